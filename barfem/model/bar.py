@@ -1,0 +1,182 @@
+"""The bar as a validated, immutable description: what the drawing says, in mm, N, MPa and kg.
+
+Everything below `model` reads these classes and nothing else of a bar file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from barfem.model.centreline import Centreline
+from barfem.model.material import Steel
+
+__all__ = ["Bar", "Block", "Duty", "End", "Flat", "Hole", "Link", "Mount", "Section", "Targets", "Travel", "Vector"]
+
+Vector = tuple[float, float, float]
+Side = Literal["left", "right"]
+
+
+@dataclass(frozen=True)
+class Section:
+    """The body of the bar: round or tube. `bend_wall` is "thinned" or "uniform" (tube only)."""
+
+    shape: Literal["round", "tube"]
+    diameter_mm: float
+    wall_mm: float | None = None
+    bend_wall: Literal["thinned", "uniform"] = "thinned"
+
+    @property
+    def bore_mm(self) -> float:
+        """Bore diameter, zero for a solid bar."""
+        return 0.0 if self.wall_mm is None else self.diameter_mm - 2.0 * self.wall_mm
+
+
+@dataclass(frozen=True)
+class Flat:
+    """A flat end. `length_mm` runs from the tip and includes the transition; `normal` is the hole axis (unit)."""
+
+    kind: Literal["forged", "pressed"]
+    thickness_mm: float
+    width_mm: float
+    length_mm: float
+    transition_mm: float
+    normal: Vector
+
+
+@dataclass(frozen=True)
+class Hole:
+    """A link hole. `station_mm` is measured from the right tip, `from_tip_mm` from this side's tip.
+
+    `offset_mm` runs from the hole to the joint centre in drawing axes, already mirrored for the right side.
+    """
+
+    name: str
+    from_tip_mm: float
+    station_mm: float
+    diameter_mm: float | None = None
+    offset_mm: Vector = (0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class End:
+    """One end of the bar. Holes are ordered as in the bar file."""
+
+    side: Side
+    holes: tuple[Hole, ...]
+    flat: Flat | None = None
+    strength_scale: float = 1.0
+
+
+@dataclass(frozen=True)
+class Mount:
+    """A bushing on the bar, its stiffnesses in the bar's own axes at rest, fixed in the car.
+
+    `radial_stiffness_N_per_mm` is the bushing's own; `radial_total_N_per_mm` has the bracket in series.
+    """
+
+    station_mm: float
+    from_middle_mm: float
+    radial_stiffness_N_per_mm: float
+    axial_stiffness_N_per_mm: float = 0.0
+    torsional_stiffness_Nmm_per_rad: float = 0.0
+    conical_stiffness_Nmm_per_rad: float = 0.0
+    length_mm: float = 0.0
+    bracket_stiffness_N_per_mm: float | None = None
+
+    @property
+    def radial_total_N_per_mm(self) -> float:
+        if self.bracket_stiffness_N_per_mm is None:
+            return self.radial_stiffness_N_per_mm
+        return 1.0 / (1.0 / self.radial_stiffness_N_per_mm + 1.0 / self.bracket_stiffness_N_per_mm)
+
+
+@dataclass(frozen=True)
+class Link:
+    """One side's link, its vectors already those of its own side.
+
+    Either `length_mm` and `direction` (unit, joint at the bar to pickup, at rest: a hanging link), or `pickup_mm`.
+    `axial_stiffness_N_per_mm` None means rigid.
+    """
+
+    side: Side
+    length_mm: float | None = None
+    direction: Vector | None = None
+    pickup_mm: Vector | None = None
+    axial_stiffness_N_per_mm: float | None = None
+    length_error_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Travel:
+    """Pickup travel from rest. `direction` is the left pickup's unit vector; the right one has y reversed.
+
+    `one_wheel_given` says that the bar file asked for the one-wheel case to be judged as well.
+    """
+
+    up_mm: float
+    down_mm: float
+    one_wheel_mm: float
+    direction: Vector
+    motion_ratio: float | None = None
+    one_wheel_given: bool = False
+
+
+@dataclass(frozen=True)
+class Block:
+    """`cycles` of pickup travel `pickup_mm` (same ratio as the duty); one list of blocks is one repeat."""
+
+    pickup_mm: float
+    cycles: float
+
+
+@dataclass(frozen=True)
+class Duty:
+    target_cycles: float = 200_000.0
+    ratio: float = -1.0
+    blocks: tuple[Block, ...] = ()
+
+
+@dataclass(frozen=True)
+class Targets:
+    yield_margin: float = 0.25
+    survival: float = 0.90
+    goodman_safety_factor: float | None = None
+    critical_sum: float | None = None
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One bar, checked for everything that can be checked without solving it.
+
+    `warnings` are things that can be solved but should not be made; `assumptions` are defaults and readings that
+    the result must print.
+    """
+
+    name: str
+    steel: Steel
+    section: Section
+    centreline: Centreline
+    right: End
+    left: End
+    mounts: tuple[Mount, ...]
+    right_link: Link
+    left_link: Link
+    travel: Travel
+    duty: Duty = Duty()
+    targets: Targets = Targets()
+    drawing: str | None = None
+    revision: str | None = None
+    source: str | None = None
+    warnings: tuple[str, ...] = field(default=())
+    assumptions: tuple[str, ...] = field(default=())
+
+    @property
+    def ends(self) -> tuple[End, End]:
+        """(right, left), in the order of stations."""
+        return self.right, self.left
+
+    @property
+    def middle_mm(self) -> float:
+        """Station of the middle of the developed length, from which `from_middle` is measured."""
+        return 0.5 * self.centreline.length_mm
