@@ -1,0 +1,60 @@
+"""The option that prints the validation table, and the table itself.
+
+`python -m pytest tests/validation --validation-table` prints every comparison with an outside source: case, source,
+ours, theirs, difference, what is allowed and why. The comparisons come from the `compare` fixture of
+tests/validation; they travel in each test's report, so that the table is whole under pytest-xdist too.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+COLUMNS = ("case", "source", "ours", "theirs", "difference", "allowed", "why")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--validation-table",
+        action="store_true",
+        help="print every comparison with an outside source: ours, theirs, difference, allowed and why",
+    )
+
+
+def comparisons(reporter: Any) -> list[dict[str, str]]:
+    """The recorded comparisons of all test reports that the terminal reporter holds, in the order they ran."""
+    found: list[dict[str, str]] = []
+    for outcome in ("passed", "failed"):
+        for report in reporter.stats.get(outcome, []):
+            if getattr(report, "when", "") == "call":
+                found += [dict(value) for name, value in report.user_properties if name == "comparison"]
+    return found
+
+
+def table_lines(rows: list[dict[str, str]]) -> list[str]:
+    """The rows as one block of text: a line of numbers a comparison, its source and reason indented below."""
+    if not rows:
+        return ["no comparison ran"]
+    numbers = ("ours", "theirs", "difference", "allowed")
+    case_width = min(max(len(row["case"]) for row in rows), 60)
+    widths = {key: max(len(key), *(len(row[key]) for row in rows)) for key in numbers}
+    head = "case".ljust(case_width) + "".join("  " + key.rjust(widths[key]) for key in numbers)
+    lines = [head, "-" * len(head)]
+    for row in rows:
+        cells = "".join("  " + row[key].rjust(widths[key]) for key in numbers)
+        mark = "" if row["agrees"] == "yes" else "   <-- OUTSIDE"
+        lines.append(row["case"].ljust(case_width) + cells + mark)
+        lines.append(f"    source: {row['source']}")
+        lines.append(f"    allowed because: {row['why']}")
+    outside = sum(row["agrees"] != "yes" for row in rows)
+    lines.append(f"{len(rows)} comparisons, {outside} outside what is allowed")
+    return lines
+
+
+def pytest_terminal_summary(terminalreporter: Any, exitstatus: int, config: pytest.Config) -> None:
+    if not config.getoption("--validation-table"):
+        return
+    terminalreporter.section("validation table")
+    for line in table_lines(comparisons(terminalreporter)):
+        terminalreporter.write_line(line)
