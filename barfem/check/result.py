@@ -1,0 +1,352 @@
+"""The result of a check: every hole setting's rate, loads, stress, margin and life, and why it passes or not.
+
+Everything here is an immutable record. A field's name is its key in the JSON, its unit is part of the name, and
+the contract's keys keep their meaning. `to_json_dict` never lets a number out that is not finite.
+
+Signs: link forces are positive in tension; angles, reactions and stresses named worst or peak are magnitudes;
+a station is measured along the developed centreline from the right tip, `from_middle` positive to the left.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass
+from typing import Any
+
+__all__ = [
+    "CheckResult",
+    "Compliance",
+    "Fatigue",
+    "Mesh",
+    "MountReaction",
+    "Peak",
+    "Place",
+    "SettingResult",
+    "Solver",
+    "StateLoads",
+    "SurfaceLife",
+    "steps_to_next_percent",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Peak:
+    """Greatest von Mises stress of a hole setting over all places and all solved states.
+
+    Includes bend curvature and net sections, not hole stress concentration. `at` is "rest", "travel" or
+    "other end" (of the cycle); `surface` is "outside" or "bore".
+    """
+
+    von_mises_MPa: float
+    station_mm: float
+    from_middle_mm: float
+    where: str
+    surface: str
+    at: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """The worst point of one region of the bar, over all solved states.
+
+    `kind` is "straight", "bend", "transition", "flat", "hole" or "mount edge"; `index` counts from the right tip.
+    `yield_margin` is the local yield strength / von Mises stress - 1.
+    """
+
+    kind: str
+    index: int
+    where: str
+    von_mises_MPa: float
+    station_mm: float
+    surface: str
+    from_middle_mm: float | None = None
+    at: str | None = None
+    yield_strength_MPa: float | None = None
+    yield_margin: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurfaceLife:
+    """Life of the same place and cycle with another surface. Null lives have a `reason`, or `runout` is true."""
+
+    surface: str
+    life_cycles: float | None
+    life_at_survival_cycles: float | None
+    runout: bool = False
+    reason: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fatigue:
+    """The place that governs life, stress concentration included.
+
+    `amplitude_MPa` is the von Mises stress of half the difference of the stress tensors at the two ends of the
+    cycle, `mean_MPa` that of their average plus residual stress (with its sign). `life_cycles` is the median,
+    `life_at_survival_cycles` is what `passes` compares with the target. Both are null beyond the knee (`runout`
+    true, and nothing more is claimed) or where no life can be stated; then `reason` says why.
+    """
+
+    station_mm: float
+    where: str
+    surface: str
+    amplitude_MPa: float
+    mean_MPa: float
+    goodman_safety_factor: float | None
+    safety_factor_at_target: float | None
+    life_cycles: float | None
+    life_at_survival_cycles: float | None
+    runout: bool
+    reason: str | None = None
+    from_middle_mm: float | None = None
+    surface_condition: str | None = None
+    residual_stress_MPa: float | None = None
+    endurance_limit_MPa: float | None = None
+    strength_at_target_MPa: float | None = None
+    knee_cycles: float | None = None
+    factors: Mapping[str, float] = field(default_factory=dict)
+    better_surface: SurfaceLife | None = None
+    worse_surface: SurfaceLife | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class StateLoads:
+    """Link forces (axial, tension positive) at one solved state: "rest", "travel" or "other end"."""
+
+    at: str
+    link_force_left_N: float
+    link_force_right_N: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class MountReaction:
+    """What one mount's bushing, clamp and bolts must hold: the worst over the solved states, as magnitudes.
+
+    `radial_N` is across the bar, `axial_N` along it; `moment_Nm` is the moment of the bushing's spread pressure
+    and its own springs about the mount's centre. Each names the state at which it occurs. Mounts count from the
+    right tip.
+    """
+
+    mount: int
+    from_middle_mm: float
+    radial_N: float
+    radial_at: str
+    axial_N: float
+    axial_at: str
+    moment_Nm: float
+    moment_at: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Compliance:
+    """Whose share of the tip deflection, as fractions of 1 (by strain energy at travel)."""
+
+    torsion: float
+    arm_bending: float
+    centre_bending: float
+    shear_and_axial: float
+    mounts: float
+    links: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SettingResult:
+    """One hole setting in one load case.
+
+    Rates: [F(travel) - F(rest)] / travel, F at a pickup along the travel direction. `twist_deg` is the rotation of
+    one arm's root against the other at full travel, `torque_Nm` the greatest torque in the bar's middle there.
+    `roll_rate_Nm_per_deg` is the couple of the two pickup forces over the angle of the line joining them. Lean is
+    the angle a link makes with its direction at rest; the joint angle is that between link and bar end, as it
+    changes from rest; arm rotation is that of the bar at its hole.
+    """
+
+    left: str
+    right: str
+    case: str
+    rate_N_per_mm: float | None
+    rate_initial_N_per_mm: float | None
+    link_force_left_N: float
+    link_force_right_N: float
+    peak: Peak
+    places: tuple[Place, ...]
+    yield_margin: float
+    fatigue: Fatigue
+    passes: bool
+    why: tuple[str, ...]
+    not_checked: tuple[str, ...] = ()
+    step_to_next_percent: float | None = None
+    wheel_rate_N_per_mm: float | None = None
+    twist_deg: float | None = None
+    torque_Nm: float | None = None
+    roll_rate_Nm_per_deg: float | None = None
+    states: tuple[StateLoads, ...] = ()
+    mount_reactions: tuple[MountReaction, ...] = ()
+    link_lean_left_deg: float | None = None
+    link_lean_right_deg: float | None = None
+    joint_angle_left_deg: float | None = None
+    joint_angle_right_deg: float | None = None
+    arm_rotation_left_deg: float | None = None
+    arm_rotation_right_deg: float | None = None
+    strain_energy_J: float | None = None
+    compliance: Compliance | None = None
+
+    @property
+    def holes(self) -> str:
+        """The pair as it is spoken of: "2", or "1 left, 3 right" when unequal."""
+        return self.left if self.left == self.right else f"{self.left} left, {self.right} right"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mesh:
+    """Size of the discretisation, of one hole setting."""
+
+    elements: int
+    nodes: int
+    unknowns: int
+    sections_with_stress: int | None = None
+    points_round_section: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Solver:
+    """How the solution converged: the worst over all hole settings and states, residuals relative."""
+
+    states_solved: int
+    load_steps: int
+    newton_iterations: int
+    force_residual: float
+    moment_residual: float
+    energy_residual: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckResult:
+    """Everything one check found, with what it was asked and what it assumed.
+
+    `not_judged` names load cases the bar file gives but this run left out. `inputs` echoes the bar as it was
+    solved; `input_sha256` is the hash of the bar file's bytes.
+    """
+
+    barfem: str
+    name: str
+    model: str
+    mass_kg: float
+    developed_length_mm: float
+    settings: tuple[SettingResult, ...]
+    target_cycles: float
+    survival: float
+    yield_margin_target: float
+    goodman_target: float | None = None
+    assumptions: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    not_judged: tuple[str, ...] = ()
+    drawing: str | None = None
+    revision: str | None = None
+    source: str | None = None
+    input_sha256: str | None = None
+    inputs: Mapping[str, Any] = field(default_factory=dict)
+    mesh: Mesh | None = None
+    solver: Solver | None = None
+
+    @property
+    def passes(self) -> bool:
+        """Every hole setting judged meets its targets, and every number of the result is finite."""
+        return all(setting.passes for setting in self.settings) and not self.non_finite()
+
+    @property
+    def governing_for_stress(self) -> SettingResult:
+        """The hole setting with the least yield margin."""
+        return min(self.settings, key=lambda setting: _nan_first(setting.yield_margin))
+
+    @property
+    def governing_for_life(self) -> SettingResult:
+        """The hole setting with the shortest life at survival; of several beyond the knee the least safety factor."""
+        return min(self.settings, key=_life_order)
+
+    def non_finite(self) -> list[str]:
+        """Where a number is not finite, as paths such as ``settings[0].rate_N_per_mm``; empty when all is well."""
+        paths: list[str] = []
+        _plain(self, "", paths)
+        return paths
+
+    def to_json_dict(self) -> dict[str, Any]:
+        """The result as plain dictionaries, lists, strings, booleans and finite numbers, in a fixed key order.
+
+        A number that is not finite becomes null, and a warning names it: it is never passed on silently.
+        """
+        paths: list[str] = []
+        plain = _plain(self, "", paths)
+        warnings = plain["warnings"] + [
+            f"{path} could not be computed (it is not finite) and is null" for path in paths
+        ]
+        first = ("barfem", "name", "model", "mass_kg", "developed_length_mm", "settings", "assumptions")
+        rest = {key: value for key, value in plain.items() if key not in (*first, "warnings")}
+        return {
+            "format": 1,
+            **{key: plain[key] for key in first},
+            "warnings": warnings,
+            "passes": self.passes,
+            "governing": {
+                "stress": _setting_name(self.governing_for_stress),
+                "life": _setting_name(self.governing_for_life),
+            },
+            **rest,
+        }
+
+
+def steps_to_next_percent(rates_N_per_mm: Sequence[float | None], cases: Sequence[str]) -> tuple[float | None, ...]:
+    """Rise of the rate, in %, from each hole setting to the next stiffer one of the same load case.
+
+    Settings whose rates differ by less than one part in 10,000 (the mirrored pairs of a symmetric bar) are the same
+    rung. None for the stiffest, and where there is no rate.
+    """
+    steps: list[float | None] = []
+    for rate, case in zip(rates_N_per_mm, cases, strict=True):
+        if rate is None or not rate > 0.0:
+            steps.append(None)
+            continue
+        stiffer = [
+            other
+            for other, other_case in zip(rates_N_per_mm, cases, strict=True)
+            if other is not None and other_case == case and other > rate * (1.0 + 1e-4)
+        ]
+        steps.append(100.0 * (min(stiffer) / rate - 1.0) if stiffer else None)
+    return tuple(steps)
+
+
+def _setting_name(setting: SettingResult) -> dict[str, str]:
+    return {"left": setting.left, "right": setting.right, "case": setting.case}
+
+
+def _nan_first(value: float | None) -> float:
+    return value if value is not None and math.isfinite(value) else -math.inf
+
+
+def _life_order(setting: SettingResult) -> tuple[float, float]:
+    fatigue = setting.fatigue
+    life = math.inf if fatigue.runout else _nan_first(fatigue.life_at_survival_cycles)
+    return life, _nan_first(fatigue.safety_factor_at_target)
+
+
+def _plain(value: Any, path: str, non_finite: list[str]) -> Any:
+    """`value` as JSON knows it; paths of numbers that are not finite are appended to `non_finite`."""
+    if is_dataclass(value) and not isinstance(value, type):
+        value = {item.name: getattr(value, item.name) for item in fields(value)}
+    if isinstance(value, Mapping):
+        return {
+            str(key): _plain(item, f"{path}.{key}" if path else str(key), non_finite) for key, item in value.items()
+        }
+    if isinstance(value, list | tuple):
+        return [_plain(item, f"{path}[{i}]", non_finite) for i, item in enumerate(value)]
+    if value is None or isinstance(value, str | bool):
+        return value
+    if hasattr(value, "tolist"):  # numpy arrays and scalars
+        converted = value.tolist()
+        return converted if isinstance(converted, bool) else _plain(converted, path, non_finite)
+    if isinstance(value, int | float):
+        if not math.isfinite(value):
+            non_finite.append(path)
+            return None
+        return value
+    raise TypeError(f"{path} is a {type(value).__name__}, which JSON cannot hold")
