@@ -1,0 +1,338 @@
+"""What the bar does: every hole setting and load case of one bar or many, at rest, at travel and at the cycle's other end."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar
+from barfem.model.errors import BarfemError, InputError
+from barfem.solve.batch import Batch, Copy, State, initial_state
+from barfem.solve.kernel import element_forces, links, strain_energy
+from barfem.solve.mesh import BeamMesh, build_mesh
+from barfem.solve.newton import ConvergenceError, Norms, ramp
+from barfem.solve.rate import InitialRate, initial_rates
+
+__all__ = ["STATES", "BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_bars"]
+
+Array = NDArray[np.float64]
+Case = Literal["roll", "one-wheel"]
+STATES = ("rest", "travel", "ratio")
+LARGEST_CHUNK = 4000  # elements in one batch: fits the cache, bounds the memory
+
+
+@dataclass(frozen=True)
+class HoleSetting:
+    """A pair of holes, by their place in [ends] holes counted from zero, and the load case."""
+
+    left: int
+    right: int
+    case: Case = "roll"
+
+
+def all_settings(bar: Bar, *, cases: Sequence[Case] = ("roll",), mixed: bool = False) -> tuple[HoleSetting, ...]:
+    """The hole settings of a bar: holes of equal name on both sides, or every pair if `mixed`.
+
+    Ends whose holes share no names are paired in order from the tip inwards.
+    """
+    left, right = bar.left.holes, bar.right.holes
+    if mixed:
+        pairs = [(i, j) for i in range(len(left)) for j in range(len(right))]
+    else:
+        names = {hole.name: j for j, hole in enumerate(right)}
+        pairs = [(i, names[hole.name]) for i, hole in enumerate(left) if hole.name in names]
+        if not pairs:
+            pairs = [(i, i) for i in range(min(len(left), len(right)))]
+    return tuple(HoleSetting(i, j, case) for case in cases for i, j in pairs)
+
+
+@dataclass(frozen=True)
+class BeamSolution:
+    """One bar's hole settings (j) in the states rest, travel, ratio (k); sides are right, left.
+
+    `state` and `batch` hold the copies in the order of `copy` (j, k). All arrays are in drawing axes.
+    """
+
+    bar: Bar
+    settings: tuple[HoleSetting, ...]
+    mesh: BeamMesh
+    pickup_move_mm: Array  # (j, k, 2) along each side's travel direction
+    travel_directions: Array  # (2, 3)
+    displacement_mm: Array  # (j, k, n, 3)
+    turned: Array  # (j, k, n, 3, 3) rotation of each node's section from the drawing
+    element_nodal: Array  # (j, k, e, 3, 6) of beam and mounts: N and N·mm
+    link_force_N: Array  # (j, k, 2) tension positive
+    link_direction: Array  # (j, k, 2, 3) unit, pickup to joint
+    joint_mm: Array  # (j, k, 2, 3) joint centres
+    pickup_force_N: Array  # (j, k, 2) along the travel direction, exerted on the pickup by the car
+    mount_force_N: Array  # (j, k, mount, 3) by the bar on the mount
+    mount_moment_Nmm: Array  # (j, k, mount, 3) by the bar on the mount, about the mount's middle at rest
+    strain_energy_Nmm: Array  # (j, k)
+    initial: InitialRate
+    norms: Norms
+
+    @property
+    def rate_N_per_mm(self) -> Array:
+        """[F(travel) - F(rest)] / travel: mean of both sides in roll, the moving side in one-wheel; (j,)."""
+        change = np.abs(self.pickup_force_N[:, 1] - self.pickup_force_N[:, 0])
+        move = np.abs(self.pickup_move_mm[:, 1])
+        each = change / np.where(move > 0, move, 1.0)
+        one = np.array([setting.case == "one-wheel" for setting in self.settings])
+        return np.where(one, each[:, 1], each.mean(axis=1))
+
+    @property
+    def roll_arm_mm(self) -> Array:
+        """Distance across the car (y) between the joint centres at rest, (j,)."""
+        return np.abs(self.joint_mm[:, 0, 1, 1] - self.joint_mm[:, 0, 0, 1])
+
+
+def _side_directions(bar: Bar) -> Array:
+    """Travel directions (right, left), (2, 3)."""
+    left = np.array(bar.travel.direction)
+    return np.array([left * [1, -1, 1], left])
+
+
+def _copy(bar: Bar, mesh: BeamMesh, setting: HoleSetting) -> Copy:
+    holes = (bar.right.holes[setting.right], bar.left.holes[setting.left])
+    points, _ = bar.centreline.evaluate([hole.station_mm for hole in holes])
+    offset = np.array([hole.offset_mm for hole in holes])
+    joints = points + offset
+    pickups, lengths, flexibility = np.empty((2, 3)), np.empty(2), np.zeros(2)
+    for side, link in enumerate((bar.right_link, bar.left_link)):
+        if link.pickup_mm is not None:
+            pickups[side] = link.pickup_mm
+            nominal = float(np.linalg.norm(pickups[side] - joints[side]))
+        elif link.length_mm is not None and link.direction is not None:
+            nominal = link.length_mm
+            pickups[side] = joints[side] + nominal * np.array(link.direction)
+        else:  # the reader never makes one
+            raise InputError("a link needs a length and a direction, or a pickup", where="[links]")
+        lengths[side] = nominal + link.length_error_mm
+        if lengths[side] <= 0.0:
+            raise InputError(
+                f"link length {lengths[side]:g} mm of hole {holes[side].name} on the {link.side}: nothing is left",
+                where="[links]",
+                expected="a pickup farther from the joint, or a smaller length_error",
+            )
+        if link.axial_stiffness_N_per_mm is not None:
+            flexibility[side] = 1.0 / link.axial_stiffness_N_per_mm
+    return Copy(mesh, (setting.right, setting.left), offset, lengths, flexibility, pickups)
+
+
+def _moves(bar: Bar, setting: HoleSetting) -> Array:
+    """Pickup travel (3, 2) of (right, left) along the travel direction at rest, travel and the cycle's other end."""
+    travel, ratio = bar.travel, bar.duty.ratio
+    if setting.case == "one-wheel":
+        full = np.array([0.0, travel.one_wheel_mm])
+        return np.array([[0.0, 0.0], full, ratio * full])
+    full = np.array([-travel.down_mm, travel.up_mm])
+    # At a negative ratio the sides exchange, each within its own bump and droop.
+    other = ratio * full if ratio >= 0 else -ratio * np.array([travel.up_mm, -travel.down_mm])
+    return np.array([[0.0, 0.0], full, other])
+
+
+def solve_bar(bar: Bar, settings: Sequence[HoleSetting], *, refinement: float = 1.0) -> BeamSolution:
+    """Solve one bar; see `solve_bars`."""
+    return next(solve_bars([(bar, settings)], refinement=refinement))
+
+
+def solve_bars(
+    requests: Iterable[tuple[Bar, Sequence[HoleSetting]]],
+    *,
+    refinement: float = 1.0,
+    progress: Callable[[int], None] | None = None,
+) -> Iterable[BeamSolution]:
+    """Solve the hole settings of many bars, in batches that fit the cache; yields a solution a bar, in order.
+
+    Parameters
+    ----------
+    requests
+        Pairs of a bar and its hole settings.
+    refinement
+        2 halves every element.
+    progress
+        Called with the number of bars just finished.
+
+    Raises
+    ------
+    BarfemError
+        Where a hole setting has no equilibrium; names the bar, the hole setting and the travel reached.
+    """
+    chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]] = []
+    load = 0
+    for bar, settings in requests:
+        mesh = build_mesh(bar, refinement)
+        cost = 2 * len(settings) * mesh.n_elements
+        if chunk and load + cost > LARGEST_CHUNK:
+            yield from _solve_chunk(chunk)
+            if progress:
+                progress(len(chunk))
+            chunk, load = [], 0
+        chunk.append((bar, tuple(settings), mesh))
+        load += cost
+    if chunk:
+        yield from _solve_chunk(chunk)
+        if progress:
+            progress(len(chunk))
+
+
+def _describe(bar: Bar, setting: HoleSetting) -> str:
+    left, right = bar.left.holes[setting.left].name, bar.right.holes[setting.right].name
+    return f"hole setting left {left}, right {right} ({setting.case})"
+
+
+def _failed(
+    error: ConvergenceError, bar: Bar, setting: HoleSetting, *, name: str, start: Array, target: Array
+) -> BarfemError:
+    if name == "rest":
+        errors = [link.length_error_mm for link in (bar.left_link, bar.right_link)]
+        return BarfemError(
+            f"{bar.name}: {_describe(bar, setting)}: no equilibrium at rest with link length errors of "
+            f"{errors[0]:g} mm (left) and {errors[1]:g} mm (right); reached {100 * error.reached:.0f} % of them: "
+            f"{error.reason}"
+        )
+    reached = start + error.reached * (target - start)
+    return BarfemError(
+        f"{bar.name}: {_describe(bar, setting)}: no equilibrium beyond a pickup travel of {reached[1]:.1f} mm left, "
+        f"{reached[0]:.1f} mm right (asked for {target[1]:g} and {target[0]:g} mm): {error.reason}. "
+        "Right would be: less travel, a longer link, or a link that stands across the arm"
+    )
+
+
+def _solve_chunk(chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]]) -> Iterable[BeamSolution]:
+    owners = [(i, setting) for i, (_, settings, _) in enumerate(chunk) for setting in settings]
+    copies = [_copy(chunk[i][0], chunk[i][2], setting) for i, setting in owners]
+    moves = np.array([_moves(chunk[i][0], setting) for i, setting in owners])  # (J, 3, 2)
+    directions = np.array([_side_directions(chunk[i][0]) for i, _ in owners])  # (J, 2, 3)
+    travelled = moves[..., None] * directions[:, None]  # (J, 3, 2, 3)
+    rest = Batch(copies)
+    at_rest = rest.pickup_rest
+
+    def attempt(batch: Batch, state: State, start: Array, target: Array, names: Sequence[str]) -> tuple[State, Norms]:
+        try:
+            return ramp(batch, state, start_mm=start, target_mm=target)
+        except ConvergenceError as error:
+            job, name = error.copy % len(owners), names[error.copy // len(owners)]
+            i, setting = owners[job]
+            k = STATES.index(name)
+            raise _failed(error, chunk[i][0], setting, name=name, start=moves[job, 0], target=moves[job, k]) from error
+
+    state, norms = _settle(rest, attempt)
+    initial = initial_rates(rest, state, at_rest, moves[:, 1], directions)
+    both = Batch(copies + copies)
+    start = rest.pick(state, np.tile(np.arange(len(copies)), 2))
+    pickups = np.concatenate([at_rest, at_rest])
+    targets = np.concatenate([at_rest + travelled[:, 1], at_rest + travelled[:, 2]])
+    moved, moved_norms = attempt(both, start, pickups, targets, STATES[1:])
+
+    parts = [_read(rest, state, at_rest)]
+    read = _read(both, moved, targets)
+    half = len(copies)
+    first = 0
+    for bar, settings, mesh in chunk:
+        span = slice(first, first + len(settings))
+        second = slice(half + first, half + first + len(settings))
+        pieces = [_cut(parts[0], rest, span, mesh), _cut(read, both, span, mesh), _cut(read, both, second, mesh)]
+        fields = {key: np.stack([piece[key] for piece in pieces], axis=1) for key in pieces[0]}
+        pull = -np.einsum("jkab,jab->jka", fields["link_direction"], directions[span])
+        mounts = _mount_totals(mesh, len(bar.mounts), bar, fields)
+        yield BeamSolution(
+            bar=bar,
+            settings=settings,
+            mesh=mesh,
+            pickup_move_mm=moves[span],
+            travel_directions=_side_directions(bar),
+            displacement_mm=fields["displacement"],
+            turned=fields["turned"],
+            element_nodal=fields["nodal"],
+            link_force_N=fields["link_force"],
+            link_direction=fields["link_direction"],
+            joint_mm=fields["joint"],
+            pickup_force_N=fields["link_force"] * pull,
+            mount_force_N=mounts[0],
+            mount_moment_Nmm=mounts[1],
+            strain_energy_Nmm=fields["energy"],
+            initial=initial.part(span),
+            norms=_joined(norms, moved_norms, span, second),
+        )
+        first += len(settings)
+
+
+def _settle(rest: Batch, attempt: Callable[..., tuple[State, Norms]]) -> tuple[State, Norms]:
+    """The state at rest: as drawn, unless a link is fitted too long or too short.
+
+    Preload is applied by moving the pickup along the link to where the unstrained link would leave the bar alone, and
+    from there back to its place.
+    """
+    node = rest.link_node
+    joints = rest.node_points[node] + rest.offset
+    span = joints - rest.pickup_rest
+    direction = span / np.linalg.norm(span, axis=-1, keepdims=True)
+    relaxed = joints - direction * rest.link_length[..., None]
+    return attempt(rest, initial_state(rest), relaxed, rest.pickup_rest, STATES[:1])
+
+
+def _joined(rest: Norms, moved: Norms, span: slice, second: slice) -> Norms:
+    def worst(values: str) -> Array:
+        a, b = getattr(rest, values), getattr(moved, values)
+        return np.maximum.reduce([a[span], b[span], b[second]])
+
+    def total(values: str) -> NDArray[np.intp]:
+        a, b = getattr(rest, values), getattr(moved, values)
+        return a[span] + b[span] + b[second]
+
+    return Norms(worst("force"), worst("moment"), worst("misfit"), total("iterations"), total("steps"))
+
+
+def _read(batch: Batch, state: State, pickups: Array) -> dict[str, Array]:
+    forces = element_forces(batch, state)
+    link = links(batch, state, pickups)
+    return {
+        "displacement": state.displacement_mm,
+        "turned": state.turned,
+        "nodal": forces.nodal,
+        "spring_force": forces.spring_force,
+        "spring_moment": forces.spring_moment,
+        "link_force": state.link_force_N,
+        "link_direction": link.direction,
+        "joint": pickups + link.length_mm[..., None] * link.direction,
+        "energy": strain_energy(batch, state, forces),
+    }
+
+
+def _cut(read: dict[str, Array], batch: Batch, span: slice, mesh: BeamMesh) -> dict[str, Array]:
+    """The copies `span` of one bar, each array with the copy as its first axis."""
+    count = span.stop - span.start
+    spring0 = int(batch.springs_of[: span.start].sum())
+    starts = {
+        "displacement": (int(batch.node_start[span.start]), mesh.n_nodes),
+        "turned": (int(batch.node_start[span.start]), mesh.n_nodes),
+        "nodal": (int(batch.element_start[span.start]), mesh.n_elements),
+        "spring_force": (spring0, len(mesh.springs.mount)),
+        "spring_moment": (spring0, len(mesh.springs.mount)),
+    }
+    out = {}
+    for key, values in read.items():
+        if key in starts:
+            start, each = starts[key]
+            out[key] = values[start : start + count * each].reshape(count, each, *values.shape[1:])
+        else:
+            out[key] = values[span]
+    return out
+
+
+def _mount_totals(mesh: BeamMesh, n_mounts: int, bar: Bar, fields: dict[str, Array]) -> tuple[Array, Array]:
+    """Force and moment (j, k, mount, 3) of the bar on each mount, the moment about the mount's middle at rest."""
+    springs = mesh.springs
+    middles, _ = bar.centreline.evaluate([mount.station_mm for mount in bar.mounts])
+    force, moment = fields["spring_force"], fields["spring_moment"]
+    arm = springs.point_mm - middles[springs.mount]
+    nodes = mesh.element_nodes[springs.element]
+    moved = np.einsum("si,jksia->jksa", springs.shape, fields["displacement"][:, :, nodes])
+    moment = moment + np.cross(arm + moved, force)
+    member = (springs.mount[:, None] == np.arange(n_mounts)).astype(float)
+    return np.einsum("jksa,sm->jkma", force, member), np.einsum("jksa,sm->jkma", moment, member)

@@ -1,0 +1,135 @@
+"""Newton's method on a batch, with load steps that each copy takes at its own pace.
+
+Pickups move along straight lines from where they stand to their targets. A copy that does not converge goes back to
+its last balanced state and halves its step; a finished copy leaves the batch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.errors import BarfemError
+from barfem.solve.batch import Batch, State
+from barfem.solve.kernel import advance, element_forces, element_tangents, links
+from barfem.solve.system import BandedSystem
+
+__all__ = ["ConvergenceError", "Norms", "ramp"]
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+TOLERANCE = 1e-9
+MOST_ITERATIONS = 14
+SMALLEST_STEP = 1.0 / 64.0
+LARGEST_TURN_RAD = 1.0
+
+
+class ConvergenceError(BarfemError):
+    """No balanced state was found: `copy` is the number of the copy, `reached` the fraction of the way."""
+
+    def __init__(self, copy: int, reached: float, reason: str) -> None:
+        self.copy, self.reached, self.reason = copy, reached, reason
+        super().__init__(f"no equilibrium found beyond {100 * reached:.0f} % of the travel: {reason}")
+
+
+@dataclass
+class Norms:
+    """How well each copy (C,) is balanced: relative force, moment and link length errors, iterations, load steps."""
+
+    force: Array
+    moment: Array
+    misfit: Array
+    iterations: NDArray[np.intp]
+    steps: NDArray[np.intp]
+
+
+def _norms(batch: Batch, residual: Array, forces: object) -> tuple[Array, Array, Array]:
+    """Relative out-of-balance force, moment and link misfit of each copy (C,)."""
+    nodal = residual[batch.node_dofs]
+    scale = batch.by_copy(np.abs(forces.force).max(axis=(1, 2)), batch.element_copy)  # type: ignore[attr-defined]
+    # Strains are differences of numbers near 1: forces below about 1e-15 EA are rounding.
+    floor = 2e-6 * batch.by_copy(batch.force_stiffness.max(axis=(1, 2, 3)), batch.element_copy)
+    scale = np.maximum(scale, floor)
+    force = batch.by_copy(np.abs(nodal[:, :3]).max(axis=1), batch.node_copy) / scale
+    moment = batch.by_copy(np.abs(nodal[:, 3:]).max(axis=1), batch.node_copy) / (scale * 100.0)
+    misfit = np.abs(residual[batch.link_dof]).max(axis=1) / batch.link_length.min(axis=1)
+    return force, moment, misfit
+
+
+def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Array, tuple[Array, Array, Array], int]:
+    """Iterate all copies of a (small) batch; returns state, converged (C,), norms and iterations used."""
+    system = BandedSystem(batch)
+    converged = np.zeros(batch.n_copies, dtype=bool)
+    norms = (np.full(batch.n_copies, np.inf),) * 3
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        for iteration in range(MOST_ITERATIONS):
+            forces = element_forces(batch, state)
+            link = links(batch, state, pickups)
+            residual = system.residual(forces, link)
+            norms = _norms(batch, residual, forces)
+            worst = np.maximum.reduce(norms)
+            if not np.all(np.isfinite(worst)):
+                return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
+            converged = worst < TOLERANCE
+            if np.all(converged):
+                return state, converged, norms, iteration
+            step = system.solve(element_tangents(batch, state, forces), link, -residual)
+            if step is None:
+                return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
+            turn = batch.by_copy(np.abs(step[batch.node_dofs[:, 3:]]).max(axis=1), batch.node_copy)
+            if np.any(turn > LARGEST_TURN_RAD):
+                # One copy's runaway step must not spoil the others: they are retried apart by the caller.
+                return state, turn <= -1.0, norms, iteration
+            state = advance(batch, state, step)
+    return state, converged, norms, MOST_ITERATIONS
+
+
+def ramp(
+    batch: Batch, state: State, *, start_mm: Array, target_mm: Array, first_step: float = 1.0
+) -> tuple[State, Norms]:
+    """Move the pickups (C, 2, 3) of every copy from `start_mm`, where `state` is balanced, to `target_mm`.
+
+    Raises
+    ------
+    ConvergenceError
+        If a copy finds no equilibrium with the smallest load step.
+    """
+    count = batch.n_copies
+    reached = np.zeros(count)
+    size = np.full(count, float(first_step))
+    norms = Norms(*(np.zeros(count) for _ in range(3)), np.zeros(count, np.intp), np.zeros(count, np.intp))
+    done = np.zeros(count, dtype=bool)
+    together = True
+    while not np.all(done):
+        waiting = np.flatnonzero(~done)
+        groups = [waiting] if together else [np.array([i]) for i in waiting]
+        together = True
+        for group in groups:
+            goal = np.minimum(1.0, reached[group] + size[group])
+            goal[1.0 - goal < 1e-12] = 1.0
+            pickups = start_mm[group] + goal[:, None, None] * (target_mm[group] - start_mm[group])
+            part = Batch([batch.copies[i] for i in group]) if len(group) < count else batch
+            start = batch.pick(state, group) if len(group) < count else state
+            end, converged, found, used = _newton(part, start, pickups)
+            norms.iterations[group] += used
+            good = np.flatnonzero(converged)
+            if len(good):
+                batch.put(state, group[good], part.pick(end, good))
+                reached[group[good]] = goal[good]
+                for kept, new in zip((norms.force, norms.moment, norms.misfit), found, strict=True):
+                    kept[group[good]] = new[good]
+                norms.steps[group[good]] += 1
+                done[group[good]] = goal[good] >= 1.0
+            bad = group[~converged]
+            if len(bad) and len(group) > 1 and not len(good):
+                together = False  # find out which of them cannot follow
+                continue
+            size[bad] *= 0.5
+            if np.any(size[bad] < SMALLEST_STEP):
+                worst = bad[np.argmin(size[bad])]
+                reason = "the link cannot reach its pickup there, or the bar snaps over"
+                raise ConvergenceError(int(worst), float(reached[worst]), reason)
+    return state, norms

@@ -1,0 +1,116 @@
+"""Rate at rest and whose share of the tip deflection it is: one linear solution on the tangent of the rest state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.errors import BarfemError
+from barfem.solve.batch import Batch, State
+from barfem.solve.kernel import element_forces, element_tangents, links
+from barfem.solve.system import BandedSystem
+
+__all__ = ["SHARES", "InitialRate", "initial_rates"]
+
+Array = NDArray[np.float64]
+SHARES = ("torsion", "arm bending", "centre bending", "shear and axial", "mounts", "links")
+
+
+@dataclass(frozen=True)
+class InitialRate:
+    """Per copy (c): the rate at rest and the shares (c, 6) of the tip deflection named in `SHARES`, which add to 1.
+
+    By Clapeyron's theorem the share of the deflection under the load is the share of the strain energy.
+    """
+
+    rate_N_per_mm: Array
+    shares: Array
+
+    def part(self, span: slice) -> InitialRate:
+        return InitialRate(self.rate_N_per_mm[span], self.shares[span])
+
+
+def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array, directions: Array) -> InitialRate:
+    """Rates of all copies at `state`, for pickups that move in proportion to `moves_mm` (c, 2) along `directions`.
+
+    Roll has both pickups moving, and gives the mean of both sides; with one pickup moving it gives that side.
+
+    Raises
+    ------
+    BarfemError
+        If the bar is a mechanism at rest (a link along its arm, for one).
+    """
+    unit = moves_mm / np.abs(moves_mm).max(axis=1, keepdims=True)
+    forces = element_forces(batch, state)
+    link = links(batch, state, pickups_mm)
+    system = BandedSystem(batch)
+    drive = unit[..., None] * directions  # pickup velocity (c, 2, 3)
+    e, tension = link.direction, state.link_force_N
+    along = np.einsum("cki,cki->ck", e, drive)
+    across = drive - along[..., None] * e
+    right_side = np.zeros(batch.size)
+    right_side[batch.link_dof] = along
+    swing = (tension / link.length_mm)[..., None] * across
+    node = batch.node_dofs[batch.link_node]
+    right_side[node] += np.concatenate([swing, np.cross(link.arm_mm, swing)], axis=-1)
+    rates = system.solve(element_tangents(batch, state, forces), link, right_side)
+    if rates is None:
+        raise BarfemError(
+            "the bar is a mechanism at rest: nothing stops it from moving under its links. "
+            "Right would be: links across the arms, at least two mounts with radial stiffness, one with axial stiffness"
+        )
+    d_tension = rates[batch.link_dof]
+    d_node = rates[node]
+    d_joint = d_node[..., :3] + np.cross(d_node[..., 3:], link.arm_mm)
+    relative = d_joint - drive
+    turning = (relative - np.einsum("cki,cki->ck", e, relative)[..., None] * e) / link.length_mm[..., None]
+    d_force = -(
+        d_tension * np.einsum("cki,cki->ck", e, directions) + tension * np.einsum("cki,cki->ck", turning, directions)
+    )
+    moving = np.abs(unit) > 0
+    each = np.where(moving, np.abs(d_force) / np.where(moving, np.abs(unit), 1.0), 0.0)
+    return InitialRate(each.sum(axis=1) / moving.sum(axis=1), _shares(batch, state, forces.stretch, rates, d_tension))
+
+
+def _shares(batch: Batch, state: State, stretch: Array, rates: Array, d_tension: Array) -> Array:
+    """Share (c, 6) of the strain energy of the linear increment `rates`."""
+    nodal = rates[batch.node_dofs][batch.element_nodes]
+    u, phi = nodal[..., :3], nodal[..., 3:]
+    back = np.swapaxes(state.frames, -1, -2)
+    d_gamma = back @ (batch.slope @ u + np.cross(stretch, batch.shape.T @ phi))[..., None]
+    d_kappa = back @ (batch.slope @ phi)[..., None]
+    pull = 0.5 * np.einsum("eq,eqix,eqij,eqjx->e", batch.weight, d_gamma, batch.force_stiffness, d_gamma)
+    moment = (batch.moment_stiffness @ d_kappa) * d_kappa
+    twist = 0.5 * np.einsum("eq,eq->e", batch.weight, moment[..., 0, 0])
+    bend = 0.5 * np.einsum("eq,eq->e", batch.weight, moment[..., 1:, 0].sum(axis=-1))
+    stations = np.concatenate([copy.mesh.node_stations_mm[copy.mesh.element_nodes[:, 1]] for copy in batch.copies])
+    inner, outer = np.empty(batch.n_copies), np.empty(batch.n_copies)
+    for i, copy in enumerate(batch.copies):
+        mounts = copy.mesh.node_stations_mm[copy.mesh.element_nodes[copy.mesh.springs.element, 1]]
+        inner[i], outer[i] = mounts.min(), mounts.max()
+    centre = (stations > inner[batch.element_copy]) & (stations < outer[batch.element_copy])
+    d_u = np.einsum("si,sij->sj", batch.spring_shape, u[batch.spring_element])
+    d_phi = np.einsum("si,sij->sj", batch.spring_shape, phi[batch.spring_element])
+    mounts_energy = 0.5 * (
+        np.einsum("si,sij,sj->s", d_u, batch.spring_translation, d_u)
+        + np.einsum("si,sij,sj->s", d_phi, batch.spring_rotation, d_phi)
+    )
+    copies = batch.n_copies
+
+    def total(values: Array, owner: NDArray[np.intp]) -> Array:
+        return np.bincount(owner, values, minlength=copies)
+
+    energy = np.stack(
+        [
+            total(twist, batch.element_copy),
+            total(np.where(centre, 0.0, bend), batch.element_copy),
+            total(np.where(centre, bend, 0.0), batch.element_copy),
+            total(pull, batch.element_copy),
+            total(mounts_energy, batch.spring_copy),
+            0.5 * np.sum(d_tension**2 * batch.link_flexibility, axis=1),
+        ],
+        axis=1,
+    )
+    return energy / energy.sum(axis=1, keepdims=True)
