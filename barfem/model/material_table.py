@@ -1,0 +1,271 @@
+"""Material tables: one TOML file a grade, each number with its source.
+
+The layout is shown and explained at the head of every file in materials/.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from barfem.model.data_paths import materials_dir
+from barfem.model.errors import InputError
+from barfem.model.nearest import did_you_mean
+
+__all__ = [
+    "PLAUSIBLE",
+    "Condition",
+    "Cyclic",
+    "Hardness",
+    "MaterialTable",
+    "Quantity",
+    "find_table",
+    "known_tables",
+    "read_table",
+]
+
+# What a steel's numbers can be, in the unit of a table: a value outside is a slip of the unit or of the pen.
+PLAUSIBLE: dict[str, tuple[float, float, str]] = {
+    "E": (150_000.0, 250_000.0, "MPa"),
+    "nu": (0.2, 0.4, ""),
+    "density": (7000.0, 8500.0, "kg/m3"),
+    "yield_strength": (100.0, 3000.0, "MPa"),
+    "tensile_strength": (200.0, 3500.0, "MPa"),
+}
+
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Quantity(_Strict):
+    """One number with the key of its source. `typical` marks a mean where no minimum is published."""
+
+    value: Positive
+    source: str
+    typical: bool = False
+    upper: Positive | None = None
+
+
+class Hardness(_Strict):
+    """Hardness window of a condition."""
+
+    min: Positive
+    max: Positive
+    scale: Literal["HRC", "HBW", "HV"]
+    source: str
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Hardness:
+        if self.max < self.min:
+            raise ValueError(f"the window {self.min:g}-{self.max:g} {self.scale} ends below its start")
+        return self
+
+    @property
+    def text(self) -> str:
+        window = f"{self.min:g}" if self.min == self.max else f"{self.min:g}-{self.max:g}"
+        return f"{window} {self.scale}"
+
+
+class Cyclic(_Strict):
+    """Strain-life constants of one tested hardness, with the E that they were fitted with."""
+
+    E: Positive
+    fatigue_strength_coefficient: Positive
+    fatigue_strength_exponent: Annotated[float, Field(lt=0, gt=-1)]
+    fatigue_ductility_coefficient: Positive
+    fatigue_ductility_exponent: Annotated[float, Field(lt=0, gt=-2)]
+    cyclic_strength_coefficient: Positive | None = None
+    cyclic_hardening_exponent: Annotated[float, Field(gt=0, lt=1)] | None = None
+    tensile_strength: Positive
+    source: str
+
+
+class Condition(_Strict):
+    """One heat-treated (or drawn) condition. `form` says that it is a tube's or a bar's alone."""
+
+    description: str
+    yield_strength: Quantity
+    tensile_strength: Quantity
+    elongation: Quantity | None = None
+    hardness: Hardness | None = None
+    cyclic: Cyclic | None = None
+    form: Literal["bar", "tube"] | None = None
+
+    @model_validator(mode="after")
+    def _yield_below_tensile(self) -> Condition:
+        if self.yield_strength.value > self.tensile_strength.value:
+            raise ValueError(
+                f"yield strength {self.yield_strength.value:g} MPa is above tensile strength "
+                f"{self.tensile_strength.value:g} MPa"
+            )
+        return self
+
+    @property
+    def typical(self) -> bool:
+        return self.yield_strength.typical or self.tensile_strength.typical
+
+
+class MaterialTable(_Strict):
+    """One grade: what all its conditions share, and the conditions."""
+
+    format: Literal[1]
+    grade: str
+    number: str | None = None
+    also: tuple[str, ...] = ()
+    standard: str
+    note: str = ""
+    E: Quantity
+    nu: Quantity
+    density: Quantity
+    sources: dict[str, str]
+    conditions: Annotated[dict[str, Condition], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _sources_exist(self) -> MaterialTable:
+        quantities: list[tuple[str, Quantity | Hardness | Cyclic]] = [
+            ("E", self.E),
+            ("nu", self.nu),
+            ("density", self.density),
+        ]
+        for name, condition in self.conditions.items():
+            parts = ("yield_strength", "tensile_strength", "elongation", "hardness", "cyclic")
+            quantities += [
+                (f"conditions.{name}.{part}", getattr(condition, part))
+                for part in parts
+                if getattr(condition, part) is not None
+            ]
+        for place, quantity in quantities:
+            if quantity.source not in self.sources:
+                raise ValueError(
+                    f'{place}: source "{quantity.source}" does not stand in [sources].'
+                    f"{did_you_mean(quantity.source, self.sources)}"
+                )
+            key = place.rsplit(".", 1)[-1]
+            if key in PLAUSIBLE and isinstance(quantity, Quantity):
+                low, high, unit = PLAUSIBLE[key]
+                if not low <= quantity.value <= high:
+                    raise ValueError(
+                        f"{place}: {quantity.value:g} cannot be a steel's; {low:g} to {high:g} {unit}".rstrip()
+                    )
+        return self
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """All the names that the grade goes by."""
+        return (self.grade, *([self.number] if self.number else []), *self.also)
+
+
+def read_table(path: Path) -> MaterialTable:
+    """Read and check one material table.
+
+    Raises
+    ------
+    InputError
+        The file is missing, is no TOML, or is no material table; names the file, the key and what would be right.
+    """
+    return _validate(_read_toml(path), path)
+
+
+def _read_toml(path: Path) -> dict[str, object]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError as error:
+        raise InputError("there is no such material table.", file=str(path)) from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"the material table cannot be read: {error}.", file=str(path)) from error
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"this is not TOML: {error}.", file=str(path)) from error
+
+
+def _validate(data: dict[str, object], path: Path) -> MaterialTable:
+    try:
+        return MaterialTable.model_validate(data)
+    except ValidationError as error:
+        raise _translated(error, path) from error
+
+
+def _translated(error: ValidationError, path: Path) -> InputError:
+    """The first complaint of pydantic, in words that name the key and what would be right."""
+    first = error.errors()[0]
+    *table, key = [str(part) for part in first["loc"]] or [""]
+    where = ".".join((*table, key)) or None
+    if first["type"] == "extra_forbidden":
+        model = _model_at(tuple(table))
+        known = list(model.model_fields)
+        return InputError(
+            f'"{key}" is not a key of a material table here.{did_you_mean(key, known)}',
+            where=".".join(table) or None,
+            expected="one of " + ", ".join(known) + ".",
+            file=str(path),
+        )
+    if first["type"] == "missing":
+        return InputError(
+            f'"{key}" is missing.',
+            where=".".join(table) or None,
+            expected="a table laid out like those that ship with barfem (see `barfem materials`).",
+            file=str(path),
+        )
+    message = first["msg"].removeprefix("Value error, ")
+    given = "" if isinstance(first["input"], dict) else f", not {first['input']!r}"
+    return InputError(f"{message}{given}.", where=where, file=str(path))
+
+
+def _model_at(table: tuple[str, ...]) -> type[_Strict]:
+    match table:
+        case ("E" | "nu" | "density",) | ("conditions", _, "yield_strength" | "tensile_strength" | "elongation"):
+            return Quantity
+        case ("conditions", _, "hardness"):
+            return Hardness
+        case ("conditions", _, "cyclic"):
+            return Cyclic
+        case ("conditions", _):
+            return Condition
+    return MaterialTable
+
+
+def known_tables(folder: Path | None = None) -> dict[str, Path]:
+    """File of each grade that ships with barfem (or lies in `folder`), by file name without its ending."""
+    return {path.stem: path for path in sorted((folder or materials_dir()).glob("*.toml"))}
+
+
+def find_table(grade: str, *, bar_dir: Path | None = None) -> tuple[MaterialTable, Path, bool]:
+    """The table that `grade` means, its file, and whether it is the user's own.
+
+    `grade` is a path to a table (it ends in .toml or holds a slash; relative to `bar_dir`), the name of a table
+    file beside the bar file, or a grade that ships with barfem, by any of its names.
+
+    Raises
+    ------
+    InputError
+        No such table; names the nearest and all the grades there are.
+    """
+    folder = bar_dir or Path()
+    if grade.lower().endswith(".toml") or "/" in grade or "\\" in grade:
+        path = folder / Path(grade).expanduser()
+        return read_table(path), path, True
+    beside = folder / f"{grade}.toml"
+    if beside.is_file():
+        data = _read_toml(beside)
+        # A bar file may bear a steel's name; only a file that sets out to be a table is read as one.
+        if "conditions" in data or "sources" in data:
+            return _validate(data, beside), beside, True
+    tables = known_tables()
+    if grade in tables:
+        return read_table(tables[grade]), tables[grade], False
+    names: list[str] = []
+    for path in tables.values():
+        table = read_table(path)
+        if grade.lower() in (name.lower() for name in table.names):
+            return table, path, False
+        names += table.names
+    raise InputError(
+        f'no material table is called "{grade}".{did_you_mean(grade, names)}',
+        where="[material] grade",
+        expected=f"one of {', '.join(tables)}; the path of your own table; or custom, with its five numbers.",
+    )

@@ -1,0 +1,297 @@
+"""From the [material] table of a bar file to a `Steel`: table lookup, overrides, and what has to be said about them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from barfem.model.errors import InputError
+from barfem.model.material import CyclicConstants, Steel
+from barfem.model.material_table import PLAUSIBLE, Condition, Cyclic, Hardness, MaterialTable, Quantity, find_table
+from barfem.model.nearest import did_you_mean
+from barfem.model.surfaces import DEFAULT_BORE_SURFACE, DEFAULT_SURFACE, surface_condition
+
+__all__ = ["load_steel", "steel_from_table"]
+
+_NUMBERS = ("E", "nu", "density", "yield_strength", "tensile_strength")
+_TITLES = {
+    "E": "E",
+    "nu": "nu",
+    "density": "density",
+    "yield_strength": "yield strength",
+    "tensile_strength": "tensile strength",
+}
+_FIELDS = {
+    "E": "E_MPa",
+    "nu": "nu",
+    "density": "density_kg_per_m3",
+    "yield_strength": "yield_strength_MPa",
+    "tensile_strength": "tensile_strength_MPa",
+}
+_BENT = ("before-hardening", "after-hardening")
+
+
+def load_steel(
+    table: Mapping[str, object], *, bar_dir: Path | str | None = None, tube: bool = False
+) -> tuple[Steel, list[str], list[str]]:
+    """The steel that a bar file's [material] table describes, with warnings and assumptions.
+
+    Parameters
+    ----------
+    table
+        Keys grade, condition, surface, bent, stress_relieved, bore_surface, and the overrides E (MPa), nu,
+        density (kg/m3), yield_strength (MPa), tensile_strength (MPa). Grade "custom" takes no condition and needs
+        those five.
+    bar_dir
+        Folder of the bar file: a grade may be a path relative to it, or a table file dropped there.
+    tube
+        True if the body is a tube: it has a bore, and must say whether it was bent before or after hardening.
+
+    Raises
+    ------
+    InputError
+        Anything that cannot be right: unknown grade, condition or surface, missing or impossible numbers.
+    """
+    grade = str(table.get("grade", ""))
+    overrides = {key: _plausible(key, table[key]) for key in _NUMBERS if table.get(key) is not None}
+    warnings: list[str] = []
+    assumptions: list[str] = []
+    if grade.lower() == "custom":
+        steel = _custom(table, overrides)
+        assumptions.append("steel: all five numbers are the bar file's own (grade custom)")
+    else:
+        found, path, own = find_table(grade, bar_dir=Path(bar_dir) if bar_dir is not None else None)
+        name, condition = _condition(found, table.get("condition"), file=str(path))
+        if own:
+            assumptions.append(f"material table: {path}, the user's own")
+        if table.get("condition") is None:
+            assumptions.append(f"condition: {name}, the only one of the table")
+        warnings += _table_warnings(found.grade, name, condition, tube=tube, overridden=overrides)
+        as_tabled = steel_from_table(found, name)
+        steel = _overridden(as_tabled, overrides)
+        assumptions += [_stated(steel, as_tabled, key, overridden=key in overrides) for key in _NUMBERS]
+    if steel.yield_strength_MPa > steel.tensile_strength_MPa:
+        raise InputError(
+            f"yield strength {steel.yield_strength_MPa:g} MPa is above tensile strength "
+            f"{steel.tensile_strength_MPa:g} MPa.",
+            where="[material] yield_strength",
+            expected="a yield strength at or below the tensile strength.",
+        )
+    return _with_process(steel, table, tube=tube, warnings=warnings, assumptions=assumptions), warnings, assumptions
+
+
+def steel_from_table(table: MaterialTable, condition_name: str | None) -> Steel:
+    """The steel of one condition of a table, nothing overridden, with the default surface.
+
+    Raises
+    ------
+    InputError
+        The table has no such condition, or several and None is given.
+    """
+    name, condition = _condition(table, condition_name)
+    quantities: dict[str, Quantity | Hardness | Cyclic | None] = {
+        "E": table.E,
+        "nu": table.nu,
+        "density": table.density,
+        "yield_strength": condition.yield_strength,
+        "tensile_strength": condition.tensile_strength,
+        "elongation": condition.elongation,
+        "hardness": condition.hardness,
+        "cyclic": condition.cyclic,
+    }
+    return Steel(
+        grade=table.grade,
+        condition=name,
+        E_MPa=table.E.value,
+        nu=table.nu.value,
+        density_kg_per_m3=table.density.value,
+        yield_strength_MPa=condition.yield_strength.value,
+        tensile_strength_MPa=condition.tensile_strength.value,
+        hardness=condition.hardness.text if condition.hardness else None,
+        elongation_percent=condition.elongation.value if condition.elongation else None,
+        typical=condition.typical,
+        cyclic=_cyclic(condition.cyclic, table.sources[condition.cyclic.source]) if condition.cyclic else None,
+        sources={key: table.sources[quantity.source] for key, quantity in quantities.items() if quantity},
+    )
+
+
+def _cyclic(cyclic: Cyclic, source: str) -> CyclicConstants:
+    return CyclicConstants(
+        E_MPa=cyclic.E,
+        fatigue_strength_coefficient_MPa=cyclic.fatigue_strength_coefficient,
+        fatigue_strength_exponent=cyclic.fatigue_strength_exponent,
+        fatigue_ductility_coefficient=cyclic.fatigue_ductility_coefficient,
+        fatigue_ductility_exponent=cyclic.fatigue_ductility_exponent,
+        cyclic_strength_coefficient_MPa=cyclic.cyclic_strength_coefficient,
+        cyclic_hardening_exponent=cyclic.cyclic_hardening_exponent,
+        tensile_strength_MPa=cyclic.tensile_strength,
+        source=source,
+    )
+
+
+def _custom(table: Mapping[str, object], numbers: dict[str, float]) -> Steel:
+    if table.get("condition") is not None:
+        raise InputError(
+            "grade custom takes no condition.",
+            where="[material] condition",
+            expected="no condition; or a grade that has a table.",
+        )
+    missing = [key for key in _NUMBERS if key not in numbers]
+    if missing:
+        raise InputError(
+            f"grade custom needs {', '.join(missing)} as well.",
+            where="[material]",
+            expected="E and both strengths in MPa, nu, and density in kg/m3, such as "
+            "E = 206000, nu = 0.3, density = 7850, yield_strength = 1200, tensile_strength = 1350.",
+        )
+    return Steel(
+        grade="custom",
+        condition="as given",
+        E_MPa=numbers["E"],
+        nu=numbers["nu"],
+        density_kg_per_m3=numbers["density"],
+        yield_strength_MPa=numbers["yield_strength"],
+        tensile_strength_MPa=numbers["tensile_strength"],
+        sources=dict.fromkeys(_NUMBERS, "the bar file"),
+    )
+
+
+def _overridden(steel: Steel, numbers: Mapping[str, float]) -> Steel:
+    """The steel with the bar file's own numbers in place of the table's."""
+    return replace(
+        steel,
+        E_MPa=numbers.get("E", steel.E_MPa),
+        nu=numbers.get("nu", steel.nu),
+        density_kg_per_m3=numbers.get("density", steel.density_kg_per_m3),
+        yield_strength_MPa=numbers.get("yield_strength", steel.yield_strength_MPa),
+        tensile_strength_MPa=numbers.get("tensile_strength", steel.tensile_strength_MPa),
+        sources={**steel.sources, **dict.fromkeys(numbers, "the bar file")},
+    )
+
+
+def _plausible(key: str, value: object) -> float:
+    low, high, unit = PLAUSIBLE[key]
+    number = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else math.nan
+    if not low <= number <= high:
+        raise InputError(
+            f"{_TITLES[key]} {value!r} cannot be a steel's.",
+            where=f"[material] {key}",
+            expected=f"{low:g} to {high:g} {unit}".rstrip() + ".",
+        )
+    return number
+
+
+def _condition(table: MaterialTable, given: object, *, file: str | None = None) -> tuple[str, Condition]:
+    names = list(table.conditions)
+    if given is None:
+        if len(names) == 1:
+            return names[0], table.conditions[names[0]]
+        raise InputError(
+            f"{table.grade} has several conditions, and the bar file names none.",
+            where="[material] condition",
+            expected="one of " + ", ".join(names) + ".",
+        )
+    wanted = _squeezed(str(given))
+    for name in names:
+        if _squeezed(name) == wanted:
+            return name, table.conditions[name]
+    raise InputError(
+        f'{table.grade} has no condition "{given}".{did_you_mean(str(given), names)}',
+        where="[material] condition",
+        expected="one of " + ", ".join(names) + ("." if file is None else f" (from {file})."),
+    )
+
+
+def _squeezed(text: str) -> str:
+    return " ".join(text.lower().split())
+
+
+def _stated(steel: Steel, as_tabled: Steel, key: str, *, overridden: bool) -> str:
+    """One number of the steel with its source, as the result prints it."""
+    value = f"{_TITLES[key]} {_with_unit(key, getattr(steel, _FIELDS[key]))}"
+    if overridden:
+        return f"{value} from the bar file, not from the table ({_with_unit(key, getattr(as_tabled, _FIELDS[key]))})"
+    return f"{steel.grade} {steel.condition}: {value} ({steel.sources[key]})"
+
+
+def _with_unit(key: str, value: float) -> str:
+    return f"{value:g} {PLAUSIBLE[key][2]}".rstrip() if key != "E" else f"{value:.0f} MPa"
+
+
+def _table_warnings(
+    grade: str, name: str, condition: Condition, *, tube: bool, overridden: Mapping[str, float]
+) -> list[str]:
+    warnings = []
+    typical = [
+        _TITLES[key]
+        for key in ("yield_strength", "tensile_strength")
+        if getattr(condition, key).typical and key not in overridden
+    ]
+    if typical:
+        warnings.append(
+            f"{grade} {name}: {' and '.join(typical)} are typical values, not a guaranteed minimum: a bar may be weaker"
+        )
+    if condition.form and condition.form != ("tube" if tube else "bar"):
+        warnings.append(
+            f"{grade} {name} is a condition of a {condition.form}; this body is a {'tube' if tube else 'bar'}"
+        )
+    return warnings
+
+
+def _with_process(
+    steel: Steel, table: Mapping[str, object], *, tube: bool, warnings: list[str], assumptions: list[str]
+) -> Steel:
+    """Surface, bore and bending, checked; what is assumed or must be warned of is appended."""
+    given_surface, bore, bent = table.get("surface"), table.get("bore_surface"), table.get("bent")
+    surface = surface_condition(str(given_surface) if given_surface is not None else DEFAULT_SURFACE)
+    if given_surface is None:
+        assumptions.append(f"surface: {surface.title} (default)")
+    if bore is not None and not tube:
+        raise InputError(
+            "a solid bar has no bore.", where="[material] bore_surface", expected="no bore_surface, or a tube."
+        )
+    bore_surface = surface_condition(
+        str(bore) if bore is not None else DEFAULT_BORE_SURFACE, where="[material] bore_surface"
+    )
+    if bore_surface.peened:
+        raise InputError(
+            "shot peening from outside does not reach the bore.",
+            where="[material] bore_surface",
+            expected=f"{DEFAULT_BORE_SURFACE}, or as-hardened-scaled.",
+        )
+    if bent is not None and bent not in _BENT:
+        raise InputError(
+            f'"{bent}" is not a way to bend.{did_you_mean(str(bent), _BENT)}',
+            where="[material] bent",
+            expected=" or ".join(_BENT) + ".",
+        )
+    if tube and bent is None:
+        raise InputError(
+            "a tube must say whether it was bent before or after hardening.",
+            where="[material] bent",
+            expected=" or ".join(_BENT) + ".",
+        )
+    if tube and bore is None:
+        assumptions.append(f"bore: {bore_surface.title} (default)")
+        if bent == "before-hardening":
+            warnings.append(
+                "the bore is taken as drawn, but a tube that is hardened after bending scales inside as well: "
+                'give bore_surface = "as-hardened-scaled" unless the furnace is protected'
+            )
+    relieved = table.get("stress_relieved")
+    if relieved is not None and not isinstance(relieved, bool):
+        raise InputError(f"{relieved!r} is neither true nor false.", where="[material] stress_relieved")
+    if bent is None:
+        bent = "before-hardening"
+        assumptions.append("bent before hardening, so that no residual stress is left at the bends (default)")
+    if bent == "after-hardening":
+        if relieved is None:
+            relieved = False
+            assumptions.append("not stress-relieved after cold bending (default)")
+        if not relieved:
+            warnings.append("bent cold and not stress-relieved: tensile residual stress at the inside of each bend")
+    return replace(
+        steel, surface=surface.name, bore_surface=bore_surface.name, bent=str(bent), stress_relieved=relieved
+    )
