@@ -1,8 +1,8 @@
-"""What the bar does: every hole setting and load case of one bar or many, at rest, at travel and at the cycle's other end."""
+"""What the bar does: every hole setting and load case, at rest, at full travel and at the cycle's other end."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -145,7 +145,7 @@ def solve_bars(
     *,
     refinement: float = 1.0,
     progress: Callable[[int], None] | None = None,
-) -> Iterable[BeamSolution]:
+) -> Iterator[BeamSolution]:
     """Solve the hole settings of many bars, in batches that fit the cache; yields a solution a bar, in order.
 
     Parameters
@@ -203,7 +203,7 @@ def _failed(
     )
 
 
-def _solve_chunk(chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]]) -> Iterable[BeamSolution]:
+def _solve_chunk(chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]]) -> Iterator[BeamSolution]:
     owners = [(i, setting) for i, (_, settings, _) in enumerate(chunk) for setting in settings]
     copies = [_copy(chunk[i][0], chunk[i][2], setting) for i, setting in owners]
     moves = np.array([_moves(chunk[i][0], setting) for i, setting in owners])  # (J, 3, 2)

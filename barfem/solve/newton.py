@@ -13,13 +13,14 @@ from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
 from barfem.solve.batch import Batch, State
-from barfem.solve.kernel import advance, element_forces, element_tangents, links
+from barfem.solve.kernel import Forces, advance, element_forces, element_tangents, links
 from barfem.solve.system import BandedSystem
 
 __all__ = ["ConvergenceError", "Norms", "ramp"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 
 TOLERANCE = 1e-9
 MOST_ITERATIONS = 14
@@ -46,10 +47,10 @@ class Norms:
     steps: NDArray[np.intp]
 
 
-def _norms(batch: Batch, residual: Array, forces: object) -> tuple[Array, Array, Array]:
+def _norms(batch: Batch, residual: Array, forces: Forces) -> tuple[Array, Array, Array]:
     """Relative out-of-balance force, moment and link misfit of each copy (C,)."""
     nodal = residual[batch.node_dofs]
-    scale = batch.by_copy(np.abs(forces.force).max(axis=(1, 2)), batch.element_copy)  # type: ignore[attr-defined]
+    scale = batch.by_copy(np.abs(forces.force).max(axis=(1, 2)), batch.element_copy)
     # Strains are differences of numbers near 1: forces below about 1e-15 EA are rounding.
     floor = 2e-6 * batch.by_copy(batch.force_stiffness.max(axis=(1, 2, 3)), batch.element_copy)
     scale = np.maximum(scale, floor)
@@ -59,11 +60,12 @@ def _norms(batch: Batch, residual: Array, forces: object) -> tuple[Array, Array,
     return force, moment, misfit
 
 
-def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Array, tuple[Array, Array, Array], int]:
+def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, tuple[Array, Array, Array], int]:
     """Iterate all copies of a (small) batch; returns state, converged (C,), norms and iterations used."""
     system = BandedSystem(batch)
     converged = np.zeros(batch.n_copies, dtype=bool)
-    norms = (np.full(batch.n_copies, np.inf),) * 3
+    unknown = np.full(batch.n_copies, np.inf)
+    norms = (unknown, unknown, unknown)
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         for iteration in range(MOST_ITERATIONS):
             forces = element_forces(batch, state)
@@ -82,7 +84,7 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Array, t
             turn = batch.by_copy(np.abs(step[batch.node_dofs[:, 3:]]).max(axis=1), batch.node_copy)
             if np.any(turn > LARGEST_TURN_RAD):
                 # One copy's runaway step must not spoil the others: they are retried apart by the caller.
-                return state, turn <= -1.0, norms, iteration
+                return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
             state = advance(batch, state, step)
     return state, converged, norms, MOST_ITERATIONS
 
@@ -100,7 +102,8 @@ def ramp(
     count = batch.n_copies
     reached = np.zeros(count)
     size = np.full(count, float(first_step))
-    norms = Norms(*(np.zeros(count) for _ in range(3)), np.zeros(count, np.intp), np.zeros(count, np.intp))
+    none, zero = np.zeros(count), np.zeros(count, np.intp)
+    norms = Norms(none.copy(), none.copy(), none.copy(), zero.copy(), zero.copy())
     done = np.zeros(count, dtype=bool)
     together = True
     while not np.all(done):

@@ -100,7 +100,7 @@ def _shares(batch: Batch, state: State, stretch: Array, rates: Array, d_tension:
     copies = batch.n_copies
 
     def total(values: Array, owner: NDArray[np.intp]) -> Array:
-        return np.bincount(owner, values, minlength=copies)
+        return np.asarray(np.bincount(owner, values, minlength=copies), dtype=float)
 
     energy = np.stack(
         [

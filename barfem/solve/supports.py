@@ -37,23 +37,26 @@ class SpringPoints:
 def spring_points(bar: Bar, edges_mm: Array) -> SpringPoints:
     """Spring points at three Gauss points of every element under a bushing, or at the vertex of a point mount."""
     gauss, gauss_weight = np.polynomial.legendre.leggauss(3)
-    mount_of, element_of, local_of, share_of = [], [], [], []
-    for number, mount in enumerate(bar.mounts):
-        if mount.length_mm > 0.0:
+    mount_of: list[Array] = []
+    element_of: list[Array] = []
+    local_of: list[Array] = []
+    share_of: list[Array] = []
+    for number, bushing in enumerate(bar.mounts):
+        if bushing.length_mm > 0.0:
             middles = 0.5 * (edges_mm[:-1] + edges_mm[1:])
-            under = np.flatnonzero(np.abs(middles - mount.station_mm) < 0.5 * mount.length_mm)
+            under = np.flatnonzero(np.abs(middles - bushing.station_mm) < 0.5 * bushing.length_mm)
             lengths = np.diff(edges_mm)[under]
             element_of.append(np.repeat(under, 3))
             local_of.append(np.tile(0.5 + 0.5 * gauss, len(under)))
             share_of.append(np.outer(lengths, 0.5 * gauss_weight).ravel() / lengths.sum())
         else:
-            element = min(int(np.searchsorted(edges_mm, mount.station_mm - 1e-6)), len(edges_mm) - 2)
-            span = edges_mm[element + 1] - edges_mm[element]
-            element_of.append(np.array([element]))
-            local_of.append(np.array([(mount.station_mm - edges_mm[element]) / span]))
+            inside = min(int(np.searchsorted(edges_mm, bushing.station_mm - 1e-6)), len(edges_mm) - 2)
+            span = edges_mm[inside + 1] - edges_mm[inside]
+            element_of.append(np.array([inside]))
+            local_of.append(np.array([(bushing.station_mm - edges_mm[inside]) / span]))
             share_of.append(np.ones(1))
         mount_of.append(np.full(len(local_of[-1]), number))
-    mount, element = np.concatenate(mount_of), np.concatenate(element_of)
+    mount, element = np.concatenate(mount_of).astype(np.intp), np.concatenate(element_of).astype(np.intp)
     x, share = np.concatenate(local_of), np.concatenate(share_of)
     stations = edges_mm[element] + x * (edges_mm[element + 1] - edges_mm[element])
     points, _ = bar.centreline.evaluate(stations)
