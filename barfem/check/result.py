@@ -223,8 +223,8 @@ class Solver:
 class CheckResult:
     """Everything one check found, with what it was asked and what it assumed.
 
-    `not_judged` names load cases the bar file gives but this run left out. `inputs` echoes the bar as it was
-    solved; `input_sha256` is the hash of the bar file's bytes.
+    `described` is the bar in words and `cases` each judged load case in words; `not_judged` names load cases that
+    this run left out. `inputs` echoes the bar as it was solved; `input_sha256` is the hash of the bar file's bytes.
     """
 
     barfem: str
@@ -240,6 +240,8 @@ class CheckResult:
     assumptions: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    described: tuple[str, ...] = ()
+    cases: Mapping[str, str] = field(default_factory=dict)
     not_judged: tuple[str, ...] = ()
     drawing: str | None = None
     revision: str | None = None

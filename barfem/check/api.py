@@ -1,0 +1,101 @@
+"""One bar in, one whole check result out: the way in that the command line and `import barfem` share."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from contextlib import nullcontext
+from dataclasses import fields, replace
+from pathlib import Path
+
+from barfem.check.check import run_check
+from barfem.check.result import CheckResult
+from barfem.check.timing import Timing
+from barfem.model.bar import Bar
+from barfem.model.errors import InputError
+from barfem.model.read import read_bar
+
+__all__ = ["CASES", "cases_to_judge", "check_bar"]
+
+CASES = ("roll", "one-wheel")
+
+
+def check_bar(
+    bar: Bar | str | os.PathLike[str], *, case: str | None = None, mixed: bool = False, timing: Timing | None = None
+) -> CheckResult:
+    """Check a bar, or the bar file at a path: every hole setting's rate, loads, stress, margin and life.
+
+    Parameters
+    ----------
+    bar
+        A bar as `read_bar` returns it, or the path of a bar file.
+    case
+        "roll" or "one-wheel" judges that case alone. None judges roll, and one-wheel as well where the bar file
+        gives travel.one_wheel.
+    mixed
+        Adds every unequal hole pair.
+    timing
+        Collects the seconds of each stage.
+
+    Raises
+    ------
+    InputError
+        If the bar file or the case cannot be right.
+    """
+    if not isinstance(bar, Bar):
+        with timing.stage("read") if timing is not None else nullcontext():
+            checked, digest = read_bar(Path(bar)), hashlib.sha256(Path(bar).read_bytes()).hexdigest()
+    else:
+        checked, digest = bar, None
+    return _check(checked, digest, case=case, mixed=mixed, timing=timing)
+
+
+def _check(bar: Bar, digest: str | None, *, case: str | None, mixed: bool, timing: Timing | None) -> CheckResult:
+    cases, not_judged = cases_to_judge(bar, case)
+    result = run_check(bar, cases=cases, mixed=mixed, timing=timing)
+    return replace(
+        result,
+        described=result.described or describe(bar),
+        cases={name: describe_case(bar, name) for name in cases},
+        not_judged=not_judged,
+        drawing=bar.drawing,
+        revision=bar.revision,
+        source=bar.source,
+        input_sha256=digest or result.input_sha256,
+        inputs=result.inputs or {item.name: getattr(bar, item.name) for item in fields(bar)},
+    )
+
+
+def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Load cases to judge, and those left out because one was asked for by name."""
+    if case is None:
+        return (CASES if bar.travel.one_wheel_given else CASES[:1]), ()
+    if case not in CASES:
+        raise InputError(f"there is no load case {case!r}.", where="case", expected=" or ".join(CASES) + ".")
+    return (case,), tuple(name for name in CASES if name != case)
+
+
+def describe(bar: Bar) -> tuple[str, ...]:
+    """What was checked, in lines of words: steel, section, mounts, duty."""
+    steel, section = bar.steel, bar.section
+    body = f"round, {section.diameter_mm:g} mm diameter"
+    if section.wall_mm is not None:
+        body = f"tube, {section.diameter_mm:g} mm diameter, {section.wall_mm:g} mm wall, {section.bend_wall} in bends"
+    strengths = f"yield {steel.yield_strength_MPa:.0f} MPa, tensile {steel.tensile_strength_MPa:.0f} MPa"
+    surface = f"surface {steel.surface}" + (f", bore {steel.bore_surface}" if section.wall_mm is not None else "")
+    mounts = ", ".join(f"{mount.from_middle_mm:+.0f}" for mount in bar.mounts)
+    return (
+        f"{steel.grade}, {steel.condition}: {strengths}{' (typical, not minimum)' if steel.typical else ''}; {surface}",
+        f"{body}; {len(bar.centreline.bends)} bends; mounts at {mounts} mm from the middle",
+    )
+
+
+def describe_case(bar: Bar, case: str) -> str:
+    """A load case and its cycle in words, travel in mm at the pickups."""
+    travel, ratio = bar.travel, bar.duty.ratio
+    other_end = {-1.0: "the same in the opposite sense", 0.0: "rest"}.get(ratio, f"{ratio:g} times that travel")
+    if case == "roll":
+        moves = f"left pickup up {travel.up_mm:g} mm, right pickup down {travel.down_mm:g} mm"
+    else:
+        moves = f"left pickup up {travel.one_wheel_mm:g} mm, right pickup stays"
+    return f"{moves}; the other end of the cycle is {other_end}"

@@ -1,0 +1,164 @@
+"""`barfem check BAR.toml`: every hole setting judged."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from barfem.model.errors import InputError
+
+__all__ = ["add_parser", "run"]
+
+PASSES, FAILS = 0, 1
+
+DESCRIPTION = """\
+Judges every hole setting of the bar in BAR.toml: rate, link force, peak stress and
+where it is, yield margin, safety factor and life, and whether it meets its targets.
+"""
+
+EPILOG = """\
+exit status
+  0  every hole setting meets its targets
+  1  at least one does not
+  2  the input is wrong: the message says what, where, and what would be right
+
+the bar file (TOML)
+  Lengths mm, forces N, stresses MPa, angles deg, N/mm, N mm/rad. Any number may be
+  a string with its unit: "0.945 in". x forward, y left, z up; origin where the
+  drawing has it. Points run from the right tip (least y) to the left tip; a tip is
+  the cut end. An unknown key is an error, never ignored.
+
+  format = 1
+  name = "front bar"
+
+  [material]                     # barfem materials lists grades and conditions
+  grade = "51CrV4"
+  condition = "..."
+  # surface = "..."              # default: as hardened, scaled, unpeened
+
+  [section]
+  shape = "round"                # or "tube", with wall = 4.0
+  diameter = 24.0
+
+  [centreline]                   # or [arms] (drawing sizes), or [bends] (bender rows)
+  points = [[-250, -500, 0], [0, -500, 0], [0, 500, 0], [-250, 500, 0]]
+  bend_radius = 48.0             # to the centreline; points are where axes meet
+
+  [ends]
+  holes = [ { name = "1", from_tip = 20.0 }, { name = "2", from_tip = 45.0 } ]
+
+  [[mounts]]                     # two or more; N/mm; one at least holds axially
+  from_middle = -380.0           # along the bar, + towards the left tip
+  radial_stiffness = 5000.0
+  axial_stiffness = 200.0
+  length = 40.0
+  [[mounts]]
+  from_middle = 380.0
+  radial_stiffness = 5000.0
+  length = 40.0
+
+  [links]                        # the left side's; the right is its mirror image
+  length = 140.0
+  direction = [0, 0, -1]         # from the bar to the pickup
+
+  [travel]                       # greatest travel of each pickup from rest, +-
+  pickup = 40.0                  # or: wheel = 65.0, motion_ratio = 0.62
+  direction = [0, 0, 1]
+  # one_wheel = 55.0             # judges the one-wheel case as well
+
+  # [duty] target_cycles, ratio, blocks and [targets] yield_margin, survival, ...
+  # have defaults, which are printed.
+
+  README.md explains every key, and geometries/ holds bars to copy.
+"""
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "check",
+        help="judge every hole setting of a bar: rate, stress, yield margin, life",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+    parser.add_argument(
+        "--json", metavar="FILE", help="write the whole result as JSON; - is standard output, without the table"
+    )
+    parser.add_argument("--mixed", action="store_true", help="add every unequal pair of holes, left and right")
+    parser.add_argument(
+        "--case",
+        choices=("roll", "one-wheel"),
+        help="judge this load case alone (default: roll, and one-wheel too where the bar file gives travel.one_wheel)",
+    )
+    parser.add_argument(
+        "--model", default="beam", metavar="beam", help="how the bar is modelled: beam (nonlinear, the default)"
+    )
+    parser.add_argument(
+        "--timing",
+        action="store_true",
+        help="print the seconds of each stage on standard error, the last line as JSON",
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Check the bar file, write and print the result. Returns 0 or 1; raises InputError where the input is wrong."""
+    if args.model != "beam":
+        raise InputError(f"there is no model {args.model!r}.", where="--model", expected="beam.")
+    path = Path(args.bar)
+    _refuse_what_is_no_file(path)
+    target = None
+    if args.json is not None and args.json != "-":
+        from barfem.show.output import check_output_path
+
+        target = check_output_path(args.json, option="--json", inputs=[path])
+
+    from barfem.check.api import check_bar
+    from barfem.check.timing import Timing
+    from barfem.show.progress import Progress
+
+    with Progress(sys.stderr) as progress:
+        timing = Timing(on_stage=progress.stage)
+        result = check_bar(path, case=args.case, mixed=args.mixed, timing=timing)
+    seconds = timing.seconds()
+
+    if args.json is not None:
+        text = json.dumps(result.to_json_dict(), indent=2, allow_nan=False, ensure_ascii=False) + "\n"
+        if target is None:
+            sys.stdout.write(text)
+        else:
+            from barfem.show.output import write_whole
+
+            write_whole(target, text, option="--json")
+    if args.json != "-":
+        from barfem.show.table import print_result
+
+        print_result(result)
+    sys.stdout.flush()
+    if args.timing:
+        for stage, value in seconds.items():
+            print(f"{stage:8s} {value:8.3f} s", file=sys.stderr)
+        print(json.dumps({stage: round(value, 6) for stage, value in seconds.items()}), file=sys.stderr)
+    return PASSES if result.passes else FAILS
+
+
+def _refuse_what_is_no_file(path: Path) -> None:
+    if path.is_dir():
+        bars = sorted(item.name for item in path.glob("*.toml"))
+        raise InputError(
+            f"{path} is a folder.",
+            expected=f"one bar file{', such as ' + str(path / bars[0]) if bars else ''}.",
+        )
+    if not path.exists():
+        folder = path.parent if path.parent.is_dir() else Path()
+        bars = sorted(str(item) for item in folder.glob("*.toml"))
+        import difflib
+
+        near = difflib.get_close_matches(str(path), bars, n=1)
+        raise InputError(
+            f"{path} does not exist.",
+            expected=f"the path of a bar file{'; the nearest here is ' + near[0] if near else ''}.",
+        )

@@ -1,0 +1,116 @@
+"""`barfem`: finds the command, runs it, and turns every way it can end into an exit status and a clear message.
+
+0, 1 and 2 are the command's own (see README); 130 is an interrupt, 141 a closed pipe, 70 a bug in barfem.
+Only the module of the command that is run is imported, so that help is fast and one command cannot break another.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import difflib
+import importlib
+import importlib.util
+import os
+import sys
+from collections.abc import Sequence
+
+from barfem import __version__
+from barfem.model.errors import BarfemError
+
+__all__ = ["COMMANDS", "main"]
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "check": ("barfem.cli.check", "judge every hole setting of a bar: rate, stress, yield margin, life"),
+    "materials": ("barfem.cli.materials", "list the steels, or show one with its sources"),
+    "life": ("barfem.cli.life", "one life from a stress amplitude and mean, each factor on its own line"),
+}
+"""Command: its module, which has `add_parser(subparsers)` and `run(args) -> int`; and its line in the help."""
+
+WRONG_INPUT, BUG, INTERRUPTED, CLOSED_PIPE = 2, 70, 130, 141
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line `argv` (without the program's name) and return its exit status."""
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    _never_fail_on_a_character()
+    try:
+        status = _run(arguments)
+        sys.stdout.flush()
+        return status
+    except BarfemError as error:
+        return _fail(str(error))
+    except KeyboardInterrupt:
+        print("\nbarfem: interrupted.", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        # The reader went away (head, a pager). Python would complain again when it flushes at exit.
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CLOSED_PIPE
+    except Exception as error:  # whatever reaches this line is a bug, and the user is told so
+        if os.environ.get("BARFEM_DEBUG") == "1":
+            raise
+        print(
+            f"barfem: sorry, this is a bug in barfem, not in your input ({type(error).__name__}: {error}). Please "
+            "report it with the bar file; BARFEM_DEBUG=1 in the environment shows where it happened.",
+            file=sys.stderr,
+        )
+        return BUG
+
+
+def _run(arguments: list[str]) -> int:
+    available = [name for name, (module, _) in COMMANDS.items() if importlib.util.find_spec(module) is not None]
+    command = next((argument for argument in arguments if not argument.startswith("-")), None)
+    if command is not None and command not in available:
+        return _fail(_suggest(command, available))
+    parser = argparse.ArgumentParser(
+        prog="barfem",
+        description="Designs and verifies anti-roll bars: rate, stress, yield margin and life of every hole setting.",
+        epilog="barfem COMMAND --help explains a command. README.md shows a bar file and explains every column.",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"barfem {__version__}")
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    module = None
+    for name in available:
+        if name == command:
+            module = importlib.import_module(COMMANDS[name][0])
+            module.add_parser(subparsers)
+        else:
+            subparsers.add_parser(name, help=COMMANDS[name][1])
+    try:
+        parsed = parser.parse_args(arguments)
+    except SystemExit as stop:  # argparse has printed help, the version, or what is wrong
+        return stop.code if isinstance(stop.code, int) else WRONG_INPUT
+    if module is None:
+        parser.print_help(sys.stderr)
+        return WRONG_INPUT
+    return int(module.run(parsed))
+
+
+def _suggest(word: str, available: list[str]) -> str:
+    if word.lower().endswith(".toml"):
+        return f"{word} is no command. Right would be: barfem check {word}"
+    near = difflib.get_close_matches(word.lower(), available, n=1)
+    hint = f"did you mean {near[0]!r}?" if near else f"the commands are {', '.join(available)}."
+    return f"there is no command {word!r}: {hint}"
+
+
+def _fail(message: str) -> int:
+    with contextlib.suppress(BrokenPipeError):
+        sys.stdout.flush()
+    print(f"barfem: error: {message}", file=sys.stderr)
+    return WRONG_INPUT
+
+
+def _never_fail_on_a_character() -> None:
+    """A terminal or pipe that cannot show a character gets a question mark instead of an error."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

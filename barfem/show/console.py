@@ -1,0 +1,32 @@
+"""The house's console and table style, shared by everything that prints."""
+
+from __future__ import annotations
+
+from typing import TextIO
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+__all__ = ["BAD", "GOOD", "HEAD", "make_console", "plain_table"]
+
+NARROWEST, WIDEST, PIPED = 60, 100, 80
+GOOD, BAD, HEAD = "green", "bold red", "bold"
+
+
+def make_console(stream: TextIO) -> Console:
+    """A console on `stream`: 80 columns when it is no terminal; colour only on a terminal, and never with NO_COLOR."""
+    console = Console(file=stream, highlight=False, markup=False, emoji=False, soft_wrap=False)
+    width = min(max(console.width, NARROWEST), WIDEST) if stream.isatty() else PIPED
+    return Console(file=stream, width=width, highlight=False, markup=False, emoji=False, force_terminal=stream.isatty())
+
+
+def plain_table(*columns: str, first_left: int = 1) -> Table:
+    """An empty table in the house's style: a rule under the headings, text left, numbers right.
+
+    The first `first_left` columns hold text. Headings may break at newlines.
+    """
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), header_style=HEAD, show_edge=False)
+    for i, heading in enumerate(columns):
+        table.add_column(heading, justify="left" if i < first_left else "right", vertical="top", overflow="fold")
+    return table

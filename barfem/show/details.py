@@ -1,0 +1,235 @@
+"""The details below the verdict: the governing places in full, and what the bar, its mounts and links do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from rich.table import Table
+
+from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResult, SurfaceLife
+from barfem.show.console import plain_table
+from barfem.show.numbers import life_band, signed, significant, whole
+
+__all__ = ["governing", "place", "tables"]
+
+Titled = tuple[str, Table, str]
+
+
+def place(where: str, surface: str) -> str:
+    """A place in words; the outside surface goes without saying, the bore does not."""
+    return where if surface in ("", "outside") else f"{where} ({surface})"
+
+
+def governing(result: CheckResult) -> list[str]:
+    """The governing hole setting and place for stress and for life, in full sentences."""
+    stress, by_life = result.governing_for_stress, result.governing_for_life
+    peak = stress.peak
+    worst = min(
+        (item for item in stress.places if item.yield_margin is not None),
+        key=lambda item: item.yield_margin if item.yield_margin is not None else 0.0,
+        default=None,
+    )
+    text = (
+        f"Stress: hole {stress.holes}, {stress.case}. Peak von Mises {whole(peak.von_mises_MPa)} MPa at "
+        f"{place(peak.where, peak.surface)}; station {peak.station_mm:.0f} mm from the right tip "
+        f"({peak.from_middle_mm:+.0f} mm from the middle, + to the left); at {_state(peak.at)}. Yield margin "
+        f"{stress.yield_margin:.2f} (0.25 means that yield strength is 1.25 times the stress)"
+    )
+    if worst is not None and worst.where != peak.where and worst.yield_strength_MPa is not None:
+        text += (
+            f", least at {place(worst.where, worst.surface)}: {whole(worst.von_mises_MPa)} MPa against "
+            f"{whole(worst.yield_strength_MPa)} MPa"
+        )
+    lines = [text + "."]
+    fatigue = by_life.fatigue
+    text = (
+        f"Life: hole {by_life.holes}, {by_life.case}, at {place(fatigue.where, fatigue.surface)}; station "
+        f"{fatigue.station_mm:.0f} mm. Stress amplitude {whole(fatigue.amplitude_MPa)} MPa, mean "
+        f"{whole(fatigue.mean_MPa)} MPa (von Mises, concentration included"
+    )
+    if fatigue.residual_stress_MPa:
+        text += f"; the mean holds a residual stress of {signed(fatigue.residual_stress_MPa)} MPa"
+    lines.append(text + ").")
+    lines.append(_strength(fatigue, result))
+    lines.append(f"{_life_sentence(fatigue, result)} {_surfaces(fatigue)}".strip())
+    return [line for line in lines if line]
+
+
+def _strength(fatigue: Fatigue, result: CheckResult) -> str:
+    parts = []
+    if fatigue.endurance_limit_MPa is not None:
+        goodman = significant(fatigue.goodman_safety_factor)
+        judged = "judged" if result.goodman_target is not None else "shown, not judged"
+        parts.append(
+            f"Endurance limit there {whole(fatigue.endurance_limit_MPa)} MPa (amplitude at zero mean): Goodman safety "
+            f"factor {goodman} ({judged})."
+        )
+    if fatigue.strength_at_target_MPa is not None:
+        parts.append(
+            f"Strength at {whole(result.target_cycles)} cycles {whole(fatigue.strength_at_target_MPa)} MPa: safety "
+            f"factor {significant(fatigue.safety_factor_at_target)}."
+        )
+    if fatigue.factors:
+        parts.append(
+            "Factors: " + ", ".join(f"{name} {significant(value)}" for name, value in fatigue.factors.items()) + "."
+        )
+    return " ".join(parts)
+
+
+def _life_sentence(fatigue: Fatigue, result: CheckResult) -> str:
+    return f"Life with this surface{_named(fatigue.surface_condition)}: {_life_words(fatigue, result.survival)}."
+
+
+def _surfaces(fatigue: Fatigue) -> str:
+    parts = []
+    for word, other in (("better", fatigue.better_surface), ("worse", fatigue.worse_surface)):
+        if other is not None:
+            parts.append(f"next {word}{_named(other.surface)}: {_life_words(other)}")
+    return ("With another surface, " + "; ".join(parts) + ".") if parts else ""
+
+
+def _named(surface: str | None) -> str:
+    return f" ({surface})" if surface else ""
+
+
+def _life_words(item: Fatigue | SurfaceLife, survival: float | None = None) -> str:
+    if item.runout:
+        knee = getattr(item, "knee_cycles", None)
+        return "beyond the knee" + (f", over {whole(knee)} cycles" if knee is not None else "")
+    if item.life_cycles is None:
+        return f"none ({item.reason or 'no reason was recorded'})"
+    band = life_band(item.life_at_survival_cycles, item.life_cycles)
+    scale = "" if survival is None else f" ({100 * survival:g} % survival to median)"
+    return f"{band} cycles{scale}"
+
+
+def tables(result: CheckResult) -> list[Titled]:
+    """(title, table, remark) of each table that the result has numbers for."""
+    made = [_angles(result), _compliance(result), _links(result), _mounts(result)]
+    return [item for item in made if item is not None]
+
+
+def _rows(
+    title: str,
+    result: CheckResult,
+    columns: dict[str, Callable[[SettingResult], str | None]],
+    remark: str,
+) -> Titled | None:
+    """A table with a row a hole setting; a column that no hole setting has a number for is left out."""
+    cells = {heading: [make(setting) for setting in result.settings] for heading, make in columns.items()}
+    kept = {heading: column for heading, column in cells.items() if any(cell is not None for cell in column)}
+    if not kept:
+        return None
+    several = len({setting.case for setting in result.settings}) > 1
+    table = plain_table("Hole", *(["Case"] if several else []), *kept, first_left=2 if several else 1)
+    for i, setting in enumerate(result.settings):
+        names = [setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"]
+        table.add_row(*names, *([setting.case] if several else []), *(column[i] or "-" for column in kept.values()))
+    return title, table, remark
+
+
+def _angles(result: CheckResult) -> Titled | None:
+    return _rows(
+        "The bar at full travel",
+        result,
+        {
+            "Wheel\nrate\nN/mm": lambda s: _number(s.wheel_rate_N_per_mm),
+            "Roll\nrate\nN m/deg": lambda s: _number(s.roll_rate_Nm_per_deg),
+            "Twist\ndeg": lambda s: _number(s.twist_deg),
+            "Torque\nN m": lambda s: None if s.torque_Nm is None else whole(s.torque_Nm),
+            "Arm turns\nleft right\ndeg": lambda s: _pair(s.arm_rotation_left_deg, s.arm_rotation_right_deg),
+            "Link leans\nleft right\ndeg": lambda s: _pair(s.link_lean_left_deg, s.link_lean_right_deg),
+            "Joint turns\nleft right\ndeg": lambda s: _pair(s.joint_angle_left_deg, s.joint_angle_right_deg),
+            "Energy\nJ": lambda s: _number(s.strain_energy_J),
+        },
+        "Roll rate is at the bar's pickups. A joint must allow the angle in its column, both ways, beyond its angle at "
+        "rest.",
+    )
+
+
+def _compliance(result: CheckResult) -> Titled | None:
+    def share(name: str) -> Callable[[SettingResult], str | None]:
+        return lambda s: None if s.compliance is None else f"{100.0 * getattr(s.compliance, name):.1f}"
+
+    return _rows(
+        "Whose share of the tip deflection, %",
+        result,
+        {
+            "Torsion": share("torsion"),
+            "Arm\nbending": share("arm_bending"),
+            "Centre\nbending": share("centre_bending"),
+            "Shear,\naxial": share("shear_and_axial"),
+            "Mounts": share("mounts"),
+            "Links": share("links"),
+        },
+        "",
+    )
+
+
+def _links(result: CheckResult) -> Titled | None:
+    def pair(at: str) -> Callable[[SettingResult], str | None]:
+        def cell(setting: SettingResult) -> str | None:
+            for state in setting.states:
+                if state.at == at:
+                    return f"{signed(state.link_force_left_N)} / {signed(state.link_force_right_N)}"
+            return None
+
+        return cell
+
+    return _rows(
+        "Link forces left / right, N (+ tension, - compression)",
+        result,
+        {"At rest": pair("rest"), "At full travel": pair("travel"), "Other end of cycle": pair("other end")},
+        "Joints, pickups and their bolts must hold these.",
+    )
+
+
+def _mounts(result: CheckResult) -> Titled | None:
+    by_mount: dict[int, list[tuple[SettingResult, MountReaction]]] = {}
+    for setting in result.settings:
+        for reaction in setting.mount_reactions:
+            by_mount.setdefault(reaction.mount, []).append((setting, reaction))
+    if not by_mount:
+        return None
+    several = len({setting.case for setting in result.settings}) > 1
+
+    def worst(found: list[tuple[SettingResult, MountReaction]], name: str) -> list[str]:
+        setting, reaction = max(found, key=lambda item: abs(getattr(item[1], name)))
+        hole = setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"
+        value = abs(getattr(reaction, name))
+        at = f"{hole}, {_state(getattr(reaction, name.rsplit('_', 1)[0] + '_at'))}"
+        shown = whole(value) if value >= 1.0 else significant(value, 1)
+        return [shown, (f"{at}, {setting.case}" if several else at) if value > 0.0 else "-"]
+
+    table = plain_table(
+        "Mount, mm\nfrom middle", "Radial\nN", "at hole", "Axial\nN", "at hole", "Moment\nN m", "at hole"
+    )
+    for column in (2, 4, 6):
+        table.columns[column].justify = "left"
+    for mount in sorted(by_mount):
+        found = by_mount[mount]
+        table.add_row(
+            f"{found[0][1].from_middle_mm:+.0f}",
+            *worst(found, "radial_N"),
+            *worst(found, "axial_N"),
+            *worst(found, "moment_Nm"),
+        )
+    return (
+        "Mount reactions, worst of all hole settings and states",
+        table,
+        "Clamps and their bolts must hold these: radial across the bar, axial along it.",
+    )
+
+
+def _state(at: str) -> str:
+    return {"travel": "full travel", "other end": "the other end of the cycle"}.get(at, at)
+
+
+def _number(value: float | None) -> str | None:
+    return None if value is None else significant(value)
+
+
+def _pair(left: float | None, right: float | None) -> str | None:
+    if left is None and right is None:
+        return None
+    return "  ".join("-" if value is None else f"{value:.1f}" for value in (left, right))

@@ -1,0 +1,103 @@
+"""Sentences about a result: the verdict, what misleads, the standing cautions."""
+
+from __future__ import annotations
+
+from barfem.check.result import CheckResult, SettingResult
+from barfem.show.numbers import whole
+
+__all__ = ["CAUTIONS", "lessons", "verdict"]
+
+CAUTIONS = (
+    "This is an estimate for design, not a release: validate bars by test before anyone depends on them, and take "
+    "forces from measurement where a bar has broken.",
+    "Lives scatter by a factor of several between bars of one batch. Compare designs by safety factor, not by life.",
+    "Corrosion, stone chips, wear, weld spatter, bad grips and abuse beyond full travel are not in these numbers.",
+    "Where a licensed engineer's approval, a homologation or local rules apply, those decide, not this result.",
+)
+
+
+def verdict(result: CheckResult) -> str:
+    """One sentence: does it pass, and where not."""
+    settings = result.settings
+    failing = [setting for setting in settings if not setting.passes]
+    count = len(settings)
+    if not failing:
+        if not result.passes:
+            return "VERDICT: fails, because a number of the result could not be computed (see Warnings)."
+        everywhere = "the only hole setting" if count == 1 else f"all {count} hole settings"
+        return f"VERDICT: passes at {everywhere} judged."
+    if len(failing) == count:
+        where = "the only hole setting" if count == 1 else f"all {count} hole settings"
+        return f"VERDICT: fails at {where} judged."
+    several = len({setting.case for setting in settings}) > 1
+    names = "; ".join(_name(setting, several) for setting in failing)
+    return f"VERDICT: fails at {len(failing)} of {count} hole settings judged: {names}."
+
+
+def lessons(result: CheckResult) -> list[str]:
+    """Plain words where experience misleads, each only where it is true of this result."""
+    found = [*_stiffest(result)]
+    governing = result.governing_for_stress
+    split = governing.compliance
+    if split is not None:
+        supports = split.mounts + split.links
+        # At a fixed travel the force goes with the rate, 1 / rate = bar + supports, and the bar's own compliance
+        # with 1 / d^4, so that d ln(force) / d ln(d) = 4 (1 - supports); stress goes with force / d^3.
+        exponent = 4.0 * (1.0 - supports) - 3.0
+        if exponent > 0.05:
+            rise = 100.0 * (1.05**exponent - 1.0)
+            found.append(
+                "At equal travel a thicker bar is more stressed, not less: it takes more force to twist it as far. "
+                f"Here 5 % more diameter (and wall, of a tube) raises the stress by about {rise:.0f} % at hole "
+                f"{governing.holes}; a longer arm or less travel lowers it."
+            )
+        if supports > 0.10:
+            found.append(
+                f"Mounts and links take {100 * supports:.0f} % of the pickup travel at hole {governing.holes}. Stiffer "
+                "bushings or links raise the rate and the stress in the bar alike."
+            )
+    fatigue = result.governing_for_life.fatigue
+    worse, better = fatigue.worse_surface, fatigue.better_surface
+    here = fatigue.life_cycles
+    if here is not None and here > 0.0:
+        if better is not None and (better.runout or (better.life_cycles or 0.0) > 3.0 * here):
+            gain = "beyond the knee" if better.runout else f"{(better.life_cycles or 0.0) / here:.0f} times as long"
+            found.append(f"Surface decides: with the surface {better.surface} the same bar would last {gain}.")
+        elif worse is not None and worse.life_cycles is not None and 0.0 < worse.life_cycles < here / 3.0:
+            found.append(
+                f"Surface decides: with the surface {worse.surface} the same bar would last "
+                f"1/{whole(here / worse.life_cycles)} as long."
+            )
+    return found
+
+
+def _stiffest(result: CheckResult) -> list[str]:
+    """Whether the stiffest hole setting governs, where there is more than one to choose from."""
+    found = []
+    several = len({setting.case for setting in result.settings}) > 1
+    for what, governing in (("stress", result.governing_for_stress), ("life", result.governing_for_life)):
+        rates = {s.rate_N_per_mm or 0.0 for s in result.settings if s.case == governing.case}
+        if len(rates) < 2 or governing.rate_N_per_mm is None:
+            continue
+        name = _name(governing, several)
+        if governing.rate_N_per_mm >= max(rates) * (1.0 - 1e-4):
+            found.append((what, True, name))
+        else:
+            found.append((what, False, name))
+    if not found:
+        return []
+    if len(found) == 2 and all(stiffest for _, stiffest, _ in found):
+        return [
+            f"The stiffest hole governs ({found[0][2]}), for stress and for life: a bar that lasts at its soft holes "
+            "says nothing about the stiff ones."
+        ]
+    return [
+        f"The stiffest hole governs for {what} ({name})."
+        if stiffest
+        else f"For {what} the stiffest hole does not govern here; {name} does. Look at the place, not at the rate."
+        for what, stiffest, name in found
+    ]
+
+
+def _name(setting: SettingResult, several_cases: bool) -> str:
+    return f"hole {setting.holes}" + (f" in {setting.case}" if several_cases else "")

@@ -1,0 +1,74 @@
+"""Numbers as they are printed: significant figures, digits in groups of three, lives as bands."""
+
+from __future__ import annotations
+
+import math
+
+__all__ = ["NONE", "NO_BREAK", "life", "life_band", "round_down", "signed", "significant", "whole"]
+
+NO_BREAK = "\u00a0"
+"""Groups digits without letting a line break between them; printed as an ordinary space."""
+
+NONE = "-"
+"""What stands where there is no number; the text beside it says why."""
+
+
+def whole(value: float | None) -> str:
+    """Rounded to a whole number, digits in groups of three: 12 345.
+
+    >>> whole(12345.4).replace(NO_BREAK, " "), whole(-0.2), whole(None)
+    ('12 345', '0', '-')
+    """
+    if value is None or not math.isfinite(value):
+        return NONE
+    return f"{round(value) + 0:,}".replace(",", NO_BREAK)
+
+
+def significant(value: float | None, digits: int = 3) -> str:
+    """With so many significant figures, without an exponent: 0.0123, 4.56, 1 230.
+
+    >>> significant(4.5678), significant(1234.5).replace(NO_BREAK, " "), significant(0.0)
+    ('4.57', '1 230', '0')
+    """
+    if value is None or not math.isfinite(value):
+        return NONE
+    if value == 0.0:
+        return "0"
+    decimals = digits - 1 - math.floor(math.log10(abs(value)))
+    rounded = round(value, decimals)
+    # Rounding may carry into a new digit: 9.996 is 10.0 to three figures, not 10.00.
+    decimals = digits - 1 - math.floor(math.log10(abs(rounded)))
+    return f"{rounded:,.{max(decimals, 0)}f}".replace(",", NO_BREAK)
+
+
+def signed(value: float | None) -> str:
+    """A whole number with its sign, for forces: +1 234, -1 234, 0."""
+    if value is None or not math.isfinite(value):
+        return NONE
+    return whole(value) if round(value) == 0 else ("+" if value > 0 else "") + whole(value)
+
+
+def round_down(value: float, digits: int = 2) -> float:
+    """Rounded towards zero to so many significant figures, so that a printed life never flatters.
+
+    >>> round_down(61999.0), round_down(100000.0), round_down(7.0)
+    (61000.0, 100000.0, 7.0)
+    """
+    if value <= 0.0:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(value)) - digits + 1)
+    # A hair is added so that 100 000 is not taken for 99 999.999...
+    return math.floor(value / step * (1.0 + 1e-12)) * step
+
+
+def life(cycles: float | None) -> str:
+    """A life in cycles, two significant figures, rounded down."""
+    if cycles is None or not math.isfinite(cycles):
+        return NONE
+    return "under 1" if cycles < 1.0 else whole(round_down(cycles))
+
+
+def life_band(at_survival: float | None, median: float | None) -> str:
+    """From the life at survival to the median, each to two significant figures: 61 000 to 85 000."""
+    low, high = life(at_survival), life(median)
+    return low if low == high else f"{low} to {high}".replace(" ", NO_BREAK)

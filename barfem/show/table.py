@@ -1,0 +1,202 @@
+"""What `barfem check` prints: the hole settings, the verdict, the details, the warnings and cautions.
+
+Tables are made by rich, prose by textwrap. Everything is plain ASCII but the tables' lines (and what the bar file
+itself says), so that it survives logs, mail and old terminals.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+import textwrap
+from collections.abc import Iterable
+from typing import TextIO
+
+from rich.console import Console
+from rich.text import Text
+
+from barfem.check.result import CheckResult, Fatigue, SettingResult
+from barfem.show import details, notes
+from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table
+from barfem.show.numbers import NO_BREAK, NONE, life, life_band, significant, whole
+
+__all__ = ["print_result", "render"]
+
+
+def print_result(result: CheckResult, stream: TextIO | None = None) -> None:
+    """Print the whole result on `stream`, standard output by default."""
+    stream = sys.stdout if stream is None else stream
+    stream.write(render(result, make_console(stream)))
+    stream.flush()
+
+
+def render(result: CheckResult, console: Console) -> str:
+    """The printed result as text, with colour codes if the console has colour."""
+    with console.capture() as capture:
+        _head(result, console)
+        for case in dict.fromkeys(setting.case for setting in result.settings):
+            _case(result, case, console)
+        _verdict(result, console)
+        _section(console, "What governs")
+        for paragraph in details.governing(result):
+            _paragraph(console, paragraph)
+        lessons = notes.lessons(result)
+        if lessons:
+            _section(console, "Where experience misleads")
+            _bullets(console, lessons)
+        for title, table, remark in details.tables(result):
+            _section(console, title)
+            console.print(table)
+            if remark:
+                _paragraph(console, remark)
+        for title, lines in (
+            ("Warnings", result.warnings),
+            ("Assumptions", result.assumptions),
+            ("Cautions", (*result.cautions, *notes.CAUTIONS)),
+        ):
+            if lines:
+                _section(console, title)
+                _bullets(console, dict.fromkeys(lines))
+    text = capture.get().replace(NO_BREAK, " ")
+    return re.sub(r"[ ]+$", "", text, flags=re.MULTILINE)
+
+
+def _head(result: CheckResult, console: Console) -> None:
+    console.print(Text(result.name, style=HEAD))
+    drawing = " ".join(filter(None, (result.drawing, result.revision and f"revision {result.revision}")))
+    made = f"developed length {whole(result.developed_length_mm)} mm, mass {significant(result.mass_kg)} kg"
+    lines = [f"drawing {drawing}" if drawing else "", *result.described, made]
+    lines.append(
+        f"Targets: {whole(result.target_cycles)} cycles at {100 * result.survival:g} % survival, yield margin "
+        f"{result.yield_margin_target:g}"
+        + (f", Goodman safety factor {result.goodman_target:g}" if result.goodman_target is not None else "")
+        + f". Model: {result.model}. barfem {result.barfem}."
+    )
+    for line in filter(None, lines):
+        _paragraph(console, line)
+
+
+def _case(result: CheckResult, case: str, console: Console) -> None:
+    words = result.cases.get(case)
+    _section(console, f"Hole settings, {case}" + (f": {words}" if words else ""))
+    settings = [setting for setting in result.settings if setting.case == case]
+    mixed = any(setting.left != setting.right for setting in settings)
+    table = plain_table(
+        "Holes\nleft/right" if mixed else "Hole",
+        "Rate\nN/mm",
+        "Next\nhole\n%",
+        "Link\nforce\nN",
+        "Peak\nstress\nMPa",
+        "Yield\nmargin\n(ratio)",
+        f"Safety\nfactor at\n{whole(result.target_cycles)}",
+        f"Life, cycles\n{100 * result.survival:g} % survival\nto median",
+        "Passes",
+    )
+    remarks: dict[str, None] = {}
+    for setting in settings:
+        fatigue = setting.fatigue
+        table.add_row(
+            f"{setting.left}/{setting.right}" if mixed else setting.holes,
+            significant(setting.rate_N_per_mm),
+            NONE if setting.step_to_next_percent is None else f"{setting.step_to_next_percent:+.1f}",
+            whole(max(abs(setting.link_force_left_N), abs(setting.link_force_right_N))),
+            whole(setting.peak.von_mises_MPa),
+            _ratio(setting.yield_margin, result.yield_margin_target),
+            _ratio(fatigue.safety_factor_at_target, 1.0),
+            _life_cell(fatigue),
+            Text("yes", style=GOOD) if setting.passes else Text("NO", style=BAD),
+        )
+        if fatigue.reason:
+            remarks[f"Hole {setting.holes}: {_stop(fatigue.reason)}"] = None
+    console.print(table)
+    notes_below = [
+        "Rate of each end over its own travel, "
+        + ("the other end moving as far the other way. " if case == "roll" else "the other end held. ")
+        + "Next hole: how much stiffer the next stiffer hole setting is. "
+        "Link force: the greater of left and right at full travel. Stress: von Mises."
+    ]
+    if any(setting.fatigue.runout for setting in settings):
+        notes_below.append(
+            "A life past the knee of the S-N line is given as over that many cycles; no more is claimed."
+        )
+    for line in (*notes_below, *remarks):
+        _paragraph(console, line)
+    where = plain_table(
+        "Holes" if mixed else "Hole", "Where the peak stress is", "Where life is decided", "Stress\nampl.\nMPa",
+        "Mean\nMPa", first_left=3,
+    )  # fmt: skip
+    for setting in settings:
+        fatigue = setting.fatigue
+        same = fatigue.where == setting.peak.where and fatigue.surface == setting.peak.surface
+        where.add_row(
+            f"{setting.left}/{setting.right}" if mixed else setting.holes,
+            details.place(setting.peak.where, setting.peak.surface),
+            "the same place" if same else details.place(fatigue.where, fatigue.surface),
+            whole(fatigue.amplitude_MPa),
+            whole(fatigue.mean_MPa),
+        )
+    console.print()
+    console.print(where)
+
+
+def _ratio(value: float | None, target: float) -> Text:
+    """A margin or factor to two decimals, rounded down, so that what is printed never meets a target that it fails."""
+    if value is None:
+        return Text(NONE)
+    shown = int(abs(value) * 100.0 + 1e-9) / 100.0 * (1.0 if value >= 0 else -1.0)
+    return Text(f"{shown:.2f}", style="" if value >= target else BAD)
+
+
+def _life_cell(fatigue: Fatigue) -> str:
+    if fatigue.runout:
+        return f"over {whole(fatigue.knee_cycles)}" if fatigue.knee_cycles is not None else "beyond the knee"
+    if fatigue.life_cycles is None and fatigue.life_at_survival_cycles is None:
+        return "none, see below"
+    if fatigue.life_cycles is None:
+        return f"{life(fatigue.life_at_survival_cycles)} to the knee"
+    return life_band(fatigue.life_at_survival_cycles, fatigue.life_cycles)
+
+
+def _verdict(result: CheckResult, console: Console) -> None:
+    console.print()
+    sentence = notes.verdict(result)
+    for line in textwrap.wrap(sentence, console.width):
+        console.print(Text(line, style=GOOD if result.passes else BAD))
+    if result.not_judged:
+        _paragraph(console, f"Not judged in this run: {' and '.join(result.not_judged)}.")
+    _bullets(console, _reasons(result.settings))
+
+
+def _reasons(settings: Iterable[SettingResult]) -> dict[str, None]:
+    """Why each failing hole setting fails, and what could not be checked at any."""
+    several = len({setting.case for setting in settings}) > 1
+    lines: dict[str, None] = {}
+    for setting in settings:
+        name = f"Hole {setting.holes}" + (f", {setting.case}" if several else "")
+        if not setting.passes:
+            lines[f"{name}: {_stop('; '.join(setting.why) or 'no reason was recorded')}"] = None
+    for setting in settings:
+        for missing in setting.not_checked:
+            lines[f"Not checked: {_stop(missing)}"] = None
+    return lines
+
+
+def _stop(text: str) -> str:
+    return text if text.endswith((".", "!", "?")) else text + "."
+
+
+def _section(console: Console, title: str) -> None:
+    console.print()
+    for line in textwrap.wrap(title, console.width):
+        console.print(Text(line, style=HEAD))
+
+
+def _paragraph(console: Console, text: str) -> None:
+    for line in textwrap.wrap(text, console.width):
+        console.print(Text(line))
+
+
+def _bullets(console: Console, lines: Iterable[str]) -> None:
+    for text in lines:
+        for line in textwrap.wrap(text, console.width, initial_indent="- ", subsequent_indent="  "):
+            console.print(Text(line))
