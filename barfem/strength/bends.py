@@ -1,0 +1,189 @@
+"""Stress maps of bends by closed form, each resultant with the factor that is its own.
+
+Axis 1 points to the bend's centre ("inside"), axis 2 is the bend's binormal; psi is the angle round the section from
+the inside, a point at radius rho lies at r = R - rho cos(psi) from the bend's axis.
+
+- Normal stress: plane sections stay plane, fibres have the length r / R of the centreline's, so sigma =
+  (c0 + c1 y1 + c2 y2) / r with the three constants from N, M_1, M_2 by exact integration over the section. In the
+  bend's plane this is the Winkler-Bach stress, N at the centroid spreading evenly; out of its plane it is
+  z R / (R - x), nearly no increase.
+- Torsion: `torsion_rise`. Transverse shear: that of the straight bar.
+
+Not in these closed forms: the section's ovalising under bending (thin tubes), stress across the fibres, and the ends
+of the bend, where the straight relieves it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.strength.section_map import BORE, SectionMap
+from barfem.strength.section_stress import POINTS_AROUND, round_map
+
+__all__ = [
+    "bend_map",
+    "bent_wall_mm",
+    "ovalising_factor",
+    "plane_section_constants",
+    "thinned_wall_shear",
+    "torsion_rise",
+]
+
+Array = NDArray[np.float64]
+
+WALL_RULE = (
+    "wall as bent t R / (R + r_m cos(angle from the outside)), r_m the radius to the middle of the wall: constant volume"
+    " at the mid-wall fibre, no shift of the neutral axis; outside diameter kept"
+)
+
+
+def bent_wall_mm(*, wall_mm: float, diameter_mm: float, bend_radius_mm: float, from_inside_rad: Array) -> Array:
+    """Wall of a tube as bent, at angles from the inside of the bend; rule in `WALL_RULE`.
+
+    24 x 4 bent to R 60: 3.429 outside, 4.800 inside.
+    """
+    mid_wall = (diameter_mm - wall_mm) / 2.0
+    return np.asarray(wall_mm * bend_radius_mm / (bend_radius_mm - mid_wall * np.cos(from_inside_rad)))
+
+
+def plane_section_constants(*, bend_radius_mm: float, y1_mm: Array, y2_mm: Array, area_mm2: Array) -> Array:
+    """Constants (3, 3) of sigma = [1, y1, y2] @ constants @ [N, M_1, M_2] / r from a section's area elements.
+
+    Elements of any section, at (y1, y2) from the centreline; r = R - y1. Solves N = int sigma dA,
+    M_1 = int sigma y2 dA, M_2 = -int sigma y1 dA. For one moment in the plane of symmetry this is Winkler's
+    sigma = N / A + M (A - r A_m) / (A r (R_c A_m - A)), A_m = int dA / r (Boresi & Schmidt, Advanced Mechanics of
+    Materials, curved beams), wherever the centroid lies.
+    """
+    shape = np.stack([np.ones_like(y1_mm), y1_mm, y2_mm])
+    test = np.stack([np.ones_like(y1_mm), y2_mm, -y1_mm])
+    return np.asarray(np.linalg.inv((test * (area_mm2 / (bend_radius_mm - y1_mm))) @ shape.T))
+
+
+def torsion_rise(
+    *, outer_mm: float, inner_mm: float, bend_radius_mm: float, from_inside_rad: Array, bore: bool = False
+) -> Array:
+    """Torsional shear in a bend over that of the straight bar at the same surface, at angles from the inside.
+
+    Solid: (4 - x) / (4 - 4 x), x = (d / 2R) cos(psi): (4 C - 1) / (4 C - 4) at the inside, (4 C + 1) / (4 C + 4) at
+    the outside, C = 2 R / d: Wahl's spring factor without its direct shear (Wahl, Mechanical Springs).
+
+    Hollow, from the ring sector of Goehner (Timoshenko & Goodier, torsion of a ring sector), stress function
+    lap(phi) + (3 / r) d(phi)/dx + 2 c = 0, to first order in rho / R with phi zero outside and constant inside:
+    phi = c (b^2 - rho^2) / 2 + (3 c / 8 R) (rho^3 - (a^2 + b^2) rho + a^2 b^2 / rho) cos(psi), so that the ring's shear
+    rises by (b / R) [2 - 3/4 (1 - a^2 / b^2)] outside, and by (a / R) [2 + 3/4 (b^2 / a^2 - 1)] in the bore. A ring in
+    torsion T also carries the transverse force T / R; its flexure (`circle_flexure_MPa`) taken away leaves for torsion
+    alone k (b^2 - a^2) / (b R) outside and -k (b^2 - a^2) / (a R) in the bore, k = 1/4 + 1 / (2 (1 + nu)) = 0.635 for
+    nu = 0.3: a thin tube has no rise. Outside, the solid's formula (0.75 to first order, not below the exact k) is
+    scaled by 1 - (a / b)^2; the bore takes 0.75 where it rises and 1/2 where it falls (k is never less than 0.58).
+    """
+    hollow = 1.0 - (inner_mm / outer_mm) ** 2
+    if not bore:
+        x = outer_mm / bend_radius_mm * np.cos(from_inside_rad)
+        return np.asarray(1.0 + hollow * 0.75 * x / (1.0 - x))
+    first_order = -hollow * outer_mm**2 / (inner_mm * bend_radius_mm) * np.cos(from_inside_rad)
+    return np.asarray(1.0 + np.where(first_order > 0.0, 0.75, 0.5) * first_order)
+
+
+def thinned_wall_shear(
+    *, outer_mm: float, inner_mm: float, bend_radius_mm: float, from_inside_rad: Array, bore: bool = False
+) -> Array:
+    """Torsional shear of a tube with the wall as bent over that with an even wall, from its unequal wall alone.
+
+    1 - (a^2 / b R) cos(psi) outside, 1 - (b^2 / a R) cos(psi) in the bore: Saint-Venant torsion to first order in
+    a / R. The wall of `bent_wall_mm` puts the bore at rho = a - d cos(psi), d = t r_m / R = (b^2 - a^2) / (2 R); the
+    stress function (b^2 - rho^2) / 2 needs the harmonic (rho / b^2 - 1 / rho) a^2 b^2 d / (b^2 - a^2) cos(psi) beside it
+    to stay constant there. A thin wall has a = b = r_m and Bredt's even flow, t / t(psi) = 1 - (r_m / R) cos(psi); a
+    thick one feels its wall less outside, more in the bore.
+    """
+    lever = outer_mm**2 / inner_mm if bore else inner_mm**2 / outer_mm
+    return np.asarray(1.0 - lever / bend_radius_mm * np.cos(from_inside_rad))
+
+
+def ovalising_factor(*, diameter_mm: float, wall_mm: float, bend_radius_mm: float) -> float:
+    """Flexibility of a tube's bend over the straight tube's by ovalising: (12 h^2 + 10) / (12 h^2 + 1), h = t R / r_m^2.
+
+    von Karman's first approximation (1911), derived for thin walls: a measure of what the closed forms leave out.
+    """
+    h2 = (wall_mm * bend_radius_mm / ((diameter_mm - wall_mm) / 2.0) ** 2) ** 2
+    return (12.0 * h2 + 10.0) / (12.0 * h2 + 1.0)
+
+
+def bend_map(
+    *,
+    diameter_mm: float,
+    wall_mm: float | None = None,
+    bend_radius_mm: float,
+    thinned: bool = False,
+    nu: float,
+    n_around: int = POINTS_AROUND,
+    start_rad: float = 0.0,
+) -> SectionMap:
+    """Bend of a round bar or tube; local axis 1 points to its centre. The first point lies at `start_rad` from it.
+
+    `thinned` takes the wall as bent (`bent_wall_mm`): normal stress by integration over that section, shear of the even
+    wall times `thinned_wall_shear`.
+    """
+    outer = diameter_mm / 2.0
+    bore = 0.0 if wall_mm is None else diameter_mm - 2.0 * wall_mm
+    straight = round_map(diameter_mm=diameter_mm, bore_mm=bore, nu=nu, n_around=n_around)
+    psi = straight.angle_rad + start_rad
+    in_bore = straight.surface == BORE
+
+    def wall(angle: Array) -> Array:
+        if wall_mm is None:
+            return np.full_like(angle, outer)
+        if not thinned:
+            return np.full_like(angle, wall_mm)
+        return bent_wall_mm(
+            wall_mm=wall_mm, diameter_mm=diameter_mm, bend_radius_mm=bend_radius_mm, from_inside_rad=angle
+        )
+
+    local_wall = wall(psi)
+    rho = np.where(in_bore, outer - local_wall, outer)
+    position = rho[:, None] * np.stack([np.cos(psi), np.sin(psi)], axis=1)
+    matrix = np.zeros_like(straight.matrix)
+
+    y1, y2, area = _elements(outer=outer, wall=wall)
+    constants = plane_section_constants(bend_radius_mm=bend_radius_mm, y1_mm=y1, y2_mm=y2, area_mm2=area)
+    fibres = np.concatenate([np.ones((len(psi), 1)), position], axis=1) / (bend_radius_mm - position[:, :1])
+    matrix[:, 0, [0, 4, 5]] = fibres @ constants
+
+    # Shear of the straight, its points turned to start_rad, through the wall as bent.
+    flow = np.ones_like(psi)
+    enclosed = 1.0
+    if wall_mm is not None and thinned:
+        sizes = {"outer_mm": outer, "inner_mm": bore / 2.0, "bend_radius_mm": bend_radius_mm}
+        flow = np.where(
+            in_bore,
+            thinned_wall_shear(**sizes, from_inside_rad=psi, bore=True),
+            thinned_wall_shear(**sizes, from_inside_rad=psi),
+        )
+        round_it = 2.0 * np.pi * np.arange(128) / 128
+        enclosed = (outer - wall_mm / 2.0) ** 2 / float(np.mean((outer - wall(round_it) / 2.0) ** 2))
+    force = np.max(straight.matrix[:, 2, 2].reshape(-1, n_around), axis=1)[straight.surface] * flow
+    matrix[:, 2, 1], matrix[:, 2, 2] = -force * np.sin(psi), force * np.cos(psi)
+    rise = np.empty_like(psi)
+    for is_bore, here in ((False, ~in_bore), (True, in_bore)):
+        if here.any():
+            rise[here] = torsion_rise(
+                outer_mm=outer,
+                inner_mm=bore / 2.0,
+                bend_radius_mm=bend_radius_mm,
+                from_inside_rad=psi[here],
+                bore=is_bore,
+            )
+    matrix[:, 2, 3] = straight.matrix[:, 2, 3] * flow * enclosed * rise
+    return replace(straight, matrix=matrix, angle_rad=psi, position_mm=position)
+
+
+def _elements(*, outer: float, wall: object, n_radial: int = 16, n_angle: int = 128) -> tuple[Array, Array, Array]:
+    """Area elements (y1, y2, dA) between the outside and the bore: Gauss along radii, even angles (both spectral)."""
+    x, weight = np.polynomial.legendre.leggauss(n_radial)
+    psi = 2.0 * np.pi * np.arange(n_angle) / n_angle
+    half = wall(psi)[:, None] / 2.0  # type: ignore[operator]
+    rho = outer - half + half * x
+    area = rho * half * weight * (2.0 * np.pi / n_angle)
+    return (rho * np.cos(psi)[:, None]).ravel(), (rho * np.sin(psi)[:, None]).ravel(), area.ravel()
