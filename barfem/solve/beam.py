@@ -17,11 +17,11 @@ from barfem.solve.mesh import BeamMesh, build_mesh
 from barfem.solve.newton import ConvergenceError, Norms, ramp
 from barfem.solve.rate import InitialRate, initial_rates
 
-__all__ = ["STATES", "BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_bars"]
+__all__ = ["BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_bars"]
 
 Array = NDArray[np.float64]
 Case = Literal["roll", "one-wheel"]
-STATES = ("rest", "travel", "ratio")
+Moves = Callable[[Bar, "HoleSetting"], Array]
 LARGEST_CHUNK = 4000  # elements in one batch: fits the cache, bounds the memory
 
 
@@ -52,9 +52,9 @@ def all_settings(bar: Bar, *, cases: Sequence[Case] = ("roll",), mixed: bool = F
 
 @dataclass(frozen=True)
 class BeamSolution:
-    """One bar's hole settings (j) in the states rest, travel, ratio (k); sides are right, left.
+    """One bar's hole settings (j) in the states rest, travel, ratio and those asked for beyond (k); sides: right, left.
 
-    `state` and `batch` hold the copies in the order of `copy` (j, k). All arrays are in drawing axes.
+    All arrays are in drawing axes.
     """
 
     bar: Bar
@@ -135,9 +135,11 @@ def _moves(bar: Bar, setting: HoleSetting) -> Array:
     return np.array([[0.0, 0.0], full, other])
 
 
-def solve_bar(bar: Bar, settings: Sequence[HoleSetting], *, refinement: float = 1.0) -> BeamSolution:
+def solve_bar(
+    bar: Bar, settings: Sequence[HoleSetting], *, refinement: float = 1.0, more_moves: Moves | None = None
+) -> BeamSolution:
     """Solve one bar; see `solve_bars`."""
-    return next(solve_bars([(bar, settings)], refinement=refinement))
+    return next(solve_bars([(bar, settings)], refinement=refinement, more_moves=more_moves))
 
 
 def solve_bars(
@@ -145,6 +147,7 @@ def solve_bars(
     *,
     refinement: float = 1.0,
     progress: Callable[[int], None] | None = None,
+    more_moves: Moves | None = None,
 ) -> Iterator[BeamSolution]:
     """Solve the hole settings of many bars, in batches that fit the cache; yields a solution a bar, in order.
 
@@ -156,6 +159,9 @@ def solve_bars(
         2 halves every element.
     progress
         Called with the number of bars just finished.
+    more_moves
+        Further states to solve beside rest, travel and ratio: pickup travels (m, 2) of (right, left) in mm along the
+        travel direction, for a bar and a hole setting; as many for each.
 
     Raises
     ------
@@ -166,16 +172,17 @@ def solve_bars(
     load = 0
     for bar, settings in requests:
         mesh = build_mesh(bar, refinement)
-        cost = 2 * len(settings) * mesh.n_elements
+        extra = len(more_moves(bar, settings[0])) if more_moves and settings else 0
+        cost = (2 + extra) * len(settings) * mesh.n_elements
         if chunk and load + cost > LARGEST_CHUNK:
-            yield from _solve_chunk(chunk)
+            yield from _solve_chunk(chunk, more_moves)
             if progress:
                 progress(len(chunk))
             chunk, load = [], 0
         chunk.append((bar, tuple(settings), mesh))
         load += cost
     if chunk:
-        yield from _solve_chunk(chunk)
+        yield from _solve_chunk(chunk, more_moves)
         if progress:
             progress(len(chunk))
 
@@ -186,9 +193,9 @@ def _describe(bar: Bar, setting: HoleSetting) -> str:
 
 
 def _failed(
-    error: ConvergenceError, bar: Bar, setting: HoleSetting, *, name: str, start: Array, target: Array
+    error: ConvergenceError, bar: Bar, setting: HoleSetting, *, start: Array, target: Array, at_rest: bool
 ) -> BarfemError:
-    if name == "rest":
+    if at_rest:
         errors = [link.length_error_mm for link in (bar.left_link, bar.right_link)]
         return BarfemError(
             f"{bar.name}: {_describe(bar, setting)}: no equilibrium at rest with link length errors of "
@@ -203,43 +210,48 @@ def _failed(
     )
 
 
-def _solve_chunk(chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]]) -> Iterator[BeamSolution]:
+def _solve_chunk(
+    chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]], more_moves: Moves | None
+) -> Iterator[BeamSolution]:
     owners = [(i, setting) for i, (_, settings, _) in enumerate(chunk) for setting in settings]
     copies = [_copy(chunk[i][0], chunk[i][2], setting) for i, setting in owners]
     moves = np.array([_moves(chunk[i][0], setting) for i, setting in owners])  # (J, 3, 2)
+    if more_moves is not None:
+        further = np.array([more_moves(chunk[i][0], setting) for i, setting in owners], dtype=float)
+        moves = np.concatenate([moves, further.reshape(len(owners), -1, 2)], axis=1)
     directions = np.array([_side_directions(chunk[i][0]) for i, _ in owners])  # (J, 2, 3)
-    travelled = moves[..., None] * directions[:, None]  # (J, 3, 2, 3)
+    travelled = moves[..., None] * directions[:, None]  # (J, K, 2, 3)
+    jobs, states = len(owners), moves.shape[1]
     rest = Batch(copies)
     at_rest = rest.pickup_rest
 
-    def attempt(batch: Batch, state: State, start: Array, target: Array, names: Sequence[str]) -> tuple[State, Norms]:
+    def attempt(batch: Batch, state: State, start: Array, target: Array, first: int) -> tuple[State, Norms]:
         try:
             return ramp(batch, state, start_mm=start, target_mm=target)
         except ConvergenceError as error:
-            job, name = error.copy % len(owners), names[error.copy // len(owners)]
+            job, k = error.copy % jobs, first + error.copy // jobs
             i, setting = owners[job]
-            k = STATES.index(name)
-            raise _failed(error, chunk[i][0], setting, name=name, start=moves[job, 0], target=moves[job, k]) from error
+            raise _failed(
+                error, chunk[i][0], setting, start=moves[job, 0], target=moves[job, k], at_rest=k == 0
+            ) from error
 
     state, norms = _settle(rest, attempt)
     initial = initial_rates(rest, state, at_rest, moves[:, 1], directions)
-    both = Batch(copies + copies)
-    start = rest.pick(state, np.tile(np.arange(len(copies)), 2))
-    pickups = np.concatenate([at_rest, at_rest])
-    targets = np.concatenate([at_rest + travelled[:, 1], at_rest + travelled[:, 2]])
-    moved, moved_norms = attempt(both, start, pickups, targets, STATES[1:])
+    # All states beyond rest are copies of one batch, state by state.
+    all_moved = Batch(copies * (states - 1))
+    start = rest.pick(state, np.tile(np.arange(jobs), states - 1))
+    targets = np.concatenate([at_rest + travelled[:, k] for k in range(1, states)])
+    moved, moved_norms = attempt(all_moved, start, np.tile(at_rest, (states - 1, 1, 1)), targets, 1)
 
-    parts = [_read(rest, state, at_rest)]
-    read = _read(both, moved, targets)
-    half = len(copies)
+    read_rest, read_moved = _read(rest, state, at_rest), _read(all_moved, moved, targets)
     first = 0
     for bar, settings, mesh in chunk:
         span = slice(first, first + len(settings))
-        second = slice(half + first, half + first + len(settings))
-        pieces = [_cut(parts[0], rest, span, mesh), _cut(read, both, span, mesh), _cut(read, both, second, mesh)]
+        spans = [slice(k * jobs + span.start, k * jobs + span.stop) for k in range(states - 1)]
+        pieces = [_cut(read_rest, rest, span, mesh)] + [_cut(read_moved, all_moved, part, mesh) for part in spans]
         fields = {key: np.stack([piece[key] for piece in pieces], axis=1) for key in pieces[0]}
         pull = -np.einsum("jkab,jab->jka", fields["link_direction"], directions[span])
-        mounts = _mount_totals(mesh, len(bar.mounts), bar, fields)
+        mounts = _mount_totals(mesh, bar, fields)
         yield BeamSolution(
             bar=bar,
             settings=settings,
@@ -257,7 +269,7 @@ def _solve_chunk(chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]]) -> 
             mount_moment_Nmm=mounts[1],
             strain_energy_Nmm=fields["energy"],
             initial=initial.part(span),
-            norms=_joined(norms, moved_norms, span, second),
+            norms=_joined(norms, moved_norms, span, spans),
         )
         first += len(settings)
 
@@ -273,19 +285,22 @@ def _settle(rest: Batch, attempt: Callable[..., tuple[State, Norms]]) -> tuple[S
     span = joints - rest.pickup_rest
     direction = span / np.linalg.norm(span, axis=-1, keepdims=True)
     relaxed = joints - direction * rest.link_length[..., None]
-    return attempt(rest, initial_state(rest), relaxed, rest.pickup_rest, STATES[:1])
+    return attempt(rest, initial_state(rest), relaxed, rest.pickup_rest, 0)
 
 
-def _joined(rest: Norms, moved: Norms, span: slice, second: slice) -> Norms:
-    def worst(values: str) -> Array:
-        a, b = getattr(rest, values), getattr(moved, values)
-        return np.maximum.reduce([a[span], b[span], b[second]])
+def _joined(rest: Norms, moved: Norms, span: slice, spans: list[slice]) -> Norms:
+    """Norms of a bar's hole settings: the worst of its states, and the sum of their iterations and steps."""
 
-    def total(values: str) -> NDArray[np.intp]:
-        a, b = getattr(rest, values), getattr(moved, values)
-        return a[span] + b[span] + b[second]
+    def every(values: str) -> Array:
+        return np.stack([getattr(rest, values)[span]] + [getattr(moved, values)[part] for part in spans])
 
-    return Norms(worst("force"), worst("moment"), worst("misfit"), total("iterations"), total("steps"))
+    return Norms(
+        every("force").max(axis=0),
+        every("moment").max(axis=0),
+        every("misfit").max(axis=0),
+        every("iterations").sum(axis=0).astype(np.intp),
+        every("steps").sum(axis=0).astype(np.intp),
+    )
 
 
 def _read(batch: Batch, state: State, pickups: Array) -> dict[str, Array]:
@@ -325,7 +340,7 @@ def _cut(read: dict[str, Array], batch: Batch, span: slice, mesh: BeamMesh) -> d
     return out
 
 
-def _mount_totals(mesh: BeamMesh, n_mounts: int, bar: Bar, fields: dict[str, Array]) -> tuple[Array, Array]:
+def _mount_totals(mesh: BeamMesh, bar: Bar, fields: dict[str, Array]) -> tuple[Array, Array]:
     """Force and moment (j, k, mount, 3) of the bar on each mount, the moment about the mount's middle at rest."""
     springs = mesh.springs
     middles, _ = bar.centreline.evaluate([mount.station_mm for mount in bar.mounts])
@@ -334,5 +349,5 @@ def _mount_totals(mesh: BeamMesh, n_mounts: int, bar: Bar, fields: dict[str, Arr
     nodes = mesh.element_nodes[springs.element]
     moved = np.einsum("si,jksia->jksa", springs.shape, fields["displacement"][:, :, nodes])
     moment = moment + np.cross(arm + moved, force)
-    member = (springs.mount[:, None] == np.arange(n_mounts)).astype(float)
+    member = (springs.mount[:, None] == np.arange(len(bar.mounts))).astype(float)
     return np.einsum("jksa,sm->jkma", force, member), np.einsum("jksa,sm->jkma", moment, member)
