@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
+import textwrap
 from typing import TextIO
 
 from rich import box
 from rich.console import Console
 from rich.table import Table
 
-__all__ = ["BAD", "GOOD", "HEAD", "make_console", "plain_table"]
+from barfem.show.numbers import NO_BREAK
+
+__all__ = ["BAD", "GOOD", "HEAD", "make_console", "plain_table", "wrap"]
 
 NARROWEST, WIDEST, PIPED = 60, 100, 80
 GOOD, BAD, HEAD = "green", "bold red", "bold"
@@ -30,3 +34,10 @@ def plain_table(*columns: str, first_left: int = 1) -> Table:
     for i, heading in enumerate(columns):
         table.add_column(heading, justify="left" if i < first_left else "right", vertical="top", overflow="fold")
     return table
+
+
+def wrap(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:
+    """Lines of at most `width`, never broken inside a number, between a number and its unit, or at a hyphen."""
+    kept = re.sub(r"(?<=\d) (?=\d{3}\b)", NO_BREAK, text)
+    kept = re.sub(r"(?<=\d) (?=(?:MPa|GPa|mm|N|deg|cycles|%|kg|J)(?:\W|$))", NO_BREAK, kept)
+    return textwrap.wrap(kept, max(width, 20), initial_indent=first, subsequent_indent=then, break_on_hyphens=False)

@@ -8,9 +8,12 @@ from rich.table import Table
 
 from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResult, SurfaceLife
 from barfem.show.console import plain_table
-from barfem.show.numbers import life_band, signed, significant, whole
+from barfem.show.numbers import life_band, ratio, signed, significant, whole
 
-__all__ = ["governing", "place", "tables"]
+__all__ = ["governing", "place", "solution", "tables"]
+
+SHOWN_PLACES = 4
+"""The governing place and the three next; the JSON has the worst point of every region."""
 
 Titled = tuple[str, Table, str]
 
@@ -31,9 +34,9 @@ def governing(result: CheckResult) -> list[str]:
     )
     text = (
         f"Stress: hole {stress.holes}, {stress.case}. Peak von Mises {whole(peak.von_mises_MPa)} MPa at "
-        f"{place(peak.where, peak.surface)}; station {peak.station_mm:.0f} mm from the right tip "
-        f"({peak.from_middle_mm:+.0f} mm from the middle, + to the left); at {_state(peak.at)}. Yield margin "
-        f"{stress.yield_margin:.2f} (0.25 means that yield strength is 1.25 times the stress)"
+        f"{place(peak.where, peak.surface)}; station {peak.station_mm:.0f} mm from the right tip, "
+        f"{_from_middle(peak.from_middle_mm)}; at {_state(peak.at)}. Yield margin "
+        f"{ratio(stress.yield_margin)} (0.25 means that yield strength is 1.25 times the stress)"
     )
     if worst is not None and worst.where != peak.where and worst.yield_strength_MPa is not None:
         text += (
@@ -58,7 +61,7 @@ def governing(result: CheckResult) -> list[str]:
 def _strength(fatigue: Fatigue, result: CheckResult) -> str:
     parts = []
     if fatigue.endurance_limit_MPa is not None:
-        goodman = significant(fatigue.goodman_safety_factor)
+        goodman = "none" if fatigue.goodman_safety_factor is None else ratio(fatigue.goodman_safety_factor)
         judged = "judged" if result.goodman_target is not None else "shown, not judged"
         parts.append(
             f"Endurance limit there {whole(fatigue.endurance_limit_MPa)} MPa (amplitude at zero mean): Goodman safety "
@@ -67,7 +70,7 @@ def _strength(fatigue: Fatigue, result: CheckResult) -> str:
     if fatigue.strength_at_target_MPa is not None:
         parts.append(
             f"Strength at {whole(result.target_cycles)} cycles {whole(fatigue.strength_at_target_MPa)} MPa: safety "
-            f"factor {significant(fatigue.safety_factor_at_target)}."
+            f"factor {'none' if fatigue.safety_factor_at_target is None else ratio(fatigue.safety_factor_at_target)}."
         )
     if fatigue.factors:
         parts.append(
@@ -103,9 +106,26 @@ def _life_words(item: Fatigue | SurfaceLife, survival: float | None = None) -> s
     return f"{band} cycles{scale}"
 
 
+def solution(result: CheckResult) -> list[str]:
+    """How the numbers were reached: mesh, iterations, residuals, and which input they belong to."""
+    lines = []
+    mesh, solver = result.mesh, result.solver
+    if mesh is not None:
+        lines.append(f"Mesh of each hole setting: {mesh.elements} elements, {mesh.unknowns} unknowns.")
+    if solver is not None:
+        lines.append(
+            f"{solver.states_solved} states, {solver.load_steps} load steps, {solver.newton_iterations} Newton "
+            f"iterations; residuals left: force {solver.force_residual:.0e}, moment {solver.moment_residual:.0e}, "
+            f"energy {solver.energy_residual:.0e}."
+        )
+    if result.input_sha256 is not None:
+        lines.append(f"Bar file {result.source or ''} (SHA-256 begins {result.input_sha256[:12]}).".replace("  ", " "))
+    return lines
+
+
 def tables(result: CheckResult) -> list[Titled]:
     """(title, table, remark) of each table that the result has numbers for."""
-    made = [_angles(result), _compliance(result), _links(result), _mounts(result)]
+    made = [_where(result), _places(result), _angles(result), _compliance(result), _links(result), _mounts(result)]
     return [item for item in made if item is not None]
 
 
@@ -126,6 +146,51 @@ def _rows(
         names = [setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"]
         table.add_row(*names, *([setting.case] if several else []), *(column[i] or "-" for column in kept.values()))
     return title, table, remark
+
+
+def _where(result: CheckResult) -> Titled:
+    """Where each hole setting is worst, for stress and for life, with the amplitude and mean that decide it."""
+    several = len({setting.case for setting in result.settings}) > 1
+    table = plain_table(
+        "Hole",
+        *(["Case"] if several else []),
+        "Where the peak stress is",
+        "Where life is decided",
+        "Stress\nampl.\nMPa",
+        "Mean\nMPa",
+        first_left=4 if several else 3,
+    )
+    for setting in result.settings:
+        peak, fatigue = setting.peak, setting.fatigue
+        same = fatigue.where == peak.where and fatigue.surface == peak.surface
+        table.add_row(
+            setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}",
+            *([setting.case] if several else []),
+            place(peak.where, peak.surface),
+            "the same place" if same else place(fatigue.where, fatigue.surface),
+            whole(fatigue.amplitude_MPa),
+            whole(fatigue.mean_MPa),
+        )
+    remark = "Amplitude and mean: von Mises, over one cycle, where life is decided, concentration included."
+    return "Where each hole setting is worst", table, remark
+
+
+def _places(result: CheckResult) -> Titled | None:
+    """The places with the least yield margin at the hole setting that governs stress."""
+    setting = result.governing_for_stress
+    known = [item for item in setting.places if item.yield_margin is not None]
+    if not known:
+        return None
+    table = plain_table("Place", "Von Mises\nMPa", "Yield\nMPa", "Yield\nmargin", "Station\nmm")
+    for item in sorted(known, key=lambda item: item.yield_margin or 0.0)[:SHOWN_PLACES]:
+        table.add_row(
+            place(item.where, item.surface),
+            whole(item.von_mises_MPa),
+            whole(item.yield_strength_MPa),
+            ratio(item.yield_margin),
+            f"{item.station_mm:.0f}",
+        )
+    return f"The worst places at hole {setting.holes}, {setting.case}, by yield margin", table, ""
 
 
 def _angles(result: CheckResult) -> Titled | None:
@@ -197,7 +262,7 @@ def _mounts(result: CheckResult) -> Titled | None:
         setting, reaction = max(found, key=lambda item: abs(getattr(item[1], name)))
         hole = setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"
         value = abs(getattr(reaction, name))
-        at = f"{hole}, {_state(getattr(reaction, name.rsplit('_', 1)[0] + '_at'))}"
+        at = f"{hole}, {getattr(reaction, name.rsplit('_', 1)[0] + '_at')}"
         shown = whole(value) if value >= 1.0 else significant(value, 1)
         return [shown, (f"{at}, {setting.case}" if several else at) if value > 0.0 else "-"]
 
@@ -219,6 +284,11 @@ def _mounts(result: CheckResult) -> Titled | None:
         table,
         "Clamps and their bolts must hold these: radial across the bar, axial along it.",
     )
+
+
+def _from_middle(distance_mm: float) -> str:
+    side = "left" if distance_mm > 0 else "right"
+    return "at the middle" if abs(distance_mm) < 0.5 else f"{abs(distance_mm):.0f} mm {side} of the middle"
 
 
 def _state(at: str) -> str:

@@ -29,8 +29,12 @@ def verdict(result: CheckResult) -> str:
     if len(failing) == count:
         where = "the only hole setting" if count == 1 else f"all {count} hole settings"
         return f"VERDICT: fails at {where} judged."
-    several = len({setting.case for setting in settings}) > 1
-    names = "; ".join(_name(setting, several) for setting in failing)
+    if len({setting.case for setting in settings}) > 1 or any(setting.left != setting.right for setting in settings):
+        several = len({setting.case for setting in settings}) > 1
+        names = "; ".join(_name(setting, several) for setting in failing)
+    else:
+        names = " and ".join(filter(None, (", ".join(s.left for s in failing[:-1]), failing[-1].left)))
+        names = f"hole{'s' if len(failing) > 1 else ''} {names}"
     return f"VERDICT: fails at {len(failing)} of {count} hole settings judged: {names}."
 
 

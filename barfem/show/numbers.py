@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["NONE", "NO_BREAK", "life", "life_band", "round_down", "signed", "significant", "whole"]
+__all__ = ["NONE", "NO_BREAK", "life", "life_band", "ratio", "round_down", "signed", "significant", "whole"]
 
 NO_BREAK = "\u00a0"
 """Groups digits without letting a line break between them; printed as an ordinary space."""
@@ -48,6 +48,19 @@ def signed(value: float | None) -> str:
     return whole(value) if round(value) == 0 else ("+" if value > 0 else "") + whole(value)
 
 
+def ratio(value: float | None) -> str:
+    """A margin or safety factor to two decimals, rounded towards minus infinity.
+
+    What is printed then never meets a target of two decimals that the value itself fails.
+
+    >>> ratio(0.2499), ratio(0.25), ratio(-0.081), ratio(None)
+    ('0.24', '0.25', '-0.09', '-')
+    """
+    if value is None or not math.isfinite(value):
+        return NONE
+    return f"{math.floor(value * 100.0 + 1e-9) / 100.0:.2f}"
+
+
 def round_down(value: float, digits: int = 2) -> float:
     """Rounded towards zero to so many significant figures, so that a printed life never flatters.
 
@@ -71,4 +84,4 @@ def life(cycles: float | None) -> str:
 def life_band(at_survival: float | None, median: float | None) -> str:
     """From the life at survival to the median, each to two significant figures: 61 000 to 85 000."""
     low, high = life(at_survival), life(median)
-    return low if low == high else f"{low} to {high}".replace(" ", NO_BREAK)
+    return low if low == high else f"{low} to{NO_BREAK}{high}"

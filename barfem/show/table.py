@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import sys
-import textwrap
 from collections.abc import Iterable
 from typing import TextIO
 
@@ -17,8 +16,8 @@ from rich.text import Text
 
 from barfem.check.result import CheckResult, Fatigue, SettingResult
 from barfem.show import details, notes
-from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table
-from barfem.show.numbers import NO_BREAK, NONE, life, life_band, significant, whole
+from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table, wrap
+from barfem.show.numbers import NO_BREAK, NONE, life, life_band, ratio, significant, whole
 
 __all__ = ["print_result", "render"]
 
@@ -52,11 +51,14 @@ def render(result: CheckResult, console: Console) -> str:
         for title, lines in (
             ("Warnings", result.warnings),
             ("Assumptions", result.assumptions),
+            ("Solution", details.solution(result)),
             ("Cautions", (*result.cautions, *notes.CAUTIONS)),
         ):
             if lines:
                 _section(console, title)
                 _bullets(console, dict.fromkeys(lines))
+        console.print()
+        _verdict_sentence(result, console)
     text = capture.get().replace(NO_BREAK, " ")
     return re.sub(r"[ ]+$", "", text, flags=re.MULTILINE)
 
@@ -82,13 +84,13 @@ def _case(result: CheckResult, case: str, console: Console) -> None:
     settings = [setting for setting in result.settings if setting.case == case]
     mixed = any(setting.left != setting.right for setting in settings)
     table = plain_table(
-        "Holes\nleft/right" if mixed else "Hole",
+        "Holes\nleft/\nright" if mixed else "Hole",
         "Rate\nN/mm",
         "Next\nhole\n%",
         "Link\nforce\nN",
         "Peak\nstress\nMPa",
-        "Yield\nmargin\n(ratio)",
-        f"Safety\nfactor at\n{whole(result.target_cycles)}",
+        "Yield\nmargin",
+        "Safety\nfactor",
         f"Life, cycles\n{100 * result.survival:g} % survival\nto median",
         "Passes",
     )
@@ -101,19 +103,19 @@ def _case(result: CheckResult, case: str, console: Console) -> None:
             NONE if setting.step_to_next_percent is None else f"{setting.step_to_next_percent:+.1f}",
             whole(max(abs(setting.link_force_left_N), abs(setting.link_force_right_N))),
             whole(setting.peak.von_mises_MPa),
-            _ratio(setting.yield_margin, result.yield_margin_target),
-            _ratio(fatigue.safety_factor_at_target, 1.0),
+            _judged(setting.yield_margin, result.yield_margin_target),
+            _judged(fatigue.safety_factor_at_target, 1.0),
             _life_cell(fatigue),
             Text("yes", style=GOOD) if setting.passes else Text("NO", style=BAD),
         )
         if fatigue.reason:
             remarks[f"Hole {setting.holes}: {_stop(fatigue.reason)}"] = None
     console.print(table)
+    other_end = "the other end moving as far the other way" if case == "roll" else "the other end held"
     notes_below = [
-        "Rate of each end over its own travel, "
-        + ("the other end moving as far the other way. " if case == "roll" else "the other end held. ")
-        + "Next hole: how much stiffer the next stiffer hole setting is. "
-        "Link force: the greater of left and right at full travel. Stress: von Mises."
+        f"Rate of each end over its own travel, {other_end}. Next hole: how much stiffer the next stiffer hole setting "
+        "is. Link force: the greater of left and right at full travel. Stress: von Mises. Yield margin: yield strength "
+        f"/ stress - 1. Safety factor: on stress amplitude, for {whole(result.target_cycles)} cycles."
     ]
     if any(setting.fatigue.runout for setting in settings):
         notes_below.append(
@@ -121,30 +123,11 @@ def _case(result: CheckResult, case: str, console: Console) -> None:
         )
     for line in (*notes_below, *remarks):
         _paragraph(console, line)
-    where = plain_table(
-        "Holes" if mixed else "Hole", "Where the peak stress is", "Where life is decided", "Stress\nampl.\nMPa",
-        "Mean\nMPa", first_left=3,
-    )  # fmt: skip
-    for setting in settings:
-        fatigue = setting.fatigue
-        same = fatigue.where == setting.peak.where and fatigue.surface == setting.peak.surface
-        where.add_row(
-            f"{setting.left}/{setting.right}" if mixed else setting.holes,
-            details.place(setting.peak.where, setting.peak.surface),
-            "the same place" if same else details.place(fatigue.where, fatigue.surface),
-            whole(fatigue.amplitude_MPa),
-            whole(fatigue.mean_MPa),
-        )
-    console.print()
-    console.print(where)
 
 
-def _ratio(value: float | None, target: float) -> Text:
-    """A margin or factor to two decimals, rounded down, so that what is printed never meets a target that it fails."""
-    if value is None:
-        return Text(NONE)
-    shown = int(abs(value) * 100.0 + 1e-9) / 100.0 * (1.0 if value >= 0 else -1.0)
-    return Text(f"{shown:.2f}", style="" if value >= target else BAD)
+def _judged(value: float | None, target: float) -> Text:
+    """A margin or factor, marked where it is below its target."""
+    return Text(ratio(value), style="" if value is None or value >= target else BAD)
 
 
 def _life_cell(fatigue: Fatigue) -> str:
@@ -159,12 +142,15 @@ def _life_cell(fatigue: Fatigue) -> str:
 
 def _verdict(result: CheckResult, console: Console) -> None:
     console.print()
-    sentence = notes.verdict(result)
-    for line in textwrap.wrap(sentence, console.width):
-        console.print(Text(line, style=GOOD if result.passes else BAD))
+    _verdict_sentence(result, console)
     if result.not_judged:
         _paragraph(console, f"Not judged in this run: {' and '.join(result.not_judged)}.")
     _bullets(console, _reasons(result.settings))
+
+
+def _verdict_sentence(result: CheckResult, console: Console) -> None:
+    for line in wrap(notes.verdict(result), console.width):
+        console.print(Text(line, style=GOOD if result.passes else BAD))
 
 
 def _reasons(settings: Iterable[SettingResult]) -> dict[str, None]:
@@ -187,16 +173,16 @@ def _stop(text: str) -> str:
 
 def _section(console: Console, title: str) -> None:
     console.print()
-    for line in textwrap.wrap(title, console.width):
+    for line in wrap(title, console.width):
         console.print(Text(line, style=HEAD))
 
 
 def _paragraph(console: Console, text: str) -> None:
-    for line in textwrap.wrap(text, console.width):
+    for line in wrap(text, console.width):
         console.print(Text(line))
 
 
 def _bullets(console: Console, lines: Iterable[str]) -> None:
     for text in lines:
-        for line in textwrap.wrap(text, console.width, initial_indent="- ", subsequent_indent="  "):
+        for line in wrap(text, console.width, first="- ", then="  "):
             console.print(Text(line))
