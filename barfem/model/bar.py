@@ -88,7 +88,8 @@ class Mount:
     def radial_total_N_per_mm(self) -> float:
         if self.bracket_stiffness_N_per_mm is None:
             return self.radial_stiffness_N_per_mm
-        return 1.0 / (1.0 / self.radial_stiffness_N_per_mm + 1.0 / self.bracket_stiffness_N_per_mm)
+        bushing, bracket = self.radial_stiffness_N_per_mm, self.bracket_stiffness_N_per_mm
+        return bushing * bracket / (bushing + bracket)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,183 @@
+"""Warnings of what can be solved but should not be made. The limits are common practice, no source."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+
+from barfem.model.bar import Bar, End
+from barfem.model.errors import InputError
+from barfem.model.notes import Notes
+
+__all__ = ["crosses_itself", "warn_of_making"]
+
+_SMALLEST_RADIUS = {"round": 1.5, "tube": 2.0}  # bend radius over diameter
+_SHORTEST_STRAIGHT = 1.0  # diameters
+_EDGE = 1.5  # hole diameters from hole centre to cut end
+_LIGAMENT = 0.5  # hole diameters beside a hole
+
+
+def warn_of_making(bar: Bar, *, notes: Notes) -> None:
+    """Add the warnings of a bar to `notes`.
+
+    Raises
+    ------
+    InputError
+        A bend tighter than the bar is thick, which no bar can take.
+    """
+    _bends(bar, notes)
+    _straights(bar, notes)
+    _mounts(bar, notes)
+    for end in bar.ends:
+        _holes(bar, end, notes)
+        _flat(bar, end, notes)
+    _ends_alike(bar, notes)
+    if crosses_itself(bar):
+        notes.warn("The bar runs through itself: two places of the centreline come closer than one diameter.")
+
+
+def _bends(bar: Bar, notes: Notes) -> None:
+    diameter = bar.section.diameter_mm
+    for bend in bar.centreline.bends:
+        radius = bend.radius_mm or 0.0
+        if radius <= 0.5 * diameter:
+            raise InputError(
+                f"bend {bend.bend} has a radius of {radius:g} mm, not more than the bar's own {0.5 * diameter:g} mm: "
+                "its inside would fold.",
+                where="bend_radius",
+                expected=f"a centreline radius above {0.5 * diameter:g} mm; "
+                f"{_SMALLEST_RADIUS[bar.section.shape] * diameter:g} mm and more can be made.",
+            )
+        least = _SMALLEST_RADIUS[bar.section.shape]
+        if radius < least * diameter * (1.0 - 1e-9):
+            notes.warn(
+                f"Bend {bend.bend}: radius {radius:g} mm is {radius / diameter:.3g} diameters; below {least:g} a "
+                f"{bar.section.shape} bar is hard to bend (common practice, no source)."
+            )
+
+
+def _straights(bar: Bar, notes: Notes) -> None:
+    diameter = bar.section.diameter_mm
+    segments = bar.centreline.segments
+    for before, after in itertools.pairwise(segments):
+        if before.bend is not None and after.bend is not None:
+            notes.warn(f"Bends {before.bend} and {after.bend} touch: there is no straight between them to grip.")
+    for i in range(1, len(segments) - 1):
+        segment = segments[i]
+        if segment.bend is None and segment.length_mm < _SHORTEST_STRAIGHT * diameter * (1.0 - 1e-9):
+            notes.warn(
+                f"The straight between bends {segments[i - 1].bend} and {segments[i + 1].bend} is "
+                f"{segment.length_mm:.3g} mm, below one diameter (common practice, no source)."
+            )
+    for side, segment in (("right", segments[0]), ("left", segments[-1])):
+        straight = segment.length_mm if segment.bend is None else 0.0
+        if len(segments) > 1 and straight < _SHORTEST_STRAIGHT * diameter * (1.0 - 1e-9):
+            notes.warn(
+                f"The {side} end has {straight:.3g} mm of straight before its bend, below one diameter (common "
+                "practice, no source)."
+            )
+
+
+def _mounts(bar: Bar, notes: Notes) -> None:
+    length = bar.centreline.length_mm
+    for number, mount in enumerate(bar.mounts, start=1):
+        low = mount.station_mm - 0.5 * mount.length_mm
+        high = mount.station_mm + 0.5 * mount.length_mm
+        for bend in bar.centreline.bends:
+            if low < bend.end_station_mm - 1e-6 and high > bend.start_station_mm + 1e-6:
+                inside = low >= bend.start_station_mm - 1e-6 and high <= bend.end_station_mm + 1e-6
+                how = "sits in" if inside else "reaches over the tangent of"
+                notes.warn(
+                    f"Mount {number} (from_middle {mount.from_middle_mm:g} mm, length {mount.length_mm:g} mm) {how} "
+                    f"bend {bend.bend}: a bushing does not seat there."
+                )
+        for end in bar.ends:
+            low_tip = low if end.side == "right" else length - high
+            if end.flat is not None and low_tip < end.flat.length_mm - 1e-6:
+                notes.warn(f"Mount {number} sits on the {end.side} flat: a bushing does not seat there.")
+            if low_tip < max(hole.from_tip_mm for hole in end.holes):
+                notes.warn(f"Mount {number} lies outboard of a hole of the {end.side} end.")
+
+
+def _holes(bar: Bar, end: End, notes: Notes) -> None:
+    segments = bar.centreline.segments
+    tip = segments[0] if end.side == "right" else segments[-1]
+    straight = tip.length_mm if tip.bend is None else 0.0
+    places = [hole.from_tip_mm for hole in end.holes]
+    for hole in end.holes:
+        name = f'Hole "{hole.name}" of the {end.side} end'
+        if hole.from_tip_mm > straight + 1e-6:
+            notes.warn(f"{name} lies beyond the end's straight, in or past its bend.")
+        if end.flat is not None and hole.from_tip_mm > end.flat.length_mm - end.flat.transition_mm + 1e-6:
+            notes.warn(f"{name} lies beyond the full flat, in its transition or past it.")
+        if places.count(hole.from_tip_mm) > 1:
+            notes.warn(f"{name} is at the same place as another hole.")
+        if hole.diameter_mm is None:
+            continue
+        if hole.from_tip_mm < 0.5 * hole.diameter_mm:
+            notes.warn(f"{name} breaks out of the cut end: from_tip is less than half its diameter.")
+        elif hole.from_tip_mm < _EDGE * hole.diameter_mm * (1.0 - 1e-9):
+            notes.warn(
+                f"{name} is {hole.from_tip_mm / hole.diameter_mm:.3g} diameters from the cut end; below {_EDGE:g} it "
+                "may tear out (common practice, no source)."
+            )
+        on_flat = end.flat is not None and hole.from_tip_mm < end.flat.length_mm
+        across = end.flat.width_mm if on_flat and end.flat is not None else bar.section.diameter_mm
+        if 0.5 * (across - hole.diameter_mm) < _LIGAMENT * hole.diameter_mm * (1.0 - 1e-9):
+            notes.warn(
+                f"{name} leaves {0.5 * (across - hole.diameter_mm):.3g} mm of metal on each side, less than "
+                f"{_LIGAMENT:g} hole diameters (common practice, no source)."
+            )
+
+
+def _flat(bar: Bar, end: End, notes: Notes) -> None:
+    flat, section = end.flat, bar.section
+    if flat is None:
+        return
+    if flat.kind == "pressed" and section.wall_mm is not None:
+        walls = 2.0 * section.wall_mm
+        if abs(flat.thickness_mm - walls) > 0.25 * walls:
+            notes.warn(f"The {end.side} pressed flat is {flat.thickness_mm:g} mm thick; two walls make {walls:g} mm.")
+        widest = 0.5 * np.pi * (section.diameter_mm - section.wall_mm) + section.wall_mm
+        if flat.width_mm > 1.1 * widest:
+            notes.warn(
+                f"The {end.side} pressed flat is {flat.width_mm:g} mm wide; the tube's own girth flattens to about "
+                f"{widest:.3g} mm."
+            )
+    elif section.wall_mm is not None:
+        notes.assume(f"The {end.side} forged flat of a tube is solid: the bore is closed and bonded there.")
+    if flat.transition_mm == 0.0:
+        notes.warn(f"The {end.side} flat has no transition: the step in section concentrates stress.")
+
+
+def _ends_alike(bar: Bar, notes: Notes) -> None:
+    right, left = bar.ends
+    if [hole.from_tip_mm for hole in right.holes] != [hole.from_tip_mm for hole in left.holes]:
+        notes.warn("The ends are unequal: right and left holes lie at different distances from their tips.")
+    elif right.flat is not None or left.flat is not None:
+        sizes = [
+            None if end.flat is None else (end.flat.kind, *[getattr(end.flat, f"{key}_mm") for key in _FLAT_SIZES])
+            for end in bar.ends
+        ]
+        if sizes[0] != sizes[1]:
+            notes.warn("The ends are unequal: right and left flats differ.")
+
+
+_FLAT_SIZES = ("thickness", "width", "length", "transition")
+
+
+def crosses_itself(bar: Bar) -> bool:
+    """Whether two places of the bar, farther than three diameters apart along it, touch or overlap.
+
+    Points half a diameter apart along the centreline; two are too close below 0.98 diameters, less the half step by
+    which neither point need be the nearest.
+    """
+    diameter = bar.section.diameter_mm
+    count = min(2000, int(np.ceil(bar.centreline.length_mm / (0.25 * diameter))) + 1)
+    stations = np.linspace(0.0, bar.centreline.length_mm, count)
+    points, _ = bar.centreline.evaluate(stations)
+    square = np.sum(points**2, axis=1)
+    distance2 = square[:, None] + square[None, :] - 2.0 * points @ points.T
+    far = np.abs(stations[:, None] - stations[None, :]) > 3.0 * diameter
+    return bool((distance2[far] < (0.98 * diameter) ** 2).any())

@@ -1,0 +1,201 @@
+"""A bar file, or the same data as a dict, into a validated `Bar`."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from barfem.model.bar import Bar, Section
+from barfem.model.ends import read_end
+from barfem.model.errors import InputError
+from barfem.model.links import read_link, refuse_link_that_cannot_move
+from barfem.model.makeability import warn_of_making
+from barfem.model.material import Steel
+from barfem.model.mounts import read_mounts
+from barfem.model.notes import Notes
+from barfem.model.schema import BarFile, MaterialTable, SectionTable
+from barfem.model.schema_errors import input_error
+from barfem.model.shape import read_centreline
+from barfem.model.travel import read_duty, read_targets, read_travel
+
+__all__ = ["bar_from_dict", "read_bar"]
+
+
+def read_bar(path: str | os.PathLike[str]) -> Bar:
+    """The bar that a file describes.
+
+    Raises
+    ------
+    InputError
+        No such file, not a bar file, or a bar that cannot be; the message names file, table, key and value, and
+        says what would be right.
+    """
+    file = Path(path)
+    shown = str(path)
+    try:
+        raw = file.read_bytes()
+    except FileNotFoundError as error:
+        raise InputError("there is no such file.", file=shown, expected="the path of a bar file (TOML).") from error
+    except IsADirectoryError as error:
+        raise InputError("this is a folder.", file=shown, expected="the path of one bar file (TOML).") from error
+    except OSError as error:
+        raise InputError(
+            f"the file cannot be read: {error.strerror or error}.", file=shown, expected="a readable bar file (TOML)."
+        ) from error
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise InputError(
+            f"the text is not UTF-8: byte {error.start + 1}, on line {line}, cannot be read.",
+            file=shown,
+            expected="a TOML file saved as UTF-8.",
+        ) from error
+    if not text.strip():
+        raise InputError("the file is empty.", file=shown, expected="a bar file, beginning with format = 1.")
+    try:
+        data = tomllib.loads(text.replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            f"the file is not TOML: {error}.",
+            file=shown,
+            expected="key = value lines under [table] headings; text in quotes, decimals with a point.",
+        ) from error
+    return bar_from_dict(data, source=shown)
+
+
+def bar_from_dict(data: Mapping[str, Any], *, source: str | None = None) -> Bar:
+    """The bar that the tables of a bar file describe; `source` is the file's path, if there is one.
+
+    Raises
+    ------
+    InputError
+        As `read_bar`.
+    """
+    try:
+        return _bar(data, source)
+    except InputError as error:
+        raise (error.in_file(source) if source else error) from error.__cause__
+
+
+def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
+    try:
+        file = BarFile.model_validate(data)
+    except ValidationError as error:
+        raise input_error(error) from None
+    notes = Notes()
+    section = _section(file.section)
+    steel = _steel(file.material, section=section, source=source, notes=notes)
+    centreline = read_centreline(file, notes=notes)
+    right = read_end(file.ends, side="right", centreline=centreline, section=section, notes=notes)
+    left = read_end(file.ends, side="left", centreline=centreline, section=section, notes=notes)
+    mounts = read_mounts(file.mounts, centreline=centreline, notes=notes)
+    right_link = read_link(file.links, side="right", notes=notes)
+    left_link = read_link(file.links, side="left", notes=notes)
+    travel = read_travel(file.travel, notes=notes)
+    for link, end in ((right_link, right), (left_link, left)):
+        refuse_link_that_cannot_move(link, end=end, travel=travel, centreline=centreline, notes=notes)
+    duty = read_duty(file.duty, travel=travel, notes=notes)
+    targets = read_targets(file.targets, duty=duty, notes=notes)
+    bar = Bar(
+        name=file.name,
+        steel=steel,
+        section=section,
+        centreline=centreline,
+        right=right,
+        left=left,
+        mounts=mounts,
+        right_link=right_link,
+        left_link=left_link,
+        travel=travel,
+        duty=duty,
+        targets=targets,
+        drawing=file.drawing,
+        revision=file.revision,
+        source=source,
+    )
+    warn_of_making(bar, notes=notes)
+    return replace(bar, warnings=tuple(notes.warnings), assumptions=tuple(notes.assumptions))
+
+
+def _section(table: SectionTable) -> Section:
+    if table.shape == "round":
+        for key in ("wall", "bend_wall"):
+            if getattr(table, key) is not None:
+                raise InputError(
+                    f'{key} = {getattr(table, key)} is given for shape = "round".',
+                    where=f"[section] {key}",
+                    expected='shape = "tube", or no wall and no bend_wall for a solid bar.',
+                )
+        return Section("round", table.diameter)
+    if table.wall is None:
+        raise InputError(
+            "a tube needs its wall.", where="[section] wall", expected='wall = 4.0, or shape = "round" for a solid bar.'
+        )
+    if table.wall >= 0.5 * table.diameter:
+        raise InputError(
+            f"wall {table.wall:g} mm is too thick for a tube of {table.diameter:g} mm outside diameter.",
+            where="[section] wall",
+            expected=f'a wall below {0.5 * table.diameter:g} mm, or shape = "round" for a solid bar.',
+        )
+    return Section("tube", table.diameter, table.wall, table.bend_wall or "thinned")
+
+
+def _steel(table: MaterialTable, *, section: Section, source: str | None, notes: Notes) -> Steel:
+    from barfem.model.materials import load_steel
+
+    tube = section.shape == "tube"
+    if tube and table.bent is None:
+        raise InputError(
+            "a tube must say whether it is bent before or after hardening.",
+            where="[material] bent",
+            expected='bent = "before-hardening" or bent = "after-hardening" (which leaves tension at the inside).',
+        )
+    if not tube and table.bore_surface is not None:
+        raise InputError(
+            f'bore_surface = "{table.bore_surface}" is given for a solid bar, which has no bore.',
+            where="[material] bore_surface",
+            expected='no bore_surface, or shape = "tube" in [section].',
+        )
+    if table.nu is not None and not 0.0 <= table.nu < 0.5:
+        raise InputError(f"nu {table.nu:g}.", where="[material] nu", expected="0 <= nu < 0.5; steel has about 0.3.")
+    if (
+        table.yield_strength is not None
+        and table.tensile_strength is not None
+        and table.yield_strength > table.tensile_strength
+    ):
+        raise InputError(
+            f"yield_strength {table.yield_strength:g} MPa is above tensile_strength {table.tensile_strength:g} MPa.",
+            where="[material] yield_strength",
+            expected="a yield strength at most the tensile strength, both in MPa.",
+        )
+    if table.grade == "custom":
+        needed = ("E", "nu", "density", "yield_strength", "tensile_strength")
+        missing = [key for key in needed if getattr(table, key) is None]
+        if missing:
+            raise InputError(
+                f'grade = "custom" lacks {", ".join(missing)}.',
+                where=f"[material] {missing[0]}",
+                expected=f"all of {', '.join(needed)}: a steel that no table holds.",
+            )
+        if table.condition is not None:
+            raise InputError(
+                'grade = "custom" takes no condition.',
+                where="[material] condition",
+                expected="no condition, or a grade that a table holds.",
+            )
+    if table.stress_relieved is not None and table.bent != "after-hardening":
+        notes.warn('[material] stress_relieved has no effect unless bent = "after-hardening".')
+    bar_dir = Path(source).resolve().parent if source else None
+    steel, warnings, assumptions = load_steel(table.given(), bar_dir=bar_dir, tube=tube)
+    for text in warnings:
+        notes.warn(text)
+    for text in assumptions:
+        notes.assume(text)
+    return steel

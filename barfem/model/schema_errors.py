@@ -1,0 +1,130 @@
+"""Validation errors of the tables, as one message that names table, key and value and says what would be right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, get_args
+
+from pydantic import ValidationError
+
+from barfem.model.errors import InputError
+from barfem.model.nearest import nearest
+from barfem.model.schema import BarFile, Table
+
+__all__ = ["input_error", "place"]
+
+_LISTS_OF_TABLES = {"mounts"}  # written [[mounts]]; holes and blocks are inline
+# Unknown keys first: a misspelt key is also reported as the missing one it stands for.
+_ORDER = {"extra_forbidden": 0, "missing": 2}
+
+
+def input_error(error: ValidationError) -> InputError:
+    """The most telling of the errors, and how many there are beside it."""
+    details = sorted(error.errors(include_url=False), key=lambda detail: _ORDER.get(detail["type"], 1))
+    first = details[0]
+    loc = first["loc"]
+    problem, expected = _told(first)
+    unknown = {d["loc"] for d in details if d["type"] == "extra_forbidden"}
+    others = [place(d["loc"]) for d in details[1:] if not (d["type"] == "missing" and unknown)]
+    if others:
+        more = "; ".join(others[:3]) + ("; ..." if len(others) > 3 else "")
+        problem += f" ({len(others)} more to mend: {more})"
+    return InputError(problem, where=place(loc), expected=expected)
+
+
+def place(loc: Sequence[str | int]) -> str:
+    """("mounts", 1, "length") as "[[mounts]] 2, length"."""
+    parts = [str(part) if isinstance(part, str) else part for part in loc]
+    if not parts:
+        return "the bar file"
+    head, rest = str(parts[0]), parts[1:]
+    if len(loc) == 1 and _table(loc) is None:
+        return head
+    if head in _LISTS_OF_TABLES:
+        text = f"[[{head}]]"
+    elif rest and rest[0] in ("left", "right"):
+        text = f"[{head}.{rest.pop(0)}]"
+    else:
+        text = f"[{head}]"
+    for part in rest:
+        if isinstance(part, int):
+            text += f" {part + 1}"
+        else:
+            text += f" {part}" if text.endswith("]") else f", {part}"
+    return text
+
+
+def _told(detail: Any) -> tuple[str, str]:
+    kind, loc, value = detail["type"], detail["loc"], detail["input"]
+    if kind == "barfem":
+        return detail["ctx"]["problem"], detail["ctx"]["expected"]
+    if kind == "extra_forbidden":
+        return _unknown_key(loc)
+    if kind == "missing":
+        what = "table" if _table(loc) else "key"
+        return f"the required {what} is missing.", f"{_description(loc)}."
+    if kind == "literal_error":
+        return f"{value!r} is not one of the values known here.", f"{detail['ctx']['expected']}."
+    shown = repr(value) if not isinstance(value, dict | list) else "a table" if isinstance(value, dict) else "a list"
+    wanted = {
+        "model_type": "a table", "dict_type": "a table", "list_type": "a list", "bool_type": "true or false"
+    }.get(kind)  # fmt: skip
+    if loc and loc[-1] in _LISTS_OF_TABLES:
+        wanted = f"a list of tables, each written [[{loc[-1]}]]"
+    if wanted is None:
+        return f"{shown}: {detail['msg']}.", f"{_description(loc)}."
+    return f"{shown} stands where {wanted} is needed.", f"{_description(loc) or wanted}."
+
+
+def _unknown_key(loc: Sequence[str | int]) -> tuple[str, str]:
+    key, table = str(loc[-1]), _table(loc[:-1]) or BarFile
+    known = [*table.model_fields]
+    name = place(loc[:-1]) if loc[:-1] else "the top level"
+    close = nearest(key, known)
+    elsewhere = sorted(_tables_with(key, BarFile))
+    where_to = f'"{close}", the nearest known key. ' if close else ""
+    if elsewhere:
+        where_to += f"{key} belongs in {' or '.join(elsewhere)}. "
+    return f'unknown key "{key}" in {name}.', f"{where_to}Known here: {', '.join(known)}."
+
+
+def _tables_with(key: str, table: type[Table], loc: tuple[str | int, ...] = ()) -> set[str]:
+    found = set()
+    for name in table.model_fields:
+        inner = _model(table.model_fields[name].annotation)
+        if inner is None or name in ("left", "right"):
+            continue
+        if key in inner.model_fields:
+            found.add(place((*loc, name)))
+        found |= _tables_with(key, inner, (*loc, name))
+    return found
+
+
+def _table(loc: Sequence[str | int]) -> type[Table] | None:
+    """The table class that stands at a place of the file, if a table stands there."""
+    table: type[Table] | None = BarFile
+    for part in loc:
+        if isinstance(part, int):
+            continue
+        if table is None or part not in table.model_fields:
+            return None
+        table = _model(table.model_fields[part].annotation)
+    return table
+
+
+def _model(annotation: Any) -> type[Table] | None:
+    if isinstance(annotation, type) and issubclass(annotation, Table):
+        return annotation
+    for argument in get_args(annotation):
+        found = _model(argument)
+        if found is not None:
+            return found
+    return None
+
+
+def _description(loc: Sequence[str | int]) -> str:
+    keys = [part for part in loc if isinstance(part, str)]
+    table = _table(keys[:-1])
+    if table is None or not keys or keys[-1] not in table.model_fields:
+        return ""
+    return table.model_fields[keys[-1]].description or ""

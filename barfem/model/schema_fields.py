@@ -1,0 +1,158 @@
+"""Field types of the bar file's tables: each converts units, checks its range, and says what would be right."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator
+from pydantic_core import PydanticCustomError
+
+from barfem.model.errors import InputError
+from barfem.model.lra import BendRow
+from barfem.model.units import UNITS, number
+
+__all__ = [
+    "Angle",
+    "Density",
+    "Direction",
+    "Length",
+    "NonNegativeLength",
+    "NonNegativePlain",
+    "NonNegativeStiffness",
+    "NonNegativeTorsionalStiffness",
+    "Plain",
+    "Point",
+    "Points",
+    "PositiveLength",
+    "PositivePlain",
+    "PositiveStiffness",
+    "Radii",
+    "Rows",
+    "Stress",
+    "Text",
+    "refusal",
+]
+
+
+def refusal(problem: str, expected: str) -> PydanticCustomError:
+    """A validation error that carries its remedy; the reader turns it into an InputError with its place."""
+    return PydanticCustomError("barfem", "{problem}", {"problem": problem, "expected": expected})
+
+
+def _checked(kind: str, *, at_least: float | None = None, above: float | None = None) -> Callable[[Any], float]:
+    unit = UNITS[kind].replace("**", "").replace("*", "·")
+
+    def convert(value: Any) -> float:
+        try:
+            result = number(value, kind)
+        except InputError as error:
+            raise refusal(error.problem, error.expected or "") from error
+        shown = f"{result:g} {unit}".strip()
+        if above is not None and not result > above:
+            raise refusal(f"{shown} is not above {above:g}.", f"a number above {above:g}{' ' + unit if unit else ''}.")
+        if at_least is not None and not result >= at_least:
+            raise refusal(f"{shown} is below {at_least:g}.", f"{at_least:g} or more{', in ' + unit if unit else ''}.")
+        return result
+
+    return convert
+
+
+def _entries(value: Any, expected: str) -> list[Any]:
+    if not isinstance(value, list | tuple):
+        shown = "a table" if isinstance(value, dict) else repr(value)
+        raise refusal(f"{shown} is not a list.", expected)
+    return list(value)
+
+
+def _numbers(value: Any, kinds: tuple[str, ...], names: tuple[str, ...], expected: str, label: str = "") -> list[float]:
+    """A list of numbers of the given kinds; errors name the entry."""
+    entries = _entries(value, expected)
+    if len(entries) != len(kinds):
+        raise refusal(f"{label}{len(entries)} entries instead of {len(kinds)}.", expected)
+    out = []
+    for entry, kind, name in zip(entries, kinds, names, strict=True):
+        try:
+            out.append(number(entry, kind))
+        except InputError as error:
+            raise refusal(f"{label}{name}: {error.problem}", expected) from error
+    return out
+
+
+_XYZ = ("x", "y", "z")
+
+
+def _point(value: Any) -> tuple[float, ...]:
+    return tuple(_numbers(value, ("length",) * 3, _XYZ, "[x, y, z] in mm, in drawing axes."))
+
+
+def _direction(value: Any) -> tuple[float, ...]:
+    expected = "[x, y, z] in drawing axes, plain numbers, any length but zero."
+    vector = _numbers(value, ("plain",) * 3, _XYZ, expected)
+    size = max(abs(component) for component in vector)
+    if size == 0.0:
+        raise refusal("the vector is zero and points nowhere.", expected)
+    scaled = [component / size for component in vector]
+    norm = sum(component**2 for component in scaled) ** 0.5
+    return tuple(component / norm for component in scaled)
+
+
+def _points(value: Any) -> tuple[tuple[float, ...], ...]:
+    expected = "a list of [x, y, z] in mm: right tip, corner points in order, left tip."
+    return tuple(
+        tuple(_numbers(entry, ("length",) * 3, _XYZ, expected, label=f"point {i}: "))
+        for i, entry in enumerate(_entries(value, expected), start=1)
+    )
+
+
+def _radii(value: Any) -> float | tuple[float, ...]:
+    convert = _checked("length", above=0.0)
+    if not isinstance(value, list | tuple):
+        return convert(value)
+    out = []
+    for i, entry in enumerate(value, start=1):
+        try:
+            out.append(convert(entry))
+        except PydanticCustomError as error:
+            context = error.context or {}
+            raise refusal(f"radius {i}: {context['problem']}", str(context["expected"])) from error
+    return tuple(out)
+
+
+def _rows(value: Any) -> tuple[BendRow, ...]:
+    expected = "[length, rotation, angle, radius] in mm and deg in every row but the last, [length] in the last."
+    names, kinds = ("length", "rotation", "angle", "radius"), ("length", "angle", "angle", "length")
+    rows = []
+    for i, entry in enumerate(_entries(value, expected), start=1):
+        if not isinstance(entry, list | tuple) or len(entry) not in (1, 4):
+            raise refusal(f"row {i} is {entry!r}.", expected)
+        rows.append(BendRow(*_numbers(entry, kinds[: len(entry)], names[: len(entry)], expected, label=f"row {i}, ")))
+    return tuple(rows)
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise refusal(f"{value!r} is not text.", f'text in quotes, such as "{value}".')
+    if not value.strip():
+        raise refusal("the text is empty.", "text in quotes.")
+    return value.strip()
+
+
+Text = Annotated[str, BeforeValidator(_text)]
+Length = Annotated[float, BeforeValidator(_checked("length"))]
+PositiveLength = Annotated[float, BeforeValidator(_checked("length", above=0.0))]
+NonNegativeLength = Annotated[float, BeforeValidator(_checked("length", at_least=0.0))]
+Angle = Annotated[float, BeforeValidator(_checked("angle"))]
+NonNegativeStiffness = Annotated[float, BeforeValidator(_checked("force per length", at_least=0.0))]
+PositiveStiffness = Annotated[float, BeforeValidator(_checked("force per length", above=0.0))]
+NonNegativeTorsionalStiffness = Annotated[float, BeforeValidator(_checked("torsional stiffness", at_least=0.0))]
+Stress = Annotated[float, BeforeValidator(_checked("stress", above=0.0))]
+Density = Annotated[float, BeforeValidator(_checked("density", above=0.0))]
+Plain = Annotated[float, BeforeValidator(_checked("plain"))]
+PositivePlain = Annotated[float, BeforeValidator(_checked("plain", above=0.0))]
+NonNegativePlain = Annotated[float, BeforeValidator(_checked("plain", at_least=0.0))]
+Point = Annotated[tuple[float, float, float], BeforeValidator(_point)]
+Direction = Annotated[tuple[float, float, float], BeforeValidator(_direction)]
+Points = Annotated[tuple[tuple[float, float, float], ...], BeforeValidator(_points)]
+Radii = Annotated[Any, BeforeValidator(_radii)]
+Rows = Annotated[Any, BeforeValidator(_rows)]

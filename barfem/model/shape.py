@@ -1,0 +1,95 @@
+"""The centreline from whichever of [centreline], [arms] and [bends] the file gives."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from barfem.model.arms import Crank, arm_points
+from barfem.model.bend_rows import rows_centreline
+from barfem.model.centreline import Centreline
+from barfem.model.errors import InputError
+from barfem.model.notes import Notes
+from barfem.model.points import STRAIGHT_DEG, polyline, polyline_centreline
+from barfem.model.schema import ArmsTable, BarFile, BendsTable, CentrelineTable
+
+__all__ = ["read_centreline"]
+
+
+def read_centreline(file: BarFile, *, notes: Notes) -> Centreline:
+    """Exactly one of the three forms, as straights and true arcs from the right tip.
+
+    Raises
+    ------
+    InputError
+        No form or more than one, or a shape that cannot be.
+    """
+    forms = [name for name in ("centreline", "arms", "bends") if getattr(file, name) is not None]
+    if len(forms) != 1:
+        told = " and ".join(f"[{name}]" for name in forms)
+        raise InputError(
+            f"{told} are given: a bar has one centreline." if forms else "no centreline is given.",
+            where=told or "[centreline]",
+            expected="exactly one of [centreline] (points), [arms] (drawing dimensions) and [bends] (bender's rows).",
+        )
+    try:
+        if file.centreline is not None:
+            centreline = _from_points(file.centreline, notes)
+        elif file.arms is not None:
+            centreline = _from_arms(file.arms, notes)
+        else:
+            centreline = _from_rows(file.bends, notes)  # type: ignore[arg-type]
+    except InputError as error:
+        where = f"[{forms[0]}]" + (f" {error.where}" if error.where else "")
+        raise InputError(error.problem, where=where, expected=error.expected) from error
+    ends, _ = centreline.evaluate([0.0, centreline.length_mm])
+    if not ends[0, 1] < ends[1, 1]:
+        raise InputError(
+            f"the right tip lies at y = {ends[0, 1]:g} mm, the left tip at y = {ends[1, 1]:g} mm; left is positive.",
+            where=f"[{forms[0]}]" + (" points" if file.centreline is not None else ""),
+            expected="the tip with the smaller y as the right one: list the points the other way round."
+            if file.centreline is not None
+            else "start_tip naming the tip at which the rows start, in axes with y to the left.",
+        )
+    return centreline
+
+
+def _from_points(table: CentrelineTable, notes: Notes) -> Centreline:
+    if table.bend_radius is None and len(table.points) > 2:
+        raise InputError(
+            "bend_radius is missing.",
+            where="bend_radius",
+            expected="bend_radius = 48.0, or one for each interior point.",
+        )
+    radii: Any = () if table.bend_radius is None else table.bend_radius
+    line = polyline(points_mm=table.points, bend_radii_mm=radii)
+    for number in line.straight_points:
+        notes.warn(
+            f"[centreline] point {number} lies on a straight (a corner below {STRAIGHT_DEG:g} deg): read as no bend."
+        )
+    return polyline_centreline(points_mm=table.points, bend_radii_mm=radii)
+
+
+def _from_arms(table: ArmsTable, notes: Notes) -> Centreline:
+    crank = None
+    notes.assume("[arms] puts the origin in the middle of the axis of the bar's mounts, x forward and z up.")
+    if table.crank is not None:
+        crank = Crank(table.crank.x, table.crank.z, table.crank.inner, table.crank.outer)
+        notes.assume("[arms] length and rise are measured from the axis outside the crank, where mounts usually sit.")
+    points = arm_points(
+        width_mm=table.width, length_mm=table.length, splay_deg=table.splay, rise_mm=table.rise, crank=crank
+    )
+    return polyline_centreline(points_mm=points, bend_radii_mm=table.bend_radius)
+
+
+def _from_rows(table: BendsTable, notes: Notes) -> Centreline:
+    centreline = rows_centreline(
+        table.rows,
+        start_tip=table.start_tip,
+        start_mm=table.start,
+        direction=table.direction,
+        first_bend_towards=table.first_bend_towards,
+    )
+    dropped = len(table.rows) - 1 - len(centreline.bends)
+    if dropped:
+        notes.warn(f"[bends] {dropped} row(s) bend less than {STRAIGHT_DEG:g} deg: read as straight.")
+    return centreline

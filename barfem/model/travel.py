@@ -1,0 +1,134 @@
+"""[travel], [duty] and [targets]: articulation, how often, and what passes."""
+
+from __future__ import annotations
+
+from barfem.model.bar import Block, Duty, Targets, Travel
+from barfem.model.errors import InputError
+from barfem.model.notes import Notes
+from barfem.model.schema import DutyTable, TargetsTable, TravelTable
+
+__all__ = ["read_duty", "read_targets", "read_travel"]
+
+_FORMS = "pickup = 40.0, or wheel = 65.0 with motion_ratio = 0.62, or up = 45.0 with down = 35.0."
+
+
+def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
+    """Pickup travel in mm, however the file gives it.
+
+    Raises
+    ------
+    InputError
+        No travel, two travels, or wheel travel without its motion ratio.
+    """
+    if table.pickup is not None and table.wheel is not None:
+        raise InputError("both pickup and wheel travel are given.", where="[travel]", expected=_FORMS)
+    if table.wheel is not None and table.motion_ratio is None:
+        raise InputError(
+            "wheel travel is given without motion_ratio.",
+            where="[travel] motion_ratio",
+            expected="motion_ratio = pickup travel / wheel travel, such as 0.62.",
+        )
+    travel = table.pickup
+    if table.wheel is not None and table.motion_ratio is not None:
+        travel = table.wheel * table.motion_ratio
+        notes.assume(
+            f"Pickup travel is wheel travel x motion ratio: {table.wheel:g} x {table.motion_ratio:g} = {travel:g} mm."
+        )
+    if travel is None and (table.up is None or table.down is None):
+        only = "up" if table.up is not None else "down" if table.down is not None else None
+        raise InputError(
+            f"{only} is given alone." if only else "no travel is given.", where="[travel] pickup", expected=_FORMS
+        )
+    up = table.up if table.up is not None else travel
+    down = table.down if table.down is not None else travel
+    if up is None or down is None:  # excluded above; tells the type checker so
+        raise InputError("no travel is given.", where="[travel] pickup", expected=_FORMS)
+    if table.wheel is not None:
+        for key in ("up", "down", "one_wheel"):
+            if getattr(table, key) is not None:
+                notes.warn(
+                    f"[travel] {key} = {getattr(table, key):g} mm is taken as travel of the pickup, not the wheel."
+                )
+    if table.motion_ratio is not None and table.motion_ratio > 1.2:
+        notes.warn(
+            f"[travel] motion_ratio {table.motion_ratio:g} is above 1.2: it is pickup travel / wheel travel, not the "
+            "other way round."
+        )
+    notes.assume(
+        f"Travel is each pickup's own movement from rest along [travel] direction: {up:g} mm up, {down:g} mm down; in "
+        "roll one side goes up while the other goes down."
+    )
+    one_wheel = table.one_wheel
+    if one_wheel is None:
+        one_wheel = up
+    return Travel(up, down, one_wheel, table.direction, table.motion_ratio, table.one_wheel is not None)
+
+
+def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
+    """Cycles, ratio and blocks; defaults are told.
+
+    Raises
+    ------
+    InputError
+        A ratio outside -1 <= ratio < 1, or an empty list of blocks.
+    """
+    default = Duty()
+    ratio = default.ratio if table.ratio is None else table.ratio
+    if not -1.0 <= ratio < 1.0:
+        raise InputError(
+            f"ratio {ratio:g} is not the other end of a cycle over its full travel.",
+            where="[duty] ratio",
+            expected="-1 <= ratio < 1: -1 for full travel both ways, 0 from rest to full travel.",
+        )
+    cycles = default.target_cycles if table.target_cycles is None else table.target_cycles
+    if cycles < 1.0:
+        raise InputError(
+            f"target_cycles {cycles:g} is less than one cycle.", where="[duty] target_cycles", expected="1 or more."
+        )
+    if table.target_cycles is None:
+        notes.assume(f"[duty] target_cycles is not given: {cycles:,.0f} cycles of full articulation.")
+    if table.ratio is None:
+        notes.assume(f"[duty] ratio is not given: {ratio:g}, full travel both ways.")
+    if table.blocks is not None and not table.blocks:
+        raise InputError(
+            "blocks is an empty list.",
+            where="[duty] blocks",
+            expected="blocks = [{ pickup = 40.0, cycles = 20000 }, ...], or no blocks at all.",
+        )
+    blocks = tuple(Block(block.pickup, block.cycles) for block in table.blocks or ())
+    limit = min(travel.up_mm, travel.down_mm)
+    for number, block in enumerate(blocks, start=1):
+        if block.pickup_mm > limit + 1e-9:
+            notes.warn(
+                f"[duty] blocks {number}: its pickup travel of {block.pickup_mm:g} mm is more than the maximum "
+                f"articulation of {limit:g} mm in [travel], to which stress and yield are judged."
+            )
+    return Duty(cycles, ratio, blocks)
+
+
+def read_targets(table: TargetsTable, *, duty: Duty, notes: Notes) -> Targets:
+    """What passes is judged against; defaults are told.
+
+    Raises
+    ------
+    InputError
+        A survival that is no probability.
+    """
+    default = Targets()
+    survival = default.survival if table.survival is None else table.survival
+    if not 0.0 < survival < 1.0:
+        raise InputError(
+            f"survival {survival:g} is not a probability between 0 and 1.",
+            where="[targets] survival",
+            expected="0 < survival < 1, such as 0.9 for nine bars of ten.",
+        )
+    margin = default.yield_margin if table.yield_margin is None else table.yield_margin
+    if table.yield_margin is None:
+        notes.assume(f"[targets] yield_margin is not given: {margin:g} (common practice, no source).")
+    if table.survival is None:
+        notes.assume(f"[targets] survival is not given: {survival:.0%}.")
+    if table.goodman_safety_factor is None:
+        notes.assume("[targets] goodman_safety_factor is not given: shown, not judged.")
+    if table.critical_sum is not None and not duty.blocks:
+        notes.warn("[targets] critical_sum has no effect without [duty] blocks.")
+    return Targets(margin, survival, table.goodman_safety_factor, table.critical_sum)

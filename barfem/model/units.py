@@ -1,0 +1,116 @@
+"""Numbers as the bar file gives them: plain in the field's own unit, or a string with a unit.
+
+pint is imported when the first string occurs, not before.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import lru_cache
+from typing import Any
+
+from barfem.model.errors import InputError
+
+__all__ = ["UNITS", "number"]
+
+UNITS: dict[str, str] = {
+    "length": "mm",
+    "angle": "deg",
+    "force per length": "N/mm",
+    "torsional stiffness": "N*mm/rad",
+    "stress": "MPa",
+    "density": "kg/m**3",
+    "plain": "",
+}
+"""Each kind of number and the unit in which a plain one is read; "plain" has none."""
+
+_NAMES = {"plain": "number", "force per length": "stiffness in N/mm", "torsional stiffness": "stiffness in N·mm/rad"}
+_EXAMPLES = {
+    "length": '24.0 (mm) or "0.945 in"',
+    "angle": '12.5 (deg) or "0.2 rad"',
+    "force per length": '5000.0 (N/mm) or "1200 lbf/in"',
+    "torsional stiffness": '50000.0 (N·mm/rad) or "50 N*m/rad"',
+    "stress": '206000.0 (MPa) or "29e6 psi"',
+    "density": '7850.0 (kg/m3) or "7.85 g/cm**3"',
+    "plain": "a number without quotes",
+}
+_STRING = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d*)?))?\s*(.*?)\s*")
+
+
+def number(value: Any, kind: str) -> float:
+    """`value` as a finite float in the unit of `kind` (a key of `UNITS`).
+
+    A string holds a number (or a fraction such as 15/16) and a unit of the right dimension. A rotational stiffness
+    must name its angle unit: N*m alone could be per rad or per deg.
+
+    Raises
+    ------
+    InputError
+        Not a number, not finite, no unit, an unknown unit, or a unit of another dimension.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise InputError(f"{_shown(value)} is not a number.", expected=f"{_EXAMPLES[kind]}.")
+    if isinstance(value, str):
+        value = _from_string(value, kind)
+    try:
+        result = float(value)
+    except OverflowError:
+        result = math.inf
+    if not math.isfinite(result):
+        raise InputError(f"{result} is not a finite number.", expected=f"{_EXAMPLES[kind]}.")
+    return result
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    text = "nothing" if value is None else repr(value)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def _from_string(text: str, kind: str) -> float:
+    match = _STRING.fullmatch(text)
+    if match is None or match[3].startswith(","):
+        hint = " (decimals are written with a point)" if re.match(r"\s*[+-]?\d+,\d", text) else ""
+        raise InputError(f'"{text}" is not a number with a unit{hint}.', expected=f"{_EXAMPLES[kind]}.")
+    magnitude = float(match[1])
+    if match[2] is not None:
+        if float(match[2]) == 0.0:
+            raise InputError(f'"{text}" divides by zero.', expected=f"{_EXAMPLES[kind]}.")
+        magnitude /= float(match[2])
+    unit = match[3].replace("·", "*").replace("⋅", "*").replace("°", "deg").replace("³", "**3").replace("%", "percent")
+    unit = re.sub(r"\b(mm|cm|m|in|inch|ft)(\d)\b", r"\1**\2", unit)
+    if not unit:
+        raise InputError(f'"{text}" has no unit.', expected=f"{_EXAMPLES[kind]}.")
+    return magnitude * _factor(unit, kind, text)
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry()
+
+
+@lru_cache(maxsize=256)
+def _factor(unit: str, kind: str, text: str) -> float:
+    """What one `unit` is in the unit of `kind`."""
+    registry = _registry()
+    example = f"{_EXAMPLES[kind]}."
+    try:
+        given = registry.parse_units(unit)
+    except Exception as error:  # pint raises several kinds, some of them Python's own, on text it cannot parse
+        raise InputError(f'unit "{unit}" in "{text}" is not known.', expected=example) from error
+    base = registry.parse_units(UNITS[kind] or "dimensionless")
+    names = {str(name) for name in given._units}
+    has_angle = bool(names & {"radian", "degree", "turn", "arcminute", "arcsecond", "milliradian", "grade"})
+    if given.dimensionality != base.dimensionality or has_angle != (kind in ("angle", "torsional stiffness")):
+        hint = ""
+        if kind == "force per length" and "pound" in names:
+            hint = " (lb is a mass; the force is lbf)"
+        elif kind == "torsional stiffness" and given.dimensionality == base.dimensionality:
+            hint = " (per rad or per deg?)"
+        what = _NAMES.get(kind, kind)
+        raise InputError(f'"{text}" is not a {what}{hint}.', expected=example)
+    return float(registry.Quantity(1.0, given).to(base).magnitude)
