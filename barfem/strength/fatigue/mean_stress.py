@@ -1,0 +1,76 @@
+"""Reversed amplitudes that do the same harm as an amplitude with a mean stress.
+
+All functions are keyword-only, broadcast, and take stresses in MPa, amplitudes never negative. For Goodman, Gerber and
+Soderberg a negative mean counts as zero. At a mean at or above the strength that a line ends at there is no
+equivalent amplitude: these functions give infinity there, which `assess` and the command line turn into a reason.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from barfem.model.errors import InputError
+
+__all__ = [
+    "gerber_equivalent",
+    "goodman_equivalent",
+    "morrow_equivalent",
+    "soderberg_equivalent",
+    "swt_equivalent",
+    "walker_equivalent",
+    "walker_gamma",
+]
+
+Array = NDArray[np.float64]
+
+
+def goodman_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, tensile_MPa: ArrayLike) -> Array:
+    """sigma_a / (1 - sigma_m / Sut). Shigley Eq. 6-46; Dowling Eq. 9.17."""
+    return _over(amplitude_MPa, 1.0 - _positive(mean_MPa) / np.asarray(tensile_MPa, float))
+
+
+def gerber_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, tensile_MPa: ArrayLike) -> Array:
+    """sigma_a / (1 - (sigma_m / Sut)^2). Shigley Eq. 6-47."""
+    return _over(amplitude_MPa, 1.0 - (_positive(mean_MPa) / np.asarray(tensile_MPa, float)) ** 2)
+
+
+def soderberg_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, yield_MPa: ArrayLike) -> Array:
+    """sigma_a / (1 - sigma_m / Sy). Shigley Eq. 6-45."""
+    return _over(amplitude_MPa, 1.0 - _positive(mean_MPa) / np.asarray(yield_MPa, float))
+
+
+def morrow_equivalent(
+    *, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, fatigue_strength_coefficient_MPa: ArrayLike
+) -> Array:
+    """sigma_a / (1 - sigma_m / sigma_f'): a compressive mean earns credit. Dowling Eq. 9.20."""
+    return _over(amplitude_MPa, 1.0 - np.asarray(mean_MPa, float) / np.asarray(fatigue_strength_coefficient_MPa, float))
+
+
+def swt_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike) -> Array:
+    """(sigma_max sigma_a)^0.5 of Smith, Watson and Topper; zero where sigma_max is not tensile. Dowling Eq. 9.18."""
+    return walker_equivalent(amplitude_MPa=amplitude_MPa, mean_MPa=mean_MPa, gamma=0.5)
+
+
+def walker_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, gamma: ArrayLike) -> Array:
+    """sigma_max^(1 - gamma) sigma_a^gamma; zero where sigma_max is not tensile. Dowling Eq. 9.19."""
+    amplitude = np.asarray(amplitude_MPa, float)
+    power = np.asarray(gamma, float)
+    if not np.all((power > 0.0) & (power <= 1.0)):
+        raise InputError(f"Walker's gamma {gamma!r} cannot be.", expected="above 0 and at most 1.")
+    return _positive(amplitude + np.asarray(mean_MPa, float)) ** (1.0 - power) * amplitude**power
+
+
+def walker_gamma(tensile_MPa: ArrayLike) -> Array:
+    """Walker's gamma of a steel, 0.883 - 2.0e-4 Sut [MPa]. Dowling Eq. 9.21 (steels)."""
+    return 0.883 - 2.0e-4 * np.asarray(tensile_MPa, float)
+
+
+def _positive(stress: ArrayLike) -> Array:
+    return np.maximum(np.asarray(stress, float), 0.0)
+
+
+def _over(amplitude: ArrayLike, left: Array) -> Array:
+    """amplitude / left; infinity where nothing is left, zero amplitude included."""
+    safe = np.where(left > 0.0, left, 1.0)
+    return np.where(left > 0.0, np.asarray(amplitude, float) / safe, np.inf)

@@ -1,0 +1,167 @@
+"""The fatigue strength of a bar at its places: the handbook's line with its factors.
+
+Why not the strain-life constants of the material tables: they are fitted to small polished specimens under axial
+strain, and have no knee and no place for scale, size or a hole's wall. Used bare they would call a scaled bar many
+times better than it is. The handbook line is therefore the default; the constants stand beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from barfem.model.material import Steel
+from barfem.strength.fatigue.factors import (
+    Factor,
+    effective_diameter_mm,
+    endurance_limit_of_specimen,
+    fraction_at_1000_cycles,
+    size_factor,
+)
+from barfem.strength.fatigue.sn_line import line_life, line_strength
+from barfem.strength.fatigue.surface_factor import surface_effect
+
+__all__ = ["FatigueStrength", "fatigue_strength"]
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class FatigueStrength:
+    """Stress-life lines (median), one a place; all arrays are of one shape.
+
+    Attributes
+    ----------
+    tensile_MPa
+        Where the line starts, at one cycle.
+    at_1e3_cycles_MPa, at_1e6_cycles_MPa
+        Reversed amplitude that lasts 1,000 and 1,000,000 cycles.
+    has_knee
+        False where the sloping line goes on beyond a million cycles.
+    peening_gain
+        By how much peening has raised the strength at a million cycles; 1 where nothing was peened.
+    torsion_share
+        Share of torsion in the squared von Mises amplitude.
+    factors
+        Each number behind the line, with its source, in the order in which they are applied.
+    """
+
+    tensile_MPa: Array
+    at_1e3_cycles_MPa: Array
+    at_1e6_cycles_MPa: Array
+    has_knee: Bools
+    peening_gain: Array
+    torsion_share: Array
+    factors: tuple[Factor, ...] = ()
+
+    @property
+    def endurance_limit_MPa(self) -> Array:
+        """Reversed amplitude that lasts for ever; zero where there is no knee: no stress does."""
+        return np.where(self.has_knee, self.at_1e6_cycles_MPa, 0.0)
+
+    def strength_at(self, cycles: ArrayLike) -> Array:
+        """Reversed amplitude [MPa] that lasts `cycles`."""
+        return line_strength(
+            cycles,
+            at_1_MPa=self.tensile_MPa,
+            at_1e3_MPa=self.at_1e3_cycles_MPa,
+            at_1e6_MPa=self.at_1e6_cycles_MPa,
+            has_knee=self.has_knee,
+        )
+
+    def life(self, reversed_amplitude_MPa: ArrayLike) -> tuple[Array, Bools]:
+        """Cycles that a reversed amplitude [MPa] lasts, and where that is beyond the knee (then a lower bound)."""
+        return line_life(
+            reversed_amplitude_MPa,
+            at_1_MPa=self.tensile_MPa,
+            at_1e3_MPa=self.at_1e3_cycles_MPa,
+            at_1e6_MPa=self.at_1e6_cycles_MPa,
+            has_knee=self.has_knee,
+        )
+
+    def without_peening(self, where: ArrayLike) -> FatigueStrength:
+        """The same, with peening earning nothing at the places `where`."""
+        gain = np.where(where, 1.0, self.peening_gain)
+        return replace(self, at_1e6_cycles_MPa=self.at_1e6_cycles_MPa / self.peening_gain * gain, peening_gain=gain)
+
+
+def fatigue_strength(
+    steel: Steel,
+    *,
+    diameter_mm: ArrayLike,
+    torsion_share: ArrayLike,
+    surface: str,
+    strength_scale: ArrayLike = 1.0,
+) -> FatigueStrength:
+    """The handbook line at places of one surface condition. Arguments broadcast.
+
+    Parameters
+    ----------
+    diameter_mm
+        Outside diameter of a round or a tube. For a rectangle give 0.808 (width x thickness)^0.5 and a
+        `torsion_share` of 1: Shigley's equivalent diameter has the bending that does not rotate in it already.
+    torsion_share
+        Share of torsion in the squared von Mises amplitude, 0 to 1.
+    surface
+        A name of `barfem.model.surfaces`.
+    strength_scale
+        Local over nominal strength ([ends] strength_scale); it scales the line at every life, and the factors stay
+        those of the nominal steel, so that a softer end never earns a better surface factor.
+
+    Raises
+    ------
+    InputError
+        Unknown surface condition.
+    """
+    diameter, share, scale = np.broadcast_arrays(
+        np.asarray(diameter_mm, float), np.asarray(torsion_share, float), np.asarray(strength_scale, float)
+    )
+    tensile = steel.tensile_strength_MPa
+    specimen = endurance_limit_of_specimen(tensile)
+    effect = surface_effect(surface, tensile_MPa=tensile)
+    effective = effective_diameter_mm(diameter_mm=diameter, torsion_share=share)
+    kb = size_factor(effective)
+    fraction = fraction_at_1000_cycles(tensile)
+    at_1e6 = specimen * effect.factor * kb * scale
+
+    def everywhere(value: ArrayLike) -> Array:
+        return np.broadcast_to(np.asarray(value, float), diameter.shape)
+
+    factors = (
+        Factor("tensile strength", everywhere(tensile), steel.sources.get("tensile_strength", ""), "MPa"),
+        Factor(
+            "endurance limit of a polished specimen",
+            everywhere(specimen),
+            "half the tensile strength, at most 700 MPa: Shigley Eq. 6-8, 10th ed.",
+            "MPa",
+        ),
+        Factor("surface factor ka", everywhere(effect.factor), effect.source),
+        Factor(
+            "effective diameter",
+            effective,
+            "d in torsion, 0.37 d in bending without rotation (Shigley Eq. 6-24), blended by torsion's share (ours)",
+            "mm",
+        ),
+        Factor("size factor kb", kb, "1.24 d^-0.107, above 51 mm 1.51 d^-0.157, at most 1: Shigley Eq. 6-20"),
+        Factor("load factor kc", everywhere(1.0), "1 with von Mises stress: Shigley Eq. 6-26 and 6-55"),
+        Factor("strength scale", scale, "the bar file, [ends] strength_scale"),
+        Factor("strength at 1e6 cycles", at_1e6, "product of the above", "MPa"),
+        Factor(
+            "fraction f of the tensile strength at 1,000 cycles",
+            everywhere(fraction),
+            "fit of Shigley Fig. 6-18, held above 1,380 MPa",
+        ),
+        Factor("strength at 1,000 cycles", fraction * tensile * scale, "f x tensile strength", "MPa"),
+    )
+    return FatigueStrength(
+        tensile_MPa=tensile * scale,
+        at_1e3_cycles_MPa=fraction * tensile * scale,
+        at_1e6_cycles_MPa=at_1e6,
+        has_knee=np.full(diameter.shape, effect.has_knee),
+        peening_gain=everywhere(effect.peening_gain),
+        torsion_share=share,
+        factors=factors,
+    )
