@@ -1,0 +1,214 @@
+"""What `barfem check` prints, on results with invented numbers."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import pytest
+from barfem.check.result import Compliance, SurfaceLife
+from barfem.show.notes import lessons, verdict
+from barfem.show.numbers import NO_BREAK, life_band, ratio, round_down, significant, whole
+from barfem.show.table import print_result
+from tests.cli.made_up import made_up_fatigue, made_up_result, made_up_setting
+
+
+class Terminal(io.StringIO):
+    """A stream that says that it is a terminal."""
+
+    encoding = "utf-8"
+
+    def isatty(self) -> bool:
+        return True
+
+
+def printed(result=None, stream=None) -> str:
+    stream = io.StringIO() if stream is None else stream
+    print_result(made_up_result() if result is None else result, stream)
+    return stream.getvalue()
+
+
+def many_pairs():
+    holes = [str(i) for i in range(1, 7)]
+    return tuple(
+        made_up_setting(left, right, case=case, rate=30.0 + int(left) + int(right))
+        for case in ("roll", "one-wheel")
+        for left in holes
+        for right in holes
+    )
+
+
+LONG_NAMES = tuple(
+    made_up_setting(
+        name,
+        name,
+        rate=rate,
+        fatigue=made_up_fatigue(
+            where="right arm, transition of the flat, inside, where the section is least, 3 mm from the edge",
+            surface="bore",
+            life_cycles=12_345_678.0,
+            life_at_survival_cycles=9_876_543.0,
+        ),
+    )
+    for name, rate in (("outermost-hole-for-wet-roads", 31.0), ("innermost-hole-for-dry-roads", 12345.6))
+)
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [None, (made_up_setting(),), (made_up_setting("a", "b", case="one-wheel", rate=None),), many_pairs(), LONG_NAMES],
+    ids=["three", "one", "solid model", "72 pairs", "long names"],
+)
+def test_piped_lines_are_at_most_80_wide_and_plain(settings, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    text = printed(made_up_result(settings))
+    too_long = [line for line in text.splitlines() if len(line) > 80]
+    assert too_long == []
+    assert "\x1b" not in text
+    assert NO_BREAK not in text
+    assert "nan" not in text.lower().split()
+    assert all(line == line.rstrip() for line in text.splitlines())
+
+
+def test_colour_only_on_a_terminal_without_no_color(monkeypatch):
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    coloured = printed(stream=Terminal())
+    assert "\x1b[" in coloured
+    monkeypatch.setenv("NO_COLOR", "1")
+    bare = printed(stream=Terminal())
+    assert "\x1b[31" not in bare and ";31m" not in bare and "\x1b[32m" not in bare
+
+
+def test_a_terminal_without_unicode_still_gets_a_table():
+    raw = io.BytesIO()
+    stream = io.TextIOWrapper(raw, encoding="ascii", errors="strict")
+    print_result(made_up_result(), stream)
+    assert b"VERDICT" in raw.getvalue()
+
+
+def test_a_row_a_hole_setting_with_its_numbers():
+    lines = printed().splitlines()
+    rows = {line.split()[0]: line for line in lines if line.endswith(("yes", "NO"))}
+    assert set(rows) == {"1", "2", "3"}
+    assert "36.2" in rows["1"] and "over 1 000 000" in rows["1"] and rows["1"].endswith("yes")
+    assert "+8.0" in rows["1"]  # 39.1 / 36.2 - 1
+    assert "120 000 to 180 000" in rows["2"] and "1 564" in rows["2"]
+    assert "none, see below" in rows["3"]
+    text = " ".join(" ".join(lines).split())
+    assert "above the yield strength of 1 200 MPa: no life is claimed" in text
+
+
+def test_both_cases_have_their_own_table_and_pairs_their_own_names():
+    text = printed(made_up_result((made_up_setting(passes=True), made_up_setting("1", "2", case="one-wheel"))))
+    assert "Hole settings, roll: left pickup up 40 mm" in text
+    assert "Hole settings, one-wheel: left pickup up 55 mm" in text
+    assert "1/2" in text and "1 of 2 hole settings judged: hole 1 left, 2 right in one-wheel." in " ".join(text.split())
+
+
+def test_what_was_left_out_is_said():
+    text = printed(made_up_result(not_judged=("one-wheel",)))
+    assert "Not judged in this run: one-wheel." in text
+    setting = made_up_setting(not_checked=("hole 1: no diameter is given",))
+    assert "Not checked: hole 1: no diameter is given." in printed(made_up_result((setting,)))
+
+
+def test_columns_without_numbers_are_left_out():
+    setting = made_up_setting(
+        wheel_rate_N_per_mm=None, compliance=None, mount_reactions=(), states=(), twist_deg=None, torque_Nm=None
+    )
+    text = printed(made_up_result((setting,)))
+    for absent in ("Wheel", "Whose share", "Mount reactions", "Link forces left", "Twist"):
+        assert absent not in text
+
+
+def test_units_stand_in_every_heading():
+    text = printed()
+    for unit in ("N/mm", "MPa", "cycles", "N m/deg", "deg", "J", "N m", "mm"):
+        assert unit in text
+
+
+@pytest.mark.parametrize(
+    ("passes", "sentence"),
+    [
+        ((True, True), "VERDICT: passes at all 2 hole settings judged."),
+        ((False, False), "VERDICT: fails at all 2 hole settings judged."),
+        ((True, False), "VERDICT: fails at 1 of 2 hole settings judged: hole 2."),
+    ],
+)
+def test_verdict(passes, sentence):
+    settings = tuple(made_up_setting(str(i + 1), str(i + 1), passes=p) for i, p in enumerate(passes))
+    assert verdict(made_up_result(settings)) == sentence
+    assert sentence in printed(made_up_result(settings))
+
+
+def test_a_number_that_is_not_finite_never_passes():
+    setting = made_up_setting(passes=True, twist_deg=float("nan"))
+    result = made_up_result((setting,))
+    assert not result.passes
+    assert "could not be computed" in verdict(result)
+
+
+def test_thicker_is_more_stressed_is_said_only_where_it_is_true():
+    def said(mounts: float) -> bool:
+        split = Compliance(
+            torsion=0.9 - mounts, arm_bending=0.1, centre_bending=0.0, shear_and_axial=0.0, mounts=mounts, links=0.0
+        )
+        return any("thicker bar" in line for line in lessons(made_up_result((made_up_setting(compliance=split),))))
+
+    # Force goes as 1 / (bar / d^4 + supports), stress as force / d^3: more stressed only below a quarter of supports.
+    assert said(0.0) and said(0.2)
+    assert not said(0.25) and not said(0.6)
+
+
+def test_the_five_percent_in_the_lesson_is_that_of_springs_in_series():
+    supports = 0.08
+    split = Compliance(torsion=0.92, arm_bending=0.0, centre_bending=0.0, shear_and_axial=0.0, mounts=0.05, links=0.03)
+    line = next(s for s in lessons(made_up_result((made_up_setting(compliance=split),))) if "thicker" in s)
+    exact = (1.0 / (0.92 / 1.05**4 + supports)) / 1.05**3 - 1.0
+    assert f"by about {100 * exact:.0f} %" in line
+
+
+def test_which_hole_governs_is_said_only_where_there_is_a_choice():
+    assert not any("stiffest" in line for line in lessons(made_up_result((made_up_setting(),))))
+    assert any("The stiffest hole governs (hole 3)" in line for line in lessons(made_up_result()))
+    soft_governs = (
+        made_up_setting("1", "1", rate=30.0, yield_margin=0.1, fatigue=made_up_fatigue(life_at_survival_cycles=10.0)),
+        made_up_setting("2", "2", rate=40.0, yield_margin=0.5),
+    )
+    found = lessons(made_up_result(soft_governs))
+    assert any("the stiffest hole does not govern here; hole 1 does" in line for line in found)
+
+
+def test_surface_lives_stand_beside_the_life():
+    fatigue = made_up_fatigue(
+        better_surface=SurfaceLife(surface="ground", life_cycles=9e5, life_at_survival_cycles=6e5),
+        worse_surface=SurfaceLife(surface="corroded", life_cycles=None, life_at_survival_cycles=None, reason="no data"),
+    )
+    text = " ".join(printed(made_up_result((made_up_setting(fatigue=fatigue),))).split())
+    assert "next better (ground): 600 000 to 900 000 cycles; next worse (corroded): none (no data)." in text
+
+
+def test_governing_for_life_takes_no_life_as_worst_and_runout_as_best():
+    none = made_up_setting(
+        "n", "n", fatigue=made_up_fatigue(life_cycles=None, life_at_survival_cycles=None, reason="above yield")
+    )
+    runout = made_up_setting(
+        "r", "r", fatigue=made_up_fatigue(life_cycles=None, life_at_survival_cycles=None, runout=True)
+    )
+    finite = made_up_setting("f", "f")
+    assert made_up_result((runout, finite, none)).governing_for_life.left == "n"
+    assert made_up_result((runout, finite)).governing_for_life.left == "f"
+    weaker = replace(runout, left="w", right="w", fatigue=replace(runout.fatigue, safety_factor_at_target=0.5))
+    assert made_up_result((runout, weaker)).governing_for_life.left == "w"
+
+
+def test_numbers_as_printed():
+    assert whole(1234567.4) == NO_BREAK.join(["1", "234", "567"])
+    assert whole(-0.4) == "0"
+    assert significant(9.996) == "10.0"
+    assert significant(0.00012345) == "0.000123"
+    assert ratio(0.2499999) == "0.24" and ratio(0.25) == "0.25" and ratio(0.29) == "0.29"
+    assert [round_down(x) for x in (199_999.0, 200_000.0, 1e6, 95.0, 9.0)] == [190_000.0, 200_000.0, 1e6, 95.0, 9.0]
+    assert life_band(61_999.0, 85_999.0).replace(NO_BREAK, " ") == "61 000 to 85 000"
+    assert life_band(0.3, 0.9) == "under 1"
