@@ -13,6 +13,8 @@ from barfem.model.schema import MountTable
 
 __all__ = ["read_mounts"]
 
+_LEAST_AXIAL_N_PER_MM = 1e-3  # below it nothing keeps the bar in its place
+
 
 def read_mounts(tables: Sequence[MountTable], *, centreline: Centreline, notes: Notes) -> tuple[Mount, ...]:
     """The mounts, in the order of the file.
@@ -30,7 +32,7 @@ def read_mounts(tables: Sequence[MountTable], *, centreline: Centreline, notes: 
         )
     mounts = tuple(_mount(table, number, centreline) for number, table in enumerate(tables, start=1))
     _refuse_overlap(mounts)
-    if not any(mount.axial_stiffness_N_per_mm > 0.0 for mount in mounts):
+    if not any(mount.axial_stiffness_N_per_mm > _LEAST_AXIAL_N_PER_MM for mount in mounts):
         raise InputError(
             "no mount holds the bar along its axis: it could slide sideways freely.",
             where="[[mounts]] axial_stiffness",

@@ -12,7 +12,7 @@ from typing import Any
 
 from barfem.model.errors import InputError
 
-__all__ = ["UNITS", "number"]
+__all__ = ["LARGEST", "UNITS", "number"]
 
 UNITS: dict[str, str] = {
     "length": "mm",
@@ -24,6 +24,17 @@ UNITS: dict[str, str] = {
     "plain": "",
 }
 """Each kind of number and the unit in which a plain one is read; "plain" has none."""
+
+LARGEST: dict[str, float] = {
+    "length": 1e5,
+    "angle": 3600.0,
+    "force per length": 1e12,
+    "torsional stiffness": 1e15,
+    "stress": 1e7,
+    "density": 1e5,
+    "plain": 1e15,
+}
+"""Largest magnitude of each kind, in its own unit: far above any bar's, far below what overflows."""
 
 _NAMES = {"plain": "number", "force per length": "stiffness in N/mm", "torsional stiffness": "stiffness in N·mm/rad"}
 _EXAMPLES = {
@@ -59,6 +70,10 @@ def number(value: Any, kind: str) -> float:
         result = math.inf
     if not math.isfinite(result):
         raise InputError(f"{result} is not a finite number.", expected=f"{_EXAMPLES[kind]}.")
+    if abs(result) > LARGEST[kind]:
+        unit = UNITS[kind].replace("**", "").replace("*", "·")
+        limit = f"{LARGEST[kind]:g} {unit}".strip()
+        raise InputError(f"{result:g} is far beyond any bar's.", expected=f"{_EXAMPLES[kind]}; at most {limit}.")
     return result
 
 
