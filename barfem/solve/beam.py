@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.solve.batch import Batch, Copy, State, initial_state
-from barfem.solve.kernel import element_forces, links, strain_energy
+from barfem.solve.kernel import Forces, element_forces, links, strain_energy
 from barfem.solve.mesh import BeamMesh, build_mesh
 from barfem.solve.newton import ConvergenceError, Norms, ramp
 from barfem.solve.rate import InitialRate, initial_rates
@@ -64,7 +64,7 @@ class BeamSolution:
     travel_directions: Array  # (2, 3)
     displacement_mm: Array  # (j, k, n, 3)
     turned: Array  # (j, k, n, 3, 3) rotation of each node's section from the drawing
-    element_nodal: Array  # (j, k, e, 3, 6) of beam and mounts: N and N·mm
+    element_nodal: Array  # (j, k, e, 3, 6) of beam and spread bushings (not point mounts): N and N·mm
     link_force_N: Array  # (j, k, 2) tension positive
     link_direction: Array  # (j, k, 2, 3) unit, pickup to joint
     joint_mm: Array  # (j, k, 2, 3) joint centres
@@ -309,7 +309,7 @@ def _read(batch: Batch, state: State, pickups: Array) -> dict[str, Array]:
     return {
         "displacement": state.displacement_mm,
         "turned": state.turned,
-        "nodal": forces.nodal,
+        "nodal": _within_elements(batch, forces),
         "spring_force": forces.spring_force,
         "spring_moment": forces.spring_moment,
         "link_force": state.link_force_N,
@@ -317,6 +317,16 @@ def _read(batch: Batch, state: State, pickups: Array) -> dict[str, Array]:
         "joint": pickups + link.length_mm[..., None] * link.direction,
         "energy": strain_energy(batch, state, forces),
     }
+
+
+def _within_elements(batch: Batch, forces: Forces) -> Array:
+    """Nodal forces (E, 3, 6) of beam and spread bushings; a point mount acts between elements, as a link does."""
+    nodal = forces.nodal.copy()
+    point = batch.spring_shape.max(axis=1) > 0.99
+    wrench = np.concatenate([forces.spring_force, forces.spring_moment], axis=-1)[point]
+    shape = batch.spring_shape[point]
+    np.subtract.at(nodal, batch.spring_element[point], shape[:, :, None] * wrench[:, None, :])
+    return nodal
 
 
 def _cut(read: dict[str, Array], batch: Batch, span: slice, mesh: BeamMesh) -> dict[str, Array]:

@@ -94,6 +94,8 @@ def ramp(
 ) -> tuple[State, Norms]:
     """Move the pickups (C, 2, 3) of every copy from `start_mm`, where `state` is balanced, to `target_mm`.
 
+    `state` is moved along with them, and returned.
+
     Raises
     ------
     ConvergenceError
@@ -101,7 +103,9 @@ def ramp(
     """
     count = batch.n_copies
     reached = np.zeros(count)
-    size = np.full(count, float(first_step))
+    # A pickup that moves past its joint in one go turns the link over: half a link length a step at most.
+    way = np.linalg.norm(target_mm - start_mm, axis=-1)
+    size = np.minimum(first_step, 0.5 * np.min(batch.link_length / np.maximum(way, 1e-12), axis=1))
     none, zero = np.zeros(count), np.zeros(count, np.intp)
     norms = Norms(none.copy(), none.copy(), none.copy(), zero.copy(), zero.copy())
     done = np.zeros(count, dtype=bool)

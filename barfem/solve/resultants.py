@@ -50,7 +50,8 @@ def resultants(solution: BeamSolution, stations_mm: ArrayLike) -> Array:
     """N, V_a, V_b (N), T, M_a, M_b (N·mm) at stations (s,), in the turned section frame: (j, k, s, 6).
 
     They are what the part at larger stations exerts on the part at smaller ones. Between an element's ends force and
-    moment follow from equilibrium with the nodal forces of that element; at a hole the inboard side is meant.
+    moment follow from equilibrium with the nodal forces of that element; at a hole, and at a mount without length, the
+    side towards the middle of the bar is meant.
     """
     stations = np.atleast_1d(np.asarray(stations_mm, float))
     mesh = solution.mesh

@@ -42,9 +42,9 @@ def spring_points(bar: Bar, edges_mm: Array) -> SpringPoints:
     local_of: list[Array] = []
     share_of: list[Array] = []
     for number, bushing in enumerate(bar.mounts):
-        if bushing.length_mm > 0.0:
-            middles = 0.5 * (edges_mm[:-1] + edges_mm[1:])
-            under = np.flatnonzero(np.abs(middles - bushing.station_mm) < 0.5 * bushing.length_mm)
+        middles = 0.5 * (edges_mm[:-1] + edges_mm[1:])
+        under = np.flatnonzero(np.abs(middles - bushing.station_mm) < 0.5 * bushing.length_mm)
+        if len(under):  # none where the length is zero, or too small for an element of its own
             lengths = np.diff(edges_mm)[under]
             element_of.append(np.repeat(under, 3))
             local_of.append(np.tile(0.5 + 0.5 * gauss, len(under)))
