@@ -15,7 +15,7 @@ from barfem.solve.batch import Batch, Copy, State, initial_state
 from barfem.solve.kernel import Forces, element_forces, links, strain_energy
 from barfem.solve.mesh import BeamMesh, build_mesh
 from barfem.solve.newton import ConvergenceError, Norms, ramp
-from barfem.solve.rate import InitialRate, initial_rates
+from barfem.solve.rate import InitialRate, MechanismError, initial_rates
 
 __all__ = ["BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_bars"]
 
@@ -236,7 +236,11 @@ def _solve_chunk(
             ) from error
 
     state, norms = _settle(rest, attempt)
-    initial = initial_rates(rest, state, at_rest, moves[:, 1], directions)
+    try:
+        initial = initial_rates(rest, state, at_rest, moves[:, 1], directions)
+    except MechanismError as error:
+        i, setting = owners[error.copy]
+        raise BarfemError(f"{chunk[i][0].name}: {_describe(chunk[i][0], setting)}: {error}") from error
     # All states beyond rest are copies of one batch, state by state.
     all_moved = Batch(copies * (states - 1))
     start = rest.pick(state, np.tile(np.arange(jobs), states - 1))

@@ -77,7 +77,8 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
                 return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
             converged = worst < TOLERANCE
             if np.all(converged):
-                return state, converged, norms, iteration
+                # Balanced but unstable is where no real bar stays: beyond a point where it snaps over.
+                return state, converged & system.upright, norms, iteration
             step = system.solve(element_tangents(batch, state, forces), link, -residual)
             if step is None:
                 return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
@@ -86,7 +87,7 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
                 # One copy's runaway step must not spoil the others: they are retried apart by the caller.
                 return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
             state = advance(batch, state, step)
-    return state, converged, norms, MOST_ITERATIONS
+    return state, converged & system.upright, norms, MOST_ITERATIONS
 
 
 def ramp(

@@ -12,10 +12,25 @@ from barfem.solve.batch import Batch, State
 from barfem.solve.kernel import element_forces, element_tangents, links
 from barfem.solve.system import BandedSystem
 
-__all__ = ["SHARES", "InitialRate", "initial_rates"]
+__all__ = ["SHARES", "InitialRate", "MechanismError", "initial_rates"]
 
 Array = NDArray[np.float64]
 SHARES = ("torsion", "arm bending", "centre bending", "shear and axial", "mounts", "links")
+
+
+MOST_MOTION = 1e4
+"""mm of motion anywhere for 1 mm of pickup travel: beyond it nothing but rounding holds the bar."""
+
+
+class MechanismError(BarfemError):
+    """The links do not work the bar at rest, or nothing holds it: `copy` is the number of the copy."""
+
+    def __init__(self, copy: int) -> None:
+        self.copy = copy
+        super().__init__(
+            "at rest the links do not work the bar, or nothing holds it in place (a mechanism). Right would be: links "
+            "across the arms, at least two mounts with radial stiffness, one with axial stiffness"
+        )
 
 
 @dataclass(frozen=True)
@@ -39,7 +54,7 @@ def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array
 
     Raises
     ------
-    BarfemError
+    MechanismError
         If the bar is a mechanism at rest (a link along its arm, for one).
     """
     unit = moves_mm / np.abs(moves_mm).max(axis=1, keepdims=True)
@@ -57,10 +72,22 @@ def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array
     right_side[node] += np.concatenate([swing, np.cross(link.arm_mm, swing)], axis=-1)
     rates = system.solve(element_tangents(batch, state, forces), link, right_side)
     if rates is None:
-        raise BarfemError(
-            "the bar is a mechanism at rest: nothing stops it from moving under its links. "
-            "Right would be: links across the arms, at least two mounts with radial stiffness, one with axial stiffness"
-        )
+        for copy in range(batch.n_copies if batch.n_copies > 1 else 0):  # which of them it is
+            part = np.array([copy])
+            try:
+                initial_rates(
+                    Batch([batch.copies[copy]]),
+                    batch.pick(state, part),
+                    pickups_mm[part],
+                    moves_mm[part],
+                    directions[part],
+                )
+            except MechanismError as error:
+                raise MechanismError(copy) from error
+        raise MechanismError(0)
+    moved = batch.by_copy(np.abs(rates[batch.node_dofs[:, :3]]).max(axis=1), batch.node_copy)
+    if moved.max() > MOST_MOTION:
+        raise MechanismError(int(np.argmax(moved)))
     d_tension = rates[batch.link_dof]
     d_node = rates[node]
     d_joint = d_node[..., :3] + np.cross(d_node[..., 3:], link.arm_mm)
@@ -71,11 +98,15 @@ def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array
     )
     moving = np.abs(unit) > 0
     each = np.where(moving, np.abs(d_force) / np.where(moving, np.abs(unit), 1.0), 0.0)
-    return InitialRate(each.sum(axis=1) / moving.sum(axis=1), _shares(batch, state, forces.stretch, rates, d_tension))
+    energies = _energies(batch, state, forces.stretch, rates, d_tension)
+    total = energies.sum(axis=1)
+    if not np.all(total > 0.0):
+        raise MechanismError(int(np.argmin(total)))
+    return InitialRate(each.sum(axis=1) / moving.sum(axis=1), energies / total[:, None])
 
 
-def _shares(batch: Batch, state: State, stretch: Array, rates: Array, d_tension: Array) -> Array:
-    """Share (c, 6) of the strain energy of the linear increment `rates`."""
+def _energies(batch: Batch, state: State, stretch: Array, rates: Array, d_tension: Array) -> Array:
+    """Strain energy (c, 6) of the linear increment `rates`, in the order of `SHARES`."""
     nodal = rates[batch.node_dofs][batch.element_nodes]
     u, phi = nodal[..., :3], nodal[..., 3:]
     back = np.swapaxes(state.frames, -1, -2)
@@ -102,7 +133,7 @@ def _shares(batch: Batch, state: State, stretch: Array, rates: Array, d_tension:
     def total(values: Array, owner: NDArray[np.intp]) -> Array:
         return np.asarray(np.bincount(owner, values, minlength=copies), dtype=float)
 
-    energy = np.stack(
+    return np.stack(
         [
             total(twist, batch.element_copy),
             total(np.where(centre, 0.0, bend), batch.element_copy),
@@ -113,4 +144,3 @@ def _shares(batch: Batch, state: State, stretch: Array, rates: Array, d_tension:
         ],
         axis=1,
     )
-    return energy / energy.sum(axis=1, keepdims=True)

@@ -50,10 +50,10 @@ def spring_points(bar: Bar, edges_mm: Array) -> SpringPoints:
             local_of.append(np.tile(0.5 + 0.5 * gauss, len(under)))
             share_of.append(np.outer(lengths, 0.5 * gauss_weight).ravel() / lengths.sum())
         else:
-            inside = min(int(np.searchsorted(edges_mm, bushing.station_mm - 1e-6)), len(edges_mm) - 2)
-            span = edges_mm[inside + 1] - edges_mm[inside]
+            vertex = int(np.argmin(np.abs(edges_mm - bushing.station_mm)))
+            inside = min(vertex, len(edges_mm) - 2)
             element_of.append(np.array([inside]))
-            local_of.append(np.array([(bushing.station_mm - edges_mm[inside]) / span]))
+            local_of.append(np.array([float(vertex - inside)]))
             share_of.append(np.ones(1))
         mount_of.append(np.full(len(local_of[-1]), number))
     mount, element = np.concatenate(mount_of).astype(np.intp), np.concatenate(element_of).astype(np.intp)

@@ -12,6 +12,7 @@ from barfem.solve.kernel import Forces, Links
 __all__ = ["HALF_BAND", "BandedSystem"]
 
 Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 HALF_BAND = 18
 _ROWS = 3 * HALF_BAND + 1  # LAPACK's band storage with room for the fill of pivoting
 
@@ -34,6 +35,7 @@ class BandedSystem:
         self._link_corner = self._place(batch.link_dof, batch.link_dof)
         self._unused = self._place(batch.unused_dof, batch.unused_dof)
         self._node = node
+        self.upright: Flags = np.ones(batch.n_copies, dtype=bool)  # at the last factorisation
 
     @staticmethod
     def _place(row: NDArray[np.intp], column: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -60,5 +62,17 @@ class BandedSystem:
         storage[self._link_corner] = -self.batch.link_flexibility
         storage[self._unused] = 1.0
         band = storage.reshape(self.size, _ROWS).T
-        _, _, solution, info = dgbsv(HALF_BAND, HALF_BAND, band, right_side, overwrite_ab=1)
-        return None if info != 0 or not np.all(np.isfinite(solution)) else solution
+        factor, pivots, solution, info = dgbsv(HALF_BAND, HALF_BAND, band, right_side, overwrite_ab=1)
+        if info != 0 or not np.all(np.isfinite(solution)):
+            return None
+        self.upright = self._upright(factor[2 * HALF_BAND], pivots)
+        return np.asarray(solution)
+
+    def _upright(self, diagonal: Array, pivots: NDArray[np.intp]) -> Flags:
+        """Whether the determinant of each copy (C,) is positive.
+
+        In a stable balance it is: the tangent has one negative eigenvalue for each of the two links (a Lagrange
+        multiplier each) and no other. The sign turns where one motion loses its stiffness: a link or the bar buckles.
+        """
+        turns = (diagonal < 0.0) ^ (pivots != np.arange(self.size))
+        return np.add.reduceat(turns.astype(np.intp), self.batch.dof_start) % 2 == 0
