@@ -15,6 +15,7 @@ of the bend, where the straight relieves it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -35,8 +36,8 @@ __all__ = [
 Array = NDArray[np.float64]
 
 WALL_RULE = (
-    "wall as bent t R / (R + r_m cos(angle from the outside)), r_m the radius to the middle of the wall: constant volume"
-    " at the mid-wall fibre, no shift of the neutral axis; outside diameter kept"
+    "wall as bent t R / (R + r_m cos(angle from the outside)), r_m the radius to the middle of the wall: constant"
+    " volume at the mid-wall fibre, no shift of the neutral axis; outside diameter kept"
 )
 
 
@@ -94,8 +95,8 @@ def thinned_wall_shear(
 
     1 - (a^2 / b R) cos(psi) outside, 1 - (b^2 / a R) cos(psi) in the bore: Saint-Venant torsion to first order in
     a / R. The wall of `bent_wall_mm` puts the bore at rho = a - d cos(psi), d = t r_m / R = (b^2 - a^2) / (2 R); the
-    stress function (b^2 - rho^2) / 2 needs the harmonic (rho / b^2 - 1 / rho) a^2 b^2 d / (b^2 - a^2) cos(psi) beside it
-    to stay constant there. A thin wall has a = b = r_m and Bredt's even flow, t / t(psi) = 1 - (r_m / R) cos(psi); a
+    stress function (b^2 - rho^2) / 2 needs (rho / b^2 - 1 / rho) a^2 b^2 d / (b^2 - a^2) cos(psi) beside it to stay
+    constant there. A thin wall has a = b = r_m and Bredt's even flow, t / t(psi) = 1 - (r_m / R) cos(psi); a
     thick one feels its wall less outside, more in the bore.
     """
     lever = outer_mm**2 / inner_mm if bore else inner_mm**2 / outer_mm
@@ -103,9 +104,10 @@ def thinned_wall_shear(
 
 
 def ovalising_factor(*, diameter_mm: float, wall_mm: float, bend_radius_mm: float) -> float:
-    """Flexibility of a tube's bend over the straight tube's by ovalising: (12 h^2 + 10) / (12 h^2 + 1), h = t R / r_m^2.
+    """Flexibility of a tube's bend, by ovalising, over the straight tube's: (12 h^2 + 10) / (12 h^2 + 1).
 
-    von Karman's first approximation (1911), derived for thin walls: a measure of what the closed forms leave out.
+    h = t R / r_m^2. Von Karman's first approximation (1911), derived for thin walls: a measure of what the closed
+    forms leave out.
     """
     h2 = (wall_mm * bend_radius_mm / ((diameter_mm - wall_mm) / 2.0) ** 2) ** 2
     return (12.0 * h2 + 10.0) / (12.0 * h2 + 1.0)
@@ -119,9 +121,8 @@ def bend_map(
     thinned: bool = False,
     nu: float,
     n_around: int = POINTS_AROUND,
-    start_rad: float = 0.0,
 ) -> SectionMap:
-    """Bend of a round bar or tube; local axis 1 points to its centre. The first point lies at `start_rad` from it.
+    """Bend of a round bar or tube; local axis 1 points to its centre, and so does the first point.
 
     `thinned` takes the wall as bent (`bent_wall_mm`): normal stress by integration over that section, shear of the even
     wall times `thinned_wall_shear`.
@@ -129,7 +130,7 @@ def bend_map(
     outer = diameter_mm / 2.0
     bore = 0.0 if wall_mm is None else diameter_mm - 2.0 * wall_mm
     straight = round_map(diameter_mm=diameter_mm, bore_mm=bore, nu=nu, n_around=n_around)
-    psi = straight.angle_rad + start_rad
+    psi = straight.angle_rad
     in_bore = straight.surface == BORE
 
     def wall(angle: Array) -> Array:
@@ -151,39 +152,29 @@ def bend_map(
     fibres = np.concatenate([np.ones((len(psi), 1)), position], axis=1) / (bend_radius_mm - position[:, :1])
     matrix[:, 0, [0, 4, 5]] = fibres @ constants
 
-    # Shear of the straight, its points turned to start_rad, through the wall as bent.
+    def per_surface(ratio: Callable[..., Array]) -> Array:
+        sizes = {"outer_mm": outer, "inner_mm": bore / 2.0, "bend_radius_mm": bend_radius_mm, "from_inside_rad": psi}
+        return np.where(in_bore, ratio(**sizes, bore=True), ratio(**sizes)) if bore > 0.0 else ratio(**sizes)
+
+    # Shear of the straight, through the wall as bent.
     flow = np.ones_like(psi)
     enclosed = 1.0
     if wall_mm is not None and thinned:
-        sizes = {"outer_mm": outer, "inner_mm": bore / 2.0, "bend_radius_mm": bend_radius_mm}
-        flow = np.where(
-            in_bore,
-            thinned_wall_shear(**sizes, from_inside_rad=psi, bore=True),
-            thinned_wall_shear(**sizes, from_inside_rad=psi),
-        )
+        flow = per_surface(thinned_wall_shear)
         round_it = 2.0 * np.pi * np.arange(128) / 128
         enclosed = (outer - wall_mm / 2.0) ** 2 / float(np.mean((outer - wall(round_it) / 2.0) ** 2))
-    force = np.max(straight.matrix[:, 2, 2].reshape(-1, n_around), axis=1)[straight.surface] * flow
-    matrix[:, 2, 1], matrix[:, 2, 2] = -force * np.sin(psi), force * np.cos(psi)
-    rise = np.empty_like(psi)
-    for is_bore, here in ((False, ~in_bore), (True, in_bore)):
-        if here.any():
-            rise[here] = torsion_rise(
-                outer_mm=outer,
-                inner_mm=bore / 2.0,
-                bend_radius_mm=bend_radius_mm,
-                from_inside_rad=psi[here],
-                bore=is_bore,
-            )
-    matrix[:, 2, 3] = straight.matrix[:, 2, 3] * flow * enclosed * rise
-    return replace(straight, matrix=matrix, angle_rad=psi, position_mm=position)
+    matrix[:, 2, 1:3] = straight.matrix[:, 2, 1:3] * flow[:, None]
+    matrix[:, 2, 3] = straight.matrix[:, 2, 3] * flow * enclosed * per_surface(torsion_rise)
+    return replace(straight, matrix=matrix, position_mm=position)
 
 
-def _elements(*, outer: float, wall: object, n_radial: int = 16, n_angle: int = 128) -> tuple[Array, Array, Array]:
+def _elements(
+    *, outer: float, wall: Callable[[Array], Array], n_radial: int = 16, n_angle: int = 128
+) -> tuple[Array, Array, Array]:
     """Area elements (y1, y2, dA) between the outside and the bore: Gauss along radii, even angles (both spectral)."""
     x, weight = np.polynomial.legendre.leggauss(n_radial)
     psi = 2.0 * np.pi * np.arange(n_angle) / n_angle
-    half = wall(psi)[:, None] / 2.0  # type: ignore[operator]
+    half = wall(psi)[:, None] / 2.0
     rho = outer - half + half * x
     area = rho * half * weight * (2.0 * np.pi / n_angle)
     return (rho * np.cos(psi)[:, None]).ravel(), (rho * np.sin(psi)[:, None]).ravel(), area.ravel()

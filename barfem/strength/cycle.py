@@ -1,0 +1,81 @@
+"""The cycle at points of the bar, and how points are ranked by it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.strength.places import Region
+
+__all__ = ["Cycle", "Severity", "goodman_severity", "square_MPa2", "von_mises_MPa"]
+
+Array = NDArray[np.float64]
+
+
+def square_MPa2(ss: Array, hoop: Array | None, shear: Array) -> Array:
+    """Square of the von Mises stress at a free surface: ss^2 - ss hoop + hoop^2 + 3 shear^2; `hoop` None where zero."""
+    out = shear * shear
+    out *= 3.0
+    out += ss * ss
+    if hoop is not None:
+        out += hoop * (hoop - ss)
+    return out
+
+
+def von_mises_MPa(ss: Array, hoop: Array | None, shear: Array) -> Array:
+    """Von Mises stress at a free surface from sigma_ss, sigma_thetatheta (None where zero) and tau_stheta."""
+    return np.asarray(np.sqrt(np.maximum(square_MPa2(ss, hoop, shear), 0.0)))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cycle:
+    """The cycle at points of one region and one surface: m samples, c copies, p points; arrays (m, c, p) unless said.
+
+    Attributes
+    ----------
+    region, surface
+        `surface` is "outside" or "bore".
+    strength_scale : (m, 1, 1)
+        Local factor on the steel's strength.
+    from_inside_rad : (m, 1, p)
+        In a bend, angle round the section from the inside of the bend, -pi to pi; zeros elsewhere.
+    radius_mm : (m, 1, p)
+        Distance of the point from the centreline.
+    amplitude_MPa
+        Von Mises stress of half the difference of the tensors at the two ends of the cycle.
+    mean_MPa
+        Von Mises stress of their average, positive.
+    mean_ss_MPa
+        Stress along the bar in that average, with its sign.
+    torsion_share
+        Share of shear in the square of the von Mises amplitude, 0 to 1.
+    max_MPa
+        Greatest von Mises stress over all states.
+    """
+
+    region: Region
+    surface: str
+    strength_scale: Array
+    from_inside_rad: Array
+    radius_mm: Array
+    amplitude_MPa: Array
+    mean_MPa: Array
+    mean_ss_MPa: Array
+    torsion_share: Array
+    max_MPa: Array
+
+
+Severity = Callable[[Cycle], Array]
+
+
+def goodman_severity(tensile_strength_MPa: float) -> Severity:
+    """Rank by amplitude / (1 - mean / tensile strength): right where surface and size are alike all over."""
+
+    def severity(cycle: Cycle) -> Array:
+        tensile = tensile_strength_MPa * cycle.strength_scale
+        return np.asarray(cycle.amplitude_MPa / (tensile * np.maximum(1.0 - cycle.mean_MPa / tensile, 1e-6)))
+
+    return severity

@@ -1,0 +1,247 @@
+"""The places of a bar at which stress is looked for: its regions, and the stations sampled in each.
+
+Regions: each bend, each hole (net section), both edges of each mount, each transition and flat, and what is left of
+each straight. Indices count from the right tip. A station may be sampled more than once, each time with the section
+of its own region: a bend's tangent belongs to the bend and to the straight beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar, End, Flat, Hole, Mount
+from barfem.model.bar_geometry import strength_scale
+from barfem.model.centreline import Segment
+from barfem.strength.bends import ovalising_factor
+
+__all__ = ["KINDS", "Region", "Samples", "sampling_stations"]
+
+Array = NDArray[np.float64]
+Kind = Literal["bend", "hole", "mount edge", "transition", "flat", "straight"]
+Side = Literal["left", "right"]
+
+KINDS: tuple[Kind, ...] = ("bend", "hole", "mount edge", "transition", "flat", "straight")
+
+STRAIGHT_STEP_MM = 10.0
+BEND_STEP_RAD = np.radians(4.0)
+TRANSITION_STEPS = 8
+MOUNT_STEPS = 8
+# Beside a point at which a force comes in, resultants jump: sampled this far away, on the loaded side.
+BESIDE_MM = 1e-3
+
+
+@dataclass(frozen=True)
+class Region:
+    """One region of the bar.
+
+    Attributes
+    ----------
+    kind, index
+        `index` counts the regions of a kind from the right tip; for a mount edge it is the mount's, for a hole that
+        of all the bar's holes.
+    start_mm, end_mm
+        Stations it reaches over.
+    side
+        End it belongs to (hole, flat, transition), or which of a mount's two edges it is.
+    hole
+        The hole; None for other kinds.
+    checked
+        False for a hole without a diameter: no stress is given there, and `caution` says so.
+    caution
+        What is not in the number here, as a sentence; None where nothing is known to be left out.
+    """
+
+    kind: Kind
+    index: int
+    start_mm: float
+    end_mm: float
+    side: Side | None = None
+    hole: Hole | None = None
+    checked: bool = True
+    caution: str | None = None
+
+
+@dataclass(frozen=True)
+class Samples:
+    """Sampled stations (n), ordered by region: what the solver gives resultants at.
+
+    Attributes
+    ----------
+    station_mm : (n,)
+    segment : (n,)
+        Index of the centreline segment whose section and curvature hold (a tangent has one sample for each).
+    region : (n,)
+        Index into `regions`.
+    strength_scale : (n,)
+        Factor on the steel's strength.
+    in_bend : (n,)
+        Whether that segment is a bend.
+    inward_angle_rad : (n,)
+        Direction to the bend's centre, from a towards b; zero on straights.
+    frame : (n, 3, 3)
+        Rows t, a, b of the undeformed bar, in drawing axes.
+    regions
+        Ordered along the bar from the right tip.
+    """
+
+    station_mm: Array
+    segment: NDArray[np.intp]
+    region: NDArray[np.intp]
+    strength_scale: Array
+    in_bend: NDArray[np.bool_]
+    inward_angle_rad: Array
+    frame: Array
+    regions: tuple[Region, ...]
+
+    def of(self, region: int) -> slice:
+        """The samples of one region (they lie together)."""
+        first, last = np.searchsorted(self.region, [region, region + 1])
+        return slice(int(first), int(last))
+
+
+def sampling_stations(bar: Bar) -> Samples:
+    """Regions of `bar` and their stations, dense enough for the peak.
+
+    At most 10 mm apart on straights and 4 degrees in bends; on both sides of every tangent; within, at the middle and
+    at both edges of each mount (a mount without length: just beside it, on both sides); at each hole just inboard of
+    its centre, where the net section is least and the moment is whole; at the ends of flats and through transitions.
+    """
+    found = [*_segment_regions(bar), *_end_regions(bar), *_mount_regions(bar), *_hole_regions(bar)]
+    order = sorted(found, key=lambda item: (item[0].start_mm, item[0].end_mm, KINDS.index(item[0].kind)))
+    regions = tuple(region for region, _ in order)
+    stations = np.concatenate([stations for _, stations in order])
+    region_of = np.repeat(np.arange(len(order)), [len(stations) for _, stations in order])
+    segment = _segments(bar, regions, region_of, stations)
+    frame = np.empty((len(stations), 3, 3))
+    for i in np.unique(segment):
+        here = segment == i
+        part = bar.centreline.segments[i]
+        frame[here] = part.evaluate(stations[here] - part.start_station_mm)[1]
+    return Samples(
+        station_mm=stations,
+        segment=segment,
+        region=region_of,
+        strength_scale=strength_scale(bar, stations),
+        in_bend=np.array([part.radius_mm is not None for part in bar.centreline.segments])[segment],
+        inward_angle_rad=np.array([part.inward_angle_rad for part in bar.centreline.segments])[segment],
+        frame=frame,
+        regions=regions,
+    )
+
+
+def _even(start: float, end: float, step: float) -> Array:
+    return np.linspace(start, end, 1 + max(1, int(np.ceil((end - start) / step - 1e-9))))
+
+
+def _segment_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
+    """Bends, and what flats leave of the straights."""
+    length = bar.centreline.length_mm
+    lowest = bar.right.flat.length_mm if bar.right.flat else 0.0
+    highest = length - (bar.left.flat.length_mm if bar.left.flat else 0.0)
+    mounts = np.concatenate([_mount_stations(mount, length) for mount in bar.mounts])
+    straights = 0
+    for segment in bar.centreline.segments:
+        start, end = segment.start_station_mm, segment.end_station_mm
+        if segment.radius_mm is None:
+            start, end = max(start, lowest), min(end, highest)
+            if end - start <= 1e-9 * length:
+                continue
+            straights += 1
+            region = Region("straight", straights, start, end)
+            stations = _even(start, end, STRAIGHT_STEP_MM)
+        else:
+            region = Region("bend", segment.bend or 0, start, end, caution=_bend_caution(bar, segment))
+            stations = _even(start, end, BEND_STEP_RAD * segment.radius_mm)
+        extra = mounts[(mounts > start) & (mounts < end)]
+        yield region, np.unique(np.concatenate([stations, extra]))
+
+
+def _mount_stations(mount: Mount, length: float) -> Array:
+    half = 0.5 * mount.length_mm
+    if half == 0.0:
+        return np.array([mount.station_mm - BESIDE_MM, mount.station_mm + BESIDE_MM])
+    return np.clip(np.linspace(mount.station_mm - half, mount.station_mm + half, MOUNT_STEPS + 1), 0.0, length)
+
+
+def _mount_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
+    caution = "fretting, wear and stones under the edge of a mount are not in the number"
+    ordered = sorted(bar.mounts, key=lambda mount: mount.station_mm)
+    for index, mount in enumerate(ordered, start=1):
+        stations = _mount_stations(mount, bar.centreline.length_mm)
+        edges: tuple[tuple[Side, float], ...] = (("right", float(stations[0])), ("left", float(stations[-1])))
+        for side, station in edges:
+            yield Region("mount edge", index, station, station, side=side, caution=caution), np.array([station])
+
+
+def _end_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
+    length = bar.centreline.length_mm
+    flats = transitions = 0
+    for end in bar.ends:
+        if end.flat is None:
+            continue
+        flat = end.flat
+        full = flat.length_mm - flat.transition_mm
+        if full > 0.0:
+            flats += 1
+            stations = _even(0.0, full, STRAIGHT_STEP_MM)
+            yield _end_region("flat", flats, end, stations, length, _flat_caution(flat))
+        if flat.transition_mm > 0.0:
+            transitions += 1
+            stations = _even(full, flat.length_mm, flat.transition_mm / TRANSITION_STEPS)
+            caution = "stress concentration at the shoulders of a transition is not in the number"
+            yield _end_region("transition", transitions, end, stations, length, caution)
+
+
+def _end_region(
+    kind: Kind, index: int, end: End, from_tip: Array, length: float, caution: str | None
+) -> tuple[Region, Array]:
+    stations = from_tip if end.side == "right" else length - from_tip[::-1]
+    region = Region(kind, index, float(stations[0]), float(stations[-1]), side=end.side, caution=caution)
+    return region, stations
+
+
+def _flat_caution(flat: Flat) -> str | None:
+    if flat.kind == "pressed":
+        return "the folded edges of a pressed flat, cracks included, are not in the number"
+    return None
+
+
+def _hole_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
+    holes = sorted(((hole.station_mm, end.side, hole) for end in bar.ends for hole in end.holes), key=lambda x: x[0])
+    for index, (station, side, hole) in enumerate(holes, start=1):
+        inboard = BESIDE_MM if side == "right" else -BESIDE_MM
+        checked = hole.diameter_mm is not None
+        if checked:
+            caution = "stress concentration and fretting at a hole are not in the number (net section only)"
+        else:
+            caution = f'{side} hole "{hole.name}" has no diameter: its net section is not checked'
+        region = Region("hole", index, station, station, side=side, hole=hole, checked=checked, caution=caution)
+        yield region, np.array([station + inboard])
+
+
+def _bend_caution(bar: Bar, segment: Segment) -> str | None:
+    """Ovalising of a tube's bend, with its measure."""
+    if bar.section.wall_mm is None or segment.radius_mm is None:
+        return None
+    factor = ovalising_factor(
+        diameter_mm=bar.section.diameter_mm, wall_mm=bar.section.wall_mm, bend_radius_mm=segment.radius_mm
+    )
+    return (
+        "ovalising of a tube in its bends is not in the number (here it makes the bend about"
+        f" {factor:.2f} times as flexible, by von Karman's first approximation)"
+    )
+
+
+def _segments(bar: Bar, regions: tuple[Region, ...], region_of: NDArray[np.intp], stations: Array) -> NDArray[np.intp]:
+    """Segment of each sample: a bend's or straight's own, whichever side of the tangent."""
+    index = bar.centreline.segment_index(stations)
+    for i, region in enumerate(regions):
+        if region.kind in ("bend", "straight"):
+            middle = 0.5 * (region.start_mm + region.end_mm)
+            index[region_of == i] = bar.centreline.segment_index(middle)[0]
+    return index

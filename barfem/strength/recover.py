@@ -1,0 +1,284 @@
+"""Stress of every hole setting at every sampled place, reduced to the worst point of each region.
+
+Copies (c) are the batch's: hole pairs and load cases of one bar. States are the solved ones (rest, travel, the cycle's
+other end); two of them are the ends of the cycle. Components are superposed as a tensor at each point; von Mises comes
+last.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.errors import BarfemError
+from barfem.strength.cycle import Cycle, Severity, square_MPa2, von_mises_MPa
+from barfem.strength.places import KINDS, Region, Samples
+from barfem.strength.section_map import BORE, OUTSIDE, SURFACE_NAMES
+from barfem.strength.stress_maps import StressMaps
+
+__all__ = ["UNLOADED", "Recovery", "recover"]
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+UNLOADED = 1e9  # yield margin where there is no stress
+
+# Copies are taken so many at a time that the arrays of a region stay near the processor's cache.
+CHUNK_POINTS = 100_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Recovery:
+    """The worst points of each copy (c) and region (r); every array is (c, r).
+
+    `peak_*` is the point of greatest von Mises stress over all states, `yield_margin` the least of local yield
+    strength / von Mises stress - 1 and `yield_sample` where. `cycle_*` is the point that the severity ranks worst.
+    `*_sample` indexes the samples, `*_point` the points round the section. Where a region is not checked every stress
+    is zero and the margin `UNLOADED`: read `checked` first.
+
+    `peak_evenness` is the least over the greatest von Mises stress round the same surface: 1 in pure torsion.
+    """
+
+    samples: Samples
+    maps: StressMaps
+    peak_MPa: Array
+    peak_state: Index
+    peak_sample: Index
+    peak_point: Index
+    peak_evenness: Array
+    yield_margin: Array
+    yield_sample: Index
+    cycle_amplitude_MPa: Array
+    cycle_mean_MPa: Array
+    cycle_mean_ss_MPa: Array
+    cycle_torsion_share: Array
+    cycle_max_MPa: Array
+    cycle_severity: Array
+    cycle_sample: Index
+    cycle_point: Index
+
+    @property
+    def regions(self) -> tuple[Region, ...]:
+        return self.samples.regions
+
+    @property
+    def checked(self) -> NDArray[np.bool_]:
+        """(r,) False where a region is not checked."""
+        return np.array([region.checked for region in self.regions])
+
+    @property
+    def cycle_in_bore(self) -> NDArray[np.bool_]:
+        """Whether the cycle's worst point lies in the bore."""
+        return np.asarray(self.maps.surface[self.cycle_point] == BORE)
+
+    @property
+    def cycle_from_inside_rad(self) -> Array:
+        """Angle of the cycle's worst point from the inside of its bend, -pi to pi; zero outside bends."""
+        map_index = self.maps.index[self.cycle_sample]
+        angle = self.maps.angle_rad[map_index, self.cycle_point] - self.samples.inward_angle_rad[self.cycle_sample]
+        return np.where(self.samples.in_bend[self.cycle_sample], _wrapped(angle), 0.0)
+
+    @property
+    def cycle_radius_mm(self) -> Array:
+        """Distance of the cycle's worst point from the centreline."""
+        position = self.maps.position_mm[self.maps.index[self.cycle_sample], self.cycle_point]
+        return np.asarray(np.linalg.norm(position, axis=-1))
+
+    @property
+    def cycle_strength_scale(self) -> Array:
+        """Local factor on the steel's strength at the cycle's worst point."""
+        return np.asarray(self.samples.strength_scale[self.cycle_sample])
+
+    def governing_peak(self) -> Index:
+        """(c,) the region with the greatest peak; of equals, the one that says most of the place."""
+        return _governing(self.peak_MPa, self.regions)
+
+    def governing_yield(self) -> Index:
+        """(c,) the region with the least yield margin."""
+        return _governing(1.0 / (1.0 + self.yield_margin), self.regions)
+
+    def governing_cycle(self) -> Index:
+        """(c,) the region with the greatest severity."""
+        return _governing(self.cycle_severity, self.regions)
+
+
+def recover(
+    *,
+    samples: Samples,
+    maps: StressMaps,
+    resultants: Array,
+    cycle: tuple[int, int],
+    yield_strength_MPa: float,
+    severity: Severity,
+) -> Recovery:
+    """Worst points of every copy and region.
+
+    Parameters
+    ----------
+    resultants : (c, states, n, 6)
+        [N, V_a, V_b, T, M_a, M_b] in N and N·mm at the samples, in the section's frame.
+    cycle
+        Which two states are the ends of the cycle.
+    severity
+        Ranks points by their cycle: finite, zero or more, and the greater the shorter the life. Called for one region
+        and surface at a time, with at most about `CHUNK_POINTS` points.
+
+    Raises
+    ------
+    BarfemError
+        Resultants that are not finite, or not of this bar's samples.
+    """
+    if resultants.ndim != 4 or resultants.shape[2:] != (len(samples.station_mm), 6):
+        raise BarfemError(f"resultants of shape {resultants.shape} are not those of {len(samples.station_mm)} samples.")
+    if not np.isfinite(resultants).all():
+        raise BarfemError("stress cannot be recovered: some resultants are not finite numbers.")
+    copies, states = resultants.shape[:2]
+    found: dict[str, Any] = {name: np.zeros((copies, len(samples.regions))) for name in _REAL}
+    found |= {name: np.zeros((copies, len(samples.regions)), dtype=np.intp) for name in _INDEX}
+    for number, region in enumerate(samples.regions):
+        here = samples.of(number)
+        found["peak_sample"][:, number] = found["yield_sample"][:, number] = found["cycle_sample"][:, number] = (
+            here.start
+        )
+        if not region.checked:
+            continue
+        size = max(1, CHUNK_POINTS // (states * (here.stop - here.start) * len(maps.surface)))
+        for first in range(0, copies, size):
+            some = slice(first, first + size)
+            rows = np.ascontiguousarray(resultants[some, :, here].transpose(2, 1, 0, 3))
+            worst = _region_worst(samples, maps, number, rows, cycle, severity)
+            for name, values in worst.items():
+                found[name][some, number] = values
+    utilisation = found.pop("utilisation") / yield_strength_MPa
+    return Recovery(
+        samples=samples,
+        maps=maps,
+        yield_margin=1.0 / np.maximum(utilisation, 1.0 / (1.0 + UNLOADED)) - 1.0,
+        **found,
+    )
+
+
+_REAL = (
+    "peak_MPa",
+    "peak_evenness",
+    "utilisation",
+    "cycle_amplitude_MPa",
+    "cycle_mean_MPa",
+    "cycle_mean_ss_MPa",
+    "cycle_torsion_share",
+    "cycle_max_MPa",
+    "cycle_severity",
+)
+_INDEX = ("peak_state", "peak_sample", "peak_point", "yield_sample", "cycle_sample", "cycle_point")
+
+
+def _region_worst(
+    samples: Samples, maps: StressMaps, number: int, rows: Array, cycle: tuple[int, int], severity: Severity
+) -> dict[str, Array | Index]:
+    """Worst points (c,) of one region from resultants (m, states, c, 6); by field name of `Recovery`."""
+    here = samples.of(number)
+    scale = samples.strength_scale[here]
+    ss, hoop, shear = maps.stress(here, rows)  # (m, states, c, p)
+    square = square_MPa2(ss, hoop, shear)
+    over_states = square.max(axis=1)  # (m, c, p)
+    point = over_states.argmax(axis=2)  # (m, c)
+    greatest = np.sqrt(np.take_along_axis(over_states, point[..., None], axis=2)[..., 0])
+    sample, copy = greatest.argmax(axis=0), np.arange(rows.shape[2])
+    point = point[sample, copy]
+    state = square[sample, :, copy, point].argmax(axis=1)
+    by_yield = greatest / scale[:, None]
+    yield_sample = by_yield.argmax(axis=0)
+    out: dict[str, Array | Index] = {
+        "peak_MPa": greatest[sample, copy],
+        "peak_state": state,
+        "peak_sample": here.start + sample,
+        "peak_point": point,
+        "peak_evenness": _evenness(square[sample, state, copy], maps, here.start + sample, point),
+        "utilisation": by_yield[yield_sample, copy],
+        "yield_sample": here.start + yield_sample,
+    }
+    one, two = cycle
+    half = [0.5 * (part[:, one] - part[:, two]) if part is not None else None for part in (ss, hoop, shear)]
+    mean = [0.5 * (part[:, one] + part[:, two]) if part is not None else None for part in (ss, hoop, shear)]
+    return out | _worst_cycle(samples, maps, number, half, mean, over_states, severity)
+
+
+def _worst_cycle(
+    samples: Samples,
+    maps: StressMaps,
+    number: int,
+    half: list[Array | None],
+    mean: list[Array | None],
+    over_states: Array,
+    severity: Severity,
+) -> dict[str, Array | Index]:
+    """The point (c,) of one region that `severity` ranks worst, from component arrays (m, c, p)."""
+    here = samples.of(number)
+    index = maps.index[here]
+    copy = np.arange(over_states.shape[1])
+    best: dict[str, Array | Index] = {}
+    for surface in (OUTSIDE, BORE):
+        points = np.flatnonzero(maps.surface == surface)
+        if len(points) == 0 or not maps.exists[np.ix_(index, points)].any():
+            continue
+        part = slice(int(points[0]), int(points[-1]) + 1)
+        ss, hoop, shear = (None if x is None else x[..., part] for x in half)
+        mean_ss, mean_hoop, mean_shear = (None if x is None else x[..., part] for x in mean)
+        if ss is None or shear is None or mean_ss is None or mean_shear is None:
+            continue
+        square = square_MPa2(ss, hoop, shear)
+        inside = _wrapped(maps.angle_rad[index][:, part] - samples.inward_angle_rad[here, None])
+        here_cycle = Cycle(
+            region=samples.regions[number],
+            surface=SURFACE_NAMES[surface],
+            strength_scale=samples.strength_scale[here, None, None],
+            from_inside_rad=np.where(samples.in_bend[here, None], inside, 0.0)[:, None],
+            radius_mm=np.linalg.norm(maps.position_mm[index][:, part], axis=-1)[:, None],
+            amplitude_MPa=np.sqrt(square),
+            mean_MPa=von_mises_MPa(mean_ss, mean_hoop, mean_shear),
+            mean_ss_MPa=mean_ss,
+            torsion_share=3.0 * shear**2 / np.where(square > 0.0, square, 1.0),
+            max_MPa=np.sqrt(over_states[..., part]),
+        )
+        rank = np.where(maps.exists[index][:, None, part], severity(here_cycle), -1.0)
+        point = rank.argmax(axis=2)
+        value = np.take_along_axis(rank, point[..., None], axis=2)[..., 0]
+        sample = value.argmax(axis=0)
+        point = point[sample, copy]
+        worst = {
+            "cycle_severity": value[sample, copy],
+            "cycle_sample": here.start + sample,
+            "cycle_point": points[point],
+            **{
+                f"cycle_{name}": getattr(here_cycle, name)[sample, copy, point]
+                for name in ("amplitude_MPa", "mean_MPa", "mean_ss_MPa", "torsion_share", "max_MPa")
+            },
+        }
+        if best:
+            better = worst["cycle_severity"] > best["cycle_severity"]
+            worst = {name: np.where(better, value, best[name]) for name, value in worst.items()}
+        best = worst
+    return best
+
+
+def _evenness(square: Array, maps: StressMaps, sample: Index, point: Index) -> Array:
+    """Least over greatest von Mises stress round the surface of the worst point, from squares (c, p)."""
+    same = (maps.surface == maps.surface[point][:, None]) & maps.exists[maps.index[sample]]
+    greatest = square.max(axis=1, where=same, initial=0.0)
+    least = square.min(axis=1, where=same, initial=np.inf)
+    return np.sqrt(least / np.where(greatest > 0.0, greatest, 1.0))
+
+
+def _governing(values: Array, regions: tuple[Region, ...]) -> Index:
+    """(c,) region of the greatest value; of values equal to 1e-9, the most telling kind's (see `KINDS`)."""
+    rank = np.array([KINDS.index(region.kind) for region in regions])
+    greatest = values.max(axis=1, keepdims=True)
+    return np.asarray(np.where(values >= greatest * (1.0 - 1e-9), rank, len(KINDS)).argmin(axis=1))
+
+
+def _wrapped(angle: Array) -> Array:
+    """The same angle in [-pi, pi)."""
+    return (angle + np.pi) % (2.0 * np.pi) - np.pi

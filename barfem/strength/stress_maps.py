@@ -1,0 +1,250 @@
+"""The stress maps of a bar: at every sampled station, surface stress for unit resultants. Built once a bar.
+
+Samples that share a section and curvature share a map. Whatever gives better maps for some stations (fields of a
+three-dimensional bend, say) puts its own in their place with `StressMaps.with_maps`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar, Flat
+from barfem.model.bar_geometry import flat_axis_angle_rad, transition_fraction
+from barfem.model.errors import InputError
+from barfem.strength.bends import WALL_RULE, bend_map
+from barfem.strength.net_section import drilled_map
+from barfem.strength.places import Region, Samples
+from barfem.strength.section_map import BORE, OUTSIDE, SectionMap, blend_maps, turned
+from barfem.strength.section_stress import POINTS_AROUND, pressed_pair_map, rectangle_map, round_map
+
+__all__ = ["StressMaps", "build_stress_maps", "stress_assumptions"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class StressMaps:
+    """Stress maps (u unique ones) of a bar's n samples, p points round each section, all in the frame (t, a, b).
+
+    Attributes
+    ----------
+    matrix : (u, p, 3, 6)
+        [sigma_ss, sigma_thetatheta, tau_stheta] in MPa per unit of [N, V_a, V_b, T, M_a, M_b] (N, N·mm).
+    angle_rad : (u, p)
+        Where a point looks, from a towards b.
+    position_mm : (u, p, 2)
+        y_a, y_b of the point.
+    exists : (u, p)
+        False where that section has no such point; its stress is zero.
+    surface : (p,)
+        OUTSIDE, then BORE for a tube.
+    index : (n,)
+        Which map each sample takes.
+    hoop : (u,)
+        Whether sigma_thetatheta is anything but zero.
+    """
+
+    matrix: Array
+    angle_rad: Array
+    position_mm: Array
+    exists: NDArray[np.bool_]
+    surface: NDArray[np.intp]
+    index: NDArray[np.intp]
+    hoop: NDArray[np.bool_]
+
+    def stress(self, samples: slice, resultants: Array) -> tuple[Array, Array | None, Array]:
+        """sigma_ss, sigma_thetatheta (None where all zero) and tau_stheta, (m, ..., p) each, at m samples.
+
+        `resultants` (m, ..., 6) are those samples'.
+        """
+        index = self.index[samples]
+        components = [0, 1, 2] if self.hoop[index].any() else [0, 2]
+        rows = resultants.reshape(len(index), -1, 6)
+        out = [np.empty((*rows.shape[:2], len(self.surface))) for _ in components]
+        if np.all(index == index[0]):
+            for target, component in zip(out, components, strict=True):
+                np.matmul(rows, self.matrix[index[0], :, component].T, out=target)
+        else:
+            for target, component in zip(out, components, strict=True):
+                np.matmul(rows, np.swapaxes(self.matrix[index, :, component], 1, 2), out=target)
+        shaped = [target.reshape(*resultants.shape[:-1], -1) for target in out]
+        return shaped[0], shaped[1] if len(shaped) == 3 else None, shaped[-1]
+
+    def with_maps(self, samples: NDArray[np.intp], maps: tuple[SectionMap, ...]) -> StressMaps:
+        """These maps with one's own at some samples: a `SectionMap` in the frame, same points, for each."""
+        index = self.index.copy()
+        index[samples] = len(self.matrix) + np.arange(len(maps))
+        new = _stack(list(maps), index)
+        if not np.array_equal(new.surface, self.surface):
+            raise ValueError(
+                f"maps of {len(new.surface)} points cannot stand beside maps of {len(self.surface)} points"
+            )
+        return replace(
+            new,
+            matrix=np.concatenate([self.matrix, new.matrix]),
+            angle_rad=np.concatenate([self.angle_rad, new.angle_rad]),
+            position_mm=np.concatenate([self.position_mm, new.position_mm]),
+            exists=np.concatenate([self.exists, new.exists]),
+            hoop=np.concatenate([self.hoop, new.hoop]),
+        )
+
+
+def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROUND) -> StressMaps:
+    """Closed-form maps of `bar` at `samples`, `n_around` points (a multiple of 8) round each surface.
+
+    Raises
+    ------
+    InputError
+        A hole as wide as what it goes through.
+    """
+    built: dict[_Section, int] = {}
+    index = np.empty(len(samples.station_mm), dtype=np.intp)
+    for i, (station, segment, region) in enumerate(
+        zip(samples.station_mm.tolist(), samples.segment.tolist(), samples.region.tolist(), strict=True)
+    ):
+        section = _section(bar, samples.regions[region], station, segment)
+        index[i] = built.setdefault(section, len(built))
+    return _stack([_map(bar, section, n_around) for section in built], index)
+
+
+def stress_assumptions(bar: Bar) -> tuple[str, ...]:
+    """What the stress maps take for granted on this bar, one sentence each, for printing."""
+    out = [
+        "Local stress: closed forms (Saint-Venant; in bends plane sections with fibres of unequal length, torsion as in"
+        " a helical spring without its direct shear); stress at the ends of a bend as within it."
+    ]
+    if bar.section.shape == "tube":
+        if bar.section.bend_wall == "thinned":
+            out.append(f"Tube in its bends: {WALL_RULE}. The section stays round.")
+        else:
+            out.append("Tube in its bends: even wall, as the bar file says. The section stays round.")
+    flats = [end.flat for end in bar.ends if end.flat is not None]
+    if any(flat.transition_mm > 0.0 for flat in flats):
+        out.append(
+            "Transition from body to flat: stress for each resultant runs linearly between the two sections' own."
+        )
+    if any(flat.kind == "pressed" for flat in flats):
+        out.append("Pressed flat: two leaves that are not bonded, each carrying half.")
+    if any(hole.diameter_mm is not None for end in bar.ends if end.flat is None for hole in end.holes):
+        out.append(
+            "Hole in a round end: its axis is not given, so it is taken where it weakens the section most (through the"
+            " extreme fibre of whatever moment acts)."
+        )
+    return tuple(out)
+
+
+@dataclass(frozen=True)
+class _Section:
+    """What the section at a sample depends on.
+
+    `bend` is the segment's index (None on straights), `side` the end whose flat it lies in (None in the body), `share`
+    how much of the body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it.
+    """
+
+    bend: int | None
+    side: Literal["left", "right"] | None
+    share: float
+    hole_mm: float
+
+
+def _section(bar: Bar, region: Region, station: float, segment: int) -> _Section:
+    bend = segment if bar.centreline.segments[segment].radius_mm is not None else None
+    hole = region.hole.diameter_mm if region.hole is not None else None
+    side, share = None, 1.0
+    for end in bar.ends:
+        from_tip = station if end.side == "right" else bar.centreline.length_mm - station
+        if end.flat is not None and from_tip < end.flat.length_mm:
+            side, share = end.side, float(transition_fraction(end.flat, np.array([from_tip]))[0])
+            _check_hole(region, hole, min(end.flat.width_mm, bar.section.diameter_mm) if share else end.flat.width_mm)
+    if side is None:
+        _check_hole(region, hole, bar.section.diameter_mm)
+    return _Section(bend, side, share, hole or 0.0)
+
+
+def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
+    if hole_mm is not None and hole_mm >= width_mm and region.hole is not None:
+        raise InputError(
+            f'hole "{region.hole.name}" of the {region.side} end, diameter {hole_mm:g} mm, leaves nothing of the'
+            f" {width_mm:g} mm there.",
+            where="[ends] holes",
+            expected=f"a diameter below {width_mm:g} mm.",
+        )
+
+
+def _map(bar: Bar, section: _Section, n_around: int) -> SectionMap:
+    """The map of one section, in the frame."""
+    flat_end = next((end for end in bar.ends if end.side == section.side), None)
+    if flat_end is None or flat_end.flat is None:
+        whole, angle = _body(bar, section.bend, n_around)
+        return turned(_drilled(bar, whole, section.hole_mm), angle)
+    # Axis 1 of a rectangle's map lies along its thickness, a quarter turn from the width.
+    angle = flat_axis_angle_rad(bar, flat_end) + np.pi / 2.0
+    full = _flat(flat_end.flat, bar.steel.nu, n_around, section.hole_mm)
+    if section.share == 0.0:
+        return turned(full, angle)
+    body = _drilled(bar, _body(bar, None, n_around)[0], section.hole_mm)
+    flat, round_body = _same_surfaces(full, body)
+    return turned(blend_maps(flat, round_body, section.share), angle)
+
+
+def _body(bar: Bar, bend: int | None, n_around: int) -> tuple[SectionMap, float]:
+    """Map of the round body in local axes, and where axis 1 lies in the frame."""
+    section, nu = bar.section, bar.steel.nu
+    part = bar.centreline.segments[bend] if bend is not None else None
+    if part is None or part.radius_mm is None:
+        return round_map(diameter_mm=section.diameter_mm, bore_mm=section.bore_mm, nu=nu, n_around=n_around), 0.0
+    bent = bend_map(
+        diameter_mm=section.diameter_mm,
+        wall_mm=section.wall_mm,
+        bend_radius_mm=part.radius_mm,
+        thinned=section.bend_wall == "thinned",
+        nu=nu,
+        n_around=n_around,
+    )
+    return bent, part.inward_angle_rad
+
+
+def _drilled(bar: Bar, whole: SectionMap, hole_mm: float) -> SectionMap:
+    if hole_mm == 0.0:
+        return whole
+    return drilled_map(whole, diameter_mm=bar.section.diameter_mm, bore_mm=bar.section.bore_mm, hole_mm=hole_mm)
+
+
+def _flat(flat: Flat, nu: float, n_around: int, hole_mm: float) -> SectionMap:
+    shape = rectangle_map if flat.kind == "forged" else pressed_pair_map
+    return shape(width_mm=flat.width_mm, thickness_mm=flat.thickness_mm, nu=nu, n_around=n_around, hole_mm=hole_mm)
+
+
+def _same_surfaces(*sections: SectionMap) -> list[SectionMap]:
+    """The sections, each with the bore's points if any has them (where it has none, they do not exist)."""
+    most = max(len(section.surface) for section in sections)
+    return [section if len(section.surface) == most else _with_void_bore(section) for section in sections]
+
+
+def _with_void_bore(section: SectionMap) -> SectionMap:
+    n = len(section.surface)
+    return SectionMap(
+        matrix=np.concatenate([section.matrix, np.zeros_like(section.matrix)]),
+        angle_rad=np.tile(section.angle_rad, 2),
+        position_mm=np.concatenate([section.position_mm, np.zeros_like(section.position_mm)]),
+        surface=np.repeat([OUTSIDE, BORE], n),
+        exists=np.concatenate([section.exists, np.zeros(n, dtype=bool)]),
+    )
+
+
+def _stack(sections: list[SectionMap], index: NDArray[np.intp]) -> StressMaps:
+    sections = _same_surfaces(*sections)
+    matrix = np.stack([section.matrix for section in sections])
+    return StressMaps(
+        matrix=matrix,
+        angle_rad=np.stack([section.angle_rad for section in sections]),
+        position_mm=np.stack([section.position_mm for section in sections]),
+        exists=np.stack([section.exists for section in sections]),
+        surface=sections[0].surface,
+        index=index,
+        hoop=np.any(matrix[:, :, 1] != 0.0, axis=(1, 2)),
+    )
