@@ -1,0 +1,174 @@
+"""One cycle's verdict: safety factors, lives, and why a life is missing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from barfem.model.errors import BarfemError, InputError
+from barfem.model.material import Steel
+from barfem.strength.fatigue import FatigueAssessment, FatigueStrength, LifeStatus, assess, fatigue_strength
+from barfem.strength.fatigue.sn_line import line_life
+
+YIELD, TENSILE = 1300.0, 1450.0
+STEEL = Steel("custom", "as given", 206e3, 0.3, 7850.0, YIELD, TENSILE)
+
+
+def bare(*, tensile: float, f: float, endurance: float) -> FatigueStrength:
+    one = np.ones(())
+    return FatigueStrength(tensile * one, f * tensile * one, endurance * one, np.array(True), one, one)
+
+
+def judged(surface: str = "as-hardened-scaled", **changes: object) -> FatigueAssessment:
+    strength = fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=1.0, surface=surface)
+    arguments: dict[str, object] = {
+        "amplitude_MPa": 400.0,
+        "mean_MPa": 0.0,
+        "max_von_mises_MPa": 400.0,
+        "yield_MPa": YIELD,
+        "tensile_MPa": TENSILE,
+        "target_cycles": 2e5,
+        "survival": 0.9,
+    }
+    return assess(strength, **{**arguments, **changes})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("amplitude", "mean", "n"), [(172.0, 178.4, 1.06), (145.5, 178.4, 1.18)])
+def test_goodman_safety_factor_of_the_handbook(amplitude: float, mean: float, n: float) -> None:
+    """Shigley's solutions manual (8th ed.) 6-12 and 6-14: Se 276, Sy 413, Sut 551 MPa."""
+    found = assess(
+        bare(tensile=551.0, f=0.9, endurance=276.0),
+        amplitude_MPa=amplitude,
+        mean_MPa=mean,
+        max_von_mises_MPa=amplitude + mean,
+        yield_MPa=413.0,
+        tensile_MPa=551.0,
+        target_cycles=1e6,
+        survival=0.5,
+    )
+    assert found.goodman_safety_factor == pytest.approx(n, abs=0.005)
+    # At a million cycles the target strength is the endurance limit.
+    assert found.safety_factor_at_target == pytest.approx(float(found.goodman_safety_factor), rel=1e-12)
+
+
+def test_the_life_is_that_of_the_equivalent_amplitude() -> None:
+    found = judged(mean_MPa=290.0)
+    assert found.equivalent_amplitude_MPa == pytest.approx(400.0 / (1.0 - 290.0 / 1450.0))  # 500 MPa
+    assert found.life_cycles == pytest.approx(float(judged(amplitude_MPa=500.0).life_cycles))
+
+
+def test_survival_is_strength_scaled_and_nothing_else() -> None:
+    # 90 %: strength x 0.8975 (Shigley Table 6-5), the same as amplitude / 0.8975.
+    assert judged().life_at_survival_cycles == pytest.approx(
+        float(judged(amplitude_MPa=400.0 / 0.8974759).life_cycles), rel=1e-5
+    )
+    assert judged(survival=0.5).life_at_survival_cycles == pytest.approx(float(judged().life_cycles), rel=1e-12)
+
+
+def test_safety_factor_at_target_is_one_where_the_median_life_is_the_target() -> None:
+    life = float(judged(mean_MPa=100.0).life_cycles)
+    assert judged(mean_MPa=100.0, target_cycles=life).safety_factor_at_target == pytest.approx(1.0, rel=1e-9)
+
+
+def test_safety_factor_scales_the_load_and_not_the_residual_stress() -> None:
+    found = judged(mean_MPa=50.0, residual_MPa=200.0)
+    n = float(found.safety_factor_at_target)
+    at_limit = judged(amplitude_MPa=400.0 * n, mean_MPa=50.0 * n, residual_MPa=200.0)
+    assert at_limit.life_cycles == pytest.approx(2e5, rel=1e-6)
+
+
+def test_a_compressive_residual_stress_cancels_load_mean_and_earns_no_more() -> None:
+    plain = judged()
+    for residual in (-100.0, -400.0):
+        np.testing.assert_allclose(judged(mean_MPa=100.0, residual_MPa=residual).life_cycles, plain.life_cycles)
+    half = judged(mean_MPa=100.0, residual_MPa=-50.0)
+    np.testing.assert_allclose(half.life_cycles, judged(mean_MPa=50.0).life_cycles)
+
+
+def test_residual_tension_shortens_life_and_cannot_exceed_what_the_load_leaves_up_to_yield() -> None:
+    assert judged(residual_MPa=300.0).life_cycles < judged().life_cycles
+    # Load peak 400, yield 1300: 900 MPa of tension can stay, whatever was there before.
+    np.testing.assert_allclose(judged(residual_MPa=1200.0).mean_used_MPa, 900.0)
+    np.testing.assert_allclose(judged(residual_MPa=800.0).mean_used_MPa, 800.0)
+
+
+def test_peening_earns_nothing_where_peak_and_residual_exceed_the_cyclic_yield() -> None:
+    low = judged("shot-peened", residual_MPa=-500.0)
+    high = judged("shot-peened", residual_MPa=-500.0, max_von_mises_MPa=950.0)
+    assert not low.peening_lost and high.peening_lost
+    assert low.life_cycles > judged().life_cycles
+    np.testing.assert_allclose(high.life_cycles, judged().life_cycles)
+    with_mean = judged("shot-peened", residual_MPa=-500.0, max_von_mises_MPa=950.0, mean_MPa=100.0)
+    np.testing.assert_allclose(with_mean.life_cycles, judged(mean_MPa=100.0).life_cycles)
+
+
+@pytest.mark.parametrize(
+    ("changes", "status", "word"),
+    [
+        ({}, LifeStatus.STANDS, ""),
+        ({"amplitude_MPa": 50.0, "max_von_mises_MPa": 50.0}, LifeStatus.BEYOND_KNEE, "endurance limit"),
+        ({"amplitude_MPa": 1200.0, "max_von_mises_MPa": 1200.0}, LifeStatus.BELOW_1000_CYCLES, "orientation"),
+        ({"max_von_mises_MPa": 1301.0}, LifeStatus.ABOVE_YIELD, "above yield"),
+        ({"mean_MPa": 1450.0}, LifeStatus.MEAN_AT_TENSILE, "reaches the tensile"),
+        ({"amplitude_MPa": 900.0, "mean_MPa": 800.0}, LifeStatus.AMPLITUDE_AT_TENSILE, "tensile strength"),
+    ],
+)
+def test_a_missing_life_says_why(changes: dict[str, float], status: LifeStatus, word: str) -> None:
+    found = judged(**changes)
+    assert LifeStatus(int(found.status)) is status
+    assert word in found.reason()
+    claimed = status in (LifeStatus.STANDS, LifeStatus.BELOW_1000_CYCLES)
+    assert bool(np.isfinite(found.life_cycles)) is claimed
+    assert bool(found.runout) is (status is LifeStatus.BEYOND_KNEE)
+    if not claimed and status is not LifeStatus.BEYOND_KNEE:
+        assert np.isnan(found.life_at_survival_cycles) and not found.runout_at_survival
+
+
+def test_a_bar_may_run_out_at_the_median_and_not_at_survival() -> None:
+    limit = float(fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=1.0, surface="machined").endurance_limit_MPa)
+    found = judged("machined", amplitude_MPa=0.95 * limit)
+    assert found.runout and not found.runout_at_survival
+    assert np.isnan(found.life_cycles) and 1e4 < found.life_at_survival_cycles < 1e6
+    assert found.goodman_safety_factor == pytest.approx(1.0 / 0.95)
+
+
+def test_no_load_has_no_safety_factor_and_no_life_to_claim() -> None:
+    found = judged(amplitude_MPa=0.0, max_von_mises_MPa=0.0)
+    assert np.isnan(found.goodman_safety_factor) and np.isnan(found.safety_factor_at_target)
+    assert found.runout and found.runout_at_survival
+
+
+def test_places_are_judged_one_by_one() -> None:
+    amplitudes = np.array([[50.0, 400.0, 700.0], [1200.0, 300.0, 300.0]])
+    peaks = np.array([[50.0, 400.0, 1350.0], [1200.0, 300.0, 300.0]])
+    means = np.array([[0.0, 0.0, 0.0], [0.0, 100.0, 1500.0]])
+    strength = fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=np.ones((2, 3)), surface="as-hardened-scaled")
+    common = {"yield_MPa": YIELD, "tensile_MPa": TENSILE, "target_cycles": 2e5, "survival": 0.9}
+    found = assess(strength, amplitude_MPa=amplitudes, mean_MPa=means, max_von_mises_MPa=peaks, **common)
+    for i, j in np.ndindex(2, 3):
+        one = judged(amplitude_MPa=amplitudes[i, j], mean_MPa=means[i, j], max_von_mises_MPa=peaks[i, j])
+        np.testing.assert_allclose(found.life_cycles[i, j], one.life_cycles)
+        np.testing.assert_allclose(found.goodman_safety_factor[i, j], one.goodman_safety_factor)
+        assert found.reason((i, j)) == one.reason()
+
+
+def test_a_stress_that_is_no_number_is_an_error() -> None:
+    with pytest.raises(BarfemError, match="amplitude"):
+        judged(amplitude_MPa=np.nan)
+
+
+def test_survival_must_be_a_share() -> None:
+    with pytest.raises(InputError, match="survival"):
+        judged(survival=1.0)
+
+
+def test_the_line_is_one_line_and_its_own_inverse() -> None:
+    strength = fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=1.0, surface="machined")
+    cycles = np.logspace(0.0, 5.99, 40)
+    back, beyond = strength.life(strength.strength_at(cycles))
+    np.testing.assert_allclose(back, cycles, rtol=1e-9)
+    assert not beyond.any()
+    life, beyond = line_life(
+        [strength.endurance_limit_MPa, 0.0], at_1_MPa=1450.0, at_1e3_MPa=1100.0,
+        at_1e6_MPa=strength.endurance_limit_MPa, has_knee=True,
+    )  # fmt: skip
+    assert beyond.all() and np.all(life == 1e6)
