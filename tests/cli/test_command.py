@@ -144,7 +144,9 @@ def test_usage(capsys):
     assert main(["check"]) == 2
     assert main(["check", "a.toml", "--case", "both"]) == 2
     assert main(["check", "a.toml", "--no-such-option"]) == 2
+    capsys.readouterr()
     assert main(["check", "a.toml", "--mix"]) == 2  # no guessing of abbreviations
+    assert "unrecognized arguments: --mix" in capsys.readouterr().err
     assert main(["--version"]) == 0
     assert "barfem 0." in capsys.readouterr().out
 
