@@ -93,20 +93,24 @@ def joint_centres(end: End, centreline: Centreline) -> dict[str, Vector]:
     return out
 
 
-def refuse_link_that_cannot_move(link: Link, *, end: End, travel: Travel, centreline: Centreline, notes: Notes) -> None:
+def refuse_link_that_cannot_move(
+    table: LinksTable, link: Link, *, end: End, travel: Travel, centreline: Centreline, notes: Notes
+) -> None:
     """Refuse a link of no length, or square to its pickup's travel: then the travel does not move the bar.
 
     A link that leans much, or is shorter than the travel, draws a warning; whether it reaches is for the solution.
     """
     x, y, z = travel.direction
-    along = np.array([x, y if link.side == "left" else -y, z])
+    along = np.array([x, y if link.side == "left" else -y, z]) + 0.0
+    own = table.right if link.side == "right" else table.left
     for name, joint in joint_centres(end, centreline).items():
         if link.pickup_mm is not None:
             vector = np.array(link.pickup_mm) - np.array(joint)
-            where, key = f"[links.{link.side}] pickup", "pickup"
+            key = "pickup"
         else:
             vector = (link.length_mm or 0.0) * np.array(link.direction)
-            where, key = "[links] direction", "direction"
+            key = "direction"
+        where = f"{'[links]' if getattr(own, key, None) is None else f'[links.{link.side}]'} {key}"
         length = float(np.linalg.norm(vector))
         if length < 1e-3:
             raise InputError(
@@ -132,7 +136,7 @@ def refuse_link_that_cannot_move(link: Link, *, end: End, travel: Travel, centre
         if lean > _LEANS_DEG:
             notes.warn(
                 f'The {link.side} link at hole "{name}" leans {lean:.0f} deg from its pickup\'s travel at rest '
-                f"([links] {key}): check the side and the sign of its coordinates."
+                f"({where}): check the side and the sign of its coordinates."
             )
         if max(travel.up_mm, travel.down_mm, travel.one_wheel_mm) > length:
             notes.warn(

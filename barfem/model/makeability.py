@@ -7,25 +7,24 @@ import itertools
 import numpy as np
 
 from barfem.model.bar import Bar, End
-from barfem.model.errors import InputError
+from barfem.model.links import joint_centres
 from barfem.model.notes import Notes
 
-__all__ = ["crosses_itself", "warn_of_making"]
+__all__ = ["SMALLEST_RADIUS", "crosses_itself", "warn_of_making"]
 
-_SMALLEST_RADIUS = {"round": 1.5, "tube": 2.0}  # bend radius over diameter
+SMALLEST_RADIUS = {"round": 1.5, "tube": 2.0}  # bend radius over diameter
 _SHORTEST_STRAIGHT = 1.0  # diameters
+_DIAMETERS = (5.0, 80.0)  # mm, beyond which a slip of the unit is likely
+_LENGTHS = (300.0, 4000.0)
+_SLENDER = 20.0  # diameters
+_DEAD_CENTRE_DEG = 10.0
 _EDGE = 1.5  # hole diameters from hole centre to cut end
 _LIGAMENT = 0.5  # hole diameters beside a hole
 
 
 def warn_of_making(bar: Bar, *, notes: Notes) -> None:
-    """Add the warnings of a bar to `notes`.
-
-    Raises
-    ------
-    InputError
-        A bend tighter than the bar is thick, which no bar can take.
-    """
+    """Add the warnings of a bar to `notes`."""
+    _size(bar, notes)
     _bends(bar, notes)
     _straights(bar, notes)
     _mounts(bar, notes)
@@ -33,23 +32,26 @@ def warn_of_making(bar: Bar, *, notes: Notes) -> None:
         _holes(bar, end, notes)
         _flat(bar, end, notes)
     _ends_alike(bar, notes)
+    _dead_centre(bar, notes)
     if crosses_itself(bar):
         notes.warn("The bar runs through itself: two places of the centreline come closer than one diameter.")
+
+
+def _size(bar: Bar, notes: Notes) -> None:
+    diameter, length = bar.section.diameter_mm, bar.centreline.length_mm
+    if not _DIAMETERS[0] <= diameter <= _DIAMETERS[1]:
+        notes.warn(f"A diameter of {diameter:g} mm is unusual for an anti-roll bar: is it in mm?")
+    if not _LENGTHS[0] <= length <= _LENGTHS[1]:
+        notes.warn(f"A developed length of {length:.5g} mm is unusual for an anti-roll bar: is it in mm?")
+    if length < _SLENDER * diameter:
+        notes.warn(f"The bar is only {length / diameter:.3g} diameters long: a beam does not describe it well.")
 
 
 def _bends(bar: Bar, notes: Notes) -> None:
     diameter = bar.section.diameter_mm
     for bend in bar.centreline.bends:
         radius = bend.radius_mm or 0.0
-        if radius <= 0.5 * diameter:
-            raise InputError(
-                f"bend {bend.bend} has a radius of {radius:g} mm, not more than the bar's own {0.5 * diameter:g} mm: "
-                "its inside would fold.",
-                where="bend_radius",
-                expected=f"a centreline radius above {0.5 * diameter:g} mm; "
-                f"{_SMALLEST_RADIUS[bar.section.shape] * diameter:g} mm and more can be made.",
-            )
-        least = _SMALLEST_RADIUS[bar.section.shape]
+        least = SMALLEST_RADIUS[bar.section.shape]
         if radius < least * diameter * (1.0 - 1e-9):
             notes.warn(
                 f"Bend {bend.bend}: radius {radius:g} mm is {radius / diameter:.3g} diameters; below {least:g} a "
@@ -164,14 +166,32 @@ def _ends_alike(bar: Bar, notes: Notes) -> None:
             notes.warn("The ends are unequal: right and left flats differ.")
 
 
+def _dead_centre(bar: Bar, notes: Notes) -> None:
+    """A link in the plane of its arm and the line of the mounts twists nothing: it pulls along the arm."""
+    order = sorted(mount.station_mm for mount in bar.mounts)
+    (first, last), _ = bar.centreline.evaluate([order[0], order[-1]])
+    axis = (last - first) / np.linalg.norm(last - first)
+    for end, link in zip(bar.ends, (bar.right_link, bar.left_link), strict=True):
+        for name, joint in joint_centres(end, bar.centreline).items():
+            swing = np.cross(axis, np.array(joint) - first)
+            along = np.array(link.direction) if link.direction else np.array(link.pickup_mm) - np.array(joint)
+            size = float(np.linalg.norm(swing) * np.linalg.norm(along))
+            if size < 1e-6:
+                notes.warn(f'Hole "{name}" of the {end.side} end lies on the line of the mounts: it has no arm.')
+            elif abs(float(along @ swing)) < np.sin(np.radians(_DEAD_CENTRE_DEG)) * size:
+                notes.warn(
+                    f'The {end.side} link at hole "{name}" points nearly at the line of the mounts: it pulls along its '
+                    "arm and hardly twists the bar."
+                )
+
+
 _FLAT_SIZES = ("thickness", "width", "length", "transition")
 
 
 def crosses_itself(bar: Bar) -> bool:
     """Whether two places of the bar, farther than three diameters apart along it, touch or overlap.
 
-    Points half a diameter apart along the centreline; two are too close below 0.98 diameters, less the half step by
-    which neither point need be the nearest.
+    Looked at in points a quarter of a diameter apart; two are too close below 0.98 diameters.
     """
     diameter = bar.section.diameter_mm
     count = min(2000, int(np.ceil(bar.centreline.length_mm / (0.25 * diameter))) + 1)

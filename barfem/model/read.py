@@ -96,7 +96,7 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
     notes = Notes()
     section = _section(file.section)
     steel = _steel(file.material, section=section, source=source, notes=notes)
-    centreline = read_centreline(file, notes=notes)
+    centreline = read_centreline(file, section=section, notes=notes)
     right = read_end(file.ends, side="right", centreline=centreline, section=section, notes=notes)
     left = read_end(file.ends, side="left", centreline=centreline, section=section, notes=notes)
     mounts = read_mounts(file.mounts, centreline=centreline, notes=notes)
@@ -104,7 +104,7 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
     left_link = read_link(file.links, side="left", notes=notes)
     travel = read_travel(file.travel, notes=notes)
     for link, end in ((right_link, right), (left_link, left)):
-        refuse_link_that_cannot_move(link, end=end, travel=travel, centreline=centreline, notes=notes)
+        refuse_link_that_cannot_move(file.links, link, end=end, travel=travel, centreline=centreline, notes=notes)
     duty = read_duty(file.duty, travel=travel, notes=notes)
     targets = read_targets(file.targets, duty=duty, notes=notes)
     bar = Bar(

@@ -213,5 +213,5 @@ class BarFile(Table):
     @classmethod
     def _format_is_one(cls, value: Any) -> Any:
         if isinstance(value, bool) or not isinstance(value, int) or value != 1:
-            raise refusal(f"format = {value!r} is not known to this barfem.", "format = 1")
+            raise refusal(f"format = {value!r} is not known to this barfem.", "format = 1.")
         return value

@@ -79,7 +79,7 @@ def _told(detail: Any) -> tuple[str, str]:
 def _unknown_key(loc: Sequence[str | int]) -> tuple[str, str]:
     key, table = str(loc[-1]), _table(loc[:-1]) or BarFile
     known = [*table.model_fields]
-    name = place(loc[:-1]) if loc[:-1] else "the top level"
+    name = place(loc[:-1]) if loc[:-1] else "the bar file"
     close = nearest(key, known)
     elsewhere = sorted(_tables_with(key, BarFile))
     where_to = f'"{close}", the nearest known key. ' if close else ""

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from barfem.model.arms import Crank, arm_points
+from barfem.model.bar import Section
 from barfem.model.bend_rows import rows_centreline
 from barfem.model.centreline import Centreline
 from barfem.model.errors import InputError
+from barfem.model.makeability import SMALLEST_RADIUS
 from barfem.model.notes import Notes
 from barfem.model.points import STRAIGHT_DEG, polyline, polyline_centreline
 from barfem.model.schema import ArmsTable, BarFile, BendsTable, CentrelineTable
@@ -15,7 +17,7 @@ from barfem.model.schema import ArmsTable, BarFile, BendsTable, CentrelineTable
 __all__ = ["read_centreline"]
 
 
-def read_centreline(file: BarFile, *, notes: Notes) -> Centreline:
+def read_centreline(file: BarFile, *, section: Section, notes: Notes) -> Centreline:
     """Exactly one of the three forms, as straights and true arcs from the right tip.
 
     Raises
@@ -41,6 +43,9 @@ def read_centreline(file: BarFile, *, notes: Notes) -> Centreline:
     except InputError as error:
         where = f"[{forms[0]}]" + (f" {error.where}" if error.where else "")
         raise InputError(error.problem, where=where, expected=error.expected) from error
+    _refuse_tight_bends(
+        centreline, section, where=f"[{forms[0]}] {'rows' if file.bends is not None else 'bend_radius'}"
+    )
     ends, _ = centreline.evaluate([0.0, centreline.length_mm])
     if not ends[0, 1] < ends[1, 1]:
         raise InputError(
@@ -51,6 +56,19 @@ def read_centreline(file: BarFile, *, notes: Notes) -> Centreline:
             else "start_tip naming the tip at which the rows start, in axes with y to the left.",
         )
     return centreline
+
+
+def _refuse_tight_bends(centreline: Centreline, section: Section, *, where: str) -> None:
+    own = 0.5 * section.diameter_mm
+    for bend in centreline.bends:
+        if bend.radius_mm is not None and bend.radius_mm <= own:
+            raise InputError(
+                f"bend {bend.bend} has a radius of {bend.radius_mm:g} mm, not above the bar's own {own:g} mm: its "
+                "inside would fold.",
+                where=where,
+                expected=f"a centreline radius above {own:g} mm; from {SMALLEST_RADIUS[section.shape] * 2 * own:g} mm "
+                "it can be made.",
+            )
 
 
 def _from_points(table: CentrelineTable, notes: Notes) -> Centreline:
