@@ -83,8 +83,9 @@ class Fatigue:
 
     `amplitude_MPa` is the von Mises stress of half the difference of the stress tensors at the two ends of the
     cycle, `mean_MPa` that of their average plus residual stress (with its sign). `life_cycles` is the median,
-    `life_at_survival_cycles` is what `passes` compares with the target. Both are null beyond the knee (`runout`
-    true, and nothing more is claimed) or where no life can be stated; then `reason` says why.
+    `life_at_survival_cycles` is what `passes` compares with the target. A median beyond the knee is null with `runout`
+    true, and nothing more is claimed; the life at survival may still be short of the knee, and is then given. Where
+    no life can be stated both are null, and `reason` says why; a reason beside a life qualifies it.
     """
 
     station_mm: float
@@ -153,11 +154,11 @@ class Compliance:
 class SettingResult:
     """One hole setting in one load case.
 
-    Rates: [F(travel) - F(rest)] / travel, F at a pickup along the travel direction. `twist_deg` is the rotation of
-    one arm's root against the other at full travel, `torque_Nm` the greatest torque in the bar's middle there.
-    `roll_rate_Nm_per_deg` is the couple of the two pickup forces over the angle of the line joining them. Lean is
-    the angle a link makes with its direction at rest; the joint angle is that between link and bar end, as it
-    changes from rest; arm rotation is that of the bar at its hole.
+    Rates: [F(travel) - F(rest)] / travel, F at a pickup along the travel direction. At full travel: `twist_deg` is the
+    rotation of the bar between its outermost mounts, `torque_Nm` the torque at the bar's middle;
+    `roll_rate_Nm_per_deg` is the couple of the end forces over the angle of the line that joins the joints. From rest,
+    the greater of both ends of the cycle: lean is how far a link swings, the joint angle how far it swings as seen
+    from the bar's end, arm rotation the turn of the bar at its hole.
     """
 
     left: str
@@ -327,7 +328,8 @@ def _nan_first(value: float | None) -> float:
 
 def _life_order(setting: SettingResult) -> tuple[float, float]:
     fatigue = setting.fatigue
-    life = math.inf if fatigue.runout else _nan_first(fatigue.life_at_survival_cycles)
+    beyond = fatigue.runout and fatigue.life_at_survival_cycles is None
+    life = math.inf if beyond else _nan_first(fatigue.life_at_survival_cycles)
     return life, _nan_first(fatigue.safety_factor_at_target)
 
 

@@ -8,7 +8,7 @@ from rich.table import Table
 
 from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResult, SurfaceLife
 from barfem.show.console import plain_table
-from barfem.show.numbers import life_band, ratio, signed, significant, whole
+from barfem.show.numbers import life, life_band, ratio, signed, significant, whole
 
 __all__ = ["governing", "place", "solution", "tables"]
 
@@ -96,14 +96,15 @@ def _named(surface: str | None) -> str:
 
 
 def _life_words(item: Fatigue | SurfaceLife, survival: float | None = None) -> str:
+    at_survival = item.life_at_survival_cycles
     if item.runout:
         knee = getattr(item, "knee_cycles", None)
-        return "beyond the knee" + (f", over {whole(knee)} cycles" if knee is not None else "")
-    if item.life_cycles is None:
+        beyond = "beyond the knee" + (f", over {whole(knee)} cycles" if knee is not None else "")
+        return beyond if at_survival is None else f"{life(at_survival)} cycles to {beyond}"
+    if item.life_cycles is None or at_survival is None:
         return f"none ({item.reason or 'no reason was recorded'})"
-    band = life_band(item.life_at_survival_cycles, item.life_cycles)
     scale = "" if survival is None else f" ({100 * survival:g} % survival to median)"
-    return f"{band} cycles{scale}"
+    return f"{life_band(at_survival, item.life_cycles)} cycles{scale}"
 
 
 def solution(result: CheckResult) -> list[str]:
@@ -207,8 +208,9 @@ def _angles(result: CheckResult) -> Titled | None:
             "Joint turns\nleft right\ndeg": lambda s: _pair(s.joint_angle_left_deg, s.joint_angle_right_deg),
             "Energy\nJ": lambda s: _number(s.strain_energy_J),
         },
-        "Roll rate is at the bar's pickups. A joint must allow the angle in its column, both ways, beyond its angle at "
-        "rest.",
+        "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between the "
+        "outermost mounts, torque that at the middle. A joint must allow the angle in its column, both ways, beyond its "
+        "angle at rest.",
     )
 
 

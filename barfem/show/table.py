@@ -108,7 +108,7 @@ def _case(result: CheckResult, case: str, console: Console) -> None:
             _life_cell(fatigue),
             Text("yes", style=GOOD) if setting.passes else Text("NO", style=BAD),
         )
-        if fatigue.reason:
+        if fatigue.reason and not (fatigue.runout and fatigue.knee_cycles is not None):
             remarks[f"Hole {setting.holes}: {_stop(fatigue.reason)}"] = None
     console.print(table)
     other_end = "the other end moving as far the other way" if case == "roll" else "the other end held"
@@ -131,13 +131,16 @@ def _judged(value: float | None, target: float) -> Text:
 
 
 def _life_cell(fatigue: Fatigue) -> str:
+    survival, median = fatigue.life_at_survival_cycles, fatigue.life_cycles
     if fatigue.runout:
-        return f"over {whole(fatigue.knee_cycles)}" if fatigue.knee_cycles is not None else "beyond the knee"
-    if fatigue.life_cycles is None and fatigue.life_at_survival_cycles is None:
+        if survival is None:
+            return "see below" if fatigue.knee_cycles is None else f"over {whole(fatigue.knee_cycles)}"
+        return (
+            f"{life(survival)} to{NO_BREAK}{'?' if fatigue.knee_cycles is None else '>' + whole(fatigue.knee_cycles)}"
+        )
+    if median is None or survival is None:
         return "none, see below"
-    if fatigue.life_cycles is None:
-        return f"{life(fatigue.life_at_survival_cycles)} to the knee"
-    return life_band(fatigue.life_at_survival_cycles, fatigue.life_cycles)
+    return life_band(survival, median)
 
 
 def _verdict(result: CheckResult, console: Console) -> None:

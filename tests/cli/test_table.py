@@ -118,7 +118,7 @@ def test_columns_without_numbers_are_left_out():
         wheel_rate_N_per_mm=None, compliance=None, mount_reactions=(), states=(), twist_deg=None, torque_Nm=None
     )
     text = printed(made_up_result((setting,)))
-    for absent in ("Wheel", "Whose share", "Mount reactions", "Link forces left", "Twist"):
+    for absent in ("Wheel", "Whose share", "Mount reactions", "Link forces left", "Twist  "):
         assert absent not in text
 
 
@@ -201,6 +201,25 @@ def test_governing_for_life_takes_no_life_as_worst_and_runout_as_best():
     assert made_up_result((runout, finite)).governing_for_life.left == "f"
     weaker = replace(runout, left="w", right="w", fatigue=replace(runout.fatigue, safety_factor_at_target=0.5))
     assert made_up_result((runout, weaker)).governing_for_life.left == "w"
+
+
+def test_a_median_beyond_the_knee_does_not_hide_a_shorter_life_at_survival():
+    half = made_up_setting(
+        "h", "h", fatigue=made_up_fatigue(life_cycles=None, life_at_survival_cycles=410_000.0, runout=True)
+    )
+    beyond = made_up_setting(
+        "b", "b", fatigue=made_up_fatigue(life_cycles=None, life_at_survival_cycles=None, runout=True)
+    )
+    result = made_up_result((beyond, half))
+    assert result.governing_for_life.left == "h"
+    text = printed(result)
+    assert "410 000 to >1 000 000" in text and "410 000 cycles to beyond the knee" in " ".join(text.split())
+
+
+def test_a_reason_beside_a_life_is_printed_and_its_digits_grouped_alike():
+    fatigue = made_up_fatigue(life_cycles=900.0, life_at_survival_cycles=600.0, reason="below 1,000 cycles a hint only")
+    text = printed(made_up_result((made_up_setting(fatigue=fatigue),)))
+    assert "600 to 900" in text and "Hole 1: below 1 000 cycles a hint only." in text
 
 
 def test_numbers_as_printed():

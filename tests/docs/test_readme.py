@@ -82,10 +82,9 @@ def test_contract_keys_are_in_the_readme(record):
 
 
 def test_every_quantity_of_a_hole_setting_is_in_the_glossary():
+    unit = r"_(N_per_mm|Nm_per_deg|Nm|N|MPa|deg|J)$"
     quantities = {
-        re.sub(
-            r"_(left|right)$", "", re.sub(r"_(N_per_mm|Nm_per_deg|Nm|N|MPa|mm|deg|J|cycles|percent)$", "", item.name)
-        )
+        re.sub(r"_(left|right)$", "", re.sub(unit, "", item.name))
         for record in (SettingResult, Fatigue)
         for item in fields(record)
         if re.search(unit, item.name)
