@@ -208,9 +208,9 @@ def _angles(result: CheckResult) -> Titled | None:
             "Joint turns\nleft right\ndeg": lambda s: _pair(s.joint_angle_left_deg, s.joint_angle_right_deg),
             "Energy\nJ": lambda s: _number(s.strain_energy_J),
         },
-        "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between the "
-        "outermost mounts, torque that at the middle. A joint must allow the angle in its column, both ways, beyond its "
-        "angle at rest.",
+        "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between "
+        "the outermost mounts, torque that at the middle. A joint must allow the angle in its column, both ways, "
+        "beyond its angle at rest.",
     )
 
 
