@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import sys
 from pathlib import Path
@@ -14,8 +15,9 @@ __all__ = ["add_parser", "run"]
 PASSES, FAILS = 0, 1
 
 DESCRIPTION = """\
-Judges every hole setting of the bar in BAR.toml: rate, link force, peak stress and
-where it is, yield margin, safety factor and life, and whether it meets its targets.
+Judges every hole setting of the bar in BAR.toml: rate, link force, peak stress
+and where it is, yield margin, safety factor and life, and whether it meets its
+targets.
 """
 
 EPILOG = """\
@@ -25,10 +27,10 @@ exit status
   2  the input is wrong: the message says what, where, and what would be right
 
 the bar file (TOML)
-  Lengths mm, forces N, stresses MPa, angles deg, N/mm, N mm/rad. Any number may be
-  a string with its unit: "0.945 in". x forward, y left, z up; origin where the
-  drawing has it. Points run from the right tip (least y) to the left tip; a tip is
-  the cut end. An unknown key is an error, never ignored.
+  Lengths mm, forces N, stresses MPa, angles deg, N/mm, N mm/rad. Any number may
+  be a string with its unit: "0.945 in". x forward, y left, z up; origin where
+  the drawing has it. Points run from the right tip (least y) to the left tip; a
+  tip is the cut end. An unknown key is an error, never ignored.
 
   format = 1
   name = "front bar"
@@ -108,6 +110,8 @@ def run(args: argparse.Namespace) -> int:
     """Check the bar file, write and print the result. Returns 0 or 1; raises InputError where the input is wrong."""
     if args.model != "beam":
         raise InputError(f"there is no model {args.model!r}.", where="--model", expected="beam.")
+    if not args.bar:
+        raise InputError("the name of the bar file is empty.", expected="the path of a bar file.")
     path = Path(args.bar)
     _refuse_what_is_no_file(path)
     target = None
@@ -146,19 +150,28 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _refuse_what_is_no_file(path: Path) -> None:
+    """Say what is nearest when the path is a folder or nothing at all; what is in a file, its reader judges."""
     if path.is_dir():
-        bars = sorted(item.name for item in path.glob("*.toml"))
-        raise InputError(
-            f"{path} is a folder.",
-            expected=f"one bar file{', such as ' + str(path / bars[0]) if bars else ''}.",
-        )
+        bars = [str(path / name) for name in _bars_in(path)[:1]]
+        raise InputError(f"{path} is a folder.", expected=f"one bar file{_such_as(bars)}.")
     if not path.exists():
-        folder = path.parent if path.parent.is_dir() else Path()
-        bars = sorted(str(item) for item in folder.glob("*.toml"))
         import difflib
 
-        near = difflib.get_close_matches(str(path), bars, n=1)
-        raise InputError(
-            f"{path} does not exist.",
-            expected=f"the path of a bar file{'; the nearest here is ' + near[0] if near else ''}.",
-        )
+        folder = path.parent if path.parent.is_dir() else Path()
+        near = difflib.get_close_matches(path.name, _bars_in(folder), n=1)
+        bars = [str(folder / name) for name in near]
+        raise InputError(f"{path} does not exist.", expected=f"the path of a bar file{_such_as(bars)}.")
+
+
+def _bars_in(folder: Path) -> list[str]:
+    """Names of the TOML files in `folder` that have the look of a bar file."""
+    found = []
+    for path in sorted(folder.glob("*.toml")):
+        with contextlib.suppress(OSError):
+            if b"[[mounts]]" in path.read_bytes():
+                found.append(path.name)
+    return found
+
+
+def _such_as(names: list[str]) -> str:
+    return f", such as {names[0]}" if names else ""

@@ -161,7 +161,7 @@ def made_up_result(settings: tuple[SettingResult, ...] | None = None, **changes:
         mesh=Mesh(elements=60, nodes=121, unknowns=726),
         solver=Solver(
             states_solved=9, load_steps=3, newton_iterations=11, force_residual=1e-11, moment_residual=1e-11,
-            energy_residual=1e-13,
+            link_length_residual=1e-13,
         ),
     )  # fmt: skip
     return CheckResult(**(numbers | changes))
