@@ -217,7 +217,7 @@ class Solver:
     newton_iterations: int
     force_residual: float
     moment_residual: float
-    energy_residual: float
+    link_length_residual: float
 
 
 @dataclass(frozen=True, kw_only=True)

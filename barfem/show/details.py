@@ -117,7 +117,7 @@ def solution(result: CheckResult) -> list[str]:
         lines.append(
             f"{solver.states_solved} states, {solver.load_steps} load steps, {solver.newton_iterations} Newton "
             f"iterations; residuals left: force {solver.force_residual:.0e}, moment {solver.moment_residual:.0e}, "
-            f"energy {solver.energy_residual:.0e}."
+            f"link length {solver.link_length_residual:.0e}."
         )
     if result.input_sha256 is not None:
         lines.append(f"Bar file {result.source or ''} (SHA-256 begins {result.input_sha256[:12]}).".replace("  ", " "))

@@ -1,0 +1,258 @@
+"""The check of a bar: solve every hole setting, find the stress everywhere, ask the steel, say whether it passes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass
+from typing import Any, cast
+
+from barfem import __version__
+from barfem.check.endurance import rank_by_life, rank_regions
+from barfem.check.loads import STATE_NAMES, angles, mount_reactions, roll_rates_Nm_per_deg
+from barfem.check.result import (
+    CheckResult,
+    Compliance,
+    Mesh,
+    Peak,
+    Place,
+    SettingResult,
+    Solver,
+    StateLoads,
+    steps_to_next_percent,
+)
+from barfem.check.timing import Timing
+from barfem.check.verdict import fatigue_of, verdict_of
+from barfem.model.bar import Bar
+from barfem.model.bar_geometry import mass_kg
+from barfem.solve.beam import BeamSolution, Case, all_settings, solve_bar
+from barfem.solve.resultants import resultants
+from barfem.strength.places import Samples, sampling_stations
+from barfem.strength.recover import Recovery, recover
+from barfem.strength.section_map import SURFACE_NAMES
+from barfem.strength.stress_maps import StressMaps, build_stress_maps, stress_assumptions
+from barfem.strength.words import place_words
+
+__all__ = ["run_check"]
+
+CYCLE = (1, 2)  # states that are the two ends of the cycle: travel, and ratio x travel
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What the check has in hand when it writes its rows."""
+
+    bar: Bar
+    solution: BeamSolution
+    samples: Samples
+    maps: StressMaps
+    recovery: Recovery
+
+    def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
+        return place_words(self.bar, self.samples, self.maps, sample=sample, point=point, evenness=evenness)
+
+    def from_middle(self, station_mm: float) -> float:
+        return station_mm - self.bar.middle_mm
+
+
+def run_check(bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Timing | None = None) -> CheckResult:
+    """Check every hole setting of `bar` in the load cases `cases`, each "roll" or "one-wheel".
+
+    Raises
+    ------
+    BarfemError
+        Where a hole setting has no equilibrium within its travel.
+    """
+    clock = timing or _NoTiming()
+    with clock.stage("solve"):
+        settings = all_settings(bar, cases=cast("Sequence[Case]", tuple(cases)), mixed=mixed)
+        solution = solve_bar(bar, settings)
+    with clock.stage("stress"):
+        samples = sampling_stations(bar)
+        maps = build_stress_maps(bar, samples)
+        forces = resultants(solution, samples.station_mm)
+        recovery = recover(
+            samples=samples,
+            maps=maps,
+            resultants=forces,
+            cycle=CYCLE,
+            yield_strength_MPa=bar.steel.yield_strength_MPa,
+            severity=rank_by_life(bar),
+        )
+    with clock.stage("fatigue"):
+        found = _Found(bar, solution, samples, maps, recovery)
+        rows = _rows(found)
+    return CheckResult(
+        barfem=__version__,
+        name=bar.name,
+        model="beam",
+        mass_kg=mass_kg(bar),
+        developed_length_mm=bar.centreline.length_mm,
+        settings=rows,
+        target_cycles=bar.duty.target_cycles,
+        survival=bar.targets.survival,
+        yield_margin_target=bar.targets.yield_margin,
+        goodman_target=bar.targets.goodman_safety_factor,
+        assumptions=(*bar.assumptions, *_assumptions(bar), *stress_assumptions(bar)),
+        warnings=(*bar.warnings, *_warnings(bar, samples)),
+        mesh=Mesh(
+            elements=solution.mesh.n_elements,
+            nodes=solution.mesh.n_nodes,
+            unknowns=solution.mesh.size,
+            sections_with_stress=len(samples.station_mm),
+            points_round_section=len(maps.surface),
+        ),
+        solver=Solver(
+            states_solved=len(settings) * len(STATE_NAMES),
+            load_steps=int(solution.norms.steps.max()),
+            newton_iterations=int(solution.norms.iterations.max()),
+            force_residual=float(solution.norms.force.max()),
+            moment_residual=float(solution.norms.moment.max()),
+            link_length_residual=float(solution.norms.misfit.max()),
+        ),
+    )
+
+
+class _NoTiming:
+    """Stands in for a `Timing` that nobody asked for."""
+
+    def stage(self, name: str) -> Any:
+        return nullcontext()
+
+
+def _rows(found: _Found) -> tuple[SettingResult, ...]:
+    bar, solution, recovery = found.bar, found.solution, found.recovery
+    turns, roll = angles(solution), roll_rates_Nm_per_deg(solution)
+    reactions = mount_reactions(solution)
+    ranking = rank_regions(bar, recovery)
+    rates = solution.rate_N_per_mm
+    steps = steps_to_next_percent(rates.tolist(), [setting.case for setting in solution.settings])
+    peak_region = recovery.governing_peak()
+    not_checked = tuple(region.caution or "a place is not checked" for region in recovery.regions if not region.checked)
+    ratio = bar.travel.motion_ratio
+    rows = []
+    for j, setting in enumerate(solution.settings):
+        at = (j, int(peak_region[j]))
+        station = float(found.samples.station_mm[recovery.peak_sample[at]])
+        margin = float(recovery.yield_margin[j][recovery.checked].min())
+        fatigue = fatigue_of(bar, recovery, j, ranking, found.words)
+        passes, why = verdict_of(bar, margin=margin, fatigue=fatigue, not_checked=not_checked)
+        force = solution.link_force_N[j]
+        rows.append(
+            SettingResult(
+                left=bar.left.holes[setting.left].name,
+                right=bar.right.holes[setting.right].name,
+                case=setting.case,
+                rate_N_per_mm=float(rates[j]),
+                rate_initial_N_per_mm=float(solution.initial.rate_N_per_mm[j]),
+                link_force_left_N=float(force[1, 1]),
+                link_force_right_N=float(force[1, 0]),
+                peak=Peak(
+                    von_mises_MPa=float(recovery.peak_MPa[at]),
+                    station_mm=station,
+                    from_middle_mm=found.from_middle(station),
+                    where=found.words(
+                        int(recovery.peak_sample[at]), int(recovery.peak_point[at]), float(recovery.peak_evenness[at])
+                    ),
+                    surface=_surface(found, int(recovery.peak_point[at])),
+                    at=STATE_NAMES[int(recovery.peak_state[at])],
+                ),
+                places=_places(found, j),
+                yield_margin=margin,
+                fatigue=fatigue,
+                passes=passes,
+                why=why,
+                not_checked=not_checked,
+                step_to_next_percent=steps[j],
+                wheel_rate_N_per_mm=None if ratio is None else float(rates[j]) * ratio**2,
+                twist_deg=float(turns.twist_deg[j]),
+                torque_Nm=float(turns.torque_Nm[j]),
+                roll_rate_Nm_per_deg=float(roll[j]),
+                states=tuple(
+                    StateLoads(at=name, link_force_left_N=float(force[k, 1]), link_force_right_N=float(force[k, 0]))
+                    for k, name in enumerate(STATE_NAMES)
+                ),
+                mount_reactions=reactions[j],
+                link_lean_left_deg=float(turns.link_lean_deg[j, 1]),
+                link_lean_right_deg=float(turns.link_lean_deg[j, 0]),
+                joint_angle_left_deg=float(turns.joint_angle_deg[j, 1]),
+                joint_angle_right_deg=float(turns.joint_angle_deg[j, 0]),
+                arm_rotation_left_deg=float(turns.arm_rotation_deg[j, 1]),
+                arm_rotation_right_deg=float(turns.arm_rotation_deg[j, 0]),
+                strain_energy_J=float(solution.strain_energy_Nmm[j, 1]) / 1000.0,
+                compliance=_compliance(solution.initial.shares[j].tolist()),
+            )
+        )
+    return tuple(rows)
+
+
+def _compliance(shares: list[float]) -> Compliance:
+    torsion, arms, centre, shear, mounts, links = shares
+    return Compliance(
+        torsion=torsion, arm_bending=arms, centre_bending=centre, shear_and_axial=shear, mounts=mounts, links=links
+    )
+
+
+def _surface(found: _Found, point: int) -> str:
+    return SURFACE_NAMES[int(found.maps.surface[point])]
+
+
+def _places(found: _Found, j: int) -> tuple[Place, ...]:
+    """The worst point of each checked region that carries stress."""
+    bar, recovery = found.bar, found.recovery
+    places = []
+    for number, region in enumerate(recovery.regions):
+        if not region.checked:
+            continue
+        at = (j, number)
+        sample, point = int(recovery.peak_sample[at]), int(recovery.peak_point[at])
+        station = float(found.samples.station_mm[sample])
+        stressed = recovery.peak_MPa[at] > 0.0
+        places.append(
+            Place(
+                kind=region.kind,
+                index=region.index,
+                where=found.words(sample, point, float(recovery.peak_evenness[at])),
+                von_mises_MPa=float(recovery.peak_MPa[at]),
+                station_mm=station,
+                surface=_surface(found, point),
+                from_middle_mm=found.from_middle(station),
+                at=STATE_NAMES[int(recovery.peak_state[at])],
+                yield_strength_MPa=float(bar.steel.yield_strength_MPa * found.samples.strength_scale[sample]),
+                yield_margin=float(recovery.yield_margin[at]) if stressed else None,
+            )
+        )
+    return tuple(places)
+
+
+def _assumptions(bar: Bar) -> tuple[str, ...]:
+    steel = bar.steel
+    return (
+        "Beam: Timoshenko, geometrically exact (Simo-Reissner), true arcs; shear coefficients of Cowper (1966). "
+        "A tube's bends have the straight tube's stiffness.",
+        "Mounts: linear springs spread evenly over the bushing, in the bar's axes at rest, fixed in the car. "
+        "Links: two-force members that swing exactly.",
+        f"Steel: linear elastic, E {steel.E_MPa:g} MPa, Poisson's ratio {steel.nu:g}.",
+        "Amplitude: von Mises stress of half the difference of the stress tensors at the cycle's two ends; mean: that "
+        "of their average, taken positive. Mean stress by Goodman.",
+        "Scatter: 8 % standard deviation of fatigue strength (as in Shigley Table 6-5); no reliability factor as well.",
+        "Compliance split: share of the strain energy of a small travel from rest, which is the share of the "
+        "deflection (Clapeyron).",
+    )
+
+
+def _warnings(bar: Bar, samples: Samples) -> tuple[str, ...]:
+    cautions = [
+        (region.caution if region.checked else f"NOT CHECKED: {region.caution}")
+        for region in samples.regions
+        if region.caution
+    ]
+    warnings = list(dict.fromkeys(text[0].upper() + text[1:] + "." for text in cautions))
+    if bar.section.shape == "tube":
+        warnings.append("The bore is a place where cracks start: scratches and laps there are not in the number.")
+    if bar.duty.blocks:
+        warnings.append(
+            "[duty] blocks are not judged: life and verdict are those of cycles of full travel, which is on the safe "
+            "side only where no block travels farther."
+        )
+    return tuple(warnings)
