@@ -40,7 +40,7 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 
 
 class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
 class Quantity(_Strict):
@@ -117,7 +117,7 @@ class MaterialTable(_Strict):
     format: Literal[1]
     grade: str
     number: str | None = None
-    also: tuple[str, ...] = ()
+    also: Annotated[tuple[str, ...], Field(strict=False)] = ()
     standard: str
     note: str = ""
     E: Quantity
@@ -234,7 +234,9 @@ def known_tables(folder: Path | None = None) -> dict[str, Path]:
     return {path.stem: path for path in sorted((folder or materials_dir()).glob("*.toml"))}
 
 
-def find_table(grade: str, *, bar_dir: Path | None = None) -> tuple[MaterialTable, Path, bool]:
+def find_table(
+    grade: str, *, bar_dir: Path | None = None, where: str = "[material] grade"
+) -> tuple[MaterialTable, Path, bool]:
     """The table that `grade` means, its file, and whether it is the user's own.
 
     `grade` is a path to a table (it ends in .toml or holds a slash; relative to `bar_dir`), the name of a table
@@ -266,6 +268,6 @@ def find_table(grade: str, *, bar_dir: Path | None = None) -> tuple[MaterialTabl
         names += table.names
     raise InputError(
         f'no material table is called "{grade}".{did_you_mean(grade, names)}',
-        where="[material] grade",
+        where=where,
         expected=f"one of {', '.join(tables)}; the path of your own table; or custom, with its five numbers.",
     )

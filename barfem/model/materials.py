@@ -71,7 +71,7 @@ def load_steel(
         warnings += _table_warnings(found.grade, name, condition, tube=tube, overridden=overrides)
         as_tabled = steel_from_table(found, name)
         steel = _overridden(as_tabled, overrides)
-        assumptions += [_stated(steel, as_tabled, key, overridden=key in overrides) for key in _NUMBERS]
+        assumptions += _stated(steel, as_tabled, overridden=overrides)
     if steel.yield_strength_MPa > steel.tensile_strength_MPa:
         raise InputError(
             f"yield strength {steel.yield_strength_MPa:g} MPa is above tensile strength "
@@ -208,12 +208,21 @@ def _squeezed(text: str) -> str:
     return " ".join(text.lower().split())
 
 
-def _stated(steel: Steel, as_tabled: Steel, key: str, *, overridden: bool) -> str:
-    """One number of the steel with its source, as the result prints it."""
-    value = f"{_TITLES[key]} {_with_unit(key, getattr(steel, _FIELDS[key]))}"
-    if overridden:
-        return f"{value} from the bar file, not from the table ({_with_unit(key, getattr(as_tabled, _FIELDS[key]))})"
-    return f"{steel.grade} {steel.condition}: {value} ({steel.sources[key]})"
+def _stated(steel: Steel, as_tabled: Steel, *, overridden: Mapping[str, float]) -> list[str]:
+    """The steel's numbers with their sources, as the result prints them: a line a source."""
+    by_source: dict[str, list[str]] = {}
+    lines = []
+    for key in _NUMBERS:
+        value = f"{_TITLES[key]} {_with_unit(key, getattr(steel, _FIELDS[key]))}"
+        if key in overridden:
+            instead = _with_unit(key, getattr(as_tabled, _FIELDS[key]))
+            lines.append(f"{value} from the bar file, not from the table ({instead})")
+        else:
+            by_source.setdefault(steel.sources[key], []).append(value)
+    return [
+        *lines,
+        *(f"{steel.grade} {steel.condition}: {', '.join(said)} ({source})" for source, said in by_source.items()),
+    ]
 
 
 def _with_unit(key: str, value: float) -> str:

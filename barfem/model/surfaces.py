@@ -61,7 +61,7 @@ _ALL = (
     Surface(
         "as-hardened-scaled",
         "as hardened, scaled, unpeened",
-        "hot-formed or furnace-hardened, scale and a thin decarburised skin left on (the default)",
+        "hot-formed or furnace-hardened, scale and a thin decarburised skin left on",
         better="hot-rolled",
         worse="corroded",
     ),
@@ -83,7 +83,7 @@ _ALL = (
     Surface(
         "as-drawn",
         "as drawn, unpeened",
-        "cold-drawn surface, as a tube's bore is left (the default of a bore)",
+        "cold-drawn surface, as a tube's bore is left",
         better="ground",
         worse="hot-rolled",
     ),

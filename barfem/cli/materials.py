@@ -1,0 +1,43 @@
+"""`barfem materials`: the steels there are, or one of them with its sources."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+__all__ = ["add_parser", "run"]
+
+DESCRIPTION = """\
+Lists the steels that ship with barfem, a line a heat-treated condition. With a grade, shows
+that grade with every number and its source, and the surface conditions a bar file may name.
+"""
+
+EPILOG = """\
+GRADE may be a table of your own: its path, or the name of a .toml file in this folder.
+The easiest start is a copy of one of barfem's tables; the path is printed with each grade.
+"""
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "materials",
+        help="list the steels, or show one with its sources",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("grade", metavar="GRADE", nargs="?", help="a grade, one of its other names, or a table's path")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the list, or one grade. Returns 0; raises InputError for a grade that is not there."""
+    from barfem.model.material_table import find_table, known_tables, read_table
+    from barfem.show.materials import print_grade, print_grades
+
+    if args.grade is None:
+        print_grades([read_table(path) for path in known_tables().values()])
+    else:
+        table, path, _ = find_table(args.grade, bar_dir=Path.cwd(), where="GRADE")
+        print_grade(table, path)
+    return 0
