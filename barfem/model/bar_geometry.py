@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model import sections
-from barfem.model.bar import Bar, End, Flat, Hole
+from barfem.model.bar import Bar, End, Flat
 
 __all__ = [
     "SectionProperties",
@@ -134,7 +134,11 @@ def volume_mm3(bar: Bar) -> float:
             flat = flat_properties(end.flat, nu=bar.steel.nu).area_mm2
             volume += (flat - body) * (end.flat.length_mm - end.flat.transition_mm)
             volume += end.flat.transition_mm * ((flat + np.sqrt(flat * body) + body) / 3.0 - body)
-        volume -= sum(_hole_volume_mm3(bar, end, hole) for hole in end.holes)
+        # One bore may serve two holes of the file (another offset, say): the widest at each place is drilled once.
+        drilled: dict[float, float] = {}
+        for hole in end.holes:
+            drilled[hole.from_tip_mm] = max(hole.diameter_mm or 0.0, drilled.get(hole.from_tip_mm, 0.0))
+        volume -= sum(_hole_volume_mm3(bar, end, place, diameter) for place, diameter in drilled.items())
     return float(volume)
 
 
@@ -143,19 +147,17 @@ def mass_kg(bar: Bar) -> float:
     return volume_mm3(bar) * 1e-9 * bar.steel.density_kg_per_m3
 
 
-def _hole_volume_mm3(bar: Bar, end: End, hole: Hole) -> float:
-    """Metal that a drilled hole takes out, zero where its diameter is not given.
+def _hole_volume_mm3(bar: Bar, end: End, from_tip_mm: float, diameter_mm: float) -> float:
+    """Metal that a drilled hole takes out; a hole whose diameter is not given takes none.
 
     Quadrature over the hole's disc: x along the bar (beyond the cut end there is no metal), y across it.
     """
-    if hole.diameter_mm is None:
-        return 0.0
-    radius = 0.5 * hole.diameter_mm
+    radius = 0.5 * diameter_mm
     nodes, weights = np.polynomial.legendre.leggauss(48)
     half_x = radius * np.cos(0.5 * np.pi * nodes)  # half width of the disc along the bar where y = radius sin(...)
     y = radius * np.sin(0.5 * np.pi * nodes)
-    along = half_x + np.minimum(half_x, hole.from_tip_mm)
-    depth = _depth_mm(bar, end, hole.from_tip_mm, y)
+    along = half_x + np.minimum(half_x, from_tip_mm)
+    depth = _depth_mm(bar, end, from_tip_mm, y)
     return float(np.sum(weights * along * depth * 0.5 * np.pi * half_x))
 
 

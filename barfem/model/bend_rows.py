@@ -88,7 +88,7 @@ def _chain(rows: Sequence[BendRow], *, start_mm: Array, along: Array, inward: Ar
             append(row.length_mm)
         if row.angle_deg is not None and row.radius_mm is not None:
             bend += 1
-            angle += np.radians(row.rotation_deg) if bend > 1 else 0.0
+            angle += np.radians(row.rotation_deg)
             wrapped = float(np.arctan2(np.sin(angle), np.cos(angle)))
             length = float(row.radius_mm * np.radians(row.angle_deg))
             append(length, radius_mm=row.radius_mm, inward_angle_rad=wrapped, bend=bend)

@@ -106,15 +106,15 @@ def _holes(bar: Bar, end: End, notes: Notes) -> None:
     segments = bar.centreline.segments
     tip = segments[0] if end.side == "right" else segments[-1]
     straight = tip.length_mm if tip.bend is None else 0.0
-    places = [hole.from_tip_mm for hole in end.holes]
+    places = [(hole.from_tip_mm, hole.offset_mm) for hole in end.holes]
     for hole in end.holes:
         name = f'Hole "{hole.name}" of the {end.side} end'
         if hole.from_tip_mm > straight + 1e-6:
             notes.warn(f"{name} lies beyond the end's straight, in or past its bend.")
         if end.flat is not None and hole.from_tip_mm > end.flat.length_mm - end.flat.transition_mm + 1e-6:
             notes.warn(f"{name} lies beyond the full flat, in its transition or past it.")
-        if places.count(hole.from_tip_mm) > 1:
-            notes.warn(f"{name} is at the same place as another hole.")
+        if places.count((hole.from_tip_mm, hole.offset_mm)) > 1:
+            notes.warn(f"{name} is at the same place as another hole, with the same offset.")
         if hole.diameter_mm is None:
             continue
         if hole.from_tip_mm < 0.5 * hole.diameter_mm:

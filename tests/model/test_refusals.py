@@ -6,7 +6,6 @@ import math
 from typing import Any
 
 import pytest
-
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from tests.model.bar_data import DELETE, FLAT, TUBE, U_BAR, changed
@@ -82,7 +81,12 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
     "unknown grade": ((("material", {"grade": "51CrV5"}),), "[material] grade", ("51CrV5",), "51CrV4"),
     "unknown surface": ((("material.surface", "pollished"),), "[material] surface", ("pollished",), "polished"),
     "custom without its numbers": ((("material.nu", DELETE),), "[material]", ("nu",), "nu = 0.3"),
-    "custom with a condition": ((("material.condition", "+QT"),), "[material] condition", ("condition",), "no condition"),
+    "custom with a condition": (
+        (("material.condition", "+QT"),),
+        "[material] condition",
+        ("condition",),
+        "no condition",
+    ),
     "nu above a half": ((("material.nu", 0.6),), "[material] nu", ("0.6",), "0.2 to 0.4"),
     "E in GPa": ((("material.E", 206),), "[material] E", ("206",), "MPa"),
     "negative E": ((("material.E", -206_000),), "[material] E", ("-206000",), "above 0"),
@@ -111,7 +115,10 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
         "hairpin",
     ),
     "arcs that overlap": (
-        (("centreline.points", [[-700, -500, 0], *POINTS[1:3], [-700, 500, 0]]), ("centreline.bend_radius", [600, 500])),
+        (
+            ("centreline.points", [[-700, -500, 0], *POINTS[1:3], [-700, 500, 0]]),
+            ("centreline.bend_radius", [600, 500]),
+        ),
         "[centreline]",
         ("bend 1", "bend 2", "600 + 500", "1000"),
         "at most 500 mm",
@@ -120,7 +127,12 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
     "radii too many": ((("centreline.bend_radius", [48, 48, 48]),), "[centreline]", ("3 radii", "2"), "or 2"),
     "no radius": ((("centreline.bend_radius", DELETE),), "[centreline] bend_radius", ("missing",), "48.0"),
     "negative radius": ((("centreline.bend_radius", [48, -4]),), "[centreline] bend_radius", ("-4",), "above 0"),
-    "radius below the bar's": ((("centreline.bend_radius", 12),), "[centreline] bend_radius", ("bend 1", "12 mm"), "above 12 mm"),
+    "radius below the bar's": (
+        (("centreline.bend_radius", 12),),
+        "[centreline] bend_radius",
+        ("bend 1", "12 mm"),
+        "above 12 mm",
+    ),
     "tips exchanged": ((("centreline.points", POINTS[::-1]),), "[centreline] points", ("-500",), "other way round"),
     "arms without width": (arms(width=0), "[arms] width", ("0 mm",), "above 0"),
     "arms without length": (arms(length=0), "[arms]", ("length = 0",), "rearward"),
@@ -128,14 +140,24 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
     "crank inside out": (arms(crank={"z": 30, "inner": 420, "outer": 300}), "[arms]", ("420", "300"), "inner < outer"),
     "crank into the arms": (arms(crank={"z": 30, "inner": 420, "outer": 510}), "[arms]", ("510", "500"), "outer < 500"),
     "crank without outer": (arms(crank={"z": 30, "inner": 420}), "[arms] crank, outer", ("missing",), "outer = "),
-    "row of three": (bends(rows=[[200, 0, 90], [200]]), "[bends] rows", ("row 1",), "[length, rotation, angle, radius]"),
+    "row of three": (
+        bends(rows=[[200, 0, 90], [200]]),
+        "[bends] rows",
+        ("row 1",),
+        "[length, rotation, angle, radius]",
+    ),
     "no last row": (bends(rows=BENDS["rows"][:2]), "[bends] rows, row 2", ("last row",), "[length] in the last"),
     "length alone in between": (bends(rows=[[200], [200]]), "[bends] rows, row 1", ("before the last",), "[length]"),
     "negative straight": (bends(rows=[[-2, 0, 90, 48], [9]]), "[bends] rows, row 1", ("-2 mm", "overlap"), "0 or more"),
     "negative angle": (bends(rows=[[200, 0, -90, 48], [200]]), "[bends] rows, row 1", ("-90",), "rotate by 180"),
     "rotation in the first row": (bends(rows=[[9, 5, 90, 48], [9]]), "[bends] rows, row 1", ("5 deg",), "towards"),
     "zero radius in a row": (bends(rows=[[9, 0, 90, 0], [9]]), "[bends] rows, row 1", ("radius 0",), "above zero"),
-    "first bend along the bar": (bends(first_bend_towards=[2, 0, 0]), "[bends] first_bend_towards", ("plane",), "across"),
+    "first bend along the bar": (
+        bends(first_bend_towards=[2, 0, 0]),
+        "[bends] first_bend_towards",
+        ("plane",),
+        "across",
+    ),
     "no direction of the first straight": (bends(direction=[0, 0, 0]), "[bends] direction", ("zero",), "[x, y, z]"),
     "start tip in the middle": (bends(start_tip="middle"), "[bends] start_tip", ("middle",), "'left'"),
     "rows from the wrong tip": (bends(start_tip="left"), "[bends]", ("right tip",), "start_tip"),
@@ -184,12 +206,14 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
         "-500 and 500",
     ),
     "mount at a y crossed more than once": (
-        (("centreline.points", [[-300, -400, 0], [0, -500, 0], [0, 500, 0], [-300, 400, 0]]),
-         ("mounts.1", {"y": 450, "radial_stiffness": 5000})),
+        (
+            ("centreline.points", [[-300, -400, 0], [0, -500, 0], [0, 500, 0], [-300, 400, 0]]),
+            ("mounts.1", {"y": 450, "radial_stiffness": 5000}),
+        ),
         "[[mounts]] 2, y",
         ("2 times",),
         "from_middle = ",
-    ),  # fmt: skip
+    ),
     "mounts at one place": ((("mounts.1.from_middle", -380),), "[[mounts]] 2", ("same place", "1 and 2"), "own place"),
     "mounts that overlap": ((("mounts.1.from_middle", -350),), "[[mounts]] 2", ("overlap", "30 mm"), "at least 40"),
     "no axial stiffness": ((("mounts.0.axial_stiffness", 0),), "[[mounts]] axial_stiffness", ("slide",), "above 0"),
@@ -205,7 +229,12 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
         ("only one",),
         "two mounts",
     ),
-    "negative stiffness": ((("mounts.0.radial_stiffness", -1),), "[[mounts]] 1, radial_stiffness", ("-1",), "0 or more"),
+    "negative stiffness": (
+        (("mounts.0.radial_stiffness", -1),),
+        "[[mounts]] 1, radial_stiffness",
+        ("-1",),
+        "0 or more",
+    ),
     "bracket of no stiffness": ((("mounts.0.bracket_stiffness", 0),), "[[mounts]] 1, bracket", ("0 N/mm",), "above 0"),
     # links
     "link of no length": ((("links.length", 0),), "[links] length", ("0 mm",), "above 0"),
@@ -213,7 +242,12 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
     "link both ways": ((("links.pickup", [-230, 500, -140]),), "[links]", ("pickup and", "length"), "either"),
     "link neither way": ((("links", {"axial_stiffness": 1e4}),), "[links] length", ("no pickup",), "pickup = "),
     "link without direction": ((("links.direction", DELETE),), "[links] direction", ("no direction",), "[0, 0, -1]"),
-    "link square to its travel": ((("links.direction", [0, 1, 0]),), "[links] direction", ("square",), "[0.0, 0.0, 1.0]"),
+    "link square to its travel": (
+        (("links.direction", [0, 1, 0]),),
+        "[links] direction",
+        ("square",),
+        "[0.0, 0.0, 1.0]",
+    ),
     "pickup on the joint": ((("links", {"pickup": [-230, 500, 0]}),), "pickup", ("joint centre",), "far end"),
     "pickup on the joint of one side": (
         (("links.right", {"pickup": [-230, -500, 0]}),),
@@ -255,7 +289,7 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
         ("0",),
         "above 0",
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("case", REFUSALS)
@@ -290,13 +324,13 @@ def test_a_further_mistake_is_counted_and_placed() -> None:
     [
         (b"", "empty", "format = 1"),
         (b" \n\n", "empty", "format = 1"),
-        (b"format = 1\nname = 'x\n", "Expected \"'\"", "text in quotes"),
+        (b"format = 1\nname = 'x\n", 'Expected "\'"', "text in quotes"),
         (b"format = 1\ndiameter = 24,5\n", "line 2", "decimals with a point"),
         (b"format = 1\nformat = 1\n", "line 2", "key = value"),
-        (b"format = 1\nname = \"\xfcber\"\n", "line 2", "UTF-8"),
+        (b'format = 1\nname = "\xfcber"\n', "line 2", "UTF-8"),
         (b"\x89PNG\r\n\x1a\n\x00\x00", "not UTF-8", "UTF-8"),
     ],
-)  # fmt: skip
+)
 def test_a_file_that_is_no_toml_is_refused_with_its_line(tmp_path, content: bytes, problem: str, remedy: str) -> None:
     path = tmp_path / "bar.toml"
     path.write_bytes(content)
