@@ -14,10 +14,19 @@ from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
+from barfem.model.surfaces import SURFACES
 
-__all__ = ["CASES", "cases_to_judge", "check_bar"]
+__all__ = ["CASES", "CAUTIONS", "cases_to_judge", "check_bar"]
 
 CASES = ("roll", "one-wheel")
+
+CAUTIONS = (
+    "This is an estimate for design, not a release: validate bars by test before anyone depends on them, and take "
+    "forces from measurement where a bar has broken.",
+    "Lives scatter by a factor of several between bars of one batch. Compare designs by safety factor, not by life.",
+    "Corrosion, stone chips, wear, weld spatter, bad grips and abuse beyond full travel are not in these numbers.",
+    "Where a licensed engineer's approval, a homologation or local rules apply, those decide, not this result.",
+)
 
 
 def check_bar(
@@ -57,6 +66,7 @@ def _check(bar: Bar, digest: str | None, *, case: str | None, mixed: bool, timin
         result,
         described=result.described or describe(bar),
         cases={name: describe_case(bar, name) for name in cases},
+        cautions=(*result.cautions, *CAUTIONS),
         not_judged=not_judged,
         drawing=bar.drawing,
         revision=bar.revision,
@@ -82,7 +92,9 @@ def describe(bar: Bar) -> tuple[str, ...]:
     if section.wall_mm is not None:
         body = f"tube, {section.diameter_mm:g} mm diameter, {section.wall_mm:g} mm wall, {section.bend_wall} in bends"
     strengths = f"yield {steel.yield_strength_MPa:.0f} MPa, tensile {steel.tensile_strength_MPa:.0f} MPa"
-    surface = f"surface {steel.surface}" + (f", bore {steel.bore_surface}" if section.wall_mm is not None else "")
+    surface = f"surface {SURFACES[steel.surface].title}"
+    if section.wall_mm is not None:
+        surface += f"; bore {SURFACES[steel.bore_surface].title}"
     mounts = ", ".join(f"{mount.from_middle_mm:+.0f}" for mount in bar.mounts)
     return (
         f"{steel.grade}, {steel.condition}: {strengths}{' (typical, not minimum)' if steel.typical else ''}; {surface}",

@@ -44,7 +44,7 @@ the bar file (TOML)
   shape = "round"                # or "tube", with wall = 4.0
   diameter = 24.0
 
-  [centreline]                   # or [arms] (drawing sizes), or [bends] (bender rows)
+  [centreline]                   # or [arms], sizes; or [bends], bender's rows
   points = [[-250, -500, 0], [0, -500, 0], [0, 500, 0], [-250, 500, 0]]
   bend_radius = 48.0             # to the centreline; points are where axes meet
 
@@ -61,7 +61,7 @@ the bar file (TOML)
   radial_stiffness = 5000.0
   length = 40.0
 
-  [links]                        # the left side's; the right is its mirror image
+  [links]                        # the left side's; the right is its mirror
   length = 140.0
   direction = [0, 0, -1]         # from the bar to the pickup
 
@@ -70,8 +70,8 @@ the bar file (TOML)
   direction = [0, 0, 1]
   # one_wheel = 55.0             # judges the one-wheel case as well
 
-  # [duty] target_cycles, ratio, blocks and [targets] yield_margin, survival, ...
-  # have defaults, which are printed.
+  # [duty] target_cycles, ratio, blocks and [targets] yield_margin, survival and
+  # others have defaults, which are printed.
 
   README.md explains every key, and geometries/ holds bars to copy.
 """

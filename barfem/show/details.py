@@ -36,7 +36,8 @@ def governing(result: CheckResult) -> list[str]:
         f"Stress: hole {stress.holes}, {stress.case}. Peak von Mises {whole(peak.von_mises_MPa)} MPa at "
         f"{place(peak.where, peak.surface)}; station {peak.station_mm:.0f} mm from the right tip, "
         f"{_from_middle(peak.from_middle_mm)}; at {_state(peak.at)}. Yield margin "
-        f"{ratio(stress.yield_margin)} (0.25 means that yield strength is 1.25 times the stress)"
+        f"{ratio(stress.yield_margin, result.yield_margin_target)} (0.25 means that yield strength is 1.25 times the "
+        "stress)"
     )
     if worst is not None and worst.where != peak.where and worst.yield_strength_MPa is not None:
         text += (
@@ -61,7 +62,11 @@ def governing(result: CheckResult) -> list[str]:
 def _strength(fatigue: Fatigue, result: CheckResult) -> str:
     parts = []
     if fatigue.endurance_limit_MPa is not None:
-        goodman = "none" if fatigue.goodman_safety_factor is None else ratio(fatigue.goodman_safety_factor)
+        goodman = (
+            "none"
+            if fatigue.goodman_safety_factor is None
+            else ratio(fatigue.goodman_safety_factor, result.goodman_target)
+        )
         judged = "judged" if result.goodman_target is not None else "shown, not judged"
         parts.append(
             f"Endurance limit there {whole(fatigue.endurance_limit_MPa)} MPa (amplitude at zero mean): Goodman safety "
@@ -70,13 +75,19 @@ def _strength(fatigue: Fatigue, result: CheckResult) -> str:
     if fatigue.strength_at_target_MPa is not None:
         parts.append(
             f"Strength at {whole(result.target_cycles)} cycles {whole(fatigue.strength_at_target_MPa)} MPa: safety "
-            f"factor {'none' if fatigue.safety_factor_at_target is None else ratio(fatigue.safety_factor_at_target)}."
+            f"factor {_factor(fatigue.safety_factor_at_target, 1.0)}."
         )
     if fatigue.factors:
         parts.append(
-            "Factors: " + ", ".join(f"{name} {significant(value)}" for name, value in fatigue.factors.items()) + "."
+            "Built up from (MPa, mm, factors): "
+            + "; ".join(f"{name} {significant(value)}" for name, value in fatigue.factors.items())
+            + "."
         )
     return " ".join(parts)
+
+
+def _factor(value: float | None, target: float | None) -> str:
+    return "none" if value is None else ratio(value, target)
 
 
 def _life_sentence(fatigue: Fatigue, result: CheckResult) -> str:
@@ -188,7 +199,7 @@ def _places(result: CheckResult) -> Titled | None:
             place(item.where, item.surface),
             whole(item.von_mises_MPa),
             whole(item.yield_strength_MPa),
-            ratio(item.yield_margin),
+            ratio(item.yield_margin, result.yield_margin_target),
             f"{item.station_mm:.0f}",
         )
     return f"The worst places at hole {setting.holes}, {setting.case}, by yield margin", table, ""
@@ -203,9 +214,9 @@ def _angles(result: CheckResult) -> Titled | None:
             "Roll\nrate\nN m/deg": lambda s: _number(s.roll_rate_Nm_per_deg),
             "Twist\ndeg": lambda s: _number(s.twist_deg),
             "Torque\nN m": lambda s: None if s.torque_Nm is None else whole(s.torque_Nm),
-            "Arm turns\nleft right\ndeg": lambda s: _pair(s.arm_rotation_left_deg, s.arm_rotation_right_deg),
-            "Link leans\nleft right\ndeg": lambda s: _pair(s.link_lean_left_deg, s.link_lean_right_deg),
-            "Joint turns\nleft right\ndeg": lambda s: _pair(s.joint_angle_left_deg, s.joint_angle_right_deg),
+            "Arm\nturns\nL / R\ndeg": lambda s: _pair(s.arm_rotation_left_deg, s.arm_rotation_right_deg),
+            "Link\nleans\nL / R\ndeg": lambda s: _pair(s.link_lean_left_deg, s.link_lean_right_deg),
+            "Joint\nturns\nL / R\ndeg": lambda s: _pair(s.joint_angle_left_deg, s.joint_angle_right_deg),
             "Energy\nJ": lambda s: _number(s.strain_energy_J),
         },
         "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between "
@@ -304,4 +315,4 @@ def _number(value: float | None) -> str | None:
 def _pair(left: float | None, right: float | None) -> str | None:
     if left is None and right is None:
         return None
-    return "  ".join("-" if value is None else f"{value:.1f}" for value in (left, right))
+    return "/".join("-" if value is None else f"{value:.1f}" for value in (left, right))

@@ -1,19 +1,11 @@
-"""Sentences about a result: the verdict, what misleads, the standing cautions."""
+"""Sentences about a result: the verdict, and what misleads."""
 
 from __future__ import annotations
 
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show.numbers import whole
 
-__all__ = ["CAUTIONS", "lessons", "verdict"]
-
-CAUTIONS = (
-    "This is an estimate for design, not a release: validate bars by test before anyone depends on them, and take "
-    "forces from measurement where a bar has broken.",
-    "Lives scatter by a factor of several between bars of one batch. Compare designs by safety factor, not by life.",
-    "Corrosion, stone chips, wear, weld spatter, bad grips and abuse beyond full travel are not in these numbers.",
-    "Where a licensed engineer's approval, a homologation or local rules apply, those decide, not this result.",
-)
+__all__ = ["lessons", "verdict"]
 
 
 def verdict(result: CheckResult) -> str:

@@ -48,17 +48,18 @@ def signed(value: float | None) -> str:
     return whole(value) if round(value) == 0 else ("+" if value > 0 else "") + whole(value)
 
 
-def ratio(value: float | None) -> str:
-    """A margin or safety factor to two decimals, rounded towards minus infinity.
+def ratio(value: float | None, target: float | None = None) -> str:
+    """A margin or safety factor to two decimals; one that fails its `target` is never rounded up to it.
 
-    What is printed then never meets a target of two decimals that the value itself fails.
-
-    >>> ratio(0.2499), ratio(0.25), ratio(-0.081), ratio(None)
-    ('0.24', '0.25', '-0.09', '-')
+    >>> ratio(1.577), ratio(0.2499, 0.25), ratio(0.25, 0.25), ratio(-0.081), ratio(None)
+    ('1.58', '0.24', '0.25', '-0.08', '-')
     """
     if value is None or not math.isfinite(value):
         return NONE
-    return f"{math.floor(value * 100.0 + 1e-9) / 100.0:.2f}"
+    shown = round(value, 2)
+    if target is not None and value < target <= shown:
+        shown = math.floor(value * 100.0) / 100.0
+    return f"{shown + 0.0:.2f}"
 
 
 def round_down(value: float, digits: int = 2) -> float:

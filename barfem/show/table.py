@@ -52,7 +52,7 @@ def render(result: CheckResult, console: Console) -> str:
             ("Warnings", result.warnings),
             ("Assumptions", result.assumptions),
             ("Solution", details.solution(result)),
-            ("Cautions", (*result.cautions, *notes.CAUTIONS)),
+            ("Cautions", result.cautions),
         ):
             if lines:
                 _section(console, title)
@@ -115,7 +115,7 @@ def _case(result: CheckResult, case: str, console: Console) -> None:
     notes_below = [
         f"Rate of each end over its own travel, {other_end}. Next hole: how much stiffer the next stiffer hole setting "
         "is. Link force: the greater of left and right at full travel. Stress: von Mises. Yield margin: yield strength "
-        f"/ stress - 1. Safety factor: on stress amplitude, for {whole(result.target_cycles)} cycles."
+        f"/ stress, less 1. Safety factor: on stress amplitude, for {whole(result.target_cycles)} cycles."
     ]
     if any(setting.fatigue.runout for setting in settings):
         notes_below.append(
@@ -127,7 +127,7 @@ def _case(result: CheckResult, case: str, console: Console) -> None:
 
 def _judged(value: float | None, target: float) -> Text:
     """A margin or factor, marked where it is below its target."""
-    return Text(ratio(value), style="" if value is None or value >= target else BAD)
+    return Text(ratio(value, target), style="" if value is None or value >= target else BAD)
 
 
 def _life_cell(fatigue: Fatigue) -> str:

@@ -143,6 +143,7 @@ def made_up_result(settings: tuple[SettingResult, ...] | None = None, **changes:
             "Yield margin target 0.25 (default; common practice, no source).",
             "Endurance limit 0.5 x tensile strength, at most 700 MPa (Shigley, 10th ed., Eq. 6-8).",
         ),
+        cautions=("This is an invented result.",),
         warnings=("Hole 1 has no diameter: its net section and concentration are not in the numbers.",),
         described=(
             "51CrV4, invented condition: yield 1200 MPa, tensile 1350 MPa; surface as-hardened-scaled",

@@ -227,7 +227,8 @@ def test_numbers_as_printed():
     assert whole(-0.4) == "0"
     assert significant(9.996) == "10.0"
     assert significant(0.00012345) == "0.000123"
-    assert ratio(0.2499999) == "0.24" and ratio(0.25) == "0.25" and ratio(0.29) == "0.29"
+    assert ratio(0.2499999, 0.25) == "0.24" and ratio(0.25, 0.25) == "0.25" and ratio(0.29, 0.25) == "0.29"
+    assert ratio(1.576) == "1.58" and ratio(-0.001) == "0.00"
     assert [round_down(x) for x in (199_999.0, 200_000.0, 1e6, 95.0, 9.0)] == [190_000.0, 200_000.0, 1e6, 95.0, 9.0]
     assert life_band(61_999.0, 85_999.0).replace(NO_BREAK, " ") == "61 000 to 85 000"
     assert life_band(0.3, 0.9) == "under 1"
