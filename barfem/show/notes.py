@@ -45,7 +45,7 @@ def lessons(result: CheckResult) -> list[str]:
             found.append(
                 "At equal travel a thicker bar is more stressed, not less: it takes more force to twist it as far. "
                 f"Here 5 % more diameter (and wall, of a tube) raises the stress by about {rise:.0f} % at hole "
-                f"{governing.holes}; a longer arm or less travel lowers it."
+                f"{governing.holes}, more at the inside of a bend; a longer arm or less travel lowers it."
             )
         if supports > 0.10:
             found.append(
