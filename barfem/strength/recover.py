@@ -184,7 +184,8 @@ def _region_worst(
     ss, hoop, shear = maps.stress(here, rows)  # (m, states, c, p)
     square = square_MPa2(ss, hoop, shear)
     over_states = square.max(axis=1)  # (m, c, p)
-    point = over_states.argmax(axis=2)  # (m, c)
+    upward = _upward(samples, maps, here)[:, None]
+    point = (over_states * upward).argmax(axis=2)  # (m, c)
     greatest = np.sqrt(np.take_along_axis(over_states, point[..., None], axis=2)[..., 0])
     sample, copy = greatest.argmax(axis=0), np.arange(rows.shape[2])
     point = point[sample, copy]
@@ -243,7 +244,8 @@ def _worst_cycle(
             torsion_share=3.0 * shear**2 / np.where(square > 0.0, square, 1.0),
             max_MPa=np.sqrt(over_states[..., part]),
         )
-        rank = np.where(maps.exists[index][:, None, part], severity(here_cycle), -1.0)
+        upward = _upward(samples, maps, here)[:, None, part]
+        rank = np.where(maps.exists[index][:, None, part], severity(here_cycle) * upward, -1.0)
         point = rank.argmax(axis=2)
         value = np.take_along_axis(rank, point[..., None], axis=2)[..., 0]
         sample = value.argmax(axis=0)
@@ -270,6 +272,17 @@ def _evenness(square: Array, maps: StressMaps, sample: Index, point: Index) -> A
     greatest = square.max(axis=1, where=same, initial=0.0)
     least = square.min(axis=1, where=same, initial=np.inf)
     return np.sqrt(least / np.where(greatest > 0.0, greatest, 1.0))
+
+
+def _upward(samples: Samples, maps: StressMaps, here: slice) -> Array:
+    """Factors (m, p) within 1e-9 of 1 that let the upper, else the front one win of points alike but for rounding.
+
+    So that top and bottom of a bar in reversed bending are not named at random.
+    """
+    angle = maps.angle_rad[maps.index[here]]
+    a, b = samples.frame[here, 1, None], samples.frame[here, 2, None]
+    direction = np.cos(angle)[..., None] * a + np.sin(angle)[..., None] * b
+    return np.asarray(1.0 + direction @ np.array([2e-10, 0.0, 8e-10]))
 
 
 def _governing(values: Array, regions: tuple[Region, ...]) -> Index:

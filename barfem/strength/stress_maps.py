@@ -7,12 +7,13 @@ three-dimensional bend, say) puts its own in their place with `StressMaps.with_m
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Bar, Flat
+from barfem.model.bar import Bar
 from barfem.model.bar_geometry import flat_axis_angle_rad, transition_fraction
 from barfem.model.errors import InputError
 from barfem.strength.bends import WALL_RULE, bend_map
@@ -183,12 +184,13 @@ def _map(bar: Bar, section: _Section, n_around: int) -> SectionMap:
         return turned(_drilled(bar, whole, section.hole_mm), angle)
     # Axis 1 of a rectangle's map lies along its thickness, a quarter turn from the width.
     angle = flat_axis_angle_rad(bar, flat_end) + np.pi / 2.0
-    full = _flat(flat_end.flat, bar.steel.nu, n_around, section.hole_mm)
+    flat = flat_end.flat
+    full = _flat_map(flat.kind, flat.width_mm, flat.thickness_mm, bar.steel.nu, n_around, section.hole_mm)
     if section.share == 0.0:
         return turned(full, angle)
     body = _drilled(bar, _body(bar, None, n_around)[0], section.hole_mm)
-    flat, round_body = _same_surfaces(full, body)
-    return turned(blend_maps(flat, round_body, section.share), angle)
+    flat_side, body_side = _same_surfaces(full, body)
+    return turned(blend_maps(flat_side, body_side, section.share), angle)
 
 
 def _body(bar: Bar, bend: int | None, n_around: int) -> tuple[SectionMap, float]:
@@ -214,9 +216,10 @@ def _drilled(bar: Bar, whole: SectionMap, hole_mm: float) -> SectionMap:
     return drilled_map(whole, diameter_mm=bar.section.diameter_mm, bore_mm=bar.section.bore_mm, hole_mm=hole_mm)
 
 
-def _flat(flat: Flat, nu: float, n_around: int, hole_mm: float) -> SectionMap:
-    shape = rectangle_map if flat.kind == "forged" else pressed_pair_map
-    return shape(width_mm=flat.width_mm, thickness_mm=flat.thickness_mm, nu=nu, n_around=n_around, hole_mm=hole_mm)
+@lru_cache(maxsize=16)  # every station of a transition needs the flat's, and both ends are mostly alike
+def _flat_map(kind: str, width_mm: float, thickness_mm: float, nu: float, n_around: int, hole_mm: float) -> SectionMap:
+    shape = rectangle_map if kind == "forged" else pressed_pair_map
+    return shape(width_mm=width_mm, thickness_mm=thickness_mm, nu=nu, n_around=n_around, hole_mm=hole_mm)
 
 
 def _same_surfaces(*sections: SectionMap) -> list[SectionMap]:
