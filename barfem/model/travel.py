@@ -47,7 +47,7 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
         for key in ("up", "down", "one_wheel"):
             if getattr(table, key) is not None:
                 notes.warn(
-                    f"[travel] {key} = {getattr(table, key):g} mm is taken as travel of the pickup, not the wheel."
+                    f"[travel] {key} = {getattr(table, key):g} mm is taken as travel of the pickup, not of the wheel."
                 )
     if table.motion_ratio is not None and table.motion_ratio > 1.2:
         notes.warn(
