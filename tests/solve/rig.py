@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from barfem.model.bar import Bar, Duty, End, Flat, Hole, Link, Mount, Section, Travel
 from barfem.model.centreline import Centreline, Segment
 from barfem.model.material import Steel
@@ -21,6 +20,7 @@ from barfem.solve.kernel import advance, element_forces, element_tangents, links
 from barfem.solve.mesh import BeamMesh, build_mesh
 from barfem.solve.rate import InitialRate, initial_rates
 from barfem.solve.system import BandedSystem
+from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 E_MPA, G_MPA = 206_000.0, 79_300.0
@@ -38,7 +38,7 @@ def sharp_centreline(points_mm: ArrayLike) -> Centreline:
     """Straights that meet in sharp corners: a rigid corner, no arc. The reader would refuse it; handbooks assume it."""
     points = np.asarray(points_mm, float)
     segments, station = [], 0.0
-    for start, end in zip(points[:-1], points[1:], strict=True):
+    for start, end in pairwise(points):
         length = float(np.linalg.norm(end - start))
         segments.append(Segment(station, length, tuple(map(float, start)), _rows(start_frame(end - start))))
         station += length
@@ -111,7 +111,9 @@ def u_points(*, l2: float, a: float, b: float, c: float) -> list[list[float]]:
     return [[-l2, -tip, 0.0], [0.0, -corner, 0.0], [0.0, corner, 0.0], [-l2, tip, 0.0]]
 
 
-def u_bar(*, l2: float = 250.0, a: float = 0.0, b: float = 250.0, c: float = 300.0, R: float = 40.0, **rest: Any) -> Bar:
+def u_bar(
+    *, l2: float = 250.0, a: float = 0.0, b: float = 250.0, c: float = 300.0, R: float = 40.0, **rest: Any
+) -> Bar:
     line = polyline_centreline(points_mm=u_points(l2=l2, a=a, b=b, c=c), bend_radii_mm=R)
     return bar_on(line, **({"mounts_from_middle": (-c, c)} | rest))
 
@@ -257,12 +259,12 @@ class Cantilever:
         fresh = initial_state(self.batch)
         kept, self.state = self.state, fresh
         self._step(np.asarray(force_N, float), np.asarray(moment_Nmm, float))
-        out = np.concatenate([self.state.displacement_mm[-1], _vector(self.state.turned[-1])])
+        out = np.concatenate([self.state.displacement_mm[-1], rotation_vector(self.state.turned[-1])])
         self.state = kept
         return out
 
 
-def _vector(rotation: Array) -> Array:
+def rotation_vector(rotation: Array) -> Array:
     """Rotation vector of a rotation matrix, by its quaternion (SciPy), not by the solver's own logarithm."""
     from scipy.spatial.transform import Rotation
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
 from barfem.solve.kernel import element_forces
 from tests.solve.rig import E_MPA, G_MPA, Cantilever, arc_centreline
 
@@ -60,11 +59,11 @@ def test_quarter_arc_in_its_plane(compare):
 
 def test_three_quarter_ring_with_axial_and_shear(compare):
     """Boresi and Schmidt, Advanced Mechanics of Materials, Example 5.9: R 65, section 30 x 30, 6 kN."""
-    E, G, area, I = 200_000.0, 77_500.0, 900.0, 30.0**4 / 12
+    E, G, area, inertia = 200_000.0, 77_500.0, 900.0, 30.0**4 / 12
     beam = Cantilever(
         arc_centreline(65.0, 1.5 * np.pi),
         force=[E * area, G * area / 1.2, G * area / 1.2],
-        moment=[G * 0.141 * 30.0**4, E * I, E * I],
+        moment=[G * 0.141 * 30.0**4, E * inertia, E * inertia],
         refinement=4,
     )
     # After 270 degrees the tip's tangent is -y.

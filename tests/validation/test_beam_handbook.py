@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
 from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.solve.mesh import build_mesh
 from tests.solve.rig import (
@@ -73,10 +72,12 @@ def test_sharp_corners_without_shear(compare, case, G, deflection):
 def test_sharp_corners_with_shear(compare, case, deflection):
     diameter, _ = CASES[case]
     bar = sharp_bar(case)
-    area, I = np.pi * diameter**2 / 4, np.pi * diameter**4 / 64
+    area, inertia = np.pi * diameter**2 / 4, np.pi * diameter**4 / 64
     shear = 0.9 * G_MPA * area
     mesh = with_stiffness(
-        build_mesh(bar), force=[E_MPA * area, shear, shear], moment=[G_MPA * 2 * I, E_MPA * I, E_MPA * I]
+        build_mesh(bar),
+        force=[E_MPA * area, shear, shear],
+        moment=[G_MPA * 2 * inertia, E_MPA * inertia, E_MPA * inertia],
     )
     compare(
         case=f"U-bar {case}, sharp, Timoshenko with shear coefficient 0.9: deflection at 1000 N, mm",

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
-from tests.solve.rig import Cantilever, _vector, arc_centreline, sharp_centreline
+from tests.solve.rig import Cantilever, arc_centreline, rotation_vector, sharp_centreline
 
 SHEAR_AND_AXIAL = [1e7, 5e6, 5e6]
 BENDING = 1e7 / 12
@@ -92,16 +91,14 @@ ELASTICA = {
 
 def test_elastica(compare):
     """Cantilever L = 1000 with a dead transverse tip load alpha EI / L^2, inextensible and without shear."""
-    beam = Cantilever(
-        sharp_centreline([[0, 0, 0], [1000, 0, 0]]), force=[1e9] * 3, moment=[1e9] * 3, refinement=2.0
-    )
+    beam = Cantilever(sharp_centreline([[0, 0, 0], [1000, 0, 0]]), force=[1e9] * 3, moment=[1e9] * 3, refinement=2.0)
     before = 0.0
     for alpha, values in ELASTICA.items():
         # Steps of alpha below 0.07: the harness takes plain Newton steps.
         for load in np.linspace(before, alpha, max(1, int(np.ceil((alpha - before) / 0.07))) + 1)[1:]:
             moved = beam.load([0, load * 1e9 / 1e6, 0])
         before = alpha
-        turn = _vector(beam.state.turned[-1])[2]
+        turn = rotation_vector(beam.state.turned[-1])[2]
         compare(
             case=f"elastica, alpha = {alpha:g}: w/L, u/L, tip angle",
             source="Mattiasson, IJNME 17 (1981) 145; elliptic integrals to 30 digits (computed)",
