@@ -158,9 +158,19 @@ def _section(table: SectionTable) -> Section:
 
 
 def _steel(table: MaterialTable, *, section: Section, source: str | None, notes: Notes) -> Steel:
-    steel, warnings, assumptions = load_steel(
-        table.given(), bar_dir=Path(source).resolve().parent if source else None, tube=section.shape == "tube"
-    )
+    try:
+        steel, warnings, assumptions = load_steel(
+            table.given(), bar_dir=Path(source).resolve().parent if source else None, tube=section.shape == "tube"
+        )
+    except InputError as error:
+        if error.where is not None:
+            raise
+        # A table that is not there or cannot be read: named as a file, and here by the key that asked for it.
+        raise InputError(
+            f"grade = {table.grade!r}: {error.problem}" + (f" ({error.file})" if error.file else ""),
+            where="[material] grade",
+            expected=error.expected or "the name of a shipped table, or the path of your own beside the bar file.",
+        ) from error
     for text in warnings:
         notes.warn(text)
     for text in assumptions:
