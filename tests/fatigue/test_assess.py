@@ -76,6 +76,14 @@ def test_safety_factor_scales_the_load_and_not_the_residual_stress() -> None:
     assert at_limit.life_cycles == pytest.approx(2e5, rel=1e-6)
 
 
+def test_safety_factor_where_residual_compression_outlasts_the_load_mean() -> None:
+    """While n times the load mean stays below the compression, the amplitude alone limits: n = strength / amplitude."""
+    at_target = float(judged().safety_factor_at_target)
+    found = judged(mean_MPa=10.0, residual_MPa=-400.0)
+    assert found.safety_factor_at_target == pytest.approx(at_target, rel=1e-12)
+    assert found.mean_used_MPa == 0.0
+
+
 def test_a_compressive_residual_stress_cancels_load_mean_and_earns_no_more() -> None:
     plain = judged()
     for residual in (-100.0, -400.0):

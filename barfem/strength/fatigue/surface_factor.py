@@ -91,7 +91,6 @@ def surface_effect(surface: str, *, tensile_MPa: ArrayLike) -> SurfaceEffect:
     gain = np.ones_like(factor)
     if condition.peened:
         gain = np.minimum(PEENING_RATIO, finish_factor(_MACHINED, tensile_MPa=tensile_MPa) / factor)
-        gain = np.maximum(gain, 1.0)
     elif condition.name == "corroded":
         factor = factor * CORROSION_RATIO
     return SurfaceEffect(
