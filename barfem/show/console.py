@@ -12,7 +12,7 @@ from rich.table import Table
 
 from barfem.show.numbers import NO_BREAK
 
-__all__ = ["BAD", "GOOD", "HEAD", "make_console", "plain_table", "wrap"]
+__all__ = ["BAD", "GOOD", "HEAD", "make_console", "plain_table", "print_table", "wrap"]
 
 NARROWEST, WIDEST, PIPED = 60, 100, 80
 GOOD, BAD, HEAD = "green", "bold red", "bold"
@@ -34,6 +34,14 @@ def plain_table(*columns: str, first_left: int = 1) -> Table:
     for i, heading in enumerate(columns):
         table.add_column(heading, justify="left" if i < first_left else "right", vertical="top", overflow="fold")
     return table
+
+
+def print_table(console: Console, table: Table) -> None:
+    """Print a table, its columns one space apart instead of two where that saves it from folding its cells."""
+    unlimited = console.options.update(width=10_000)
+    if console.measure(table, options=unlimited).maximum > console.width:
+        table.padding = (0, 0, 0, 0)
+    console.print(table)
 
 
 def wrap(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:

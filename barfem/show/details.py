@@ -137,7 +137,8 @@ def solution(result: CheckResult) -> list[str]:
 
 def tables(result: CheckResult) -> list[Titled]:
     """(title, table, remark) of each table that the result has numbers for."""
-    made = [_where(result), _places(result), _angles(result), _compliance(result), _links(result), _mounts(result)]
+    made = [_where(result), _places(result), _travel(result), _angles(result), _compliance(result)]
+    made += [_links(result), _mounts(result)]
     return [item for item in made if item is not None]
 
 
@@ -205,23 +206,35 @@ def _places(result: CheckResult) -> Titled | None:
     return f"The worst places at hole {setting.holes}, {setting.case}, by yield margin", table, ""
 
 
-def _angles(result: CheckResult) -> Titled | None:
+def _travel(result: CheckResult) -> Titled | None:
     return _rows(
         "The bar at full travel",
         result,
         {
-            "Wheel\nrate\nN/mm": lambda s: _number(s.wheel_rate_N_per_mm),
-            "Roll\nrate\nN m/deg": lambda s: _number(s.roll_rate_Nm_per_deg),
+            "Wheel rate\nN/mm": lambda s: _number(s.wheel_rate_N_per_mm),
+            "Roll rate\nN m/deg": lambda s: _number(s.roll_rate_Nm_per_deg),
             "Twist\ndeg": lambda s: _number(s.twist_deg),
             "Torque\nN m": lambda s: None if s.torque_Nm is None else whole(s.torque_Nm),
-            "Arm\nturns\nL / R\ndeg": lambda s: _pair(s.arm_rotation_left_deg, s.arm_rotation_right_deg),
-            "Link\nleans\nL / R\ndeg": lambda s: _pair(s.link_lean_left_deg, s.link_lean_right_deg),
-            "Joint\nturns\nL / R\ndeg": lambda s: _pair(s.joint_angle_left_deg, s.joint_angle_right_deg),
             "Energy\nJ": lambda s: _number(s.strain_energy_J),
         },
-        "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between "
-        "the outermost mounts, torque that at the middle. A joint must allow the angle in its column, both ways, "
-        "beyond its angle at rest.",
+        "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between the "
+        "outermost mounts, torque that at the middle, energy that of bar, mounts and links.",
+    )
+
+
+def _angles(result: CheckResult) -> Titled | None:
+    return _rows(
+        "How far arms, links and joints turn from rest, deg",
+        result,
+        {
+            "Arm\nleft": lambda s: _degrees(s.arm_rotation_left_deg),
+            "Arm\nright": lambda s: _degrees(s.arm_rotation_right_deg),
+            "Link\nleft": lambda s: _degrees(s.link_lean_left_deg),
+            "Link\nright": lambda s: _degrees(s.link_lean_right_deg),
+            "Joint\nleft": lambda s: _degrees(s.joint_angle_left_deg),
+            "Joint\nright": lambda s: _degrees(s.joint_angle_right_deg),
+        },
+        "The greater of both ends of the cycle. A joint must allow its angle both ways, beyond its angle at rest.",
     )
 
 
@@ -312,7 +325,5 @@ def _number(value: float | None) -> str | None:
     return None if value is None else significant(value)
 
 
-def _pair(left: float | None, right: float | None) -> str | None:
-    if left is None and right is None:
-        return None
-    return "/".join("-" if value is None else f"{value:.1f}" for value in (left, right))
+def _degrees(value: float | None) -> str | None:
+    return None if value is None else f"{value:.1f}"

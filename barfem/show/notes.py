@@ -21,13 +21,20 @@ def verdict(result: CheckResult) -> str:
     if len(failing) == count:
         where = "the only hole setting" if count == 1 else f"all {count} hole settings"
         return f"VERDICT: fails at {where} judged."
-    if len({setting.case for setting in settings}) > 1 or any(setting.left != setting.right for setting in settings):
-        several = len({setting.case for setting in settings}) > 1
-        names = "; ".join(_name(setting, several) for setting in failing)
-    else:
-        names = " and ".join(filter(None, (", ".join(s.left for s in failing[:-1]), failing[-1].left)))
-        names = f"hole{'s' if len(failing) > 1 else ''} {names}"
+    by_case: dict[str, list[str]] = {}
+    for setting in failing:
+        by_case.setdefault(setting.case, []).append(setting.holes)
+    several = len({setting.case for setting in settings}) > 1
+    names = "; ".join(_holes(holes) + (f" in {case}" if several else "") for case, holes in by_case.items())
     return f"VERDICT: fails at {len(failing)} of {count} hole settings judged: {names}."
+
+
+def _holes(names: list[str]) -> str:
+    """ "hole 2", "holes 1, 2 and 3", or pairs such as "holes 1 left, 3 right; 2 left, 3 right"."""
+    if any(", " in name for name in names):
+        return f"hole{'s' if len(names) > 1 else ''} {'; '.join(names)}"
+    listed = " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+    return f"hole{'s' if len(names) > 1 else ''} {listed}"
 
 
 def lessons(result: CheckResult) -> list[str]:

@@ -4,19 +4,36 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["NONE", "NO_BREAK", "life", "life_band", "ratio", "round_down", "signed", "significant", "whole"]
+__all__ = [
+    "NONE",
+    "NO_BREAK",
+    "life",
+    "life_band",
+    "printable",
+    "ratio",
+    "round_down",
+    "signed",
+    "significant",
+    "whole",
+]
 
-NO_BREAK = "\u00a0"
-"""Groups digits without letting a line break between them; printed as an ordinary space."""
+NO_BREAK = "\ue000"
+"""Groups digits without letting a line break between them: a private character, since rich breaks lines at the
+no-break space too. `printable` turns it into an ordinary space."""
 
 NONE = "-"
 """What stands where there is no number; the text beside it says why."""
 
 
+def printable(text: str) -> str:
+    """`text` with ordinary spaces where lines could not break."""
+    return text.replace(NO_BREAK, " ")
+
+
 def whole(value: float | None) -> str:
     """Rounded to a whole number, digits in groups of three: 12 345.
 
-    >>> whole(12345.4).replace(NO_BREAK, " "), whole(-0.2), whole(None)
+    >>> printable(whole(12345.4)), whole(-0.2), whole(None)
     ('12 345', '0', '-')
     """
     if value is None or not math.isfinite(value):
@@ -27,7 +44,7 @@ def whole(value: float | None) -> str:
 def significant(value: float | None, digits: int = 3) -> str:
     """With so many significant figures, without an exponent: 0.0123, 4.56, 1 230.
 
-    >>> significant(4.5678), significant(1234.5).replace(NO_BREAK, " "), significant(0.0)
+    >>> significant(4.5678), printable(significant(1234.5)), significant(0.0)
     ('4.57', '1 230', '0')
     """
     if value is None or not math.isfinite(value):

@@ -16,8 +16,8 @@ from rich.text import Text
 
 from barfem.check.result import CheckResult, Fatigue, SettingResult
 from barfem.show import details, notes
-from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table, wrap
-from barfem.show.numbers import NO_BREAK, NONE, life, life_band, ratio, significant, whole
+from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table, print_table, wrap
+from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, significant, whole
 
 __all__ = ["print_result", "render"]
 
@@ -35,6 +35,7 @@ def render(result: CheckResult, console: Console) -> str:
         _head(result, console)
         for case in dict.fromkeys(setting.case for setting in result.settings):
             _case(result, case, console)
+        _columns(result, console)
         _verdict(result, console)
         _section(console, "What governs")
         for paragraph in details.governing(result):
@@ -45,7 +46,7 @@ def render(result: CheckResult, console: Console) -> str:
             _bullets(console, lessons)
         for title, table, remark in details.tables(result):
             _section(console, title)
-            console.print(table)
+            print_table(console, table)
             if remark:
                 _paragraph(console, remark)
         for title, lines in (
@@ -59,7 +60,7 @@ def render(result: CheckResult, console: Console) -> str:
                 _bullets(console, dict.fromkeys(lines))
         console.print()
         _verdict_sentence(result, console)
-    text = capture.get().replace(NO_BREAK, " ")
+    text = printable(capture.get())
     return re.sub(r"[ ]+$", "", text, flags=re.MULTILINE)
 
 
@@ -110,19 +111,23 @@ def _case(result: CheckResult, case: str, console: Console) -> None:
         )
         if fatigue.reason and not (fatigue.runout and fatigue.knee_cycles is not None):
             remarks[f"Hole {setting.holes}: {_stop(fatigue.reason)}"] = None
-    console.print(table)
-    other_end = "the other end moving as far the other way" if case == "roll" else "the other end held"
-    notes_below = [
-        f"Rate of each end over its own travel, {other_end}. Next hole: how much stiffer the next stiffer hole setting "
-        "is. Link force: the greater of left and right at full travel. Stress: von Mises. Yield margin: yield strength "
-        f"/ stress, less 1. Safety factor: on stress amplitude, for {whole(result.target_cycles)} cycles."
-    ]
-    if any(setting.fatigue.runout for setting in settings):
-        notes_below.append(
-            "A life past the knee of the S-N line is given as over that many cycles; no more is claimed."
-        )
-    for line in (*notes_below, *remarks):
+    print_table(console, table)
+    moving = "the other end moving as far the other way" if case == "roll" else "the other end held"
+    for line in (f"Rate: of each end over its own travel, {moving}.", *remarks):
         _paragraph(console, line)
+
+
+def _columns(result: CheckResult, console: Console) -> None:
+    """What the columns of the hole settings mean, once."""
+    console.print()
+    _paragraph(
+        console,
+        "Next hole: how much stiffer the next stiffer hole setting is. Link force: the greater of left and right at "
+        "full travel. Stress: von Mises. Yield margin: yield strength / stress, less 1. Safety factor: on "
+        f"stress amplitude, for {whole(result.target_cycles)} cycles.",
+    )
+    if any(setting.fatigue.runout for setting in result.settings):
+        _paragraph(console, "A life past the knee of the S-N line is over that many cycles; no more is claimed.")
 
 
 def _judged(value: float | None, target: float) -> Text:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from barfem.check.result import Compliance, SurfaceLife
 from barfem.show.notes import lessons, verdict
-from barfem.show.numbers import NO_BREAK, life_band, ratio, round_down, significant, whole
+from barfem.show.numbers import NO_BREAK, life_band, printable, ratio, round_down, significant, whole
 from barfem.show.table import print_result
 from tests.cli.made_up import made_up_fatigue, made_up_result, made_up_setting
 
@@ -106,6 +106,24 @@ def test_both_cases_have_their_own_table_and_pairs_their_own_names():
     assert "1/2" in text and "1 of 2 hole settings judged: hole 1 left, 2 right in one-wheel." in " ".join(text.split())
 
 
+def test_failing_holes_are_listed_a_case():
+    settings = tuple(
+        made_up_setting(str(i), str(i), case=case, passes=(i == 1 and case == "one-wheel"))
+        for case in ("roll", "one-wheel")
+        for i in (1, 2, 3)
+    )
+    assert verdict(made_up_result(settings)).endswith(
+        "fails at 5 of 6 hole settings judged: holes 1, 2 and 3 in roll; holes 2 and 3 in one-wheel."
+    )
+
+
+def test_a_number_is_never_broken_across_lines():
+    fatigue = made_up_fatigue(life_cycles=None, life_at_survival_cycles=660_000.0, runout=True)
+    settings = tuple(made_up_setting(name, name, fatigue=fatigue) for name in ("middle hole", "outer hole"))
+    text = printed(made_up_result(settings))
+    assert text.count(">1 000 000") == 2
+
+
 def test_what_was_left_out_is_said():
     text = printed(made_up_result(not_judged=("one-wheel",)))
     assert "Not judged in this run: one-wheel." in text
@@ -118,7 +136,7 @@ def test_columns_without_numbers_are_left_out():
         wheel_rate_N_per_mm=None, compliance=None, mount_reactions=(), states=(), twist_deg=None, torque_Nm=None
     )
     text = printed(made_up_result((setting,)))
-    for absent in ("Wheel", "Whose share", "Mount reactions", "Link forces left", "Twist  "):
+    for absent in ("Wheel", "Whose share", "Mount reactions", "Link forces left", "Twist  Torque"):
         assert absent not in text
 
 
@@ -223,12 +241,12 @@ def test_a_reason_beside_a_life_is_printed_and_its_digits_grouped_alike():
 
 
 def test_numbers_as_printed():
-    assert whole(1234567.4) == NO_BREAK.join(["1", "234", "567"])
+    assert printable(whole(1234567.4)) == "1 234 567"
     assert whole(-0.4) == "0"
     assert significant(9.996) == "10.0"
     assert significant(0.00012345) == "0.000123"
     assert ratio(0.2499999, 0.25) == "0.24" and ratio(0.25, 0.25) == "0.25" and ratio(0.29, 0.25) == "0.29"
     assert ratio(1.576) == "1.58" and ratio(-0.001) == "0.00"
     assert [round_down(x) for x in (199_999.0, 200_000.0, 1e6, 95.0, 9.0)] == [190_000.0, 200_000.0, 1e6, 95.0, 9.0]
-    assert life_band(61_999.0, 85_999.0).replace(NO_BREAK, " ") == "61 000 to 85 000"
+    assert printable(life_band(61_999.0, 85_999.0)) == "61 000 to 85 000"
     assert life_band(0.3, 0.9) == "under 1"
