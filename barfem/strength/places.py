@@ -86,7 +86,7 @@ class Samples:
     frame : (n, 3, 3)
         Rows t, a, b of the undeformed bar, in drawing axes.
     regions
-        Ordered along the bar from the right tip.
+        Ordered along the bar from the right tip, by their middles.
     """
 
     station_mm: Array
@@ -112,7 +112,7 @@ def sampling_stations(bar: Bar) -> Samples:
     its centre, where the net section is least and the moment is whole; at the ends of flats and through transitions.
     """
     found = [*_segment_regions(bar), *_end_regions(bar), *_mount_regions(bar), *_hole_regions(bar)]
-    order = sorted(found, key=lambda item: (item[0].start_mm, item[0].end_mm, KINDS.index(item[0].kind)))
+    order = sorted(found, key=lambda item: (item[0].start_mm + item[0].end_mm, KINDS.index(item[0].kind)))
     regions = tuple(region for region, _ in order)
     stations = np.concatenate([stations for _, stations in order])
     region_of = np.repeat(np.arange(len(order)), [len(stations) for _, stations in order])

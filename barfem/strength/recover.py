@@ -156,7 +156,7 @@ def recover(
     return Recovery(
         samples=samples,
         maps=maps,
-        yield_margin=1.0 / np.maximum(utilisation, 1.0 / (1.0 + UNLOADED)) - 1.0,
+        yield_margin=np.minimum(1.0 / np.maximum(utilisation, 1e-3 / UNLOADED) - 1.0, UNLOADED),
         **found,
     )
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import flat_axis_angle_rad, transition_fraction
+from barfem.model.centreline import Segment
 from barfem.model.errors import InputError
 from barfem.strength.bends import WALL_RULE, bend_map
 from barfem.strength.net_section import drilled_map
@@ -142,18 +143,17 @@ def stress_assumptions(bar: Bar) -> tuple[str, ...]:
 class _Section:
     """What the section at a sample depends on.
 
-    `bend` is the segment's index (None on straights), `side` the end whose flat it lies in (None in the body), `share`
-    how much of the body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it.
+    `segment` is the segment's index, `side` the end whose flat it lies in (None in the body), `share` how much of the
+    body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it.
     """
 
-    bend: int | None
+    segment: int
     side: Literal["left", "right"] | None
     share: float
     hole_mm: float
 
 
 def _section(bar: Bar, region: Region, station: float, segment: int) -> _Section:
-    bend = segment if bar.centreline.segments[segment].radius_mm is not None else None
     hole = region.hole.diameter_mm if region.hole is not None else None
     side, share = None, 1.0
     for end in bar.ends:
@@ -163,7 +163,7 @@ def _section(bar: Bar, region: Region, station: float, segment: int) -> _Section
             _check_hole(region, hole, min(end.flat.width_mm, bar.section.diameter_mm) if share else end.flat.width_mm)
     if side is None:
         _check_hole(region, hole, bar.section.diameter_mm)
-    return _Section(bend, side, share, hole or 0.0)
+    return _Section(segment, side, share, hole or 0.0)
 
 
 def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
@@ -180,7 +180,7 @@ def _map(bar: Bar, section: _Section, n_around: int) -> SectionMap:
     """The map of one section, in the frame."""
     flat_end = next((end for end in bar.ends if end.side == section.side), None)
     if flat_end is None or flat_end.flat is None:
-        whole, angle = _body(bar, section.bend, n_around)
+        whole, angle = _body(bar, bar.centreline.segments[section.segment], n_around)
         return turned(_drilled(bar, whole, section.hole_mm), angle)
     # Axis 1 of a rectangle's map lies along its thickness, a quarter turn from the width.
     angle = flat_axis_angle_rad(bar, flat_end) + np.pi / 2.0
@@ -188,17 +188,27 @@ def _map(bar: Bar, section: _Section, n_around: int) -> SectionMap:
     full = _flat_map(flat.kind, flat.width_mm, flat.thickness_mm, bar.steel.nu, n_around, section.hole_mm)
     if section.share == 0.0:
         return turned(full, angle)
-    body = _drilled(bar, _body(bar, None, n_around)[0], section.hole_mm)
+    body = _drilled(bar, _straight(bar, n_around), section.hole_mm)
     flat_side, body_side = _same_surfaces(full, body)
     return turned(blend_maps(flat_side, body_side, section.share), angle)
 
 
-def _body(bar: Bar, bend: int | None, n_around: int) -> tuple[SectionMap, float]:
-    """Map of the round body in local axes, and where axis 1 lies in the frame."""
+def _straight(bar: Bar, n_around: int) -> SectionMap:
+    section = bar.section
+    return round_map(diameter_mm=section.diameter_mm, bore_mm=section.bore_mm, nu=bar.steel.nu, n_around=n_around)
+
+
+def _body(bar: Bar, part: Segment, n_around: int) -> tuple[SectionMap, float]:
+    """Map of the round body in local axes, and where axis 1 lies in the frame.
+
+    A straight's points start from the upper side as drawn (from the front on a straight that stands up), so that
+    mirrored and reversed bars have the same points.
+    """
+    if part.radius_mm is None:
+        t, a, b = np.array(part.start_frame)
+        start = 2 if abs(t[2]) < 0.9 else 0
+        return _straight(bar, n_around), float(np.arctan2(b[start], a[start]))
     section, nu = bar.section, bar.steel.nu
-    part = bar.centreline.segments[bend] if bend is not None else None
-    if part is None or part.radius_mm is None:
-        return round_map(diameter_mm=section.diameter_mm, bore_mm=section.bore_mm, nu=nu, n_around=n_around), 0.0
     bent = bend_map(
         diameter_mm=section.diameter_mm,
         wall_mm=section.wall_mm,

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
-
 from barfem.model.bar import Bar, End, Flat, Hole, Link, Mount, Section, Travel
 from barfem.model.material import Steel
 from barfem.model.points import polyline_centreline
 from barfem.strength.places import Samples
+from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
@@ -77,7 +76,8 @@ def roll_resultants(bar: Bar, samples: Samples, *, hole: int = 0, force_N: float
         here[on] = part.evaluate(samples.station_mm[on] - part.start_station_mm)[0]
     out = np.zeros((len(here), 6))
     for station, point, up in zip(stations, at, [-force_N, reaction, -reaction, force_N], strict=True):
-        force = np.where(station > samples.station_mm, up, 0.0)[:, None] * np.array([0.0, 0.0, 1.0])
+        inboard = np.clip(0.5 + (station - samples.station_mm) / 1e-6, 0.0, 1.0)  # half of it at the force itself
+        force = up * inboard[:, None] * np.array([0.0, 0.0, 1.0])
         out[:, :3] += np.einsum("nij,nj->ni", samples.frame, force)
         out[:, 3:] += np.einsum("nij,nj->ni", samples.frame, np.cross(point - here, force))
     return out

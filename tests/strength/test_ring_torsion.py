@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
-
 from barfem.strength.bends import bend_map, bent_wall_mm
 from barfem.strength.section_stress import round_map
+from numpy.typing import NDArray
 
 skfem = pytest.importorskip("skfem")
 
@@ -21,7 +20,7 @@ NU = 0.3
 
 
 def ring_shear(*, outer: float, wall: float, radius: float, thinned: bool, curved: bool = True) -> tuple[Array, float]:
-    """Shear per unit torque at [outside of section and inside of bend, ditto outside of bend, bore, bore], and V R / T."""
+    """Shear per unit torque on the outside at inside and outside of the bend, then in the bore; and V R / T."""
 
     def wall_at(psi: Array) -> Array:
         if not thinned:

@@ -1,4 +1,4 @@
-"""Stress round straight sections against handbooks: shear of circles and rectangles, the U-bar's bushing section, nets."""
+"""Stress round straight sections against handbooks: shear of circles and rectangles, the U-bar, nets."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-
 from barfem.strength.cycle import von_mises_MPa
 from barfem.strength.net_section import net_round
 from barfem.strength.section_stress import (
