@@ -233,3 +233,14 @@ def test_arcs_may_touch_but_not_overlap() -> None:
     assert [segment.bend for segment in touching.segments] == [None, 1, 2, None]
     with pytest.raises(InputError, match="overlap"):
         polyline_centreline(points_mm=points, bend_radii_mm=200.001)
+
+
+@pytest.mark.parametrize("y", [-480.0, -470.5, -300.0, 0.0, 466.0, 497.3, 503.0])
+def test_crossings_of_a_y_lie_on_it_and_none_is_missed(y: float) -> None:
+    # Tips turned inward: the arms and the bends cross some y twice. Counted in 200 000 points along the bar.
+    points = [[-300, -400, 20], [0, -520, 0], [-40, 0, 60], [0, 520, 0], [-300, 400, 20]]
+    line = polyline_centreline(points_mm=points, bend_radii_mm=[50.0, 90.0, 50.0])
+    found = line.stations_at_y(y)
+    assert line.evaluate(found)[0][:, 1] == pytest.approx(np.full(len(found), y), abs=1e-9)
+    along = line.evaluate(np.linspace(0, line.length_mm, 200_001))[0][:, 1] - y
+    assert len(found) == np.count_nonzero(np.diff(np.sign(along)))

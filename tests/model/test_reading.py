@@ -288,3 +288,9 @@ def test_what_is_given_is_not_told_as_a_default() -> None:
     bar = bar_from_dict(given_keys)
     assert bar.duty.blocks[0].cycles == 1e6 and bar.targets.goodman_safety_factor == 1.2
     assert not any("is not given" in text for text in bar.assumptions)
+
+
+def test_the_right_pickup_travels_along_the_mirrored_direction() -> None:
+    # Links along the travel on both sides, both leaning inward by 53 deg: neither leans from its pickup's travel.
+    bar = bar_from_dict(changed(("links.direction", [0, 0.8, 0.6]), ("travel.direction", [0, 0.8, 0.6])))
+    assert not any("leans" in text for text in bar.warnings)

@@ -181,6 +181,12 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
         "729",
     ),
     "flat into the bend": (flat(length=210), "[ends] flat, length", ("210", "bend"), "at most 202"),
+    "flat over half a straight bar": (
+        (("centreline", {"points": [[0, -700, 0], [0, 700, 0]]}), *flat(length=720, normal=[1, 0, 0])),
+        "[ends] flat, length",
+        ("720", "middle"),
+        "at most 700",
+    ),
     "flat all transition": (flat(transition=95), "[ends] flat, transition", ("95",), "less than 95"),
     "flat along the bar": (flat(normal=[1, 0, 0]), "[ends] flat, normal", ("along",), "across the bar"),
     "flat without thickness": (flat(thickness=DELETE), "[ends] flat, thickness", ("no thickness",), "thickness = "),
