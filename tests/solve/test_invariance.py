@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -189,7 +190,7 @@ def test_results_do_not_depend_on_the_path():
     move = np.array([[[0, 0, -45.0], [0, 0, 45.0]]])
 
     def go(state, stops):
-        for start, stop in zip(stops[:-1], stops[1:], strict=True):
+        for start, stop in pairwise(stops):
             state, _ = ramp(
                 batch, state, start_mm=batch.pickup_rest + start * move, target_mm=batch.pickup_rest + stop * move
             )
