@@ -5,6 +5,8 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
+import numpy as np
+
 from barfem.model.bar import Mount
 from barfem.model.centreline import Centreline
 from barfem.model.errors import InputError
@@ -97,8 +99,14 @@ def _mount(table: MountTable, number: int, centreline: Centreline) -> Mount:
 
 def _station_at_y(y_mm: float, *, where: str, centreline: Centreline) -> float:
     stations = centreline.stations_at_y(y_mm)
-    if len(stations) == 1:
+    if len(stations) == 1 and _passes_through(stations[0], y_mm, centreline):
         return stations[0]
+    if len(stations) == 1:
+        raise InputError(
+            f"the centreline touches y = {y_mm:g} mm or runs along it, and does not pass through.",
+            where=where,
+            expected="from_middle instead, or a y that the centreline crosses once.",
+        )
     if not stations:
         points, _ = centreline.evaluate([0.0, centreline.length_mm])
         raise InputError(
@@ -112,6 +120,15 @@ def _station_at_y(y_mm: float, *, where: str, centreline: Centreline) -> float:
         where=where,
         expected=f"from_middle instead; the crossings lie at from_middle = {places}.",
     )
+
+
+def _passes_through(station_mm: float, y_mm: float, centreline: Centreline) -> bool:
+    """Whether the bar lies on both sides of y just before and just after the station (a tip needs one side)."""
+    beside = np.clip([station_mm - 0.01, station_mm + 0.01], 0.0, centreline.length_mm)
+    before, after = centreline.evaluate(beside)[0][:, 1] - y_mm
+    if beside[0] > 0.0 and beside[1] < centreline.length_mm:
+        return bool(before * after < -1e-9)  # 1e-9: even a bar at 0.2 deg to the plane is 3e-5 mm off it on both sides
+    return bool(max(abs(before), abs(after)) > 3e-5)
 
 
 def _refuse_overlap(mounts: Sequence[Mount]) -> None:

@@ -69,7 +69,8 @@ def read_bar(path: str | os.PathLike[str]) -> Bar:
         raise InputError(
             f"the file is not TOML: {error}.",
             file=shown,
-            expected="key = value lines under [table] headings; text in quotes, decimals with a point.",
+            expected="key = value lines under [table] headings, each table and key once ([[mounts]] alone is repeated, "
+            "in double brackets); text in quotes, decimals with a point.",
         ) from error
     return bar_from_dict(data, source=shown)
 
@@ -94,7 +95,7 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
     except ValidationError as error:
         raise input_error(error) from None
     notes = Notes()
-    section = _section(file.section)
+    section = _section(file.section, notes=notes)
     steel = _steel(file.material, section=section, source=source, notes=notes)
     centreline = read_centreline(file, section=section, notes=notes)
     right = read_end(file.ends, side="right", centreline=centreline, section=section, notes=notes)
@@ -128,7 +129,7 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
     return replace(bar, warnings=tuple(notes.warnings), assumptions=tuple(notes.assumptions))
 
 
-def _section(table: SectionTable) -> Section:
+def _section(table: SectionTable, *, notes: Notes) -> Section:
     if not _SMALLEST_DIAMETER_MM <= table.diameter <= _LARGEST_DIAMETER_MM:
         raise InputError(
             f"a diameter of {table.diameter:g} mm is no anti-roll bar.",
@@ -154,6 +155,8 @@ def _section(table: SectionTable) -> Section:
             where="[section] wall",
             expected=f'a wall below {0.5 * table.diameter:g} mm, or shape = "round" for a solid bar.',
         )
+    if table.bend_wall is None:
+        notes.assume("[section] bend_wall is not given: in bends the wall is thinned outside and thickened inside.")
     return Section("tube", table.diameter, table.wall, table.bend_wall or "thinned")
 
 

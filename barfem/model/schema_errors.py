@@ -80,12 +80,13 @@ def _unknown_key(loc: Sequence[str | int]) -> tuple[str, str]:
     key, table = str(loc[-1]), _table(loc[:-1]) or BarFile
     known = [*table.model_fields]
     name = place(loc[:-1]) if loc[:-1] else "the bar file"
-    close = nearest(key, known)
     elsewhere = sorted(_tables_with(key, BarFile))
-    where_to = f'"{close}", the nearest known key. ' if close else ""
-    if elsewhere:
-        where_to += f"{key} belongs in {' or '.join(elsewhere)}. "
-    return f'unknown key "{key}" in {name}.', f"{where_to}Known here: {', '.join(known)}."
+    close = None if elsewhere else nearest(key, known)
+    hint = f"{key} belongs in {' or '.join(elsewhere)}. " if elsewhere else ""
+    if close:
+        hint = f'"{close}", the nearest known key. '
+    listed = ", ".join(known)
+    return f'unknown key "{key}" in {name}.', f"{hint}Known here: {listed}." if hint else f"one of {listed}."
 
 
 def _tables_with(key: str, table: type[Table], loc: tuple[str | int, ...] = ()) -> set[str]:

@@ -95,7 +95,7 @@ def _from_string(text: str, kind: str) -> float:
             raise InputError(f'"{text}" divides by zero.', expected=f"{_EXAMPLES[kind]}.")
         magnitude /= float(match[2])
     unit = match[3].replace("·", "*").replace("⋅", "*").replace("°", "deg").replace("³", "**3").replace("%", "percent")
-    unit = re.sub(r"\b(mm|cm|m|in|inch|ft)(\d)\b", r"\1**\2", unit)
+    unit = re.sub(r"\b(mm|cm|dm|m|in|inch|ft)(\d)\b", r"\1**\2", unit)
     if not unit:
         raise InputError(f'"{text}" has no unit.', expected=f"{_EXAMPLES[kind]}.")
     return magnitude * _factor(unit, kind, text)

@@ -12,7 +12,7 @@ import pytest
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.model.units import number
-from tests.model.bar_data import FLAT, U_BAR, changed
+from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
 
 FILE = """
 format = 1
@@ -72,6 +72,7 @@ INCH, POUND_FORCE = 25.4, 4.4482216152605  # exact by definition (international 
         ("206 GPa", "stress", 206_000.0),
         ("7.85 g/cm3", "density", 7850.0),
         ("7850 kg/m³", "density", 7850.0),
+        ("7.85 kg/dm3", "density", 7850.0),
         ("90 %", "plain", 0.9),
     ],
 )
@@ -278,6 +279,13 @@ def test_defaults_are_taken_and_told() -> None:
         "surface",
     ):
         assert text in told
+
+
+def test_the_wall_of_a_tube_in_its_bends_is_thinned_unless_it_says_otherwise() -> None:
+    tube = bar_from_dict(changed(*TUBE))
+    assert tube.section.bend_wall == "thinned" and any("bend_wall is not given" in text for text in tube.assumptions)
+    tube = bar_from_dict(changed(*TUBE, ("section.bend_wall", "uniform")))
+    assert tube.section.bend_wall == "uniform" and not any("bend_wall" in text for text in tube.assumptions)
 
 
 def test_what_is_given_is_not_told_as_a_default() -> None:
