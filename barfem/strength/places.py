@@ -126,12 +126,20 @@ def sampling_stations(bar: Bar) -> Samples:
         station_mm=stations,
         segment=segment,
         region=region_of,
-        strength_scale=strength_scale(bar, stations),
+        strength_scale=strength_scale(bar, _own(regions, region_of, stations)),
         in_bend=np.array([part.radius_mm is not None for part in bar.centreline.segments])[segment],
         inward_angle_rad=np.array([part.inward_angle_rad for part in bar.centreline.segments])[segment],
         frame=frame,
         regions=regions,
     )
+
+
+def _own(regions: tuple[Region, ...], region_of: NDArray[np.intp], stations: Array) -> Array:
+    """Stations (n,) moved off the ends of bends and straights, so that each has the steel of its own region."""
+    starts, ends = (np.array([getattr(region, key) for region in regions])[region_of] for key in ("start_mm", "end_mm"))
+    long = np.array([region.kind in ("bend", "straight") for region in regions])[region_of]
+    inside = np.clip(stations, starts + BESIDE_MM, np.maximum(ends - BESIDE_MM, starts + BESIDE_MM))
+    return np.where(long, inside, stations)
 
 
 def _even(start: float, end: float, step: float) -> Array:
