@@ -82,7 +82,7 @@ def load_steel(
     return _with_process(steel, table, tube=tube, warnings=warnings, assumptions=assumptions), warnings, assumptions
 
 
-def steel_from_table(table: MaterialTable, condition_name: str | None) -> Steel:
+def steel_from_table(table: MaterialTable, condition_name: str | None, *, where: str = "[material] condition") -> Steel:
     """The steel of one condition of a table, nothing overridden, with the default surface.
 
     Raises
@@ -90,7 +90,7 @@ def steel_from_table(table: MaterialTable, condition_name: str | None) -> Steel:
     InputError
         The table has no such condition, or several and None is given.
     """
-    name, condition = _condition(table, condition_name)
+    name, condition = _condition(table, condition_name, where=where)
     quantities: dict[str, Quantity | Hardness | Cyclic | None] = {
         "E": table.E,
         "nu": table.nu,
@@ -183,14 +183,16 @@ def _plausible(key: str, value: object) -> float:
     return number
 
 
-def _condition(table: MaterialTable, given: object, *, file: str | None = None) -> tuple[str, Condition]:
+def _condition(
+    table: MaterialTable, given: object, *, file: str | None = None, where: str = "[material] condition"
+) -> tuple[str, Condition]:
     names = list(table.conditions)
     if given is None:
         if len(names) == 1:
             return names[0], table.conditions[names[0]]
         raise InputError(
-            f"{table.grade} has several conditions, and the bar file names none.",
-            where="[material] condition",
+            f"{table.grade} has several conditions, and none is named.",
+            where=where,
             expected="one of " + ", ".join(names) + ".",
         )
     wanted = _squeezed(str(given))
@@ -199,7 +201,7 @@ def _condition(table: MaterialTable, given: object, *, file: str | None = None) 
             return name, table.conditions[name]
     raise InputError(
         f'{table.grade} has no condition "{given}".{did_you_mean(str(given), names)}',
-        where="[material] condition",
+        where=where,
         expected="one of " + ", ".join(names) + ("." if file is None else f" (from {file})."),
     )
 

@@ -91,7 +91,7 @@ class FatigueStrength:
 def fatigue_strength(
     steel: Steel,
     *,
-    diameter_mm: ArrayLike,
+    diameter_mm: ArrayLike | None,
     torsion_share: ArrayLike,
     surface: str,
     strength_scale: ArrayLike = 1.0,
@@ -101,8 +101,9 @@ def fatigue_strength(
     Parameters
     ----------
     diameter_mm
-        Outside diameter of a round or a tube. For a rectangle give 0.808 (width x thickness)^0.5 and a
-        `torsion_share` of 1: Shigley's equivalent diameter has the bending that does not rotate in it already.
+        Outside diameter of a round or a tube; None leaves size out (factor 1). For a rectangle give
+        0.808 (width x thickness)^0.5 and a `torsion_share` of 1: Shigley's equivalent diameter has the bending
+        that does not rotate in it already.
     torsion_share
         Share of torsion in the squared von Mises amplitude, 0 to 1.
     surface
@@ -116,8 +117,9 @@ def fatigue_strength(
     InputError
         Unknown surface condition.
     """
+    given = 0.0 if diameter_mm is None else diameter_mm
     diameter, share, scale = np.broadcast_arrays(
-        np.asarray(diameter_mm, float), np.asarray(torsion_share, float), np.asarray(strength_scale, float)
+        np.asarray(given, float), np.asarray(torsion_share, float), np.asarray(strength_scale, float)
     )
     tensile = steel.tensile_strength_MPa
     specimen = endurance_limit_of_specimen(tensile)
@@ -139,16 +141,10 @@ def fatigue_strength(
             "MPa",
         ),
         Factor("surface factor ka", everywhere(effect.factor), effect.source),
-        Factor(
-            "effective diameter",
-            effective,
-            "d in torsion, 0.37 d in bending without rotation (Shigley Eq. 6-24), blended by torsion's share (ours)",
-            "mm",
-        ),
-        Factor("size factor kb", kb, "1.24 d^-0.107, above 51 mm 1.51 d^-0.157, at most 1: Shigley Eq. 6-20"),
+        *_size(None if diameter_mm is None else effective, kb),
         Factor("load factor kc", everywhere(1.0), "1 with von Mises stress: Shigley Eq. 6-26 and 6-55"),
         Factor("strength scale", scale, "the bar file, [ends] strength_scale"),
-        Factor("strength at 1e6 cycles", at_1e6, "product of the above", "MPa"),
+        Factor("strength at 1e6 cycles", at_1e6, "specimen's limit x ka x kb x kc x scale", "MPa"),
         Factor(
             "fraction f of the tensile strength at 1,000 cycles",
             everywhere(fraction),
@@ -164,4 +160,18 @@ def fatigue_strength(
         peening_gain=everywhere(effect.peening_gain),
         torsion_share=share,
         factors=factors,
+    )
+
+
+def _size(effective_mm: Array | None, kb: Array) -> tuple[Factor, ...]:
+    if effective_mm is None:
+        return (Factor("size factor kb", kb, "no diameter given: a small specimen's"),)
+    return (
+        Factor(
+            "effective diameter",
+            effective_mm,
+            "d in torsion, 0.37 d in bending without rotation (Shigley Eq. 6-24), blended by torsion's share (ours)",
+            "mm",
+        ),
+        Factor("size factor kb", kb, "1.24 d^-0.107, above 51 mm 1.51 d^-0.157, at most 1: Shigley Eq. 6-20"),
     )

@@ -1,0 +1,263 @@
+"""One life from one amplitude and mean, by any of the mean-stress rules: the pocket-calculator view of the module."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from barfem.model.errors import InputError
+from barfem.strength.fatigue import mean_stress
+from barfem.strength.fatigue.factors import survival_factor
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
+from barfem.strength.fatigue.strength import FatigueStrength
+
+__all__ = ["METHODS", "HandLife", "Line", "MeanStressRule", "bare_strength", "life_by_hand", "mean_stress_rule"]
+
+METHODS = ("goodman", "gerber", "soderberg", "morrow", "swt", "walker")
+
+
+class Line(Protocol):
+    """A stress-life line: `FatigueStrength` or `BasquinStrength`."""
+
+    def life(self, reversed_amplitude_MPa: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.bool_]]: ...
+
+
+@dataclass(frozen=True)
+class MeanStressRule:
+    """One mean-stress rule with its strengths filled in.
+
+    Attributes
+    ----------
+    equivalent
+        Equivalent reversed amplitude [MPa] of (amplitude, mean); infinite where the mean reaches `limit_MPa`.
+    limit_MPa, limit_name
+        The strength at which the rule leaves no amplitude; None where it has none.
+    """
+
+    method: str
+    formula: str
+    source: str
+    equivalent: Callable[[float, float], float]
+    limit_MPa: float | None = None
+    limit_name: str = ""
+
+
+@dataclass(frozen=True)
+class HandLife:
+    """What one amplitude and mean come to. None where there is no number; `reason` says why."""
+
+    mean_used_MPa: float
+    equivalent_amplitude_MPa: float | None
+    safety_factor: float | None
+    life_cycles: float | None
+    life_at_survival_cycles: float | None
+    runout: bool
+    runout_at_survival: bool
+    reason: str
+
+
+def mean_stress_rule(
+    method: str,
+    *,
+    tensile_MPa: float | None = None,
+    yield_MPa: float | None = None,
+    coefficient_MPa: float | None = None,
+    gamma: float | None = None,
+) -> MeanStressRule:
+    """The rule called `method`, given the strengths that it needs.
+
+    Raises
+    ------
+    InputError
+        An unknown method, or a strength that it needs is None.
+    """
+
+    def needed(value: float | None, what: str, option: str) -> float:
+        if value is None:
+            raise InputError(
+                f"{method} needs the {what}, and none is given.",
+                where="--method",
+                expected=f"{option}, or another method.",
+            )
+        return value
+
+    if method == "goodman":
+        sut = needed(tensile_MPa, "tensile strength", "--tensile with it")
+        return MeanStressRule(
+            method,
+            "amplitude / (1 - mean / tensile strength)",
+            "Shigley Eq. 6-46",
+            lambda a, m: float(mean_stress.goodman_equivalent(amplitude_MPa=a, mean_MPa=m, tensile_MPa=sut)),
+            sut,
+            "tensile strength",
+        )
+    if method == "gerber":
+        sut = needed(tensile_MPa, "tensile strength", "--tensile with it")
+        return MeanStressRule(
+            method,
+            "amplitude / (1 - (mean / tensile strength)^2)",
+            "Shigley Eq. 6-47",
+            lambda a, m: float(mean_stress.gerber_equivalent(amplitude_MPa=a, mean_MPa=m, tensile_MPa=sut)),
+            sut,
+            "tensile strength",
+        )
+    if method == "soderberg":
+        sy = needed(yield_MPa, "yield strength", "--yield with it")
+        return MeanStressRule(
+            method,
+            "amplitude / (1 - mean / yield strength)",
+            "Shigley Eq. 6-45",
+            lambda a, m: float(mean_stress.soderberg_equivalent(amplitude_MPa=a, mean_MPa=m, yield_MPa=sy)),
+            sy,
+            "yield strength",
+        )
+    if method == "morrow":
+        sf = needed(coefficient_MPa, "fatigue strength coefficient", "--fatigue-strength-coefficient with it")
+        return MeanStressRule(
+            method,
+            "amplitude / (1 - mean / fatigue strength coefficient)",
+            "Dowling Eq. 9.20",
+            lambda a, m: float(
+                mean_stress.morrow_equivalent(amplitude_MPa=a, mean_MPa=m, fatigue_strength_coefficient_MPa=sf)
+            ),
+            sf,
+            "fatigue strength coefficient",
+        )
+    if method == "swt":
+        return MeanStressRule(
+            method,
+            "(amplitude x (mean + amplitude))^0.5",
+            "Smith, Watson and Topper; Dowling Eq. 9.18",
+            lambda a, m: float(mean_stress.swt_equivalent(amplitude_MPa=a, mean_MPa=m)),
+        )
+    if method == "walker":
+        if gamma is None:
+            sut = needed(tensile_MPa, "tensile strength for its gamma", "--walker-gamma, or --tensile with it")
+            gamma = float(mean_stress.walker_gamma(sut))
+        power = gamma
+        return MeanStressRule(
+            method,
+            f"(mean + amplitude)^(1 - gamma) x amplitude^gamma, gamma {power:.4g}",
+            "Dowling Eq. 9.19; gamma 0.883 - 0.0002 x tensile strength (Eq. 9.21) unless given",
+            lambda a, m: float(mean_stress.walker_equivalent(amplitude_MPa=a, mean_MPa=m, gamma=power)),
+        )
+    raise InputError(f'there is no method "{method}".', where="--method", expected="one of " + ", ".join(METHODS) + ".")
+
+
+def bare_strength(*, tensile_MPa: float, endurance_MPa: float, fraction: float) -> FatigueStrength:
+    """The handbook line from f x tensile strength at 1,000 cycles to the endurance limit at 1,000,000, as given.
+
+    No factor is applied. The sloping line continues above its start.
+
+    Raises
+    ------
+    InputError
+        The line does not slope down.
+    """
+    start = fraction * tensile_MPa
+    if endurance_MPa >= start:
+        raise InputError(
+            f"the endurance limit {endurance_MPa:g} MPa is not below the strength at 1,000 cycles, {fraction:g} x "
+            f"{tensile_MPa:g} = {start:g} MPa.",
+            where="--endurance",
+            expected="a limit below it, about half the tensile strength at most.",
+        )
+    one = np.ones(())
+    return FatigueStrength(
+        # The same slope carried on to one cycle.
+        tensile_MPa=one * start * start / endurance_MPa,
+        at_1e3_cycles_MPa=one * start,
+        at_1e6_cycles_MPa=one * endurance_MPa,
+        has_knee=np.array(True),
+        peening_gain=one,
+        torsion_share=one,
+    )
+
+
+def life_by_hand(
+    line: Line,
+    rule: MeanStressRule,
+    *,
+    amplitude_MPa: float,
+    mean_MPa: float,
+    survival: float,
+    endurance_limit_MPa: float | None,
+    tensile_MPa: float | None = None,
+    yield_MPa: float | None = None,
+    residual_MPa: float = 0.0,
+    coefficient_MPa: float | None = None,
+) -> HandLife:
+    """Median life, life at survival and safety factor of one amplitude and mean.
+
+    `residual_MPa` is compression that may cancel the load's mean and earns no more. `coefficient_MPa` is the start of
+    a Basquin line, at which no life is left. A strength that is None is not held against the stress.
+    """
+
+    def with_residual(mean: float) -> float:
+        return max(mean + residual_MPa, min(mean, 0.0))
+
+    mean = with_residual(mean_MPa)
+    peak = amplitude_MPa + abs(mean_MPa)
+    equivalent = rule.equivalent(amplitude_MPa, mean)
+    safety = _safety_factor(
+        lambda n: rule.equivalent(n * amplitude_MPa, with_residual(n * mean_MPa)), limit=endurance_limit_MPa
+    )
+    reason = ""
+    if yield_MPa is not None and peak > yield_MPa:
+        reason = f"amplitude and mean together, {peak:.4g} MPa, are above yield ({yield_MPa:g} MPa)"
+    elif tensile_MPa is not None and mean >= tensile_MPa:
+        reason = f"the mean, {mean:.4g} MPa, reaches the tensile strength ({tensile_MPa:g} MPa)"
+    elif not np.isfinite(equivalent):
+        reason = f"the mean, {mean:.4g} MPa, reaches the {rule.limit_name} ({rule.limit_MPa:g} MPa)"
+    elif tensile_MPa is not None and equivalent >= tensile_MPa:
+        reason = f"the equivalent amplitude, {equivalent:.4g} MPa, reaches the tensile strength ({tensile_MPa:g} MPa)"
+    elif coefficient_MPa is not None and equivalent >= coefficient_MPa:
+        reason = f"the equivalent amplitude reaches the fatigue strength coefficient ({coefficient_MPa:g} MPa)"
+    finite = equivalent if np.isfinite(equivalent) else None
+    if reason:
+        return HandLife(mean, finite, safety, None, None, False, False, "no life: " + reason)
+    if equivalent == 0.0:
+        return HandLife(mean, 0.0, safety, None, None, True, True, "no life: this cycle does no harm by this rule")
+    (life, beyond), (survived, survived_beyond) = (
+        line.life(equivalent), line.life(equivalent / survival_factor(survival))
+    )  # fmt: skip
+    if beyond:
+        reason = "no life: at or below the endurance limit, and nothing more is claimed"
+        if endurance_limit_MPa is None:
+            reason = f"no life: beyond {LONGEST_LIFE_CYCLES:,.0f} cycles, where nothing is claimed"
+    elif life < SHORTEST_LIFE_CYCLES:
+        reason = "below 1,000 cycles plastic strain decides: an orientation only"
+    elif life > LONGEST_LIFE_CYCLES:
+        reason = f"beyond {LONGEST_LIFE_CYCLES:,.0f} cycles no test went: a number of the line, not a claim"
+    return HandLife(
+        mean_used_MPa=mean,
+        equivalent_amplitude_MPa=finite,
+        safety_factor=safety,
+        life_cycles=None if beyond else float(life),
+        life_at_survival_cycles=None if survived_beyond else float(survived),
+        runout=bool(beyond),
+        runout_at_survival=bool(survived_beyond),
+        reason=reason,
+    )
+
+
+def _safety_factor(equivalent: Callable[[float], float], *, limit: float | None) -> float | None:
+    """Load factor n at which the equivalent amplitude of n times the load is the endurance limit.
+
+    By bisection, for every rule alike; None without a limit, or where no factor reaches it.
+    """
+    if not limit:
+        return None
+    low, high = 1e-9, 1e9
+    if equivalent(high) <= limit or equivalent(low) > limit:
+        return None
+    while high - low > 1e-13 * high:
+        middle = (low * high) ** 0.5
+        if middle in (low, high):
+            break
+        low, high = (middle, high) if equivalent(middle) <= limit else (low, middle)
+    return low

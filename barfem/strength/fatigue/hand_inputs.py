@@ -1,0 +1,94 @@
+"""What `barfem life` is asked: one record, and which numbers and mixtures cannot be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from barfem.model.errors import InputError
+
+__all__ = ["LifeInputs", "check_numbers", "refuse"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LifeInputs:
+    """The question, in MPa and mm; None is what was not given."""
+
+    amplitude_MPa: float
+    mean_MPa: float = 0.0
+    method: str = "goodman"
+    survival: float = 0.90
+    grade: str | None = None
+    condition: str | None = None
+    surface: str | None = None
+    diameter_mm: float | None = None
+    torsion_share: float | None = None
+    tensile_MPa: float | None = None
+    yield_MPa: float | None = None
+    endurance_MPa: float | None = None
+    fraction: float | None = None
+    coefficient_MPa: float | None = None
+    exponent: float | None = None
+    walker_gamma: float | None = None
+
+
+def check_numbers(inputs: LifeInputs) -> None:
+    """Refuse what no stress, strength or share can be.
+
+    Raises
+    ------
+    InputError
+        Names the option and what would be right.
+    """
+    if inputs.amplitude_MPa < 0.0:
+        raise InputError(
+            f"a stress amplitude of {inputs.amplitude_MPa:g} MPa is negative.",
+            where="--amplitude",
+            expected="half the stress range, zero or more.",
+        )
+    if not 0.0 < inputs.survival < 1.0:
+        raise InputError(
+            f"survival {inputs.survival:g} is not a share of bars.", where="--survival", expected="between 0 and 1."
+        )
+    for option, value in (
+        ("--tensile", inputs.tensile_MPa),
+        ("--yield", inputs.yield_MPa),
+        ("--endurance", inputs.endurance_MPa),
+        ("--fraction", inputs.fraction),
+        ("--fatigue-strength-coefficient", inputs.coefficient_MPa),
+        ("--diameter", inputs.diameter_mm),
+    ):
+        if value is not None and value <= 0.0:
+            raise InputError(f"{value:g} cannot be.", where=option, expected="a number above zero.")
+    if inputs.fraction is not None and inputs.fraction > 1.0:
+        raise InputError(f"a fraction of {inputs.fraction:g} is above 1.", where="--fraction", expected="0.7 to 0.9.")
+    if inputs.torsion_share is not None and not 0.0 <= inputs.torsion_share <= 1.0:
+        raise InputError(f"{inputs.torsion_share:g} is not a share.", where="--torsion-share", expected="0 to 1.")
+    if inputs.exponent is not None and not -1.0 < inputs.exponent < 0.0:
+        raise InputError(
+            f"an exponent of {inputs.exponent:g} cannot be.",
+            where="--fatigue-strength-exponent",
+            expected="below 0, usually -0.05 to -0.12.",
+        )
+    if inputs.walker_gamma is not None and not 0.0 < inputs.walker_gamma <= 1.0:
+        raise InputError(
+            f"a gamma of {inputs.walker_gamma:g} cannot be.", where="--walker-gamma", expected="above 0, at most 1."
+        )
+    if inputs.tensile_MPa and inputs.yield_MPa and inputs.yield_MPa > inputs.tensile_MPa:
+        raise InputError(
+            f"the yield strength {inputs.yield_MPa:g} MPa is above the tensile strength {inputs.tensile_MPa:g} MPa.",
+            where="--yield",
+            expected="a yield strength at or below it.",
+        )
+
+
+def refuse(inputs: LifeInputs, names: dict[str, str], because: str) -> None:
+    """Refuse fields that were given and would go unused; `names` holds the option of each.
+
+    Raises
+    ------
+    InputError
+        Names the first that was given.
+    """
+    for field, option in names.items():
+        if getattr(inputs, field) is not None:
+            raise InputError(f"{option} goes with another source of strength; {because}.", where=option)
