@@ -47,13 +47,17 @@ class Norms:
     steps: NDArray[np.intp]
 
 
-def _norms(batch: Batch, residual: Array, forces: Forces) -> tuple[Array, Array, Array]:
+def _norms(batch: Batch, state: State, residual: Array, forces: Forces) -> tuple[Array, Array, Array]:
     """Relative out-of-balance force, moment and link misfit of each copy (C,)."""
     nodal = residual[batch.node_dofs]
     scale = batch.by_copy(np.abs(forces.force).max(axis=(1, 2)), batch.element_copy)
-    # Strains are differences of numbers near 1: forces below about 1e-15 EA are rounding.
-    floor = 2e-6 * batch.by_copy(batch.force_stiffness.max(axis=(1, 2, 3)), batch.element_copy)
-    scale = np.maximum(scale, floor)
+    # Strains are differences of numbers near 1, and of displacements over an element's length: forces below 1e-15 EA
+    # are rounding, and in a very short element forces well above.
+    moved = np.zeros(batch.n_copies)
+    np.maximum.at(moved, batch.node_copy, np.abs(state.displacement_mm).max(axis=1))
+    digits = 2e-15 + 2e-15 * moved[batch.element_copy] * np.abs(batch.slope).max(axis=(1, 2))
+    rounding = batch.by_copy(digits * batch.force_stiffness.max(axis=(1, 2, 3)), batch.element_copy)
+    scale = np.maximum(scale, rounding / TOLERANCE)
     force = batch.by_copy(np.abs(nodal[:, :3]).max(axis=1), batch.node_copy) / scale
     moment = batch.by_copy(np.abs(nodal[:, 3:]).max(axis=1), batch.node_copy) / (scale * 100.0)
     misfit = np.abs(residual[batch.link_dof]).max(axis=1) / batch.link_length.min(axis=1)
@@ -71,7 +75,7 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
             forces = element_forces(batch, state)
             link = links(batch, state, pickups)
             residual = system.residual(forces, link)
-            norms = _norms(batch, residual, forces)
+            norms = _norms(batch, state, residual, forces)
             worst = np.maximum.reduce(norms)
             if not np.all(np.isfinite(worst)):
                 return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
