@@ -124,8 +124,8 @@ def bend_map(
 ) -> SectionMap:
     """Bend of a round bar or tube; local axis 1 points to its centre, and so does the first point.
 
-    `thinned` takes the wall as bent (`bent_wall_mm`): normal stress by integration over that section, shear of the even
-    wall times `thinned_wall_shear`.
+    `thinned` takes the wall as bent (`bent_wall_mm`): normal stress by integration over that section, torsional shear
+    of the even wall times `thinned_wall_shear`; transverse shear stays the straight tube's.
     """
     outer = diameter_mm / 2.0
     bore = 0.0 if wall_mm is None else diameter_mm - 2.0 * wall_mm
@@ -156,14 +156,14 @@ def bend_map(
         sizes = {"outer_mm": outer, "inner_mm": bore / 2.0, "bend_radius_mm": bend_radius_mm, "from_inside_rad": psi}
         return np.where(in_bore, ratio(**sizes, bore=True), ratio(**sizes)) if bore > 0.0 else ratio(**sizes)
 
-    # Shear of the straight, through the wall as bent.
+    # Transverse shear stays the straight's: beside the ring's exact shear that is closer than the even wall's flow.
     flow = np.ones_like(psi)
     enclosed = 1.0
     if wall_mm is not None and thinned:
         flow = per_surface(thinned_wall_shear)
         round_it = 2.0 * np.pi * np.arange(128) / 128
         enclosed = (outer - wall_mm / 2.0) ** 2 / float(np.mean((outer - wall(round_it) / 2.0) ** 2))
-    matrix[:, 2, 1:3] = straight.matrix[:, 2, 1:3] * flow[:, None]
+    matrix[:, 2, 1:3] = straight.matrix[:, 2, 1:3]
     matrix[:, 2, 3] = straight.matrix[:, 2, 3] * flow * enclosed * per_surface(torsion_rise)
     return replace(straight, matrix=matrix, position_mm=position)
 

@@ -32,7 +32,9 @@ def rectangle_face_torsion(*, depth_mm: float, face_mm: float, position_mm: Arra
     torsion_constant = rectangle_torsion_constant(width_mm=face_mm, thickness_mm=depth_mm)
     k = _ODD * np.pi / depth_mm
     terms = _cosh_ratio(k * position_mm[:, None], k * face_mm / 2.0) / _ODD**2
-    return np.asarray(depth_mm / torsion_constant * (1.0 - 8.0 / np.pi**2 * terms.sum(axis=1)))
+    shear = depth_mm / torsion_constant * (1.0 - 8.0 / np.pi**2 * terms.sum(axis=1))
+    # At the very corner the sum is pi^2 / 8, which a truncated one misses.
+    return np.where(np.abs(position_mm) >= face_mm / 2.0 * (1.0 - 1e-12), 0.0, shear)
 
 
 def rectangle_face_flexure(*, depth_mm: float, face_mm: float, position_mm: Array, nu: float) -> tuple[Array, Array]:

@@ -151,9 +151,10 @@ def test_words() -> None:
     assert words_at(bar, kind="mount edge", index=1, station=edge - 40.0, direction=(1.0, 0.0, 1.0)) == (
         "right arm, at the edge of the right mount, top and front"
     )
-    assert words_at(bar, kind="straight", index=2, station=length / 2 + 100.0, direction=(-1.0, 0.0, 0.0)).startswith(
-        "middle, straight, rear, "
-    )
+    for offset, said in ((100.0, " mm left of mid-length"), (-100.0, " mm right of mid-length")):
+        words = words_at(bar, kind="straight", index=2, station=length / 2 + offset, direction=(-1.0, 0.0, 0.0))
+        assert words.startswith("middle, straight, rear, ")
+        assert words.endswith(said)
     assert words_at(bar, kind="hole", index=3, station=length - 45.0, direction=(0.0, 1.0, 0.0)) == (
         "left arm, hole 2, left side"
     )
@@ -195,6 +196,28 @@ def test_maps_follow_the_section(name: str) -> None:
         ]
         assert np.allclose(end[0], end[1])
         assert np.allclose(end[2].max(), end[3].max(), rtol=2e-3)  # points stand a little otherwise
+
+
+def test_the_inside_of_a_bend_is_where_its_centre_is() -> None:
+    bar = BARS["cranked"]
+    samples = sampling_stations(bar)
+    maps = build_stress_maps(bar, samples)
+    for number, region in enumerate(samples.regions):
+        if region.kind != "bend":
+            continue
+        here = samples.of(number)
+        sample = (here.start + here.stop) // 2
+        at = bar.centreline.evaluate(samples.station_mm[sample] + np.array([-0.5, 0.0, 0.5]))[0]
+        to_centre = 0.5 * (at[0] + at[2]) - at[1]
+        to_centre /= np.linalg.norm(to_centre)
+        frame = samples.frame[sample]
+        binormal = np.cross(frame[0], to_centre)
+        load = np.array([0.0, 0.0, 0.0, 0.0, binormal @ frame[1], binormal @ frame[2]])  # tightens the bend
+        ss = maps.stress(slice(sample, sample + 1), load[None])[0][0]
+        angle = maps.angle_rad[maps.index[sample], int(np.argmin(ss))]
+        looks = np.cos(angle) * frame[1] + np.sin(angle) * frame[2]
+        assert np.argmax(np.abs(ss)) == np.argmin(ss)  # pressed at the inside, and that is the worst
+        assert looks @ to_centre == pytest.approx(1.0, abs=1e-3)
 
 
 def test_flat_bends_about_its_own_axes() -> None:

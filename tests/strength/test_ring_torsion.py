@@ -119,5 +119,5 @@ def test_greatest_shear_of_real_bends(wall: float, radius: float, thinned: bool)
     exact, _ = ring_shear(outer=outer, wall=wall, radius=radius, thinned=thinned)
     bent = bend_map(diameter_mm=2 * outer, wall_mm=wall, bend_radius_mm=radius, thinned=thinned, nu=NU).matrix
     coil = np.array([0.0, 0.0, 1.0 / radius, 1.0, 0.0, 0.0])
-    # Measured: 1.4 % low at R/D 2.5, 4.7 % low at R/D 1.5 with the wall as bent.
-    assert np.max(bent[:, 2] @ coil) == pytest.approx(exact.max(), rel=0.05 if radius < 60 else 0.02)
+    # Measured: 1.4 % low with an even wall, 0.6 % off either way with the wall as bent.
+    assert np.max(bent[:, 2] @ coil) == pytest.approx(exact.max(), rel=0.01 if thinned else 0.02)

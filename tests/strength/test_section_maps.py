@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from barfem.strength.bends import bend_map, bent_wall_mm
+from barfem.strength.net_section import drilled_map, net_round
 from barfem.strength.rectangle import rectangle_face_flexure
 from barfem.strength.section_map import SectionMap, blend_maps, turned
 from barfem.strength.section_stress import circle_flexure_MPa, pressed_pair_map, rectangle_map, round_map
@@ -141,6 +144,38 @@ def test_a_bend_is_symmetric_about_its_plane(wall: float | None) -> None:
     normal, shear = section.matrix[:, 0], section.matrix[:, 2]
     assert np.allclose(normal[mirrored], normal * signs, atol=1e-12)
     assert np.allclose(shear[mirrored], -shear * signs, atol=1e-12)
+
+
+@pytest.mark.parametrize("shape", [rectangle_map, pressed_pair_map])
+def test_flats_are_symmetric_about_both_axes(shape: Callable[..., SectionMap]) -> None:
+    section = shape(width_mm=40.0, thickness_mm=12.0, nu=NU)
+    n = 72
+    for mirror, signs in (
+        (lambda k: (n // 2 - k) % n, np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])),  # axis 1 turned round
+        (lambda k: -k % n, np.array([1.0, 1.0, -1.0, -1.0, -1.0, 1.0])),  # axis 2 turned round
+    ):
+        normal, shear = section.matrix[:n, 0], section.matrix[:n, 2]
+        mirrored = mirror(np.arange(n))
+        # A point of an unbonded pair's middle plane belongs to either leaf: corners and the fold are left out.
+        own = np.abs(section.position_mm[:n, 0]) > 1e-9
+        assert np.allclose(normal[mirrored][own], (normal * signs)[own], atol=1e-12)
+        assert np.allclose(shear[mirrored][own], -(shear * signs)[own], atol=1e-12)
+    middle_of = {"+1": 0, "+2": 18, "-1": 36, "-2": 54}
+    shear = section.matrix[:, 2]
+    assert shear[middle_of["+1"], 2] > 0.0 > shear[middle_of["-1"], 2]  # V_2 along theta, against theta
+    if shape is rectangle_map:
+        assert shear[middle_of["+2"], 1] < 0.0 < shear[middle_of["-2"], 1]
+
+
+def test_a_drilled_bar_takes_each_resultant_on_what_is_left() -> None:
+    whole = round_map(diameter_mm=D, bore_mm=16.0, nu=NU)
+    drilled = drilled_map(whole, diameter_mm=D, bore_mm=16.0, hole_mm=8.0)
+    net = net_round(diameter_mm=D, bore_mm=16.0, hole_mm=8.0)
+    assert net.bending < net.torsion < 1.0
+    for column, left in zip(
+        range(6), (net.area, net.area, net.area, net.torsion, net.bending, net.bending), strict=True
+    ):
+        assert np.allclose(drilled.matrix[..., column] * left, whole.matrix[..., column])
 
 
 def test_signs() -> None:

@@ -121,6 +121,20 @@ def test_net_section_of_a_drilled_tube(compare: Compare) -> None:
     )
 
 
+def test_net_section_of_a_drilled_bar(compare: Compare) -> None:
+    d, hole = 24.0, 2.4
+    net = net_round(diameter_mm=d, hole_mm=hole)
+    bending, torsion = np.pi * d**3 / 32.0, np.pi * d**3 / 16.0
+    compare(
+        case="solid bar with a transverse hole of d / 10: section modulus left, bending and torsion",
+        source="Shigley's Mechanical Engineering Design, Table A-15: Z - d D^2 / 6 (approx.); from memory",
+        ours=[net.bending, net.torsion],
+        theirs=[1.0 - hole * d**2 / 6.0 / bending, 1.0 - hole * d**2 / 6.0 / torsion],
+        allowed=0.002,
+        why="the handbook's is the first order in d / D",
+    )
+
+
 def test_pressed_pair(compare: Compare) -> None:
     w, t = 200.0, 8.0
     section = pressed_pair_map(width_mm=w, thickness_mm=t, nu=0.3)
