@@ -1,0 +1,119 @@
+"""Order of convergence of the beam element, and the error that the default mesh leaves."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from barfem.model.centreline import Centreline
+from barfem.solve.beam import HoleSetting, all_settings, solve_bar
+from barfem.solve.mesh import build_mesh, element_edges
+from tests.solve.rig import E_MPA, G_MPA, Cantilever, arc_centreline, cranked_bar, steel, u_bar
+
+I20 = np.pi * 20.0**4 / 64
+STIFFNESS = {"force": [6.5e7, 2.2e7, 2.2e7], "moment": [G_MPA * 2 * I20, E_MPA * I20, E_MPA * I20]}
+REFINEMENTS = np.array([1.0, 2.0, 4.0, 8.0])
+
+
+def orders(errors):
+    errors = np.asarray(errors)
+    return np.log2(errors[:-1] / errors[1:])
+
+
+def half_circle(refinement, load):
+    beam = Cantilever(arc_centreline(100.0, np.pi), refinement=refinement, **STIFFNESS)
+    return beam.linear(load)
+
+
+@pytest.mark.parametrize(("load", "component"), [([0, 0, 1000.0], 2), ([1000.0, 0, 0], 0), ([0, 1000.0, 0], 1)])
+def test_tip_of_a_curved_cantilever_converges_with_fourth_order(load, component):
+    """Quadratic elements with two-point Gauss: 2p = 4 at the vertices (superconvergence), against the closed form."""
+    R, P, phi = 100.0, 1000.0, np.pi
+    GJ, EI, EA, GA = STIFFNESS["moment"][0], STIFFNESS["moment"][1], *STIFFNESS["force"][:2]
+    if component == 2:
+        exact = P * R**3 * (phi / 2 / EI + 1.5 * phi / GJ) + P * R * phi / GA
+    elif component == 0:  # along the tip's tangent: M = P R (1 - cos), N and V share pi/2 each
+        exact = P * R**3 * 1.5 * phi / EI + P * R * (phi / 2 / EA + phi / 2 / GA)
+    else:  # across it: M = P R sin
+        exact = P * R**3 * phi / 2 / EI + P * R * (phi / 2 / EA + phi / 2 / GA)
+    errors = [abs(half_circle(r, load)[component] / exact - 1.0) for r in REFINEMENTS[:3] / 2.0]
+    assert errors[-1] < 2e-5
+    assert np.all(orders(errors) > 3.7) and np.all(orders(errors) < 4.5)
+
+
+def test_large_displacements_converge_with_fourth_order():
+    """45 deg bend at 300: tip against the mesh refined once more."""
+    tips = []
+    for refinement in (1.0, 2.0, 4.0, 16.0):
+        beam = Cantilever(
+            arc_centreline(100.0, np.pi / 4),
+            refinement=refinement,
+            force=[1e7, 5e6, 5e6],
+            moment=[5e6 / 6, 1e7 / 12, 1e7 / 12],
+        )
+        tips.append(beam.load([0, 0, 300.0], steps=10))
+    errors = [np.linalg.norm(tip - tips[-1]) for tip in tips[:-1]]
+    assert errors[-1] < 1e-3
+    assert np.all(orders(errors) > 3.5)
+
+
+def test_whole_bar_converges_and_the_default_mesh_is_enough():
+    """Rate and link forces at 45 mm of travel: below 1e-5 on the default mesh, and falling fast."""
+    for bar in (cranked_bar(travel_mm=45.0), u_bar(travel_mm=45.0, R=60.0)):
+        forces = [solve_bar(bar, [HoleSetting(0, 0)], refinement=r).link_force_N[0, 1] for r in (1.0, 2.0, 8.0)]
+        errors = [np.abs(force / forces[-1] - 1.0).max() for force in forces[:-1]]
+        assert errors[0] < 1e-5
+        assert errors[1] < errors[0] / 6.0
+
+
+def test_slender_beams_do_not_lock():
+    """Straight cantilever, L / d = 1000, one and two elements: exact P L^3 / 3 EI (shear is nothing)."""
+    for refinement in (1.0, 2.0):
+        line = Centreline(arc_centreline(1e9, 50e-9).segments)  # 50 mm, straight to 1e-9
+        EI, L = 1e-3 * I20 * E_MPA, line.length_mm
+        beam = Cantilever(line, refinement=refinement, force=[1e9] * 3, moment=[1e3 * EI, EI, EI])
+        assert beam.linear([0, 0, 1.0])[2] == pytest.approx(L**3 / (3 * EI) + L / 1e9, rel=1e-5)
+
+
+def test_refinement_halves_every_element():
+    bar = cranked_bar()
+    once, twice = element_edges(bar), element_edges(bar, refinement=2.0)
+    assert np.allclose(twice[::2], once) and np.allclose(twice[1::2], 0.5 * (once[1:] + once[:-1]))
+
+
+def test_elements_end_where_something_changes():
+    bar = cranked_bar()
+    edges = element_edges(bar)
+    wanted = [s.end_station_mm for s in bar.centreline.segments]
+    wanted += [hole.station_mm for end in bar.ends for hole in end.holes]
+    for mount in bar.mounts:
+        wanted += [mount.station_mm - 0.5 * mount.length_mm, mount.station_mm + 0.5 * mount.length_mm]
+    assert np.all(np.min(np.abs(edges[:, None] - np.array(wanted)), axis=0) < 1e-9)
+    assert np.all(np.diff(edges) > 0.0)
+
+
+def test_mesh_weights_add_up_to_the_developed_length():
+    bar = cranked_bar()
+    mesh = build_mesh(bar)
+    assert mesh.weight_mm.sum() == pytest.approx(bar.centreline.length_mm, rel=1e-12)
+    assert mesh.shape.sum(axis=0) == pytest.approx(1.0)
+    assert np.abs(mesh.slope_per_mm.sum(axis=2)).max() < 1e-12
+
+
+def test_thinner_steel_and_longer_arms_are_softer():
+    """Tendencies: rate against diameter^4 nearly, bore, arm length, modulus, and holes further inboard."""
+
+    def rate(**rest):
+        bar = u_bar(**rest)
+        return solve_bar(bar, all_settings(bar)).rate_N_per_mm
+
+    base = rate()[0]
+    firm = {"mount": {"radial_stiffness_N_per_mm": 1e8, "length_mm": 0.0}}
+    # A slender bar on firm mounts: d^4, but for the shear.
+    assert rate(diameter_mm=22.0, **firm)[0] / rate(diameter_mm=20.0, **firm)[0] == pytest.approx(1.1**4, rel=3e-3)
+    assert rate(wall_mm=3.0)[0] < rate(wall_mm=5.0)[0] < base
+    assert rate(l2=280.0)[0] < base < rate(l2=220.0)[0]
+    assert rate(material=steel(E_MPA / 2, G_MPA / 2), mount={"radial_stiffness_N_per_mm": 2500.0,
+                "axial_stiffness_N_per_mm": 100.0})[0] == pytest.approx(base / 2, rel=1e-9)  # fmt: skip
+    assert np.all(np.diff(rate(holes_from_tip=((0, 20, 40), (0, 20, 40)))) > 0)
+    assert rate(mount={"radial_stiffness_N_per_mm": 500.0})[0] < base
+    assert rate(link={"axial_stiffness_N_per_mm": 1000.0})[0] < base
