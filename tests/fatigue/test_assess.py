@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.material import Steel
 from barfem.strength.fatigue import FatigueAssessment, FatigueStrength, LifeStatus, assess, fatigue_strength

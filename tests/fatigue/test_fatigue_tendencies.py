@@ -6,10 +6,11 @@ import math
 
 import hypothesis.strategies as st
 import numpy as np
+from hypothesis import given, settings
+
 from barfem.model.material import Steel
 from barfem.model.surfaces import SURFACES
 from barfem.strength.fatigue import assess, fatigue_strength, surface_residual
-from hypothesis import given, settings
 
 tensiles = st.floats(450.0, 2000.0)
 surfaces = st.sampled_from(sorted(SURFACES))

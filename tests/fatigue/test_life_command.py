@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 from barfem.cli.life import METHODS
 from barfem.cli.main import main
 from barfem.model.material_table import find_table, known_tables
@@ -154,13 +155,25 @@ def test_a_life_beyond_any_test_is_called_a_number_of_the_line(capsys: Capture) 
     assert "no test went" in found["reason"]
 
 
+def test_the_least_amplitude_gives_a_number_and_no_overflow(capsys: Capture) -> None:
+    flat = ["--fatigue-strength-coefficient", "1758", "--fatigue-strength-exponent", "-0.03"]
+    found = answer(capsys, "--amplitude", "1e-300", *flat)
+    assert found["life_cycles"] > 1e100 and "no test went" in found["reason"]
+
+
+def test_a_stress_that_is_not_held_against_yield_is_warned_of(capsys: Capture) -> None:
+    assert any("against yield" in line for line in answer(capsys, *DOWLING, "--method", "swt")["warnings"])
+    with_yield = answer(capsys, *DOWLING, "--method", "swt", "--yield", "1103")
+    assert not with_yield["warnings"]
+
+
 def test_an_endurance_limit_ends_a_curve(capsys: Capture) -> None:
     found = answer(capsys, "--amplitude", "300", *CURVE_4340, "--endurance", "310")
     assert found["runout"] and found["safety_factor"] == pytest.approx(310.0 / 300.0)
 
 
 @pytest.mark.parametrize("surface", sorted(SURFACES))
-@pytest.mark.parametrize(("amplitude", "mean"), [(300.0, 0.0), (500.0, 150.0), (900.0, 0.0)])
+@pytest.mark.parametrize(("amplitude", "mean"), [(300.0, 0.0), (200.0, 100.0), (500.0, 150.0), (900.0, 0.0)])
 def test_a_steel_gives_what_the_check_gives(capsys: Capture, surface: str, amplitude: float, mean: float) -> None:
     found = answer(
         capsys, "--amplitude", str(amplitude), "--mean", str(mean), *STEEL, "--surface", surface, "--diameter", "24",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from barfem.model.errors import InputError
 from barfem.strength.fatigue import mean_stress as ms
 
