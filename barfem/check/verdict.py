@@ -77,7 +77,7 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
 def verdict_of(
     bar: Bar, *, margin: float, fatigue: Fatigue, not_checked: tuple[str, ...]
 ) -> tuple[bool, tuple[str, ...]]:
-    """Whether every target is met, and a sentence for each target and each place that was not checked."""
+    """Whether every target is met; and why: the targets that are not, or all of them; then places not checked."""
     targets, duty = bar.targets, bar.duty
     share = f"{100 * targets.survival:g} %"
     met, why = [], []
@@ -110,8 +110,9 @@ def verdict_of(
         why.append(
             f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
         )
-    why += [f"not checked: {text}" for text in not_checked]
-    return all(met), tuple(why)
+    passes = all(met)
+    reasons = [reason for reason, good in zip(why, met, strict=True) if passes or not good]
+    return passes, (*reasons, *(f"not checked: {text}" for text in not_checked))
 
 
 def _beyond_target(fatigue: Fatigue, target_cycles: float) -> bool:

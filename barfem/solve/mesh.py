@@ -116,9 +116,9 @@ def build_mesh(bar: Bar, refinement: float = 1.0) -> BeamMesh:
     rank = np.empty_like(along)
     rank[along] = np.arange(len(along))
     element_nodes = rank[basis.element_dofs[[0, 2, 1]]].T.astype(np.intp)
-    shape = np.stack([basis.basis[i][0].value[0] for i in (0, 2, 1)])
+    shape = np.stack([np.array(basis.basis[i][0])[0] for i in (0, 2, 1)])
     slope = np.stack([basis.basis[i][0].grad[0] for i in (0, 2, 1)], axis=-1)
-    stations = basis.global_coordinates().value[0]
+    stations = np.array(basis.global_coordinates())[0]
 
     node_stations = basis.doflocs[0][along]
     points, node_frames = bar.centreline.evaluate(node_stations)

@@ -10,8 +10,9 @@ import sys
 import time
 from pathlib import Path
 
-import barfem.check.api as api
 import pytest
+
+import barfem.check.api as api
 from barfem.cli.main import COMMANDS, main
 from barfem.model.errors import BarfemError
 from tests.cli.made_up import made_up_result, made_up_setting

@@ -6,8 +6,9 @@ import hashlib
 import json
 from pathlib import Path
 
-import barfem
 import pytest
+
+import barfem
 from barfem.cli.main import main
 from barfem.model.errors import InputError
 

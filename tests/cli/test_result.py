@@ -8,6 +8,7 @@ import pickle
 
 import numpy as np
 import pytest
+
 from barfem.check.result import steps_to_next_percent
 from tests.cli.made_up import made_up_fatigue, made_up_result, made_up_setting
 

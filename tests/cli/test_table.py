@@ -6,6 +6,7 @@ import io
 from dataclasses import replace
 
 import pytest
+
 from barfem.check.result import Compliance, SurfaceLife
 from barfem.show.notes import lessons, verdict
 from barfem.show.numbers import NO_BREAK, life_band, printable, ratio, round_down, significant, whole

@@ -8,6 +8,7 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
+
 from barfem.check.result import CheckResult, Fatigue, Peak, Place, SettingResult
 from barfem.cli.check import EPILOG
 from barfem.model.read import bar_from_dict

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+
 from barfem.model.arms import Crank, arm_points
 from barfem.model.bend_rows import rows_centreline
 from barfem.model.errors import InputError

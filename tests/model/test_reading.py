@@ -9,6 +9,7 @@ from copy import deepcopy
 
 import numpy as np
 import pytest
+
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.model.units import number

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 import pytest
+
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from tests.model.bar_data import DELETE, FLAT, TUBE, U_BAR, changed

@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 import pytest
+
 from barfem.model.bar_geometry import (
     flat_axis_angle_rad,
     mass_kg,

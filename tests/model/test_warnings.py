@@ -9,11 +9,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from tests.model.bar_data import DELETE, FLAT, TUBE, U_BAR, changed
 
 TIGHT = ("centreline.bend_radius", 30.0)
