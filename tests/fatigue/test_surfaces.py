@@ -109,3 +109,18 @@ def test_a_softer_end_is_weaker_at_every_life_by_its_scale() -> None:
         for scale in (1.0, 0.8)
     )
     np.testing.assert_allclose(soft.strength_at(cycles), 0.8 * full.strength_at(cycles))
+
+
+def test_an_equivalent_diameter_is_used_as_it_stands() -> None:
+    # A flat of 40 x 12 mm: 0.808 (40 x 12)^0.5 = 17.70 mm (Shigley Table 6-3), whatever torsion's share.
+    equivalent = 0.808 * np.sqrt(40.0 * 12.0)
+    flat = fatigue_strength(
+        steel(), diameter_mm=24.0, torsion_share=0.2, surface="ground", equivalent_diameter_mm=equivalent
+    )
+    round_in_torsion = fatigue_strength(steel(), diameter_mm=equivalent, torsion_share=1.0, surface="ground")
+    assert flat.endurance_limit_MPa == round_in_torsion.endurance_limit_MPa
+    assert flat.torsion_share == 0.2
+    no_size = fatigue_strength(steel(), diameter_mm=None, torsion_share=0.2, surface="ground")
+    assert no_size.endurance_limit_MPa == pytest.approx(
+        700.0 * float(surface_effect("ground", tensile_MPa=1450.0).factor)
+    )

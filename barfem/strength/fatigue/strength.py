@@ -95,15 +95,14 @@ def fatigue_strength(
     torsion_share: ArrayLike,
     surface: str,
     strength_scale: ArrayLike = 1.0,
+    equivalent_diameter_mm: ArrayLike | None = None,
 ) -> FatigueStrength:
     """The handbook line at places of one surface condition. Arguments broadcast.
 
     Parameters
     ----------
     diameter_mm
-        Outside diameter of a round or a tube; None leaves size out (factor 1). For a rectangle give
-        0.808 (width x thickness)^0.5 and a `torsion_share` of 1: Shigley's equivalent diameter has the bending
-        that does not rotate in it already.
+        Outside diameter of a round or a tube; None leaves size out (factor 1).
     torsion_share
         Share of torsion in the squared von Mises amplitude, 0 to 1.
     surface
@@ -111,20 +110,26 @@ def fatigue_strength(
     strength_scale
         Local over nominal strength ([ends] strength_scale); it scales the line at every life, and the factors stay
         those of the nominal steel, so that a softer end never earns a better surface factor.
+    equivalent_diameter_mm
+        Of another section, used as it stands in place of `diameter_mm`: for a rectangle
+        0.808 (width x thickness)^0.5, which has the bending that does not rotate in it (Shigley Eq. 6-25).
 
     Raises
     ------
     InputError
         Unknown surface condition.
     """
-    given = 0.0 if diameter_mm is None else diameter_mm
+    given = diameter_mm if equivalent_diameter_mm is None else equivalent_diameter_mm
     diameter, share, scale = np.broadcast_arrays(
-        np.asarray(given, float), np.asarray(torsion_share, float), np.asarray(strength_scale, float)
+        np.asarray(0.0 if given is None else given, float),
+        np.asarray(torsion_share, float),
+        np.asarray(strength_scale, float),
     )
     tensile = steel.tensile_strength_MPa
     specimen = endurance_limit_of_specimen(tensile)
     effect = surface_effect(surface, tensile_MPa=tensile)
-    effective = effective_diameter_mm(diameter_mm=diameter, torsion_share=share)
+    round_one = effective_diameter_mm(diameter_mm=diameter, torsion_share=share)
+    effective = round_one if equivalent_diameter_mm is None else diameter
     kb = size_factor(effective)
     fraction = fraction_at_1000_cycles(tensile)
     at_1e6 = specimen * effect.factor * kb * scale
@@ -141,7 +146,7 @@ def fatigue_strength(
             "MPa",
         ),
         Factor("surface factor ka", everywhere(effect.factor), effect.source),
-        *_size(None if diameter_mm is None else effective, kb),
+        *_size(None if given is None else effective, kb, of_a_round=equivalent_diameter_mm is None),
         Factor("load factor kc", everywhere(1.0), "1 with von Mises stress: Shigley Eq. 6-26 and 6-55"),
         Factor("strength scale", scale, "the bar file, [ends] strength_scale"),
         Factor("strength at 1e6 cycles", at_1e6, "specimen's limit x ka x kb x kc x scale", "MPa"),
@@ -163,14 +168,16 @@ def fatigue_strength(
     )
 
 
-def _size(effective_mm: Array | None, kb: Array) -> tuple[Factor, ...]:
+def _size(effective_mm: Array | None, kb: Array, *, of_a_round: bool) -> tuple[Factor, ...]:
     if effective_mm is None:
         return (Factor("size factor kb", kb, "no diameter given: a small specimen's"),)
     return (
         Factor(
             "effective diameter",
             effective_mm,
-            "d in torsion, 0.37 d in bending without rotation (Shigley Eq. 6-24), blended by torsion's share (ours)",
+            "d in torsion, 0.37 d in bending without rotation (Shigley Eq. 6-24), blended by torsion's share (ours)"
+            if of_a_round
+            else "equal highly stressed area: Shigley Eq. 6-25 and Table 6-3",
             "mm",
         ),
         Factor("size factor kb", kb, "1.24 d^-0.107, above 51 mm 1.51 d^-0.157, at most 1: Shigley Eq. 6-20"),
