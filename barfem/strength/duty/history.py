@@ -1,0 +1,183 @@
+"""A measured travel history: left and right pickup travel from rest over time.
+
+The file is text with three columns, in this order or named in a header line in any order:
+
+    time_s, left_mm, right_mm       (or plain: time, left, right)
+
+Seconds and mm, no other unit; travel from rest, up positive, as in [travel] of the bar file. Further named columns are
+left alone; without a header there are exactly three. Columns are separated by commas, semicolons or tabs; with
+semicolons or tabs numbers may have decimal commas. Lines before the header that start with # are comments.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+from typing import TextIO
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from barfem.model.errors import InputError
+from barfem.strength.duty.history_columns import COLUMNS, Layout, bad_line, find_layout
+
+__all__ = ["History", "history_from_arrays", "read_history"]
+
+Array = NDArray[np.float64]
+
+_LINES_AT_ONCE = 200_000
+# A pause in the log this many typical steps long is no longer a lost sample.
+_GAP_STEPS = 10.0
+
+
+@dataclass(frozen=True)
+class History:
+    """Travel of both pickups from rest [mm, up positive] at times [s] that only grow; all (samples,), read-only."""
+
+    time_s: Array
+    left_mm: Array
+    right_mm: Array
+    source: str = "history"
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def samples(self) -> int:
+        return self.time_s.size
+
+    @property
+    def duration_s(self) -> float:
+        """From the first sample to the last."""
+        return float(self.time_s[-1] - self.time_s[0])
+
+
+def read_history(path: str | Path, *, progress: Callable[[int], None] | None = None) -> History:
+    """Read a travel history; see the module for what the file holds.
+
+    Parameters
+    ----------
+    progress
+        Called with the number of samples read so far, every 200,000 lines.
+
+    Raises
+    ------
+    InputError
+        Naming file, line, column and remedy.
+    """
+    name = str(path)
+    try:
+        with Path(path).open(encoding="utf-8-sig") as file:
+            layout = find_layout(file, name)
+            file.seek(0)
+            table = _table(file, layout, name, progress)
+    except UnicodeDecodeError as error:
+        raise InputError("this is not a text file.", file=name, expected="comma-separated text, UTF-8.") from error
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise InputError(f"the history cannot be read ({reason}).", file=name, expected="a readable file.") from error
+    return _history(table[0], table[1], table[2], name, layout.first_line)
+
+
+def history_from_arrays(
+    *, time_s: ArrayLike, left_mm: ArrayLike, right_mm: ArrayLike, source: str = "history"
+) -> History:
+    """A history from three arrays (samples,).
+
+    Raises
+    ------
+    InputError
+        Not three of one length; fewer than two samples; a value that is not finite; time that does not grow; no
+        travel at all.
+    """
+    given = [np.array(values, float).ravel() for values in (time_s, left_mm, right_mm)]
+    if len({values.size for values in given}) != 1:
+        sizes = ", ".join(f"{name} {values.size}" for name, values in zip(COLUMNS, given, strict=True))
+        raise InputError(f"columns of different lengths ({sizes}).", where=source, expected="one length.")
+    for name, values in zip(COLUMNS, given, strict=True):
+        bad = np.flatnonzero(~np.isfinite(values))
+        if bad.size:
+            what = f"{bad.size} values are not finite, the first at sample {bad[0] + 1}."
+            raise InputError(what, where=f"{source}: {name}", expected="finite numbers.")
+    return _history(given[0], given[1], given[2], source, None)
+
+
+def _table(
+    file: TextIO, layout: Layout, name: str, progress: Callable[[int], None] | None
+) -> tuple[Array, Array, Array]:
+    """Time, left and right of all lines from the layout's first on."""
+    parts: tuple[list[Array], list[Array], list[Array]] = ([], [], [])
+    for _ in islice(file, layout.first_line - 1):
+        pass
+    line, done = layout.first_line, 0
+    while lines := list(islice(file, _LINES_AT_ONCE)):
+        if len(lines) < _LINES_AT_ONCE:
+            while lines and not lines[-1].strip():
+                lines.pop()
+        if not lines:
+            break
+        table = _numbers(lines, layout, line, name)
+        for part, column in zip(parts, table.T, strict=True):
+            part.append(column.copy())
+        line += len(lines)
+        done += len(lines)
+        if progress is not None:
+            progress(done)
+    left, right = parts[1], parts[2]
+    # One after another, so that no more than one column is held twice.
+    time = np.concatenate(parts[0])
+    parts[0].clear()
+    return time, np.concatenate(left), np.concatenate(right)
+
+
+def _numbers(lines: list[str], layout: Layout, first_line: int, name: str) -> Array:
+    """(lines, 3): time, left, right."""
+    cells = sum(line.count(layout.delimiter) for line in lines) + len(lines)
+    if cells != len(lines) * layout.width:
+        raise bad_line(lines, layout, first_line, name)
+    text = [line.replace(",", ".") for line in lines] if layout.decimal_comma else lines
+    try:
+        table = np.loadtxt(text, delimiter=layout.delimiter, usecols=layout.use, comments=None, quotechar='"', ndmin=2)
+    except ValueError as error:
+        raise bad_line(lines, layout, first_line, name) from error
+    if table.shape != (len(lines), 3) or not np.all(np.isfinite(table)):
+        raise bad_line(lines, layout, first_line, name)
+    return table
+
+
+def _history(time: Array, left: Array, right: Array, source: str, first_line: int | None) -> History:
+    def place(sample: int) -> str:
+        return f"sample {sample + 1}" if first_line is None else f"line {first_line + sample}"
+
+    if time.size < 2:
+        what = f"the history holds {time.size} sample{'s' if time.size != 1 else ''}; a cycle needs at least two."
+        raise InputError(what, file=source, expected="a history of some duration.")
+    step = np.diff(time)
+    back = np.flatnonzero(step <= 0.0)
+    if back.size:
+        i = int(back[0])
+        raise InputError(
+            f"time goes from {time[i]:g} s to {time[i + 1]:g} s"
+            + (f", and fails to grow {back.size} times in all." if back.size > 1 else "."),
+            file=source,
+            where=f"{place(i + 1)}, column {COLUMNS[0]}",
+            expected="times in seconds, each greater than the last; enough decimals for the sample rate.",
+        )
+    if np.ptp(left) == 0.0 and np.ptp(right) == 0.0:
+        raise InputError(
+            f"the travel is constant (left {left[0]:g} mm, right {right[0]:g} mm): there is no cycle in it.",
+            file=source,
+            expected="travel that moves; check the columns and the sensor.",
+        )
+    typical = float(np.median(step))
+    gaps = np.flatnonzero(step > _GAP_STEPS * typical)
+    warnings: tuple[str, ...] = ()
+    if gaps.size:
+        i = int(gaps[np.argmax(step[gaps])])
+        warnings = (
+            f"{source}: {gaps.size} gap{'s' if gaps.size > 1 else ''} in time, the longest {step[i]:.4g} s before "
+            f"{place(i + 1)} (typical step {typical:.4g} s): cycles in a gap are not counted.",
+        )
+    for values in (time, left, right):
+        values.flags.writeable = False
+    return History(time, left, right, source, warnings)

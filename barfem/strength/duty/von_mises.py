@@ -1,0 +1,45 @@
+"""Von Mises stress of the plane stress at a surface, with a sign for cycle counting.
+
+A tensor is its components (..., 3) in the section's own axes: along the bar, round it, and shear.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["amplitude_and_mean", "plane_von_mises", "signed_von_mises", "von_mises_product"]
+
+Array = NDArray[np.float64]
+
+
+def plane_von_mises(stress: ArrayLike) -> Array:
+    """(s^2 - s t + t^2 + 3 shear^2)^0.5 of (..., 3) [MPa]."""
+    stress = np.asarray(stress, float)
+    along, around, shear = stress[..., 0], stress[..., 1], stress[..., 2]
+    return np.sqrt(along * along - along * around + around * around + 3.0 * shear * shear)
+
+
+def von_mises_product(a: ArrayLike, b: ArrayLike) -> Array:
+    """The inner product that belongs to von Mises stress, 3/2 of that of the deviators; a with a is its square."""
+    a, b = np.asarray(a, float), np.asarray(b, float)
+    cross = 0.5 * (a[..., 0] * b[..., 1] + a[..., 1] * b[..., 0])
+    return a[..., 0] * b[..., 0] - cross + a[..., 1] * b[..., 1] + 3.0 * a[..., 2] * b[..., 2]
+
+
+def signed_von_mises(stress: ArrayLike, reference: ArrayLike) -> Array:
+    """Von Mises stress with the sign of the inner product with `reference`, the tensor at full travel.
+
+    For a stress that only scales, it is the scale itself. A principal stress as sign-giver would flip at random in
+    pure torsion.
+    """
+    return np.copysign(plane_von_mises(stress), von_mises_product(stress, reference))
+
+
+def amplitude_and_mean(one: ArrayLike, other: ArrayLike) -> tuple[Array, Array]:
+    """(amplitude, mean) of a cycle between two tensors: von Mises of half the difference, and of the average.
+
+    The mean is never negative: load mean earns no credit.
+    """
+    one, other = np.asarray(one, float), np.asarray(other, float)
+    return plane_von_mises(0.5 * (one - other)), plane_von_mises(0.5 * (one + other))
