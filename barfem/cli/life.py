@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from barfem import __version__
 from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
@@ -19,17 +20,19 @@ __all__ = ["add_parser", "run"]
 METHODS = ("goodman", "gerber", "soderberg", "morrow", "swt", "walker")
 
 DESCRIPTION = """\
-One life from one stress amplitude and mean, each factor on its own line, for checking a number
-against a book. Stresses are in MPa, or with a unit, such as "55 ksi". Von Mises where they have
-several components. The strength comes from one of three places:
+One life from one stress amplitude and mean, each factor on its own line, for
+checking a number against a book. Stresses are in MPa, or with a unit, such as
+"55 ksi"; von Mises where they have several components. The strength comes from
+one of three places:
 
   a steel   --grade G --condition C [--surface S] [--diameter D] [--torsion-share T]
             the handbook line with its factors, as barfem check uses it
   bare      --tensile S --yield S [--endurance S] [--fraction f]
-            from f x tensile strength at 1,000 cycles to the endurance limit at 1,000,000, the same
-            slope going on above; no factor is applied
+            from f x tensile strength at 1,000 cycles to the endurance limit at
+            1,000,000, the same slope going on above; no factor is applied
   a curve   --fatigue-strength-coefficient S --fatigue-strength-exponent b
-            amplitude = coefficient x (2N)^exponent [--tensile, --yield, --endurance as known]
+            amplitude = coefficient x (2N)^exponent; --tensile, --yield and
+            --endurance as known
 """
 
 EPILOG = """\
@@ -97,7 +100,15 @@ def run(args: argparse.Namespace) -> int:
 
     result = estimate(inputs, folder=Path.cwd())
     if args.json is not None:
-        text = json.dumps(result.to_json_dict(), indent=2, allow_nan=False, ensure_ascii=False) + "\n"
+        text = (
+            json.dumps(
+                {"format": 1, "barfem": __version__, **result.to_json_dict()},
+                indent=2,
+                allow_nan=False,
+                ensure_ascii=False,
+            )
+            + "\n"
+        )
         if target is None:
             sys.stdout.write(text)
             return 0

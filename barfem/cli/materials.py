@@ -8,13 +8,15 @@ from pathlib import Path
 __all__ = ["add_parser", "run"]
 
 DESCRIPTION = """\
-Lists the steels that ship with barfem, a line a heat-treated condition. With a grade, shows
-that grade with every number and its source, and the surface conditions a bar file may name.
+Lists the steels that ship with barfem, a line a heat-treated condition. With a
+grade, shows it with every number and its source, and the surface conditions
+that a bar file may name.
 """
 
 EPILOG = """\
-GRADE may be a table of your own: its path, or the name of a .toml file in this folder.
-The easiest start is a copy of one of barfem's tables; the path is printed with each grade.
+GRADE may be a table of your own: its path, or the name of a .toml file in this
+folder. The easiest start is a copy of one of barfem's tables; the path is
+printed with each grade.
 """
 
 

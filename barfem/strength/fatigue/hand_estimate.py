@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 
-from barfem import __version__
 from barfem.model.errors import InputError
 from barfem.strength.fatigue.by_hand import HandLife, MeanStressRule, life_by_hand, mean_stress_rule
 from barfem.strength.fatigue.factors import Factor, survival_factor
@@ -32,8 +31,6 @@ class LifeEstimate:
         """Plain numbers, strings and None, ready for json.dumps; nothing that is not finite."""
         life = self.life
         return {
-            "format": 1,
-            "barfem": __version__,
             "amplitude_MPa": self.inputs.amplitude_MPa,
             "mean_MPa": self.inputs.mean_MPa,
             "mean_used_MPa": life.mean_used_MPa,
