@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.strength.places import sampling_stations
@@ -196,6 +197,17 @@ def test_maps_follow_the_section(name: str) -> None:
         ]
         assert np.allclose(end[0], end[1])
         assert np.allclose(end[2].max(), end[3].max(), rtol=2e-3)  # points stand a little otherwise
+
+
+def test_straights_have_a_point_on_top() -> None:
+    bar = BARS["cranked"]
+    samples = sampling_stations(bar)
+    maps = build_stress_maps(bar, samples)
+    for sample in np.flatnonzero(~samples.in_bend):
+        t, a, b = samples.frame[sample]
+        angle = maps.angle_rad[maps.index[sample]]
+        height = np.cos(angle) * a[2] + np.sin(angle) * b[2]
+        assert height.max() == pytest.approx(np.sqrt(1.0 - t[2] ** 2), abs=1e-12)
 
 
 def test_the_inside_of_a_bend_is_where_its_centre_is() -> None:
