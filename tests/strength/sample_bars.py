@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
+
 from barfem.model.bar import Bar, End, Flat, Hole, Link, Mount, Section, Travel
 from barfem.model.material import Steel
 from barfem.model.points import polyline_centreline
 from barfem.strength.places import Samples
-from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 

@@ -7,6 +7,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.strength import recover as recover_module
@@ -16,7 +18,6 @@ from barfem.strength.recover import UNLOADED, Recovery, recover
 from barfem.strength.section_map import SectionMap
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
 from barfem.strength.words import place_words
-from numpy.typing import NDArray
 from tests.strength.sample_bars import (
     CRANKED,
     FORGED,

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+
 from barfem.strength.bends import bend_map, bent_wall_mm
 from barfem.strength.section_stress import round_map
-from numpy.typing import NDArray
 
 skfem = pytest.importorskip("skfem")
 

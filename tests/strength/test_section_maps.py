@@ -6,12 +6,13 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+
 from barfem.strength.bends import bend_map, bent_wall_mm
 from barfem.strength.net_section import drilled_map, net_round
 from barfem.strength.rectangle import rectangle_face_flexure
 from barfem.strength.section_map import SectionMap, blend_maps, turned
 from barfem.strength.section_stress import circle_flexure_MPa, pressed_pair_map, rectangle_map, round_map
-from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 D, NU = 24.0, 0.3

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+
 from barfem.strength.bends import bend_map, bent_wall_mm, ovalising_factor, plane_section_constants
 from barfem.strength.section_stress import round_map
 

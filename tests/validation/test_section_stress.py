@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+
 from barfem.strength.cycle import von_mises_MPa
 from barfem.strength.net_section import net_round
 from barfem.strength.section_stress import (
