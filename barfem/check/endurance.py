@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.surfaces import next_worse, surface_condition
 from barfem.strength.cycle import Cycle, Severity
 from barfem.strength.fatigue.assess import FatigueAssessment, assess
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
@@ -22,26 +23,32 @@ Array = NDArray[np.float64]
 
 def surface_of(bar: Bar, region: Region, surface: str) -> str:
     """Name of the surface condition at a place: the bore's, or the outside's. Peening does not reach a hole's wall."""
-    return bar.steel.bore_surface if surface == "bore" else bar.steel.surface
+    if surface == "bore":
+        return bar.steel.bore_surface
+    name = bar.steel.surface
+    return next_worse(name) or name if region.kind == "hole" and surface_condition(name).peened else name
 
 
-def _diameter(bar: Bar, region: Region) -> tuple[float, bool]:
-    """Diameter for the size factor, and whether it is an equivalent one (flats), to be used as it stands.
+def _equivalent_diameter(bar: Bar, region: Region) -> float | None:
+    """Equivalent diameter in a flat for the size factor, None in the body.
 
     Rectangle: 0.808 (width x thickness)^0.5, Shigley Eq. 6-25 and Table 6-3.
     """
     end = next((end for end in bar.ends if end.side == region.side), None)
     in_flat = region.kind == "flat" or (region.kind == "hole" and end is not None and end.flat is not None)
     if in_flat and end is not None and end.flat is not None:
-        return 0.808 * float(np.sqrt(end.flat.width_mm * end.flat.thickness_mm)), True
-    return bar.section.diameter_mm, False
+        return 0.808 * float(np.sqrt(end.flat.width_mm * end.flat.thickness_mm))
+    return None
 
 
 def _strength(bar: Bar, region: Region, condition: str, torsion_share: Array, scale: Array) -> FatigueStrength:
-    diameter, equivalent = _diameter(bar, region)
-    share = np.ones_like(torsion_share) if equivalent else torsion_share
     return fatigue_strength(
-        bar.steel, diameter_mm=diameter, torsion_share=share, surface=condition, strength_scale=scale
+        bar.steel,
+        diameter_mm=bar.section.diameter_mm,
+        torsion_share=torsion_share,
+        surface=condition,
+        strength_scale=scale,
+        equivalent_diameter_mm=_equivalent_diameter(bar, region),
     )
 
 
