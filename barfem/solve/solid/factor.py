@@ -1,0 +1,131 @@
+"""Factorisation of a swept solid: slice by slice, in dense blocks.
+
+Inside a slice the middle plane couples to nothing else and is eliminated first, once for each kind of slice. What is
+left is block tridiagonal, one block a slice end, and is factored by block Cholesky: time and memory grow with length.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import blas, lapack
+
+__all__ = ["BlockFactor", "Condensed", "condense"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Condensed:
+    """One kind of slice with its middle plane eliminated, m unknowns a plane.
+
+    `first`, `cross`, `last` (m, m): blocks of the condensed matrix, planes (0, 0), (0, 1), (1, 1).
+    `middle` (m, m): upper Cholesky factor of the middle plane; `recover` (m, 2 m): middle from ends, homogeneous.
+    """
+
+    first: Array
+    cross: Array
+    last: Array
+    middle: Array
+    recover: Array
+
+
+def condense(slice_matrix: Array) -> Condensed:
+    """Eliminate the middle of three planes from a slice matrix (3 m, 3 m), planes in order along the bar."""
+    m = len(slice_matrix) // 3
+    ends = np.r_[0:m, 2 * m : 3 * m]
+    middle = _cholesky(slice_matrix[m : 2 * m, m : 2 * m])
+    half = blas.dtrsm(1.0, middle, np.asfortranarray(slice_matrix[m : 2 * m, ends]), trans_a=1)
+    reduced = _minus_square(np.asfortranarray(slice_matrix[np.ix_(ends, ends)]), half)
+    # The product fills the upper triangle alone.
+    return Condensed(
+        first=np.asfortranarray(reduced[:m, :m]),
+        cross=np.asfortranarray(reduced[:m, m:]),
+        last=np.asfortranarray(reduced[m:, m:]),
+        middle=middle,
+        recover=blas.dtrsm(-1.0, middle, half),
+    )
+
+
+def _cholesky(matrix: Array) -> Array:
+    """Upper Cholesky factor from the upper triangle, by SciPy's LAPACK.
+
+    SciPy's own routines are called throughout: NumPy brings a second BLAS, and two pools of threads that take turns
+    on few cores wait for each other, up to ten times slower.
+    """
+    upper, info = lapack.dpotrf(matrix, lower=0, clean=1)
+    if info:
+        raise np.linalg.LinAlgError("the solid is not held: a rigid motion is left free")
+    return np.asarray(upper)
+
+
+def _minus_square(matrix: Array, half: Array) -> Array:
+    """matrix - half^T half, upper triangle."""
+    return np.asarray(blas.dsyrk(-1.0, half, beta=1.0, c=matrix, trans=1, lower=0, overwrite_c=0))
+
+
+class BlockFactor:
+    """Block Cholesky factor of slices in a row; `kinds[k]` is the kind of slice k, an index into `slices`.
+
+    Raises
+    ------
+    numpy.linalg.LinAlgError
+        The solid is not held: a rigid motion is left free.
+    """
+
+    def __init__(self, slices: Sequence[Condensed], kinds: Sequence[int]) -> None:
+        self._slices, self._kinds = tuple(slices), tuple(kinds)
+        self._pivots: list[Array] = []
+        diagonal = self._slices[kinds[0]].first
+        for k, kind in enumerate(self._kinds):
+            here = self._slices[kind]
+            pivot = _cholesky(diagonal)
+            self._pivots.append(pivot)
+            diagonal = _minus_square(here.last, blas.dtrsm(1.0, pivot, here.cross, trans_a=1))
+            if k + 1 < len(self._kinds):
+                diagonal += self._slices[self._kinds[k + 1]].first
+        self._pivots.append(_cholesky(diagonal))
+
+    @property
+    def nbytes(self) -> int:
+        """Memory of the factor, bytes."""
+        own = sum(pivot.nbytes for pivot in self._pivots)
+        return own + sum(s.cross.nbytes * 3 + s.middle.nbytes + s.recover.nbytes for s in self._slices)
+
+    def solve(self, loads: Array) -> Array:
+        """Displacements (n_planes, m, n_cases) under loads of the same shape, all cases at once."""
+        n = len(self._kinds)
+        right = [np.asfortranarray(block) for block in loads[0::2]]
+        particular: list[Array | None] = []
+        for k, kind in enumerate(self._kinds):
+            here, middle = self._slices[kind], np.asfortranarray(loads[2 * k + 1])
+            if not middle.any():
+                particular.append(None)
+                continue
+            m = len(middle)
+            right[k] = right[k] + blas.dgemm(1.0, here.recover[:, :m], middle, trans_a=1)
+            right[k + 1] = right[k + 1] + blas.dgemm(1.0, here.recover[:, m:], middle, trans_a=1)
+            particular.append(_cho_solve(here.middle, middle))
+        for k, kind in enumerate(self._kinds):
+            reduced = _cho_solve(self._pivots[k], right[k])
+            right[k + 1] = blas.dgemm(-1.0, self._slices[kind].cross, reduced, beta=1.0, c=right[k + 1], trans_a=1)
+        after = _cho_solve(self._pivots[n], right[n])
+        out = np.empty_like(loads)
+        out[2 * n] = after
+        for k in range(n - 1, -1, -1):
+            here = self._slices[self._kinds[k]]
+            rest = blas.dgemm(-1.0, here.cross, after, beta=1.0, c=right[k])
+            before = _cho_solve(self._pivots[k], rest)
+            middle = blas.dgemm(1.0, here.recover, np.asfortranarray(np.concatenate([before, after])))
+            own = particular[k]
+            out[2 * k], out[2 * k + 1] = before, middle if own is None else middle + own
+            after = before
+        return out
+
+
+def _cho_solve(upper: Array, right: Array) -> Array:
+    solution, _ = lapack.dpotrs(upper, right, lower=0)
+    return np.asarray(solution)

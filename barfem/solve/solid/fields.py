@@ -1,0 +1,242 @@
+"""The stress field and the flexibility of one bend, from a short solid with straight stubs.
+
+The solid is loaded by six forces and moments at one end, balanced at the other. Everything is dimensionless: lengths
+in outside diameters, stress over E-free unit load; a field depends on radius / diameter, angle, wall / diameter, wall
+rule, ovality and nu alone. The bend's centre lies in the direction of the section's axis a: angle 0 is the inside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from barfem.model.centreline import Centreline
+from barfem.solve.solid.assembly import Springs, factorise
+from barfem.solve.solid.flexibility import bend_line, flexibilities, resultant_transfer
+from barfem.solve.solid.mesh import Density, SweptMesh, body_grid, plane_stations, sweep
+from barfem.solve.solid.motion import SectionMotion, rigid_transfer
+from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile
+from barfem.solve.solid.recovery import HARMONICS, surface_stress
+
+__all__ = ["BendField", "bend_field", "bend_line", "resultant_transfer"]
+
+Array = NDArray[np.float64]
+
+STUB_SOLID, STUB_TUBE = 1.5, 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class BendField:
+    """Stress of a bend and its stubs under six end loads, in diameters.
+
+    Attributes
+    ----------
+    radius_over_diameter, angle_deg, wall_over_diameter, wall_rule, ovality, nu
+        What it is the field of.
+    stub_over_diameter
+        Length of each stub.
+    stations : (n_stations,)
+        From the bend's first tangent, in diameters; negative in the first stub.
+    outside, bore : (n_stations, 2 K + 1, 3, 6)
+        Fourier coefficients (1, cos, sin) of stress along, round and in shear per unit of the end loads; bore None
+        for a solid bar. Unit: 1 / diameter^2 for the three forces, 1 / diameter^3 for the moments.
+    flexibility : (6, 6)
+        Mean motion of the far tangent relative to the near one under forces and moments at the far one, in the far
+        section's axes, times E diameter (forces) and so on: lengths in diameters, E = 1.
+    beam_flexibility : (6, 6)
+        The same of the curved Timoshenko beam with a straight bar's section constants.
+    factors
+        Flexibility of the bend over that of the beam, for `in_plane`, `out_of_plane` bending and `torsion`.
+    """
+
+    radius_over_diameter: float
+    angle_deg: float
+    wall_over_diameter: float | None
+    wall_rule: Literal["thinned", "uniform"]
+    ovality: float
+    nu: float
+    stub_over_diameter: float
+    stations: Array
+    outside: Array
+    bore: Array | None
+    flexibility: Array
+    beam_flexibility: Array
+    factors: dict[str, float] = field(default_factory=dict)
+    n_unknowns: int = 0
+
+    @property
+    def length_over_diameter(self) -> float:
+        """Developed length of the bend without stubs."""
+        return float(self.radius_over_diameter * np.radians(self.angle_deg))
+
+    def maps(
+        self,
+        stations: Array,
+        angles: Array,
+        diameter: float,
+        *,
+        surface: Literal["outside", "bore"] = "outside",
+        inward_angle_rad: float = 0.0,
+    ) -> Array:
+        """Stress per unit local resultant (n_stations, n_points, 3, 6).
+
+        Parameters
+        ----------
+        stations : (n_stations,)
+            From the bend's first tangent, mm; negative in the first stub.
+        angles : (n_points,)
+            From a towards b, rad.
+        diameter
+            Outside diameter, mm.
+        inward_angle_rad
+            Direction of the bend's centre, from a towards b, in the frame that resultants and angles refer to.
+
+        Returns
+        -------
+        Stress along, round, and shear, for N, V_a, V_b (1/mm^2), T, M_a, M_b (1/mm^3) at that station.
+        """
+        coefficients = self.outside if surface == "outside" else self.bore
+        if coefficients is None:
+            raise ValueError("a solid bar has no bore")
+        s = np.asarray(stations, float) / diameter
+        low, high = -self.stub_over_diameter, self.length_over_diameter + self.stub_over_diameter
+        if np.any(s < low - 1e-9) or np.any(s > high + 1e-9):
+            raise ValueError(f"stations must lie within the field, {low * diameter:g} to {high * diameter:g} mm")
+        series = np.asarray(CubicSpline(self.stations, coefficients, axis=0)(s))
+        order = (coefficients.shape[1] - 1) // 2
+        shapes = _harmonics(np.asarray(angles, float) - inward_angle_rad, order)
+        per_end_load = np.einsum("ok,skce->soce", shapes, series)
+        transfer = resultant_transfer(s, self.radius_over_diameter, np.radians(self.angle_deg))
+        local = np.einsum("soce,ser->socr", per_end_load, np.linalg.inv(transfer))
+        cos, sin = np.cos(inward_angle_rad), np.sin(inward_angle_rad)
+        turn = np.eye(6)
+        for i in (1, 4):
+            turn[i : i + 2, i : i + 2] = [[cos, sin], [-sin, cos]]
+        scale = np.array([1.0, 1.0, 1.0, 1.0 / diameter, 1.0 / diameter, 1.0 / diameter]) / diameter**2
+        return local @ turn * scale
+
+
+def _harmonics(angles: Array, order: int) -> Array:
+    phase = angles[:, None] * np.arange(1, order + 1)
+    return np.concatenate([np.ones((len(angles), 1)), np.cos(phase), np.sin(phase)], axis=1)
+
+
+def bend_field(
+    *,
+    radius_over_diameter: float,
+    angle_deg: float,
+    wall_over_diameter: float | None = None,
+    wall_rule: Literal["thinned", "uniform"] = "thinned",
+    ovality: float = 0.0,
+    nu: float = 0.3,
+    refinement: float = 1.0,
+    density: Density | None = None,
+    stub_over_diameter: float | None = None,
+) -> BendField:
+    """Solve one bend.
+
+    Raises
+    ------
+    ValueError
+        A bend tighter than the bar is thick, or a wall that fills its tube.
+    """
+    if radius_over_diameter <= 0.5:
+        raise ValueError("a bend's radius must exceed half the diameter")
+    if wall_over_diameter is not None and not 0.0 < wall_over_diameter < 0.5:
+        raise ValueError("the wall must lie between nothing and half the diameter")
+    angle = float(np.radians(angle_deg))
+    tube = wall_over_diameter is not None
+    stub = stub_over_diameter or (STUB_TUBE if tube else STUB_SOLID)
+    density = density or Density(refinement=refinement)
+    line = bend_line(radius_over_diameter, angle, stub)
+    profile = Profile(1.0, wall_over_diameter, wall_rule == "thinned", ovality)
+    mesh = sweep(
+        grid=body_grid(density, wall_over_diameter=wall_over_diameter),
+        profile=profile,
+        centreline=line,
+        stations=_stations(radius_over_diameter * angle, stub, density, profile.blends),
+    )
+    motion = SectionMotion(mesh)
+    displacement = _six_cases(mesh, motion, line, stub, radius_over_diameter * angle, nu)
+    points = 2.0 * np.pi * np.arange(2 * HARMONICS + 2) / (2 * HARMONICS + 2)
+    inverse = np.linalg.pinv(_harmonics(points, HARMONICS))
+    surfaces: list[Array | None] = []
+    for nodes in (mesh.grid.outer, mesh.grid.bore):
+        if not len(nodes):
+            surfaces.append(None)
+            continue
+        stress = surface_stress(mesh, displacement, nodes=nodes, angles=points, E_MPa=1.0, nu=nu)
+        surfaces.append(np.einsum("ko,soce->skce", inverse, stress.values))
+        stations = stress.stations - stub
+    outside, bore = surfaces[0], surfaces[1]
+    if outside is None:
+        raise ValueError("a section has an outside")
+    flexibility, beam, factors = flexibilities(
+        mesh, motion, displacement, radius=radius_over_diameter, angle=angle, stub=stub, nu=nu
+    )
+    return BendField(
+        radius_over_diameter=radius_over_diameter,
+        angle_deg=angle_deg,
+        wall_over_diameter=wall_over_diameter,
+        wall_rule=wall_rule,
+        ovality=ovality,
+        nu=nu,
+        stub_over_diameter=stub,
+        stations=stations,
+        outside=outside,
+        bore=bore,
+        flexibility=flexibility,
+        beam_flexibility=beam,
+        factors=factors,
+        n_unknowns=mesh.n_unknowns,
+    )
+
+
+def _stations(arc: float, stub: float, density: Density, blends: bool) -> Array:
+    """Planes: fine in the bend and one diameter beyond it, coarse in the rest of the stubs."""
+    breaks, sizes = [0.0], []
+    near = min(1.0, stub)
+    if stub > near + 1e-9:
+        breaks.append(stub - near)
+        sizes.append(0.5)
+    cut = BLEND_DIAMETERS if blends else 0.0
+    for station, size in (
+        (stub - cut, density.near),
+        (stub, density.near),
+        (stub + min(cut, 0.4 * arc), density.bend),
+        (stub + arc - min(cut, 0.4 * arc), density.bend),
+        (stub + arc, density.bend),
+        (stub + arc + cut, density.near),
+        (stub + arc + near, density.near),
+        (2.0 * stub + arc, 0.5),
+    ):
+        if station > breaks[-1] + 1e-9:
+            breaks.append(station)
+            sizes.append(size)
+    return plane_stations(np.array(breaks), np.array(sizes) / density.refinement)
+
+
+def _six_cases(mesh: SweptMesh, motion: SectionMotion, line: Centreline, stub: float, arc: float, nu: float) -> Array:
+    """Displacements (n_planes, n, 3, 6) in drawing axes under unit end loads at the far tangent, E = 1.
+
+    The loads act on both end sections as tractions that balance; springs on the mean motion of the middle slice take
+    the rigid motions out and carry nothing.
+    """
+    planes, n, _ = mesh.points.shape
+    far, far_frame = line.evaluate([stub + arc])
+    axes = np.zeros((6, 6))
+    axes[:3, :3] = axes[3:, 3:] = far_frame[0]
+    loads = np.zeros((planes, 3 * n, 6))
+    for plane, sign in ((0, -1.0), (planes - 1, 1.0)):
+        wrench = sign * np.linalg.inv(rigid_transfer(mesh.origins[plane] - far[0])).T @ axes.T
+        loads[plane] = motion.in_drawing_axes(plane).T @ wrench
+    middle = mesh.n_slices // 2
+    rows = np.zeros((6, 9 * n))
+    rows[:, : 3 * n] = 0.3 * motion.of_planes[2 * middle]
+    factor, _ = factorise(mesh, E_MPa=1.0, nu=nu, springs=(Springs(middle, rows),))
+    local = factor.solve(loads).reshape(planes, n, 3, 6)
+    return np.einsum("pab,pnac->pnbc", mesh.frames, local)
