@@ -167,11 +167,13 @@ def _ends_alike(bar: Bar, notes: Notes) -> None:
 
 
 def _dead_centre(bar: Bar, notes: Notes) -> None:
-    """A link in the plane of its arm and the line of the mounts twists nothing: it pulls along the arm."""
+    """A link in the plane of its arm and the line of the mounts twists nothing, nor do arms that work opposite ways."""
     order = sorted(mount.station_mm for mount in bar.mounts)
     (first, last), _ = bar.centreline.evaluate([order[0], order[-1]])
     axis = (last - first) / np.linalg.norm(last - first)
+    twists = []  # whether a pickup that moves along its travel turns the bar's end forwards about the mounts
     for end, link in zip(bar.ends, (bar.right_link, bar.left_link), strict=True):
+        travel = np.array(bar.travel.direction) * ([1.0, -1.0, 1.0] if end.side == "right" else 1.0)
         for name, joint in joint_centres(end, bar.centreline).items():
             swing = np.cross(axis, np.array(joint) - first)
             along = np.array(link.direction) if link.direction else np.array(link.pickup_mm) - np.array(joint)
@@ -183,6 +185,13 @@ def _dead_centre(bar: Bar, notes: Notes) -> None:
                     f'The {end.side} link at hole "{name}" points nearly at the line of the mounts: it pulls along its '
                     "arm and hardly twists the bar."
                 )
+            else:
+                twists.append(float(along @ swing) * float(along @ travel) > 0.0)
+    if len(set(twists)) > 1:
+        notes.warn(
+            "The arms work opposite ways: pickups that move opposite ways (roll) turn the bar in its mounts and hardly "
+            "twist it, so that it resists no roll."
+        )
 
 
 _FLAT_SIZES = ("thickness", "width", "length", "transition")

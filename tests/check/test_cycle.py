@@ -1,0 +1,129 @@
+"""The ends of the cycle, the load cases and preload, as the contract says they are."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.check.bar_files import BUILT, check
+
+
+def test_a_symmetric_bar_in_roll_exchanges_its_sides():
+    for setting in check(("travel", {"up": 22.0, "down": 28.0, "direction": [0, 0, 1]}))["settings"]:
+        _, travel, other = setting["states"]
+        assert other["link_force_left_N"] == pytest.approx(travel["link_force_right_N"], rel=1e-9)
+        assert other["link_force_right_N"] == pytest.approx(travel["link_force_left_N"], rel=1e-9)
+        first, last = setting["mount_reactions"]
+        assert first["radial_N"] == pytest.approx(last["radial_N"], rel=1e-9)
+        assert {first["radial_at"], last["radial_at"]} == {"travel", "other end"}
+
+
+def test_left_up_presses_the_left_link_from_below():
+    for setting in check()["settings"]:
+        assert setting["link_force_left_N"] < 0.0 < setting["link_force_right_N"]
+        assert setting["states"][0]["link_force_left_N"] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_from_rest_the_mean_is_the_amplitude():
+    # Tensors: half the difference and the average of (0, S) are both S / 2.
+    for setting in check(("duty.ratio", 0.0))["settings"]:
+        fatigue = setting["fatigue"]
+        assert fatigue["mean_MPa"] == pytest.approx(fatigue["amplitude_MPa"], rel=1e-6)
+        assert setting["states"][2]["link_force_left_N"] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_smaller_range_is_less_amplitude_and_more_mean():
+    reversed_, half = check(), check(("duty.ratio", -0.5))
+    for one, two in zip(reversed_["settings"], half["settings"], strict=True):
+        assert two["fatigue"]["amplitude_MPa"] == pytest.approx(0.75 * one["fatigue"]["amplitude_MPa"], rel=0.03)
+        assert two["fatigue"]["mean_MPa"] == pytest.approx(0.25 * one["fatigue"]["amplitude_MPa"], rel=0.08)
+        assert two["peak"]["von_mises_MPa"] == pytest.approx(one["peak"]["von_mises_MPa"], rel=1e-9)
+        assert two["rate_N_per_mm"] == pytest.approx(one["rate_N_per_mm"], rel=1e-9)
+
+
+def test_ratio_minus_one_reaches_as_far_the_other_way():
+    (one_wheel, *_) = check(("travel.one_wheel", 20.0), case="one-wheel")["settings"]
+    _, travel, other = one_wheel["states"]
+    assert other["link_force_left_N"] == pytest.approx(-travel["link_force_left_N"], rel=0.05)
+    assert one_wheel["rate_N_per_mm"] == pytest.approx(abs(travel["link_force_left_N"]) / 20.0, rel=5e-3)
+
+
+def test_one_wheel_loads_the_other_end_as_much_the_other_way():
+    # Moments about the bar's axis balance over equal arms: both links pull as much, at small travel exactly.
+    (setting, *_) = check(("travel.one_wheel", 0.01), case="one-wheel")["settings"]
+    assert setting["link_force_right_N"] == pytest.approx(-setting["link_force_left_N"], rel=1e-3)
+
+
+def test_one_wheel_travel_defaults_to_up_and_is_judged_only_when_given():
+    assert {setting["case"] for setting in check()["settings"]} == {"roll"}
+    default = check(("travel", {"up": 20.0, "down": 25.0, "direction": [0, 0, 1]}), case="one-wheel")["settings"]
+    given = check(("travel.one_wheel", 20.0), case="one-wheel")["settings"]
+    assert [s["rate_N_per_mm"] for s in default] == pytest.approx([s["rate_N_per_mm"] for s in given], rel=1e-9)
+
+
+def test_one_link_too_long_preloads_by_half_its_error_at_each_end():
+    # The left link 2 mm too long twists the bar as 1 mm of roll at each end does: F = rate x 1 mm, left pressed, right
+    # pulled; the rate itself changes only by what the geometry does.
+    plain, preloaded = check(), check(("links.left", {"length_error": 2.0}))
+    for one, two in zip(plain["settings"], preloaded["settings"], strict=True):
+        rest = two["states"][0]
+        expected = one["rate_initial_N_per_mm"] * 1.0
+        assert rest["link_force_left_N"] == pytest.approx(-expected, rel=0.02)
+        assert rest["link_force_right_N"] == pytest.approx(expected, rel=0.02)
+        assert two["rate_N_per_mm"] == pytest.approx(one["rate_N_per_mm"], rel=0.01)
+        # The preload is a mean: 1 mm of the 25 mm that make the amplitude.
+        shift = one["fatigue"]["amplitude_MPa"] / 25.0
+        assert two["fatigue"]["mean_MPa"] == pytest.approx(shift, rel=0.5)
+        assert two["fatigue"]["mean_MPa"] > one["fatigue"]["mean_MPa"]
+        assert two["fatigue"]["amplitude_MPa"] == pytest.approx(one["fatigue"]["amplitude_MPa"], rel=0.01)
+        assert two["peak"]["von_mises_MPa"] > one["peak"]["von_mises_MPa"]
+
+
+def test_both_links_too_long_turn_the_bar_and_load_nothing():
+    for setting in check(("links.length_error", 2.0))["settings"]:
+        assert setting["states"][0]["link_force_left_N"] == pytest.approx(0.0, abs=1.0)
+
+
+def test_too_short_is_the_opposite_of_too_long():
+    long, short = (check(("links.left", {"length_error": e}))["settings"][1]["states"][0] for e in (0.5, -0.5))
+    assert short["link_force_left_N"] == pytest.approx(-long["link_force_left_N"], rel=0.01)
+
+
+def test_unequal_ends_take_their_own_hole():
+    # Left arm 30 mm shorter at the hole of the same name: a rate between those of the two symmetric bars.
+    own = {"holes": [{"name": "1", "from_tip": 50.0, "diameter": 8.0}]}
+    (unequal,) = check(("ends", {"holes": [{"name": "1", "from_tip": 20.0, "diameter": 8.0}], "left": own}))["settings"]
+    (soft,) = check(("ends.holes", BUILT["ends"]["holes"][:1]))["settings"]
+    (stiff,) = check(("ends.holes", own["holes"]))["settings"]
+    rates = [setting["rate_N_per_mm"] for setting in (soft, unequal, stiff)]
+    assert rates == sorted(rates) and rates[0] * 1.02 < rates[1] < rates[2] * 0.98
+    # Moments about the bar's axis balance at small angles: the longer arm carries less.
+    assert abs(unequal["link_force_left_N"]) > abs(unequal["link_force_right_N"])
+    ratio = abs(unequal["link_force_right_N"] / unequal["link_force_left_N"])
+    assert ratio == pytest.approx(220.0 / 250.0, rel=0.02)
+
+
+def test_ends_with_other_names_are_paired_by_the_reader_or_refused():
+    from barfem.model.errors import InputError
+
+    own = {"holes": [{"name": "a", "from_tip": 50.0, "diameter": 8.0}]}
+    try:
+        result = check(("ends.left", own))
+    except InputError as error:
+        assert "name" in str(error) or "pair" in str(error)
+    else:
+        assert len(result["settings"]) >= 1
+
+
+def test_fixed_pickups_straight_below_are_hanging_links():
+    one_hole = ("ends.holes", BUILT["ends"]["holes"][:1])
+    hanging = check(one_hole)
+    fixed = check(one_hole, ("links", {"pickup": [-250.0, 550.0, -150.0]}))
+    for key in ("rate_N_per_mm", "rate_initial_N_per_mm", "link_force_left_N", "yield_margin"):
+        assert fixed["settings"][0][key] == pytest.approx(hanging["settings"][0][key], rel=1e-9)
+
+
+def test_links_above_the_bar_work_it_the_other_way():
+    below, above = check(), check(("links.direction", [0, 0, 1]))
+    for one, two in zip(below["settings"], above["settings"], strict=True):
+        assert two["link_force_left_N"] == pytest.approx(-one["link_force_left_N"], rel=0.03)
+        assert two["rate_initial_N_per_mm"] == pytest.approx(one["rate_initial_N_per_mm"], rel=1e-6)
