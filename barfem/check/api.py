@@ -8,15 +8,16 @@ from contextlib import nullcontext
 from dataclasses import fields, replace
 from pathlib import Path
 
-from barfem.check.check import run_check
+from barfem.check.check import check_solved
 from barfem.check.result import CheckResult
+from barfem.check.solved import Solved, solve_states
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
 from barfem.model.surfaces import SURFACES
 
-__all__ = ["CASES", "CAUTIONS", "cases_to_judge", "check_bar"]
+__all__ = ["CASES", "CAUTIONS", "cases_to_judge", "check_bar", "check_with_states"]
 
 CASES = ("roll", "one-wheel")
 
@@ -51,6 +52,13 @@ def check_bar(
     InputError
         If the bar file or the case cannot be right.
     """
+    return check_with_states(bar, case=case, mixed=mixed, timing=timing)[0]
+
+
+def check_with_states(
+    bar: Bar | str | os.PathLike[str], *, case: str | None = None, mixed: bool = False, timing: Timing | None = None
+) -> tuple[CheckResult, Solved]:
+    """As `check_bar`, with the solved states and stresses beside the result, from which pictures are made."""
     if not isinstance(bar, Bar):
         with timing.stage("read") if timing is not None else nullcontext():
             checked, digest = read_bar(Path(bar)), hashlib.sha256(Path(bar).read_bytes()).hexdigest()
@@ -59,10 +67,13 @@ def check_bar(
     return _check(checked, digest, case=case, mixed=mixed, timing=timing)
 
 
-def _check(bar: Bar, digest: str | None, *, case: str | None, mixed: bool, timing: Timing | None) -> CheckResult:
+def _check(
+    bar: Bar, digest: str | None, *, case: str | None, mixed: bool, timing: Timing | None
+) -> tuple[CheckResult, Solved]:
     cases, not_judged = cases_to_judge(bar, case)
-    result = run_check(bar, cases=cases, mixed=mixed, timing=timing)
-    return replace(
+    solved = solve_states(bar, cases=cases, mixed=mixed, timing=timing)
+    result = check_solved(solved, timing=timing)
+    complete = replace(
         result,
         described=result.described or describe(bar),
         cases={name: describe_case(bar, name) for name in cases},
@@ -74,6 +85,7 @@ def _check(bar: Bar, digest: str | None, *, case: str | None, mixed: bool, timin
         input_sha256=digest or result.input_sha256,
         inputs=result.inputs or {item.name: getattr(bar, item.name) for item in fields(bar)},
     )
+    return complete, solved
 
 
 def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import nullcontext
-from dataclasses import dataclass
-from typing import Any, cast
 
 from barfem import __version__
-from barfem.check.endurance import rank_by_life, rank_regions
+from barfem.check.endurance import rank_regions
 from barfem.check.loads import STATE_NAMES, angles, mount_reactions, roll_rates_Nm_per_deg
 from barfem.check.result import (
     CheckResult,
@@ -21,38 +18,16 @@ from barfem.check.result import (
     StateLoads,
     steps_to_next_percent,
 )
+from barfem.check.solved import NoTiming, Solved, solve_states
 from barfem.check.timing import Timing
 from barfem.check.verdict import fatigue_of, verdict_of
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
-from barfem.solve.beam import BeamSolution, Case, all_settings, solve_bar
-from barfem.solve.resultants import resultants
-from barfem.strength.places import Samples, sampling_stations
-from barfem.strength.recover import Recovery, recover
+from barfem.strength.places import Samples
 from barfem.strength.section_map import SURFACE_NAMES
-from barfem.strength.stress_maps import StressMaps, build_stress_maps, stress_assumptions
-from barfem.strength.words import place_words
+from barfem.strength.stress_maps import stress_assumptions
 
-__all__ = ["run_check"]
-
-CYCLE = (1, 2)  # states that are the two ends of the cycle: travel, and ratio x travel
-
-
-@dataclass(frozen=True)
-class _Found:
-    """What the check has in hand when it writes its rows."""
-
-    bar: Bar
-    solution: BeamSolution
-    samples: Samples
-    maps: StressMaps
-    recovery: Recovery
-
-    def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
-        return place_words(self.bar, self.samples, self.maps, sample=sample, point=point, evenness=evenness)
-
-    def from_middle(self, station_mm: float) -> float:
-        return station_mm - self.bar.middle_mm
+__all__ = ["check_solved", "run_check"]
 
 
 def run_check(bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Timing | None = None) -> CheckResult:
@@ -63,24 +38,14 @@ def run_check(bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Ti
     BarfemError
         Where a hole setting has no equilibrium within its travel.
     """
-    clock = timing or _NoTiming()
-    with clock.stage("solve"):
-        settings = all_settings(bar, cases=cast("Sequence[Case]", tuple(cases)), mixed=mixed)
-        solution = solve_bar(bar, settings)
-    with clock.stage("stress"):
-        samples = sampling_stations(bar)
-        maps = build_stress_maps(bar, samples)
-        forces = resultants(solution, samples.station_mm)
-        recovery = recover(
-            samples=samples,
-            maps=maps,
-            resultants=forces,
-            cycle=CYCLE,
-            yield_strength_MPa=bar.steel.yield_strength_MPa,
-            severity=rank_by_life(bar),
-        )
+    return check_solved(solve_states(bar, cases=cases, mixed=mixed, timing=timing), timing=timing)
+
+
+def check_solved(found: Solved, *, timing: Timing | None = None) -> CheckResult:
+    """Judge a bar whose hole settings are solved."""
+    clock = timing or NoTiming()
+    bar, solution, samples = found.bar, found.solution, found.samples
     with clock.stage("fatigue"):
-        found = _Found(bar, solution, samples, maps, recovery)
         rows = _rows(found)
     return CheckResult(
         barfem=__version__,
@@ -100,10 +65,10 @@ def run_check(bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Ti
             nodes=solution.mesh.n_nodes,
             unknowns=solution.mesh.size,
             sections_with_stress=len(samples.station_mm),
-            points_round_section=len(maps.surface),
+            points_round_section=len(found.maps.surface),
         ),
         solver=Solver(
-            states_solved=len(settings) * len(STATE_NAMES),
+            states_solved=len(solution.settings) * len(STATE_NAMES),
             load_steps=int(solution.norms.steps.max()),
             newton_iterations=int(solution.norms.iterations.max()),
             force_residual=float(solution.norms.force.max()),
@@ -113,14 +78,7 @@ def run_check(bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Ti
     )
 
 
-class _NoTiming:
-    """Stands in for a `Timing` that nobody asked for."""
-
-    def stage(self, name: str) -> Any:
-        return nullcontext()
-
-
-def _rows(found: _Found) -> tuple[SettingResult, ...]:
+def _rows(found: Solved) -> tuple[SettingResult, ...]:
     bar, solution, recovery = found.bar, found.solution, found.recovery
     turns, roll = angles(solution), roll_rates_Nm_per_deg(solution)
     reactions = mount_reactions(solution)
@@ -193,11 +151,11 @@ def _compliance(shares: list[float]) -> Compliance:
     )
 
 
-def _surface(found: _Found, point: int) -> str:
+def _surface(found: Solved, point: int) -> str:
     return SURFACE_NAMES[int(found.maps.surface[point])]
 
 
-def _places(found: _Found, j: int) -> tuple[Place, ...]:
+def _places(found: Solved, j: int) -> tuple[Place, ...]:
     """The worst point of each checked region that carries stress."""
     bar, recovery = found.bar, found.recovery
     places = []

@@ -1,0 +1,82 @@
+"""A bar with every hole setting solved and its stress recovered: what verdict and pictures are both made from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.check.endurance import rank_by_life
+from barfem.check.timing import Timing
+from barfem.model.bar import Bar
+from barfem.solve.beam import BeamSolution, Case, all_settings, solve_bar
+from barfem.solve.resultants import resultants
+from barfem.strength.places import Samples, sampling_stations
+from barfem.strength.recover import Recovery, recover
+from barfem.strength.stress_maps import StressMaps, build_stress_maps
+from barfem.strength.words import place_words
+
+__all__ = ["CYCLE", "NoTiming", "Solved", "solve_states"]
+
+CYCLE = (1, 2)  # states that are the two ends of the cycle: travel, and ratio x travel
+
+
+@dataclass(frozen=True)
+class Solved:
+    """Every hole setting (j) of a bar in every state (k), and the stress at the n samples of its regions.
+
+    `resultants` (j, k, n, 6) are [N, V_a, V_b, T, M_a, M_b] in N and N·mm, in each sample's own frame.
+    """
+
+    bar: Bar
+    solution: BeamSolution
+    samples: Samples
+    maps: StressMaps
+    resultants: NDArray[np.float64]
+    recovery: Recovery
+
+    def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
+        return place_words(self.bar, self.samples, self.maps, sample=sample, point=point, evenness=evenness)
+
+    def from_middle(self, station_mm: float) -> float:
+        return station_mm - self.bar.middle_mm
+
+
+class NoTiming:
+    """Stands in for a `Timing` that nobody asked for."""
+
+    def stage(self, name: str) -> Any:
+        return nullcontext()
+
+
+def solve_states(
+    bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Timing | NoTiming | None = None
+) -> Solved:
+    """Solve every hole setting of `bar` in the load cases `cases` and find its stress everywhere.
+
+    Raises
+    ------
+    BarfemError
+        Where a hole setting has no equilibrium within its travel.
+    """
+    clock = timing or NoTiming()
+    with clock.stage("solve"):
+        settings = all_settings(bar, cases=cast("Sequence[Case]", tuple(cases)), mixed=mixed)
+        solution = solve_bar(bar, settings)
+    with clock.stage("stress"):
+        samples = sampling_stations(bar)
+        maps = build_stress_maps(bar, samples)
+        forces = resultants(solution, samples.station_mm)
+        recovery = recover(
+            samples=samples,
+            maps=maps,
+            resultants=forces,
+            cycle=CYCLE,
+            yield_strength_MPa=bar.steel.yield_strength_MPa,
+            severity=rank_by_life(bar),
+        )
+    return Solved(bar, solution, samples, maps, forces, recovery)
