@@ -11,6 +11,8 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from barfem.model.bar import Bar, Duty, End, Flat, Hole, Link, Mount, Section, Travel
 from barfem.model.centreline import Centreline, Segment
 from barfem.model.material import Steel
@@ -20,7 +22,6 @@ from barfem.solve.kernel import advance, element_forces, element_tangents, links
 from barfem.solve.mesh import BeamMesh, build_mesh
 from barfem.solve.rate import InitialRate, initial_rates
 from barfem.solve.system import BandedSystem
-from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 E_MPA, G_MPA = 206_000.0, 79_300.0

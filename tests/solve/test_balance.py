@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from barfem.model.bar import Flat
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar, solve_bars
 from tests.solve.rig import cranked_bar, u_bar

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from barfem.model.centreline import Centreline
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar
 from barfem.solve.mesh import build_mesh, element_edges

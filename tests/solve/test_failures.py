@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from barfem.model.errors import BarfemError, InputError
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar, solve_bars
 from tests.solve.rig import u_bar

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+
 from barfem.model.bar import Bar, End, Flat, Travel
 from barfem.model.points import polyline_centreline
 from barfem.solve import beam

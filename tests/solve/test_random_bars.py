@@ -16,7 +16,7 @@ from tests.solve.test_balance import unbalance
 
 
 def between(low, high):
-    return st.floats(low, high, allow_nan=False, allow_infinity=False, width=32).map(float)
+    return st.floats(low, high, allow_nan=False, allow_infinity=False)
 
 
 @st.composite
@@ -51,6 +51,7 @@ def bars(draw):
                     tuple(map(float, normal)))  # fmt: skip
     middle = 0.5 * line.length_mm
     at = draw(between(0.25, 0.5)) * line.length_mm / 2
+    travels = [draw(between(5, 60)) for _ in range(3)]
     direction = np.array([draw(between(-0.3, 0.3)), draw(between(-0.3, 0.3)), -1.0])
     return bar_on(
         line,
@@ -67,35 +68,35 @@ def bars(draw):
             "length_mm": draw(st.sampled_from([0.0, 20.0, 45.0])),
         },
         link={
-            "length_mm": draw(between(60, 300)),
+            "length_mm": 1.3 * max(travels) + draw(between(20, 200)),
             "direction": tuple(map(float, direction / np.linalg.norm(direction))),
             "axial_stiffness_N_per_mm": draw(st.one_of(st.none(), between(3e3, 5e4))),
             "length_error_mm": draw(between(-3, 3)),
         },
         right_link={"length_error_mm": draw(between(-3, 3))},
-        travel_mm=(draw(between(5, 60)), draw(between(5, 60))),
-        one_wheel_mm=draw(between(5, 60)),
+        travel_mm=(travels[0], travels[1]),
+        one_wheel_mm=travels[2],
         ratio=draw(between(-1.0, 0.5)),
         flat=flat,
     )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(bar=bars(), case=st.sampled_from(["roll", "one-wheel"]))
 def test_random_bars(bar, case):
     up, down = bar.travel.up_mm, bar.travel.down_mm
     full = np.array([0.0, bar.travel.one_wheel_mm]) if case == "one-wheel" else np.array([-down, up])
     unit = full / np.abs(full).max()
-    h = 0.05
+    h = 0.2
     hole = len(bar.left.holes) - 1
     jobs = [(bar, [HoleSetting(hole, 0, case)])]
     try:
-        solution = next(iter(solve_bars(jobs, more_moves=lambda *_: np.array([full - h * unit, full + h * unit]))))
+        solution = next(iter(solve_bars(jobs, more_moves=lambda *_: full + h * np.outer([-2, -1, 1, 2], unit))))
     except BarfemError as error:
-        # Only for a reason: rest of the drawn bars go 60 mm on links of 60 mm.
+        # Only for a reason: far travel on short links.
         assert "no equilibrium" in str(error) and "hole setting left" in str(error)
         longest = max(up, down, bar.travel.one_wheel_mm)
-        assert longest > 0.25 * bar.left_link.length_mm, str(error)
+        assert longest > 0.4 * bar.left_link.length_mm, str(error)
         return
     fields = [solution.link_force_N, solution.mount_force_N, solution.mount_moment_Nmm, solution.displacement_mm]
     fields += [solution.strain_energy_Nmm, solution.initial.rate_N_per_mm, solution.initial.shares]
@@ -107,11 +108,16 @@ def test_random_bars(bar, case):
     load = max(np.abs(forces[..., :3]).max(), 1.0)
     force, moment = unbalance(solution)
     assert force < 1e-6 * load
-    assert moment < 1e-6 * load * 600.0
+    # The quadrature of an arc's tangent misses its chord by R angle^5 / 4320, 3e-4 mm in the widest element here, and
+    # there are up to some twenty of them: so much lever does the balance of moments lack.
+    assert moment < 6e-3 * load
 
     energy, push = solution.strain_energy_Nmm[0], solution.pickup_force_N[0] @ unit
     scale = max(abs(push[1]), abs(push[1] - push[0]), 1e-6 * energy[1])
-    assert abs((energy[4] - energy[3]) / (2 * h) - push[1]) < 3e-6 * scale + 1e-4
+    slope = (energy[3] - 8 * energy[4] + 8 * energy[5] - energy[6]) / (12 * h)
+    # Turns are interpolated increment by increment: the energy hangs on the path by the mesh error, which falls with
+    # the fourth power of the element's length (1e-7 usually, 2e-6 at large turns).
+    assert abs(slope - push[1]) < 1e-5 * scale + 1e-4
     assert np.all(energy >= -1e-9 * energy.max())
     assert np.all(solution.initial.shares > -1e-9)
     assert abs(solution.initial.shares.sum() - 1.0) < 1e-12

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
+
 from barfem.model.bar import Flat
 from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.solve.resultants import resultants, section_turns
-from scipy.spatial.transform import Rotation
 from tests.solve.rig import RIGID_POINT, cranked_bar, u_bar
 
 L2, A, B, C = 250.0, 0.0, 250.0, 300.0

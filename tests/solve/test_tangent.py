@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
+
 from barfem.solve import rotations
 from barfem.solve.batch import Batch, Copy, initial_state
 from barfem.solve.kernel import advance, element_forces, element_tangents, links, strain_energy
 from barfem.solve.mesh import build_mesh
 from barfem.solve.supports import rotational_springs
 from barfem.solve.system import BandedSystem
-from scipy.spatial.transform import Rotation
 from tests.solve.rig import cranked_bar
 
 
