@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.surfaces import next_worse, surface_condition
 from barfem.strength.cycle import Cycle, Severity
-from barfem.strength.fatigue.assess import FatigueAssessment, assess
+from barfem.strength.fatigue.assess import FatigueAssessment, assess, safety_factor_at
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 from barfem.strength.places import KINDS, Region
@@ -41,81 +42,101 @@ def _equivalent_diameter(bar: Bar, region: Region) -> float | None:
     return None
 
 
-def _strength(bar: Bar, region: Region, condition: str, torsion_share: Array, scale: Array) -> FatigueStrength:
-    return fatigue_strength(
-        bar.steel,
-        diameter_mm=bar.section.diameter_mm,
-        torsion_share=torsion_share,
-        surface=condition,
-        strength_scale=scale,
-        equivalent_diameter_mm=_equivalent_diameter(bar, region),
-    )
+@dataclass(frozen=True)
+class _Alike:
+    """Regions that one line of the steel serves: `condition` of the surface, and the equivalent diameter of a flat."""
+
+    condition: str
+    equivalent_diameter_mm: float | None
 
 
-def _residual(bar: Bar, region: Region, condition: str, from_inside_rad: Array, radius_mm: Array) -> Array:
-    """Residual stress at places round a section, MPa; in a bend made cold it follows the distance from its middle."""
-    outer = 0.5 * bar.section.diameter_mm
-    return surface_residual(
-        bar.steel,
-        surface=condition,
-        inside_of_bend=(np.cos(from_inside_rad) > 0.0) & (region.kind == "bend"),
-        bore_ratio=bar.section.bore_mm / bar.section.diameter_mm,
-        radius_ratio=np.clip(radius_mm / outer, 0.0, 1.0) * np.maximum(np.cos(from_inside_rad), 0.0),
-    )
+@dataclass(frozen=True)
+class _Load:
+    """Cycles at places; all arrays broadcast."""
+
+    in_bend: NDArray[np.bool_]
+    amplitude_MPa: Array
+    mean_MPa: Array
+    max_MPa: Array
+    torsion_share: Array
+    strength_scale: Array
+    from_inside_rad: Array
+    radius_mm: Array
 
 
-def _assessed(
-    bar: Bar,
-    region: Region,
-    condition: str,
-    *,
-    amplitude_MPa: Array,
-    mean_MPa: Array,
-    max_MPa: Array,
-    torsion_share: Array,
-    strength_scale: Array,
-    from_inside_rad: Array,
-    radius_mm: Array,
-) -> tuple[FatigueStrength, Array, FatigueAssessment]:
-    """Strength, residual stress and assessment at places of one region with one surface condition."""
+def _groups(bar: Bar, regions: tuple[Region, ...], surface: str) -> dict[_Alike, NDArray[np.bool_]]:
+    """Which regions (r,) are alike at their outside or bore."""
+    kinds = [_Alike(surface_of(bar, region, surface), _equivalent_diameter(bar, region)) for region in regions]
+    return {kind: np.array([other == kind for other in kinds]) for kind in dict.fromkeys(kinds)}
+
+
+def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, dict[str, Array]]:
+    """The strength at places that are alike, and the stresses that `assess` holds against it."""
     steel = bar.steel
-    strength = _strength(bar, region, condition, torsion_share, strength_scale)
-    residual = _residual(bar, region, condition, from_inside_rad, radius_mm)
-    found = assess(
-        strength,
-        amplitude_MPa=amplitude_MPa,
-        mean_MPa=mean_MPa,
-        residual_MPa=residual,
-        max_von_mises_MPa=max_MPa,
-        yield_MPa=steel.yield_strength_MPa * strength_scale,
-        tensile_MPa=steel.tensile_strength_MPa * strength_scale,
-        target_cycles=bar.duty.target_cycles,
-        survival=bar.targets.survival,
-        cyclic_yield_MPa=cyclic_yield(steel) * strength_scale,
+    strength = fatigue_strength(
+        steel,
+        diameter_mm=bar.section.diameter_mm,
+        torsion_share=load.torsion_share,
+        surface=alike.condition,
+        strength_scale=load.strength_scale,
+        equivalent_diameter_mm=alike.equivalent_diameter_mm,
     )
-    return strength, residual, found
+    # In a bend made cold the residual stress follows the distance from its middle.
+    inwards = np.cos(load.from_inside_rad)
+    residual = surface_residual(
+        steel,
+        surface=alike.condition,
+        inside_of_bend=(inwards > 0.0) & load.in_bend,
+        bore_ratio=bar.section.bore_mm / bar.section.diameter_mm,
+        radius_ratio=np.clip(load.radius_mm / (0.5 * bar.section.diameter_mm), 0.0, 1.0) * np.maximum(inwards, 0.0),
+    )
+    return strength, {
+        "amplitude_MPa": load.amplitude_MPa,
+        "mean_MPa": load.mean_MPa,
+        "residual_MPa": residual,
+        "max_von_mises_MPa": load.max_MPa,
+        "yield_MPa": steel.yield_strength_MPa * load.strength_scale,
+        "tensile_MPa": steel.tensile_strength_MPa * load.strength_scale,
+        "cyclic_yield_MPa": cyclic_yield(steel) * load.strength_scale,
+    }
+
+
+def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, Array, FatigueAssessment]:
+    """Strength, residual stress and assessment at places that are alike."""
+    strength, stresses = _arguments(bar, alike, load)
+    found = assess(strength, **stresses, target_cycles=bar.duty.target_cycles, survival=bar.targets.survival)
+    return strength, stresses["residual_MPa"], found
 
 
 def rank_by_life(bar: Bar) -> Severity:
     """A severity for `recover`: one over the safety factor at the target cycles, so that the worst comes first."""
 
     def severity(cycle: Cycle) -> Array:
-        _, _, found = _assessed(
-            bar,
-            cycle.region,
-            surface_of(bar, cycle.region, cycle.surface),
-            amplitude_MPa=cycle.amplitude_MPa,
-            mean_MPa=cycle.mean_MPa,
-            max_MPa=cycle.max_MPa,
-            torsion_share=cycle.torsion_share,
-            strength_scale=cycle.strength_scale,
-            from_inside_rad=cycle.from_inside_rad,
-            radius_mm=cycle.radius_mm,
-        )
-        factor = found.safety_factor_at_target
-        return np.where(np.isfinite(factor), 1.0 / np.where(factor > 0.0, factor, 1e-9), 0.0)
+        out = np.empty_like(cycle.amplitude_MPa)
+        in_bend = _bends(cycle.regions)[cycle.region]
+        for alike, members in _groups(bar, cycle.regions, cycle.surface).items():
+            here: Any = slice(None) if members.all() else members[cycle.region]
+            load = _Load(
+                in_bend=in_bend[here, None, None],
+                amplitude_MPa=cycle.amplitude_MPa[here],
+                mean_MPa=cycle.mean_MPa[here],
+                max_MPa=cycle.max_MPa[here],
+                torsion_share=cycle.torsion_share[here],
+                strength_scale=cycle.strength_scale[here],
+                from_inside_rad=cycle.from_inside_rad[here],
+                radius_mm=cycle.radius_mm[here],
+            )
+            strength, stresses = _arguments(bar, alike, load)
+            factor = safety_factor_at(strength, **stresses, cycles=bar.duty.target_cycles)
+            out[here] = np.where(np.isfinite(factor), 1.0 / np.where(factor > 0.0, factor, 1e-9), 0.0)
+        return out
 
     return severity
+
+
+def _bends(regions: tuple[Region, ...]) -> NDArray[np.bool_]:
+    """(r,) which regions are bends."""
+    return np.array([region.kind == "bend" for region in regions])
 
 
 @dataclass(frozen=True)
@@ -145,32 +166,27 @@ def _ordered_life(found: FatigueAssessment) -> Array:
 
 def rank_regions(bar: Bar, found: Recovery) -> Ranking:
     """Order the checked regions of every hole setting by life at survival, then by safety factor at the target."""
-    copies, count = found.peak_MPa.shape
-    life = np.full((copies, count), np.inf)
-    factor = np.full((copies, count), np.inf)
-    for number, region in enumerate(found.regions):
-        if not region.checked:
-            continue
-        in_bore = found.cycle_in_bore[:, number]
-        for surface, here in (("outside", np.flatnonzero(~in_bore)), ("bore", np.flatnonzero(in_bore))):
-            if len(here):
-                _, _, assessed = _at(bar, found, (here, number), surface_of(bar, region, surface))
-                life[here, number] = _ordered_life(assessed)
+    life = np.full(found.peak_MPa.shape, np.inf)
+    factor = np.full(found.peak_MPa.shape, np.inf)
+    in_bore = found.cycle_in_bore
+    for surface, here in (("outside", ~in_bore), ("bore", in_bore)):
+        for alike, members in _groups(bar, found.regions, surface).items():
+            at = np.nonzero(here & members & found.checked)
+            if len(at[0]):
+                _, _, assessed = _assessed(bar, alike, _load(found, at))
+                life[at] = _ordered_life(assessed)
                 safe = assessed.safety_factor_at_target
-                factor[here, number] = np.where(np.isfinite(safe), safe, np.inf)
+                factor[at] = np.where(np.isfinite(safe), safe, np.inf)
     kinds = np.array([KINDS.index(region.kind) for region in found.regions])
     # Equal to rounding, the more telling kind of place comes first.
     order = np.lexsort((np.broadcast_to(kinds, life.shape), np.round(factor, 9), np.round(life, 6)), axis=1)
     return Ranking(order=order, life_at_survival_cycles=life)
 
 
-def _at(
-    bar: Bar, found: Recovery, at: tuple[int | NDArray[np.intp], int], condition: str
-) -> tuple[FatigueStrength, Array, FatigueAssessment]:
-    return _assessed(
-        bar,
-        found.regions[at[1]],
-        condition,
+def _load(found: Recovery, at: tuple[Any, ...]) -> _Load:
+    """The worst cycles of (hole setting, region) `at`."""
+    return _Load(
+        in_bend=_bends(found.regions)[at[1]],
         amplitude_MPa=found.cycle_amplitude_MPa[at],
         mean_MPa=found.cycle_mean_MPa[at],
         max_MPa=found.cycle_max_MPa[at],
@@ -185,5 +201,6 @@ def judge(bar: Bar, found: Recovery, copy: int, region: int, condition: str | No
     """One region's worst cycle of one hole setting; with another surface `condition` if given."""
     surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
     name = condition or surface_of(bar, found.regions[region], surface)
-    strength, residual, assessment = _at(bar, found, (copy, region), name)
+    alike = _Alike(name, _equivalent_diameter(bar, found.regions[region]))
+    strength, residual, assessment = _assessed(bar, alike, _load(found, (copy, region)))
     return Judged(region, name, strength, float(residual), assessment)

@@ -32,17 +32,21 @@ def von_mises_MPa(ss: Array, hoop: Array | None, shear: Array) -> Array:
 
 @dataclass(frozen=True, kw_only=True)
 class Cycle:
-    """The cycle at points of one region and one surface: m samples, c copies, p points; arrays (m, c, p) unless said.
+    """The cycle at points of one surface of a bar: n samples, c copies, p points; arrays (n, c, p) unless said.
 
     Attributes
     ----------
-    region, surface
-        `surface` is "outside" or "bore".
-    strength_scale : (m, 1, 1)
+    regions
+        Of the whole bar.
+    region : (n,)
+        Index into `regions` of each sample.
+    surface
+        "outside" or "bore".
+    strength_scale : (n, 1, 1)
         Local factor on the steel's strength.
-    from_inside_rad : (m, 1, p)
+    from_inside_rad : (n, 1, p)
         In a bend, angle round the section from the inside of the bend, -pi to pi; zeros elsewhere.
-    radius_mm : (m, 1, p)
+    radius_mm : (n, 1, p)
         Distance of the point from the centreline.
     amplitude_MPa
         Von Mises stress of half the difference of the tensors at the two ends of the cycle.
@@ -56,7 +60,8 @@ class Cycle:
         Greatest von Mises stress over all states.
     """
 
-    region: Region
+    regions: tuple[Region, ...]
+    region: NDArray[np.intp]
     surface: str
     strength_scale: Array
     from_inside_rad: Array

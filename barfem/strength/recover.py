@@ -26,7 +26,7 @@ Index = NDArray[np.intp]
 
 UNLOADED = 1e9  # yield margin where there is no stress
 
-# Copies are taken so many at a time that the arrays of a region stay near the processor's cache.
+# Copies are taken so many at a time that their arrays stay near the processor's cache: states x samples x points.
 CHUNK_POINTS = 100_000
 
 
@@ -123,8 +123,8 @@ def recover(
     cycle
         Which two states are the ends of the cycle.
     severity
-        Ranks points by their cycle: finite, zero or more, and the greater the shorter the life. Called for one region
-        and surface at a time, with at most about `CHUNK_POINTS` points.
+        Ranks points by their cycle: finite, zero or more, and the greater the shorter the life. Called for one surface
+        of the whole bar at a time.
 
     Raises
     ------
@@ -135,23 +135,18 @@ def recover(
         raise BarfemError(f"resultants of shape {resultants.shape} are not those of {len(samples.station_mm)} samples.")
     if not np.isfinite(resultants).all():
         raise BarfemError("stress cannot be recovered: some resultants are not finite numbers.")
-    copies, states = resultants.shape[:2]
+    copies, states, n = resultants.shape[:3]
     found: dict[str, Any] = {name: np.zeros((copies, len(samples.regions))) for name in _REAL}
     found |= {name: np.zeros((copies, len(samples.regions)), dtype=np.intp) for name in _INDEX}
-    for number, region in enumerate(samples.regions):
-        here = samples.of(number)
-        found["peak_sample"][:, number] = found["yield_sample"][:, number] = found["cycle_sample"][:, number] = (
-            here.start
-        )
-        if not region.checked:
-            continue
-        size = max(1, CHUNK_POINTS // (states * (here.stop - here.start) * len(maps.surface)))
-        for first in range(0, copies, size):
-            some = slice(first, first + size)
-            rows = np.ascontiguousarray(resultants[some, :, here].transpose(2, 1, 0, 3))
-            worst = _region_worst(samples, maps, number, rows, cycle, severity)
-            for name, values in worst.items():
-                found[name][some, number] = values
+    size = max(1, CHUNK_POINTS // (states * n * len(maps.surface)))
+    for first in range(0, copies, size):
+        some = slice(first, first + size)
+        rows = np.ascontiguousarray(resultants[some].transpose(2, 1, 0, 3))
+        for name, values in _worst(samples, maps, rows, cycle, severity).items():
+            found[name][some] = values.T
+    skipped = ~np.array([region.checked for region in samples.regions])
+    for name, values in found.items():
+        values[:, skipped] = _starts(samples)[skipped] if name.endswith("sample") else 0
     utilisation = found.pop("utilisation") / yield_strength_MPa
     return Recovery(
         samples=samples,
@@ -175,55 +170,66 @@ _REAL = (
 _INDEX = ("peak_state", "peak_sample", "peak_point", "yield_sample", "cycle_sample", "cycle_point")
 
 
-def _region_worst(
-    samples: Samples, maps: StressMaps, number: int, rows: Array, cycle: tuple[int, int], severity: Severity
+def _starts(samples: Samples) -> Index:
+    """(r,) first sample of each region."""
+    return np.searchsorted(samples.region, np.arange(len(samples.regions)))
+
+
+def _greatest(values: Array, starts: Index) -> Index:
+    """(r, c) sample of the greatest of values (n, c) in each region; the first of equals."""
+    greatest = np.maximum.reduceat(values, starts, axis=0)
+    lengths = np.diff(np.append(starts, len(values)))
+    number = np.where(values == np.repeat(greatest, lengths, axis=0), np.arange(len(values))[:, None], len(values))
+    return np.minimum.reduceat(number, starts, axis=0)
+
+
+def _worst(
+    samples: Samples, maps: StressMaps, rows: Array, cycle: tuple[int, int], severity: Severity
 ) -> dict[str, Array | Index]:
-    """Worst points (c,) of one region from resultants (m, states, c, 6); by field name of `Recovery`."""
-    here = samples.of(number)
-    scale = samples.strength_scale[here]
-    ss, hoop, shear = maps.stress(here, rows)  # (m, states, c, p)
+    """Worst points (r, c) of each region from resultants (n, states, c, 6); by field name of `Recovery`."""
+    starts, copy = _starts(samples), np.arange(rows.shape[2])
+    ss, hoop, shear = maps.stress(slice(0, len(rows)), rows)  # (n, states, c, p)
     square = square_MPa2(ss, hoop, shear)
-    over_states = square.max(axis=1)  # (m, c, p)
-    upward = _upward(samples, maps, here)[:, None]
-    point = (over_states * upward).argmax(axis=2)  # (m, c)
-    greatest = np.sqrt(np.take_along_axis(over_states, point[..., None], axis=2)[..., 0])
-    sample, copy = greatest.argmax(axis=0), np.arange(rows.shape[2])
-    point = point[sample, copy]
-    state = square[sample, :, copy, point].argmax(axis=1)
-    by_yield = greatest / scale[:, None]
-    yield_sample = by_yield.argmax(axis=0)
+    over_states = square.max(axis=1)  # (n, c, p)
+    upward = _upward(samples, maps)[:, None]
+    points = (over_states * upward).argmax(axis=2)  # (n, c)
+    greatest = np.sqrt(np.take_along_axis(over_states, points[..., None], axis=2)[..., 0])
+    sample = _greatest(greatest, starts)
+    point = points[sample, copy]
+    state = square[sample, :, copy, point].argmax(axis=-1)
+    by_yield = greatest / samples.strength_scale[:, None]
+    yield_sample = _greatest(by_yield, starts)
     out: dict[str, Array | Index] = {
         "peak_MPa": greatest[sample, copy],
         "peak_state": state,
-        "peak_sample": here.start + sample,
+        "peak_sample": sample,
         "peak_point": point,
-        "peak_evenness": _evenness(square[sample, state, copy], maps, here.start + sample, point),
+        "peak_evenness": _evenness(square[sample, state, copy], maps, sample, point),
         "utilisation": by_yield[yield_sample, copy],
-        "yield_sample": here.start + yield_sample,
+        "yield_sample": yield_sample,
     }
     one, two = cycle
     half = [0.5 * (part[:, one] - part[:, two]) if part is not None else None for part in (ss, hoop, shear)]
     mean = [0.5 * (part[:, one] + part[:, two]) if part is not None else None for part in (ss, hoop, shear)]
-    return out | _worst_cycle(samples, maps, number, half, mean, over_states, severity)
+    return out | _worst_cycle(samples, maps, half, mean, over_states, upward, severity)
 
 
 def _worst_cycle(
     samples: Samples,
     maps: StressMaps,
-    number: int,
     half: list[Array | None],
     mean: list[Array | None],
     over_states: Array,
+    upward: Array,
     severity: Severity,
 ) -> dict[str, Array | Index]:
-    """The point (c,) of one region that `severity` ranks worst, from component arrays (m, c, p)."""
-    here = samples.of(number)
-    index = maps.index[here]
+    """The point (r, c) of each region that `severity` ranks worst, from component arrays (n, c, p)."""
+    index, starts = maps.index, _starts(samples)
     copy = np.arange(over_states.shape[1])
     best: dict[str, Array | Index] = {}
     for surface in (OUTSIDE, BORE):
         points = np.flatnonzero(maps.surface == surface)
-        if len(points) == 0 or not maps.exists[np.ix_(index, points)].any():
+        if len(points) == 0:
             continue
         part = slice(int(points[0]), int(points[-1]) + 1)
         ss, hoop, shear = (None if x is None else x[..., part] for x in half)
@@ -231,31 +237,31 @@ def _worst_cycle(
         if ss is None or shear is None or mean_ss is None or mean_shear is None:
             continue
         square = square_MPa2(ss, hoop, shear)
-        inside = _wrapped(maps.angle_rad[index][:, part] - samples.inward_angle_rad[here, None])
-        here_cycle = Cycle(
-            region=samples.regions[number],
+        inside = _wrapped(maps.angle_rad[:, part][index] - samples.inward_angle_rad[:, None])
+        cycle = Cycle(
+            regions=samples.regions,
+            region=samples.region,
             surface=SURFACE_NAMES[surface],
-            strength_scale=samples.strength_scale[here, None, None],
-            from_inside_rad=np.where(samples.in_bend[here, None], inside, 0.0)[:, None],
-            radius_mm=np.linalg.norm(maps.position_mm[index][:, part], axis=-1)[:, None],
+            strength_scale=samples.strength_scale[:, None, None],
+            from_inside_rad=np.where(samples.in_bend[:, None], inside, 0.0)[:, None],
+            radius_mm=np.linalg.norm(maps.position_mm[:, part], axis=-1)[index][:, None],
             amplitude_MPa=np.sqrt(square),
             mean_MPa=von_mises_MPa(mean_ss, mean_hoop, mean_shear),
             mean_ss_MPa=mean_ss,
             torsion_share=3.0 * shear**2 / np.where(square > 0.0, square, 1.0),
             max_MPa=np.sqrt(over_states[..., part]),
         )
-        upward = _upward(samples, maps, here)[:, None, part]
-        rank = np.where(maps.exists[index][:, None, part], severity(here_cycle) * upward, -1.0)
-        point = rank.argmax(axis=2)
+        rank = np.where(maps.exists[:, part][index][:, None], severity(cycle) * upward[..., part], -1.0)
+        point = rank.argmax(axis=2)  # (n, c)
         value = np.take_along_axis(rank, point[..., None], axis=2)[..., 0]
-        sample = value.argmax(axis=0)
+        sample = _greatest(value, starts)
         point = point[sample, copy]
         worst = {
             "cycle_severity": value[sample, copy],
-            "cycle_sample": here.start + sample,
+            "cycle_sample": sample,
             "cycle_point": points[point],
             **{
-                f"cycle_{name}": getattr(here_cycle, name)[sample, copy, point]
+                f"cycle_{name}": getattr(cycle, name)[sample, copy, point]
                 for name in ("amplitude_MPa", "mean_MPa", "mean_ss_MPa", "torsion_share", "max_MPa")
             },
         }
@@ -267,22 +273,21 @@ def _worst_cycle(
 
 
 def _evenness(square: Array, maps: StressMaps, sample: Index, point: Index) -> Array:
-    """Least over greatest von Mises stress round the surface of the worst point, from squares (c, p)."""
-    same = (maps.surface == maps.surface[point][:, None]) & maps.exists[maps.index[sample]]
-    greatest = square.max(axis=1, where=same, initial=0.0)
-    least = square.min(axis=1, where=same, initial=np.inf)
+    """Least over greatest von Mises stress round the surface of the worst point, from squares (r, c, p)."""
+    same = (maps.surface == maps.surface[point][..., None]) & maps.exists[maps.index[sample]]
+    greatest = square.max(axis=-1, where=same, initial=0.0)
+    least = square.min(axis=-1, where=same, initial=np.inf)
     return np.sqrt(least / np.where(greatest > 0.0, greatest, 1.0))
 
 
-def _upward(samples: Samples, maps: StressMaps, here: slice) -> Array:
-    """Factors (m, p) within 1e-9 of 1 that let the upper, else the front one win of points alike but for rounding.
+def _upward(samples: Samples, maps: StressMaps) -> Array:
+    """Factors (n, p) within 1e-9 of 1 that let the upper, else the front one win of points alike but for rounding.
 
     So that top and bottom of a bar in reversed bending are not named at random.
     """
-    angle = maps.angle_rad[maps.index[here]]
-    a, b = samples.frame[here, 1, None], samples.frame[here, 2, None]
-    direction = np.cos(angle)[..., None] * a + np.sin(angle)[..., None] * b
-    return np.asarray(1.0 + direction @ np.array([2e-10, 0.0, 8e-10]))
+    a, b = (samples.frame[:, 1:] @ np.array([2e-10, 0.0, 8e-10])).T[:, :, None]
+    cosine, sine = np.cos(maps.angle_rad), np.sin(maps.angle_rad)
+    return np.asarray(1.0 + a * cosine[maps.index] + b * sine[maps.index])
 
 
 def _governing(values: Array, regions: tuple[Region, ...]) -> Index:

@@ -203,7 +203,9 @@ def test_severity_sees_the_inside_of_a_bend() -> None:
     seen = []
 
     def severity(cycle: Cycle) -> Array:
-        seen.append((cycle.region.kind, cycle.from_inside_rad.min(), cycle.from_inside_rad.max()))
+        for number, region in enumerate(cycle.regions):
+            angle = cycle.from_inside_rad[cycle.region == number]
+            seen.append((region.kind, angle.min(), angle.max()))
         return cycle.amplitude_MPa * np.where(np.abs(cycle.from_inside_rad) > np.radians(170.0), 10.0, 1.0)
 
     result = recovered(bar, rolled(bar), severity=severity)

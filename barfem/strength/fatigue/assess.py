@@ -20,7 +20,7 @@ from barfem.strength.fatigue.residual import cyclic_yield_estimate, peak_with_re
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 
-__all__ = ["FatigueAssessment", "LifeStatus", "assess"]
+__all__ = ["FatigueAssessment", "LifeStatus", "assess", "safety_factor_at"]
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -128,24 +128,17 @@ def assess(
     BarfemError
         A stress is not a finite number.
     """
-    shape = strength.at_1e6_cycles_MPa.shape
-    given = [amplitude_MPa, mean_MPa, residual_MPa, max_von_mises_MPa, yield_MPa, tensile_MPa]
-    amplitude, mean, residual, peak, yield_, tensile, _ = np.broadcast_arrays(
-        *(np.asarray(stress, float) for stress in given), np.empty(shape)
+    strength, load, peak, yield_, lost = _loaded(
+        strength,
+        amplitude_MPa=amplitude_MPa,
+        mean_MPa=mean_MPa,
+        residual_MPa=residual_MPa,
+        max_von_mises_MPa=max_von_mises_MPa,
+        yield_MPa=yield_MPa,
+        tensile_MPa=tensile_MPa,
+        cyclic_yield_MPa=cyclic_yield_MPa,
     )
-    for name, stress in (("amplitude", amplitude), ("mean", mean), ("residual stress", residual), ("peak", peak)):
-        if not np.all(np.isfinite(stress)):
-            raise BarfemError(f"fatigue: the {name} is not a finite number at {np.sum(~np.isfinite(stress))} places")
-    amplitude, mean = np.abs(amplitude), np.abs(mean)
-    cyclic = np.minimum(yield_, cyclic_yield_estimate(tensile) if cyclic_yield_MPa is None else cyclic_yield_MPa)
-
-    compression = np.minimum(residual, 0.0)
-    worst = peak_with_residual(max_von_mises_MPa=peak, residual_MPa=compression, torsion_share=strength.torsion_share)
-    lost = ((compression < 0.0) | (strength.peening_gain > 1.0)) & (worst > cyclic)
-    strength = strength.without_peening(lost)
-    tension = surviving_tension(residual_MPa=residual, max_von_mises_MPa=peak, yield_MPa=yield_)
-    residual = np.where(residual > 0.0, tension, np.where(lost, 0.0, compression))
-
+    amplitude, mean, residual, tensile = (load[key] for key in ("amplitude", "mean", "residual", "tensile"))
     mean_used = np.maximum(mean + residual, 0.0)
     mean_too_high = mean_used >= tensile
     equivalent = goodman_equivalent(amplitude_MPa=amplitude, mean_MPa=mean_used, tensile_MPa=tensile)
@@ -167,7 +160,6 @@ def assess(
         default=LifeStatus.STANDS,
     ).astype(np.int8)
     runout, runout_at_survival = runout & ~no_life, runout_at_survival & ~no_life
-    load = {"amplitude": amplitude, "mean": mean, "residual": residual, "tensile": tensile}
     return FatigueAssessment(
         equivalent_amplitude_MPa=np.where(mean_too_high, np.nan, equivalent),
         mean_used_MPa=mean_used,
@@ -181,6 +173,76 @@ def assess(
         status=status,
         has_knee=np.broadcast_to(strength.has_knee, runout.shape),
     )
+
+
+def safety_factor_at(
+    strength: FatigueStrength,
+    *,
+    cycles: float,
+    amplitude_MPa: ArrayLike,
+    mean_MPa: ArrayLike,
+    residual_MPa: ArrayLike = 0.0,
+    max_von_mises_MPa: ArrayLike,
+    yield_MPa: ArrayLike,
+    tensile_MPa: ArrayLike,
+    cyclic_yield_MPa: ArrayLike | None = None,
+) -> Array:
+    """The `safety_factor_at_target` of `assess` alone, where there are many places to rank; arguments as there.
+
+    Raises
+    ------
+    BarfemError
+        A stress is not a finite number.
+    """
+    strength, load, *_ = _loaded(
+        strength,
+        amplitude_MPa=amplitude_MPa,
+        mean_MPa=mean_MPa,
+        residual_MPa=residual_MPa,
+        max_von_mises_MPa=max_von_mises_MPa,
+        yield_MPa=yield_MPa,
+        tensile_MPa=tensile_MPa,
+        cyclic_yield_MPa=cyclic_yield_MPa,
+    )
+    return _safety_factor(strength.strength_at(cycles), **load)
+
+
+def _loaded(
+    strength: FatigueStrength,
+    *,
+    amplitude_MPa: ArrayLike,
+    mean_MPa: ArrayLike,
+    residual_MPa: ArrayLike,
+    max_von_mises_MPa: ArrayLike,
+    yield_MPa: ArrayLike,
+    tensile_MPa: ArrayLike,
+    cyclic_yield_MPa: ArrayLike | None,
+) -> tuple[FatigueStrength, dict[str, Array], Array, Array, Bools]:
+    """Strength and load with the residual stress that survives the load; peak, yield, and where peening is lost."""
+    shape = strength.at_1e6_cycles_MPa.shape
+    given = [amplitude_MPa, mean_MPa, residual_MPa, max_von_mises_MPa, yield_MPa, tensile_MPa]
+    amplitude, mean, residual, peak, yield_, tensile, _ = np.broadcast_arrays(
+        *(np.asarray(stress, float) for stress in given), np.empty(shape)
+    )
+    for name, stress in (("amplitude", amplitude), ("mean", mean), ("residual stress", residual), ("peak", peak)):
+        if not np.all(np.isfinite(stress)):
+            raise BarfemError(f"fatigue: the {name} is not a finite number at {np.sum(~np.isfinite(stress))} places")
+    amplitude, mean = np.abs(amplitude), np.abs(mean)
+    cyclic = np.minimum(yield_, cyclic_yield_estimate(tensile) if cyclic_yield_MPa is None else cyclic_yield_MPa)
+
+    compression = np.minimum(residual, 0.0)
+    peened = (compression < 0.0) | (strength.peening_gain > 1.0)
+    lost = np.zeros(shape, bool)
+    if peened.any():
+        worst = peak_with_residual(
+            max_von_mises_MPa=peak, residual_MPa=compression, torsion_share=strength.torsion_share
+        )
+        lost = peened & (worst > cyclic)
+        strength = strength.without_peening(lost)
+    tension = surviving_tension(residual_MPa=residual, max_von_mises_MPa=peak, yield_MPa=yield_)
+    residual = np.where(residual > 0.0, tension, np.where(lost, 0.0, compression))
+    load = {"amplitude": amplitude, "mean": mean, "residual": residual, "tensile": tensile}
+    return strength, load, peak, yield_, lost
 
 
 def _safety_factor(strength: Array, *, amplitude: Array, mean: Array, residual: Array, tensile: Array) -> Array:
