@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.solve.beam import BeamSolution
 from barfem.solve.rotations import exponential, logarithm
 
-__all__ = ["RESULTANTS", "resultants", "section_turns"]
+__all__ = ["RESULTANTS", "centreline_mm", "resultants", "section_turns"]
 
 Array = NDArray[np.float64]
 RESULTANTS = ("N", "V_a", "V_b", "T", "M_a", "M_b")
@@ -34,6 +34,15 @@ def _shape(local: Array) -> Array:
     return np.stack([1 - 3 * local + 2 * local**2, 4 * local - 4 * local**2, -local + 2 * local**2], axis=-1)
 
 
+def centreline_mm(solution: BeamSolution, stations_mm: ArrayLike) -> Array:
+    """Where the centreline lies in each state, (j, k, s, 3) in drawing axes."""
+    stations = np.atleast_1d(np.asarray(stations_mm, float))
+    element, local = _locate(solution, stations)
+    points, _ = solution.bar.centreline.evaluate(stations)
+    moved = solution.displacement_mm[:, :, solution.mesh.element_nodes[element]]  # (j, k, s, 3, 3)
+    return np.asarray(points + np.einsum("sc,jksca->jksa", _shape(local), moved))
+
+
 def section_turns(solution: BeamSolution, stations_mm: ArrayLike) -> Array:
     """Rotation (j, k, s, 3, 3) of the section at each station from the drawing."""
     stations = np.atleast_1d(np.asarray(stations_mm, float))
@@ -56,10 +65,9 @@ def resultants(solution: BeamSolution, stations_mm: ArrayLike) -> Array:
     stations = np.atleast_1d(np.asarray(stations_mm, float))
     mesh = solution.mesh
     element, local = _locate(solution, stations)
-    points, frames = solution.bar.centreline.evaluate(stations)
-    shape = _shape(local)
+    _, frames = solution.bar.centreline.evaluate(stations)
     u = solution.displacement_mm[:, :, mesh.element_nodes[element]]  # (j, k, s, 3, 3)
-    now = points + np.einsum("sc,jksca->jksa", shape, u)
+    now = centreline_mm(solution, stations)
     low = mesh.node_points_mm[mesh.element_nodes[element, 0]] + u[..., 0, :]
     high = mesh.node_points_mm[mesh.element_nodes[element, 2]] + u[..., 2, :]
     nodal = solution.element_nodal[:, :, element]

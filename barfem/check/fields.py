@@ -1,0 +1,225 @@
+"""Stress, margin and shape over the whole bar, as arrays for drawing: what the check reduces to its worst places.
+
+Taken from the same solved states by the same functions, so that no picture can disagree with the table.
+Copies (j) are the hole settings, states (k) rest, travel and the cycle's other end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.check.endurance import judge, rank_by_life, rank_regions
+from barfem.check.loads import STATE_NAMES
+from barfem.check.solved import CYCLE, Solved
+from barfem.solve.resultants import centreline_mm, section_turns
+from barfem.strength.cycle import Cycle, von_mises_MPa
+from barfem.strength.fatigue.assess import FatigueAssessment
+from barfem.strength.fatigue.strength import FatigueStrength
+from barfem.strength.places import Region
+from barfem.strength.recover import UNLOADED, recover
+from barfem.strength.section_map import BORE, OUTSIDE
+
+__all__ = ["EndurancePoint", "HotSection", "SurfaceFields", "endurance_points", "hot_section", "surface_fields"]
+
+Array = NDArray[np.float64]
+
+BODY = ("straight", "bend", "transition", "flat")  # the regions that cover the bar; holes and mount edges lie in them
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurfaceFields:
+    """Fields at m sections in order of station and p points round each, outside first, then the bore of a tube.
+
+    A tangent has two sections, the straight's and the bend's. Net sections at holes are not among them.
+
+    Attributes
+    ----------
+    station_mm, region, strength_scale : (m,)
+        `region` indexes `regions`; `strength_scale` is the local factor on the steel's strength.
+    surface : (p,)
+        OUTSIDE or BORE.
+    exists : (m, p)
+        False where that section has no such point (the bore of a forged flat): its fields mean nothing.
+    von_mises_MPa : (j, k, m, p)
+    yield_margin : (j, m, p)
+        Least over the states of local yield strength / von Mises stress - 1; `UNLOADED` where there is no stress.
+    safety_factor : (j, m, p)
+        On the stress amplitude, at the target cycles; infinite where there is no load.
+    at_rest_mm, at_travel_mm : (m, p, 3), (j, m, p, 3)
+        The points in drawing axes: as drawn, and at full travel.
+    """
+
+    regions: tuple[Region, ...]
+    station_mm: Array
+    region: NDArray[np.intp]
+    strength_scale: Array
+    surface: NDArray[np.intp]
+    exists: NDArray[np.bool_]
+    von_mises_MPa: Array
+    yield_margin: Array
+    safety_factor: Array
+    at_rest_mm: Array
+    at_travel_mm: Array
+
+    def along_MPa(self, surface: int) -> Array:
+        """Greatest von Mises stress round the outside or the bore at each section, (j, k, m); NaN where it has none."""
+        points = self.exists & (self.surface == surface)
+        greatest = np.where(points, self.von_mises_MPa, -1.0).max(axis=-1)
+        return np.where(greatest < 0.0, np.nan, greatest)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HotSection:
+    """Stress round the section that holds the peak of one hole setting, in the state in which it occurs.
+
+    Arrays are (p,), p points round one surface, from 0 to below 360 deg: `angle_deg` from the inside of the bend, or
+    on a straight from the section's own first point (`zero` says which); `stress_MPa` (3, p) is sigma_ss (along the
+    bar), sigma_thetatheta (round it) and tau_stheta.
+    """
+
+    setting: int
+    station_mm: float
+    state: str
+    zero: str
+    surfaces: tuple[str, ...]
+    angle_deg: tuple[Array, ...]
+    stress_MPa: tuple[Array, ...]
+    von_mises_MPa: tuple[Array, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class EndurancePoint:
+    """The place that decides one hole setting's life: its stress-life line and where its cycle lies against it.
+
+    `residual_MPa` is what the surface model gives before the cycle; `assessment` says what is left of it.
+    """
+
+    strength: FatigueStrength
+    assessment: FatigueAssessment
+    amplitude_MPa: float
+    residual_MPa: float
+    yield_strength_MPa: float
+    tensile_strength_MPa: float
+
+
+def surface_fields(solved: Solved) -> SurfaceFields:
+    """Fields over the whole bar in every hole setting."""
+    samples, maps, bar = solved.samples, solved.maps, solved.bar
+    body = np.array([region.kind in BODY for region in samples.regions])
+    here = np.flatnonzero(body[samples.region])
+    here = here[np.argsort(samples.station_mm[here], kind="stable")]
+    stress = maps.stress(slice(0, len(samples.station_mm)), np.moveaxis(solved.resultants, 2, 0))
+    von_mises = np.moveaxis(von_mises_MPa(*stress)[here], 0, 2)  # (j, k, m, p)
+    scale = samples.strength_scale[here]
+    strength = bar.steel.yield_strength_MPa * scale[:, None]
+    greatest = von_mises.max(axis=1)
+    margin = np.where(greatest > 0.0, strength / np.where(greatest > 0.0, greatest, 1.0) - 1.0, UNLOADED)
+    stations = samples.station_mm[here]
+    across = np.einsum("mpc,mcx->mpx", maps.position_mm[maps.index[here]], samples.frame[here, 1:])
+    points, _ = bar.centreline.evaluate(stations)
+    moved = centreline_mm(solved.solution, stations)[:, 1]
+    turned = section_turns(solved.solution, stations)[:, 1]
+    return SurfaceFields(
+        regions=samples.regions,
+        station_mm=stations,
+        region=samples.region[here],
+        strength_scale=scale,
+        surface=maps.surface,
+        exists=maps.exists[maps.index[here]],
+        von_mises_MPa=von_mises,
+        yield_margin=np.minimum(margin, UNLOADED),
+        safety_factor=_safety_factors(solved)[:, here],
+        at_rest_mm=points[:, None] + across,
+        at_travel_mm=moved[:, :, None] + np.einsum("jmxy,mpy->jmpx", turned, across),
+    )
+
+
+def _safety_factors(solved: Solved) -> Array:
+    """Safety factor at the target cycles at every sample and point, (j, n, p): what `recover` ranks by, kept whole."""
+    rank = rank_by_life(solved.bar)
+    kept: dict[str, list[Array]] = {}
+
+    def keep(cycle: Cycle) -> Array:
+        severity = rank(cycle)
+        kept.setdefault(cycle.surface, []).append(severity)
+        return severity
+
+    recover(
+        samples=solved.samples,
+        maps=solved.maps,
+        resultants=solved.resultants,
+        cycle=CYCLE,
+        yield_strength_MPa=solved.bar.steel.yield_strength_MPa,
+        severity=keep,
+    )
+    # Copies come in chunks (axis 1), surfaces in the order of the points (axis 2).
+    severity = np.concatenate([np.concatenate(chunks, axis=1) for chunks in kept.values()], axis=2)
+    return np.moveaxis(np.where(severity > 0.0, 1.0 / np.where(severity > 0.0, severity, 1.0), np.inf), 1, 0)
+
+
+def hot_section(solved: Solved, setting: int) -> HotSection:
+    """Stress round the section that holds the peak of hole setting number `setting`."""
+    recovery, samples, maps = solved.recovery, solved.samples, solved.maps
+    at = (setting, int(recovery.governing_peak()[setting]))
+    sample, state = int(recovery.peak_sample[at]), int(recovery.peak_state[at])
+    rows = solved.resultants[setting, state, sample][None]
+    ss, hoop, shear = (None if part is None else part[0] for part in maps.stress(slice(sample, sample + 1), rows))
+    index = maps.index[sample]
+    in_bend = bool(samples.in_bend[sample])
+    surfaces, angles, stresses, von_mises = [], [], [], []
+    zero_rad = float(samples.inward_angle_rad[sample]) if in_bend else float(maps.angle_rad[index, 0])
+    for surface, name in ((OUTSIDE, "outside"), (BORE, "bore")):
+        points = np.flatnonzero((maps.surface == surface) & maps.exists[index])
+        if len(points) == 0 or ss is None or shear is None:
+            continue
+        angle = np.degrees(maps.angle_rad[index, points] - zero_rad) % 360.0
+        angle = np.where(angle > 360.0 - 1e-6, 0.0, angle)
+        points, angle = points[np.argsort(angle)], np.sort(angle)
+        surfaces.append(name)
+        angles.append(angle)
+        none = np.zeros(len(points))
+        stresses.append(np.stack([ss[points], none if hoop is None else hoop[points], shear[points]]))
+        von_mises.append(von_mises_MPa(ss[points], None if hoop is None else hoop[points], shear[points]))
+    return HotSection(
+        setting=setting,
+        station_mm=float(samples.station_mm[sample]),
+        state=STATE_NAMES[state],
+        zero="inside of the bend" if in_bend else _side(solved, sample, zero_rad),
+        surfaces=tuple(surfaces),
+        angle_deg=tuple(angles),
+        stress_MPa=tuple(stresses),
+        von_mises_MPa=tuple(von_mises),
+    )
+
+
+def _side(solved: Solved, sample: int, angle_rad: float) -> str:
+    """Which way, in drawing axes, a point of a section looks: the nearest of up, down, front, rear, left, right."""
+    _, a, b = solved.samples.frame[sample]
+    direction = np.cos(angle_rad) * a + np.sin(angle_rad) * b
+    axis = int(np.argmax(np.abs(direction)))
+    return (("rear", "front"), ("right", "left"), ("bottom", "top"))[axis][int(direction[axis] > 0.0)]
+
+
+def endurance_points(solved: Solved) -> tuple[EndurancePoint, ...]:
+    """For each hole setting the place with the shortest life, its stress-life line and its cycle."""
+    bar, recovery = solved.bar, solved.recovery
+    ranking = rank_regions(bar, recovery)
+    points = []
+    for j in range(len(solved.solution.settings)):
+        region = int(ranking.order[j, 0])
+        judged = judge(bar, recovery, j, region)
+        scale = float(recovery.cycle_strength_scale[j, region])
+        points.append(
+            EndurancePoint(
+                strength=judged.strength,
+                assessment=judged.assessment,
+                amplitude_MPa=float(recovery.cycle_amplitude_MPa[j, region]),
+                residual_MPa=judged.residual_MPa,
+                yield_strength_MPa=bar.steel.yield_strength_MPa * scale,
+                tensile_strength_MPa=bar.steel.tensile_strength_MPa * scale,
+            )
+        )
+    return tuple(points)
