@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
 from barfem.model.errors import InputError
 from barfem.model.material_table import known_tables
 from barfem.model.materials import load_steel

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from barfem.model.data_paths import geometries_dir, materials_dir
 from barfem.model.errors import InputError
 from barfem.model.material_table import find_table, known_tables, read_table

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from barfem.cli.main import main
 from barfem.model.material_table import known_tables, read_table
 

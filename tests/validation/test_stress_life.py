@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from barfem.strength.fatigue.factors import (
     MPA_PER_KPSI,
     effective_diameter_mm,
