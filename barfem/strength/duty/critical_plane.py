@@ -30,7 +30,7 @@ FINDLEY_K = 0.25
 
 _COARSE = 90  # steps of 2 deg: of two nearly equal planes the lesser may be taken, by at most 1 - cos 2 deg = 0.06 %
 _REFINEMENTS = (1.0, 0.2, 0.04)  # half-steps in degrees around the best; the sum is flat at its peak
-_PLACES_AT_ONCE = 256
+_PLACES_AT_ONCE = 128
 
 
 @dataclass(frozen=True)

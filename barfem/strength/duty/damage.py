@@ -34,7 +34,7 @@ from barfem.strength.duty.miner import (
 from barfem.strength.duty.rainflow import Residue, count_cycles
 from barfem.strength.duty.screening import extreme_samples, response_directions, screen
 from barfem.strength.duty.turning_points import TurningPoints, travel_turning_points
-from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises, signed_von_mises
+from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises, signed_von_mises, von_mises_product
 from barfem.strength.fatigue.assess import LifeStatus
 
 __all__ = ["HistoryDamage", "PlaceCycles", "cycles_at", "history_damage", "peak_over_history"]
@@ -59,7 +59,6 @@ class PlaceCycles:
     amplitude_MPa: Array
     mean_MPa: Array
     count: Array
-    signed_range_MPa: float
 
 
 @dataclass(frozen=True)
@@ -95,10 +94,11 @@ class HistoryDamage:
     left_out_share
         1 - damage on the turning points / on every sample, at the governing place and the highest survival; NaN
         without damage.
-    signed_share
-        At the governing place, half the range of the signed stress over the largest tensor amplitude between any two
-        extreme travels. Far from 1, the stress does not scale as one tensor and the signed count is not to be trusted:
-        use the critical plane as well.
+    out_of_line_share
+        At the governing place, between any two of the history's extreme travels: the largest part of the half
+        difference of tensors at right angles to the tensor at full travel, over the largest half difference (von Mises).
+        0: the stress only scales, and the signed count is exact. Far above 0 (0.2, say) its sign is no longer that of
+        one load, and cycles may be paired wrongly: look at the critical plane as well.
     interpolation_share
         Largest estimated error of interpolation at the counted places over their peak von Mises stress.
     """
@@ -114,7 +114,7 @@ class HistoryDamage:
     governing: int
     cycles: PlaceCycles
     left_out_share: float
-    signed_share: float
+    out_of_line_share: float
     interpolation_share: float
     turning_points: TurningPoints
     survivals: tuple[float, ...]
@@ -172,7 +172,7 @@ def cycles_at(
         signed = signed_von_mises(tensor, toward)
         cycles = count_cycles(signed, residue=residue)
         amplitude, mean = amplitude_and_mean(tensor[cycles.first], tensor[cycles.second])
-        found.append(PlaceCycles(amplitude, mean, cycles.count, float(np.ptp(signed))))
+        found.append(PlaceCycles(amplitude, mean, cycles.count))
     return found
 
 
@@ -260,7 +260,6 @@ def history_damage(
     lives = stands & ~runout
     governing_damage = float(per_repeat[weakest, 0])
     rest = np.delete(upper, places)
-    pair_amplitude = _largest_amplitude(response.at(top), left, right)
     peak = np.maximum(lines.peak_MPa[places], 1e-9)
     some = stands[0] and governing_damage > 0.0
     return HistoryDamage(
@@ -275,7 +274,7 @@ def history_damage(
         governing=int(top[0]),
         cycles=full,
         left_out_share=1.0 - on_points / governing_damage if some else np.nan,
-        signed_share=0.5 * full.signed_range_MPa / pair_amplitude if pair_amplitude > 0.0 else np.nan,
+        out_of_line_share=_out_of_line(response.at(top), toward[top[0]], left, right),
         interpolation_share=float(np.max(response.at(places).error_MPa() / peak)),
         turning_points=points,
         survivals=shares,
@@ -331,9 +330,13 @@ def _sum(cycles: PlaceCycles, line: DamageLines, factors: tuple[float, ...]) -> 
     return out
 
 
-def _largest_amplitude(response: TravelResponse, left: Array, right: Array) -> float:
-    """Largest tensor amplitude [MPa] of one place between any two of the travels."""
+def _out_of_line(response: TravelResponse, toward: Array, left: Array, right: Array) -> float:
+    """`out_of_line_share` of one place over some travels; 1 where `toward` is zero and the stress is not."""
     ((_, stress),) = response.pieces(left, right)
-    tensor = stress[:, 0]
-    amplitude, _ = amplitude_and_mean(tensor[:, None], tensor[None, :])
-    return float(amplitude.max())
+    half = 0.5 * (stress[:, None, 0] - stress[None, :, 0])
+    most = float(plane_von_mises(half).max())
+    if most <= 0.0:
+        return 0.0
+    square = float(von_mises_product(toward, toward))
+    part = von_mises_product(half, toward) / square if square > 0.0 else np.zeros(half.shape[:2])
+    return float(plane_von_mises(half - part[..., None] * toward).max()) / most

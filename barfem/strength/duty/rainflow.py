@@ -2,7 +2,7 @@
 
 What remains after all closed cycles are taken (the residue) counts as half cycles, one for each of its ranges: that is
 what the standard's three-point rule gives when it discards starting points. Counted as `repeat`, the history starts and
-ends at its furthest point and follows itself for ever; then every cycle closes.
+ends at its highest point and follows itself for ever; then every cycle closes.
 
 The standard's rule and the four-point rule used here give the same cycles. E1049 counts range Y (points b, c) as one
 cycle when the next range X is no smaller and Y does not hold the start. Had the range W before Y been smaller than Y,
@@ -104,10 +104,10 @@ def _count_group(signals: Array, number: int) -> Cycles:
 
 
 def _count_repeated(signals: Array) -> Cycles:
-    """From each signal's furthest point from its middle once round to itself."""
+    """From each signal's highest point once round to itself."""
     samples = signals.shape[1]
-    far = np.argmax(np.abs(signals - 0.5 * (signals.max(1) + signals.min(1))[:, None]), axis=1)
-    order = (far[:, None] + np.arange(samples + 1)) % samples
+    top = np.argmax(signals, axis=1)
+    order = (top[:, None] + np.arange(samples + 1)) % samples
     found = count_cycles(np.take_along_axis(signals, order, axis=1))
     first, second = order[found.signal, found.first], order[found.signal, found.second]
     return Cycles(found.signal, first, second, found.count, found.range, found.mean)

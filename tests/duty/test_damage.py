@@ -1,0 +1,198 @@
+"""From history to damage: against a plain recount, bounds of screening, signs, statuses, units of life."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from barfem.model.errors import BarfemError, InputError
+from barfem.strength.duty.damage import HistoryDamage, history_damage, peak_over_history
+from barfem.strength.duty.history import History, history_from_arrays
+from barfem.strength.duty.interpolate import TravelResponse
+from barfem.strength.duty.miner import DamageLines
+from barfem.strength.duty.rainflow import count_cycles
+from barfem.strength.duty.screening import screen
+from barfem.strength.fatigue.assess import LifeStatus
+from tests.duty.examples import history, linear_response, lines, roll_response
+
+
+def full_travel(given: History, response: TravelResponse) -> np.ndarray:
+    return response.stress([given.left_mm.max()], [given.right_mm.min()])[0]
+
+
+def run(given: History, response: TravelResponse, of: DamageLines | None = None, **options: object) -> HistoryDamage:
+    peak = peak_over_history(response, given)
+    return history_damage(
+        given,
+        response,
+        lines(response.places, peak=peak, at_1e6=200.0) if of is None else of,
+        reference=full_travel(given, response),
+        **options,  # type: ignore[arg-type]
+    )
+
+
+def by_hand(scalar: np.ndarray, at_1e6: float = 200.0) -> float:
+    """Median damage of a one-component stress: Goodman, the sloping line, Haibach below; cycle by cycle."""
+    k = 3.0 / np.log10(1116.0 / at_1e6)
+    total = 0.0
+    found = count_cycles(scalar)
+    for size, mean, count in zip(found.range, found.mean, found.count, strict=True):
+        stress = 0.5 * size / (1.0 - abs(mean) / 1450.0)
+        slope = k if stress > at_1e6 else 2.0 * k - 1.0
+        total += count * (stress / at_1e6) ** slope / 1e6
+    return total
+
+
+@pytest.mark.parametrize("part", ["along", "shear"])
+def test_one_component_agrees_with_a_plain_recount(part: str) -> None:
+    given = history()
+    gain = np.array([9.0, 6.0, 3.0])
+    none = np.zeros(3)
+    response = roll_response(given, gain, none) if part == "along" else roll_response(given, none, gain / np.sqrt(3.0))
+    result = run(given, response)
+    assert result.governing == 0
+    roll = 0.5 * (given.left_mm - given.right_mm)
+    assert result.damage[0, 0] == pytest.approx(by_hand(9.0 * roll), rel=1e-9)
+    assert result.repeats[0, 0] == pytest.approx(0.5 / by_hand(9.0 * roll), rel=1e-9)
+    assert abs(result.left_out_share) < 1e-6
+    assert result.out_of_line_share == pytest.approx(0.0, abs=1e-9)
+
+
+@given(seed=st.integers(0, 10_000), heave=st.floats(0.0, 10.0))
+@settings(deadline=None, max_examples=12)
+def test_no_place_is_worse_than_its_upper_estimate(seed: int, heave: float) -> None:
+    # The weaker half of the response at any angle, and all sizes: stress in proportion to one tensor at each place.
+    rng = np.random.default_rng(seed)
+    given = history(1_500, heave_mm=heave, seed=seed)
+    places = 24
+    angle = rng.uniform(-np.pi / 2, np.pi / 2, places)
+    tensor = rng.normal(size=(places, 3)) * [1.0, 0.2, 0.6]
+    pull = np.stack([np.cos(angle), np.sin(angle)], axis=1) * rng.uniform(0.5, 9.0, places)[:, None]
+    response = linear_response(given, tensor[:, :, None] * pull[:, None, :])
+    reference = tensor
+    of = lines(places, peak=0.0, at_1e6=200.0)
+    upper = screen(given, response, of, reference, strength_share=1.0)
+    left, right = given.left_mm, given.right_mm
+    weight = np.sqrt(tensor[:, 0] ** 2 - tensor[:, 0] * tensor[:, 1] + tensor[:, 1] ** 2 + 3.0 * tensor[:, 2] ** 2)
+    for i in range(places):
+        scalar = weight[i] * (pull[i, 0] * left + pull[i, 1] * right)
+        assert by_hand(scalar) <= upper[i] * (1.0 + 1e-9)
+
+
+def test_screening_finds_the_worst_of_many_and_says_what_it_discards() -> None:
+    given = history(heave_mm=8.0)
+    rng = np.random.default_rng(5)
+    slope = np.zeros((300, 3, 2))
+    slope[:, 0, 0], slope[:, 0, 1] = rng.uniform(2.0, 5.0, 300), -rng.uniform(2.0, 5.0, 300)
+    response = linear_response(given, slope)
+    result = run(given, response)
+    plain = [by_hand(slope[i, 0, 0] * given.left_mm + slope[i, 0, 1] * given.right_mm) for i in range(300)]
+    assert result.governing == int(np.argmax(plain))
+    assert result.damage[0, 0] == pytest.approx(max(plain), rel=1e-9)
+    assert result.places.size < 300
+    assert result.discarded_share < 1.0
+    few = run(given, response, max_places=1)
+    assert few.places.size == 1 and few.discarded_share > 0.5
+
+
+def test_reversed_torsion_is_not_rectified() -> None:
+    # A sine of roll: the shear goes through zero, von Mises stress alone would see half the range twice as often.
+    time = np.linspace(0.0, 20.0, 4_001)
+    roll = 20.0 * np.sin(2.0 * np.pi * time)
+    given = history_from_arrays(time_s=time, left_mm=roll, right_mm=-roll)
+    result = run(given, roll_response(given, np.zeros(1), np.array([10.0])), hysteresis_mm=0.0)
+    assert result.cycles.amplitude_MPa.max() == pytest.approx(200.0 * np.sqrt(3.0), rel=1e-5)
+    assert result.cycles.count.sum() == pytest.approx(20.25, abs=0.26)
+
+
+def test_a_stress_that_does_not_scale_as_one_tensor_is_told() -> None:
+    given = history(heave_mm=10.0)
+    slope = np.zeros((1, 3, 2))
+    slope[0, 2] = [1.5, -1.5]  # torsion from roll
+    slope[0, 0] = [4.0, 4.0]  # bending from heave
+    result = run(given, linear_response(given, slope))
+    # Bending at right angles to torsion: all of the larger part.
+    assert result.out_of_line_share > 0.5
+
+
+def test_damage_is_additive_over_repeats() -> None:
+    given = history(1_000)
+    response = roll_response(given, np.array([9.0]), np.array([2.0]))
+    twice = history_from_arrays(
+        time_s=0.002 * np.arange(2_000), left_mm=np.tile(given.left_mm, 2), right_mm=np.tile(given.right_mm, 2)
+    )
+    of = lines(1, peak=peak_over_history(response, given), at_1e6=200.0)
+    one, two = (run(h, response, of, residue="repeat") for h in (given, twice))
+    np.testing.assert_allclose(two.damage[:, 0], 2.0 * one.damage[:, 0], rtol=1e-9)
+
+
+def test_hysteresis_is_seen_in_the_recount_of_the_governing_place() -> None:
+    given = history()
+    response = roll_response(given, np.array([9.0, 8.9]), np.zeros(2))
+    fine, coarse = run(given, response, hysteresis_mm=0.0), run(given, response, hysteresis_mm=15.0)
+    assert abs(fine.left_out_share) < 1e-9
+    assert coarse.left_out_share > 1e-5
+    # The governing place itself is counted on every sample either way.
+    assert coarse.damage[0, 0] == pytest.approx(fine.damage[0, 0], rel=1e-12)
+    assert coarse.turning_points.sample.size < fine.turning_points.sample.size
+
+
+def test_tendencies_and_survivals() -> None:
+    given = history()
+    weak = run(given, roll_response(given, np.array([9.0]), np.zeros(1)))
+    strong = run(given, roll_response(given, np.array([8.5]), np.zeros(1)))
+    assert strong.life_repeats[0] > weak.life_repeats[0]
+    assert weak.life_repeats[0] > weak.life_repeats[1] > weak.life_repeats[2]
+    np.testing.assert_allclose(weak.life_hours, weak.life_repeats * given.duration_s / 3600.0)
+    np.testing.assert_allclose(weak.life_km(speed_km_per_h=90.0), weak.life_hours * 90.0)
+    np.testing.assert_allclose(weak.life_km(distance_km=0.2), weak.life_repeats * 0.2)
+    for wrong in ({}, {"distance_km": 1.0, "speed_km_per_h": 1.0}, {"distance_km": -1.0}):
+        with pytest.raises(InputError, match="either the length"):
+            weak.life_km(**wrong)
+
+
+def test_below_the_endurance_limit_nothing_is_claimed() -> None:
+    given = history()
+    response = roll_response(given, np.array([1.0, 1.2]), np.zeros(2))
+    result = run(given, response)
+    assert result.governing == 1
+    assert result.runout.all() and np.isnan(result.repeats).all() and np.all(result.damage == 0.0)
+
+
+def test_above_yield_there_is_no_life() -> None:
+    given = history()
+    response = roll_response(given, np.array([9.0, 60.0]), np.zeros(2))
+    result = run(given, response)
+    assert result.governing == 1
+    assert result.status[0] == LifeStatus.ABOVE_YIELD
+    assert np.isnan(result.life_repeats).all()
+    # The other place still has its life.
+    assert result.status[1] == LifeStatus.STANDS and np.isfinite(result.repeats[0, 1])
+
+
+def test_travel_beyond_what_was_solved_is_refused() -> None:
+    given = history()
+    response = roll_response(given, np.array([9.0]), np.zeros(1))
+    further = history_from_arrays(time_s=given.time_s, left_mm=1.2 * given.left_mm, right_mm=given.right_mm)
+    with pytest.raises(InputError, match="outside of what was solved"):
+        run(further, response, lines())
+
+
+def test_shapes_that_do_not_fit_are_refused() -> None:
+    given = history(100)
+    response = roll_response(given, np.array([9.0]), np.zeros(1))
+    with pytest.raises(BarfemError, match="1 places, 2 lines"):
+        history_damage(given, response, lines(2), reference=np.ones((1, 3)))
+    with pytest.raises(InputError, match="0 places"):
+        history_damage(given, response, lines(1), reference=np.ones((1, 3)), max_places=0)
+
+
+def test_one_side_alone_may_move() -> None:
+    time = 0.01 * np.arange(500)
+    given = history_from_arrays(time_s=time, left_mm=40.0 * np.sin(7.0 * time), right_mm=np.zeros(500))
+    left = np.linspace(given.left_mm.min(), given.left_mm.max(), 3)
+    response = TravelResponse(left, np.zeros(1), (10.0 * left)[:, None, None, None] * np.array([1.0, 0.0, 0.0]))
+    result = run(given, response)
+    assert result.damage[0, 0] == pytest.approx(by_hand(10.0 * given.left_mm), rel=1e-9)

@@ -1,0 +1,157 @@
+"""Damage per cycle and blocks: agreement with the single cycle, additivity, tendencies, refusals."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from barfem.model.errors import BarfemError, InputError
+from barfem.strength.duty.blocks import BlockDamage, block_damage
+from barfem.strength.duty.miner import DamageLines, damage_lines, damage_per_cycle, equivalent_amplitude
+from barfem.strength.fatigue.assess import LifeStatus, assess
+from tests.duty.examples import lines, strength
+
+
+def blocks(
+    of: DamageLines, amplitude: list[float], cycles: list[float], mean: float = 0.0, **options: object
+) -> BlockDamage:
+    a = np.array(amplitude)[:, None]
+    return block_damage(of, amplitude_MPa=a, mean_MPa=np.full_like(a, mean), cycles=cycles, **options)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("amplitude", [310.0, 500.0, 900.0, 1115.0, 1200.0])
+@pytest.mark.parametrize("mean", [0.0, 150.0])
+def test_one_amplitude_lives_as_the_single_cycle_does(amplitude: float, mean: float) -> None:
+    peak = amplitude + mean
+    alone = assess(
+        strength(),
+        amplitude_MPa=amplitude,
+        mean_MPa=mean,
+        max_von_mises_MPa=min(peak, 1300.0),
+        yield_MPa=1300.0,
+        tensile_MPa=1450.0,
+        target_cycles=1e5,
+        survival=0.9,
+    )
+    mine = blocks(lines(peak=min(peak, 1300.0)), [amplitude], [7.0], mean, survivals=(0.5, 0.9), critical_sum=1.0)
+    expected = np.stack([alone.life_cycles, alone.life_at_survival_cycles])
+    np.testing.assert_allclose(7.0 * mine.repeats, expected, rtol=1e-12)
+
+
+def test_below_the_limit_alone_is_a_runout_and_beside_a_larger_cycle_does_harm() -> None:
+    alone = blocks(lines(), [250.0], [1e5], survivals=(0.5,))
+    assert alone.runout.all() and np.isnan(alone.repeats).all() and alone.damage.sum() == 0.0
+    beside = blocks(lines(), [250.0, 400.0], [1e5, 1.0], survivals=(0.5,))
+    assert not beside.runout.any()
+    # Haibach: exponent 2 k - 1 below the limit. k from 1116 MPa at 1e3 and 300 MPa at 1e6 cycles.
+    k = 3.0 / np.log10(1116.0 / 300.0)
+    assert beside.damage[0, 0, 0] == pytest.approx(1e5 * (250.0 / 300.0) ** (2.0 * k - 1.0) / 1e6, rel=1e-12)
+    original = blocks(lines(below_limit="original"), [250.0, 400.0], [1e5, 1.0], survivals=(0.5,))
+    elementary = blocks(lines(below_limit="elementary"), [250.0, 400.0], [1e5, 1.0], survivals=(0.5,))
+    assert original.damage[0, 0, 0] == 0.0
+    assert elementary.damage[0, 0, 0] == pytest.approx(1e5 * (250.0 / 300.0) ** k / 1e6, rel=1e-12)
+
+
+def test_without_a_knee_every_cycle_does_harm() -> None:
+    result = blocks(lines(knee=False), [100.0], [1e6], survivals=(0.5,), critical_sum=1.0)
+    k = 3.0 / np.log10(1116.0 / 300.0)
+    assert result.repeats[0, 0] == pytest.approx((300.0 / 100.0) ** k, rel=1e-12)
+
+
+@given(st.lists(st.tuples(st.floats(1.0, 1000.0), st.floats(1.0, 1e5)), min_size=1, max_size=6), st.floats(1.0, 9.0))
+@settings(deadline=None)
+def test_damage_is_additive(pairs: list[tuple[float, float]], times: float) -> None:
+    amplitude, cycles = [p[0] for p in pairs], [p[1] for p in pairs]
+    once = blocks(lines(), amplitude, cycles)
+    more = blocks(lines(), amplitude, [times * c for c in cycles])
+    split = blocks(lines(), amplitude * 2, [0.25 * c for c in cycles] + [0.75 * c for c in cycles])
+    np.testing.assert_allclose(more.damage, times * once.damage, rtol=1e-9)
+    np.testing.assert_allclose(split.damage.sum(axis=1), once.damage.sum(axis=1), rtol=1e-9)
+    lives = ~np.isnan(once.repeats)
+    np.testing.assert_allclose((times * more.repeats)[lives], once.repeats[lives], rtol=1e-9)
+
+
+def test_tendencies() -> None:
+    def life(amplitude: float = 400.0, mean: float = 100.0, **options: object) -> float:
+        return float(blocks(lines(**options), [amplitude, 250.0], [1.0, 10.0], mean, survivals=(0.5,)).repeats[0, 0])
+
+    middle = life()
+    assert life(amplitude=420.0) < middle
+    assert life(mean=120.0) < middle
+    assert life(at_1e6=280.0) < middle
+    assert life(residual_MPa=100.0) < middle < life(residual_MPa=-80.0)
+    assert life(below_limit="elementary") < middle < life(below_limit="original")
+    # At this mean: Soderberg harsher than Goodman, Gerber milder (the lines end at yield and tensile strength).
+    assert life(method="soderberg") < middle < life(method="gerber")
+    survivals = blocks(lines(), [400.0], [1.0], survivals=(0.5, 0.9, 0.99)).repeats[:, 0]
+    assert survivals[0] > survivals[1] > survivals[2]
+    half = blocks(lines(), [400.0], [1.0], survivals=(0.5,), critical_sum=0.5).repeats
+    assert half * 2.0 == pytest.approx(blocks(lines(), [400.0], [1.0], survivals=(0.5,), critical_sum=1.0).repeats)
+
+
+def test_compression_earns_goodman_nothing_and_morrow_like_methods_keep_its_sign() -> None:
+    reversed_ = equivalent_amplitude(lines(), amplitude_MPa=300.0, mean_MPa=0.0)
+    pressed = equivalent_amplitude(lines(residual_MPa=-200.0), amplitude_MPa=300.0, mean_MPa=50.0)
+    assert pressed == reversed_
+    swt = equivalent_amplitude(lines(residual_MPa=-200.0, method="swt"), amplitude_MPa=300.0, mean_MPa=50.0)
+    assert swt == pytest.approx(np.sqrt((300.0 - 150.0) * 300.0))
+
+
+def test_no_life_above_yield_or_at_tensile_strength() -> None:
+    above = blocks(lines(peak=1301.0), [400.0], [1.0])
+    assert above.status[0] == LifeStatus.ABOVE_YIELD
+    mean = blocks(lines(), [10.0], [1.0], 1450.0)
+    assert mean.status[0] == LifeStatus.MEAN_AT_TENSILE
+    amplitude = blocks(lines(), [1460.0], [1.0])
+    assert amplitude.status[0] == LifeStatus.AMPLITUDE_AT_TENSILE
+    for result in (above, mean, amplitude):
+        assert np.isnan(result.repeats).all() and np.isnan(result.damage).all() and not result.runout.any()
+        assert result.governing() == 0
+
+
+def test_the_governing_place_is_that_of_the_most_damage() -> None:
+    three = lines(3)
+    result = block_damage(
+        three, amplitude_MPa=[[400.0, 500.0, 450.0]], mean_MPa=np.zeros((1, 3)), cycles=[1.0], survivals=(0.5,)
+    )
+    assert result.governing() == 1
+    runouts = block_damage(
+        three, amplitude_MPa=[[100.0, 150.0, 200.0]], mean_MPa=np.zeros((1, 3)), cycles=[1.0], survivals=(0.5,)
+    )
+    assert runouts.governing() == 2
+
+
+def test_damage_is_continuous_along_the_line() -> None:
+    for corner in (300.0, 1116.0):
+        below, above = damage_per_cycle(lines(), [corner * (1.0 - 1e-9)]), damage_per_cycle(lines(), [corner])
+        np.testing.assert_allclose(below, above, rtol=1e-6)
+
+
+def test_peening_is_lost_for_the_whole_duty_when_the_peak_is_too_high() -> None:
+    from dataclasses import replace
+
+    peened = replace(strength(at_1e6=495.0), peening_gain=np.array([1.65]))
+    options = {"tensile_MPa": 1450.0, "yield_MPa": 1300.0, "residual_MPa": -500.0}
+    kept = damage_lines(peened, peak_MPa=400.0, **options)  # type: ignore[arg-type]
+    lost = damage_lines(peened, peak_MPa=1200.0, **options)  # type: ignore[arg-type]
+    assert kept.at_1e6_MPa[0] == 495.0 and kept.residual_MPa[0] == -500.0
+    assert lost.at_1e6_MPa[0] == pytest.approx(300.0) and lost.residual_MPa[0] == 0.0
+
+
+def test_what_cannot_be_is_refused() -> None:
+    with pytest.raises(InputError, match="no block"):
+        block_damage(lines(), amplitude_MPa=np.empty((0, 1)), mean_MPa=np.empty((0, 1)), cycles=[])
+    with pytest.raises(InputError, match="blocks 2, cycles: 0 cycles"):
+        blocks(lines(), [400.0, 300.0], [1.0, 0.0])
+    with pytest.raises(InputError, match="critical damage sum"):
+        blocks(lines(), [400.0], [1.0], critical_sum=0.0)
+    with pytest.raises(InputError, match="survival"):
+        blocks(lines(), [400.0], [1.0], survivals=(1.0,))
+    with pytest.raises(InputError, match="below_limit 'none' is not known"):
+        lines(below_limit="none")
+    with pytest.raises(BarfemError, match="not a finite number"):
+        blocks(lines(), [np.nan], [1.0])
+    with pytest.raises(BarfemError, match="does not fall"):
+        lines(at_1e6=1200.0)

@@ -1,0 +1,91 @@
+"""Survival lives and planning of tests."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from barfem.model.errors import InputError
+from barfem.strength.duty.scatter import (
+    LifeScatter,
+    bars_to_test,
+    chance_to_pass,
+    combined_deviation,
+    demonstrated_reliability,
+    life_at_survival,
+    log_life_deviation_from_strength,
+    required_life_ratio,
+)
+
+SCATTERS = [LifeScatter(weibull_shape=2.5), LifeScatter(log10_life_deviation=0.2)]
+
+
+def test_survival_lives_against_simulated_bars() -> None:
+    lives = 1e5 * 10.0 ** (0.2 * np.random.default_rng(0).normal(size=400_000))
+    for survival in (0.5, 0.9, 0.99):
+        life = life_at_survival(1e5, survival=survival, log10_life_deviation=0.2)
+        # 400,000 bars: the 1 % quantile is known to about 0.1 % of bars, 0.5 % in life.
+        assert life == pytest.approx(np.quantile(lives, 1.0 - survival), rel=5e-3)
+
+
+def test_strength_scatter_as_life_scatter() -> None:
+    # On N ~ S^-10, a bar of strength 1.08 lives 1.08^10 times as long.
+    assert 10.0 ** log_life_deviation_from_strength(exponent=10.0, strength_deviation=0.08) == pytest.approx(1.08**10)
+    assert combined_deviation(0.3, 0.4) == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("scatter", SCATTERS)
+def test_a_test_shows_what_it_was_planned_for(scatter: LifeScatter) -> None:
+    for ratio in (0.8, 1.0, 1.5, 2.0):
+        bars = bars_to_test(reliability=0.9, confidence=0.9, life_ratio=ratio, scatter=scatter)
+        shown = demonstrated_reliability(bars=bars, confidence=0.9, life_ratio=ratio, scatter=scatter)
+        assert shown >= 0.9
+        if bars > 1:
+            assert demonstrated_reliability(bars=bars - 1, confidence=0.9, life_ratio=ratio, scatter=scatter) < 0.9
+        need = required_life_ratio(bars=bars, reliability=0.9, confidence=0.9, scatter=scatter)
+        assert need <= ratio + 1e-9
+
+
+@pytest.mark.parametrize("scatter", SCATTERS)
+def test_bad_bars_pass_the_planned_test_as_seldom_as_said(scatter: LifeScatter) -> None:
+    # Bars of which just 90 % reach the target: the test is passed with 10 % chance at most.
+    bars, ratio = 6, required_life_ratio(bars=6, reliability=0.9, confidence=0.9, scatter=scatter)
+    rng = np.random.default_rng(1)
+    if scatter.weibull_shape is not None:
+        scale = (-np.log(0.9)) ** (-1.0 / scatter.weibull_shape)
+        lives = scale * rng.weibull(scatter.weibull_shape, (100_000, bars))
+    else:
+        lives = 10.0 ** (0.2 * (1.2815516 + rng.normal(size=(100_000, bars))))
+    # Three standard errors of 0.001.
+    assert np.mean(lives.min(axis=1) > ratio) == pytest.approx(0.1, abs=0.003)
+
+
+@pytest.mark.parametrize("scatter", SCATTERS)
+def test_tendencies(scatter: LifeScatter) -> None:
+    plan = {"reliability": 0.9, "confidence": 0.9, "life_ratio": 1.2, "scatter": scatter}
+    bars = bars_to_test(**plan)  # type: ignore[arg-type]
+    assert bars_to_test(**{**plan, "reliability": 0.99}) > bars  # type: ignore[arg-type]
+    assert bars_to_test(**{**plan, "confidence": 0.99}) > bars  # type: ignore[arg-type]
+    assert bars_to_test(**{**plan, "life_ratio": 2.0}) < bars  # type: ignore[arg-type]
+    better, worse = (
+        chance_to_pass(bars=bars, median_over_target=m, life_ratio=1.2, scatter=scatter) for m in (4.0, 2.0)
+    )
+    assert 0.0 < worse < better < 1.0
+
+
+def test_what_cannot_be_is_refused() -> None:
+    with pytest.raises(InputError, match=r"reliability 1\.0 is not a share"):
+        bars_to_test(reliability=1.0, confidence=0.9)
+    with pytest.raises(InputError, match="needs the scatter"):
+        bars_to_test(reliability=0.9, confidence=0.9, life_ratio=1.5)
+    with pytest.raises(InputError, match="shows nothing"):
+        bars_to_test(reliability=0.9, confidence=0.9, life_ratio=1e-4, scatter=SCATTERS[0])
+    for wrong in ({}, {"weibull_shape": 2.0, "log10_life_deviation": 0.2}):
+        with pytest.raises(InputError, match="needs the scatter of life"):
+            LifeScatter(**wrong)
+    with pytest.raises(InputError, match="Weibull shape of 0"):
+        LifeScatter(weibull_shape=0.0)
+    with pytest.raises(InputError, match="0 bars"):
+        required_life_ratio(bars=0, reliability=0.9, confidence=0.9, scatter=SCATTERS[0])
+    with pytest.raises(InputError, match="deviation"):
+        life_at_survival(1e5, survival=0.9, log10_life_deviation=-0.1)
