@@ -152,10 +152,14 @@ class Judged:
 
 @dataclass(frozen=True)
 class Ranking:
-    """Regions of each hole setting (c), the shortest life first: `order` (c, r) holds their numbers."""
+    """Regions of each hole setting (c), the shortest life first: `order` (c, r) holds their numbers.
+
+    `assessment` is that of each region's worst cycle, arrays (c, r); NaN where a region is not checked.
+    """
 
     order: NDArray[np.intp]
     life_at_survival_cycles: Array  # (c, r): zero where no life can be stated, infinity beyond the knee
+    assessment: FatigueAssessment
 
 
 def _ordered_life(found: FatigueAssessment) -> Array:
@@ -166,21 +170,25 @@ def _ordered_life(found: FatigueAssessment) -> Array:
 
 def rank_regions(bar: Bar, found: Recovery) -> Ranking:
     """Order the checked regions of every hole setting by life at survival, then by safety factor at the target."""
-    life = np.full(found.peak_MPa.shape, np.inf)
-    factor = np.full(found.peak_MPa.shape, np.inf)
+    shape = found.peak_MPa.shape
+    life, factor = np.full(shape, np.inf), np.full(shape, np.inf)
+    whole: dict[str, Any] = {}
     in_bore = found.cycle_in_bore
     for surface, here in (("outside", ~in_bore), ("bore", in_bore)):
         for alike, members in _groups(bar, found.regions, surface).items():
             at = np.nonzero(here & members & found.checked)
             if len(at[0]):
                 _, _, assessed = _assessed(bar, alike, _load(found, at))
+                for name, values in vars(assessed).items():
+                    blank = np.nan if values.dtype.kind == "f" else 0
+                    whole.setdefault(name, np.full(shape, blank, values.dtype))[at] = values
                 life[at] = _ordered_life(assessed)
                 safe = assessed.safety_factor_at_target
                 factor[at] = np.where(np.isfinite(safe), safe, np.inf)
     kinds = np.array([KINDS.index(region.kind) for region in found.regions])
     # Equal to rounding, the more telling kind of place comes first.
     order = np.lexsort((np.broadcast_to(kinds, life.shape), np.round(factor, 9), np.round(life, 6)), axis=1)
-    return Ranking(order=order, life_at_survival_cycles=life)
+    return Ranking(order=order, life_at_survival_cycles=life, assessment=FatigueAssessment(**whole))
 
 
 def _load(found: Recovery, at: tuple[Any, ...]) -> _Load:

@@ -20,7 +20,7 @@ from barfem.strength.recover import Recovery, recover
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
 from barfem.strength.words import place_words
 
-__all__ = ["CYCLE", "NoTiming", "Solved", "solve_states"]
+__all__ = ["CYCLE", "NoTiming", "Solved", "recover_stress", "solve_states"]
 
 CYCLE = (1, 2)  # states that are the two ends of the cycle: travel, and ratio x travel
 
@@ -68,15 +68,21 @@ def solve_states(
         settings = all_settings(bar, cases=cast("Sequence[Case]", tuple(cases)), mixed=mixed)
         solution = solve_bar(bar, settings)
     with clock.stage("stress"):
-        samples = sampling_stations(bar)
-        maps = build_stress_maps(bar, samples)
-        forces = resultants(solution, samples.station_mm)
-        recovery = recover(
-            samples=samples,
-            maps=maps,
-            resultants=forces,
-            cycle=CYCLE,
-            yield_strength_MPa=bar.steel.yield_strength_MPa,
-            severity=rank_by_life(bar),
-        )
+        return recover_stress(solution)
+
+
+def recover_stress(solution: BeamSolution) -> Solved:
+    """The stress everywhere of a bar whose hole settings are solved."""
+    bar = solution.bar
+    samples = sampling_stations(bar)
+    maps = build_stress_maps(bar, samples)
+    forces = resultants(solution, samples.station_mm)
+    recovery = recover(
+        samples=samples,
+        maps=maps,
+        resultants=forces,
+        cycle=CYCLE,
+        yield_strength_MPa=bar.steel.yield_strength_MPa,
+        severity=rank_by_life(bar),
+    )
     return Solved(bar, solution, samples, maps, forces, recovery)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from barfem.check.endurance import Judged, Ranking, judge
 from barfem.check.result import Fatigue, SurfaceLife
@@ -14,7 +15,7 @@ from barfem.strength.fatigue.assess import FatigueAssessment
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
 from barfem.strength.recover import Recovery
 
-__all__ = ["fatigue_of", "verdict_of"]
+__all__ = ["fatigue_of", "targets_met", "verdict_of"]
 
 
 def _number(value: object) -> float | None:
@@ -80,33 +81,37 @@ def verdict_of(
     """Whether every target is met; and why: the targets that are not, or all of them; then places not checked."""
     targets, duty = bar.targets, bar.duty
     share = f"{100 * targets.survival:g} %"
-    met, why = [], []
-
-    met.append(margin >= targets.yield_margin)
+    life, goodman = fatigue.life_at_survival_cycles, fatigue.goodman_safety_factor
+    met = [
+        bool(each)
+        for each in targets_met(
+            bar,
+            yield_margin=margin,
+            life_at_survival_cycles=np.nan if life is None else life,
+            runout=fatigue.runout,
+            has_knee=fatigue.knee_cycles is not None,
+            goodman_safety_factor=np.nan if goodman is None else goodman,
+        )
+    ]
+    why = []
     why.append(
-        f"yield margin {margin:.2f} is {'at least' if met[-1] else 'below'} the target of {targets.yield_margin:.2f}"
+        f"yield margin {margin:.2f} is {'at least' if met[0] else 'below'} the target of {targets.yield_margin:.2f}"
         + ("" if margin >= 0.0 else ": the bar takes a set")
     )
-    life = fatigue.life_at_survival_cycles
     if life is not None:
-        met.append(life >= duty.target_cycles)
-        relation = "reaches" if met[-1] else "falls short of"
+        relation = "reaches" if met[1] else "falls short of"
         why.append(f"life at {share} survival, {life:,.0f} cycles, {relation} the target of {duty.target_cycles:,.0f}")
     elif fatigue.runout:
-        met.append(_beyond_target(fatigue, duty.target_cycles))
-        relation = "reaches" if met[-1] else "does not show (nothing more is claimed)"
+        relation = "reaches" if met[1] else "does not show (nothing more is claimed)"
         beyond = fatigue.knee_cycles or LONGEST_LIFE_CYCLES
         why.append(
             f"life at {share} survival is beyond {beyond:,.0f} cycles, which {relation} the target of "
             f"{duty.target_cycles:,.0f}"
         )
     else:
-        met.append(False)
         why.append(f"no life can be stated: {fatigue.reason or 'the stress is outside the method'}")
     if targets.goodman_safety_factor is not None:
-        factor = fatigue.goodman_safety_factor
-        met.append(factor is not None and factor >= targets.goodman_safety_factor)
-        shown = "none (no endurance limit)" if factor is None else f"{factor:.2f}"
+        shown = "none (no endurance limit)" if goodman is None else f"{goodman:.2f}"
         why.append(
             f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
         )
@@ -115,6 +120,25 @@ def verdict_of(
     return passes, (*reasons, *(f"not checked: {text}" for text in not_checked))
 
 
-def _beyond_target(fatigue: Fatigue, target_cycles: float) -> bool:
-    """Beyond the knee (with none: beyond the longest life that is claimed) nothing more is claimed."""
-    return target_cycles <= (fatigue.knee_cycles or LONGEST_LIFE_CYCLES)
+def targets_met(
+    bar: Bar,
+    *,
+    yield_margin: ArrayLike,
+    life_at_survival_cycles: ArrayLike,
+    runout: ArrayLike,
+    has_knee: ArrayLike,
+    goodman_safety_factor: ArrayLike,
+) -> list[NDArray[np.bool_]]:
+    """Which targets are met: yield margin, life and, where the bar file sets one, Goodman safety factor.
+
+    Arguments broadcast. A life or factor that there is none of is NaN; then a runout reaches the target no farther
+    than the knee (with none: the longest life that is claimed), beyond which nothing more is claimed.
+    """
+    targets, cycles = bar.targets, bar.duty.target_cycles
+    life = np.asarray(life_at_survival_cycles, float)
+    claimed = np.where(np.asarray(has_knee, bool), KNEE_CYCLES, LONGEST_LIFE_CYCLES)
+    beyond = np.isnan(life) & np.asarray(runout, bool) & (cycles <= claimed)
+    met = [np.asarray(yield_margin, float) >= targets.yield_margin, (life >= cycles) | beyond]
+    if targets.goodman_safety_factor is not None:
+        met.append(np.asarray(goodman_safety_factor, float) >= targets.goodman_safety_factor)
+    return met

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -153,12 +154,18 @@ def _hole_volume_mm3(bar: Bar, end: End, from_tip_mm: float, diameter_mm: float)
     Quadrature over the hole's disc: x along the bar (beyond the cut end there is no metal), y across it.
     """
     radius = 0.5 * diameter_mm
-    nodes, weights = np.polynomial.legendre.leggauss(48)
+    nodes, weights = _gauss_48()
     half_x = radius * np.cos(0.5 * np.pi * nodes)  # half width of the disc along the bar where y = radius sin(...)
     y = radius * np.sin(0.5 * np.pi * nodes)
     along = half_x + np.minimum(half_x, from_tip_mm)
     depth = _depth_mm(bar, end, from_tip_mm, y)
     return float(np.sum(weights * along * depth * 0.5 * np.pi * half_x))
+
+
+@lru_cache(maxsize=1)
+def _gauss_48() -> tuple[Array, Array]:
+    """Nodes and weights on (-1, 1): dear to make, and every hole needs them."""
+    return np.polynomial.legendre.leggauss(48)
 
 
 def _depth_mm(bar: Bar, end: End, from_tip_mm: float, y_mm: Array) -> Array:

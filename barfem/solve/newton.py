@@ -90,6 +90,8 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
             if np.any(turn > LARGEST_TURN_RAD):
                 # One copy's runaway step must not spoil the others: they are retried apart by the caller.
                 return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
+            # A balanced copy stays as it is, whatever company it is in: its numbers are those it has alone.
+            step[converged[batch.dof_copy]] = 0.0
             state = advance(batch, state, step)
     return state, converged & system.upright, norms, MOST_ITERATIONS
 

@@ -194,8 +194,12 @@ def _map(bar: Bar, section: _Section, n_around: int) -> SectionMap:
 
 
 def _straight(bar: Bar, n_around: int) -> SectionMap:
-    section = bar.section
-    return round_map(diameter_mm=section.diameter_mm, bore_mm=section.bore_mm, nu=bar.steel.nu, n_around=n_around)
+    return _round_map(bar.section.diameter_mm, bar.section.bore_mm, bar.steel.nu, n_around)
+
+
+@lru_cache(maxsize=16)  # every straight and every station of a transition needs it
+def _round_map(diameter_mm: float, bore_mm: float, nu: float, n_around: int) -> SectionMap:
+    return round_map(diameter_mm=diameter_mm, bore_mm=bore_mm, nu=nu, n_around=n_around)
 
 
 def _body(bar: Bar, part: Segment, n_around: int) -> tuple[SectionMap, float]:
