@@ -76,6 +76,9 @@ def test_one_link_too_long_preloads_by_half_its_error_at_each_end():
         assert two["fatigue"]["mean_MPa"] > one["fatigue"]["mean_MPa"]
         assert two["fatigue"]["amplitude_MPa"] == pytest.approx(one["fatigue"]["amplitude_MPa"], rel=0.01)
         assert two["peak"]["von_mises_MPa"] > one["peak"]["von_mises_MPa"]
+        assert two["twist_deg"] == pytest.approx(
+            one["twist_deg"], rel=0.01
+        )  # from rest, where the preload is in already
 
 
 def test_both_links_too_long_turn_the_bar_and_load_nothing():

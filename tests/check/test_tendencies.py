@@ -83,6 +83,14 @@ def test_higher_target_lowers_the_safety_factor(built):
     assert goodman[0] == pytest.approx(goodman[1], rel=1e-9)
 
 
+def test_a_higher_target_of_the_yield_margin_fails_what_is_less(built):
+    margins = all_of(built, "yield_margin")
+    between = 0.5 * (margins[SOFT] + margins[STIFF])
+    few = ("duty.target_cycles", 1000)
+    passes = all_of(check(few, ("targets.yield_margin", between)), "passes")
+    assert passes[SOFT] and not passes[STIFF] and all(all_of(check(few), "passes"))
+
+
 def test_more_survival_is_a_shorter_life(built):
     strict = check(("targets.survival", 0.999))
     one, two = (all_of(result, "fatigue", "life_at_survival_cycles") for result in (built, strict))
