@@ -172,6 +172,20 @@ def test_above_yield_there_is_no_life() -> None:
     assert result.status[1] == LifeStatus.STANDS and np.isfinite(result.repeats[0, 1])
 
 
+def test_a_soft_place_of_little_damage_is_not_screened_away() -> None:
+    from dataclasses import replace
+
+    given = history()
+    gain = np.append(np.linspace(9.0, 5.0, 60), 0.5)
+    response = roll_response(given, gain, np.zeros(61))
+    of = lines(61, peak=peak_over_history(response, given), at_1e6=200.0)
+    soft = replace(of, yield_MPa=np.where(gain < 1.0, 5.0, 1300.0))
+    assert run(given, response, of).governing == 0
+    result = run(given, response, soft)
+    assert result.governing == 60 and result.status[0] == LifeStatus.ABOVE_YIELD
+    assert result.places[1] == 0
+
+
 def test_travel_beyond_what_was_solved_is_refused() -> None:
     given = history()
     response = roll_response(given, np.array([9.0]), np.zeros(1))

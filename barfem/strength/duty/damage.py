@@ -96,7 +96,8 @@ class HistoryDamage:
         without damage.
     out_of_line_share
         At the governing place, between any two of the history's extreme travels: the largest part of the half
-        difference of tensors at right angles to the tensor at full travel, over the largest half difference (von Mises).
+        difference of tensors at right angles to the tensor at full travel, over the largest half difference (both von
+        Mises).
         0: the stress only scales, and the signed count is exact. Far above 0 (0.2, say) its sign is no longer that of
         one load, and cycles may be paired wrongly: look at the critical plane as well.
     interpolation_share
@@ -226,7 +227,9 @@ def history_damage(
     # Survivals are judged by the weakest bars asked for.
     weakest = int(np.argmin(factors))
     upper = screen(history, response, lines, toward, strength_share=factors[weakest])
-    order = np.argsort(-upper, kind="stable")[:max_places]
+    # Where the peak is above yield there is no life, whatever the damage: such a place is never screened away.
+    above_yield = lines.peak_MPa > lines.yield_MPa
+    order = np.lexsort((-upper, ~above_yield))[:max_places]
     directions = _directions(response, toward, order, left, right)
     points = travel_turning_points(history, hysteresis_mm=width, directions_deg=directions)
 
@@ -235,7 +238,7 @@ def history_damage(
     while done < order.size and (done == 0 or upper[order[done]] >= best):
         part = order[done : done + _BATCH]
         counted.append(_damages(points, response, lines, toward, part, factors, residue))
-        best = max(best, float(counted[-1][weakest].max()))
+        best = max(best, float(np.max(counted[-1][weakest], where=~above_yield[part], initial=0.0)))
         done += part.size
     places = order[:done]
     damage = np.concatenate(counted, axis=1)
