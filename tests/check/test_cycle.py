@@ -105,16 +105,32 @@ def test_unequal_ends_take_their_own_hole():
     assert ratio == pytest.approx(220.0 / 250.0, rel=0.02)
 
 
-def test_ends_with_other_names_are_paired_by_the_reader_or_refused():
-    from barfem.model.errors import InputError
+def pairs(left: str, right: str, *, mixed: bool = False) -> tuple[list[tuple[str, str]], list[str]]:
+    """Hole settings and warnings of a bar whose holes, in order from the tips, bear one letter each."""
+    ends = {
+        side: {"holes": [{"name": name, "from_tip": 20.0 + 25.0 * i, "diameter": 8.0} for i, name in enumerate(names)]}
+        for side, names in (("left", left), ("right", right))
+    }
+    result = check(("ends", ends), mixed=mixed)
+    return [(setting["left"], setting["right"]) for setting in result["settings"]], result["warnings"]
 
-    own = {"holes": [{"name": "a", "from_tip": 50.0, "diameter": 8.0}]}
-    try:
-        result = check(("ends.left", own))
-    except InputError as error:
-        assert "name" in str(error) or "pair" in str(error)
-    else:
-        assert len(result["settings"]) >= 1
+
+def test_holes_are_paired_by_name():
+    assert pairs("123", "123")[0] == [("1", "1"), ("2", "2"), ("3", "3")]
+    assert pairs("321", "123")[0] == [("3", "3"), ("2", "2"), ("1", "1")]
+
+
+def test_a_hole_without_a_partner_is_never_left_out_in_silence():
+    found, warnings = pairs("12", "123")
+    assert found == [("1", "1"), ("2", "2")]
+    assert any('Hole "3" of the right end' in text for text in warnings)
+    assert len(pairs("12", "123", mixed=True)[0]) == 6
+
+
+def test_holes_that_share_no_name_are_paired_in_order_and_it_is_said():
+    found, warnings = pairs("ab", "12")
+    assert found == [("a", "1"), ("b", "2")]
+    assert any("same name" in text for text in warnings)
 
 
 def test_fixed_pickups_straight_below_are_hanging_links():
