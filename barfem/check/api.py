@@ -117,7 +117,8 @@ def describe(bar: Bar) -> tuple[str, ...]:
 def describe_case(bar: Bar, case: str) -> str:
     """A load case and its cycle in words, travel in mm at the pickups."""
     travel, ratio = bar.travel, bar.duty.ratio
-    other_end = {-1.0: "the same in the opposite sense", 0.0: "rest"}.get(ratio, f"{ratio:g} times that travel")
+    reversed_ = "the same with left and right exchanged" if case == "roll" else "as far down"
+    other_end = {-1.0: reversed_, 0.0: "rest"}.get(ratio, f"{ratio:g} times that travel")
     if case == "roll":
         moves = f"left pickup up {travel.up_mm:g} mm, right pickup down {travel.down_mm:g} mm"
     else:

@@ -17,6 +17,14 @@ def test_a_symmetric_bar_in_roll_exchanges_its_sides():
         assert {first["radial_at"], last["radial_at"]} == {"travel", "other end"}
 
 
+def test_the_cycle_is_said_in_words():
+    travel = ("travel", {"up": 22.0, "down": 28.0, "one_wheel": 20.0, "direction": [0, 0, 1]})
+    words = check(travel)["cases"]
+    assert "up 22 mm" in words["roll"] and "down 28 mm" in words["roll"] and "exchanged" in words["roll"]
+    assert "up 20 mm" in words["one-wheel"] and words["one-wheel"].endswith("as far down")
+    assert check(travel, ("duty.ratio", 0.0))["cases"]["roll"].endswith("rest")
+
+
 def test_left_up_presses_the_left_link_from_below():
     for setting in check()["settings"]:
         assert setting["link_force_left_N"] < 0.0 < setting["link_force_right_N"]
