@@ -64,7 +64,7 @@ def free_motions(bar: Bar, motion: SectionMotion, *, about: Array) -> tuple[Arra
             carry = axes @ rigid_transfer(point[0] - about) * scale
             total += share * carry.T @ (_stiffnesses(mount)[:, None] * carry)
     values, vectors = np.linalg.eigh(total)
-    return vectors[:, values < FREE * values[-1]].T / scale, float(values[-1])
+    return vectors[:, values < FREE * values[-1]].T * scale, float(values[-1])
 
 
 @dataclass(frozen=True, eq=False)

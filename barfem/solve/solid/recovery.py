@@ -125,6 +125,7 @@ def surface_stress(
     nu: float,
     slices: Index | None = None,
     smooth: NDArray[np.bool_] | None = None,
+    in_grid_axes: bool = False,
 ) -> SurfaceStress:
     """Stress along, round and in shear on the surface through `nodes` of every plane.
 
@@ -140,6 +141,8 @@ def surface_stress(
         Slices to recover, in order; all by default.
     smooth : (n_slices,) of bool, optional
         False where the outline has corners.
+    in_grid_axes
+        `angles` count from the grid's first axis instead of a.
     """
     chosen = np.arange(mesh.n_slices) if slices is None else slices
     planes = 2 * chosen[:, None] + np.arange(3)
@@ -154,7 +157,7 @@ def surface_stress(
     held = np.einsum("gk,skncf->sgncf", value, fields)
     out = np.empty((len(chosen), 2, len(angles), 3, displacement.shape[-1]))
     t = _tangents(mesh, planes, value)
-    turn = mesh.grid_angles[planes[:, 1]]
+    turn = np.zeros(len(chosen)) if in_grid_axes else mesh.grid_angles[planes[:, 1]]
     is_smooth = np.ones(mesh.n_slices, bool) if smooth is None else smooth
     keys = np.column_stack([np.round(turn, 12), is_smooth[chosen]])
     for key in np.unique(keys, axis=0):
