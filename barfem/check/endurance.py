@@ -12,12 +12,13 @@ from barfem.model.bar import Bar
 from barfem.model.surfaces import next_worse, surface_condition
 from barfem.strength.cycle import Cycle, Severity
 from barfem.strength.fatigue.assess import FatigueAssessment, assess, safety_factor_at
+from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 from barfem.strength.places import KINDS, Region
 from barfem.strength.recover import Recovery
 
-__all__ = ["Judged", "Ranking", "judge", "rank_by_life", "rank_regions", "surface_of"]
+__all__ = ["Judged", "Ranking", "judge", "mean_stress_of", "rank_by_life", "rank_regions", "surface_of"]
 
 Array = NDArray[np.float64]
 
@@ -28,6 +29,18 @@ def surface_of(bar: Bar, region: Region, surface: str) -> str:
         return bar.steel.bore_surface
     name = bar.steel.surface
     return next_worse(name) or name if region.kind == "hole" and surface_condition(name).peened else name
+
+
+def mean_stress_of(bar: Bar) -> MeanStress:
+    """The mean-stress rule that the bar's targets ask for, with the steel's constants.
+
+    Raises
+    ------
+    InputError
+        Unknown rule, or Morrow for a steel without strain-life constants.
+    """
+    cyclic = bar.steel.cyclic
+    return MeanStress(bar.targets.mean_stress, None if cyclic is None else cyclic.fatigue_strength_coefficient_MPa)
 
 
 def _equivalent_diameter(bar: Bar, region: Region) -> float | None:
@@ -44,10 +57,11 @@ def _equivalent_diameter(bar: Bar, region: Region) -> float | None:
 
 @dataclass(frozen=True)
 class _Alike:
-    """Regions that one line of the steel serves: `condition` of the surface, and the equivalent diameter of a flat."""
+    """Places that one line of the steel serves: `condition` of the surface, and the equivalent diameter of a flat."""
 
     condition: str
     equivalent_diameter_mm: float | None
+    outside: bool
 
 
 @dataclass(frozen=True)
@@ -66,11 +80,12 @@ class _Load:
 
 def _groups(bar: Bar, regions: tuple[Region, ...], surface: str) -> dict[_Alike, NDArray[np.bool_]]:
     """Which regions (r,) are alike at their outside or bore."""
-    kinds = [_Alike(surface_of(bar, region, surface), _equivalent_diameter(bar, region)) for region in regions]
+    outside = surface == "outside"
+    kinds = [_Alike(surface_of(bar, region, surface), _equivalent_diameter(bar, region), outside) for region in regions]
     return {kind: np.array([other == kind for other in kinds]) for kind in dict.fromkeys(kinds)}
 
 
-def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, dict[str, Array]]:
+def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, dict[str, Any]]:
     """The strength at places that are alike, and the stresses that `assess` holds against it."""
     steel = bar.steel
     strength = fatigue_strength(
@@ -80,6 +95,7 @@ def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, d
         surface=alike.condition,
         strength_scale=load.strength_scale,
         equivalent_diameter_mm=alike.equivalent_diameter_mm,
+        outside=alike.outside,
     )
     # In a bend made cold the residual stress follows the distance from its middle.
     inwards = np.cos(load.from_inside_rad)
@@ -104,12 +120,20 @@ def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, d
 def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, Array, FatigueAssessment]:
     """Strength, residual stress and assessment at places that are alike."""
     strength, stresses = _arguments(bar, alike, load)
-    found = assess(strength, **stresses, target_cycles=bar.duty.target_cycles, survival=bar.targets.survival)
+    found = assess(
+        strength,
+        **stresses,
+        target_cycles=bar.duty.target_cycles,
+        survival=bar.targets.survival,
+        rule=mean_stress_of(bar),
+    )
     return strength, stresses["residual_MPa"], found
 
 
 def rank_by_life(bar: Bar) -> Severity:
     """A severity for `recover`: one over the safety factor at the target cycles, so that the worst comes first."""
+
+    rule = mean_stress_of(bar)
 
     def severity(cycle: Cycle) -> Array:
         out = np.empty_like(cycle.amplitude_MPa)
@@ -127,7 +151,7 @@ def rank_by_life(bar: Bar) -> Severity:
                 radius_mm=cycle.radius_mm[here],
             )
             strength, stresses = _arguments(bar, alike, load)
-            factor = safety_factor_at(strength, **stresses, cycles=bar.duty.target_cycles)
+            factor = safety_factor_at(strength, **stresses, cycles=bar.duty.target_cycles, rule=rule)
             out[here] = np.where(np.isfinite(factor), 1.0 / np.where(factor > 0.0, factor, 1e-9), 0.0)
         return out
 
@@ -209,6 +233,6 @@ def judge(bar: Bar, found: Recovery, copy: int, region: int, condition: str | No
     """One region's worst cycle of one hole setting; with another surface `condition` if given."""
     surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
     name = condition or surface_of(bar, found.regions[region], surface)
-    alike = _Alike(name, _equivalent_diameter(bar, found.regions[region]))
+    alike = _Alike(name, _equivalent_diameter(bar, found.regions[region]), surface == "outside")
     strength, residual, assessment = _assessed(bar, alike, _load(found, (copy, region)))
     return Judged(region, name, strength, float(residual), assessment)

@@ -125,17 +125,22 @@ class Travel:
 
 @dataclass(frozen=True)
 class Block:
-    """`cycles` of pickup travel `pickup_mm` (same ratio as the duty); one list of blocks is one repeat."""
+    """`cycles` of pickup travel `pickup_mm`, other end at `ratio` times it; one list of blocks is one repeat."""
 
     pickup_mm: float
     cycles: float
+    ratio: float = -1.0
 
 
 @dataclass(frozen=True)
 class Duty:
+    """How often. With blocks `repeats` of them are the target, and `target_cycles` is one only where it was given."""
+
     target_cycles: float = 200_000.0
     ratio: float = -1.0
     blocks: tuple[Block, ...] = ()
+    repeats: float = 1.0
+    target_cycles_given: bool = True
 
 
 @dataclass(frozen=True)
@@ -144,6 +149,7 @@ class Targets:
     survival: float = 0.90
     goodman_safety_factor: float | None = None
     critical_sum: float | None = None
+    mean_stress: str = "goodman"
 
 
 @dataclass(frozen=True)

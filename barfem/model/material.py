@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-__all__ = ["CyclicConstants", "Steel"]
+__all__ = ["CyclicConstants", "Scatter", "Steel", "StressLifeData"]
 
 
 @dataclass(frozen=True)
@@ -24,11 +24,44 @@ class CyclicConstants:
 
 
 @dataclass(frozen=True)
+class StressLifeData:
+    """A published stress-life line: the reversed amplitude `strength_MPa` lasts `cycles`; N ~ amplitude^-`exponent`.
+
+    `surface` (a name of `barfem.model.surfaces`), `diameter_mm` and `tensile_strength_MPa` are those of the specimens.
+    `knee` says that the tests showed an endurance limit at a million cycles.
+    """
+
+    strength_MPa: float
+    cycles: float
+    exponent: float
+    surface: str
+    knee: bool
+    tensile_strength_MPa: float
+    diameter_mm: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """Scatter of one condition: exactly one of both deviations.
+
+    `strength_deviation` is a share of the mean fatigue strength (normal). `log10_life_deviation` is that of log10 life
+    at one stress, on a line of the `exponent` given (lognormal); the strength behind it scatters by its share.
+    """
+
+    strength_deviation: float | None = None
+    log10_life_deviation: float | None = None
+    exponent: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True)
 class Steel:
     """A grade in one condition, as the solver and the strength modules need it.
 
     Strengths are the minimum of the condition's window unless `typical` says otherwise. `sources` maps each
     number's key to the text of its source; `surface` and `bore_surface` are names known to the fatigue module.
+    `decarburised_depth_mm` and `plating` are of the outside; `preset` says that the bar was overloaded on purpose.
     """
 
     grade: str
@@ -46,6 +79,11 @@ class Steel:
     elongation_percent: float | None = None
     typical: bool = False
     cyclic: CyclicConstants | None = None
+    stress_life: StressLifeData | None = None
+    scatter: Scatter | None = None
+    decarburised_depth_mm: float | None = None
+    plating: str | None = None
+    preset: bool = False
     sources: Mapping[str, str] = field(default_factory=dict)
 
     @property

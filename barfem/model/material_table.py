@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from barfem.model.data_paths import materials_dir
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
+from barfem.model.surfaces import SURFACES
 
 __all__ = [
     "PLAUSIBLE",
@@ -22,6 +23,8 @@ __all__ = [
     "Hardness",
     "MaterialTable",
     "Quantity",
+    "ScatterData",
+    "StressLife",
     "find_table",
     "known_tables",
     "read_table",
@@ -86,6 +89,46 @@ class Cyclic(_Strict):
     source: str
 
 
+class StressLife(_Strict):
+    """Stress-life tests: `strength` (reversed amplitude, MPa) lasts `cycles`; N ~ amplitude^-`exponent`.
+
+    `surface` and `diameter` (mm) are the specimens', `tensile_strength` that of the steel tested. `knee` true: the
+    tests showed an endurance limit at a million cycles.
+    """
+
+    strength: Positive
+    cycles: Annotated[float, Field(ge=1e3, le=1e9)]
+    exponent: Annotated[float, Field(gt=2, le=60)]
+    surface: str
+    tensile_strength: Positive
+    knee: bool
+    diameter: Positive | None = None
+    source: str
+
+    @model_validator(mode="after")
+    def _surface_known(self) -> StressLife:
+        if self.surface not in SURFACES:
+            raise ValueError(f'no surface condition is called "{self.surface}"; there are {", ".join(SURFACES)}')
+        return self
+
+
+class ScatterData(_Strict):
+    """Scatter: a standard deviation of strength (share of the mean), or of log10 life on a line of `exponent`."""
+
+    strength_deviation: Annotated[float, Field(gt=0, lt=0.3)] | None = None
+    log10_life_deviation: Annotated[float, Field(gt=0, lt=2)] | None = None
+    exponent: Annotated[float, Field(gt=2, le=60)] | None = None
+    source: str
+
+    @model_validator(mode="after")
+    def _one_of_both(self) -> ScatterData:
+        if (self.strength_deviation is None) == (self.log10_life_deviation is None):
+            raise ValueError("scatter is either strength_deviation, or log10_life_deviation with exponent")
+        if (self.log10_life_deviation is None) != (self.exponent is None):
+            raise ValueError("log10_life_deviation and exponent, the slope it was measured on, come together")
+        return self
+
+
 class Condition(_Strict):
     """One heat-treated (or drawn) condition. `form` says that it is a tube's or a bar's alone."""
 
@@ -95,6 +138,8 @@ class Condition(_Strict):
     elongation: Quantity | None = None
     hardness: Hardness | None = None
     cyclic: Cyclic | None = None
+    stress_life: StressLife | None = None
+    scatter: ScatterData | None = None
     form: Literal["bar", "tube"] | None = None
 
     @model_validator(mode="after")
@@ -128,13 +173,13 @@ class MaterialTable(_Strict):
 
     @model_validator(mode="after")
     def _sources_exist(self) -> MaterialTable:
-        quantities: list[tuple[str, Quantity | Hardness | Cyclic]] = [
+        quantities: list[tuple[str, Quantity | Hardness | Cyclic | StressLife | ScatterData]] = [
             ("E", self.E),
             ("nu", self.nu),
             ("density", self.density),
         ]
         for name, condition in self.conditions.items():
-            parts = ("yield_strength", "tensile_strength", "elongation", "hardness", "cyclic")
+            parts = ("yield_strength", "tensile_strength", "elongation", "hardness", "cyclic", "stress_life", "scatter")
             quantities += [
                 (f"conditions.{name}.{part}", getattr(condition, part))
                 for part in parts
@@ -224,6 +269,10 @@ def _model_at(table: tuple[str, ...]) -> type[_Strict]:
             return Hardness
         case ("conditions", _, "cyclic"):
             return Cyclic
+        case ("conditions", _, "stress_life"):
+            return StressLife
+        case ("conditions", _, "scatter"):
+            return ScatterData
         case ("conditions", _):
             return Condition
     return MaterialTable

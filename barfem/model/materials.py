@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from barfem.model.errors import InputError
-from barfem.model.material import CyclicConstants, Steel
-from barfem.model.material_table import PLAUSIBLE, Condition, Cyclic, Hardness, MaterialTable, Quantity, find_table
+from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
+from barfem.model.material import CyclicConstants, Scatter, Steel, StressLifeData
+from barfem.model.material_table import PLAUSIBLE, Condition, Cyclic, MaterialTable, find_table
 from barfem.model.nearest import did_you_mean
-from barfem.model.surfaces import DEFAULT_BORE_SURFACE, DEFAULT_SURFACE, surface_condition
+from barfem.model.process import with_process
 
 __all__ = ["load_steel", "steel_from_table"]
 
@@ -30,7 +31,6 @@ _FIELDS = {
     "yield_strength": "yield_strength_MPa",
     "tensile_strength": "tensile_strength_MPa",
 }
-_BENT = ("before-hardening", "after-hardening")
 
 
 def load_steel(
@@ -41,9 +41,9 @@ def load_steel(
     Parameters
     ----------
     table
-        Keys grade, condition, surface, bent, stress_relieved, bore_surface, and the overrides E (MPa), nu,
-        density (kg/m3), yield_strength (MPa), tensile_strength (MPa). Grade "custom" takes no condition and needs
-        those five.
+        Keys grade, condition; those of `barfem.model.process`; and the overrides E (MPa), nu, density (kg/m3),
+        yield_strength (MPa), tensile_strength (MPa). Grade "custom" takes no condition and needs those five.
+        hardness, such as "45 HRC", stands in place of tensile_strength.
     bar_dir
         Folder of the bar file: a grade may be a path relative to it, or a table file dropped there.
     tube
@@ -58,8 +58,18 @@ def load_steel(
     overrides = {key: _plausible(key, table[key]) for key in _NUMBERS if table.get(key) is not None}
     warnings: list[str] = []
     assumptions: list[str] = []
+    if table.get("hardness") is not None and "tensile_strength" in overrides:
+        raise InputError(
+            "both hardness and tensile_strength are given.",
+            where="[material] hardness",
+            expected="tensile_strength where it was measured, else hardness alone.",
+        )
     if grade.lower() == "custom":
-        steel = _custom(table, overrides)
+        hard = _converted(table.get("hardness"))
+        steel = _custom(table, overrides | ({"tensile_strength": hard.tensile_MPa} if hard else {}))
+        if hard:
+            steel = replace(steel, hardness=hard.text, sources={**steel.sources, "tensile_strength": HARDNESS_SOURCE})
+            warnings.append(hard.warning())
         assumptions.append("steel: all five numbers are the bar file's own (grade custom)")
     else:
         found, path, own = find_table(grade, bar_dir=Path(bar_dir) if bar_dir is not None else None)
@@ -68,9 +78,14 @@ def load_steel(
             assumptions.append(f"material table: {path}, the user's own")
         if table.get("condition") is None:
             assumptions.append(f"condition: {name}, the only one of the table")
-        warnings += _table_warnings(found.grade, name, condition, tube=tube, overridden=overrides)
+        hard = _converted(table.get("hardness"))
+        known = set(overrides) | ({"yield_strength", "tensile_strength"} if hard else set())
+        warnings += _table_warnings(found.grade, name, condition, tube=tube, overridden=known)
         as_tabled = steel_from_table(found, name)
         steel = _overridden(as_tabled, overrides)
+        if hard:
+            steel = _by_hardness(steel, as_tabled, hard, condition, yield_given="yield_strength" in overrides)
+            warnings += _hardness_warnings(steel, as_tabled, hard, condition, "yield_strength" in overrides)
         assumptions += _stated(steel, as_tabled, overridden=overrides)
     if steel.yield_strength_MPa > steel.tensile_strength_MPa:
         raise InputError(
@@ -79,7 +94,7 @@ def load_steel(
             where="[material] yield_strength",
             expected="a yield strength at or below the tensile strength.",
         )
-    return _with_process(steel, table, tube=tube, warnings=warnings, assumptions=assumptions), warnings, assumptions
+    return with_process(steel, table, tube=tube, warnings=warnings, assumptions=assumptions), warnings, assumptions
 
 
 def steel_from_table(table: MaterialTable, condition_name: str | None, *, where: str = "[material] condition") -> Steel:
@@ -91,7 +106,7 @@ def steel_from_table(table: MaterialTable, condition_name: str | None, *, where:
         The table has no such condition, or several and None is given.
     """
     name, condition = _condition(table, condition_name, where=where)
-    quantities: dict[str, Quantity | Hardness | Cyclic | None] = {
+    quantities = {
         "E": table.E,
         "nu": table.nu,
         "density": table.density,
@@ -100,7 +115,10 @@ def steel_from_table(table: MaterialTable, condition_name: str | None, *, where:
         "elongation": condition.elongation,
         "hardness": condition.hardness,
         "cyclic": condition.cyclic,
+        "stress_life": condition.stress_life,
+        "scatter": condition.scatter,
     }
+    lines, spread = condition.stress_life, condition.scatter
     return Steel(
         grade=table.grade,
         condition=name,
@@ -113,6 +131,23 @@ def steel_from_table(table: MaterialTable, condition_name: str | None, *, where:
         elongation_percent=condition.elongation.value if condition.elongation else None,
         typical=condition.typical,
         cyclic=_cyclic(condition.cyclic, table.sources[condition.cyclic.source]) if condition.cyclic else None,
+        stress_life=None
+        if lines is None
+        else StressLifeData(
+            strength_MPa=lines.strength,
+            cycles=lines.cycles,
+            exponent=lines.exponent,
+            surface=lines.surface,
+            knee=lines.knee,
+            tensile_strength_MPa=lines.tensile_strength,
+            diameter_mm=lines.diameter,
+            source=table.sources[lines.source],
+        ),
+        scatter=None
+        if spread is None
+        else Scatter(
+            spread.strength_deviation, spread.log10_life_deviation, spread.exponent, table.sources[spread.source]
+        ),
         sources={key: table.sources[quantity.source] for key, quantity in quantities.items() if quantity},
     )
 
@@ -143,7 +178,7 @@ def _custom(table: Mapping[str, object], numbers: dict[str, float]) -> Steel:
         raise InputError(
             f"grade custom needs {', '.join(missing)} as well.",
             where="[material]",
-            expected="E and both strengths in MPa, nu, and density in kg/m3, such as "
+            expected="E and both strengths in MPa (or hardness for the tensile one), nu, and density in kg/m3, such as "
             "E = 206000, nu = 0.3, density = 7850, yield_strength = 1200, tensile_strength = 1350.",
         )
     return Steel(
@@ -156,6 +191,60 @@ def _custom(table: Mapping[str, object], numbers: dict[str, float]) -> Steel:
         tensile_strength_MPa=numbers["tensile_strength"],
         sources=dict.fromkeys(_NUMBERS, "the bar file"),
     )
+
+
+@dataclass(frozen=True)
+class _Hard:
+    text: str
+    tensile_MPa: float
+
+    def warning(self) -> str:
+        return (
+            f"tensile strength {self.tensile_MPa:.0f} MPa is converted from a hardness of {self.text} by ISO 18265 "
+            "Table A.1, which calls that column its least reliable: an estimate, and of the skin where it was measured"
+        )
+
+
+def _converted(given: object) -> _Hard | None:
+    if given is None:
+        return None
+    value = parse_hardness(given)
+    return _Hard(value.text, tensile_from_hardness(value.low, scale=value.scale))
+
+
+def _by_hardness(steel: Steel, as_tabled: Steel, hard: _Hard, condition: Condition, *, yield_given: bool) -> Steel:
+    """The steel with the tensile strength of its hardness; yield by the ratio of the table's condition."""
+    ratio = as_tabled.yield_strength_MPa / as_tabled.tensile_strength_MPa
+    sources = {**steel.sources, "tensile_strength": HARDNESS_SOURCE}
+    if not yield_given:
+        sources["yield_strength"] = f"{ratio:.3f} x tensile strength, the ratio of the table's condition: an estimate"
+    return replace(
+        steel,
+        tensile_strength_MPa=hard.tensile_MPa,
+        yield_strength_MPa=steel.yield_strength_MPa if yield_given else ratio * hard.tensile_MPa,
+        hardness=hard.text,
+        typical=False,
+        sources=sources,
+    )
+
+
+def _hardness_warnings(
+    steel: Steel, as_tabled: Steel, hard: _Hard, condition: Condition, yield_given: bool
+) -> list[str]:
+    found = [hard.warning()]
+    if not yield_given:
+        found[0] += f"; yield strength {steel.yield_strength_MPa:.0f} MPa by {steel.sources['yield_strength']}"
+    least, most = condition.tensile_strength.value, condition.tensile_strength.upper
+    if not condition.tensile_strength.typical and hard.tensile_MPa < least:
+        found.append(
+            f"a hardness of {hard.text} is softer than {steel.grade} {steel.condition} may be (at least {least:g} MPa)"
+        )
+    if most is not None and hard.tensile_MPa > most:
+        found.append(
+            f"a hardness of {hard.text} is harder than {steel.grade} {steel.condition} may be (at most {most:g} MPa): "
+            "brittle, and prone to delayed cracking"
+        )
+    return found
 
 
 def _overridden(steel: Steel, numbers: Mapping[str, float]) -> Steel:
@@ -232,7 +321,7 @@ def _with_unit(key: str, value: float) -> str:
 
 
 def _table_warnings(
-    grade: str, name: str, condition: Condition, *, tube: bool, overridden: Mapping[str, float]
+    grade: str, name: str, condition: Condition, *, tube: bool, overridden: Collection[str]
 ) -> list[str]:
     warnings = []
     typical = [
@@ -249,60 +338,3 @@ def _table_warnings(
             f"{grade} {name} is a condition of a {condition.form}; this body is a {'tube' if tube else 'bar'}"
         )
     return warnings
-
-
-def _with_process(
-    steel: Steel, table: Mapping[str, object], *, tube: bool, warnings: list[str], assumptions: list[str]
-) -> Steel:
-    """Surface, bore and bending, checked; what is assumed or must be warned of is appended."""
-    given_surface, bore, bent = table.get("surface"), table.get("bore_surface"), table.get("bent")
-    surface = surface_condition(str(given_surface) if given_surface is not None else DEFAULT_SURFACE)
-    if given_surface is None:
-        assumptions.append(f"surface: {surface.title} (default)")
-    if bore is not None and not tube:
-        raise InputError(
-            "a solid bar has no bore.", where="[material] bore_surface", expected="no bore_surface, or a tube."
-        )
-    bore_surface = surface_condition(
-        str(bore) if bore is not None else DEFAULT_BORE_SURFACE, where="[material] bore_surface"
-    )
-    if bore_surface.peened:
-        raise InputError(
-            "shot peening from outside does not reach the bore.",
-            where="[material] bore_surface",
-            expected=f"{DEFAULT_BORE_SURFACE}, or as-hardened-scaled.",
-        )
-    if bent is not None and bent not in _BENT:
-        raise InputError(
-            f'"{bent}" is not a way to bend.{did_you_mean(str(bent), _BENT)}',
-            where="[material] bent",
-            expected=" or ".join(_BENT) + ".",
-        )
-    if tube and bent is None:
-        raise InputError(
-            "a tube must say whether it was bent before or after hardening.",
-            where="[material] bent",
-            expected=" or ".join(_BENT) + ".",
-        )
-    if tube and bore is None:
-        assumptions.append(f"bore: {bore_surface.title} (default)")
-        if bent == "before-hardening":
-            warnings.append(
-                "the bore is taken as drawn, but a tube that is hardened after bending scales inside as well: "
-                'give bore_surface = "as-hardened-scaled" unless the furnace is protected'
-            )
-    relieved = table.get("stress_relieved")
-    if relieved is not None and not isinstance(relieved, bool):
-        raise InputError(f"{relieved!r} is neither true nor false.", where="[material] stress_relieved")
-    if bent is None:
-        bent = "before-hardening"
-        assumptions.append("bent before hardening, so that no residual stress is left at the bends (default)")
-    if bent == "after-hardening":
-        if relieved is None:
-            relieved = False
-            assumptions.append("not stress-relieved after cold bending (default)")
-        if not relieved:
-            warnings.append("bent cold and not stress-relieved: tensile residual stress at the inside of each bend")
-    return replace(
-        steel, surface=surface.name, bore_surface=bore_surface.name, bent=str(bent), stress_relieved=relieved
-    )

@@ -73,6 +73,10 @@ class MaterialTable(Table):
     density: Density | None = None
     yield_strength: Stress | None = None
     tensile_strength: Stress | None = None
+    hardness: Text | None = None
+    decarburised_depth: NonNegativeLength | None = None
+    plating: Literal["none", "zinc", "chromium", "nickel", "cadmium"] | None = None
+    preset: StrictBool | None = None
 
 
 class SectionTable(Table):
@@ -177,12 +181,14 @@ class TravelTable(Table):
 class BlockTable(Table):
     pickup: PositiveLength = Field(description="pickup = 40.0 (mm of pickup travel)")
     cycles: PositivePlain = Field(description="cycles = 20000")
+    ratio: Plain | None = None
 
 
 class DutyTable(Table):
     target_cycles: PositivePlain | None = None
     ratio: Plain | None = None
     blocks: list[BlockTable] | None = None
+    repeats: PositivePlain | None = None
 
 
 class TargetsTable(Table):

@@ -37,6 +37,8 @@ class Surface:
         Names of its neighbours: never a shorter, never a longer life. None at either end.
     peened
         Shot-peened: outside only, never in a bore or on the wall of a hole.
+    holds_decarburised
+        What is known of it was measured with a decarburised skin on.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Surface:
     better: str | None
     worse: str | None
     peened: bool = False
+    holds_decarburised: bool = False
 
 
 DEFAULT_SURFACE = "as-hardened-scaled"
@@ -57,6 +60,7 @@ _ALL = (
         "coating lost, pitted by rust or stones: no stress is safe for ever",
         better="as-hardened-scaled",
         worse=None,
+        holds_decarburised=True,
     ),
     Surface(
         "as-hardened-scaled",
@@ -64,6 +68,7 @@ _ALL = (
         "hot-formed or furnace-hardened, scale and a thin decarburised skin left on",
         better="hot-rolled",
         worse="corroded",
+        holds_decarburised=True,
     ),
     Surface(
         "hot-rolled",
@@ -79,6 +84,7 @@ _ALL = (
         better="machined",
         worse="as-hardened-scaled",
         peened=True,
+        holds_decarburised=True,
     ),
     Surface(
         "as-drawn",

@@ -73,19 +73,13 @@ def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
         A ratio outside -1 <= ratio < 1, or an empty list of blocks.
     """
     default = Duty()
-    ratio = default.ratio if table.ratio is None else table.ratio
-    if not -1.0 <= ratio < 1.0:
-        raise InputError(
-            f"ratio {ratio:g} is not the other end of a cycle over its full travel.",
-            where="[duty] ratio",
-            expected="-1 <= ratio < 1: -1 for full travel both ways, 0 from rest to full travel.",
-        )
+    ratio = _ratio(default.ratio if table.ratio is None else table.ratio, where="[duty] ratio")
     cycles = default.target_cycles if table.target_cycles is None else table.target_cycles
     if cycles < 1.0:
         raise InputError(
             f"target_cycles {cycles:g} is less than one cycle.", where="[duty] target_cycles", expected="1 or more."
         )
-    if table.target_cycles is None:
+    if table.target_cycles is None and table.blocks is None:
         notes.assume(f"[duty] target_cycles is not given: {cycles:,.0f} cycles of full articulation.")
     if table.ratio is None:
         notes.assume(f"[duty] ratio is not given: {ratio:g}, full travel both ways.")
@@ -95,7 +89,27 @@ def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
             where="[duty] blocks",
             expected="blocks = [{ pickup = 40.0, cycles = 20000 }, ...], or no blocks at all.",
         )
-    blocks = tuple(Block(block.pickup, block.cycles) for block in table.blocks or ())
+    blocks = tuple(
+        Block(
+            block.pickup,
+            block.cycles,
+            ratio if block.ratio is None else _ratio(block.ratio, where=f"[duty] blocks {number}, ratio"),
+        )
+        for number, block in enumerate(table.blocks or (), start=1)
+    )
+    if table.repeats is not None and not blocks:
+        notes.warn("[duty] repeats has no effect without blocks.")
+    repeats = default.repeats if table.repeats is None else table.repeats
+    if blocks:
+        notes.assume(
+            f"[duty] blocks: one list is one repeat of the duty, and the target is {repeats:g} "
+            f"repeat{'s' if repeats != 1.0 else ''}"
+            + (
+                "; target_cycles of full articulation is judged as well."
+                if table.target_cycles is not None
+                else "; full articulation is shown, not judged (target_cycles is not given)."
+            )
+        )
     limit = min(travel.up_mm, travel.down_mm)
     for number, block in enumerate(blocks, start=1):
         if block.pickup_mm > limit + 1e-9:
@@ -103,7 +117,17 @@ def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
                 f"[duty] blocks {number}: its pickup travel of {block.pickup_mm:g} mm is more than the maximum "
                 f"articulation of {limit:g} mm in [travel], to which stress and yield are judged."
             )
-    return Duty(cycles, ratio, blocks)
+    return Duty(cycles, ratio, blocks, repeats, table.target_cycles is not None or not blocks)
+
+
+def _ratio(ratio: float, *, where: str) -> float:
+    if not -1.0 <= ratio < 1.0:
+        raise InputError(
+            f"ratio {ratio:g} is not the other end of a cycle over its full travel.",
+            where=where,
+            expected="-1 <= ratio < 1: -1 for full travel both ways, 0 from rest to full travel.",
+        )
+    return ratio
 
 
 def read_targets(table: TargetsTable, *, duty: Duty, notes: Notes) -> Targets:

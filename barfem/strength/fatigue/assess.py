@@ -1,8 +1,8 @@
 """From one cycle's stresses to safety factors and lives, and why a life may be missing.
 
-Goodman throughout. The load's mean counts as zero or more; a residual stress is added with its own sign, and a
-negative sum counts as zero. Nothing is claimed above yield, at a mean that reaches the tensile strength, or beyond
-the knee: there the life is NaN, and `status` and `reason` say why.
+Goodman unless another rule is asked for. The load's mean counts as zero or more; a residual stress is added with its
+own sign, and a negative sum counts as zero. Nothing is claimed above yield, at a mean that reaches the tensile
+strength, or beyond the knee: there the life is NaN, and `status` and `reason` say why.
 """
 
 from __future__ import annotations
@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError
-from barfem.strength.fatigue.factors import survival_factor
-from barfem.strength.fatigue.mean_stress import goodman_equivalent
+from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield_estimate, peak_with_residual, surviving_tension
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
@@ -24,6 +23,8 @@ __all__ = ["FatigueAssessment", "LifeStatus", "assess", "safety_factor_at"]
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+
+GOODMAN = MeanStress()
 
 
 class LifeStatus(IntEnum):
@@ -35,6 +36,7 @@ class LifeStatus(IntEnum):
     AMPLITUDE_AT_TENSILE = 3
     MEAN_AT_TENSILE = 4
     ABOVE_YIELD = 5
+    MEAN_AT_LIMIT = 6
 
 
 _REASONS = {
@@ -43,6 +45,7 @@ _REASONS = {
     LifeStatus.BELOW_1000_CYCLES: "below 1,000 cycles plastic strain decides: the life is an orientation only",
     LifeStatus.AMPLITUDE_AT_TENSILE: "the equivalent amplitude reaches the tensile strength: no life",
     LifeStatus.MEAN_AT_TENSILE: "the mean stress reaches the tensile strength: no life",
+    LifeStatus.MEAN_AT_LIMIT: "the mean stress reaches the strength at which the mean-stress rule ends: no life",
     LifeStatus.ABOVE_YIELD: "the von Mises stress is above yield: the stress-life method does not hold",
 }
 
@@ -54,14 +57,14 @@ class FatigueAssessment:
     Attributes
     ----------
     equivalent_amplitude_MPa
-        Reversed amplitude of the same harm (Goodman); NaN where the mean reaches the tensile strength.
+        Reversed amplitude of the same harm by the mean-stress rule; NaN where the mean leaves none.
     mean_used_MPa
         Load mean and surviving residual stress together, zero at least.
     goodman_safety_factor
-        By how much amplitude and load mean may grow together until the endurance limit (residual stress does not
-        grow with load); NaN where there is no endurance limit or no load.
+        By how much amplitude and load mean may grow together until the endurance limit by Goodman's rule (residual
+        stress does not grow with load); NaN where there is no endurance limit or no load.
     safety_factor_at_target
-        The same against the median strength at the target cycles; NaN where there is no load.
+        The same against the median strength at the target cycles, by the rule asked for; NaN where there is no load.
     life_cycles, life_at_survival_cycles
         Median life, and the life that the stated share of bars survives. NaN where `runout` (`runout_at_survival`)
         or where `status` allows no life.
@@ -105,6 +108,7 @@ def assess(
     target_cycles: float,
     survival: float,
     cyclic_yield_MPa: ArrayLike | None = None,
+    rule: MeanStress = GOODMAN,
 ) -> FatigueAssessment:
     """Safety factors and lives of one cycle at every place. Arguments broadcast with the strength's shape.
 
@@ -120,6 +124,8 @@ def assess(
         Local strengths, strength scale included.
     cyclic_yield_MPa
         Limit for peening; by default estimated from `tensile_MPa`, and never above `yield_MPa`.
+    rule
+        Mean-stress rule.
 
     Raises
     ------
@@ -141,18 +147,20 @@ def assess(
     amplitude, mean, residual, tensile = (load[key] for key in ("amplitude", "mean", "residual", "tensile"))
     mean_used = np.maximum(mean + residual, 0.0)
     mean_too_high = mean_used >= tensile
-    equivalent = goodman_equivalent(amplitude_MPa=amplitude, mean_MPa=mean_used, tensile_MPa=tensile)
-    finite = np.where(mean_too_high, 0.0, equivalent)
+    equivalent = rule.equivalent(amplitude_MPa=amplitude, mean_MPa=mean_used, tensile_MPa=tensile, yield_MPa=yield_)
+    mean_at_limit = ~np.isfinite(equivalent)
+    finite = np.where(mean_too_high | mean_at_limit, 0.0, equivalent)
     life, runout = strength.life(finite)
-    at_survival, runout_at_survival = strength.life(finite / survival_factor(survival))
+    at_survival, runout_at_survival = strength.life(finite / strength.survival_factor(survival))
     above_yield = peak > yield_
     above_tensile = finite >= strength.tensile_MPa
-    no_life = above_yield | mean_too_high | above_tensile
+    no_life = above_yield | mean_too_high | mean_at_limit | above_tensile
     status = np.select(
-        [above_yield, mean_too_high, above_tensile, runout, life < SHORTEST_LIFE_CYCLES],
+        [above_yield, mean_too_high, mean_at_limit, above_tensile, runout, life < SHORTEST_LIFE_CYCLES],
         [
             LifeStatus.ABOVE_YIELD,
             LifeStatus.MEAN_AT_TENSILE,
+            LifeStatus.MEAN_AT_LIMIT,
             LifeStatus.AMPLITUDE_AT_TENSILE,
             LifeStatus.BEYOND_KNEE,
             LifeStatus.BELOW_1000_CYCLES,
@@ -161,10 +169,10 @@ def assess(
     ).astype(np.int8)
     runout, runout_at_survival = runout & ~no_life, runout_at_survival & ~no_life
     return FatigueAssessment(
-        equivalent_amplitude_MPa=np.where(mean_too_high, np.nan, equivalent),
+        equivalent_amplitude_MPa=np.where(mean_too_high | mean_at_limit, np.nan, equivalent),
         mean_used_MPa=mean_used,
         goodman_safety_factor=_safety_factor(strength.endurance_limit_MPa, **load),
-        safety_factor_at_target=_safety_factor(strength.strength_at(target_cycles), **load),
+        safety_factor_at_target=_by_rule(strength.strength_at(target_cycles), rule, yield_, load),
         life_cycles=np.where(no_life | runout, np.nan, life),
         life_at_survival_cycles=np.where(no_life | runout_at_survival, np.nan, np.maximum(at_survival, 0.0)),
         runout=runout,
@@ -186,6 +194,7 @@ def safety_factor_at(
     yield_MPa: ArrayLike,
     tensile_MPa: ArrayLike,
     cyclic_yield_MPa: ArrayLike | None = None,
+    rule: MeanStress = GOODMAN,
 ) -> Array:
     """The `safety_factor_at_target` of `assess` alone, where there are many places to rank; arguments as there.
 
@@ -194,7 +203,7 @@ def safety_factor_at(
     BarfemError
         A stress is not a finite number.
     """
-    strength, load, *_ = _loaded(
+    strength, load, _, yield_, _ = _loaded(
         strength,
         amplitude_MPa=amplitude_MPa,
         mean_MPa=mean_MPa,
@@ -204,7 +213,7 @@ def safety_factor_at(
         tensile_MPa=tensile_MPa,
         cyclic_yield_MPa=cyclic_yield_MPa,
     )
-    return _safety_factor(strength.strength_at(cycles), **load)
+    return _by_rule(strength.strength_at(cycles), rule, yield_, load)
 
 
 def _loaded(
@@ -243,6 +252,30 @@ def _loaded(
     residual = np.where(residual > 0.0, tension, np.where(lost, 0.0, compression))
     load = {"amplitude": amplitude, "mean": mean, "residual": residual, "tensile": tensile}
     return strength, load, peak, yield_, lost
+
+
+def _by_rule(strength: Array, rule: MeanStress, yield_: Array, load: dict[str, Array]) -> Array:
+    """Load factor against `strength` by `rule`: Goodman's in closed form, others by bisection; NaN without load."""
+    if rule.method == "goodman":
+        return _safety_factor(strength, **load)
+    amplitude, mean, residual, tensile = (load[key] for key in ("amplitude", "mean", "residual", "tensile"))
+    usable = (strength > 0.0) & (amplitude + mean > 0.0)
+
+    def holds(n: Array) -> Bools:
+        equivalent = rule.equivalent(
+            amplitude_MPa=n * amplitude,
+            mean_MPa=np.maximum(n * mean + residual, 0.0),
+            tensile_MPa=tensile,
+            yield_MPa=yield_,
+        )
+        return np.asarray(equivalent <= strength)
+
+    low, high = np.full(amplitude.shape, -6.0), np.full(amplitude.shape, 6.0)
+    for _ in range(48):
+        middle = 0.5 * (low + high)
+        good = holds(10.0**middle)
+        low, high = np.where(good, middle, low), np.where(good, high, middle)
+    return np.where(usable & (low < 5.9), 10.0**low, np.nan)
 
 
 def _safety_factor(strength: Array, *, amplitude: Array, mean: Array, residual: Array, tensile: Array) -> Array:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.material import Scatter
 from barfem.strength.fatigue import mean_stress
 from barfem.strength.fatigue.factors import survival_factor
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
@@ -190,6 +191,7 @@ def life_by_hand(
     yield_MPa: float | None = None,
     residual_MPa: float = 0.0,
     coefficient_MPa: float | None = None,
+    scatter: Scatter | None = None,
 ) -> HandLife:
     """Median life, life at survival and safety factor of one amplitude and mean.
 
@@ -223,7 +225,7 @@ def life_by_hand(
     if equivalent == 0.0:
         return HandLife(mean, 0.0, safety, None, None, True, True, "no life: this cycle does no harm by this rule")
     (life, beyond), (survived, survived_beyond) = (
-        line.life(equivalent), line.life(equivalent / survival_factor(survival))
+        line.life(equivalent), line.life(equivalent / survival_factor(survival, scatter))
     )  # fmt: skip
     if beyond:
         reason = "no life: at or below the endurance limit, and nothing more is claimed"

@@ -6,6 +6,7 @@ throughout: amplitudes are von Mises amplitudes, and a torsion factor as well wo
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -13,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.material import Scatter
 
 __all__ = [
     "STRENGTH_STANDARD_DEVIATION",
@@ -20,6 +22,8 @@ __all__ = [
     "effective_diameter_mm",
     "endurance_limit_of_specimen",
     "fraction_at_1000_cycles",
+    "log10_life_deviation",
+    "scatter_words",
     "size_factor",
     "survival_factor",
 ]
@@ -81,16 +85,49 @@ def size_factor(diameter_mm: ArrayLike) -> Array:
     return np.minimum(1.0, np.minimum(1.24 * d**-0.107, 1.51 * d**-0.157))
 
 
-def survival_factor(survival: float) -> float:
-    """Share of the median fatigue strength that `survival` (0 to 1) of all bars have: 1 - 0.08 z.
+def survival_factor(survival: float, scatter: Scatter | None = None) -> float:
+    """Share of the median fatigue strength that `survival` (0 to 1) of all bars have.
 
-    Normal scatter of strength with 8 % standard deviation (Shigley Eq. 6-29): 0.897 at 90 %, 0.814 at 99 %.
+    Normal scatter of strength, 1 - deviation x z; by default 8 % (Shigley Eq. 6-29): 0.897 at 90 %, 0.814 at 99 %.
+    Where `scatter` is that of log10 life, s on a line of exponent k: 10^(-z s / k).
 
     Raises
     ------
     InputError
-        `survival` is not between 0 and 1.
+        `survival` is not between 0 and 1, or so near to 1 that no strength is left.
     """
     if not 0.0 < survival < 1.0:
         raise InputError(f"survival {survival:g} is not a share of bars.", expected="between 0 and 1, such as 0.90.")
-    return 1.0 - STRENGTH_STANDARD_DEVIATION * NormalDist().inv_cdf(survival)
+    z = NormalDist().inv_cdf(survival)
+    if scatter is not None and scatter.log10_life_deviation is not None and scatter.exponent is not None:
+        return float(10.0 ** (-z * scatter.log10_life_deviation / scatter.exponent))
+    deviation = STRENGTH_STANDARD_DEVIATION
+    if scatter is not None and scatter.strength_deviation is not None:
+        deviation = scatter.strength_deviation
+    factor = 1.0 - deviation * z
+    if factor <= 0.0:
+        raise InputError(
+            f"survival {survival:g} is beyond what a normal scatter of {deviation:.0%} holds for.",
+            expected="a share nearer to 0.9.",
+        )
+    return factor
+
+
+def scatter_words(scatter: Scatter | None) -> str:
+    """The scatter and its source, for printing."""
+    if scatter is None:
+        return "8 % standard deviation of fatigue strength, normal (as in Shigley Table 6-5)"
+    if scatter.strength_deviation is not None:
+        return f"{scatter.strength_deviation:.1%} standard deviation of fatigue strength, normal ({scatter.source})"
+    return (
+        f"standard deviation {scatter.log10_life_deviation:g} of log10 life on a line of exponent "
+        f"{scatter.exponent:g} ({scatter.source})"
+    )
+
+
+def log10_life_deviation(*, exponent: float, scatter: Scatter | None = None) -> float:
+    """Standard deviation of log10 life that the scatter of strength makes on a line N ~ amplitude^-`exponent`.
+
+    From a normal scatter of strength by its lower side, -log10(1 - deviation) x exponent: of both sides the greater.
+    """
+    return -exponent * math.log10(survival_factor(NormalDist().cdf(1.0), scatter))

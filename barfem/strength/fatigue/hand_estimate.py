@@ -9,7 +9,7 @@ import numpy as np
 
 from barfem.model.errors import InputError
 from barfem.strength.fatigue.by_hand import HandLife, MeanStressRule, life_by_hand, mean_stress_rule
-from barfem.strength.fatigue.factors import Factor, survival_factor
+from barfem.strength.fatigue.factors import Factor, scatter_words, survival_factor
 from barfem.strength.fatigue.hand_inputs import LifeInputs, check_numbers
 from barfem.strength.fatigue.hand_strength import HandStrength, hand_strength
 
@@ -66,8 +66,10 @@ def estimate(inputs: LifeInputs, *, folder: Path) -> LifeEstimate:
     rule = _rule(inputs, strength)
     scatter = Factor(
         f"strength at {100 * inputs.survival:g} % survival over its median",
-        np.asarray(survival_factor(inputs.survival)),
-        "1 - 0.08 z, normal scatter: Shigley Eq. 6-29; in the life at survival only",
+        np.asarray(survival_factor(inputs.survival, strength.scatter)),
+        "1 - 0.08 z, normal scatter: Shigley Eq. 6-29; in the life at survival only"
+        if strength.scatter is None
+        else scatter_words(strength.scatter),
     )
     life = life_by_hand(
         strength.line,
@@ -80,6 +82,7 @@ def estimate(inputs: LifeInputs, *, folder: Path) -> LifeEstimate:
         yield_MPa=strength.yield_MPa,
         residual_MPa=strength.residual_MPa,
         coefficient_MPa=strength.line_start_MPa,
+        scatter=strength.scatter,
     )
     warnings = list(strength.warnings)
     if strength.yield_MPa is None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from barfem.model.errors import InputError
-from barfem.model.material import Steel
+from barfem.model.material import Scatter, Steel
 from barfem.model.material_table import find_table
 from barfem.model.materials import steel_from_table
 from barfem.model.surfaces import DEFAULT_SURFACE, surface_condition
@@ -43,6 +43,7 @@ class HandStrength:
     morrow_MPa: float | None = None
     line_start_MPa: float | None = None
     residual_MPa: float = 0.0
+    scatter: Scatter | None = None
     warnings: tuple[str, ...] = ()
 
 
@@ -114,6 +115,7 @@ def _of_steel(inputs: LifeInputs, folder: Path) -> HandStrength:
         yield_MPa=steel.yield_strength_MPa,
         morrow_MPa=_morrow_of(inputs, steel),
         residual_MPa=residual,
+        scatter=steel.scatter,
         warnings=tuple(warnings),
     )
 

@@ -7,12 +7,18 @@ equivalent amplitude: these functions give infinity there, which `assess` and th
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Literal, get_args
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
 
 __all__ = [
+    "MEAN_METHODS",
+    "MeanMethod",
+    "MeanStress",
     "gerber_equivalent",
     "goodman_equivalent",
     "morrow_equivalent",
@@ -23,6 +29,9 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
+
+MeanMethod = Literal["goodman", "gerber", "soderberg", "morrow", "swt", "walker"]
+MEAN_METHODS: tuple[str, ...] = get_args(MeanMethod)
 
 
 def goodman_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, tensile_MPa: ArrayLike) -> Array:
@@ -64,6 +73,53 @@ def walker_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, gamma: A
 def walker_gamma(tensile_MPa: ArrayLike) -> Array:
     """Walker's gamma of a steel, 0.883 - 2.0e-4 Sut [MPa]. Dowling Eq. 9.21 (steels)."""
     return 0.883 - 2.0e-4 * np.asarray(tensile_MPa, float)
+
+
+@dataclass(frozen=True)
+class MeanStress:
+    """The rule by which a steel's mean stress is judged, with the constants that are not strengths of a place.
+
+    `coefficient_MPa` is the fatigue strength coefficient, which only morrow needs; `gamma` is Walker's, from the
+    tensile strength where it is None.
+
+    Raises
+    ------
+    InputError
+        Unknown method, or Morrow without a coefficient.
+    """
+
+    method: str = "goodman"
+    coefficient_MPa: float | None = None
+    gamma: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.method not in MEAN_METHODS:
+            raise InputError(
+                f'there is no mean-stress method "{self.method}".',
+                where="--mean-stress",
+                expected="one of " + ", ".join(MEAN_METHODS) + ".",
+            )
+        if self.method == "morrow" and self.coefficient_MPa is None:
+            raise InputError(
+                "morrow needs a fatigue strength coefficient, and this steel's table has none.",
+                where="--mean-stress",
+                expected="another method, or a material table with strain-life constants.",
+            )
+
+    def equivalent(self, *, amplitude_MPa: Array, mean_MPa: Array, tensile_MPa: Array, yield_MPa: Array) -> Array:
+        """Equivalent reversed amplitudes [MPa], infinite where the mean leaves none."""
+        load = {"amplitude_MPa": amplitude_MPa, "mean_MPa": mean_MPa}
+        if self.method == "gerber":
+            return gerber_equivalent(**load, tensile_MPa=tensile_MPa)
+        if self.method == "soderberg":
+            return soderberg_equivalent(**load, yield_MPa=yield_MPa)
+        if self.method == "morrow" and self.coefficient_MPa is not None:
+            return morrow_equivalent(**load, fatigue_strength_coefficient_MPa=self.coefficient_MPa)
+        if self.method == "swt":
+            return swt_equivalent(**load)
+        if self.method == "walker":
+            return walker_equivalent(**load, gamma=walker_gamma(tensile_MPa) if self.gamma is None else self.gamma)
+        return goodman_equivalent(**load, tensile_MPa=tensile_MPa)
 
 
 def _positive(stress: ArrayLike) -> Array:

@@ -9,6 +9,12 @@ residual stress (`residual`), and is lost where that stress does not survive (`a
 
 Corroded or stone-chipped: 0.7 of the scaled bar's strength at a million cycles (an estimate, no source), and no knee:
 the sloping line continues, because pits grow at any stress.
+
+Decarburised to a stated depth: the limit is at most that of a flaw as deep (`small_defects`), and peening earns half
+(an estimate, no source). Rows measured on scaled bars hold a decarburised skin already and lie below that.
+
+Electroplated: chromium, nickel and cadmium take "as much as 50 percent" of the endurance limit, zinc nothing (Shigley
+sec. 6-9; from memory, sure). Hydrogen is another matter, and is warned of, not counted.
 """
 
 from __future__ import annotations
@@ -19,8 +25,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.surfaces import surface_condition
+from barfem.strength.fatigue.factors import endurance_limit_of_specimen
+from barfem.strength.fatigue.small_defects import flaw_limit
 
-__all__ = ["FinishRow", "SurfaceEffect", "finish_factor", "surface_effect"]
+__all__ = ["PLATING_FACTOR", "FinishRow", "SurfaceEffect", "finish_factor", "surface_effect"]
 
 Array = NDArray[np.float64]
 
@@ -53,6 +61,7 @@ _ROWS = {
 
 PEENING_RATIO = 398.0 / 241.0
 CORROSION_RATIO = 0.7
+PLATING_FACTOR = {"zinc": 1.0, "chromium": 0.5, "nickel": 0.5, "cadmium": 0.5}
 
 _TABLE = "Shigley Table 6-2 (10th ed.), row {}"
 _SOURCES = {
@@ -77,8 +86,10 @@ def finish_factor(row: FinishRow, *, tensile_MPa: ArrayLike) -> Array:
     return np.minimum(1.0, row.a * np.asarray(tensile_MPa, float) ** row.b)
 
 
-def surface_effect(surface: str, *, tensile_MPa: ArrayLike) -> SurfaceEffect:
-    """The surface factor on the endurance limit (peening included), and how much of it is peening's.
+def surface_effect(
+    surface: str, *, tensile_MPa: ArrayLike, decarburised_mm: float | None = None, plating: str | None = None
+) -> SurfaceEffect:
+    """The surface factor on the endurance limit (peening and plating included), and how much of it is peening's.
 
     Raises
     ------
@@ -93,9 +104,20 @@ def surface_effect(surface: str, *, tensile_MPa: ArrayLike) -> SurfaceEffect:
         gain = np.minimum(PEENING_RATIO, finish_factor(_MACHINED, tensile_MPa=tensile_MPa) / factor)
     elif condition.name == "corroded":
         factor = factor * CORROSION_RATIO
+    source = _SOURCES.get(condition.name, _TABLE.format(row.name))
+    if decarburised_mm:
+        flawed = flaw_limit(tensile_MPa=tensile_MPa, depth_mm=decarburised_mm)
+        factor = np.minimum(factor, flawed / endurance_limit_of_specimen(tensile_MPa))
+        gain = 1.0 + 0.5 * (gain - 1.0)
+        source += f"; at most that of a skin decarburised {decarburised_mm:g} mm deep (Murakami's small defects)"
+        if condition.peened:
+            source += ", peening counted half (an estimate, no source)"
+    if plating is not None:
+        factor = factor * PLATING_FACTOR[plating]
+        source += f"; times {PLATING_FACTOR[plating]:g} for {plating} plating (Shigley sec. 6-9, from memory)"
     return SurfaceEffect(
         factor=factor * gain,
         peening_gain=gain,
         has_knee=condition.name != "corroded",
-        source=_SOURCES.get(condition.name, _TABLE.format(row.name)),
+        source=source,
     )

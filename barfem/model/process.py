@@ -1,0 +1,129 @@
+"""What a bar went through after rolling: bending, surface, plating, presetting; checked, with what has to be said."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from barfem.model.errors import InputError
+from barfem.model.material import Steel
+from barfem.model.nearest import did_you_mean
+from barfem.model.surfaces import DEFAULT_BORE_SURFACE, DEFAULT_SURFACE, surface_condition
+
+__all__ = ["DEEPEST_DECARBURISED_MM", "HYDROGEN_TENSILE_MPA", "PLATINGS", "with_process"]
+
+_BENT = ("before-hardening", "after-hardening")
+PLATINGS = ("none", "zinc", "chromium", "nickel", "cadmium")
+# As far as the model of small defects holds: 10^0.5 times the depth is at most 1 mm (Murakami).
+DEEPEST_DECARBURISED_MM = 0.3
+# Steel above this cracks by the hydrogen of pickling and plating (ISO 9587, 9588; from memory, fairly sure).
+HYDROGEN_TENSILE_MPA = 1000.0
+
+
+def with_process(
+    steel: Steel, table: Mapping[str, object], *, tube: bool, warnings: list[str], assumptions: list[str]
+) -> Steel:
+    """The steel with surface, bore_surface, bent, stress_relieved, decarburised_depth (mm), plating and preset.
+
+    What is assumed or must be warned of is appended.
+
+    Raises
+    ------
+    InputError
+        A name that is not known, or a process that this body cannot have had.
+    """
+    given_surface, bore, bent = table.get("surface"), table.get("bore_surface"), table.get("bent")
+    surface = surface_condition(str(given_surface) if given_surface is not None else DEFAULT_SURFACE)
+    if given_surface is None:
+        assumptions.append(f"surface: {surface.title} (default)")
+    if bore is not None and not tube:
+        raise InputError(
+            "a solid bar has no bore.", where="[material] bore_surface", expected="no bore_surface, or a tube."
+        )
+    bore_surface = surface_condition(
+        str(bore) if bore is not None else DEFAULT_BORE_SURFACE, where="[material] bore_surface"
+    )
+    if bore_surface.peened:
+        raise InputError(
+            "shot peening from outside does not reach the bore.",
+            where="[material] bore_surface",
+            expected=f"{DEFAULT_BORE_SURFACE}, or as-hardened-scaled.",
+        )
+    if bent is not None and bent not in _BENT:
+        raise InputError(
+            f'"{bent}" is not a way to bend.{did_you_mean(str(bent), _BENT)}',
+            where="[material] bent",
+            expected=" or ".join(_BENT) + ".",
+        )
+    if tube and bent is None:
+        raise InputError(
+            "a tube must say whether it was bent before or after hardening.",
+            where="[material] bent",
+            expected=" or ".join(_BENT) + ".",
+        )
+    if tube and bore is None:
+        assumptions.append(f"bore: {bore_surface.title} (default)")
+        if bent == "before-hardening":
+            warnings.append(
+                "the bore is taken as drawn, but a tube that is hardened after bending scales inside as well: "
+                'give bore_surface = "as-hardened-scaled" unless the furnace is protected'
+            )
+    relieved = table.get("stress_relieved")
+    if relieved is not None and not isinstance(relieved, bool):
+        raise InputError(f"{relieved!r} is neither true nor false.", where="[material] stress_relieved")
+    if bent is None:
+        bent = "before-hardening"
+        assumptions.append("bent before hardening, so that no residual stress is left at the bends (default)")
+    if bent == "after-hardening":
+        if relieved is None:
+            relieved = False
+            assumptions.append("not stress-relieved after cold bending (default)")
+        if not relieved:
+            warnings.append("bent cold and not stress-relieved: tensile residual stress at the inside of each bend")
+    steel = replace(
+        steel, surface=surface.name, bore_surface=bore_surface.name, bent=str(bent), stress_relieved=relieved
+    )
+    return _skin(steel, table, warnings=warnings)
+
+
+def _skin(steel: Steel, table: Mapping[str, object], *, warnings: list[str]) -> Steel:
+    """Decarburised depth, plating and presetting."""
+    depth, plating, preset = table.get("decarburised_depth"), table.get("plating"), table.get("preset")
+    if depth is not None:
+        number = float(depth) if isinstance(depth, int | float) and not isinstance(depth, bool) else -1.0
+        if not 0.0 <= number <= DEEPEST_DECARBURISED_MM:
+            raise InputError(
+                f"a decarburised depth of {depth!r} mm is beyond what its model holds for.",
+                where="[material] decarburised_depth",
+                expected=f"0 to {DEEPEST_DECARBURISED_MM:g} mm; a deeper skin has to be taken off.",
+            )
+        steel = replace(steel, decarburised_depth_mm=number or None)
+        if number and surface_condition(steel.surface).holds_decarburised:
+            warnings.append(
+                f"the surface {surface_condition(steel.surface).title} holds a decarburised skin already: "
+                "decarburised_depth shortens the life there only by what peening loses"
+            )
+    if plating is not None:
+        if plating not in PLATINGS:
+            raise InputError(
+                f'"{plating}" is no plating known here.{did_you_mean(str(plating), PLATINGS)}',
+                where="[material] plating",
+                expected="one of " + ", ".join(PLATINGS) + ".",
+            )
+        steel = replace(steel, plating=None if plating == "none" else str(plating))
+        if steel.plating and steel.tensile_strength_MPa > HYDROGEN_TENSILE_MPA:
+            warnings.append(
+                f"electroplated steel of {steel.tensile_strength_MPa:.0f} MPa tensile strength can crack days after "
+                f"plating, from hydrogen, at stresses far below these (above {HYDROGEN_TENSILE_MPA:,.0f} MPa: relieve "
+                "before and bake after plating by ISO 9587 and 9588; from memory). That is not in the numbers; a "
+                "coating without pickling or current avoids it"
+            )
+    if preset is not None and not isinstance(preset, bool):
+        raise InputError(f"{preset!r} is neither true nor false.", where="[material] preset")
+    if preset:
+        steel = replace(steel, preset=True)
+        warnings.append(
+            "presetting earns nothing here: in reversed duty what it gains in one sense it loses in the other, and its "
+            "residual stress is not counted in one-sided duty either"
+        )
+    return steel
