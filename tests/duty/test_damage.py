@@ -97,6 +97,14 @@ def test_screening_finds_the_worst_of_many_and_says_what_it_discards() -> None:
     assert few.places.size == 1 and few.discarded_share > 0.5
 
 
+def test_places_that_are_alike_are_all_counted() -> None:
+    given = history(1_000)
+    result = run(given, roll_response(given, np.full(40, 9.0), np.zeros(40)))
+    # None of them can be discarded: what each may carry is no less than what any of them carries.
+    assert result.places.size == 40
+    assert result.discarded_share == 0.0
+
+
 def test_reversed_torsion_is_not_rectified() -> None:
     # A sine of roll: the shear goes through zero, von Mises stress alone would see half the range twice as often.
     time = np.linspace(0.0, 20.0, 4_001)

@@ -51,6 +51,8 @@ def test_nodes_are_met_exactly_and_ends_belong() -> None:
     response = TravelResponse(nodes, nodes, solved(swing, nodes, nodes))
     a, b = (g.ravel() for g in np.meshgrid(nodes, nodes, indexing="ij"))
     np.testing.assert_allclose(response.stress(a, b)[:, 0, 0], swing(a, b), rtol=1e-14)
+    # Chebyshev's: cosines of even angles.
+    np.testing.assert_allclose(travel_nodes([-1.0, 1.0]), [-1.0, -np.sqrt(0.5), 0.0, np.sqrt(0.5), 1.0], atol=1e-15)
     assert nodes[0] == -60.0 and nodes[-1] == 60.0 and nodes[2] == pytest.approx(0.0, abs=1e-12)
 
 

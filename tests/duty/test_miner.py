@@ -8,9 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.material import Scatter
 from barfem.strength.duty.blocks import BlockDamage, block_damage
 from barfem.strength.duty.miner import DamageLines, damage_lines, damage_per_cycle, equivalent_amplitude
 from barfem.strength.fatigue.assess import LifeStatus, assess
+from barfem.strength.fatigue.mean_stress import MeanStress
 from tests.duty.examples import lines, strength
 
 
@@ -84,19 +86,37 @@ def test_tendencies() -> None:
     assert life(residual_MPa=100.0) < middle < life(residual_MPa=-80.0)
     assert life(below_limit="elementary") < middle < life(below_limit="original")
     # At this mean: Soderberg harsher than Goodman, Gerber milder (the lines end at yield and tensile strength).
-    assert life(method="soderberg") < middle < life(method="gerber")
+    assert life(rule=MeanStress("soderberg")) < middle < life(rule=MeanStress("gerber"))
     survivals = blocks(lines(), [400.0], [1.0], survivals=(0.5, 0.9, 0.99)).repeats[:, 0]
     assert survivals[0] > survivals[1] > survivals[2]
     half = blocks(lines(), [400.0], [1.0], survivals=(0.5,), critical_sum=0.5).repeats
     assert half * 2.0 == pytest.approx(blocks(lines(), [400.0], [1.0], survivals=(0.5,), critical_sum=1.0).repeats)
 
 
-def test_compression_earns_goodman_nothing_and_morrow_like_methods_keep_its_sign() -> None:
-    reversed_ = equivalent_amplitude(lines(), amplitude_MPa=300.0, mean_MPa=0.0)
-    pressed = equivalent_amplitude(lines(residual_MPa=-200.0), amplitude_MPa=300.0, mean_MPa=50.0)
-    assert pressed == reversed_
-    swt = equivalent_amplitude(lines(residual_MPa=-200.0, method="swt"), amplitude_MPa=300.0, mean_MPa=50.0)
-    assert swt == pytest.approx(np.sqrt((300.0 - 150.0) * 300.0))
+@pytest.mark.parametrize("method", ["goodman", "gerber", "soderberg", "swt", "walker"])
+def test_compression_earns_nothing(method: str) -> None:
+    rule = MeanStress(method)
+    reversed_ = equivalent_amplitude(lines(rule=rule), amplitude_MPa=300.0, mean_MPa=0.0)
+    pressed = equivalent_amplitude(lines(residual_MPa=-200.0, rule=rule), amplitude_MPa=300.0, mean_MPa=50.0)
+    assert pressed == pytest.approx(reversed_)
+    assert reversed_ == pytest.approx(300.0)
+
+
+def test_a_runout_at_the_median_need_not_be_one_at_survival() -> None:
+    result = blocks(lines(), [280.0], [1.0], survivals=(0.5, 0.9))
+    # 280 MPa lies below the 300 MPa of the median bar, above the 0.897 x 300 = 269 MPa of nine bars in ten.
+    np.testing.assert_array_equal(result.runout[:, 0], [True, False])
+    assert np.isnan(result.repeats[0, 0]) and result.repeats[1, 0] > 0.0
+
+
+def test_the_steels_own_scatter_counts() -> None:
+    from dataclasses import replace
+
+    wide = replace(lines(), scatter=Scatter(log10_life_deviation=0.3, exponent=5.0))
+    result = blocks(wide, [400.0], [1.0], survivals=(0.5, 0.9))
+    # Strength at 90 % is lower by 10^(-1.2816 x 0.3 / 5); life by k of this line times that.
+    k = 3.0 / np.log10(1116.0 / 300.0)
+    assert np.log10(result.repeats[0, 0] / result.repeats[1, 0]) == pytest.approx(k * 1.2815516 * 0.3 / 5.0, rel=1e-6)
 
 
 def test_no_life_above_yield_or_at_tensile_strength() -> None:
@@ -104,9 +124,11 @@ def test_no_life_above_yield_or_at_tensile_strength() -> None:
     assert above.status[0] == LifeStatus.ABOVE_YIELD
     mean = blocks(lines(), [10.0], [1.0], 1450.0)
     assert mean.status[0] == LifeStatus.MEAN_AT_TENSILE
+    limit = blocks(lines(rule=MeanStress("soderberg")), [10.0], [1.0], 1300.0)
+    assert limit.status[0] == LifeStatus.MEAN_AT_LIMIT
     amplitude = blocks(lines(), [1460.0], [1.0])
     assert amplitude.status[0] == LifeStatus.AMPLITUDE_AT_TENSILE
-    for result in (above, mean, amplitude):
+    for result in (above, mean, limit, amplitude):
         assert np.isnan(result.repeats).all() and np.isnan(result.damage).all() and not result.runout.any()
         assert result.governing() == 0
 

@@ -13,7 +13,6 @@ from barfem.strength.duty.scatter import (
     combined_deviation,
     demonstrated_reliability,
     life_at_survival,
-    log_life_deviation_from_strength,
     required_life_ratio,
 )
 
@@ -28,10 +27,14 @@ def test_survival_lives_against_simulated_bars() -> None:
         assert life == pytest.approx(np.quantile(lives, 1.0 - survival), rel=5e-3)
 
 
-def test_strength_scatter_as_life_scatter() -> None:
-    # On N ~ S^-10, a bar of strength 1.08 lives 1.08^10 times as long.
-    assert 10.0 ** log_life_deviation_from_strength(exponent=10.0, strength_deviation=0.08) == pytest.approx(1.08**10)
+def test_independent_deviations_add_as_squares() -> None:
     assert combined_deviation(0.3, 0.4) == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("scatter", SCATTERS)
+def test_half_of_the_bars_reach_the_median(scatter: LifeScatter) -> None:
+    # Tested to the median life itself: a coin a bar.
+    assert chance_to_pass(bars=3, median_over_target=2.0, life_ratio=2.0, scatter=scatter) == pytest.approx(0.125)
 
 
 @pytest.mark.parametrize("scatter", SCATTERS)

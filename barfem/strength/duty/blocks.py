@@ -107,7 +107,7 @@ def block_damage(
                 f"{number:g} cycles cannot be.", where=f"[duty] blocks {i}, cycles", expected="more than 0."
             )
     critical = checked_critical_sum(critical_sum)
-    shares, factors = checked_survivals(survivals)
+    shares, factors = checked_survivals(survivals, lines.scatter)
     equivalent = equivalent_amplitude(lines, amplitude_MPa=np.abs(amplitude), mean_MPa=np.abs(mean))
     largest = equivalent.max(axis=0)
     status = static_status(lines, largest)

@@ -217,7 +217,7 @@ def history_damage(
     if max_places < 1:
         raise InputError(f"{max_places} places cannot be counted.", expected="1 or more.")
     critical = checked_critical_sum(critical_sum)
-    shares, factors = checked_survivals(survivals)
+    shares, factors = checked_survivals(survivals, lines.scatter)
     response.refuse_extrapolation(history.left_mm, history.right_mm, source=history.source)
     span = float(np.hypot(np.ptp(history.left_mm), np.ptp(history.right_mm)))
     width = DEFAULT_HYSTERESIS_SHARE * span if hysteresis_mm is None else hysteresis_mm

@@ -14,23 +14,17 @@ Defaults, with their sources:
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError, InputError
-from barfem.strength.fatigue.assess import LifeStatus
+from barfem.model.material import Scatter
+from barfem.strength.fatigue.assess import GOODMAN, LifeStatus
 from barfem.strength.fatigue.factors import survival_factor
-from barfem.strength.fatigue.mean_stress import (
-    gerber_equivalent,
-    goodman_equivalent,
-    soderberg_equivalent,
-    swt_equivalent,
-    walker_equivalent,
-    walker_gamma,
-)
+from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield_estimate, peak_with_residual, surviving_tension
 from barfem.strength.fatigue.strength import FatigueStrength
 
@@ -40,7 +34,6 @@ __all__ = [
     "SURVIVALS",
     "BelowLimit",
     "DamageLines",
-    "MeanMethod",
     "checked_critical_sum",
     "checked_survivals",
     "damage_lines",
@@ -54,7 +47,6 @@ Index = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
 BelowLimit = Literal["haibach", "original", "elementary"]
-MeanMethod = Literal["goodman", "gerber", "soderberg", "swt", "walker"]
 
 CRITICAL_SUM = 0.5
 CRITICAL_SUM_SOURCE = (
@@ -72,7 +64,7 @@ class DamageLines:
     """The stress-life lines (median) that damage is read from, one a place; arrays (places,), MPa.
 
     `residual_MPa` is what survives at the surface, `peak_MPa` the greatest von Mises stress of the duty.
-    `tensile_MPa` and `yield_MPa` are the local strengths.
+    `tensile_MPa` and `yield_MPa` are the local strengths, `scatter` that of the steel (None: the default).
     """
 
     at_1_MPa: Array
@@ -84,7 +76,8 @@ class DamageLines:
     residual_MPa: Array
     peak_MPa: Array
     below_limit: BelowLimit = "haibach"
-    method: MeanMethod = "goodman"
+    rule: MeanStress = GOODMAN
+    scatter: Scatter | None = None
 
     @property
     def places(self) -> int:
@@ -93,19 +86,11 @@ class DamageLines:
     def at(self, places: Index) -> DamageLines:
         """The lines of some of the places."""
         arrays = {
-            name: getattr(self, name)[places]
-            for name in (
-                "at_1_MPa",
-                "at_1e3_MPa",
-                "at_1e6_MPa",
-                "has_knee",
-                "tensile_MPa",
-                "yield_MPa",
-                "residual_MPa",
-                "peak_MPa",
-            )
+            field.name: getattr(self, field.name)[places]
+            for field in fields(self)
+            if field.name not in ("below_limit", "rule", "scatter")
         }
-        return DamageLines(**arrays, below_limit=self.below_limit, method=self.method)
+        return replace(self, **arrays)
 
 
 def damage_lines(
@@ -117,7 +102,7 @@ def damage_lines(
     residual_MPa: ArrayLike = 0.0,
     cyclic_yield_MPa: ArrayLike | None = None,
     below_limit: BelowLimit = "haibach",
-    method: MeanMethod = "goodman",
+    rule: MeanStress = GOODMAN,
 ) -> DamageLines:
     """Lines for a duty whose greatest von Mises stress is `peak_MPa`; residual stress and peening as far as they last.
 
@@ -127,13 +112,12 @@ def damage_lines(
     Raises
     ------
     InputError
-        Unknown `below_limit` or `method`.
+        Unknown `below_limit`.
     BarfemError
         A stress or strength that is not a positive finite number (residual: not finite).
     """
-    for value, kind, name in ((below_limit, BelowLimit, "below_limit"), (method, MeanMethod, "method")):
-        if value not in get_args(kind):
-            raise InputError(f"{name} {value!r} is not known.", expected=", ".join(get_args(kind)) + ".")
+    if below_limit not in get_args(BelowLimit):
+        raise InputError(f"below_limit {below_limit!r} is not known.", expected=", ".join(get_args(BelowLimit)) + ".")
     shape = np.broadcast_shapes(
         strength.at_1e6_cycles_MPa.shape, *(np.shape(x) for x in (tensile_MPa, yield_MPa, peak_MPa, residual_MPa))
     )
@@ -160,7 +144,8 @@ def damage_lines(
         residual_MPa=np.where(residual > 0.0, tension, np.where(lost, 0.0, compression)),
         peak_MPa=peak,
         below_limit=below_limit,
-        method=method,
+        rule=rule,
+        scatter=strength.scatter,
     )
     for name in ("at_1_MPa", "at_1e3_MPa", "at_1e6_MPa", "tensile_MPa", "yield_MPa"):
         if not np.all(np.isfinite(getattr(lines, name)) & (getattr(lines, name) > 0.0)):
@@ -175,21 +160,17 @@ def damage_lines(
 def equivalent_amplitude(lines: DamageLines, *, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike) -> Array:
     """Reversed amplitude [MPa] of the same harm; arguments broadcast with (places,).
 
-    Infinity where the mean reaches the strength that the method's line ends at.
+    Load mean and residual stress together count as zero or more. Infinity where they reach the tensile strength, or the
+    strength at which the rule ends.
     """
-    mean = np.asarray(mean_MPa, float) + lines.residual_MPa
-    if lines.method in ("goodman", "gerber", "soderberg"):
-        mean = np.maximum(mean, 0.0)
-    if lines.method == "goodman":
-        return goodman_equivalent(amplitude_MPa=amplitude_MPa, mean_MPa=mean, tensile_MPa=lines.tensile_MPa)
-    if lines.method == "gerber":
-        return gerber_equivalent(amplitude_MPa=amplitude_MPa, mean_MPa=mean, tensile_MPa=lines.tensile_MPa)
-    if lines.method == "soderberg":
-        return soderberg_equivalent(amplitude_MPa=amplitude_MPa, mean_MPa=mean, yield_MPa=lines.yield_MPa)
-    if lines.method == "swt":
-        return swt_equivalent(amplitude_MPa=amplitude_MPa, mean_MPa=mean)
-    gamma = walker_gamma(lines.tensile_MPa)
-    return walker_equivalent(amplitude_MPa=amplitude_MPa, mean_MPa=mean, gamma=gamma)
+    mean = np.maximum(np.asarray(mean_MPa, float) + lines.residual_MPa, 0.0)
+    equivalent = lines.rule.equivalent(
+        amplitude_MPa=np.asarray(amplitude_MPa, float),
+        mean_MPa=mean,
+        tensile_MPa=lines.tensile_MPa,
+        yield_MPa=lines.yield_MPa,
+    )
+    return np.where(mean >= lines.tensile_MPa, np.inf, equivalent)
 
 
 def damage_per_cycle(lines: DamageLines, equivalent_MPa: ArrayLike, *, ever_above_limit: ArrayLike = True) -> Array:
@@ -221,13 +202,18 @@ def damage_per_cycle(lines: DamageLines, equivalent_MPa: ArrayLike, *, ever_abov
 
 def static_status(lines: DamageLines, largest_equivalent_MPa: Array) -> NDArray[np.int8]:
     """`LifeStatus` of each place (places,) as far as it forbids a life; STANDS elsewhere."""
+    sooner = lines.rule.method in ("soderberg", "morrow")
     return np.select(
         [
             lines.peak_MPa > lines.yield_MPa,
             ~np.isfinite(largest_equivalent_MPa),
             largest_equivalent_MPa >= lines.at_1_MPa,
         ],
-        [LifeStatus.ABOVE_YIELD, LifeStatus.MEAN_AT_TENSILE, LifeStatus.AMPLITUDE_AT_TENSILE],
+        [
+            LifeStatus.ABOVE_YIELD,
+            LifeStatus.MEAN_AT_LIMIT if sooner else LifeStatus.MEAN_AT_TENSILE,
+            LifeStatus.AMPLITUDE_AT_TENSILE,
+        ],
         default=LifeStatus.STANDS,
     ).astype(np.int8)
 
@@ -241,12 +227,10 @@ def checked_critical_sum(critical_sum: float) -> float:
     return float(critical_sum)
 
 
-def checked_survivals(survivals: Sequence[float]) -> tuple[tuple[float, ...], tuple[float, ...]]:
+def checked_survivals(
+    survivals: Sequence[float], scatter: Scatter | None
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """(survivals, the share of the median strength that each leaves); InputError for what is no share of bars."""
     if not len(survivals):
         raise InputError("no survival is asked for.", expected="shares of bars, such as 0.5 and 0.9.")
-    factors = tuple(survival_factor(survival) for survival in survivals)
-    for survival, factor in zip(survivals, factors, strict=True):
-        if factor <= 0.0:
-            raise InputError(f"survival {survival} is beyond what the scatter's model holds for.", expected="0.9999.")
-    return tuple(survivals), factors
+    return tuple(survivals), tuple(survival_factor(survival, scatter) for survival in survivals)

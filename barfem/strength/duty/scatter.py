@@ -1,6 +1,7 @@
 """Life as a distribution, and the test that shows a target.
 
-Lives are lognormal (normal in log10 life), or Weibull for planning tests. Zero-failure tests by the success run: if at
+Lives are lognormal (normal in log10 life), or Weibull for planning tests. What a scatter of strength makes of life is
+`fatigue.factors.log10_life_deviation`. Zero-failure tests by the success run: if at
 most a share R of bars survived the test, n bars would all pass with probability R^n; n is enough when R^n <= 1 - C
 (Lipson and Sheth, Statistical Design and Analysis of Engineering Experiments, 1973; from memory). Tested to L times the
 target, a Weibull shape b turns R at the target into R^(L^b) at the end of the test (Weibayes: Abernethy, The New
@@ -25,7 +26,6 @@ __all__ = [
     "combined_deviation",
     "demonstrated_reliability",
     "life_at_survival",
-    "log_life_deviation_from_strength",
     "required_life_ratio",
     "weibull_shape",
 ]
@@ -47,16 +47,6 @@ def life_at_survival(median_life: ArrayLike, *, survival: float, log10_life_devi
     _share(survival, "survival")
     _deviation(log10_life_deviation, zero=True)
     return np.asarray(median_life, float) * 10.0 ** (-_NORMAL.inv_cdf(survival) * log10_life_deviation)
-
-
-def log_life_deviation_from_strength(*, exponent: ArrayLike, strength_deviation: float) -> Array:
-    """Standard deviation of log10 life that a scatter of strength makes on a line N ~ stress^-`exponent`.
-
-    exponent x log10(1 + strength_deviation), the deviation as a share of the mean (0.08: Shigley Table 6-5).
-    """
-    if not math.isfinite(strength_deviation) or strength_deviation < 0.0:
-        raise InputError(f"a strength deviation of {strength_deviation} cannot be.", expected="a share such as 0.08.")
-    return np.asarray(exponent, float) * math.log10(1.0 + strength_deviation)
 
 
 def combined_deviation(*deviations: float) -> float:
