@@ -1,0 +1,1 @@
+"""Many bars: evaluated in batches, compared, sized to a rate, their holes placed."""

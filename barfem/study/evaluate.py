@@ -1,0 +1,329 @@
+"""Many bars at the speed of batches: what `check` finds of a bar, as arrays and without the words.
+
+The same functions as `check` do the same work (solve, stress, life, targets), so that the numbers are the same. Bars
+are solved many at a time; nothing is kept once a bar's row is out, so that memory does not grow with their number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.check.api import cases_to_judge
+from barfem.check.endurance import rank_regions
+from barfem.check.solved import Solved, recover_stress
+from barfem.check.verdict import targets_met
+from barfem.model.bar import Bar
+from barfem.model.bar_geometry import mass_kg
+from barfem.model.errors import BarfemError, InputError
+from barfem.model.nearest import did_you_mean
+from barfem.solve.beam import BeamSolution, Case, HoleSetting, all_settings, solve_bars
+from barfem.strength.places import KINDS
+from barfem.strength.section_map import BORE
+
+__all__ = ["BARS_AT_ONCE", "Evaluation", "Spots", "chosen_settings", "evaluate", "evaluate_one"]
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+Flags = NDArray[np.bool_]
+
+BARS_AT_ONCE = 16
+"""Bars solved in one go: enough to share the overhead, few enough to stay in the cache."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spots:
+    """A place of the bar for each hole setting (j,): `kind` indexes `barfem.strength.places.KINDS`.
+
+    `index` counts the regions of that kind from the right tip. `from_inside_rad` is the angle round the section from
+    the inside of the bend, zero outside bends.
+    """
+
+    kind: Index
+    index: Index
+    station_mm: Array
+    in_bore: Flags
+    from_inside_rad: Array
+
+    def words(self, j: int) -> str:
+        """The place in short, such as "bend 2, inside" or "bend 1, bore, outside" (of the bend)."""
+        kind = KINDS[int(self.kind[j])]
+        parts = [f"{kind} {int(self.index[j])}"]
+        if self.in_bore[j]:
+            parts.append("bore")
+        if kind == "bend":
+            away = abs(float(self.from_inside_rad[j]))
+            parts.append("inside" if away < np.pi / 4 else "outside" if away > 3 * np.pi / 4 else "flank")
+        return ", ".join(parts)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Evaluation:
+    """One bar: arrays (j,) over its hole settings, those of each load case together.
+
+    Attributes
+    ----------
+    number
+        Place of the bar among those given, counted from zero.
+    settings, left, right, cases
+        The hole settings, and the names of their holes and load cases.
+    rate_N_per_mm, rate_initial_N_per_mm, link_force_N
+        As `check`: rate over the travel, at rest; the greater link force of both sides at full travel.
+    peak_MPa, yield_margin
+        Greatest von Mises stress over places and states; least local yield strength / von Mises stress - 1.
+    safety_factor_at_target, goodman_safety_factor
+        Of the place with the shortest life; NaN where there is none (no load, no endurance limit).
+    life_cycles, life_at_survival_cycles
+        Median and at the stated survival; NaN where `runout` (`runout_at_survival`), and where `status` (a
+        `LifeStatus`; -1 where the bar could not be solved) allows no life.
+    peak, weakest
+        Where the peak is, and where life is shortest.
+    passes
+        Every target is met.
+    problem
+        Why the bar could not be solved; then every number but the mass is NaN and nothing passes. None if it was.
+    """
+
+    number: int
+    bar: Bar
+    settings: tuple[HoleSetting, ...]
+    mass_kg: float
+    rate_N_per_mm: Array
+    rate_initial_N_per_mm: Array
+    link_force_N: Array
+    peak_MPa: Array
+    yield_margin: Array
+    safety_factor_at_target: Array
+    goodman_safety_factor: Array
+    life_cycles: Array
+    life_at_survival_cycles: Array
+    runout: Flags
+    runout_at_survival: Flags
+    status: NDArray[np.int8]
+    has_knee: Flags
+    peak: Spots
+    weakest: Spots
+    passes: Flags
+    problem: str | None = None
+
+    @property
+    def left(self) -> tuple[str, ...]:
+        return tuple(self.bar.left.holes[setting.left].name for setting in self.settings)
+
+    @property
+    def right(self) -> tuple[str, ...]:
+        return tuple(self.bar.right.holes[setting.right].name for setting in self.settings)
+
+    @property
+    def cases(self) -> tuple[str, ...]:
+        return tuple(setting.case for setting in self.settings)
+
+    @property
+    def ordered_life(self) -> Array:
+        """Life at survival for ordering, (j,): infinity beyond the knee, zero where no life can be stated."""
+        life = np.where(np.isfinite(self.life_at_survival_cycles), self.life_at_survival_cycles, 0.0)
+        return np.where(self.runout_at_survival, np.inf, life)
+
+
+def chosen_settings(
+    bar: Bar, *, holes: Sequence[str] | None = None, case: str | None = None
+) -> tuple[HoleSetting, ...]:
+    """Hole settings of `bar`: all, or those named in `holes`; in the load case `case`, by default as `check` judges.
+
+    A hole setting is named by its hole ("2"), an unequal pair by both ("1/3", left first).
+
+    Raises
+    ------
+    InputError
+        The bar has no such hole, or there is no such load case.
+    """
+    cases, _ = cases_to_judge(bar, case)
+    given = all_settings(bar, cases=cast("Sequence[Case]", cases))
+    if holes is None:
+        return given
+    every = all_settings(bar, cases=cast("Sequence[Case]", cases), mixed=True)
+    chosen: list[HoleSetting] = []
+    for name in holes:
+        found = [setting for setting in given if name in _names(bar, setting)[:1]]
+        found = found or [setting for setting in every if name == "/".join(_names(bar, setting))]
+        if not found:
+            known = list(dict.fromkeys(_names(bar, setting)[0] for setting in given))
+            raise InputError(
+                f'{bar.name} has no hole "{name}".{did_you_mean(name, known)}',
+                where="hole",
+                expected="one of " + ", ".join(known) + '; or a pair, left first, such as "1/3".',
+                file=bar.source,
+            )
+        chosen += found
+    return tuple(chosen)
+
+
+def _names(bar: Bar, setting: HoleSetting) -> tuple[str, str]:
+    return bar.left.holes[setting.left].name, bar.right.holes[setting.right].name
+
+
+def evaluate(
+    bars: Iterable[Bar],
+    *,
+    holes: Sequence[str] | None = None,
+    case: str | None = None,
+    progress: Callable[[int], None] | None = None,
+    chunk: int = BARS_AT_ONCE,
+    keep_failures: bool = False,
+) -> Iterator[Evaluation]:
+    """Evaluate bars, in order, a chunk at a time; `bars` may be a generator, and is drawn on as it goes.
+
+    Parameters
+    ----------
+    holes, case
+        Which hole settings (`chosen_settings`): all that `check` judges by default.
+    progress
+        Called with the number of bars just finished.
+    chunk
+        Bars solved in one go.
+    keep_failures
+        A bar without equilibrium gives an `Evaluation` whose `problem` says why, instead of
+        ending the run.
+
+    Raises
+    ------
+    BarfemError
+        A bar has no equilibrium within its travel, unless `keep_failures`.
+    """
+    source = iter(bars)
+    number = 0
+    while some := list(islice(source, max(1, chunk))):
+        wanted = [chosen_settings(bar, holes=holes, case=case) for bar in some]
+        solutions = _solutions(some, wanted, keep_failures)
+        for bar, settings, solution in zip(some, wanted, solutions, strict=True):
+            yield _evaluated(number, bar, settings, solution, keep_failures)
+            number += 1
+        if progress:
+            progress(len(some))
+
+
+def evaluate_one(bar: Bar, *, holes: Sequence[str] | None = None, case: str | None = None) -> Evaluation:
+    """Evaluate one bar; see `evaluate`."""
+    return next(evaluate([bar], holes=holes, case=case))
+
+
+def _evaluated(
+    number: int,
+    bar: Bar,
+    settings: tuple[HoleSetting, ...],
+    solution: BeamSolution | BarfemError,
+    keep_failures: bool,
+) -> Evaluation:
+    if isinstance(solution, BarfemError):
+        return _failed(number, bar, settings, str(solution))
+    try:
+        return _evaluation(number, recover_stress(solution))
+    except BarfemError as error:
+        if not keep_failures:
+            raise
+        return _failed(number, bar, settings, str(error))
+
+
+def _solutions(
+    bars: list[Bar], wanted: list[tuple[HoleSetting, ...]], keep_failures: bool
+) -> Iterator[BeamSolution | BarfemError]:
+    """The chunk's solutions in order; where one fails each is solved by itself, and a failed one gives its error."""
+    try:
+        solved: list[BeamSolution | BarfemError] = list(solve_bars(zip(bars, wanted, strict=True)))
+    except BarfemError:
+        if not keep_failures:
+            raise
+        solved = []
+        for bar, settings in zip(bars, wanted, strict=True):
+            try:
+                solved += solve_bars([(bar, settings)])
+            except BarfemError as error:
+                solved.append(error)
+    yield from solved
+
+
+def _evaluation(number: int, found: Solved) -> Evaluation:
+    bar, solution, recovery = found.bar, found.solution, found.recovery
+    ranking = rank_regions(bar, recovery)
+    copy = np.arange(len(solution.settings))
+    peak, worst = (copy, recovery.governing_peak()), (copy, ranking.order[:, 0])
+    margin = recovery.yield_margin[:, recovery.checked].min(axis=1)
+    life = ranking.assessment
+    met = targets_met(
+        bar,
+        yield_margin=margin,
+        life_at_survival_cycles=life.life_at_survival_cycles[worst],
+        runout=life.runout[worst],
+        has_knee=life.has_knee[worst],
+        goodman_safety_factor=life.goodman_safety_factor[worst],
+    )
+    rate = solution.rate_N_per_mm
+    return Evaluation(
+        number=number,
+        bar=bar,
+        settings=solution.settings,
+        mass_kg=mass_kg(bar),
+        rate_N_per_mm=rate,
+        rate_initial_N_per_mm=solution.initial.rate_N_per_mm,
+        link_force_N=np.abs(solution.link_force_N[:, 1]).max(axis=1),
+        peak_MPa=recovery.peak_MPa[peak],
+        yield_margin=margin,
+        safety_factor_at_target=life.safety_factor_at_target[worst],
+        goodman_safety_factor=life.goodman_safety_factor[worst],
+        life_cycles=life.life_cycles[worst],
+        life_at_survival_cycles=life.life_at_survival_cycles[worst],
+        runout=life.runout[worst],
+        runout_at_survival=life.runout_at_survival[worst],
+        status=life.status[worst],
+        has_knee=life.has_knee[worst],
+        peak=_spots(found, peak, recovery.peak_sample[peak], recovery.peak_point[peak]),
+        weakest=_spots(found, worst, recovery.cycle_sample[worst], recovery.cycle_point[worst]),
+        passes=np.logical_and.reduce(met) & np.isfinite(rate),
+    )
+
+
+def _spots(found: Solved, at: tuple[Index, Index], sample: Index, point: Index) -> Spots:
+    samples, maps = found.samples, found.maps
+    regions = [samples.regions[number] for number in at[1].tolist()]
+    angle = maps.angle_rad[maps.index[sample], point] - samples.inward_angle_rad[sample]
+    return Spots(
+        kind=np.array([KINDS.index(region.kind) for region in regions]),
+        index=np.array([region.index for region in regions]),
+        station_mm=samples.station_mm[sample],
+        in_bore=maps.surface[point] == BORE,
+        from_inside_rad=np.where(samples.in_bend[sample], (angle + np.pi) % (2 * np.pi) - np.pi, 0.0),
+    )
+
+
+def _failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problem: str) -> Evaluation:
+    count = len(settings)
+    none, no, zero = np.full(count, np.nan), np.zeros(count, bool), np.zeros(count, np.intp)
+    nowhere = Spots(kind=zero, index=zero, station_mm=none, in_bore=no, from_inside_rad=none)
+    return Evaluation(
+        number=number,
+        bar=bar,
+        settings=settings,
+        mass_kg=mass_kg(bar),
+        rate_N_per_mm=none,
+        rate_initial_N_per_mm=none,
+        link_force_N=none,
+        peak_MPa=none,
+        yield_margin=none,
+        safety_factor_at_target=none,
+        goodman_safety_factor=none,
+        life_cycles=none,
+        life_at_survival_cycles=none,
+        runout=no,
+        runout_at_survival=no,
+        status=np.full(count, -1, np.int8),
+        has_knee=no,
+        peak=nowhere,
+        weakest=nowhere,
+        passes=no,
+        problem=problem,
+    )

@@ -1,0 +1,130 @@
+"""The evaluator against the check it stands in for: the same numbers, whatever company a bar is in."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from barfem.check.api import check_bar
+from barfem.model.bar import Bar
+from barfem.model.data_paths import geometries_dir
+from barfem.model.errors import BarfemError, InputError
+from barfem.model.read import bar_from_dict, read_bar
+from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
+from tests.model.bar_data import changed
+
+DEMOS = sorted(geometries_dir().glob("*.toml"))
+# Newton stops at relative forces of 1e-9 and mostly lands far below; the same work in the same order gives this.
+SAME = 1e-12
+
+
+def assert_same(found: Evaluation, bar: Bar | Path, *, rel: float, case: str | None = None) -> None:
+    result = check_bar(bar, case=case)
+    assert found.passes.tolist() == [setting.passes for setting in result.settings]
+    assert found.mass_kg == pytest.approx(result.mass_kg, rel=rel)
+    assert found.left == tuple(setting.left for setting in result.settings)
+    assert found.right == tuple(setting.right for setting in result.settings)
+    assert found.cases == tuple(setting.case for setting in result.settings)
+    for j, setting in enumerate(result.settings):
+        fatigue = setting.fatigue
+        force = max(abs(setting.link_force_left_N), abs(setting.link_force_right_N))
+        pairs: list[tuple[Any, float | None]] = [
+            (found.rate_N_per_mm[j], setting.rate_N_per_mm),
+            (found.rate_initial_N_per_mm[j], setting.rate_initial_N_per_mm),
+            (found.link_force_N[j], force),
+            (found.peak_MPa[j], setting.peak.von_mises_MPa),
+            (found.peak.station_mm[j], setting.peak.station_mm),
+            (found.yield_margin[j], setting.yield_margin),
+            (found.safety_factor_at_target[j], fatigue.safety_factor_at_target),
+            (found.goodman_safety_factor[j], fatigue.goodman_safety_factor),
+            (found.life_cycles[j], fatigue.life_cycles),
+            (found.life_at_survival_cycles[j], fatigue.life_at_survival_cycles),
+            (found.weakest.station_mm[j], fatigue.station_mm),
+        ]
+        for ours, theirs in pairs:
+            assert ours == pytest.approx(math.nan if theirs is None else theirs, rel=rel, nan_ok=True)
+        assert bool(found.runout[j]) == fatigue.runout
+        assert bool(found.peak.in_bore[j]) == (setting.peak.surface == "bore")
+        assert bool(found.weakest.in_bore[j]) == (fatigue.surface == "bore")
+        said = found.peak.words(j).split(",")[0]
+        assert said in setting.peak.where or said.startswith(("straight", "mount edge", "hole", "flat", "transition"))
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_one_bar_is_evaluated_as_it_is_checked(path: Path) -> None:
+    assert_same(evaluate_one(read_bar(path)), path, rel=SAME)
+
+
+def test_company_changes_nothing() -> None:
+    bars = [read_bar(path) for path in DEMOS]
+    together = list(evaluate(bars, chunk=6))
+    alone = list(evaluate(bars, chunk=1))
+    assert [found.number for found in together] == list(range(6))
+    for one, other in zip(together, alone, strict=True):
+        for name in ("rate_N_per_mm", "peak_MPa", "yield_margin", "life_at_survival_cycles", "safety_factor_at_target"):
+            assert np.allclose(getattr(one, name), getattr(other, name), rtol=1e-9, equal_nan=True), name
+
+
+def test_holes_and_cases_can_be_chosen() -> None:
+    path = next(path for path in DEMOS if "splayed" in path.name)
+    bar = read_bar(path)
+    whole = evaluate_one(bar)
+    assert set(whole.cases) == {"roll", "one-wheel"}
+    chosen = evaluate_one(bar, holes=["C", "A"], case="roll")
+    assert chosen.left == ("C", "A")
+    for j, name in enumerate(chosen.left):
+        k = whole.left.index(name)
+        assert chosen.rate_N_per_mm[j] == pytest.approx(whole.rate_N_per_mm[k], rel=1e-9)
+        assert chosen.peak_MPa[j] == pytest.approx(whole.peak_MPa[k], rel=1e-9)
+    pair = evaluate_one(bar, holes=["A/C"], case="roll")
+    assert (pair.left, pair.right) == (("A",), ("C",))
+    with pytest.raises(InputError, match="no hole"):
+        evaluate_one(bar, holes=["D"])
+    with pytest.raises(InputError, match="load case"):
+        evaluate_one(bar, case="heave")
+
+
+def test_a_generator_is_drawn_on_a_chunk_at_a_time() -> None:
+    drawn: list[int] = []
+
+    def bars() -> Any:
+        for i in range(9):
+            drawn.append(i)
+            yield bar_from_dict(changed(("section.diameter", 20.0 + i)))
+
+    done: list[int] = []
+    found = evaluate(bars(), chunk=4, progress=done.append)
+    next(found)
+    assert len(drawn) == 4
+    rates = [float(one.rate_N_per_mm[0]) for one in found]
+    assert rates == sorted(rates)
+    assert done == [4, 4, 1]
+
+
+def test_a_bar_without_equilibrium_can_be_kept() -> None:
+    good = bar_from_dict(changed(("travel.pickup", 20.0)))
+    # Arms of 250 mm cannot follow 240 mm of travel on links of 140 mm.
+    bad = bar_from_dict(changed(("travel.pickup", 240.0), ("links.length", 140.0)))
+    with pytest.raises(BarfemError):
+        list(evaluate([good, bad]))
+    found = list(evaluate([good, bad, good], keep_failures=True))
+    assert found[0].problem is None and found[2].problem is None
+    assert found[1].problem and "travel" in found[1].problem
+    assert np.isnan(found[1].rate_N_per_mm).all() and not found[1].passes.any()
+    assert found[2].rate_N_per_mm == pytest.approx(found[0].rate_N_per_mm, rel=1e-9)
+    assert evaluate_one(good).problem is None
+
+
+def test_places_in_short() -> None:
+    tube = next(path for path in DEMOS if "rear-tube" in path.name)
+    found = evaluate_one(read_bar(tube))
+    checked = check_bar(tube)
+    for j, setting in enumerate(checked.settings):
+        words = found.weakest.words(j)
+        assert ("bore" in words) == (setting.fatigue.surface == "bore")
+        if words.startswith("bend"):
+            assert words.rsplit(", ", 1)[1].replace("flank", "") in setting.fatigue.where
