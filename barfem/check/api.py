@@ -83,7 +83,7 @@ def _check(
         revision=bar.revision,
         source=bar.source,
         input_sha256=digest or result.input_sha256,
-        inputs=result.inputs or {item.name: getattr(bar, item.name) for item in fields(bar)},
+        inputs=result.inputs or {item.name: getattr(bar, item.name) for item in fields(bar) if item.name != "tables"},
     )
     return complete, solved
 

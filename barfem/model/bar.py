@@ -5,8 +5,9 @@ Everything below `model` reads these classes and nothing else of a bar file.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from barfem.model.centreline import Centreline
 from barfem.model.material import Steel
@@ -157,7 +158,7 @@ class Bar:
     """One bar, checked for everything that can be checked without solving it.
 
     `warnings` are things that can be solved but should not be made; `assumptions` are defaults and readings that
-    the result must print.
+    the result must print. `tables` are those of the bar file as it was read, from which a changed bar can be made.
     """
 
     name: str
@@ -177,6 +178,7 @@ class Bar:
     source: str | None = None
     warnings: tuple[str, ...] = field(default=())
     assumptions: tuple[str, ...] = field(default=())
+    tables: Mapping[str, Any] | None = field(default=None, compare=False, repr=False)
 
     @property
     def ends(self) -> tuple[End, End]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tomllib
 from collections.abc import Mapping
+from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -126,7 +127,9 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
         source=source,
     )
     warn_of_making(bar, notes=notes)
-    return replace(bar, warnings=tuple(notes.warnings), assumptions=tuple(notes.assumptions))
+    return replace(
+        bar, warnings=tuple(notes.warnings), assumptions=tuple(notes.assumptions), tables=deepcopy(dict(data))
+    )
 
 
 def _section(table: SectionTable, *, notes: Notes) -> Section:
