@@ -18,8 +18,8 @@ Array = NDArray[np.float64]
 SHARES = ("torsion", "arm bending", "centre bending", "shear and axial", "mounts", "links")
 
 
-MOST_MOTION = 1e4
-"""mm of motion anywhere for 1 mm of pickup travel: beyond it nothing but rounding holds the bar."""
+LEAST_WORK = 1e-6
+"""N·mm stored for the first mm of pickup travel: below it the links do not work the bar."""
 
 
 class MechanismError(BarfemError):
@@ -85,9 +85,6 @@ def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array
             except MechanismError as error:
                 raise MechanismError(copy) from error
         raise MechanismError(0)
-    moved = batch.by_copy(np.abs(rates[batch.node_dofs[:, :3]]).max(axis=1), batch.node_copy)
-    if moved.max() > MOST_MOTION:
-        raise MechanismError(int(np.argmax(moved)))
     d_tension = rates[batch.link_dof]
     d_node = rates[node]
     d_joint = d_node[..., :3] + np.cross(d_node[..., 3:], link.arm_mm)
@@ -100,7 +97,7 @@ def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array
     each = np.where(moving, np.abs(d_force) / np.where(moving, np.abs(unit), 1.0), 0.0)
     energies = _energies(batch, state, forces.stretch, rates, d_tension)
     total = energies.sum(axis=1)
-    if not np.all(total > 0.0):
+    if not np.all(total > LEAST_WORK):
         raise MechanismError(int(np.argmin(total)))
     return InitialRate(each.sum(axis=1) / moving.sum(axis=1), energies / total[:, None])
 
