@@ -29,6 +29,8 @@ from barfem.strength.stress_maps import stress_assumptions
 
 __all__ = ["check_solved", "run_check"]
 
+UNSTRESSED_MPA = 1e-6  # below it a place is unloaded: outboard of the hole in use only rounding is left
+
 
 def run_check(bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Timing | None = None) -> CheckResult:
     """Check every hole setting of `bar` in the load cases `cases`, each "roll" or "one-wheel".
@@ -165,7 +167,7 @@ def _places(found: Solved, j: int) -> tuple[Place, ...]:
         at = (j, number)
         sample, point = int(recovery.peak_sample[at]), int(recovery.peak_point[at])
         station = float(found.samples.station_mm[sample])
-        stressed = recovery.peak_MPa[at] > 0.0
+        stressed = recovery.peak_MPa[at] > UNSTRESSED_MPA
         places.append(
             Place(
                 kind=region.kind,

@@ -82,8 +82,8 @@ class Fatigue:
     """The place that governs life, stress concentration included.
 
     `amplitude_MPa` is the von Mises stress of half the difference of the stress tensors at the two ends of the
-    cycle, `mean_MPa` that of their average plus residual stress (with its sign). `life_cycles` is the median,
-    `life_at_survival_cycles` is what `passes` compares with the target. A median beyond the knee is null with `runout`
+    cycle, `mean_MPa` that of their average, of the load alone; residual stress stands beside it, with its sign.
+    `life_cycles` is the median, `life_at_survival_cycles` is what `passes` compares with the target. A median beyond the knee is null with `runout`
     true, and nothing more is claimed; the life at survival may still be short of the knee, and is then given. Where
     no life can be stated both are null, and `reason` says why; a reason beside a life qualifies it.
     """

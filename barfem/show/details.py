@@ -52,7 +52,7 @@ def governing(result: CheckResult) -> list[str]:
         f"{whole(fatigue.mean_MPa)} MPa (von Mises, concentration included"
     )
     if fatigue.residual_stress_MPa:
-        text += f"; the mean holds a residual stress of {signed(fatigue.residual_stress_MPa)} MPa"
+        text += f"; beside the mean of the load a residual stress of {signed(fatigue.residual_stress_MPa)} MPa"
     lines.append(text + ").")
     lines.append(_strength(fatigue, result))
     lines.append(f"{_life_sentence(fatigue, result)} {_surfaces(fatigue)}".strip())

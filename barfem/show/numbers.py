@@ -49,7 +49,7 @@ def significant(value: float | None, digits: int = 3) -> str:
     """
     if value is None or not math.isfinite(value):
         return NONE
-    if value == 0.0:
+    if abs(value) < 1e-6:  # of any unit that is printed: rounding
         return "0"
     decimals = digits - 1 - math.floor(math.log10(abs(value)))
     rounded = round(value, decimals)

@@ -18,6 +18,7 @@ from barfem.check.result import CheckResult, Fatigue, SettingResult
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table, print_table, wrap
 from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, significant, whole
+from barfem.strength.fatigue.factors import survival_factor
 
 __all__ = ["print_result", "render"]
 
@@ -124,7 +125,8 @@ def _columns(result: CheckResult, console: Console) -> None:
         console,
         "Next hole: how much stiffer the next stiffer hole setting is. Link force: the greater of left and right at "
         "full travel. Stress: von Mises. Yield margin: yield strength / stress, less 1. Safety factor: on "
-        f"stress amplitude, for {whole(result.target_cycles)} cycles.",
+        f"stress amplitude, for {whole(result.target_cycles)} cycles, with the median strength: that "
+        f"{100 * result.survival:g} % survive takes {ratio(1.0 / survival_factor(result.survival))}.",
     )
     if any(setting.fatigue.runout for setting in result.settings):
         _paragraph(console, "A life past the knee of the S-N line is over that many cycles; no more is claimed.")

@@ -37,7 +37,7 @@ class HoleSetting:
 def all_settings(bar: Bar, *, cases: Sequence[Case] = ("roll",), mixed: bool = False) -> tuple[HoleSetting, ...]:
     """The hole settings of a bar: holes of equal name on both sides, or every pair if `mixed`.
 
-    Ends whose holes share no names are paired in order from the tip inwards.
+    Ends whose holes share no names are paired in the order of the bar file.
     """
     left, right = bar.left.holes, bar.right.holes
     if mixed:
@@ -189,7 +189,8 @@ def solve_bars(
 
 def _describe(bar: Bar, setting: HoleSetting) -> str:
     left, right = bar.left.holes[setting.left].name, bar.right.holes[setting.right].name
-    return f"hole setting left {left}, right {right} ({setting.case})"
+    file = f"{bar.source}: " if bar.source else ""
+    return f"{file}{bar.name}: hole setting left {left}, right {right} ({setting.case})"
 
 
 def _failed(
@@ -198,13 +199,13 @@ def _failed(
     if at_rest:
         errors = [link.length_error_mm for link in (bar.left_link, bar.right_link)]
         return BarfemError(
-            f"{bar.name}: {_describe(bar, setting)}: no equilibrium at rest with link length errors of "
+            f"{_describe(bar, setting)}: no equilibrium at rest with link length errors of "
             f"{errors[0]:g} mm (left) and {errors[1]:g} mm (right); reached {100 * error.reached:.0f} % of them: "
             f"{error.reason}"
         )
     reached = start + error.reached * (target - start)
     return BarfemError(
-        f"{bar.name}: {_describe(bar, setting)}: no equilibrium beyond a pickup travel of {reached[1]:.1f} mm left, "
+        f"{_describe(bar, setting)}: no equilibrium beyond a pickup travel of {reached[1]:.1f} mm left, "
         f"{reached[0]:.1f} mm right (asked for {target[1]:g} and {target[0]:g} mm): {error.reason}. "
         "Right would be: less travel, a longer link, or a link that stands across the arm"
     )
@@ -240,7 +241,7 @@ def _solve_chunk(
         initial = initial_rates(rest, state, at_rest, moves[:, 1], directions)
     except MechanismError as error:
         i, setting = owners[error.copy]
-        raise BarfemError(f"{chunk[i][0].name}: {_describe(chunk[i][0], setting)}: {error}") from error
+        raise BarfemError(f"{_describe(chunk[i][0], setting)}: {error}") from error
     # All states beyond rest are copies of one batch, state by state.
     all_moved = Batch(copies * (states - 1))
     start = rest.pick(state, np.tile(np.arange(jobs), states - 1))

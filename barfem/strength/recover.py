@@ -24,6 +24,9 @@ __all__ = ["UNLOADED", "Recovery", "recover"]
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+SAME = 1e-6
+"""Stresses as near as this are equal: a bar and its mirror image differ by about a tenth of it."""
+
 UNLOADED = 1e9  # yield margin where there is no stress
 
 # Copies are taken so many at a time that their arrays stay near the processor's cache: states x samples x points.
@@ -176,10 +179,10 @@ def _starts(samples: Samples) -> Index:
 
 
 def _greatest(values: Array, starts: Index) -> Index:
-    """(r, c) sample of the greatest of values (n, c) in each region; the first of equals."""
-    greatest = np.maximum.reduceat(values, starts, axis=0)
+    """(r, c) sample of the greatest of values (n, c) in each region; the first of those equal to `SAME`."""
+    greatest = (1.0 - SAME) * np.maximum.reduceat(values, starts, axis=0)
     lengths = np.diff(np.append(starts, len(values)))
-    number = np.where(values == np.repeat(greatest, lengths, axis=0), np.arange(len(values))[:, None], len(values))
+    number = np.where(values >= np.repeat(greatest, lengths, axis=0), np.arange(len(values))[:, None], len(values))
     return np.minimum.reduceat(number, starts, axis=0)
 
 
@@ -196,7 +199,9 @@ def _worst(
     greatest = np.sqrt(np.take_along_axis(over_states, points[..., None], axis=2)[..., 0])
     sample = _greatest(greatest, starts)
     point = points[sample, copy]
-    state = square[sample, :, copy, point].argmax(axis=-1)
+    there = square[sample, :, copy, point]
+    # The sides of a symmetric bar change places over a reversed cycle: travel is named, not its other end.
+    state = (there >= (1.0 - SAME) * there.max(axis=-1, keepdims=True)).argmax(axis=-1)
     by_yield = greatest / samples.strength_scale[:, None]
     yield_sample = _greatest(by_yield, starts)
     out: dict[str, Array | Index] = {
@@ -291,10 +296,10 @@ def _upward(samples: Samples, maps: StressMaps) -> Array:
 
 
 def _governing(values: Array, regions: tuple[Region, ...]) -> Index:
-    """(c,) region of the greatest value; of values equal to 1e-9, the most telling kind's (see `KINDS`)."""
+    """(c,) region of the greatest value; of values equal to `SAME`, the most telling kind's (see `KINDS`)."""
     rank = np.array([KINDS.index(region.kind) for region in regions])
     greatest = values.max(axis=1, keepdims=True)
-    return np.asarray(np.where(values >= greatest * (1.0 - 1e-9), rank, len(KINDS)).argmin(axis=1))
+    return np.asarray(np.where(values >= greatest * (1.0 - SAME), rank, len(KINDS)).argmin(axis=1))
 
 
 def _wrapped(angle: Array) -> Array:
