@@ -76,14 +76,14 @@ class HotSection:
     """Stress round the section that holds the peak of one hole setting, in the state in which it occurs.
 
     Arrays are (p,), p points round one surface, from 0 to below 360 deg: `angle_deg` from the inside of the bend, or
-    on a straight from the section's own first point (`zero` says which); `stress_MPa` (3, p) is sigma_ss (along the
-    bar), sigma_thetatheta (round it) and tau_stheta.
+    on a straight from the section's own first point. `sides` names the points at 0, 90, 180 and 270 deg. `stress_MPa`
+    (3, p) is sigma_ss (along the bar), sigma_thetatheta (round it) and tau_stheta.
     """
 
     setting: int
     station_mm: float
     state: str
-    zero: str
+    sides: tuple[str, str, str, str]
     surfaces: tuple[str, ...]
     angle_deg: tuple[Array, ...]
     stress_MPa: tuple[Array, ...]
@@ -187,7 +187,7 @@ def hot_section(solved: Solved, setting: int) -> HotSection:
         setting=setting,
         station_mm=float(samples.station_mm[sample]),
         state=STATE_NAMES[state],
-        zero="inside of the bend" if in_bend else _side(solved, sample, zero_rad),
+        sides=_sides(solved, sample, zero_rad, in_bend),
         surfaces=tuple(surfaces),
         angle_deg=tuple(angles),
         stress_MPa=tuple(stresses),
@@ -195,12 +195,17 @@ def hot_section(solved: Solved, setting: int) -> HotSection:
     )
 
 
-def _side(solved: Solved, sample: int, angle_rad: float) -> str:
-    """Which way, in drawing axes, a point of a section looks: the nearest of up, down, front, rear, left, right."""
+def _sides(solved: Solved, sample: int, zero_rad: float, in_bend: bool) -> tuple[str, str, str, str]:
+    """Names of the points at 0, 90, 180 and 270 deg: inside and outside of a bend, else the nearest drawing axis."""
     _, a, b = solved.samples.frame[sample]
-    direction = np.cos(angle_rad) * a + np.sin(angle_rad) * b
-    axis = int(np.argmax(np.abs(direction)))
-    return (("rear", "front"), ("right", "left"), ("bottom", "top"))[axis][int(direction[axis] > 0.0)]
+    names = []
+    for quarter in range(4):
+        angle = zero_rad + 0.5 * np.pi * quarter
+        direction = np.cos(angle) * a + np.sin(angle) * b
+        axis = int(np.argmax(np.abs(direction)))
+        names.append((("rear", "front"), ("right", "left"), ("bottom", "top"))[axis][int(direction[axis] > 0.0)])
+    first, second, third, fourth = names
+    return ("inside", second, "outside", fourth) if in_bend else (first, second, third, fourth)
 
 
 def endurance_points(solved: Solved) -> tuple[EndurancePoint, ...]:

@@ -1,0 +1,125 @@
+"""What every figure draws from: one check's result, and its fields over the bar."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from barfem.check.fields import (
+    EndurancePoint,
+    HotSection,
+    SurfaceFields,
+    endurance_points,
+    hot_section,
+    surface_fields,
+)
+from barfem.check.result import CheckResult, SettingResult
+from barfem.check.solved import Solved
+from barfem.model.bar import Bar
+from barfem.strength.fatigue.factors import survival_factor
+
+__all__ = ["FigureData", "Mark"]
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Something on the bar that a figure names: "bend 1", "mount", "hole 2"; from one station to another."""
+
+    kind: str
+    name: str
+    start_mm: float
+    end_mm: float
+
+    @property
+    def middle_mm(self) -> float:
+        return 0.5 * (self.start_mm + self.end_mm)
+
+
+@dataclass(frozen=True)
+class FigureData:
+    """One check of one bar, ready to be drawn."""
+
+    result: CheckResult
+    solved: Solved
+
+    @property
+    def bar(self) -> Bar:
+        return self.solved.bar
+
+    @cached_property
+    def fields(self) -> SurfaceFields:
+        return surface_fields(self.solved)
+
+    @cached_property
+    def endurance(self) -> tuple[EndurancePoint, ...]:
+        return endurance_points(self.solved)
+
+    @cached_property
+    def by_stress(self) -> int:
+        """Number of the hole setting that governs stress."""
+        return self.result.settings.index(self.result.governing_for_stress)
+
+    @cached_property
+    def by_life(self) -> int:
+        """Number of the hole setting that governs life."""
+        return self.result.settings.index(self.result.governing_for_life)
+
+    @cached_property
+    def hot(self) -> HotSection:
+        return hot_section(self.solved, self.by_stress)
+
+    @cached_property
+    def several_cases(self) -> bool:
+        return len({setting.case for setting in self.result.settings}) > 1
+
+    def name(self, setting: int) -> str:
+        """ "hole 2", with the load case where there are several."""
+        found = self.result.settings[setting]
+        return f"hole {self.short(found)}" + (f", {found.case}" if self.several_cases else "")
+
+    @staticmethod
+    def short(setting: SettingResult) -> str:
+        return setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"
+
+    def shown(self, lead: int) -> tuple[int, ...]:
+        """Hole settings that a figure with a line each shows: of `lead`'s load case; of many, the telling ones."""
+        settings = self.result.settings
+        alike = [j for j, setting in enumerate(settings) if setting.case == settings[lead].case]
+        if len(alike) <= MOST_LINES:
+            return tuple(alike)
+        rates = {j: settings[j].rate_N_per_mm or 0.0 for j in alike}
+        return tuple(sorted({min(rates, key=lambda j: rates[j]), max(rates, key=lambda j: rates[j]), lead}))
+
+    def case_note(self, lead: int) -> str:
+        """ " Load case roll." where there are several; nothing where there is one."""
+        return f" Load case {self.result.settings[lead].case}." if self.several_cases else ""
+
+    def reaches_target(self, setting: int) -> bool:
+        """Whether a hole setting's life at the survival judged reaches the target."""
+        fatigue = self.result.settings[setting].fatigue
+        at_survival = fatigue.life_at_survival_cycles
+        return fatigue.runout if at_survival is None else at_survival >= self.result.target_cycles
+
+    @cached_property
+    def strength_share(self) -> float:
+        """Share of the median fatigue strength at the survival that is judged."""
+        return survival_factor(self.result.survival)
+
+    @cached_property
+    def marks(self) -> tuple[Mark, ...]:
+        """Bends, mounts, flats and holes along the bar."""
+        found = []
+        for region in self.solved.samples.regions:
+            if region.kind == "bend":
+                found.append(Mark("bend", f"bend {region.index}", region.start_mm, region.end_mm))
+            elif region.kind in ("flat", "transition"):
+                found.append(Mark("flat", "flat", region.start_mm, region.end_mm))
+            elif region.kind == "hole" and region.hole is not None:
+                found.append(Mark("hole", region.hole.name, region.start_mm, region.end_mm))
+        for mount in self.bar.mounts:
+            half = 0.5 * mount.length_mm
+            found.append(Mark("mount", "mount", mount.station_mm - half, mount.station_mm + half))
+        return tuple(sorted(found, key=lambda mark: mark.middle_mm))
+
+
+MOST_LINES = 6

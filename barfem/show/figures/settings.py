@@ -1,0 +1,125 @@
+"""Hole settings side by side: rate, peak stress, yield margin, life, with the targets they are judged against."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+
+from barfem.check.result import Fatigue
+from barfem.show.figures import style
+from barfem.show.figures.data import FigureData
+from barfem.show.figures.picture import Picture
+from barfem.show.numbers import life, printable, ratio, significant, whole
+
+__all__ = ["picture"]
+
+
+def picture(data: FigureData) -> Picture:
+    """Bars of what each hole setting does and how far it is from its targets."""
+    settings = data.result.settings
+    said = [
+        f"{data.name(j)}: {printable(significant(s.rate_N_per_mm))} N/mm, {printable(whole(s.peak.von_mises_MPa))} "
+        f"MPa, margin {ratio(s.yield_margin, data.result.yield_margin_target)}"
+        for j, s in enumerate(settings)
+    ]
+    return Picture(
+        slug="hole-settings",
+        title="The hole settings side by side",
+        caption=(
+            "Rate of each end over its own travel; peak von Mises stress; yield margin (yield strength / stress, less "
+            f"1); life that {100 * data.result.survival:g} % of bars survive, cycles of full travel, on a logarithmic "
+            "axis. Dotted: the target. A bar that misses it is dark."
+        ),
+        alt="Bar charts. " + "; ".join(said) + ".",
+        draw=lambda size: _draw(data, size),
+    )
+
+
+def _draw(data: FigureData, size: style.Size) -> Figure:
+    result = data.result
+    settings = result.settings
+    rows = len(settings)
+    narrow = size == "narrow"
+    height = 0.8 + 0.27 * rows
+    canvas = style.new_figure(size, height_in=2.0 * height if narrow else height)
+    grid = (2, 2) if narrow else (1, 4)
+    rate, stress, margin, lives = canvas.figure.subplots(*grid, sharey=True).ravel()
+    _bars(rate, "Rate, N/mm", [s.rate_N_per_mm for s in settings], significant)
+    _bars(stress, "Peak stress, MPa", [s.peak.von_mises_MPa for s in settings], whole)
+    target = result.yield_margin_target
+    _bars(margin, "Yield margin", [s.yield_margin for s in settings], lambda v: ratio(v, target), target=target)
+    _lives(lives, data)
+    for axes in (rate, margin) if narrow else (rate,):
+        axes.set_yticks(range(rows), [style.wrapped(data.short(s), 14) + _case(data, s.case) for s in settings])
+        axes.set_ylabel("Hole")
+    rate.set_ylim(rows - 0.45, -0.55)
+    return canvas.figure
+
+
+def _case(data: FigureData, case: str) -> str:
+    return f"\n{case}" if data.several_cases else ""
+
+
+def _bars(axes: Axes, title: str, values: Sequence[float | None], shown, *, target: float | None = None) -> None:  # type: ignore[no-untyped-def]
+    numbers = np.array([0.0 if value is None else value for value in values])
+    colors = [style.BELOW if target is not None and n < target else style.OTHER for n in numbers]
+    axes.barh(range(len(numbers)), numbers, height=0.62, color=colors, lw=0)
+    low, high = min(0.0, float(numbers.min())), max(float(numbers.max()), target or 0.0, 1e-9)
+    axes.set_xlim(1.15 * low, low + 1.42 * (high - low))
+    for i, value in enumerate(values):
+        _value(axes, max(float(numbers[i]), 0.0), i, printable(shown(value)))
+    if target is not None:
+        axes.axvline(target, color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
+    _finish(axes, title)
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=3))
+
+
+def _lives(axes: Axes, data: FigureData) -> None:
+    target = data.result.target_cycles
+    bars = [_life_bar(s.fatigue) for s in data.result.settings]
+    lowest = min([target, *(cycles for cycles, _, _ in bars if cycles > 0.0)]) / 8.0
+    highest = max([target, *(cycles for cycles, _, _ in bars)])
+    passes = [data.reaches_target(j) for j in range(len(bars))]
+    axes.set_xscale("log")
+    for i, (cycles, text, open_ended) in enumerate(bars):
+        width = max(cycles - lowest, 0.0)
+        axes.barh(i, width, left=lowest, height=0.62, color=style.OTHER if passes[i] else style.BELOW, lw=0)
+        _value(axes, max(cycles, lowest), i, text + (" \u2192" if open_ended else ""))
+    axes.set_xlim(lowest, highest * (highest / lowest) ** 0.75)
+    axes.axvline(target, color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
+    _finish(axes, f"Life at {100 * data.result.survival:g} %, cycles")
+    style.decades(axes, lowest, highest, every=2 if highest / lowest > 1e3 else 1)
+
+
+def _life_bar(fatigue: Fatigue) -> tuple[float, str, bool]:
+    """Length of the bar, its words, and whether the life goes on beyond it."""
+    at_survival = fatigue.life_at_survival_cycles
+    if at_survival is not None:
+        return at_survival, printable(life(at_survival)), False
+    if fatigue.runout and fatigue.knee_cycles is not None:
+        return fatigue.knee_cycles, f"over {style.power_of_ten(fatigue.knee_cycles)}", True
+    return (0.0, "see table", False) if fatigue.runout else (0.0, "none", False)
+
+
+def _value(axes: Axes, x: float, y: float, text: str) -> None:
+    axes.annotate(
+        text,
+        (x, y),
+        xytext=(4.0, 0.0),
+        textcoords="offset points",
+        va="center",
+        ha="left",
+        zorder=6,
+        path_effects=[style.halo()],
+    )
+
+
+def _finish(axes: Axes, title: str) -> None:
+    style.axes_of(axes, x="", y=title, grid="x")
+    axes.tick_params(axis="y", length=0.0)
+    axes.spines["left"].set_visible(False)
+    axes.axvline(0.0, color=style.MUTED, lw=0.8) if axes.get_xscale() == "linear" else None

@@ -1,0 +1,223 @@
+"""The bar in three dimensions: its skin at full travel with what each patch is worth, its mounts, links and names.
+
+One scene serves the still picture and the view that turns. A patch never hides a peak: it takes the worst of all the
+points that it covers.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.check.result import CheckResult
+from barfem.show.figures.data import FigureData
+from barfem.strength.section_map import OUTSIDE
+from barfem.strength.words import area_words
+
+__all__ = ["Bands", "Scene", "build_scene", "default_view", "margin_bands", "project", "safety_bands"]
+
+Array = NDArray[np.float64]
+
+AROUND = 24  # patches round the bar; POINTS_AROUND is a multiple of it
+MOUNT_AROUND = 16
+
+# Warm below the target, cool from it on, lighter or darker by distance: told apart in grey and by colour-blind readers.
+WARM = ("#8c1c13", "#e8853d")
+COOL = ("#d5e7c9", "#8fcbd0", "#4f9dc4", "#2f6ca6", "#22406f")
+
+
+@dataclass(frozen=True)
+class Bands:
+    """A scale in steps: `edges` (b - 1) between b `colors`, and in words what it measures."""
+
+    name: str
+    edges: tuple[float, ...]
+    colors: tuple[str, ...]
+    target: float
+
+    def index(self, values: Array) -> NDArray[np.intp]:
+        """Number of each value's band."""
+        return np.searchsorted(np.array(self.edges), values, side="right")
+
+    def words(self) -> tuple[str, ...]:
+        """What each band spans: "below 0", "0 to 0.25", ..., "above 5"."""
+        edges = [f"{edge:.3g}" for edge in self.edges]
+        inner = [f"{low} to {high}" for low, high in itertools.pairwise(edges)]
+        return (f"below {edges[0]}", *inner, f"above {edges[-1]}")
+
+
+def margin_bands(result: CheckResult) -> Bands:
+    """Steps of the yield margin: yields, misses the target, meets it by more and more."""
+    target = result.yield_margin_target
+    above = [edge for edge in (0.5, 1.0, 2.0, 5.0) if edge > target + 0.1]
+    below = sorted({0.0, target}) if target >= 0.0 else [target]
+    return _bands("Yield margin", below, above, target)
+
+
+def safety_bands(result: CheckResult, strength_share: float) -> Bands:
+    """Steps of the safety factor on stress amplitude at the target cycles.
+
+    1 is the median life at the target; the target itself is one over `strength_share`, what the survival asks for.
+    """
+    target = 1.0 / strength_share
+    above = [edge for edge in (1.3, 1.7, 2.5, 4.0) if edge > 1.06 * target]
+    below = sorted({1.0, round(target, 2)})
+    return _bands(f"Safety factor, {100 * result.survival:g} % survival needs {target:.2f}", below, above, target)
+
+
+def _bands(name: str, below: list[float], above: list[float], target: float) -> Bands:
+    warm = WARM[-len(below) :] if len(below) <= len(WARM) else WARM
+    return Bands(name, (*below, *above), (*warm, *COOL[: len(above) + 1]), target)
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The skin as a grid of (s, AROUND) points joined to quadrilaterals, for j hole settings.
+
+    Attributes
+    ----------
+    station_mm : (s,)
+    joined : (s - 1,)
+        False between the two sections of one tangent, where there is no skin.
+    skin_mm : (j, s, AROUND, 3)
+        At full travel, drawing axes.
+    von_mises_MPa, yield_margin, safety_factor : (j, s - 1, AROUND)
+        The worst in each patch over all states; `yield_margin` and `safety_factor` may be very large, not infinite.
+    places : (s - 1,)
+        Each strip in words: "right arm, bend 1".
+    rest_mm : (s, 3)
+        The centreline as drawn.
+    mounts_mm : tuple of (2, MOUNT_AROUND, 3)
+        Rings at both ends of each mount.
+    links_mm : (j, 2, 2, 3)
+        Joint and pickup at full travel, right then left.
+    peaks_mm, weakest_mm : (j, 3)
+        Where, on the skin, each hole setting has its peak stress and the place that decides its life.
+    """
+
+    station_mm: Array
+    joined: NDArray[np.bool_]
+    skin_mm: Array
+    von_mises_MPa: Array
+    yield_margin: Array
+    safety_factor: Array
+    places: tuple[str, ...]
+    rest_mm: Array
+    mounts_mm: tuple[Array, ...]
+    links_mm: Array
+    peaks_mm: Array
+    weakest_mm: Array
+
+    def caps_mm(self, setting: int) -> tuple[Array, Array]:
+        """The cut ends as quadrilaterals (AROUND / 2 - 1, 4, 3), right then left, seen anticlockwise from outside."""
+        half = AROUND // 2
+        low = np.arange(half - 1)
+        corners = np.stack([low, low + 1, AROUND - 2 - low, AROUND - 1 - low], axis=1)
+        return self.skin_mm[setting, 0][corners[:, ::-1]], self.skin_mm[setting, -1][corners]
+
+    @property
+    def center_mm(self) -> Array:
+        """Middle of the box that holds bar and links in every hole setting."""
+        return 0.5 * (self._corners[0] + self._corners[1])
+
+    @property
+    def _corners(self) -> tuple[Array, Array]:
+        points = np.concatenate([self.skin_mm.reshape(-1, 3), self.links_mm.reshape(-1, 3)])
+        return points.min(axis=0), points.max(axis=0)
+
+
+def build_scene(data: FigureData) -> Scene:
+    """The scene of a check."""
+    fields, bar = data.fields, data.bar
+    outside = np.flatnonzero(fields.surface == OUTSIDE)
+    step = len(outside) // AROUND
+    kept = outside[::step]
+    stations = fields.station_mm
+    points, _ = bar.centreline.evaluate(stations)
+    return Scene(
+        station_mm=stations,
+        joined=np.diff(stations) > 1e-6,
+        skin_mm=fields.at_travel_mm[:, :, kept],
+        von_mises_MPa=_worst(fields.von_mises_MPa.max(axis=1)[..., outside], step, np.maximum),
+        yield_margin=_worst(np.minimum(fields.yield_margin[..., outside], 99.0), step, np.minimum),
+        safety_factor=_worst(np.minimum(fields.safety_factor[..., outside], 99.0), step, np.minimum),
+        places=tuple(_place(data, i) for i in range(len(stations) - 1)),
+        rest_mm=points,
+        mounts_mm=_mounts(data),
+        links_mm=_links(data),
+        peaks_mm=_spots(data, [s.peak.station_mm for s in data.result.settings], -fields.von_mises_MPa.max(axis=1)),
+        weakest_mm=_spots(data, [s.fatigue.station_mm for s in data.result.settings], fields.safety_factor),
+    )
+
+
+def _worst(values: Array, step: int, worse: np.ufunc) -> Array:
+    """Worst of the points (j, s, p) that each patch (j, s - 1, p / step) covers, its edges included."""
+    over = [np.roll(values, -shift, axis=-1)[..., ::step] for shift in range(step + 1)]
+    round_section = worse.reduce(over)
+    return np.asarray(worse(round_section[:, :-1], round_section[:, 1:]))
+
+
+def _place(data: FigureData, strip: int) -> str:
+    fields = data.fields
+    station = 0.5 * float(fields.station_mm[strip] + fields.station_mm[strip + 1])
+    region = fields.regions[int(fields.region[strip])]
+    name = f"bend {region.index}" if region.kind == "bend" else region.kind
+    if any(abs(station - mount.station_mm) <= 0.5 * mount.length_mm for mount in data.bar.mounts):
+        name = "in a mount"
+    return f"{area_words(data.bar, station)}, {name}"
+
+
+def _mounts(data: FigureData) -> tuple[Array, ...]:
+    bar, rings = data.bar, []
+    angle = np.linspace(0.0, 2.0 * np.pi, MOUNT_AROUND, endpoint=False)
+    radius = 0.82 * bar.section.diameter_mm
+    for mount in bar.mounts:
+        half = 0.5 * max(mount.length_mm, 0.5 * bar.section.diameter_mm)
+        ends = np.clip([mount.station_mm - half, mount.station_mm + half], 0.0, bar.centreline.length_mm)
+        points, frames = bar.centreline.evaluate(ends)
+        circle = np.cos(angle)[:, None] * frames[:, None, 1] + np.sin(angle)[:, None] * frames[:, None, 2]
+        rings.append(points[:, None] + radius * circle)
+    return tuple(rings)
+
+
+def _links(data: FigureData) -> Array:
+    """Joints at full travel, and pickups as far from them as the links are long (elastic stretch left out)."""
+    solution, bar = data.solved.solution, data.bar
+    joints = solution.joint_mm[:, 1]
+    lengths = []
+    for side, link in enumerate((bar.right_link, bar.left_link)):
+        at_rest = solution.joint_mm[:, 0, side]
+        if link.pickup_mm is not None:
+            lengths.append(np.linalg.norm(np.array(link.pickup_mm) - at_rest, axis=-1))
+        else:
+            lengths.append(np.full(len(joints), link.length_mm or 0.0))
+    away = -np.stack(lengths, axis=1)[..., None] * solution.link_direction[:, 1]
+    return np.stack([joints, joints + away], axis=2)
+
+
+def _spots(data: FigureData, stations_mm: list[float], values: Array) -> Array:
+    """The skin's point (j, 3) of least value (j, m, p) among the sections nearest to each station."""
+    fields = data.fields
+    outside = np.flatnonzero(fields.surface == OUTSIDE)
+    spots = []
+    for j, station in enumerate(stations_mm):
+        distance = np.abs(fields.station_mm - station)
+        near = np.flatnonzero(distance < distance.min() + 1e-6)
+        strip, point = np.unravel_index(int(values[j][np.ix_(near, outside)].argmin()), (len(near), len(outside)))
+        spots.append(fields.at_travel_mm[j, near[strip], outside[point]])
+    return np.array(spots)
+
+
+def default_view() -> tuple[float, float]:
+    """Azimuth and elevation of the eye, rad: from behind and above, a little to the right, as one walks up to a car."""
+    return np.radians(158.0), np.radians(30.0)
+
+
+def project(points_mm: Array, *, azimuth_rad: float, elevation_rad: float) -> tuple[Array, Array]:
+    """Parallel projection of (..., 3): (..., 2) to the right and up, and (...) towards the eye, mm."""
+    ca, sa, ce, se = np.cos(azimuth_rad), np.sin(azimuth_rad), np.cos(elevation_rad), np.sin(elevation_rad)
+    right, up, eye = np.array([-sa, ca, 0.0]), np.array([-se * ca, -se * sa, ce]), np.array([ce * ca, ce * sa, se])
+    return np.stack([points_mm @ right, points_mm @ up], axis=-1), points_mm @ eye
