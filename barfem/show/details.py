@@ -10,7 +10,7 @@ from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResu
 from barfem.show.console import plain_table
 from barfem.show.numbers import life, life_band, ratio, signed, significant, whole
 
-__all__ = ["governing", "place", "solution", "tables"]
+__all__ = ["TOPICS", "governing", "place", "solution", "table", "tables"]
 
 SHOWN_PLACES = 4
 """The governing place and the three next; the JSON has the worst point of every region."""
@@ -137,9 +137,12 @@ def solution(result: CheckResult) -> list[str]:
 
 def tables(result: CheckResult) -> list[Titled]:
     """(title, table, remark) of each table that the result has numbers for."""
-    made = [_where(result), _places(result), _travel(result), _angles(result), _compliance(result)]
-    made += [_links(result), _mounts(result)]
-    return [item for item in made if item is not None]
+    return [made for topic in TOPICS if (made := table(result, topic)) is not None]
+
+
+def table(result: CheckResult, topic: str) -> Titled | None:
+    """The table of one of `TOPICS`; None where the result has no numbers for it."""
+    return _MAKERS[topic](result)
 
 
 def _rows(
@@ -327,3 +330,16 @@ def _number(value: float | None) -> str | None:
 
 def _degrees(value: float | None) -> str | None:
     return None if value is None else f"{value:.1f}"
+
+
+_MAKERS: dict[str, Callable[[CheckResult], Titled | None]] = {
+    "where": _where,
+    "places": _places,
+    "travel": _travel,
+    "angles": _angles,
+    "compliance": _compliance,
+    "links": _links,
+    "mounts": _mounts,
+}
+TOPICS = tuple(_MAKERS)
+"""What there are tables of, in the order in which they are printed."""

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from typing import TextIO
 
 from rich.console import Console
+from rich.table import Table
 from rich.text import Text
 
 from barfem.check.result import CheckResult, Fatigue, SettingResult
@@ -20,7 +21,7 @@ from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table, prin
 from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, significant, whole
 from barfem.strength.fatigue.factors import survival_factor
 
-__all__ = ["print_result", "render"]
+__all__ = ["column_notes", "head_lines", "print_result", "reasons", "render", "settings_table"]
 
 
 def print_result(result: CheckResult, stream: TextIO | None = None) -> None:
@@ -67,6 +68,12 @@ def render(result: CheckResult, console: Console) -> str:
 
 def _head(result: CheckResult, console: Console) -> None:
     console.print(Text(result.name, style=HEAD))
+    for line in head_lines(result):
+        _paragraph(console, line)
+
+
+def head_lines(result: CheckResult) -> list[str]:
+    """What was checked, and against which targets."""
     drawing = " ".join(filter(None, (result.drawing, result.revision and f"revision {result.revision}")))
     made = f"developed length {whole(result.developed_length_mm)} mm, mass {significant(result.mass_kg)} kg"
     lines = [f"drawing {drawing}" if drawing else "", *result.described, made]
@@ -76,13 +83,21 @@ def _head(result: CheckResult, console: Console) -> None:
         + (f", Goodman safety factor {result.goodman_target:g}" if result.goodman_target is not None else "")
         + f". Model: {result.model}. barfem {result.barfem}."
     )
-    for line in filter(None, lines):
-        _paragraph(console, line)
+    return [line for line in lines if line]
 
 
 def _case(result: CheckResult, case: str, console: Console) -> None:
+    title, table, remarks = settings_table(result, case)
+    _section(console, title)
+    print_table(console, table)
+    for line in remarks:
+        _paragraph(console, line)
+
+
+def settings_table(result: CheckResult, case: str) -> tuple[str, Table, list[str]]:
+    """Title, table and remarks of the hole settings in one load case."""
     words = result.cases.get(case)
-    _section(console, f"Hole settings, {case}" + (f": {words}" if words else ""))
+    title = f"Hole settings, {case}" + (f": {words}" if words else "")
     settings = [setting for setting in result.settings if setting.case == case]
     mixed = any(setting.left != setting.right for setting in settings)
     table = plain_table(
@@ -112,24 +127,27 @@ def _case(result: CheckResult, case: str, console: Console) -> None:
         )
         if fatigue.reason and not (fatigue.runout and fatigue.knee_cycles is not None):
             remarks[f"Hole {setting.holes}: {_stop(fatigue.reason)}"] = None
-    print_table(console, table)
     moving = "the other end moving as far the other way" if case == "roll" else "the other end held"
-    for line in (f"Rate: of each end over its own travel, {moving}.", *remarks):
-        _paragraph(console, line)
+    return title, table, [f"Rate: of each end over its own travel, {moving}.", *remarks]
 
 
 def _columns(result: CheckResult, console: Console) -> None:
-    """What the columns of the hole settings mean, once."""
     console.print()
-    _paragraph(
-        console,
+    for line in column_notes(result):
+        _paragraph(console, line)
+
+
+def column_notes(result: CheckResult) -> list[str]:
+    """What the columns of the hole settings mean."""
+    lines = [
         "Next hole: how much stiffer the next stiffer hole setting is. Link force: the greater of left and right at "
         "full travel. Stress: von Mises. Yield margin: yield strength / stress, less 1. Safety factor: on "
         f"stress amplitude, for {whole(result.target_cycles)} cycles, with the median strength: that "
         f"{100 * result.survival:g} % survive takes {ratio(1.0 / survival_factor(result.survival))}.",
-    )
+    ]
     if any(setting.fatigue.runout for setting in result.settings):
-        _paragraph(console, "A life past the knee of the S-N line is over that many cycles; no more is claimed.")
+        lines.append("A life past the knee of the S-N line is over that many cycles; no more is claimed.")
+    return lines
 
 
 def _judged(value: float | None, target: float) -> Text:
@@ -155,7 +173,7 @@ def _verdict(result: CheckResult, console: Console) -> None:
     _verdict_sentence(result, console)
     if result.not_judged:
         _paragraph(console, f"Not judged in this run: {' and '.join(result.not_judged)}.")
-    _bullets(console, _reasons(result.settings))
+    _bullets(console, reasons(result.settings))
 
 
 def _verdict_sentence(result: CheckResult, console: Console) -> None:
@@ -163,7 +181,7 @@ def _verdict_sentence(result: CheckResult, console: Console) -> None:
         console.print(Text(line, style=GOOD if result.passes else BAD))
 
 
-def _reasons(settings: Iterable[SettingResult]) -> dict[str, None]:
+def reasons(settings: Iterable[SettingResult]) -> dict[str, None]:
     """Why each failing hole setting fails, and what could not be checked at any."""
     several = len({setting.case for setting in settings}) > 1
     lines: dict[str, None] = {}
