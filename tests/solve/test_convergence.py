@@ -118,3 +118,24 @@ def test_thinner_steel_and_longer_arms_are_softer():
     assert np.all(np.diff(rate(holes_from_tip=((0, 20, 40), (0, 20, 40)))) > 0)
     assert rate(mount={"radial_stiffness_N_per_mm": 500.0})[0] < base
     assert rate(link={"axial_stiffness_N_per_mm": 1000.0})[0] < base
+
+
+def test_a_bushing_is_spread_evenly_over_its_length():
+    """Also over a tangent, where its elements are uneven: the sum is k, its middle the mount's, k L^2 / 12 in tilt."""
+    length, k = 60.0, 5000.0
+    plain = u_bar(R=50.0)
+    tangent = plain.centreline.segments[2].start_station_mm
+    at = tangent + 11.0 - plain.middle_mm
+    bar = u_bar(R=50.0, mounts_from_middle=(at, -at), mount={"length_mm": length, "radial_stiffness_N_per_mm": k})
+    mesh = build_mesh(bar)
+    for number, mount in enumerate(bar.mounts):
+        mine = mesh.springs.mount == number
+        elements, shape = mesh.springs.element[mine], mesh.springs.shape[mine]
+        stations = np.einsum("si,si->s", shape, mesh.node_stations_mm[mesh.element_nodes[elements]])
+        assert len(set(np.round(np.ptp(mesh.node_stations_mm[mesh.element_nodes[elements]], axis=1), 6))) > 1
+        normal = bar.centreline.evaluate([mount.station_mm])[1][0, 2]
+        each = np.einsum("sij,i,j->s", mesh.springs.translation[mine], normal, normal)
+        off = stations - mount.station_mm
+        assert each.sum() == pytest.approx(k, rel=1e-12)
+        assert (each * off).sum() == pytest.approx(0.0, abs=1e-8 * k)
+        assert (each * off**2).sum() == pytest.approx(k * length**2 / 12.0, rel=1e-9)
