@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from barfem import __version__
+from barfem.check.duty_life import critical_sum_of, duty_life
 from barfem.check.endurance import rank_regions
+from barfem.check.lives import DutyLife
 from barfem.check.loads import STATE_NAMES, angles, mount_reactions, roll_rates_Nm_per_deg
+from barfem.check.local_yielding import first_travel_of
+from barfem.check.points import checked_points
 from barfem.check.result import (
     CheckResult,
     Compliance,
+    Fatigue,
     Mesh,
     Peak,
     Place,
@@ -23,6 +29,9 @@ from barfem.check.timing import Timing
 from barfem.check.verdict import fatigue_of, verdict_of
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
+from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
+from barfem.strength.fatigue.factors import scatter_words
+from barfem.strength.fatigue.mean_stress import MEAN_TITLES
 from barfem.strength.places import Samples
 from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.stress_maps import stress_assumptions
@@ -90,12 +99,13 @@ def _rows(found: Solved) -> tuple[SettingResult, ...]:
     peak_region = recovery.governing_peak()
     not_checked = tuple(region.caution or "a place is not checked" for region in recovery.regions if not region.checked)
     ratio = bar.travel.motion_ratio
+    points = checked_points(found) if bar.duty.blocks else None
     rows = []
     for j, setting in enumerate(solution.settings):
         at = (j, int(peak_region[j]))
         station = float(found.samples.station_mm[recovery.peak_sample[at]])
         margin = float(recovery.yield_margin[j][recovery.checked].min())
-        fatigue = fatigue_of(bar, recovery, j, ranking, found.words)
+        fatigue = _with_duty(fatigue_of(bar, recovery, j, ranking, found.words), duty_life(found, j, points))
         passes, why = verdict_of(bar, margin=margin, fatigue=fatigue, not_checked=not_checked)
         force = solution.link_force_N[j]
         rows.append(
@@ -140,10 +150,23 @@ def _rows(found: Solved) -> tuple[SettingResult, ...]:
                 arm_rotation_left_deg=float(turns.arm_rotation_deg[j, 1]),
                 arm_rotation_right_deg=float(turns.arm_rotation_deg[j, 0]),
                 strain_energy_J=float(solution.strain_energy_Nmm[j, 1]) / 1000.0,
+                first_travel=first_travel_of(found, j, margin=margin, fatigue=fatigue),
                 compliance=_compliance(solution.initial.shares[j].tolist()),
             )
         )
     return tuple(rows)
+
+
+def _with_duty(fatigue: Fatigue, duty: DutyLife | None) -> Fatigue:
+    if duty is None:
+        return fatigue
+    return replace(
+        fatigue,
+        duty=duty,
+        damage_per_repeat=duty.damage_per_repeat,
+        life_repeats=duty.life_repeats,
+        life_at_survival_repeats=duty.life_at_survival_repeats,
+    )
 
 
 def _compliance(shares: list[float]) -> Compliance:
@@ -194,10 +217,23 @@ def _assumptions(bar: Bar) -> tuple[str, ...]:
         "Links: two-force members that swing exactly.",
         f"Steel: linear elastic, E {steel.E_MPa:g} MPa, Poisson's ratio {steel.nu:g}.",
         "Amplitude: von Mises stress of half the difference of the stress tensors at the cycle's two ends; mean: that "
-        "of their average, taken positive. Mean stress by Goodman.",
-        "Scatter: 8 % standard deviation of fatigue strength (as in Shigley Table 6-5); no reliability factor as well.",
+        f"of their average, taken positive. Mean stress by {MEAN_TITLES[bar.targets.mean_stress]}.",
+        f"Scatter: {scatter_words(steel.scatter)}; no reliability factor as well.",
+        *_duty_assumptions(bar),
         "Compliance split: share of the strain energy of a small travel from rest, which is the share of the "
         "deflection (Clapeyron).",
+    )
+
+
+def _duty_assumptions(bar: Bar) -> tuple[str, ...]:
+    if not bar.duty.blocks:
+        return ()
+    given = bar.targets.critical_sum is not None
+    source = "the bar file" if given else f"default; {CRITICAL_SUM_SOURCE}"
+    return (
+        f"Blocks: each at its own travel and ratio at every place, damage added by Miner's rule, failure at a sum of "
+        f"{critical_sum_of(bar):g} ({source}). Cycles below the endurance limit do harm once others lie above it "
+        "(exponent 2 k - 1, Haibach).",
     )
 
 
@@ -210,9 +246,4 @@ def _warnings(bar: Bar, samples: Samples) -> tuple[str, ...]:
     warnings = list(dict.fromkeys(text[0].upper() + text[1:] + "." for text in cautions))
     if bar.section.shape == "tube":
         warnings.append("The bore is a place where cracks start: scratches and laps there are not in the number.")
-    if bar.duty.blocks:
-        warnings.append(
-            "[duty] blocks are not judged: life and verdict are those of cycles of full travel, which is on the safe "
-            "side only where no block travels farther."
-        )
     return tuple(warnings)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.surfaces import next_worse, surface_condition
 from barfem.strength.cycle import Cycle, Severity
+from barfem.strength.duty.miner import DamageLines, damage_lines
 from barfem.strength.fatigue.assess import FatigueAssessment, assess, safety_factor_at
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
@@ -18,7 +19,7 @@ from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 from barfem.strength.places import KINDS, Region
 from barfem.strength.recover import Recovery
 
-__all__ = ["Judged", "Ranking", "judge", "mean_stress_of", "rank_by_life", "rank_regions", "surface_of"]
+__all__ = ["Judged", "Ranking", "judge", "lines_at", "mean_stress_of", "rank_by_life", "rank_regions", "surface_of"]
 
 Array = NDArray[np.float64]
 
@@ -127,7 +128,7 @@ def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, Ar
         survival=bar.targets.survival,
         rule=mean_stress_of(bar),
     )
-    return strength, stresses["residual_MPa"], found
+    return strength.without_peening(found.peening_lost), stresses["residual_MPa"], found
 
 
 def rank_by_life(bar: Bar) -> Severity:
@@ -161,6 +162,68 @@ def rank_by_life(bar: Bar) -> Severity:
 def _bends(regions: tuple[Region, ...]) -> NDArray[np.bool_]:
     """(r,) which regions are bends."""
     return np.array([region.kind == "bend" for region in regions])
+
+
+def lines_at(
+    bar: Bar,
+    regions: tuple[Region, ...],
+    *,
+    region: NDArray[np.intp],
+    in_bore: NDArray[np.bool_],
+    strength_scale: Array,
+    from_inside_rad: Array,
+    radius_mm: Array,
+    torsion_share: Array,
+    peak_MPa: Array,
+) -> DamageLines:
+    """Stress-life lines for a duty at points (q,); `region` indexes `regions`, `peak_MPa` is that of the duty."""
+    rows = {name: np.empty(len(region)) for name in _LINE_ARRAYS}
+    has_knee = np.empty(len(region), bool)
+    zero = np.zeros(len(region))
+    rule = mean_stress_of(bar)
+    for surface, side in (("outside", ~in_bore), ("bore", in_bore)):
+        for alike, members in _groups(bar, regions, surface).items():
+            here = side & members[region]
+            if not here.any():
+                continue
+            load = _Load(
+                in_bend=_bends(regions)[region[here]],
+                amplitude_MPa=zero[here],
+                mean_MPa=zero[here],
+                max_MPa=peak_MPa[here],
+                torsion_share=torsion_share[here],
+                strength_scale=strength_scale[here],
+                from_inside_rad=from_inside_rad[here],
+                radius_mm=radius_mm[here],
+            )
+            strength, stresses = _arguments(bar, alike, load)
+            lines = damage_lines(
+                strength,
+                tensile_MPa=stresses["tensile_MPa"],
+                yield_MPa=stresses["yield_MPa"],
+                peak_MPa=peak_MPa[here],
+                residual_MPa=stresses["residual_MPa"],
+                cyclic_yield_MPa=stresses["cyclic_yield_MPa"],
+                rule=rule,
+            )
+            for name, row in rows.items():
+                row[here] = getattr(lines, name)
+            has_knee[here] = lines.has_knee
+    return DamageLines(
+        at_1_MPa=rows["at_1_MPa"],
+        at_1e3_MPa=rows["at_1e3_MPa"],
+        at_1e6_MPa=rows["at_1e6_MPa"],
+        has_knee=has_knee,
+        tensile_MPa=rows["tensile_MPa"],
+        yield_MPa=rows["yield_MPa"],
+        residual_MPa=rows["residual_MPa"],
+        peak_MPa=peak_MPa,
+        rule=rule,
+        scatter=bar.steel.scatter,
+    )
+
+
+_LINE_ARRAYS = ("at_1_MPa", "at_1e3_MPa", "at_1e6_MPa", "tensile_MPa", "yield_MPa", "residual_MPa")
 
 
 @dataclass(frozen=True)

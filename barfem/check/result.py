@@ -14,6 +14,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass
 from typing import Any
 
+from barfem.check.lives import CriticalPlaneLife, DutyLife, FirstTravel, StrainLifeCheck, SurvivalLife
+
 __all__ = [
     "CheckResult",
     "Compliance",
@@ -83,9 +85,13 @@ class Fatigue:
 
     `amplitude_MPa` is the von Mises stress of half the difference of the stress tensors at the two ends of the
     cycle, `mean_MPa` that of their average, of the load alone; residual stress stands beside it, with its sign.
-    `life_cycles` is the median, `life_at_survival_cycles` is what `passes` compares with the target. A median beyond the knee is null with `runout`
-    true, and nothing more is claimed; the life at survival may still be short of the knee, and is then given. Where
-    no life can be stated both are null, and `reason` says why; a reason beside a life qualifies it.
+    `life_cycles` is the median, `life_at_survival_cycles` is what `passes` compares with the target. A median beyond
+    the knee is null with `runout` true, and nothing more is claimed; the life at survival may still be short of the
+    knee, and is then given. Where no life can be stated both are null, and `reason` says why; a reason beside a life
+    qualifies it.
+
+    `lives` are those at 50, 90 and 99 % survival. With blocks, `damage_per_repeat` (at the survival judged) and lives
+    in repeats are those of `duty`, at its own governing place.
     """
 
     station_mm: float
@@ -108,6 +114,16 @@ class Fatigue:
     factors: Mapping[str, float] = field(default_factory=dict)
     better_surface: SurfaceLife | None = None
     worse_surface: SurfaceLife | None = None
+    mean_stress_rule: str = "goodman"
+    lives: tuple[SurvivalLife, ...] = ()
+    log10_life_deviation: float | None = None
+    peening_holds_to_MPa: float | None = None
+    peening_lost: bool = False
+    strain_life: StrainLifeCheck | None = None
+    damage_per_repeat: float | None = None
+    life_repeats: float | None = None
+    life_at_survival_repeats: float | None = None
+    duty: DutyLife | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -189,6 +205,8 @@ class SettingResult:
     arm_rotation_left_deg: float | None = None
     arm_rotation_right_deg: float | None = None
     strain_energy_J: float | None = None
+    first_travel: FirstTravel | None = None
+    critical_planes: tuple[CriticalPlaneLife, ...] = ()
     compliance: Compliance | None = None
 
     @property

@@ -11,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.endurance import rank_by_life
+from barfem.check.moves import further_moves
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.solve.beam import BeamSolution, Case, all_settings, solve_bar
 from barfem.solve.resultants import resultants
+from barfem.solve.states import only_states
 from barfem.strength.places import Samples, sampling_stations
 from barfem.strength.recover import Recovery, recover
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
@@ -22,6 +24,7 @@ from barfem.strength.words import place_words
 
 __all__ = ["CYCLE", "NoTiming", "Solved", "recover_stress", "solve_states"]
 
+STATES = 3  # rest, travel, ratio x travel
 CYCLE = (1, 2)  # states that are the two ends of the cycle: travel, and ratio x travel
 
 
@@ -29,7 +32,8 @@ CYCLE = (1, 2)  # states that are the two ends of the cycle: travel, and ratio x
 class Solved:
     """Every hole setting (j) of a bar in every state (k), and the stress at the n samples of its regions.
 
-    `resultants` (j, k, n, 6) are [N, V_a, V_b, T, M_a, M_b] in N and N·mm, in each sample's own frame.
+    `resultants` (j, k, n, 6) are [N, V_a, V_b, T, M_a, M_b] in N and N·mm, in each sample's own frame; `further`
+    (j, m, n, 6) those of states beyond these three, in the order in which they were asked for.
     """
 
     bar: Bar
@@ -38,6 +42,7 @@ class Solved:
     maps: StressMaps
     resultants: NDArray[np.float64]
     recovery: Recovery
+    further: NDArray[np.float64] | None = None
 
     def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
         return place_words(self.bar, self.samples, self.maps, sample=sample, point=point, evenness=evenness)
@@ -54,9 +59,16 @@ class NoTiming:
 
 
 def solve_states(
-    bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Timing | NoTiming | None = None
+    bar: Bar,
+    *,
+    cases: Sequence[str],
+    mixed: bool = False,
+    timing: Timing | NoTiming | None = None,
+    one_wheel: bool = False,
 ) -> Solved:
     """Solve every hole setting of `bar` in the load cases `cases` and find its stress everywhere.
+
+    `Solved.further` has the states of the duty's blocks, then with `one_wheel` those of either wheel alone.
 
     Raises
     ------
@@ -66,7 +78,7 @@ def solve_states(
     clock = timing or NoTiming()
     with clock.stage("solve"):
         settings = all_settings(bar, cases=cast("Sequence[Case]", tuple(cases)), mixed=mixed)
-        solution = solve_bar(bar, settings)
+        solution = solve_bar(bar, settings, more_moves=further_moves(bar, one_wheel=one_wheel))
     with clock.stage("stress"):
         return recover_stress(solution)
 
@@ -76,6 +88,10 @@ def recover_stress(solution: BeamSolution) -> Solved:
     bar = solution.bar
     samples = sampling_stations(bar)
     maps = build_stress_maps(bar, samples)
+    further = None
+    if solution.pickup_move_mm.shape[1] > STATES:
+        further = resultants(only_states(solution, slice(STATES, None)), samples.station_mm)
+        solution = only_states(solution, slice(0, STATES))
     forces = resultants(solution, samples.station_mm)
     recovery = recover(
         samples=samples,
@@ -85,4 +101,4 @@ def recover_stress(solution: BeamSolution) -> Solved:
         yield_strength_MPa=bar.steel.yield_strength_MPa,
         severity=rank_by_life(bar),
     )
-    return Solved(bar, solution, samples, maps, forces, recovery)
+    return Solved(bar, solution, samples, maps, forces, recovery, further)

@@ -8,14 +8,22 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.check.endurance import Judged, Ranking, judge
+from barfem.check.lives import DutyLife, SurvivalLife
+from barfem.check.local_yielding import strain_life_of
 from barfem.check.result import Fatigue, SurfaceLife
 from barfem.model.bar import Bar
 from barfem.model.surfaces import SURFACES, next_better, next_worse
-from barfem.strength.fatigue.assess import FatigueAssessment
+from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus
+from barfem.strength.fatigue.factors import log10_life_deviation
+from barfem.strength.fatigue.residual import cyclic_yield, peening_holds_to
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.strength.fatigue.strength import FatigueStrength
 from barfem.strength.recover import Recovery
 
 __all__ = ["fatigue_of", "targets_met", "verdict_of"]
+
+SURVIVALS = (0.5, 0.9, 0.99)
+STATED = (LifeStatus.STANDS, LifeStatus.BEYOND_KNEE, LifeStatus.BELOW_1000_CYCLES)
 
 
 def _number(value: object) -> float | None:
@@ -51,6 +59,7 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
     station = float(recovery.samples.station_mm[sample])
     life, at_survival, reason = _lives(found)
     limit = float(strength.endurance_limit_MPa)
+    lost = bool(found.peening_lost)
     return Fatigue(
         station_mm=station,
         where=words(sample, point),
@@ -69,9 +78,48 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
         endurance_limit_MPa=limit if limit > 0.0 else None,
         strength_at_target_MPa=float(strength.strength_at(bar.duty.target_cycles)),
         knee_cycles=KNEE_CYCLES if bool(strength.has_knee) else None,
-        factors={factor.name: float(np.asarray(factor.value)) for factor in strength.factors},
+        factors=_factors(judged.strength, lost=lost),
         better_surface=_with_surface(bar, recovery, judged, copy, next_better(judged.condition)),
         worse_surface=_with_surface(bar, recovery, judged, copy, next_worse(judged.condition)),
+        mean_stress_rule=bar.targets.mean_stress,
+        lives=_lives_at_survivals(strength, found),
+        log10_life_deviation=log10_life_deviation(exponent=float(strength.exponent), scatter=strength.scatter),
+        peening_holds_to_MPa=_peening_holds(bar, judged, float(recovery.cycle_strength_scale[at])),
+        peening_lost=lost,
+        strain_life=strain_life_of(bar, recovery, judged, copy),
+    )
+
+
+def _factors(strength: FatigueStrength, *, lost: bool) -> dict[str, float]:
+    """The numbers behind the line as it is used: where peening is lost, what it takes away is one of them."""
+    found = {factor.name: float(np.asarray(factor.value)) for factor in strength.factors}
+    if lost and "strength at 1e6 cycles" in found:
+        used = float(strength.at_1e6_cycles_MPa)
+        found["peening, lost"] = used / found["strength at 1e6 cycles"]
+        found["strength at 1e6 cycles"] = used
+    return found
+
+
+def _lives_at_survivals(strength: FatigueStrength, found: FatigueAssessment) -> tuple[SurvivalLife, ...]:
+    """Lives at 50, 90 and 99 % survival; none where no life can be stated."""
+    equivalent = float(found.equivalent_amplitude_MPa)
+    if LifeStatus(int(found.status)) not in STATED or not np.isfinite(equivalent):
+        return ()
+    out = []
+    for share in SURVIVALS:
+        life, beyond = strength.life(equivalent / strength.survival_factor(share))
+        out.append(SurvivalLife(survival=share, life=None if beyond else float(life), runout=bool(beyond)))
+    return tuple(out)
+
+
+def _peening_holds(bar: Bar, judged: Judged, scale: float) -> float | None:
+    """Load above which peening counts for nothing at this place; None where nothing was peened."""
+    if judged.residual_MPa >= 0.0:
+        return None
+    return peening_holds_to(
+        cyclic_yield_MPa=cyclic_yield(bar.steel) * scale,
+        residual_MPa=judged.residual_MPa,
+        torsion_share=float(judged.strength.torsion_share),
     )
 
 
@@ -94,11 +142,22 @@ def verdict_of(
         )
     ]
     why = []
+    if fatigue.strain_life is not None:
+        local = fatigue.strain_life.life_at_survival_cycles
+        met[1] = met[1] and (local >= duty.target_cycles or not duty.target_cycles_given)
     why.append(
         f"yield margin {margin:.2f} is {'at least' if met[0] else 'below'} the target of {targets.yield_margin:.2f}"
         + ("" if margin >= 0.0 else ": the bar takes a set")
     )
-    if life is not None:
+    if not duty.target_cycles_given and (life is not None or fatigue.runout):
+        why.append("")  # full articulation is shown, not judged: the blocks are
+    elif fatigue.strain_life is not None and not met[1] and life is not None and life >= duty.target_cycles:
+        local = fatigue.strain_life.life_at_survival_cycles
+        why.append(
+            f"life at {share} survival by strain-life, {local:,.0f} cycles, falls short of the target of "
+            f"{duty.target_cycles:,.0f}: the place yields in every cycle"
+        )
+    elif life is not None:
         relation = "reaches" if met[1] else "falls short of"
         why.append(f"life at {share} survival, {life:,.0f} cycles, {relation} the target of {duty.target_cycles:,.0f}")
     elif fatigue.runout:
@@ -115,9 +174,29 @@ def verdict_of(
         why.append(
             f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
         )
+    if fatigue.duty is not None:
+        met.append(fatigue.duty.reaches_target)
+        why.append(_duty_words(fatigue.duty, share))
     passes = all(met)
-    reasons = [reason for reason, good in zip(why, met, strict=True) if passes or not good]
+    reasons = [reason for reason, good in zip(why, met, strict=True) if reason and (passes or not good)]
     return passes, (*reasons, *(f"not checked: {text}" for text in not_checked))
+
+
+def _duty_words(found: DutyLife, share: str) -> str:
+    target = f"the target of {found.target_repeats:,g} repeat{'s' if found.target_repeats != 1.0 else ''} of the blocks"
+    if found.life_at_survival_repeats is not None:
+        relation = "reach" if found.reaches_target else "fall short of"
+        shown = round_to(found.life_at_survival_repeats)
+        return f"{shown} repeats of the blocks at {share} survival {relation} {target}"
+    if found.runout_at_survival:
+        return f"at {share} survival no cycle of the blocks lies above the endurance limit, which reaches {target}"
+    return f"no life of the blocks can be stated: {found.reason or 'the stress is outside the method'}"
+
+
+def round_to(value: float) -> str:
+    """Two significant figures, rounded down, so that a number that is printed never flatters."""
+    step = 10.0 ** (np.floor(np.log10(value)) - 1.0) if value > 0.0 else 1.0
+    return f"{np.floor(value / step * (1.0 + 1e-12)) * step:,.12g}"
 
 
 def targets_met(
@@ -132,13 +211,15 @@ def targets_met(
     """Which targets are met: yield margin, life and, where the bar file sets one, Goodman safety factor.
 
     Arguments broadcast. A life or factor that there is none of is NaN; then a runout reaches the target no farther
-    than the knee (with none: the longest life that is claimed), beyond which nothing more is claimed.
+    than the knee (with none: the longest life that is claimed), beyond which nothing more is claimed. Where blocks are
+    the target and `target_cycles` was not given, any life that can be stated will do.
     """
     targets, cycles = bar.targets, bar.duty.target_cycles
+    shown = not bar.duty.target_cycles_given
     life = np.asarray(life_at_survival_cycles, float)
     claimed = np.where(np.asarray(has_knee, bool), KNEE_CYCLES, LONGEST_LIFE_CYCLES)
-    beyond = np.isnan(life) & np.asarray(runout, bool) & (cycles <= claimed)
-    met = [np.asarray(yield_margin, float) >= targets.yield_margin, (life >= cycles) | beyond]
+    beyond = np.isnan(life) & np.asarray(runout, bool) & ((cycles <= claimed) | shown)
+    met = [np.asarray(yield_margin, float) >= targets.yield_margin, (life >= (0.0 if shown else cycles)) | beyond]
     if targets.goodman_safety_factor is not None:
         met.append(np.asarray(goodman_safety_factor, float) >= targets.goodman_safety_factor)
     return met

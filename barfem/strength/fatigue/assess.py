@@ -19,7 +19,7 @@ from barfem.strength.fatigue.residual import cyclic_yield_estimate, peak_with_re
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 
-__all__ = ["FatigueAssessment", "LifeStatus", "assess", "safety_factor_at"]
+__all__ = ["STATUS_REASONS", "FatigueAssessment", "LifeStatus", "assess", "safety_factor_at"]
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -39,7 +39,7 @@ class LifeStatus(IntEnum):
     MEAN_AT_LIMIT = 6
 
 
-_REASONS = {
+STATUS_REASONS: dict[LifeStatus, str] = {
     LifeStatus.STANDS: "",
     LifeStatus.BEYOND_KNEE: f"beyond {KNEE_CYCLES:,.0f} cycles: below the endurance limit, and nothing more is claimed",
     LifeStatus.BELOW_1000_CYCLES: "below 1,000 cycles plastic strain decides: the life is an orientation only",
@@ -93,7 +93,7 @@ class FatigueAssessment:
         status = LifeStatus(int(self.status[index]))
         if status is LifeStatus.BEYOND_KNEE and not self.has_knee[index]:
             return f"beyond {LONGEST_LIFE_CYCLES:,.0f} cycles, where nothing is claimed; there is no endurance limit"
-        return _REASONS[status]
+        return STATUS_REASONS[status]
 
 
 def assess(

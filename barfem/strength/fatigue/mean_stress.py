@@ -17,6 +17,7 @@ from barfem.model.errors import InputError
 
 __all__ = [
     "MEAN_METHODS",
+    "MEAN_TITLES",
     "MeanMethod",
     "MeanStress",
     "gerber_equivalent",
@@ -32,6 +33,14 @@ Array = NDArray[np.float64]
 
 MeanMethod = Literal["goodman", "gerber", "soderberg", "morrow", "swt", "walker"]
 MEAN_METHODS: tuple[str, ...] = get_args(MeanMethod)
+MEAN_TITLES = {
+    "goodman": "Goodman",
+    "gerber": "Gerber",
+    "soderberg": "Soderberg",
+    "morrow": "Morrow",
+    "swt": "Smith, Watson and Topper",
+    "walker": "Walker (gamma 0.883 - 0.0002 x tensile strength)",
+}
 
 
 def goodman_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, tensile_MPa: ArrayLike) -> Array:
