@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from barfem.solve.kernel import element_forces
 from tests.solve.rig import E_MPA, G_MPA, Cantilever, arc_centreline
 

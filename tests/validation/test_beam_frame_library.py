@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from barfem.solve import beam
 from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.solve.mesh import build_mesh

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.solve.mesh import build_mesh
 from tests.solve.rig import (

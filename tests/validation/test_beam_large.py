@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from tests.solve.rig import Cantilever, arc_centreline, rotation_vector, sharp_centreline
 
 SHEAR_AND_AXIAL = [1e7, 5e6, 5e6]

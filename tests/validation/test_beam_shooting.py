@@ -16,8 +16,9 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from barfem.solve.beam import HoleSetting, solve_bar
 from scipy.spatial.transform import Rotation
+
+from barfem.solve.beam import HoleSetting, solve_bar
 from tests.solve.rig import E_MPA, G_MPA, cranked_bar
 
 STEP_MM = 6.0
