@@ -9,6 +9,7 @@ from dataclasses import fields, replace
 from pathlib import Path
 
 from barfem.check.check import check_solved
+from barfem.check.endurance import mean_stress_of
 from barfem.check.result import CheckResult
 from barfem.check.solved import Solved, solve_states
 from barfem.check.timing import Timing
@@ -31,7 +32,13 @@ CAUTIONS = (
 
 
 def check_bar(
-    bar: Bar | str | os.PathLike[str], *, case: str | None = None, mixed: bool = False, timing: Timing | None = None
+    bar: Bar | str | os.PathLike[str],
+    *,
+    case: str | None = None,
+    mixed: bool = False,
+    timing: Timing | None = None,
+    mean_stress: str | None = None,
+    critical_plane: bool = False,
 ) -> CheckResult:
     """Check a bar, or the bar file at a path: every hole setting's rate, loads, stress, margin and life.
 
@@ -46,17 +53,29 @@ def check_bar(
         Adds every unequal hole pair.
     timing
         Collects the seconds of each stage.
+    mean_stress
+        Mean-stress rule of lives and of the safety factor at the target, such as "gerber"; None: the bar's, Goodman.
+    critical_plane
+        Adds Findley's critical plane and the largest principal stress, over one-wheel states as well.
 
     Raises
     ------
     InputError
-        If the bar file or the case cannot be right.
+        If the bar file, the case or the rule cannot be right.
     """
-    return check_with_states(bar, case=case, mixed=mixed, timing=timing)[0]
+    return check_with_states(
+        bar, case=case, mixed=mixed, timing=timing, mean_stress=mean_stress, critical_plane=critical_plane
+    )[0]
 
 
 def check_with_states(
-    bar: Bar | str | os.PathLike[str], *, case: str | None = None, mixed: bool = False, timing: Timing | None = None
+    bar: Bar | str | os.PathLike[str],
+    *,
+    case: str | None = None,
+    mixed: bool = False,
+    timing: Timing | None = None,
+    mean_stress: str | None = None,
+    critical_plane: bool = False,
 ) -> tuple[CheckResult, Solved]:
     """As `check_bar`, with the solved states and stresses beside the result, from which pictures are made."""
     if not isinstance(bar, Bar):
@@ -64,15 +83,24 @@ def check_with_states(
             checked, digest = read_bar(Path(bar)), hashlib.sha256(Path(bar).read_bytes()).hexdigest()
     else:
         checked, digest = bar, None
-    return _check(checked, digest, case=case, mixed=mixed, timing=timing)
+    if mean_stress is not None:
+        checked = replace(checked, targets=replace(checked.targets, mean_stress=mean_stress))
+    mean_stress_of(checked)  # refused before anything is solved
+    return _check(checked, digest, case=case, mixed=mixed, timing=timing, critical_plane=critical_plane)
 
 
 def _check(
-    bar: Bar, digest: str | None, *, case: str | None, mixed: bool, timing: Timing | None
+    bar: Bar,
+    digest: str | None,
+    *,
+    case: str | None,
+    mixed: bool,
+    timing: Timing | None,
+    critical_plane: bool,
 ) -> tuple[CheckResult, Solved]:
     cases, not_judged = cases_to_judge(bar, case)
-    solved = solve_states(bar, cases=cases, mixed=mixed, timing=timing)
-    result = check_solved(solved, timing=timing)
+    solved = solve_states(bar, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane)
+    result = check_solved(solved, timing=timing, critical_plane=critical_plane)
     complete = replace(
         result,
         described=result.described or describe(bar),

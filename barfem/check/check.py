@@ -11,6 +11,7 @@ from barfem.check.endurance import rank_regions
 from barfem.check.lives import DutyLife
 from barfem.check.loads import STATE_NAMES, angles, mount_reactions, roll_rates_Nm_per_deg
 from barfem.check.local_yielding import first_travel_of
+from barfem.check.planes import CRITERIA, critical_planes
 from barfem.check.points import checked_points
 from barfem.check.result import (
     CheckResult,
@@ -52,12 +53,12 @@ def run_check(bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Ti
     return check_solved(solve_states(bar, cases=cases, mixed=mixed, timing=timing), timing=timing)
 
 
-def check_solved(found: Solved, *, timing: Timing | None = None) -> CheckResult:
-    """Judge a bar whose hole settings are solved."""
+def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane: bool = False) -> CheckResult:
+    """Judge a bar whose hole settings are solved; `critical_plane` needs the one-wheel states of `solve_states`."""
     clock = timing or NoTiming()
     bar, solution, samples = found.bar, found.solution, found.samples
     with clock.stage("fatigue"):
-        rows = _rows(found)
+        rows = _rows(found, critical_plane=critical_plane)
     return CheckResult(
         barfem=__version__,
         name=bar.name,
@@ -69,7 +70,12 @@ def check_solved(found: Solved, *, timing: Timing | None = None) -> CheckResult:
         survival=bar.targets.survival,
         yield_margin_target=bar.targets.yield_margin,
         goodman_target=bar.targets.goodman_safety_factor,
-        assumptions=(*bar.assumptions, *_assumptions(bar), *stress_assumptions(bar)),
+        assumptions=(
+            *bar.assumptions,
+            *_assumptions(bar),
+            *stress_assumptions(bar),
+            *(f"Beside it, over one-wheel states too: {text}." for text in CRITERIA.values() if critical_plane),
+        ),
         warnings=(*bar.warnings, *_warnings(bar, samples)),
         mesh=Mesh(
             elements=solution.mesh.n_elements,
@@ -89,7 +95,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None) -> CheckResult:
     )
 
 
-def _rows(found: Solved) -> tuple[SettingResult, ...]:
+def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
     bar, solution, recovery = found.bar, found.solution, found.recovery
     turns, roll = angles(solution), roll_rates_Nm_per_deg(solution)
     reactions = mount_reactions(solution)
@@ -99,7 +105,7 @@ def _rows(found: Solved) -> tuple[SettingResult, ...]:
     peak_region = recovery.governing_peak()
     not_checked = tuple(region.caution or "a place is not checked" for region in recovery.regions if not region.checked)
     ratio = bar.travel.motion_ratio
-    points = checked_points(found) if bar.duty.blocks else None
+    points = checked_points(found) if bar.duty.blocks or critical_plane else None
     rows = []
     for j, setting in enumerate(solution.settings):
         at = (j, int(peak_region[j]))
@@ -150,6 +156,7 @@ def _rows(found: Solved) -> tuple[SettingResult, ...]:
                 arm_rotation_left_deg=float(turns.arm_rotation_deg[j, 1]),
                 arm_rotation_right_deg=float(turns.arm_rotation_deg[j, 0]),
                 strain_energy_J=float(solution.strain_energy_Nmm[j, 1]) / 1000.0,
+                critical_planes=() if points is None or not critical_plane else critical_planes(found, j, points),
                 first_travel=first_travel_of(found, j, margin=margin, fatigue=fatigue),
                 compliance=_compliance(solution.initial.shares[j].tolist()),
             )

@@ -100,6 +100,16 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "--model", default="beam", metavar="beam", help="how the bar is modelled: beam (nonlinear, the default)"
     )
     parser.add_argument(
+        "--mean-stress",
+        choices=("goodman", "gerber", "soderberg", "morrow", "swt", "walker"),
+        help="mean-stress rule of lives (default goodman; the Goodman safety factor stays Goodman's)",
+    )
+    parser.add_argument(
+        "--critical-plane",
+        action="store_true",
+        help="add Findley's critical plane and the largest principal stress, over one-wheel states as well",
+    )
+    parser.add_argument(
         "--timing",
         action="store_true",
         help="print the seconds of each stage on standard error, the last line as JSON",
@@ -126,7 +136,14 @@ def run(args: argparse.Namespace) -> int:
 
     with Progress(sys.stderr) as progress:
         timing = Timing(on_stage=progress.stage)
-        result = check_bar(path, case=args.case, mixed=args.mixed, timing=timing)
+        result = check_bar(
+            path,
+            case=args.case,
+            mixed=args.mixed,
+            timing=timing,
+            mean_stress=args.mean_stress,
+            critical_plane=args.critical_plane,
+        )
     seconds = timing.seconds()
 
     if args.json is not None:

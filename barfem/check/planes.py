@@ -1,0 +1,102 @@
+"""Other criteria at every point of a bar: Findley's critical plane, and the largest principal stress.
+
+Over rest, both ends of the cycle, and either wheel alone. Findley is entered into the stress-life line by the reversed
+uniaxial amplitude with the same parameter, the principal stress by its own amplitude and mean; residual tension adds
+to the normal stress, compression to neither.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.check.lives import CriticalPlaneLife
+from barfem.check.points import Points, damage_lines_of, stress_at
+from barfem.check.solved import Solved
+from barfem.strength.duty.critical_plane import (
+    FINDLEY_K,
+    CriticalPlane,
+    findley_equivalent_amplitude,
+    findley_plane,
+    principal_plane,
+)
+from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude, static_status
+from barfem.strength.duty.von_mises import plane_von_mises
+from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
+from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.strength.section_map import SURFACE_NAMES
+
+__all__ = ["CRITERIA", "critical_planes"]
+
+Array = NDArray[np.float64]
+
+CRITERIA = {
+    "findley": f"Findley's critical plane, k {FINDLEY_K:g} (ductile steel, 0.2 to 0.3: Socie and Marquis, 2000)",
+    "maximum principal": "largest principal stress amplitude, mean stress on its plane by the mean-stress rule",
+}
+
+
+def critical_planes(solved: Solved, setting: int, points: Points) -> tuple[CriticalPlaneLife, ...]:
+    """The governing point of hole setting number `setting` by each criterion.
+
+    `Solved.further` ends with the one-wheel states (`solve_states` with one_wheel).
+    """
+    if solved.further is None:
+        return ()
+    states = np.concatenate([solved.resultants[setting], solved.further[setting, -2:]])
+    stress = stress_at(solved, points, states)
+    peak = plane_von_mises(stress).max(axis=0)
+    lines = damage_lines_of(solved, setting, points, peak_MPa=peak)
+    findley, principal = findley_plane(stress), principal_plane(stress)
+    upright = np.sin(np.deg2rad(findley.tilt_deg)) ** 2
+    parameter = findley.parameter_MPa + FINDLEY_K * np.maximum(lines.residual_MPa, 0.0) * upright
+    by_principal = equivalent_amplitude(
+        lines, amplitude_MPa=principal.amplitude_MPa, mean_MPa=np.maximum(principal.mean_normal_MPa, 0.0)
+    )
+    return (
+        _governing(solved, points, lines, findley, "findley", parameter, findley_equivalent_amplitude(parameter)),
+        _governing(
+            solved, points, lines, principal, "maximum principal", principal.parameter_MPa, by_principal
+        ),
+    )  # fmt: skip
+
+
+def _governing(
+    solved: Solved,
+    points: Points,
+    lines: DamageLines,
+    plane: CriticalPlane,
+    criterion: str,
+    parameter: Array,
+    equivalent: Array,
+) -> CriticalPlaneLife:
+    finite = np.where(np.isfinite(equivalent), equivalent, 1e9)
+    # By life; of several beyond the knee, by the share of their limit.
+    q = int(np.argmax(finite / lines.at_1e6_MPa))
+    here = np.array([q])
+    line, stress = lines.at(here), equivalent[here]
+    status = LifeStatus(int(static_status(line, stress)[0]))
+    sample, point = int(points.sample[q]), int(points.point[q])
+    station = float(solved.samples.station_mm[sample])
+    life, runout, reason = None, False, STATUS_REASONS[status] or None
+    if status is LifeStatus.STANDS:
+        cycles = float(1.0 / damage_per_cycle(line, stress)[0])
+        knee = bool(line.has_knee[0])
+        runout = bool(stress[0] <= line.at_1e6_MPa[0]) if knee else cycles > LONGEST_LIFE_CYCLES
+        life = None if runout else cycles
+        if runout:
+            reason = f"beyond {KNEE_CYCLES if knee else LONGEST_LIFE_CYCLES:,.0f} cycles: nothing more is claimed"
+    return CriticalPlaneLife(
+        criterion=criterion,
+        station_mm=station,
+        from_middle_mm=solved.from_middle(station),
+        where=solved.words(sample, point),
+        surface=SURFACE_NAMES[int(solved.maps.surface[point])],
+        parameter_MPa=float(parameter[q]),
+        equivalent_amplitude_MPa=float(finite[q]),
+        angle_deg=float(plane.angle_deg[q]),
+        tilt_deg=float(plane.tilt_deg[q]),
+        life_cycles=life,
+        runout=runout,
+        reason=reason,
+    )
