@@ -1,0 +1,142 @@
+"""A bar changed by the keys of its bar file, read again by the same reader: whatever it refuses is refused here too.
+
+A key is a path such as "section.diameter", "mounts.1.from_middle", "ends.holes.stiff.from_tip" or "mounts.*.length".
+Entries of lists are counted from 1, as in messages; holes may be named; * is every entry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from copy import deepcopy
+from typing import Any
+
+from barfem.model.bar import Bar
+from barfem.model.errors import InputError
+from barfem.model.read import bar_from_dict
+
+__all__ = ["rebuilt", "tables_of", "value_at", "with_material", "with_value", "with_values"]
+
+Tables = dict[str, Any]
+
+# What a bar file says of one grade and makes no sense for another.
+_OF_THE_GRADE = ("E", "nu", "density", "yield_strength", "tensile_strength", "hardness")
+
+
+def tables_of(bar: Bar) -> Tables:
+    """The tables of the bar's file, to be changed at will.
+
+    Raises
+    ------
+    InputError
+        The bar was not read from a bar file or its tables.
+    """
+    if bar.tables is None:
+        raise InputError(
+            f"{bar.name} was not read from a bar file, so none of its keys can be changed.",
+            expected="a bar from read_bar or bar_from_dict.",
+        )
+    return deepcopy(dict(bar.tables))
+
+
+def rebuilt(bar: Bar, tables: Mapping[str, Any]) -> Bar:
+    """The bar of changed tables, in the place of `bar` (paths in it are relative to the same file).
+
+    Raises
+    ------
+    InputError
+        The changed tables are no bar; the message names table, key and value.
+    """
+    return bar_from_dict(tables, source=bar.source)
+
+
+def with_value(bar: Bar, key: str, value: Any) -> Bar:
+    """The bar with one key of its file changed; see `with_values`."""
+    return with_values(bar, {key: value})
+
+
+def with_values(bar: Bar, values: Mapping[str, Any]) -> Bar:
+    """The bar with keys of its file changed, in their order; tables that the file leaves out are made.
+
+    Raises
+    ------
+    InputError
+        No such entry, or no bar; the message names the key.
+    """
+    tables = tables_of(bar)
+    for key, value in values.items():
+        places = _places(tables, key, make=True)
+        if not places:
+            raise InputError(f"{key} names no entry of the bar file.", where=key, expected="an entry that is there.")
+        for table, last in places:
+            table[last] = deepcopy(value)
+    return rebuilt(bar, tables)
+
+
+def value_at(bar: Bar, key: str) -> Any:
+    """What the bar's file says at `key`, in its own units; None where it says nothing.
+
+    Raises
+    ------
+    InputError
+        The key goes through a list entry that is not there, or names several.
+    """
+    places = _places(tables_of(bar), key, make=False)
+    if len(places) > 1:
+        raise InputError(f"{key} names {len(places)} entries.", where=key, expected="a key of one entry.")
+    if not places:
+        return None
+    table, last = places[0]
+    return table.get(last) if isinstance(table, dict) else table[last]
+
+
+def with_material(bar: Bar, grade: str, condition: str | None = None, **other: Any) -> Bar:
+    """The bar of another steel. Surface and process stay as they are; what the file says of the old grade goes.
+
+    `other` are further keys of [material], such as bent="before-hardening".
+    """
+    tables = tables_of(bar)
+    material = {key: value for key, value in tables["material"].items() if key not in (*_OF_THE_GRADE, "condition")}
+    material["grade"] = grade
+    if condition is not None:
+        material["condition"] = condition
+    tables["material"] = material | other
+    return rebuilt(bar, tables)
+
+
+def _places(tables: Tables, key: str, *, make: bool) -> list[tuple[Any, Any]]:
+    """(container, last key or index) of every entry that `key` names."""
+    parts = key.split(".")
+    if not all(part.strip() for part in parts):
+        raise InputError(f'"{key}" is no key.', where=key, expected='a path such as "section.diameter".')
+    found: list[tuple[Any, Any]] = [({"": tables}, "")]
+    for depth, part in enumerate(parts):
+        way = ".".join(parts[: depth + 1])
+        following: list[tuple[Any, Any]] = []
+        for container, at in found:
+            held = container.get(at) if isinstance(container, dict) else container[at]
+            if held is None and make:
+                held = container[at] = {}
+            if isinstance(held, dict):
+                following += [(held, name) for name in (held if part == "*" else (part,))]
+            elif isinstance(held, list):
+                following += [(held, index) for index in _indices(held, part, way)]
+            elif held is not None:
+                raise InputError(
+                    f"{way} cannot be: {'.'.join(parts[:depth])} is {held!r}.",
+                    where=key,
+                    expected="a key of the bar file.",
+                )
+        found = following
+    return found
+
+
+def _indices(entries: list[Any], part: str, way: str) -> list[int]:
+    if part == "*":
+        return list(range(len(entries)))
+    names = [str(entry.get("name")) for entry in entries if isinstance(entry, dict) and "name" in entry]
+    if part in names:
+        return [i for i, entry in enumerate(entries) if isinstance(entry, dict) and str(entry.get("name")) == part]
+    if part.isdecimal() and 1 <= int(part) <= len(entries):
+        return [int(part) - 1]
+    known = f"1 to {len(entries)}" + (f", or {', '.join(names)}" if names else "") if entries else "none: it is empty"
+    raise InputError(f'there is no "{part}" in the list.', where=way, expected=f"an entry from {known}; or * for all.")

@@ -1,0 +1,184 @@
+"""Bars side by side: sections on one centreline, or whole bar files, as they are and brought to something equal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from barfem.check.api import check_bar
+from barfem.check.result import CheckResult, SettingResult
+from barfem.model.bar import Bar, Section
+from barfem.model.errors import InputError
+from barfem.study.facts import Candidate, View, facts_of
+from barfem.study.json_values import finite, setting_json
+from barfem.study.resize import MEASURES, Met, bring_to, scaled
+from barfem.study.sections import section_name, with_section
+
+__all__ = ["Comparison", "compare"]
+
+Equal = Literal["rate", "stress", "mass"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Comparison:
+    """The bars as they are (`views[0]`, at equal geometry where they are one bar's sections), then made equal.
+
+    `facts` are sentences that are true of these numbers and against first expectation.
+    """
+
+    name: str
+    views: tuple[View, ...]
+    facts: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    told: tuple[str, ...] = field(default=())
+
+    def to_json_dict(self) -> dict[str, Any]:
+        """As plain dictionaries, lists, strings and finite numbers or null."""
+        return {
+            "format": 1,
+            "name": self.name,
+            "views": [_view_json(view) for view in self.views],
+            "facts": list(self.facts),
+            "told": list(self.told),
+        }
+
+
+def compare(
+    bars: Sequence[Bar],
+    sections: Sequence[Section] = (),
+    *,
+    equal: Sequence[Equal] = (),
+    hole: str | None = None,
+    case: str | None = None,
+    flats: Literal["scale", "keep"] = "scale",
+    bent: str | None = None,
+) -> Comparison:
+    """Check every bar, and the first one with each of `sections`; then resize all to what `equal` names.
+
+    Parameters
+    ----------
+    bars
+        At least one. The first is what the others are held against.
+    sections
+        Put on the first bar's centreline.
+    equal
+        Each "rate", "stress" or "mass" adds a view in which every bar is enlarged or reduced (a tube's wall in
+        proportion) until that number is the first bar's, at `hole` in the first load case.
+    hole
+        Name of the hole; by default the first bar's stiffest.
+    flats, bent
+        As `with_section`.
+
+    Raises
+    ------
+    InputError
+        Nothing to compare with, or a section that the bar cannot have.
+    """
+    if len(bars) + len(sections) < 2:
+        raise InputError(
+            "there is nothing to compare with.",
+            where="compare",
+            expected='another bar file, or a section, such as --section "tube 28x4.5".',
+        )
+    told: list[str] = []
+    made = [*bars]
+    names = [section_name(bar.section) for bar in bars]
+    for section in sections:
+        resized = with_section(bars[0], section, flats=flats, bent=bent)
+        told += [f"{section_name(section)}: {text}" for text in resized.told]
+        made.append(resized.bar)
+        names.append(section_name(section))
+    if len(bars) > 1:
+        names[: len(bars)] = [f"{bar.name}, {name}" for bar, name in zip(bars, names, strict=False)]
+    candidates = [
+        Candidate(chr(ord("A") + i), name, bar, check_bar(bar, case=case))
+        for i, (name, bar) in enumerate(zip(names, made, strict=True))
+    ]
+    one_geometry = len(bars) == 1
+    views = [View("as drawn" if not one_geometry else "equal geometry", tuple(candidates))]
+    at = _reference(candidates[0].result, hole)
+    for what in equal:
+        views.append(_made_equal(candidates, what, at, case=case, flats=flats))
+    return Comparison(
+        name=bars[0].name,
+        views=tuple(views),
+        facts=tuple(facts_of(views, one_geometry=one_geometry)),
+        cautions=candidates[0].result.cautions,
+        told=tuple(told),
+    )
+
+
+def _reference(result: CheckResult, hole: str | None) -> SettingResult:
+    """The hole setting at which bars are made equal: the named one, or the stiffest of the first load case."""
+    first = [setting for setting in result.settings if setting.case == result.settings[0].case]
+    if hole is None:
+        return max(first, key=lambda setting: setting.rate_N_per_mm or 0.0)
+    for setting in first:
+        if hole in (setting.left, f"{setting.left}/{setting.right}"):
+            return setting
+    names = [setting.left for setting in first]
+    raise InputError(
+        f'{result.name} has no hole "{hole}".', where="--hole", expected="one of " + ", ".join(names) + "."
+    )
+
+
+def _made_equal(
+    candidates: list[Candidate],
+    what: Equal,
+    at: SettingResult,
+    *,
+    case: str | None,
+    flats: Literal["scale", "keep"],
+) -> View:
+    first = candidates[0].result
+    target = {"rate": at.rate_N_per_mm or 0.0, "stress": at.peak.von_mises_MPa, "mass": first.mass_kg}[what]
+    hole = at.left if at.left == at.right else f"{at.left}/{at.right}"
+    equal, missing = [candidates[0]], []
+    for candidate in candidates[1:]:
+        bar = candidate.bar
+        if what != "mass" and hole not in [end.name for end in bar.left.holes] and "/" not in hole:
+            missing.append(f"{candidate.letter} ({candidate.name}) has no hole {hole}.")
+            continue
+
+        def make(factor: float, bar: Bar = bar) -> Bar:
+            return with_section(bar, scaled(bar.section, factor), flats=flats).bar
+
+        found = bring_to(make, measure=what, target=target, hole=hole, case=at.case)
+        if isinstance(found, Met):
+            name = section_name(found.bar.section)
+            result = check_bar(found.bar, case=case)
+            equal.append(Candidate(candidate.letter, name, found.bar, result, candidate.name))
+        else:
+            nearest = "" if found.bar is None else f"; nearest: {section_name(found.bar.section)}, {found.value:.4g}"
+            missing.append(
+                f"{candidate.letter} ({candidate.name}): no size gives {target:.4g} {MEASURES[what]} ({found.reason}"
+                f"{nearest})."
+            )
+    return View(f"equal {what}", tuple(equal), hole=hole, target=target, unit=MEASURES[what], missing=tuple(missing))
+
+
+def _view_json(view: View) -> dict[str, Any]:
+    return {
+        "view": view.kind,
+        "hole": view.hole,
+        "target": finite(view.target),
+        "unit": view.unit,
+        "missing": list(view.missing),
+        "bars": [
+            {
+                "letter": each.letter,
+                "bar": each.name,
+                "resized_from": each.resized_from,
+                "source": each.bar.source,
+                "shape": each.bar.section.shape,
+                "diameter_mm": each.bar.section.diameter_mm,
+                "wall_mm": each.bar.section.wall_mm,
+                "mass_kg": finite(each.result.mass_kg),
+                "passes": each.result.passes,
+                "settings": [setting_json(setting) for setting in each.result.settings],
+                "warnings": list(each.result.warnings),
+            }
+            for each in view.candidates
+        ],
+    }

@@ -1,0 +1,198 @@
+"""The sizes that a search tries, what each does, and which of them are worth a look."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from barfem.model.bar import Bar, Section
+from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.study.evaluate import Evaluation
+from barfem.study.json_values import finite
+from barfem.study.stock import Stock
+
+__all__ = ["Option", "Sizing", "why_not", "with_front"]
+
+
+@dataclass(frozen=True)
+class Option:
+    """One size and what it does; the rate and life numbers are those of the asked hole and of the worst one.
+
+    `evaluation` covers every hole setting that `check` judges; `at` is the number of the asked one in it. Both are None
+    where there is no such bar, and `problem` says why. `on_front`: of the sizes near the rate, none that is lighter
+    lives longer.
+    """
+
+    name: str
+    section: Section | None = None
+    bar: Bar | None = None
+    evaluation: Evaluation | None = None
+    at: int = 0
+    problem: str | None = None
+    on_front: bool = False
+    told: tuple[str, ...] = ()
+
+    @property
+    def solved(self) -> bool:
+        return self.evaluation is not None and self.evaluation.problem is None
+
+    @property
+    def passes(self) -> bool:
+        return self.evaluation is not None and bool(self.evaluation.passes.all())
+
+    @property
+    def rate_N_per_mm(self) -> float:
+        return math.nan if self.evaluation is None else float(self.evaluation.rate_N_per_mm[self.at])
+
+    @property
+    def mass_kg(self) -> float:
+        return math.nan if self.evaluation is None else self.evaluation.mass_kg
+
+    @property
+    def worst(self) -> int:
+        """Hole setting with the shortest life, then the least safety factor."""
+        if self.evaluation is None:
+            return 0
+        factor = np.nan_to_num(self.evaluation.safety_factor_at_target, nan=np.inf)
+        return int(np.lexsort((factor, self.evaluation.ordered_life))[0])
+
+    @property
+    def life_rank(self) -> tuple[float, float]:
+        """To order by life: at survival (infinity beyond the knee), then safety factor, of the worst hole setting."""
+        if self.evaluation is None:
+            return 0.0, 0.0
+        factor = float(self.evaluation.safety_factor_at_target[self.worst])
+        return float(self.evaluation.ordered_life[self.worst]), 0.0 if math.isnan(factor) else factor
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sizing:
+    """What was asked and what was found.
+
+    Attributes
+    ----------
+    rate_N_per_mm, hole, case
+        The asked rate (None: the most that meets the targets), at which hole setting.
+    answer
+        What to make; None where nothing meets rate and targets.
+    nearest
+        What comes nearest where there is no answer.
+    missed
+        Why there is no answer, or why a nearer size was passed over.
+    options
+        Everything tried, in the order of the list.
+    exact
+        The answer need not be a size of a list.
+    """
+
+    bar: Bar
+    rate_N_per_mm: float | None
+    hole: str
+    case: str
+    vary: str
+    exact: bool
+    within_percent: float
+    answer: Option | None
+    nearest: Option | None
+    options: tuple[Option, ...]
+    missed: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+    stock: Stock | None = None
+
+    def to_json_dict(self) -> dict[str, Any]:
+        """As plain dictionaries, lists, strings and finite numbers or null."""
+        return {
+            "format": 1,
+            "name": self.bar.name,
+            "source": self.bar.source,
+            "asked": {
+                "rate_N_per_mm": finite(self.rate_N_per_mm),
+                "hole": self.hole,
+                "case": self.case,
+                "vary": self.vary,
+                "within_percent": self.within_percent,
+                "stock": None if self.stock is None else self.stock.file,
+            },
+            "answer": None if self.answer is None else _option_json(self.answer),
+            "nearest": None if self.nearest is None else _option_json(self.nearest),
+            "missed": list(self.missed),
+            "told": list(self.told),
+            "options": [_option_json(option) for option in self.options],
+        }
+
+
+def _option_json(option: Option) -> dict[str, Any]:
+    found, section = option.evaluation, option.section
+    rows = []
+    if found is not None:
+        for j, (left, right, case) in enumerate(zip(found.left, found.right, found.cases, strict=True)):
+            rows.append(
+                {
+                    "left": left,
+                    "right": right,
+                    "case": case,
+                    "rate_N_per_mm": finite(found.rate_N_per_mm[j]),
+                    "peak_MPa": finite(found.peak_MPa[j]),
+                    "yield_margin": finite(found.yield_margin[j]),
+                    "safety_factor_at_target": finite(found.safety_factor_at_target[j]),
+                    "life_cycles": finite(found.life_cycles[j]),
+                    "life_at_survival_cycles": finite(found.life_at_survival_cycles[j]),
+                    "runout": bool(found.runout[j]),
+                    "weakest_place": found.weakest.words(j) if option.solved else None,
+                    "passes": bool(found.passes[j]),
+                }
+            )
+    return {
+        "name": option.name,
+        "shape": None if section is None else section.shape,
+        "diameter_mm": None if section is None else section.diameter_mm,
+        "wall_mm": None if section is None else section.wall_mm,
+        "mass_kg": finite(option.mass_kg),
+        "rate_N_per_mm": finite(option.rate_N_per_mm),
+        "passes": option.passes,
+        "on_front": option.on_front,
+        "problem": option.problem,
+        "settings": rows,
+    }
+
+
+def why_not(option: Option) -> str:
+    """Why a size does not meet its targets, in short."""
+    if option.evaluation is None or not option.solved:
+        return option.problem or "it cannot be solved"
+    found, bar = option.evaluation, option.evaluation.bar
+    bad = [j for j in range(len(found.passes)) if not found.passes[j]]
+    if not bad:
+        return "nothing"
+    j = min(bad, key=lambda j: (float(found.ordered_life[j]), float(found.yield_margin[j])))
+    hole = found.left[j] if found.left[j] == found.right[j] else f"{found.left[j]}/{found.right[j]}"
+    if found.yield_margin[j] < bar.targets.yield_margin:
+        return f"yield margin {found.yield_margin[j]:.2f} at hole {hole} (target {bar.targets.yield_margin:g})"
+    life = found.life_at_survival_cycles[j]
+    if np.isfinite(life) and life < bar.duty.target_cycles:
+        return f"life {life:,.0f} cycles at hole {hole} (target {bar.duty.target_cycles:,.0f})"
+    if not np.isfinite(life) and not found.runout_at_survival[j]:
+        return f"no life can be stated at hole {hole}"
+    return f"a target at hole {hole} is missed"
+
+
+def with_front(options: Sequence[Option], rate: float, within_percent: float) -> list[Option]:
+    """Mark those near the rate than which no lighter one lives longer."""
+    near = [
+        option
+        for option in options
+        if option.solved and abs(option.rate_N_per_mm / rate - 1.0) <= within_percent / 100.0
+    ]
+    near.sort(key=lambda option: (option.mass_kg, tuple(-x for x in option.life_rank)))
+    front: set[str] = set()
+    best = (-1.0, -1.0)
+    for option in near:
+        life = (min(option.life_rank[0], KNEE_CYCLES), option.life_rank[1])
+        if life > best:
+            front.add(option.name)
+            best = life
+    return [replace(option, on_front=option.name in front) for option in options]

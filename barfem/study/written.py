@@ -1,0 +1,103 @@
+"""A changed bar as a bar file: the original's text with the changed keys, its comments kept where they stand."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from barfem.model.bar import Bar
+from barfem.model.errors import BarfemError, InputError
+from barfem.study.change import tables_of
+
+__all__ = ["bar_file_text", "check_bar_path"]
+
+
+def check_bar_path(path: str | Path, *, inputs: tuple[Path, ...], force: bool, option: str = "--write") -> Path:
+    """Refuse, before any work is done, a path that a new bar file must not or cannot take.
+
+    Raises
+    ------
+    InputError
+        An input of this run, a file that is there (unless `force`), not a .toml name, or no folder.
+    """
+    target = Path(path)
+    if target.suffix.lower() != ".toml":
+        raise InputError(f"{target} is no name of a bar file.", where=option, expected="a name that ends in .toml.")
+    if target.exists() and any(other.exists() and target.samefile(other) for other in inputs):
+        raise InputError(f"{target} is the bar file that is read.", where=option, expected="another file name.")
+    if target.is_dir() or not target.parent.is_dir():
+        raise InputError(
+            f"{target} cannot be written.", where=option, expected="a file name in a folder that is there."
+        )
+    if target.exists() and not force:
+        raise InputError(f"{target} exists.", where=option, expected="another file name, or --force to replace it.")
+    return target
+
+
+def bar_file_text(bar: Bar, original: Path, *, head: str) -> str:
+    """The text of `original` with every key that `bar` has otherwise, under a comment line `head`.
+
+    Raises
+    ------
+    BarfemError
+        The text does not read back as the bar's tables.
+    """
+    import tomlkit
+
+    text = original.read_text(encoding="utf-8-sig").replace("\r\n", "\n")
+    document = tomlkit.parse(text)
+    wanted = _plain(tables_of(bar))
+    _update(document, wanted, tomllib.loads(text))
+    lines = "".join(f"# {line}\n" for line in head.splitlines())
+    out = lines + "#\n" + tomlkit.dumps(document).lstrip("\n")
+    if tomllib.loads(out) != wanted:
+        raise BarfemError(f"the new bar file could not be written as TOML from {original}; write it by hand.")
+    return out
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def _update(target: Any, wanted: Any, old: Any) -> None:
+    """Make a TOML table or list hold what is wanted, touching only what differs."""
+    for key in [key for key in old if key not in wanted] if isinstance(old, dict) else ():
+        del target[key]
+    for key, value in wanted.items() if isinstance(wanted, dict) else enumerate(wanted):
+        before = old.get(key) if isinstance(old, dict) else old[key]
+        if before == value:
+            continue
+        if _alike(value, before):
+            _update(target[key], value, before)
+        else:
+            target[key] = _written(value)
+
+
+def _alike(one: Any, other: Any) -> bool:
+    """Two tables, or two lists of as many entries: what differs in them can be changed by itself."""
+    if isinstance(one, list) and isinstance(other, list):
+        return len(one) == len(other)
+    return isinstance(one, dict) and isinstance(other, dict)
+
+
+def _written(value: Any) -> Any:
+    """Lists of lists or tables a line each, as a person would write them."""
+    import tomlkit
+
+    if isinstance(value, list) and value and isinstance(value[0], list | dict):
+        array = tomlkit.array()
+        for item in value:
+            if isinstance(item, dict):
+                table = tomlkit.inline_table()
+                table.update(item)
+                array.append(table)
+            else:
+                array.append(item)
+        return array.multiline(True)
+    return value
