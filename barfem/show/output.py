@@ -53,8 +53,8 @@ def check_output_path(path: str | Path, *, option: str, inputs: Iterable[str | P
     return target
 
 
-def write_whole(path: Path, text: str, *, option: str) -> None:
-    """Write `text` (UTF-8) to a temporary file beside `path`, then rename it, so that no half file is ever seen.
+def write_whole(path: Path, content: str | bytes, *, option: str) -> None:
+    """Write `content` (text as UTF-8) to a temporary file beside `path`, then rename it: no half file is ever seen.
 
     Raises
     ------
@@ -65,8 +65,8 @@ def write_whole(path: Path, text: str, *, option: str) -> None:
     temporary: str | None = None
     try:
         handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content.encode("utf-8") if isinstance(content, str) else content)
             file.flush()
             os.fsync(file.fileno())
         # A temporary file is private; a result may be read by whoever could read a file made the usual way.
