@@ -126,9 +126,12 @@ def test_no_life_above_yield_or_at_tensile_strength() -> None:
     assert mean.status[0] == LifeStatus.MEAN_AT_TENSILE
     limit = blocks(lines(rule=MeanStress("soderberg")), [10.0], [1.0], 1300.0)
     assert limit.status[0] == LifeStatus.MEAN_AT_LIMIT
+    # Also by a rule whose line never ends.
+    endless = blocks(lines(rule=MeanStress("swt")), [10.0], [1.0], 1450.0)
+    assert endless.status[0] == LifeStatus.MEAN_AT_TENSILE
     amplitude = blocks(lines(), [1460.0], [1.0])
     assert amplitude.status[0] == LifeStatus.AMPLITUDE_AT_TENSILE
-    for result in (above, mean, limit, amplitude):
+    for result in (above, mean, limit, endless, amplitude):
         assert np.isnan(result.repeats).all() and np.isnan(result.damage).all() and not result.runout.any()
         assert result.governing() == 0
 

@@ -7,6 +7,8 @@
    of the inner product with the tensor at full travel; amplitude and mean of each cycle from the tensors of its ends.
 4. Miner's sum at each survival. The governing place is counted once more on every sample of the history, so that the
    result says what the hysteresis and the turning points left out there.
+
+Memory grows with the history: at most some 200 bytes a sample (white noise), far less where travel is smooth.
 """
 
 from __future__ import annotations
@@ -33,7 +35,7 @@ from barfem.strength.duty.miner import (
 )
 from barfem.strength.duty.rainflow import Residue, count_cycles
 from barfem.strength.duty.screening import extreme_samples, response_directions, screen
-from barfem.strength.duty.turning_points import TurningPoints, travel_turning_points
+from barfem.strength.duty.turning_points import TurningPoints, filtered_turning_points, travel_turning_points
 from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises, signed_von_mises, von_mises_product
 from barfem.strength.fatigue.assess import LifeStatus
 
@@ -46,6 +48,7 @@ Bools = NDArray[np.bool_]
 MAX_PLACES = 48
 _BATCH = 16
 _THREADS = 2
+_POINTS_FOR_TWO = 2_000_000
 _DIRECTION_STEP_DEG = 2.0
 _MOST_DIRECTIONS = 24
 # Travel range, as a share of the history's span, below which a cycle is taken for noise unless a hysteresis is stated.
@@ -162,19 +165,27 @@ def peak_over_history(response: TravelResponse, history: History) -> Array:
 
 
 def cycles_at(
-    response: TravelResponse, reference: Array, *, left_mm: Array, right_mm: Array, residue: Residue = "half"
-) -> list[PlaceCycles]:
-    """The cycles at every place of `response` along a row of travels (points,); `reference` (places, 3)."""
-    tensors = np.empty((response.places, left_mm.size, 3))
-    for part, stress in response.pieces(left_mm, right_mm):
-        tensors[:, part] = np.moveaxis(stress, 1, 0)
-    found = []
-    for tensor, toward in zip(tensors, reference, strict=True):
-        signed = signed_von_mises(tensor, toward)
-        cycles = count_cycles(signed, residue=residue)
-        amplitude, mean = amplitude_and_mean(tensor[cycles.first], tensor[cycles.second])
-        found.append(PlaceCycles(amplitude, mean, cycles.count))
-    return found
+    response: TravelResponse,
+    place: int,
+    reference: Array,
+    *,
+    left_mm: Array,
+    right_mm: Array,
+    residue: Residue = "half",
+) -> PlaceCycles:
+    """The cycles at one place along a row of travels (points,); `reference` (3,) is its tensor at full travel."""
+    signed_parts, tensor_parts = [], []
+    for _, stress in response.at(np.array([place])).pieces(left_mm, right_mm):
+        tensor = stress[:, 0]
+        signed = signed_von_mises(tensor, reference)
+        # Of each piece its turning points and ends are all that counting can use: it keeps a long history small.
+        turning = filtered_turning_points(signed)
+        signed_parts.append(signed[turning])
+        tensor_parts.append(tensor[turning])
+    tensors = np.concatenate(tensor_parts)
+    cycles = count_cycles(np.concatenate(signed_parts), residue=residue)
+    amplitude, mean = amplitude_and_mean(tensors[cycles.first], tensors[cycles.second])
+    return PlaceCycles(amplitude, mean, cycles.count)
 
 
 def history_damage(
@@ -246,13 +257,11 @@ def history_damage(
     rank = np.lexsort((-damage[-1], -damage[weakest], status == LifeStatus.STANDS))
     places, damage, status = places[rank], damage[:, rank], status[rank]
 
-    top = places[:1]
-    full = cycles_at(
-        response.at(top), toward[top], left_mm=history.left_mm, right_mm=history.right_mm, residue=residue
-    )[0]
-    full_damage = _sum(full, lines.at(top), factors)
+    top = int(places[0])
+    full = cycles_at(response, top, toward[top], left_mm=history.left_mm, right_mm=history.right_mm, residue=residue)
     on_points = float(damage[weakest, 0])
-    damage[:, 0] = full_damage
+    damage[:, 0] = _sum(full, lines.at(places[:1]), factors)
+    status = static_status(lines.at(places), damage[-1])
     largest = damage[-1]
     stands = status == LifeStatus.STANDS
     runout = np.array(
@@ -274,10 +283,10 @@ def history_damage(
         largest_equivalent_MPa=np.where(np.isfinite(largest), largest, np.nan),
         upper_damage=upper,
         discarded_share=(float(rest.max()) / governing_damage if rest.size else 0.0) if some else np.nan,
-        governing=int(top[0]),
+        governing=top,
         cycles=full,
         left_out_share=1.0 - on_points / governing_damage if some else np.nan,
-        out_of_line_share=_out_of_line(response.at(top), toward[top[0]], left, right),
+        out_of_line_share=_out_of_line(response.at(places[:1]), toward[top], left, right),
         interpolation_share=float(np.max(response.at(places).error_MPa() / peak)),
         turning_points=points,
         survivals=shares,
@@ -310,13 +319,13 @@ def _damages(
     """(survivals + 1, places): damage of one repeat at each survival, and the largest equivalent amplitude."""
 
     def one(place: int) -> Array:
-        at = np.array([place])
         cycles = cycles_at(
-            response.at(at), toward[at], left_mm=points.left_mm, right_mm=points.right_mm, residue=residue
-        )[0]
-        return _sum(cycles, lines.at(at), factors)
+            response, place, toward[place], left_mm=points.left_mm, right_mm=points.right_mm, residue=residue
+        )
+        return _sum(cycles, lines.at(np.array([place])), factors)
 
-    with ThreadPoolExecutor(_THREADS) as pool:
+    # One at a time where a place needs a lot of memory.
+    with ThreadPoolExecutor(_THREADS if points.sample.size < _POINTS_FOR_TWO else 1) as pool:
         return np.stack(list(pool.map(one, places)), axis=1)
 
 
