@@ -12,10 +12,25 @@ from typing import Any, Literal
 from barfem.model.centreline import Centreline
 from barfem.model.material import Steel
 
-__all__ = ["Bar", "Block", "Duty", "End", "Flat", "Hole", "Link", "Mount", "Section", "Targets", "Travel", "Vector"]
+__all__ = [
+    "Bar",
+    "Block",
+    "Collar",
+    "Duty",
+    "End",
+    "Flat",
+    "Hole",
+    "Link",
+    "Mount",
+    "Section",
+    "Targets",
+    "Travel",
+    "Vector",
+]
 
 Vector = tuple[float, float, float]
 Side = Literal["left", "right"]
+Contact = Literal["bonded", "slipping", "clamped"]
 
 
 @dataclass(frozen=True)
@@ -73,7 +88,8 @@ class End:
 class Mount:
     """A bushing on the bar, its stiffnesses in the bar's own axes at rest, fixed in the car.
 
-    `radial_stiffness_N_per_mm` is the bushing's own; `radial_total_N_per_mm` has the bracket in series.
+    `radial_stiffness_N_per_mm` is the bushing's own; `radial_total_N_per_mm` has the bracket in series. `contact` is
+    how it lies on the bar (None: not said), `contact_factor` the file's own factor on the stress that fatigue sees.
     """
 
     station_mm: float
@@ -84,6 +100,8 @@ class Mount:
     conical_stiffness_Nmm_per_rad: float = 0.0
     length_mm: float = 0.0
     bracket_stiffness_N_per_mm: float | None = None
+    contact: Contact | None = None
+    contact_factor: float | None = None
 
     @property
     def radial_total_N_per_mm(self) -> float:
@@ -91,6 +109,17 @@ class Mount:
             return self.radial_stiffness_N_per_mm
         bushing, bracket = self.radial_stiffness_N_per_mm, self.bracket_stiffness_N_per_mm
         return bushing * bracket / (bushing + bracket)
+
+
+@dataclass(frozen=True)
+class Collar:
+    """A collar or stop ring seated on the bar over `length_mm`; `factor` as a mount's `contact_factor`."""
+
+    station_mm: float
+    from_middle_mm: float
+    length_mm: float
+    kind: Literal["pressed", "clamped", "moulded"]
+    factor: float | None = None
 
 
 @dataclass(frozen=True)
@@ -178,6 +207,7 @@ class Bar:
     source: str | None = None
     warnings: tuple[str, ...] = field(default=())
     assumptions: tuple[str, ...] = field(default=())
+    collars: tuple[Collar, ...] = ()
     tables: Mapping[str, Any] | None = field(default=None, compare=False, repr=False)
 
     @property

@@ -13,7 +13,7 @@ from barfem.model.errors import InputError
 from barfem.model.notes import Notes
 from barfem.model.schema import MountTable
 
-__all__ = ["read_mounts"]
+__all__ = ["at_least_one", "read_mounts"]
 
 _LEAST_AXIAL_N_PER_MM = 1e-3  # below it nothing keeps the bar in its place
 
@@ -94,7 +94,20 @@ def _mount(table: MountTable, number: int, centreline: Centreline) -> Mount:
         conical_stiffness_Nmm_per_rad=table.conical_stiffness,
         length_mm=table.length,
         bracket_stiffness_N_per_mm=table.bracket_stiffness,
+        contact=table.contact,
+        contact_factor=at_least_one(table.contact_factor, where=f"{where}, contact_factor"),
     )
+
+
+def at_least_one(factor: float | None, *, where: str) -> float | None:
+    """A factor on the stress that fatigue sees, which never earns anything."""
+    if factor is not None and factor < 1.0:
+        raise InputError(
+            f"a factor of {factor:g} would make the contact earn strength.",
+            where=where,
+            expected="1 or more: the stress that fatigue sees beside the contact, over the nominal one.",
+        )
+    return factor
 
 
 def _station_at_y(y_mm: float, *, where: str, centreline: Centreline) -> float:

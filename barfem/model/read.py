@@ -13,6 +13,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from barfem.model.bar import Bar, Section
+from barfem.model.collars import read_collars
 from barfem.model.ends import read_end
 from barfem.model.errors import InputError
 from barfem.model.links import read_link, refuse_link_that_cannot_move
@@ -102,6 +103,7 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
     right = read_end(file.ends, side="right", centreline=centreline, section=section, notes=notes)
     left = read_end(file.ends, side="left", centreline=centreline, section=section, notes=notes)
     mounts = read_mounts(file.mounts, centreline=centreline, notes=notes)
+    collars = read_collars(file.collars, centreline=centreline)
     right_link = read_link(file.links, side="right", notes=notes)
     left_link = read_link(file.links, side="left", notes=notes)
     travel = read_travel(file.travel, notes=notes)
@@ -125,6 +127,7 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
         drawing=file.drawing,
         revision=file.revision,
         source=source,
+        collars=collars,
     )
     warn_of_making(bar, notes=notes)
     return replace(

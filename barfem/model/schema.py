@@ -34,6 +34,7 @@ __all__ = [
     "BendsTable",
     "BlockTable",
     "CentrelineTable",
+    "CollarTable",
     "CrankTable",
     "DutyTable",
     "EndTable",
@@ -153,6 +154,15 @@ class MountTable(Table):
     conical_stiffness: NonNegativeTorsionalStiffness = 0.0
     length: NonNegativeLength = 0.0
     bracket_stiffness: PositiveStiffness | None = None
+    contact: Literal["bonded", "slipping", "clamped"] | None = None
+    contact_factor: PositivePlain | None = None
+
+
+class CollarTable(Table):
+    from_middle: Length = Field(description="from_middle = -345.0 (mm, of the collar's middle)")
+    length: PositiveLength = Field(description="length = 8.0 (mm along the bar)")
+    kind: Literal["pressed", "clamped", "moulded"] = Field(description='kind = "pressed", "clamped" or "moulded"')
+    factor: PositivePlain | None = None
 
 
 class LinkTable(Table):
@@ -210,6 +220,7 @@ class BarFile(Table):
     bends: BendsTable | None = None
     ends: EndsTable = Field(description='[ends] with holes = [{ name = "1", from_tip = 20.0 }]')
     mounts: list[MountTable] = Field(description="[[mounts]], two or more, each with from_middle and radial_stiffness")
+    collars: list[CollarTable] = Field(default=[], description="[[collars]], each with from_middle, length and kind")
     links: LinksTable = Field(description="[links] with length = 140.0 and direction = [0, 0, -1]")
     travel: TravelTable = Field(description="[travel] with pickup = 40.0 and direction = [0, 0, 1]")
     duty: DutyTable = DutyTable()

@@ -13,7 +13,7 @@ from barfem.model.schema import BarFile, Table
 
 __all__ = ["input_error", "place"]
 
-_LISTS_OF_TABLES = {"mounts"}  # written [[mounts]]; holes and blocks are inline
+_LISTS_OF_TABLES = {"mounts", "collars"}  # written [[mounts]]; holes and blocks are inline
 # Unknown keys first: a misspelt key is also reported as the missing one it stands for.
 _ORDER = {"extra_forbidden": 0, "missing": 2}
 
