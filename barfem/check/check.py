@@ -31,7 +31,7 @@ from barfem.check.verdict import fatigue_of, verdict_of
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
-from barfem.strength.fatigue.factors import scatter_words
+from barfem.strength.fatigue.factors import scatter_words, survival_factor
 from barfem.strength.fatigue.mean_stress import MEAN_TITLES
 from barfem.strength.places import Samples
 from barfem.strength.section_map import SURFACE_NAMES
@@ -70,6 +70,9 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
         survival=bar.targets.survival,
         yield_margin_target=bar.targets.yield_margin,
         goodman_target=bar.targets.goodman_safety_factor,
+        target_repeats=bar.duty.repeats if bar.duty.blocks else None,
+        target_cycles_judged=bar.duty.target_cycles_given,
+        strength_share_at_survival=survival_factor(bar.targets.survival, bar.steel.scatter),
         assumptions=(
             *bar.assumptions,
             *_assumptions(bar),

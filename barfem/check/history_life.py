@@ -23,6 +23,7 @@ from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
 from barfem.strength.duty.rainflow import Residue
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.fatigue.factors import scatter_words
+from barfem.strength.fatigue.mean_stress import MEAN_TITLES
 from barfem.strength.section_map import SURFACE_NAMES
 
 __all__ = ["HistoryLife", "chosen_hole_settings", "history_life"]
@@ -196,11 +197,11 @@ def _assumptions(bar: Bar, found: HistoryDamage, *, hysteresis_given: bool, resi
     summed = "the bar file" if bar.targets.critical_sum is not None else f"default; {CRITICAL_SUM_SOURCE}"
     return (
         "Travel of each pickup from rest, up positive. Stress at every point is a polynomial through the solved "
-        f"travels, with an estimated error of {found.interpolation_share:.2%} of the peak at most.",
+        f"travels, with an estimated error of {found.interpolation_share:.1g} of the peak at most.",
         f"Travel ranges below {width:.3g} mm are taken for noise ({stated}); rainflow by ASTM E1049, {counted}. The "
         "governing place is counted on every sample.",
         "Sign of the stress: that of the inner product with the tensor at full travel; amplitude and mean of a cycle "
-        f"from the tensors of its two ends; mean stress by {mean_stress_of(bar).method}.",
+        f"from the tensors of its two ends; mean stress by {MEAN_TITLES[mean_stress_of(bar).method]}.",
         f"Damage by Miner's rule to a sum of {found.critical_sum:g} ({summed}); cycles below the endurance limit do "
         "harm once others lie above it (exponent 2 k - 1, Haibach).",
         f"Scatter: {scatter_words(bar.steel.scatter)}.",

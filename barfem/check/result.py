@@ -243,7 +243,9 @@ class CheckResult:
     """Everything one check found, with what it was asked and what it assumed.
 
     `described` is the bar in words and `cases` each judged load case in words; `not_judged` names load cases that
-    this run left out. `inputs` echoes the bar as it was solved; `input_sha256` is the hash of the bar file's bytes.
+    this run left out. `target_repeats` is that of blocks, beside which `target_cycles` is judged only where it was
+    given; `strength_share_at_survival` is the share of the median strength that `survival` of all bars have. `inputs`
+    echoes the bar as it was solved; `input_sha256` is the hash of the bar file's bytes.
     """
 
     barfem: str
@@ -256,6 +258,9 @@ class CheckResult:
     survival: float
     yield_margin_target: float
     goodman_target: float | None = None
+    target_repeats: float | None = None
+    target_cycles_judged: bool = True
+    strength_share_at_survival: float | None = None
     assumptions: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

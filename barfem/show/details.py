@@ -7,6 +7,7 @@ from collections.abc import Callable
 from rich.table import Table
 
 from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResult, SurfaceLife
+from barfem.show import life_details
 from barfem.show.console import plain_table
 from barfem.show.numbers import life, life_band, ratio, signed, significant, whole
 
@@ -56,6 +57,7 @@ def governing(result: CheckResult) -> list[str]:
     lines.append(text + ").")
     lines.append(_strength(fatigue, result))
     lines.append(f"{_life_sentence(fatigue, result)} {_surfaces(fatigue)}".strip())
+    lines += life_details.paragraphs(result)
     return [line for line in lines if line]
 
 
@@ -335,6 +337,9 @@ def _degrees(value: float | None) -> str | None:
 _MAKERS: dict[str, Callable[[CheckResult], Titled | None]] = {
     "where": _where,
     "places": _places,
+    "survivals": life_details.survivals,
+    "blocks": life_details.blocks,
+    "planes": life_details.planes,
     "travel": _travel,
     "angles": _angles,
     "compliance": _compliance,

@@ -78,12 +78,19 @@ def head_lines(result: CheckResult) -> list[str]:
     made = f"developed length {whole(result.developed_length_mm)} mm, mass {significant(result.mass_kg)} kg"
     lines = [f"drawing {drawing}" if drawing else "", *result.described, made]
     lines.append(
-        f"Targets: {whole(result.target_cycles)} cycles at {100 * result.survival:g} % survival, yield margin "
+        f"Targets: {_life_target(result)} at {100 * result.survival:g} % survival, yield margin "
         f"{result.yield_margin_target:g}"
         + (f", Goodman safety factor {result.goodman_target:g}" if result.goodman_target is not None else "")
         + f". Model: {result.model}. barfem {result.barfem}."
     )
     return [line for line in lines if line]
+
+
+def _life_target(result: CheckResult) -> str:
+    named = [f"{whole(result.target_cycles)} cycles"] if result.target_cycles_judged else []
+    if result.target_repeats is not None:
+        named.append(f"{result.target_repeats:g} repeat{'s' if result.target_repeats != 1.0 else ''} of the blocks")
+    return " and ".join(named)
 
 
 def _case(result: CheckResult, case: str, console: Console) -> None:
@@ -139,11 +146,12 @@ def _columns(result: CheckResult, console: Console) -> None:
 
 def column_notes(result: CheckResult) -> list[str]:
     """What the columns of the hole settings mean."""
+    share = result.strength_share_at_survival or survival_factor(result.survival)
     lines = [
         "Next hole: how much stiffer the next stiffer hole setting is. Link force: the greater of left and right at "
         "full travel. Stress: von Mises. Yield margin: yield strength / stress, less 1. Safety factor: on "
         f"stress amplitude, for {whole(result.target_cycles)} cycles, with the median strength: that "
-        f"{100 * result.survival:g} % survive takes {ratio(1.0 / survival_factor(result.survival))}.",
+        f"{100 * result.survival:g} % survive takes {ratio(1.0 / share)}.",
     ]
     if any(setting.fatigue.runout for setting in result.settings):
         lines.append("A life past the knee of the S-N line is over that many cycles; no more is claimed.")
