@@ -23,6 +23,8 @@ from barfem.solve.solid.mesh import SweptMesh
 
 __all__ = ["HARMONICS", "SurfaceStress", "local_operators", "surface_stress", "trigonometric_operators"]
 
+# Slices recovered in one pass.
+CHUNK = 8
 # Harmonics of stress kept round a round section.
 HARMONICS = 10
 
@@ -146,28 +148,29 @@ def surface_stress(
     """
     chosen = np.arange(mesh.n_slices) if slices is None else slices
     planes = 2 * chosen[:, None] + np.arange(3)
-    fields = np.concatenate([mesh.points[:, nodes, :, None], displacement[:, nodes]], axis=-1)[planes]
     points, _ = gauss_line(2)
     value, slope = line_shapes(points)
     half = 0.5 * (mesh.stations[planes[:, 2]] - mesh.stations[planes[:, 0]])
-    middle = mesh.stations[planes[:, 1]]
-    stations = (middle[:, None] + half[:, None] * points).ravel()
-    # (slice, plane, node, xyz, case) -> derivative along s, and value, at the Gauss stations.
-    along = np.einsum("gk,skncf->sgncf", slope, fields) / half[:, None, None, None, None]
-    held = np.einsum("gk,skncf->sgncf", value, fields)
+    stations = (mesh.stations[planes[:, 1]][:, None] + half[:, None] * points).ravel()
     out = np.empty((len(chosen), 2, len(angles), 3, displacement.shape[-1]))
     t = _tangents(mesh, planes, value)
     turn = np.zeros(len(chosen)) if in_grid_axes else mesh.grid_angles[planes[:, 1]]
     is_smooth = np.ones(mesh.n_slices, bool) if smooth is None else smooth
     keys = np.column_stack([np.round(turn, 12), is_smooth[chosen]])
     for key in np.unique(keys, axis=0):
-        here = np.all(keys == key, axis=1)
-        relative = tuple(float(x) for x in angles - key[0])
+        alike = np.flatnonzero(np.all(keys == key, axis=1))
         make = trigonometric_operators if key[1] else local_operators
-        p, d = make(len(nodes), float(mesh.grid.angles[0]), relative)
-        by_s = np.einsum("on,sgncf->sgocf", p, along[here], optimize=True)
-        by_angle = np.einsum("on,sgncf->sgocf", d, held[here], optimize=True)
-        out[here] = _plane_stress(by_s, by_angle, t[here], E_MPa=E_MPa, nu=nu)
+        p, d = make(len(nodes), float(mesh.grid.angles[0]), tuple(float(x) for x in angles - key[0]))
+        # A few slices at a time: what one pass holds fits the cache, whatever the bar's length and cases.
+        for here in np.array_split(alike, 1 + len(alike) // CHUNK):
+            at = planes[here][:, :, None], nodes
+            fields = np.concatenate([mesh.points[at][..., None], displacement[at]], axis=-1)
+            # (slice, plane, node, xyz, case) -> derivative along s, and value, at the Gauss stations.
+            along = np.einsum("gk,skncf->sgncf", slope, fields) / half[here, None, None, None, None]
+            held = np.einsum("gk,skncf->sgncf", value, fields)
+            by_s = np.einsum("on,sgncf->sgocf", p, along, optimize=True)
+            by_angle = np.einsum("on,sgncf->sgocf", d, held, optimize=True)
+            out[here] = _plane_stress(by_s, by_angle, t[here], E_MPa=E_MPa, nu=nu)
     return SurfaceStress(stations, angles, out.reshape(-1, *out.shape[2:]))
 
 
