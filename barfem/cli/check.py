@@ -10,7 +10,7 @@ from pathlib import Path
 
 from barfem.model.errors import InputError
 
-__all__ = ["add_parser", "run"]
+__all__ = ["add_parser", "refuse_what_is_no_file", "run"]
 
 PASSES, FAILS = 0, 1
 
@@ -123,7 +123,7 @@ def run(args: argparse.Namespace) -> int:
     if not args.bar:
         raise InputError("the name of the bar file is empty.", expected="the path of a bar file.")
     path = Path(args.bar)
-    _refuse_what_is_no_file(path)
+    refuse_what_is_no_file(path)
     target = None
     if args.json is not None and args.json != "-":
         from barfem.show.output import check_output_path
@@ -166,7 +166,7 @@ def run(args: argparse.Namespace) -> int:
     return PASSES if result.passes else FAILS
 
 
-def _refuse_what_is_no_file(path: Path) -> None:
+def refuse_what_is_no_file(path: Path) -> None:
     """Say what is nearest when the path is a folder or nothing at all; what is in a file, its reader judges."""
     if path.is_dir():
         bars = [str(path / name) for name in _bars_in(path)[:1]]

@@ -22,6 +22,7 @@ __all__ = ["COMMANDS", "main"]
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("barfem.cli.check", "judge every hole setting of a bar: rate, stress, yield margin, life"),
+    "report": ("barfem.cli.report", "the check as one page to send: HTML, PDF, figures"),
     "materials": ("barfem.cli.materials", "list the steels, or show one with its sources"),
     "life": ("barfem.cli.life", "one life from a stress amplitude and mean, each factor on its own line"),
     "duty": ("barfem.cli.duty", "a measured travel history to damage and life"),

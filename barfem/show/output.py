@@ -10,7 +10,7 @@ from pathlib import Path
 
 from barfem.model.errors import InputError
 
-__all__ = ["check_output_path", "write_whole"]
+__all__ = ["check_output_folder", "check_output_path", "write_whole"]
 
 
 def check_output_path(path: str | Path, *, option: str, inputs: Iterable[str | Path] = ()) -> Path:
@@ -46,6 +46,27 @@ def check_output_path(path: str | Path, *, option: str, inputs: Iterable[str | P
             expected="another file name, such as result.json.",
         )
     folder = target.parent
+    if not folder.is_dir():
+        raise InputError(f"the folder {folder} does not exist.", where=option, expected="an existing folder.")
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise InputError(f"the folder {folder} cannot be written to.", where=option, expected="a writable folder.")
+    return target
+
+
+def check_output_folder(path: str | Path, *, option: str) -> Path:
+    """Refuse, before any work is done, a folder of outputs that could not be made or written to.
+
+    Raises
+    ------
+    InputError
+        If it is a file, or it (or the folder it is to be made in) is missing or not writable.
+    """
+    target = Path(path)
+    if not str(path):
+        raise InputError("the name of the folder is empty.", where=option, expected="a folder.")
+    if target.exists() and not target.is_dir():
+        raise InputError(f"{target} is a file.", where=option, expected="a folder.")
+    folder = target if target.is_dir() else target.absolute().parent
     if not folder.is_dir():
         raise InputError(f"the folder {folder} does not exist.", where=option, expected="an existing folder.")
     if not os.access(folder, os.W_OK | os.X_OK):

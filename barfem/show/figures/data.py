@@ -16,7 +16,6 @@ from barfem.check.fields import (
 from barfem.check.result import CheckResult, SettingResult
 from barfem.check.solved import Solved
 from barfem.model.bar import Bar
-from barfem.strength.fatigue.factors import survival_factor
 
 __all__ = ["FigureData", "Mark"]
 
@@ -95,15 +94,17 @@ class FigureData:
         return f" Load case {self.result.settings[lead].case}." if self.several_cases else ""
 
     def reaches_target(self, setting: int) -> bool:
-        """Whether a hole setting's life at the survival judged reaches the target."""
+        """Whether a hole setting's life at the survival judged reaches its target."""
         fatigue = self.result.settings[setting].fatigue
+        if not self.bar.duty.target_cycles_given:
+            return fatigue.duty is None or fatigue.duty.reaches_target  # the blocks are judged, full travel is not
         at_survival = fatigue.life_at_survival_cycles
         return fatigue.runout if at_survival is None else at_survival >= self.result.target_cycles
 
     @cached_property
     def strength_share(self) -> float:
-        """Share of the median fatigue strength at the survival that is judged."""
-        return survival_factor(self.result.survival)
+        """Share of the median fatigue strength at the survival that is judged, of the steel's scatter."""
+        return float(self.endurance[self.by_life].strength.survival_factor(self.result.survival))
 
     @cached_property
     def marks(self) -> tuple[Mark, ...]:

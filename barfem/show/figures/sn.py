@@ -10,6 +10,7 @@ from barfem.show.figures import style
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 from barfem.show.numbers import printable, whole
+from barfem.strength.fatigue.mean_stress import MEAN_TITLES
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 
 __all__ = ["picture"]
@@ -22,7 +23,8 @@ def picture(data: FigureData) -> Picture:
         slug="stress-life-diagram",
         title="Stress-life diagram",
         caption=(
-            "Reversed amplitude of the same harm (Goodman) against cycles of full travel, both logarithmic. Bold: the "
+            f"Reversed amplitude of the same harm ({MEAN_TITLES[data.bar.targets.mean_stress]}) "
+            "against cycles of full travel, both logarithmic. Bold: the "
             f"line at the place that decides at {data.name(j)}, {100 * data.result.survival:g} % survival; thin: the "
             "median. Each bar runs from the life at survival to the median life of one hole setting, by its own "
             "place's strength. An arrow: beyond the knee, and no more is claimed. Below 1 000 cycles the line is an "

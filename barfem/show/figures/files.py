@@ -1,0 +1,20 @@
+"""Every figure of a check as files: SVG to scale and print, PNG to paste."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from barfem.check.result import CheckResult
+from barfem.check.solved import Solved
+from barfem.show.figures import render
+from barfem.show.figures.catalogue import all_pictures
+from barfem.show.figures.data import FigureData
+
+__all__ = ["figure_files"]
+
+
+def figure_files(result: CheckResult, solved: Solved) -> Iterator[tuple[str, str | bytes]]:
+    """File name and content of each figure, SVG as text and PNG as bytes."""
+    for picture in all_pictures(FigureData(result, solved)):
+        yield f"{picture.slug}.svg", render.svg(picture)
+        yield f"{picture.slug}.png", render.png(picture)

@@ -1,0 +1,90 @@
+"""The report as one page that needs nothing else: style, script, figures and data are all in it.
+
+It asks the network for nothing, and its own content security policy forbids it to; the one script that may run is
+named there by its hash, so that no text from a bar file can ever become one.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from barfem.check.result import CheckResult
+from barfem.check.solved import Solved
+from barfem.show import notes
+from barfem.show.figures import bar as bar_figure
+from barfem.show.figures.data import FigureData
+from barfem.show.report.html_table import from_rich, prose
+from barfem.show.report.scene_data import scene_data
+from barfem.show.report.sections import Section, drawn, glance, sections
+from barfem.show.table import settings_table
+
+__all__ = ["report_page"]
+
+HERE = Path(__file__).parent
+
+
+def report_page(
+    result: CheckResult, solved: Solved, *, bar_text: str | None = None, extra: Sequence[Section] = ()
+) -> str:
+    """The report of one check as HTML.
+
+    Parameters
+    ----------
+    result, solved
+        Of `barfem.check.api.check_with_states`.
+    bar_text
+        The bar file as written, which the report echoes.
+    extra
+        Further sections, such as a tolerance band or a comparison with another bar, when there are any.
+    """
+    data = FigureData(result, solved)
+    environment = Environment(
+        loader=FileSystemLoader(HERE), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    script = (HERE / "viewer.js").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+    cases = dict.fromkeys(setting.case for setting in result.settings)
+    drawing = " ".join(filter(None, (result.drawing, result.revision and f"revision {result.revision}")))
+    return environment.get_template("report.html.j2").render(
+        css=Markup((HERE / "report.css").read_text(encoding="utf-8") + _running_foot(result)),
+        script=Markup(script),
+        script_hash=f"sha256-{digest}",
+        version=result.barfem,
+        title=f"{result.name}: {'passes' if result.passes else 'fails'}",
+        name=result.name,
+        subtitle="; ".join(filter(None, (f"drawing {drawing}" if drawing else "", *result.described[1:]))),
+        passes=result.passes,
+        verdict=notes.verdict(result).removeprefix("VERDICT: ").capitalize(),
+        glance=glance(data),
+        still=drawn(bar_figure.picture(data)),
+        settings=[_settings(result, case) for case in cases],
+        sections=sections(data, bar_text=bar_text, extra=extra),
+        scene=scene_data(data),
+        colophon=prose(
+            f"Made by barfem {result.barfem} from {result.source or 'a bar given as data'}"
+            + (f", SHA-256 {result.input_sha256}." if result.input_sha256 else ".")
+            + " An estimate for design, not a release."
+        ),
+    )
+
+
+def _settings(result: CheckResult, case: str):  # type: ignore[no-untyped-def]
+    title, table, remarks = settings_table(result, case)
+    return from_rich(title, table, *remarks)
+
+
+def _running_foot(result: CheckResult) -> str:
+    """Page numbers and origin at the foot of every printed page. Nothing from the bar file goes into a style sheet."""
+    origin = f"barfem {result.barfem}" + (
+        f", bar file SHA-256 {result.input_sha256[:12]}" if result.input_sha256 else ""
+    )
+    return (
+        f'\n@page {{ @bottom-left {{ content: "{origin}"; font: 7.5pt sans-serif; color: #5b6775; }}'
+        ' @bottom-right { content: counter(page) " / " counter(pages); font: 7.5pt sans-serif; color: #5b6775; } }\n'
+    )

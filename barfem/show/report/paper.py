@@ -1,0 +1,93 @@
+"""The page on paper: printed to PDF by a browser of this machine, headless and cut off from the network.
+
+The browser that draws the page on screen also prints it, so that both look alike; a library that lays out pages by
+itself would be one more opinion on style sheets, and could not be told from a browser's by its mistakes.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+from typing import Literal
+
+from barfem.model.errors import InputError
+
+__all__ = ["BROWSERS", "PAPERS", "find_browser", "page_to_pdf"]
+
+Paper = Literal["A4", "Letter"]
+PAPERS: tuple[Paper, ...] = ("A4", "Letter")
+
+# Programs that print with --headless --print-to-pdf, as they are called on the usual systems.
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
+PATIENCE_S = 90.0
+
+QUIET = (
+    "--headless",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-extensions",
+    "--no-pdf-header-footer",
+    # Whatever address anything asks for, there is none.
+    "--host-resolver-rules=MAP * ~NOTFOUND",
+)
+
+
+def find_browser() -> str:
+    """Path of the browser that prints: $BARFEM_BROWSER, else the first of `BROWSERS` on the path.
+
+    Raises
+    ------
+    InputError
+        If there is none; says what to do instead.
+    """
+    asked = os.environ.get("BARFEM_BROWSER")
+    for name in (asked,) if asked else BROWSERS:
+        found = shutil.which(name)
+        if found is not None:
+            return found
+    raise InputError(
+        f"BARFEM_BROWSER names {asked}, which is no program here." if asked else "no browser was found to print with.",
+        where="--pdf",
+        expected="chromium on the path, or its path in the environment variable BARFEM_BROWSER; or open the HTML file "
+        "in any browser and print it to PDF.",
+    )
+
+
+def page_to_pdf(page: str, *, paper: Paper, browser: str) -> bytes:
+    """The page as PDF on `paper`.
+
+    Raises
+    ------
+    InputError
+        If the browser fails; says what it said.
+    """
+    with tempfile.TemporaryDirectory(prefix="barfem-print-") as folder:
+        source, target = Path(folder) / "report.html", Path(folder) / "report.pdf"
+        sized = page.replace("</style>", f"@page {{ size: {paper}; }}\n</style>", 1)
+        source.write_text(sized, encoding="utf-8")
+        # As root, as in most containers, the browser refuses to run in its own sandbox; the page is ours.
+        as_root = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+        command = [browser, *QUIET, *as_root, f"--user-data-dir={folder}/profile", f"--print-to-pdf={target}"]
+        try:
+            done = subprocess.run(
+                [*command, source.as_uri()], capture_output=True, text=True, timeout=PATIENCE_S, check=False
+            )
+        except (OSError, subprocess.TimeoutExpired) as error:
+            raise InputError(
+                f"{browser} did not print: {error}.", where="--pdf", expected="a browser that prints, or no --pdf."
+            ) from error
+        if not target.is_file():
+            last = (done.stderr.strip().splitlines() or ["it said nothing"])[-1]
+            raise InputError(
+                f"{browser} did not print (status {done.returncode}): {last}.",
+                where="--pdf",
+                expected="a browser that prints, or no --pdf.",
+            )
+        return target.read_bytes()

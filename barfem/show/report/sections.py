@@ -1,0 +1,236 @@
+"""What the report says, section by section: plain text, tables and drawn pictures. Its look is the template's."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from barfem.check.endurance import judge, rank_regions
+from barfem.show import details, notes
+from barfem.show.figures import along, around, compliance, haigh, render, settings, sn
+from barfem.show.figures.data import FigureData
+from barfem.show.figures.picture import Picture
+from barfem.show.numbers import ratio, significant, whole
+from barfem.show.report.html_table import Cell, HtmlTable, from_rich, prose
+from barfem.show.table import column_notes, head_lines, reasons
+
+__all__ = ["DrawnPicture", "Section", "drawn", "glance", "sections"]
+
+
+@dataclass(frozen=True)
+class DrawnPicture:
+    """A picture as elements of the page, for wide and for narrow screens."""
+
+    wide: Markup
+    narrow: Markup
+    caption: str
+    alt: str
+
+
+@dataclass(frozen=True)
+class Section:
+    """One section of the report. All its text is plain: the template escapes it."""
+
+    slug: str
+    title: str
+    paragraphs: Sequence[str] = ()
+    points: Sequence[str] = ()
+    pictures: Sequence[DrawnPicture] = ()
+    tables: Sequence[HtmlTable] = ()
+    kind: str = ""
+    verbatim_title: str = ""
+    verbatim: str = ""
+
+
+def drawn(picture: Picture) -> DrawnPicture:
+    """A picture drawn at both sizes."""
+    wide, narrow = (Markup(render.svg_inline(picture, size)) for size in ("wide", "narrow"))
+    return DrawnPicture(wide, narrow, prose(picture.caption), picture.alt)
+
+
+def glance(data: FigureData) -> list[str]:
+    """Which hole setting and which place govern, in a line or two."""
+    result = data.result
+    stress, by_life = result.governing_for_stress, result.governing_for_life
+    fatigue, peak = by_life.fatigue, stress.peak
+    factor = "" if fatigue.safety_factor_at_target is None else (
+        f"; safety factor {ratio(fatigue.safety_factor_at_target)} on stress amplitude for "
+        f"{whole(result.target_cycles)} cycles, of which {100 * result.survival:g} % survival takes "
+        f"{ratio(1.0 / data.strength_share)}"
+    )  # fmt: skip
+    lines = [
+        f"Life is decided at {data.name(data.by_life)}: {details.place(fatigue.where, fatigue.surface)}, station "
+        f"{fatigue.station_mm:.0f} mm{factor}.",
+        f"The peak stress is at {data.name(data.by_stress)}: {whole(peak.von_mises_MPa)} MPa von Mises at "
+        f"{details.place(peak.where, peak.surface)}, station {peak.station_mm:.0f} mm; yield margin "
+        f"{ratio(stress.yield_margin, result.yield_margin_target)}, target {result.yield_margin_target:g}.",
+    ]
+    lines += list(reasons(result.settings))
+    if result.not_judged:
+        lines.append(f"Not judged in this run: {' and '.join(result.not_judged)}.")
+    return [prose(line) for line in lines]
+
+
+def sections(data: FigureData, *, bar_text: str | None, extra: Sequence[Section] = ()) -> list[Section]:
+    """Every section below the first screen; `extra` (a tolerance band, a comparison) before how to read it."""
+    made = [
+        _governs(data),
+        _warnings(data),
+        _stress(data),
+        _side_by_side(data),
+        _compliance(data),
+        _fatigue(data),
+        _loads(data),
+        *extra,
+        _reading(data),
+        _assumptions(data),
+        _inputs(data, bar_text),
+        _solution(data),
+        Section("cautions", "Cautions", points=[prose(line) for line in dict.fromkeys(data.result.cautions)]),
+    ]
+    return [section for section in made if section is not None]
+
+
+PLACED = ("where", "places", "travel", "angles", "compliance", "links", "mounts")
+
+
+def _tables(data: FigureData, *topics: str) -> list[HtmlTable]:
+    made = [details.table(data.result, topic) for topic in topics]
+    return [from_rich(*table) for table in made if table is not None]
+
+
+def _governs(data: FigureData) -> Section:
+    return Section(
+        "governs",
+        "What governs",
+        paragraphs=[prose(line) for line in details.governing(data.result)],
+        points=[prose(line) for line in notes.lessons(data.result)],
+        tables=_tables(data, "where"),
+    )
+
+
+def _warnings(data: FigureData) -> Section | None:
+    lines = list(dict.fromkeys(data.result.warnings))
+    return Section("warnings", "Warnings", points=[prose(line) for line in lines], kind="warning") if lines else None
+
+
+def _stress(data: FigureData) -> Section:
+    return Section(
+        "stress",
+        "Stress",
+        pictures=[drawn(along.picture(data)), drawn(around.picture(data))],
+        tables=_tables(data, "places"),
+    )
+
+
+def _side_by_side(data: FigureData) -> Section:
+    return Section(
+        "settings",
+        "The hole settings side by side",
+        pictures=[drawn(settings.picture(data))],
+        tables=_tables(data, "travel", "angles"),
+    )
+
+
+def _compliance(data: FigureData) -> Section | None:
+    picture = compliance.picture(data)
+    if picture is None:
+        return None
+    return Section(
+        "compliance",
+        "Where the deflection comes from",
+        pictures=[drawn(picture)],
+        tables=_tables(data, "compliance"),
+    )
+
+
+def _fatigue(data: FigureData) -> Section:
+    bar, j = data.bar, data.by_life
+    region = int(rank_regions(bar, data.solved.recovery).order[j, 0])
+    strength = judge(bar, data.solved.recovery, j, region).strength
+    rows = tuple(
+        (
+            Cell(factor.name),
+            Cell(prose(significant(float(factor.value))), number=True),
+            Cell(factor.unit),
+            Cell(factor.source),
+        )
+        for factor in strength.factors
+    )
+    table = HtmlTable(
+        f"How the fatigue strength at that place is built up ({data.name(j)})",
+        (Cell("Number"), Cell("Value", number=True), Cell("Unit"), Cell("Source")),
+        rows,
+    )
+    return Section("fatigue", "Fatigue", pictures=[drawn(haigh.picture(data)), drawn(sn.picture(data))], tables=[table])
+
+
+def _loads(data: FigureData) -> Section:
+    return Section("loads", "What links, clamps and bolts must hold", tables=_tables(data, "links", "mounts"))
+
+
+def _reading(data: FigureData) -> Section:
+    result = data.result
+    points = [
+        *column_notes(result),
+        "Units: mm, N, N m, MPa, degrees, cycles of full travel. Stress is von Mises unless it says otherwise, and "
+        "says whether it is a peak, an amplitude or a mean. Forces in links: tension positive. A station is the "
+        "distance along the developed centreline from the right tip; x is forward, y left, z up.",
+        "Against a handbook or another calculation: rates differ with sharp or round corners, rigid or soft mounts "
+        "(their share is in the deflection split above), small or large travel, and the link's lean; stress differs "
+        "with the curvature of bends and with whether torsion and bending are added as tensors at one point, as here, "
+        "or as maxima. The rate here is of each end over its own travel: with one end held it is half as large.",
+        "The same input gives the same report: nothing in it is random or dated. The numbers below (version, SHA-256 "
+        "of the bar file, mesh, residuals) say which calculation this is.",
+    ]
+    return Section("reading", "How to read it", points=[prose(line) for line in points])
+
+
+def _assumptions(data: FigureData) -> Section:
+    lines = dict.fromkeys(data.result.assumptions)
+    return Section("assumptions", "Assumptions, with their sources", points=[prose(line) for line in lines])
+
+
+def _inputs(data: FigureData, bar_text: str | None) -> Section:
+    steel = data.bar.steel
+    numbers = (
+        ("Young's modulus E", steel.E_MPa, "MPa", "E"),
+        ("Poisson's ratio", steel.nu, "", "nu"),
+        ("density", steel.density_kg_per_m3, "kg/m3", "density"),
+        ("yield strength", steel.yield_strength_MPa, "MPa", "yield_strength"),
+        ("tensile strength", steel.tensile_strength_MPa, "MPa", "tensile_strength"),
+    )
+    table = HtmlTable(
+        f"Steel: {steel.grade}, {steel.condition}",
+        (Cell("Number"), Cell("Value", number=True), Cell("Unit"), Cell("Source")),
+        tuple(
+            (
+                Cell(name),
+                Cell(prose(significant(value, 4 if value < 1000 else 6)), number=True),
+                Cell(unit),
+                Cell(steel.sources.get(key, "as given in the bar file")),
+            )
+            for name, value, unit, key in numbers
+        ),
+    )
+    return Section(
+        "inputs",
+        "Inputs",
+        paragraphs=[prose(line) for line in head_lines(data.result)],
+        tables=[table],
+        verbatim_title=f"The bar file, {data.result.source}" if data.result.source else "The bar file",
+        verbatim=bar_text or "",
+    )
+
+
+def _solution(data: FigureData) -> Section:
+    result = data.result
+    lines = [*details.solution(result), f"barfem {result.barfem}, model {result.model}."]
+    if result.input_sha256 is not None:
+        lines.append(f"SHA-256 of the bar file: {result.input_sha256}.")
+    mesh = result.mesh
+    if mesh is not None and mesh.sections_with_stress is not None:
+        lines.append(f"Stress at {mesh.sections_with_stress} sections, {mesh.points_round_section} points round each.")
+    return Section("solution", "How the numbers were reached", points=[prose(line) for line in lines])
