@@ -32,8 +32,9 @@ def checked(monkeypatch):
     """Replaces the check by one that returns what `checked["result"]` holds, and records how it was called."""
     box = {"result": made_up_result(), "calls": []}
 
-    def stand_in(bar, *, case=None, mixed=False, timing=None):
-        box["calls"].append({"bar": bar, "case": case, "mixed": mixed})
+    def stand_in(bar, *, case=None, mixed=False, timing=None, mean_stress=None, critical_plane=False):
+        asked = {"mean_stress": mean_stress, "critical_plane": critical_plane}
+        box["calls"].append({"bar": bar, "case": case, "mixed": mixed, **asked})
         with timing.stage("solve"):
             if isinstance(box["result"], BaseException):
                 raise box["result"]
@@ -58,11 +59,12 @@ def test_exit_status_says_whether_it_passes(checked, bar_file, capsys, passes, s
 
 
 def test_options_reach_the_check(checked, bar_file):
-    main(["check", str(bar_file), "--mixed", "--case", "one-wheel"])
+    main(["check", str(bar_file), "--mixed", "--case", "one-wheel", "--mean-stress", "gerber", "--critical-plane"])
     main(["check", str(bar_file)])
+    first = {"case": "one-wheel", "mixed": True, "mean_stress": "gerber", "critical_plane": True}
     assert checked["calls"] == [
-        {"bar": bar_file, "case": "one-wheel", "mixed": True},
-        {"bar": bar_file, "case": None, "mixed": False},
+        {"bar": bar_file, **first},
+        {"bar": bar_file, "case": None, "mixed": False, "mean_stress": None, "critical_plane": False},
     ]
 
 
