@@ -111,6 +111,25 @@ def _condition(console: Console, name: str, condition: Condition) -> None:
         ):
             if not value.startswith(NONE + " ") and value != NONE:
                 rows.add_row(title, value, c.source)
+    if condition.stress_life:
+        line = condition.stress_life
+        for title, value in (
+            ("stress-life tests", f"{significant(line.strength, 4)} MPa at {line.cycles:.0e} cycles"),
+            ("  exponent", f"{line.exponent:g}"),
+            ("  specimens", line.surface + (f", {line.diameter:g} mm" if line.diameter else "")),
+            ("  tensile strength tested", f"{whole(line.tensile_strength)} MPa"),
+            ("  endurance limit at 1e6", "shown" if line.knee else "none shown"),
+        ):
+            rows.add_row(title, value, line.source)
+    if condition.scatter:
+        spread = condition.scatter
+        rows.add_row(
+            "scatter, standard deviation",
+            f"{spread.strength_deviation:.1%} of strength"
+            if spread.strength_deviation is not None
+            else f"{spread.log10_life_deviation:g} of log10 life",
+            spread.source,
+        )
     console.print(rows)
 
 

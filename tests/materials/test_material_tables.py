@@ -54,6 +54,13 @@ TYPICAL = {
     ("4340", "QT 540 C"): (1080, 1170, 13, 360),
 }
 
+# Dowling, 4th ed., Table 14.1, one tested bar each: yield, tensile; typical values.
+TESTED = {
+    ("4340", "aircraft quality"): (1103, 1172),
+    ("4142", "QT 380 HB"): (1378, 1413),
+    ("4142", "QT 450 HB"): (1584, 1757),
+}
+
 # Shigley Table A-23 (SAE J1099): E GPa, sigma_f', b, eps_f', c, Sut of the specimen; 4340 at 350 HB seen, rest memory.
 CYCLIC = {
     ("5160", "QT 425 C"): (195, 1930, -0.071, 0.40, -0.57, 1670),
@@ -61,7 +68,14 @@ CYCLIC = {
     ("4130", "QT 650 C"): (220, 1275, -0.083, 0.92, -0.63, 895),
     ("4340", "QT 540 C"): (195, 1655, -0.076, 0.73, -0.62, 1240),
     ("4340", "QT 425 C"): (200, 2000, -0.091, 0.48, -0.60, 1470),
+    # Dowling Table 14.1, seen
+    ("4340", "aircraft quality"): (207, 1758, -0.0977, 2.12, -0.774, 1172),
+    ("4142", "QT 380 HB"): (207, 2140, -0.0944, 0.637, -0.761, 1413),
+    ("4142", "QT 450 HB"): (207, 1937, -0.0762, 0.706, -0.869, 1757),
 }
+
+# Dowling Table 9.1, amplitude = A N^B [MPa], seen.
+STRESS_LIFE = {("4340", "aircraft quality"): (1643, -0.0977), ("4142", "QT 450 HB"): (1837, -0.0762)}
 
 # ISO 18265 Table A.1, HRC and tensile strength MPa, from memory (sure).
 ISO_18265 = np.array(
@@ -75,7 +89,7 @@ ISO_18265_HB = np.array([[190, 640], [238, 800], [285, 965], [333, 1125], [380, 
 
 def test_every_condition_is_retyped_here() -> None:
     held = {(name, condition) for name, path in TABLES.items() for condition in read_table(path).conditions}
-    assert held - {("34MnB5", "QT")} == set(MINIMA) | set(TYPICAL)
+    assert held - {("34MnB5", "QT")} == set(MINIMA) | set(TYPICAL) | set(TESTED)
 
 
 @pytest.mark.parametrize(("grade", "condition"), MINIMA)
@@ -86,6 +100,34 @@ def test_minimum_strengths(grade: str, condition: str) -> None:
     assert (found.yield_strength.value, found.tensile_strength.value) == pytest.approx((ys, ts), abs=0.5)
     assert found.tensile_strength.upper == upper
     assert (found.elongation.value if found.elongation else None) == elongation
+
+
+@pytest.mark.parametrize(("grade", "condition"), TESTED)
+def test_strengths_of_tested_bars(grade: str, condition: str) -> None:
+    found = read_table(TABLES[grade]).conditions[condition]
+    assert found.typical
+    assert (found.yield_strength.value, found.tensile_strength.value) == TESTED[grade, condition]
+
+
+@pytest.mark.parametrize(("grade", "condition"), STRESS_LIFE)
+def test_stress_life_lines_are_the_published_ones(grade: str, condition: str) -> None:
+    line = steel_from_table(read_table(TABLES[grade]), condition).stress_life
+    assert line is not None and not line.knee
+    a, b = STRESS_LIFE[grade, condition]
+    for cycles in (1e3, 1e5, 1e6):
+        ours = line.strength_MPa * (line.cycles / cycles) ** (1.0 / line.exponent)
+        # Rounded to four digits in the table.
+        assert ours == pytest.approx(a * cycles**b, rel=2e-4)
+
+
+def test_no_other_condition_has_a_stress_life_line() -> None:
+    held = {
+        (name, condition)
+        for name, path in TABLES.items()
+        for condition, found in read_table(path).conditions.items()
+        if found.stress_life
+    }
+    assert held == set(STRESS_LIFE)
 
 
 @pytest.mark.parametrize(("grade", "condition"), TYPICAL)
@@ -165,7 +207,7 @@ def test_every_table_is_sound(path: Path) -> None:
         assert 0.3 < steel.yield_strength_MPa / steel.tensile_strength_MPa < 1.0
         assert {"E", "nu", "density", "yield_strength", "tensile_strength"} <= set(steel.sources)
         parts = (condition.yield_strength, condition.tensile_strength, condition.elongation, condition.hardness)
-        used |= {part.source for part in (*parts, condition.cyclic) if part}
+        used |= {part.source for part in (*parts, condition.cyclic, condition.stress_life, condition.scatter) if part}
     assert used == set(table.sources), "a source is listed and not used"
     assert path.read_text(encoding="utf-8").startswith(f"# {table.grade}")
 
