@@ -1,14 +1,18 @@
-"""What the commands that look at many bars share: their JSON."""
+"""What the commands that look at many bars share: their JSON and their pictures."""
 
 from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-__all__ = ["json_target", "write_json"]
+from barfem.model.errors import InputError
+
+__all__ = ["json_target", "plot_target", "write_json", "write_plot"]
+
+PICTURES = (".png", ".svg")
 
 
 def json_target(option: str | None, *, inputs: Iterable[Path]) -> Path | None:
@@ -31,3 +35,25 @@ def write_json(option: str | None, target: Path | None, data: dict[str, Any]) ->
     from barfem.show.output import write_whole
 
     write_whole(target, text, option="--json")
+
+
+def plot_target(option: str | None, *, inputs: Iterable[Path]) -> Path | None:
+    """Where --plot goes, refused before any work if it cannot go there."""
+    if option is None:
+        return None
+    from barfem.show.output import check_output_path
+
+    if Path(option).suffix.lower() not in PICTURES:
+        raise InputError(f"{option} is no picture.", where="--plot", expected="a name that ends in .png or .svg.")
+    return check_output_path(option, option="--plot", inputs=inputs)
+
+
+def write_plot(target: Path | None, picture: Callable[[], Any]) -> None:
+    """Draw and write where `plot_target` said; nothing is drawn for nowhere."""
+    if target is None:
+        return
+    from barfem.show.figures.render import png, svg
+    from barfem.show.output import write_whole
+
+    drawn = picture()
+    write_whole(target, svg(drawn) if target.suffix.lower() == ".svg" else png(drawn), option="--plot")

@@ -42,9 +42,9 @@ def _write(comparison: Comparison, console: Console) -> None:
     console.print()
     paragraph(
         console,
-        "Rate: of each end over its own travel. Stress: greatest von Mises. Yield margin: yield strength / stress, less "
-        "1. Safety factor: on stress amplitude, at the target cycles. Life: at survival to median; none: see "
-        "barfem check. vs A: the rate, in % of A's.",
+        "Rate: of each end over its own travel; vs A: how far it is off A's. Stress: greatest von Mises. Yield margin: "
+        "yield strength / stress, less 1. Safety factor: on stress amplitude, at the target cycles. Life: at survival "
+        "to median; none: barfem check says why.",
     )
     for line in comparison.cautions[:1]:
         paragraph(console, line)
@@ -139,12 +139,15 @@ def _holes(view: View, case: str) -> Iterator[tuple[str, list[tuple[Candidate, S
             yield name, [(each, found) for each, found in rows if found is not None]
         return
     for name, pick in (("softest", min), ("stiffest", max)):
-        rows = []
-        for each in view.candidates:
-            own = [setting for setting in each.result.settings if setting.case == case]
-            if own:
-                rows.append((each, pick(own, key=lambda setting: setting.rate_N_per_mm or 0.0)))
-        yield name, rows
+        own = [[s for s in each.result.settings if s.case == case] for each in view.candidates]
+        yield (
+            name,
+            [
+                (each, pick(some, key=lambda setting: setting.rate_N_per_mm or 0.0))
+                for each, some in zip(view.candidates, own, strict=True)
+                if some
+            ],
+        )
 
 
 def _warnings(view: View) -> list[str]:

@@ -150,6 +150,9 @@ def _equal(view: View) -> Iterator[str]:
         mass = each.result.mass_kg / first.result.mass_kg - 1.0
         stress = other.peak.von_mises_MPa / at.peak.von_mises_MPa - 1.0
         rate = (other.rate_N_per_mm or 0.0) / (at.rate_N_per_mm or 1.0) - 1.0
+        if max(abs(mass), abs(stress), abs(rate)) < 0.005:
+            yield f"{each.resized_from} brought to equal {view.kind.split()[-1]} is A again: of one shape, one size."
+            continue
         said = f"{each.letter} as {each.name}"
         if view.kind == "equal rate":
             yield f"At equal rate {said} has {_change(mass)} mass and {_change(stress)} stress against A."

@@ -1,0 +1,218 @@
+"""What `barfem size` prints: the answer, the sizes near it, the front of mass against life."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import TextIO
+
+from rich.console import Console
+from rich.table import Table
+
+from barfem.show.console import BAD, GOOD, HEAD, plain_table, print_table
+from barfem.show.numbers import significant, whole
+from barfem.show.parts import bullets, change_cell, heading, judged, life_cell, paragraph, passes_cell, print_whole
+from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.study.options import Option, Sizing, why_not
+
+__all__ = ["print_sizing"]
+
+AROUND = 4
+"""Sizes shown to each side of the answer."""
+
+
+def print_sizing(sizing: Sizing, stream: TextIO | None = None, *, written: str | None = None) -> None:
+    """Print the whole answer on `stream`, standard output by default; `written` is the bar file that was written."""
+    print_whole(lambda console: _write(sizing, console, written), stream)
+
+
+def _write(sizing: Sizing, console: Console, written: str | None) -> None:
+    bar = sizing.bar
+    paragraph(console, bar.name, style=HEAD)
+    paragraph(console, f"Asked: {_asked(sizing)}. {_where(sizing)}")
+    paragraph(
+        console,
+        f"Targets at every hole: {whole(bar.duty.target_cycles)} cycles at {100 * bar.targets.survival:g} % survival, "
+        f"yield margin {bar.targets.yield_margin:g}.",
+    )
+    heading(console, _table_title(sizing))
+    print_table(console, _table(sizing, _shown(sizing)))
+    front = [option for option in sizing.options if option.on_front]
+    if sizing.stock is not None:
+        heading(console, "Mass against life")
+        _front(sizing, front, console)
+    lines = [*_advice(sizing), *sizing.told]
+    paragraph(
+        console,
+        "Rate: at the asked hole. Stress, margin, factor and life: of the worst hole; life at survival to median.",
+    )
+    if lines:
+        heading(console, "What to see in it")
+        bullets(console, lines)
+    _problems(sizing, console)
+    console.print()
+    _answer(sizing, console)
+    if written is not None:
+        paragraph(console, f"Written: {written}. Next: barfem check {written}")
+
+
+def _asked(sizing: Sizing) -> str:
+    at = f"at hole {sizing.hole} ({sizing.case})"
+    if sizing.rate_N_per_mm is None:
+        return f"the most rate that meets the targets, {at}"
+    return f"{significant(sizing.rate_N_per_mm, 4)} N/mm {at}"
+
+
+def _where(sizing: Sizing) -> str:
+    if sizing.stock is not None:
+        shapes = list(dict.fromkeys(o.section.shape for o in sizing.options if o.section is not None))
+        sources = "; ".join(f"{shape}: {sizing.stock.sources.get(shape, 'no source')}" for shape in shapes)
+        return f"From {len(sizing.options)} stock sizes ({sizing.stock.name}; {sources})."
+    return {"section": "Any size.", "arm": "By the length of both arms.", "span": "By the place of the mounts."}[
+        sizing.vary
+    ]
+
+
+def _table_title(sizing: Sizing) -> str:
+    return "Sizes near it" if sizing.stock is not None else "What was tried, and the answer"
+
+
+def _rate_to_order(sizing: Sizing) -> float:
+    chosen = sizing.answer or sizing.nearest
+    return sizing.rate_N_per_mm or (chosen.rate_N_per_mm if chosen is not None else math.nan)
+
+
+def _shown(sizing: Sizing) -> list[Option]:
+    """By rate: the sizes around what is asked, with the answer and its nearest."""
+    chosen = [option for option in (sizing.answer, sizing.nearest) if option is not None]
+    solved = [option for option in sizing.options if option.solved]
+    named = {option.name for option in solved}
+    solved += [option for option in chosen if option.name not in named]
+    solved.sort(key=lambda option: (option.rate_N_per_mm, option.mass_kg))
+    rate = _rate_to_order(sizing)
+    below = [option for option in solved if option.rate_N_per_mm <= rate * (1.0 + 1e-9)]
+    around = [*below[-AROUND - 1 :], *solved[len(below) : len(below) + AROUND]]
+    keep = {option.name for option in [*around, *chosen]}
+    return [option for option in solved if option.name in keep]
+
+
+def _table(sizing: Sizing, options: list[Option]) -> Table:
+    reference = _rate_to_order(sizing)
+    table = plain_table(
+        "",
+        "Size",
+        "Mass\nkg",
+        "Rate\nN/mm",
+        "off\n%",
+        "Stress\nMPa",
+        "Yield\nmargin",
+        "Safety\nfactor",
+        "Life, cycles",
+        "Passes",
+        first_left=2,
+    )
+    for option in options:
+        found, j = option.evaluation, option.worst
+        if found is None:
+            continue
+        mark = "=>" if sizing.answer is not None and option.name == sizing.answer.name else ""
+        table.add_row(
+            mark,
+            option.name,
+            significant(option.mass_kg),
+            significant(option.rate_N_per_mm),
+            change_cell(option.rate_N_per_mm, reference),
+            whole(float(found.peak_MPa.max())),
+            judged(float(found.yield_margin.min()), found.bar.targets.yield_margin),
+            judged(float(found.safety_factor_at_target[j]), 1.0),
+            _life(option),
+            passes_cell(option.passes),
+        )
+    return table
+
+
+def _life(option: Option) -> str:
+    found, j = option.evaluation, option.worst
+    if found is None:
+        return "-"
+    survival, median = (
+        None if math.isnan(float(values[j])) else float(values[j])
+        for values in (found.life_at_survival_cycles, found.life_cycles)
+    )
+    return life_cell(
+        at_survival=survival,
+        median=median,
+        runout=bool(found.runout[j]),
+        knee_cycles=KNEE_CYCLES if found.has_knee[j] else None,
+    )
+
+
+def _front(sizing: Sizing, front: list[Option], console: Console) -> None:
+    rate = significant(_rate_to_order(sizing), 3)
+    if not front:
+        paragraph(console, f"No size of the list comes within {sizing.within_percent:g} % of {rate} N/mm.")
+        return
+    paragraph(
+        console,
+        f"Of the sizes within {sizing.within_percent:g} % of {rate} N/mm, those that live longer than any lighter one:",
+    )
+    front = sorted(front, key=lambda option: option.mass_kg)
+    print_table(console, _table(sizing, front))
+
+
+def _advice(sizing: Sizing) -> list[str]:
+    """Words about what the table shows, each only where it is true of it."""
+    lines: list[str] = [text[0].upper() + text[1:] + "." for text in sizing.missed]
+    solved = [option for option in sizing.options if option.solved and option.passes]
+    failing = [option for option in sizing.options if option.solved and not option.passes]
+    if sizing.vary == "section" and solved and failing:
+        stiffest = max(solved, key=lambda option: option.rate_N_per_mm)
+        if all(option.rate_N_per_mm > stiffest.rate_N_per_mm for option in failing):
+            first = min(failing, key=lambda option: option.rate_N_per_mm)
+            lines.append(
+                "At equal travel a thicker bar is more stressed: from "
+                f"{first.name} on every size fails ({why_not(first)})."
+            )
+    near = [o for o in solved if o.on_front]
+    lightest = min(near, key=lambda option: option.mass_kg, default=None)
+    if sizing.answer is not None and lightest is not None and lightest.mass_kg < 0.97 * sizing.answer.mass_kg:
+        lines.append(
+            f"Lighter by {100 * (1 - lightest.mass_kg / sizing.answer.mass_kg):.0f} % and it lasts: {lightest.name}, "
+            f"{significant(lightest.mass_kg)} kg, {significant(lightest.rate_N_per_mm)} N/mm."
+        )
+    if sizing.answer is not None and sizing.answer.bar is not None:
+        old = set(sizing.bar.warnings)
+        lines += [f"New with this bar: {text}" for text in sizing.answer.bar.warnings if text not in old]
+    return lines
+
+
+def _problems(sizing: Sizing, console: Console) -> None:
+    """What could not be made or solved, of one reason together."""
+    owners: dict[str, list[Option]] = {}
+    for option in sizing.options:
+        if option.problem is not None:
+            owners.setdefault(re.sub(r"[\d.]+", "#", option.problem.rsplit(": ", 1)[-1]), []).append(option)
+    for options in owners.values():
+        names = options[0].name if len(options) == 1 else f"{options[0].name} to {options[-1].name}"
+        lines = f"Not possible: {names}: {(options[0].problem or '').rsplit(': ', 1)[-1]}"
+        paragraph(console, lines if len(options) == 1 else f"{lines} (and the like)")
+
+
+def _answer(sizing: Sizing, console: Console) -> None:
+    chosen = sizing.answer
+    if chosen is None:
+        paragraph(console, "ANSWER: nothing meets rate and targets together.", style=BAD)
+        if sizing.nearest is not None:
+            fate = "which meets the targets" if sizing.nearest.passes else f"which fails: {why_not(sizing.nearest)}"
+            paragraph(
+                console,
+                f"Nearest possible: {sizing.nearest.name}, {significant(sizing.nearest.rate_N_per_mm)} N/mm, {fate}.",
+            )
+        return
+    text = f"ANSWER: {chosen.name}: {significant(chosen.rate_N_per_mm, 4)} N/mm at hole {sizing.hole}"
+    if sizing.rate_N_per_mm is not None:
+        off = 100.0 * (chosen.rate_N_per_mm / sizing.rate_N_per_mm - 1.0)
+        text += f", {abs(off):.1f} % {'above' if off > 0 else 'below'} what is asked" if abs(off) >= 0.05 else ""
+    paragraph(console, f"{text}; {significant(chosen.mass_kg)} kg; meets the targets at every hole.", style=GOOD)
+    if sizing.stock is not None and sizing.rate_N_per_mm is not None and abs(off) >= 0.5:
+        paragraph(console, "To the rate itself: --free for the exact size, --vary arm with this size, or barfem holes.")

@@ -1,0 +1,344 @@
+"""Where to drill: holes at equal percent steps of rate, within what a flat and its neighbours leave room for.
+
+Rules (in hole diameters, all of them options):
+- edge: cut end to hole centre at least 1.5 d: common practice, no source (EN 1993-1-8 Table 3.3 asks 1.2 d of bolted
+  joints; from memory)
+- spacing: between centres at least 2 d: common practice, no source (the same table: 2.2 d where both holes carry, and
+  here one does)
+- inboard: at least 1 d before the transition of a flat, so that joint and washer lie flat, or before the first bend:
+  common practice, no source
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar, End
+from barfem.model.bar_geometry import end_straight_mm
+from barfem.model.errors import InputError
+from barfem.solve.beam import HoleSetting, solve_bars
+from barfem.study.change import rebuilt, tables_of
+from barfem.study.evaluate import Evaluation, evaluate_one
+from barfem.study.json_values import finite
+
+__all__ = ["BLUR_PERCENT", "HolePlan", "Rules", "place_holes"]
+
+Array = NDArray[np.float64]
+
+BLUR_PERCENT = 8.0
+"""Smaller steps of rate are lost in the spread of bushings and diameter: common practice, no source."""
+
+TRIALS = 9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rules:
+    """Room for holes, in hole diameters; `round_mm` is the step of the drawing."""
+
+    edge: float = 1.5
+    spacing: float = 2.0
+    inboard: float = 1.0
+    round_mm: float = 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class HolePlan:
+    """Holes and what they give.
+
+    Attributes
+    ----------
+    bar
+        The bar with the new holes, softest first; None where they do not fit.
+    evaluation
+        Of every hole of it, in the first load case asked.
+    from_tip_mm, wanted_N_per_mm
+        Where they are drilled, rounded; and the rates they were to have, in equal percent steps.
+    step_percent
+        From one wanted rate to the next.
+    lowest_mm, highest_mm, softest_N_per_mm, stiffest_N_per_mm
+        Where holes may be, and what the two ends of that give.
+    hole_mm
+        Diameter that the rules were applied with; None where no hole has one (then only the cut end and the flat bind).
+    problems
+        Why the asked holes do not fit, and what would.
+    """
+
+    name: str
+    bar: Bar | None
+    evaluation: Evaluation | None
+    case: str
+    from_tip_mm: tuple[float, ...]
+    wanted_N_per_mm: tuple[float, ...]
+    step_percent: float
+    lowest_mm: float
+    highest_mm: float
+    softest_N_per_mm: float
+    stiffest_N_per_mm: float
+    hole_mm: float | None
+    rules: Rules
+    problems: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+
+    @property
+    def fits(self) -> bool:
+        return not self.problems
+
+    @property
+    def passes(self) -> bool:
+        return self.fits and self.evaluation is not None and bool(self.evaluation.passes.all())
+
+    def to_json_dict(self) -> dict[str, Any]:
+        """As plain dictionaries, lists, strings and finite numbers or null."""
+        found = self.evaluation
+        rows = []
+        for i, (place, wanted) in enumerate(zip(self.from_tip_mm, self.wanted_N_per_mm, strict=True)):
+            row: dict[str, Any] = {"from_tip_mm": place, "wanted_N_per_mm": finite(wanted)}
+            if found is not None:
+                row |= {
+                    "name": found.left[i],
+                    "rate_N_per_mm": finite(found.rate_N_per_mm[i]),
+                    "peak_MPa": finite(found.peak_MPa[i]),
+                    "yield_margin": finite(found.yield_margin[i]),
+                    "safety_factor_at_target": finite(found.safety_factor_at_target[i]),
+                    "life_cycles": finite(found.life_cycles[i]),
+                    "life_at_survival_cycles": finite(found.life_at_survival_cycles[i]),
+                    "runout": bool(found.runout[i]),
+                    "passes": bool(found.passes[i]),
+                }
+            rows.append(row)
+        return {
+            "format": 1,
+            "name": self.name,
+            "case": self.case,
+            "fits": self.fits,
+            "passes": self.passes,
+            "step_percent": finite(self.step_percent),
+            "room": {
+                "from_tip_mm": [self.lowest_mm, self.highest_mm],
+                "rate_N_per_mm": [finite(self.softest_N_per_mm), finite(self.stiffest_N_per_mm)],
+            },
+            "hole_diameter_mm": finite(self.hole_mm),
+            "holes": rows,
+            "problems": list(self.problems),
+            "told": list(self.told),
+        }
+
+
+def place_holes(
+    bar: Bar,
+    *,
+    softest_N_per_mm: float | None = None,
+    stiffest_N_per_mm: float | None = None,
+    count: int | None = None,
+    hole_mm: float | None = None,
+    case: str | None = None,
+    rules: Rules | None = None,
+) -> HolePlan:
+    """Holes at both ends alike, from the softest to the stiffest rate in equal percent steps.
+
+    Parameters
+    ----------
+    softest_N_per_mm, stiffest_N_per_mm
+        Rates of the first and last hole; by default the ends of the room there is.
+    count
+        How many; by default as many as the bar file has.
+    hole_mm
+        Their diameter; by default that of the bar file's first hole.
+
+    Raises
+    ------
+    InputError
+        Numbers that cannot be: fewer than two holes, a softest rate above the stiffest, no room for any.
+    """
+    rules = rules or Rules()
+    count = len(bar.left.holes) if count is None else count
+    if count < 2:
+        raise InputError(f"{count} is no range of holes.", where="--count", expected="2 or more.")
+    given = bar.left.holes[0].diameter_mm if hole_mm is None else hole_mm
+    lowest, highest = _room(bar, given, rules)
+    places, rates, used_case = _rates(bar, lowest, highest, case)
+    at = _Curve(places, rates)
+    soft = at.low if softest_N_per_mm is None else softest_N_per_mm
+    stiff = at.high if stiffest_N_per_mm is None else stiffest_N_per_mm
+    if not soft < stiff:
+        raise InputError(
+            f"the softest rate, {soft:.4g} N/mm, is not below the stiffest, {stiff:.4g} N/mm.",
+            where="--softest",
+            expected=f"rates from {at.low:.4g} to {at.high:.4g} N/mm, the softest first.",
+        )
+    wanted = np.geomspace(soft, stiff, count)
+    problems = _out_of_reach(at, soft, stiff, lowest, highest)
+    found: list[float] = []
+    if not problems:
+        found = [_rounded(at.place(rate), rules.round_mm, lowest, highest) for rate in wanted.tolist()]
+        problems = _too_close(at, found, given, rules, soft, stiff)
+    changed = evaluation = None
+    if not problems:
+        changed = _with_holes(bar, found, hole_mm)
+        evaluation = evaluate_one(changed, case=used_case)
+    return HolePlan(
+        name=bar.name,
+        bar=changed,
+        evaluation=evaluation,
+        case=used_case,
+        from_tip_mm=tuple(found),
+        wanted_N_per_mm=tuple(wanted.tolist()) if found else (),
+        step_percent=100.0 * ((stiff / soft) ** (1.0 / (count - 1)) - 1.0),
+        lowest_mm=lowest,
+        highest_mm=highest,
+        softest_N_per_mm=at.low,
+        stiffest_N_per_mm=at.high,
+        hole_mm=given,
+        rules=rules,
+        problems=tuple(problems),
+        told=_told(bar, given),
+    )
+
+
+class _Curve:
+    """Rate over the distance from the tip, from a few solved holes: a smooth curve through their logarithms."""
+
+    def __init__(self, places: Array, rates: Array) -> None:
+        from scipy.interpolate import PchipInterpolator
+
+        self.low, self.high = float(rates[0]), float(rates[-1])
+        self._logs = np.log(rates)
+        if not np.all(np.diff(self._logs) > 0.0):
+            raise InputError(
+                "the rate does not grow as the hole moves away from the tip, so that there is no order of holes.",
+                where="[ends] holes",
+                expected="arms whose lever shortens from the tip inwards.",
+            )
+        self._place = PchipInterpolator(self._logs, places)
+        self._rate = PchipInterpolator(places, self._logs)
+
+    def place(self, rate: float) -> float:
+        return float(self._place(np.clip(math.log(rate), self._logs[0], self._logs[-1])))
+
+    def rate(self, place: float) -> float:
+        return float(np.exp(self._rate(place)))
+
+
+def _room(bar: Bar, hole_mm: float | None, rules: Rules) -> tuple[float, float]:
+    """Least and greatest distance from the tip, the same at both ends."""
+    size = hole_mm or 0.0
+    lowest = rules.edge * size
+    highest = min(_flat_end(bar, end) for end in bar.ends) - rules.inboard * size
+    lowest, highest = _up(lowest, rules.round_mm), _down(highest, rules.round_mm)
+    if not lowest < highest:
+        raise InputError(
+            f"there is no room for holes of {size:g} mm: from {lowest:g} mm (edge) to {highest:g} mm from the tip.",
+            where="[ends]",
+            expected="a longer flat or straight at the tip, or smaller holes.",
+            file=bar.source,
+        )
+    return lowest, highest
+
+
+def _flat_end(bar: Bar, end: End) -> float:
+    """How far from the tip a hole finds one section: over the full flat, or the straight of a round end."""
+    if end.flat is not None:
+        return end.flat.length_mm - end.flat.transition_mm
+    return min(end_straight_mm(bar, end), 0.49 * bar.centreline.length_mm)
+
+
+def _up(value: float, step: float) -> float:
+    return math.ceil(value / step - 1e-9) * step if step > 0.0 else value
+
+
+def _down(value: float, step: float) -> float:
+    return math.floor(value / step + 1e-9) * step if step > 0.0 else value
+
+
+def _rounded(value: float, step: float, lowest: float, highest: float) -> float:
+    return value if step <= 0.0 else min(max(round(value / step) * step, lowest), highest)
+
+
+def _rates(bar: Bar, lowest: float, highest: float, case: str | None) -> tuple[Array, Array, str]:
+    """Rates of trial holes over the room, in one batch: their drilling is no part of the beam's stiffness."""
+    places = np.linspace(lowest, highest, TRIALS)
+    trial = _with_holes(bar, places.tolist(), None, drilled=False)
+    used = case or "roll"
+    if used not in ("roll", "one-wheel"):
+        raise InputError(f"there is no load case {case!r}.", where="--case", expected="roll or one-wheel.")
+    settings = [HoleSetting(i, i, used) for i in range(TRIALS)]  # type: ignore[arg-type]
+    return places, next(solve_bars([(trial, settings)])).rate_N_per_mm, used
+
+
+def _with_holes(bar: Bar, places: Sequence[float], hole_mm: float | None, *, drilled: bool = True) -> Bar:
+    """The bar with holes "1", "2", ... at both ends; offset and diameter as its first holes have them."""
+    tables = tables_of(bar)
+    ends = tables["ends"]
+    for table in (ends, ends.get("right"), ends.get("left")):
+        if isinstance(table, dict) and table.get("holes"):
+            like = {key: value for key, value in table["holes"][0].items() if key in ("diameter", "offset")}
+            if hole_mm is not None:
+                like["diameter"] = hole_mm
+            if not drilled:
+                like.pop("diameter", None)
+            table["holes"] = [
+                {"name": str(i), "from_tip": round(place, 6), **like} for i, place in enumerate(places, start=1)
+            ]
+    return rebuilt(bar, tables)
+
+
+def _out_of_reach(at: _Curve, soft: float, stiff: float, lowest: float, highest: float) -> list[str]:
+    near = 1.0 + 1e-6
+    problems = []
+    if soft < at.low / near:
+        problems.append(
+            f"{soft:.4g} N/mm is softer than any hole can be: the nearest to the tip, at {lowest:g} mm, gives "
+            f"{at.low:.4g} N/mm. Softer takes longer arms or a thinner bar"
+        )
+    if stiff > at.high * near:
+        problems.append(
+            f"{stiff:.4g} N/mm is stiffer than any hole can be: the farthest from the tip, at {highest:g} mm, gives "
+            f"{at.high:.4g} N/mm. Stiffer takes a longer flat, shorter arms or a thicker bar"
+        )
+    return problems
+
+
+def _too_close(
+    at: _Curve, places: list[float], hole_mm: float | None, rules: Rules, soft: float, stiff: float
+) -> list[str]:
+    """Whether neighbours leave too little steel between them, and how many holes would fit."""
+    if hole_mm is None:
+        return []
+    least = rules.spacing * hole_mm
+    gaps = np.diff(places)
+    if gaps.min() >= least - 1e-9:
+        return []
+    most = len(places) - 1
+    while most > 1:
+        rates = np.geomspace(soft, stiff, most).tolist()
+        fewer = [_rounded(at.place(rate), rules.round_mm, -math.inf, math.inf) for rate in rates]
+        if np.diff(fewer).min() >= least - 1e-9:
+            break
+        most -= 1
+    would = f"{most} holes of that range fit" if most > 1 else "not even two of that range fit"
+    return [
+        f"{len(places)} holes would stand {gaps.min():g} mm apart, less than {rules.spacing:g} x {hole_mm:g} mm = "
+        f"{least:g} mm; {would}. More takes a wider range, a longer flat or smaller holes"
+    ]
+
+
+def _told(bar: Bar, hole_mm: float | None) -> tuple[str, ...]:
+    told = []
+    if hole_mm is None:
+        told.append("No hole has a diameter, so that edge and spacing are not kept: give --diameter.")
+    first = bar.left.holes[0]
+    if any(abs(x) > 0.0 for x in first.offset_mm):
+        told.append(f"All holes have the offset of hole {first.name}.")
+    for end in bar.ends:
+        if end.flat is not None and hole_mm is not None and end.flat.width_mm < 2.4 * hole_mm:
+            told.append(
+                f"The {end.side} flat is {end.flat.width_mm:g} mm wide, less than 2.4 hole diameters: little is left "
+                "beside a hole (EN 1993-1-8 Table 3.3 asks 1.2 d to each edge of bolted joints; from memory)."
+            )
+    return tuple(told)
