@@ -23,14 +23,14 @@ class Condensed:
     """One kind of slice with its middle plane eliminated, m unknowns a plane.
 
     `first`, `cross`, `last` (m, m): blocks of the condensed matrix, planes (0, 0), (0, 1), (1, 1).
-    `middle` (m, m): upper Cholesky factor of the middle plane; `recover` (m, 2 m): middle from ends, homogeneous.
+    `middle` (m, m): upper Cholesky factor U of the middle plane; `half` (m, 2 m): U^-T times its coupling to the ends.
     """
 
     first: Array
     cross: Array
     last: Array
     middle: Array
-    recover: Array
+    half: Array
 
 
 def condense(slice_matrix: Array) -> Condensed:
@@ -46,7 +46,7 @@ def condense(slice_matrix: Array) -> Condensed:
         cross=np.asfortranarray(reduced[:m, m:]),
         last=np.asfortranarray(reduced[m:, m:]),
         middle=middle,
-        recover=blas.dtrsm(-1.0, middle, half),
+        half=np.asarray(half),
     )
 
 
@@ -93,7 +93,7 @@ class BlockFactor:
     def nbytes(self) -> int:
         """Memory of the factor, bytes."""
         own = sum(pivot.nbytes for pivot in self._pivots)
-        return own + sum(s.cross.nbytes * 3 + s.middle.nbytes + s.recover.nbytes for s in self._slices)
+        return own + sum(s.cross.nbytes * 3 + s.middle.nbytes + s.half.nbytes for s in self._slices)
 
     def solve(self, loads: Array) -> Array:
         """Displacements (n_planes, m, n_cases) under loads of the same shape, all cases at once."""
@@ -106,9 +106,10 @@ class BlockFactor:
                 particular.append(None)
                 continue
             m = len(middle)
-            right[k] = right[k] + blas.dgemm(1.0, here.recover[:, :m], middle, trans_a=1)
-            right[k + 1] = right[k + 1] + blas.dgemm(1.0, here.recover[:, m:], middle, trans_a=1)
-            particular.append(_cho_solve(here.middle, middle))
+            eased = blas.dtrsm(1.0, here.middle, middle, trans_a=1)
+            right[k] = right[k] - blas.dgemm(1.0, here.half[:, :m], eased, trans_a=1)
+            right[k + 1] = right[k + 1] - blas.dgemm(1.0, here.half[:, m:], eased, trans_a=1)
+            particular.append(eased)
         for k, kind in enumerate(self._kinds):
             reduced = _cho_solve(self._pivots[k], right[k])
             right[k + 1] = blas.dgemm(-1.0, self._slices[kind].cross, reduced, beta=1.0, c=right[k + 1], trans_a=1)
@@ -119,9 +120,10 @@ class BlockFactor:
             here = self._slices[self._kinds[k]]
             rest = blas.dgemm(-1.0, here.cross, after, beta=1.0, c=right[k])
             before = _cho_solve(self._pivots[k], rest)
-            middle = blas.dgemm(1.0, here.recover, np.asfortranarray(np.concatenate([before, after])))
             own = particular[k]
-            out[2 * k], out[2 * k + 1] = before, middle if own is None else middle + own
+            inner = blas.dgemm(-1.0, here.half, np.asfortranarray(np.concatenate([before, after])))
+            out[2 * k] = before
+            out[2 * k + 1] = blas.dtrsm(1.0, here.middle, inner if own is None else inner + own)
             after = before
         return out
 
