@@ -15,6 +15,7 @@ from barfem.show.numbers import NO_BREAK
 __all__ = ["Cell", "HtmlTable", "from_rich", "prose"]
 
 SPACE = "\u00a0"  # no line breaks here
+LONG = 22
 
 
 @dataclass(frozen=True)
@@ -24,6 +25,12 @@ class Cell:
     text: str
     mood: str = ""
     number: bool = False
+
+    @property
+    def kind(self) -> str:
+        """Its classes on the page: a long text asks for room on a phone."""
+        parts = ("number" if self.number else "long" if len(self.text) > LONG else "", self.mood)
+        return " ".join(filter(None, parts))
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -19,9 +20,9 @@ from barfem.check.solved import Solved
 from barfem.show import notes
 from barfem.show.figures import bar as bar_figure
 from barfem.show.figures.data import FigureData
-from barfem.show.report.html_table import from_rich, prose
+from barfem.show.report.html_table import HtmlTable, from_rich, prose
 from barfem.show.report.scene_data import scene_data
-from barfem.show.report.sections import Section, drawn, glance, sections
+from barfem.show.report.sections import Section, drawn, glance, sections, why
 from barfem.show.table import settings_table
 
 __all__ = ["report_page"]
@@ -62,6 +63,7 @@ def report_page(
         passes=result.passes,
         verdict=notes.verdict(result).removeprefix("VERDICT: ").capitalize(),
         glance=glance(data),
+        why=why(data),
         still=drawn(bar_figure.picture(data)),
         settings=[_settings(result, case) for case in cases],
         sections=sections(data, bar_text=bar_text, extra=extra),
@@ -74,9 +76,23 @@ def report_page(
     )
 
 
-def _settings(result: CheckResult, case: str):  # type: ignore[no-untyped-def]
-    title, table, remarks = settings_table(result, case)
-    return from_rich(title, table, *remarks)
+@dataclass(frozen=True)
+class _SettingsTable:
+    """The hole settings in one load case: its name, the case in words, and the table."""
+
+    title: str
+    words: str
+    table: HtmlTable
+
+
+def _settings(result: CheckResult, case: str) -> _SettingsTable:
+    _, table, remarks = settings_table(result, case)
+    words = result.cases.get(case, "")
+    return _SettingsTable(
+        f"Hole settings, {case}",
+        prose(words[:1].upper() + words[1:] + "." if words else ""),
+        from_rich("", table, *remarks),
+    )
 
 
 def _running_foot(result: CheckResult) -> str:

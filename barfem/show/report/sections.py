@@ -16,7 +16,7 @@ from barfem.show.numbers import ratio, significant, whole
 from barfem.show.report.html_table import Cell, HtmlTable, from_rich, prose
 from barfem.show.table import column_notes, head_lines, reasons
 
-__all__ = ["DrawnPicture", "Section", "drawn", "glance", "sections"]
+__all__ = ["DrawnPicture", "Section", "drawn", "glance", "sections", "why"]
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,13 @@ def glance(data: FigureData) -> list[str]:
         f"{details.place(peak.where, peak.surface)}, station {peak.station_mm:.0f} mm; yield margin "
         f"{ratio(stress.yield_margin, result.yield_margin_target)}, target {result.yield_margin_target:g}.",
     ]
-    lines += list(reasons(result.settings))
+    return [prose(line) for line in lines]
+
+
+def why(data: FigureData) -> list[str]:
+    """Why each failing hole setting fails, and what was not checked or judged."""
+    result = data.result
+    lines = list(reasons(result.settings))
     if result.not_judged:
         lines.append(f"Not judged in this run: {' and '.join(result.not_judged)}.")
     return [prose(line) for line in lines]

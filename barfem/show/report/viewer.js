@@ -130,7 +130,8 @@
       path([joint, pickup]);
       pen.stroke();
       pen.fillStyle = colors.muted;
-      pen.fillText(side ? "left pickup" : "right pickup", pickup[0], pickup[1] + 15);
+      const text = side ? "left pickup" : "right pickup", half = 0.5 * pen.measureText(text).width + 4;
+      pen.fillText(text, Math.min(Math.max(pickup[0], half), box.width - half), pickup[1] + 15);
     });
     for (const face of faces) {
       path(face.flat);
