@@ -56,9 +56,14 @@ def stress_at(solved: Solved, points: Points, resultants: Array) -> Array:
 def damage_lines_of(solved: Solved, setting: int, points: Points, *, peak_MPa: Array) -> DamageLines:
     """Lines at points of hole setting number `setting` for a duty whose greatest von Mises stress is `peak_MPa` (q,).
 
-    Size and peening go by the kind of stress of the full cycle.
+    Size and peening go by the kind of stress of the full cycle. What is held against yield at the edge of a hole or
+    contact is the peak of its section, without concentration.
     """
     samples, maps = solved.samples, solved.maps
+    of_section = np.zeros(len(samples.station_mm))
+    np.maximum.at(of_section, points.sample, peak_MPa)
+    at_edge = samples.edge[points.sample] > 0
+    peak_MPa = np.where(at_edge, of_section[samples.net[points.sample]], peak_MPa)
     one, other = stress_at(solved, points, solved.resultants[setting, list(CYCLE)])
     half = 0.5 * (one - other)
     square = plane_von_mises(half) ** 2

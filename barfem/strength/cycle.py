@@ -57,7 +57,7 @@ class Cycle:
     torsion_share
         Share of shear in the square of the von Mises amplitude, 0 to 1.
     max_MPa
-        Greatest von Mises stress over all states.
+        Greatest von Mises stress over all states; at an edge of a hole or contact, that of its section.
     """
 
     regions: tuple[Region, ...]

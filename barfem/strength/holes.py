@@ -109,7 +109,8 @@ def flat_hole_edge(*, width_mm: float, thickness_mm: float, hole_mm: float, angl
     V_2, shear in its plane: -4 sin 2u times 1.5 V / ((H - d) t): the wide plate's 4 (exact) on the net shear.
     M_2, bending across: net stress times (1 - x) - (Kt - 1 + x) cos 2u.
     T: -2 (K - 1) sin 2u / (1 - x^2) times Saint-Venant's shear at the middle of the broad face: twisting is two
-    bendings at +-45 degrees. The width correction is ours, on the safe side of a three-dimensional model for d / H 0.06 to 0.5.
+    bendings at +-45 degrees. The width correction is ours, on the safe side of a three-dimensional model for d / H from
+    0.06 to 0.5.
     V_1, shear across: the moment's growth along the hole, 6 V a / (H t^2) times 1.3 cos u - 0.8 (K - 1) cos 3u, the
     numbers taken from that model.
     """

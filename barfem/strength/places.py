@@ -1,8 +1,9 @@
 """The places of a bar at which stress is looked for: its regions, and the stations sampled in each.
 
-Regions: each bend, each hole (net section), both edges of each mount, each transition and flat, and what is left of
-each straight. Indices count from the right tip. A station may be sampled more than once, each time with the section
-of its own region: a bend's tangent belongs to the bend and to the straight beside it.
+Regions: each bend, each hole (net section), both edges of each mount and collar, each transition and flat, and what is
+left of each straight. Indices count from the right tip. A station may be sampled more than once, each time with the
+section of its own region: a bend's tangent belongs to the bend and to the straight beside it. Holes and contacts are
+sampled once for the section, and again for each edge at which fatigue feels more than the section's stress.
 """
 
 from __future__ import annotations
@@ -14,18 +15,21 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Bar, End, Flat, Hole, Mount
+from barfem.model.bar import Bar, Collar, End, Flat, Hole, Mount
 from barfem.model.bar_geometry import strength_scale
 from barfem.model.centreline import Segment
 from barfem.strength.bends import ovalising_factor
+from barfem.strength.edge_maps import FLAT_EDGES, ROUND_EDGES
+from barfem.strength.mount_edge import Contact, collar_contact, mount_contact
+from barfem.strength.round_hole import LARGEST_IN_TABLE
 
 __all__ = ["KINDS", "Region", "Samples", "sampling_stations"]
 
 Array = NDArray[np.float64]
-Kind = Literal["bend", "hole", "mount edge", "transition", "flat", "straight"]
+Kind = Literal["bend", "hole", "mount edge", "collar", "transition", "flat", "straight"]
 Side = Literal["left", "right"]
 
-KINDS: tuple[Kind, ...] = ("bend", "hole", "mount edge", "transition", "flat", "straight")
+KINDS: tuple[Kind, ...] = ("bend", "hole", "mount edge", "collar", "transition", "flat", "straight")
 
 STRAIGHT_STEP_MM = 10.0
 BEND_STEP_RAD = np.radians(4.0)
@@ -33,6 +37,8 @@ TRANSITION_STEPS = 8
 MOUNT_STEPS = 8
 # Beside a point at which a force comes in, resultants jump: sampled this far away, on the loaded side.
 BESIDE_MM = 1e-3
+# Holes nearer than this many diameters, centre to centre, feel each other (three-dimensional model of a flat).
+CLOSE_HOLES = 2.0
 
 
 @dataclass(frozen=True)
@@ -43,13 +49,15 @@ class Region:
     ----------
     kind, index
         `index` counts the regions of a kind from the right tip; for a mount edge it is the mount's, for a hole that
-        of all the bar's holes.
+        of all the bar's holes, for a collar's edge the collar's.
     start_mm, end_mm
         Stations it reaches over.
     side
-        End it belongs to (hole, flat, transition), or which of a mount's two edges it is.
+        End it belongs to (hole, flat, transition), or which of a mount's or collar's two edges it is.
     hole
         The hole; None for other kinds.
+    contact
+        What touches the bar at a mount's or collar's edge; None where it is not said, and for other kinds.
     checked
         False for a hole without a diameter: no stress is given there, and `caution` says so.
     caution
@@ -62,6 +70,7 @@ class Region:
     end_mm: float
     side: Side | None = None
     hole: Hole | None = None
+    contact: Contact | None = None
     checked: bool = True
     caution: str | None = None
 
@@ -85,6 +94,10 @@ class Samples:
         Direction to the bend's centre, from a towards b; zero on straights.
     frame : (n, 3, 3)
         Rows t, a, b of the undeformed bar, in drawing axes.
+    edge : (n,)
+        Zero for the section itself; else the number of an edge (of a hole, or a contact), which fatigue alone sees.
+    net : (n,)
+        The sample whose stress is held against yield: the same, or for an edge its region's section.
     regions
         Ordered along the bar from the right tip, by their middles.
     """
@@ -96,6 +109,8 @@ class Samples:
     in_bend: NDArray[np.bool_]
     inward_angle_rad: Array
     frame: Array
+    edge: NDArray[np.intp]
+    net: NDArray[np.intp]
     regions: tuple[Region, ...]
 
     def of(self, region: int) -> slice:
@@ -111,11 +126,23 @@ def sampling_stations(bar: Bar) -> Samples:
     at both edges of each mount (a mount without length: just beside it, on both sides); at each hole just inboard of
     its centre, where the net section is least and the moment is whole; at the ends of flats and through transitions.
     """
-    found = [*_segment_regions(bar), *_end_regions(bar), *_mount_regions(bar), *_hole_regions(bar)]
+    found = [
+        *_segment_regions(bar),
+        *_end_regions(bar),
+        *_mount_regions(bar),
+        *_collar_regions(bar),
+        *_hole_regions(bar),
+    ]
     order = sorted(found, key=lambda item: (item[0].start_mm + item[0].end_mm, KINDS.index(item[0].kind)))
     regions = tuple(region for region, _ in order)
-    stations = np.concatenate([stations for _, stations in order])
-    region_of = np.repeat(np.arange(len(order)), [len(stations) for _, stations in order])
+    edges = np.array([_edges(bar, region) for region in regions], dtype=np.intp)
+    stations = np.concatenate([np.append(at, [at[0]] * edges[i]) for i, (_, at) in enumerate(order)])
+    plain = np.array([len(at) for _, at in order])
+    region_of = np.repeat(np.arange(len(order)), plain + edges)
+    edge = np.concatenate(
+        [np.append(np.zeros(count), np.arange(1, more + 1)) for count, more in zip(plain, edges, strict=True)]
+    )
+    first = np.cumsum(plain + edges) - plain - edges
     segment = _segments(bar, regions, region_of, stations)
     frame = np.empty((len(stations), 3, 3))
     for i in np.unique(segment):
@@ -130,8 +157,21 @@ def sampling_stations(bar: Bar) -> Samples:
         in_bend=np.array([part.radius_mm is not None for part in bar.centreline.segments])[segment],
         inward_angle_rad=np.array([part.inward_angle_rad for part in bar.centreline.segments])[segment],
         frame=frame,
+        edge=edge.astype(np.intp),
+        net=np.where(edge > 0, first[region_of], np.arange(len(stations))),
         regions=regions,
     )
+
+
+def _edges(bar: Bar, region: Region) -> int:
+    """How many edges of a region are sampled beside its section."""
+    if region.contact is not None:
+        return 1 if region.contact.factor > 1.0 else 0
+    if region.hole is None or region.hole.diameter_mm is None:
+        return 0
+    end = bar.right if region.side == "right" else bar.left
+    flat = end.flat is not None and region.hole.from_tip_mm < end.flat.length_mm
+    return FLAT_EDGES if flat else ROUND_EDGES
 
 
 def _own(regions: tuple[Region, ...], region_of: NDArray[np.intp], stations: Array) -> Array:
@@ -177,13 +217,32 @@ def _mount_stations(mount: Mount, length: float) -> Array:
 
 
 def _mount_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
-    caution = "fretting, wear and stones under the edge of a mount are not in the number"
     ordered = sorted(bar.mounts, key=lambda mount: mount.station_mm)
     for index, mount in enumerate(ordered, start=1):
         stations = _mount_stations(mount, bar.centreline.length_mm)
         edges: tuple[tuple[Side, float], ...] = (("right", float(stations[0])), ("left", float(stations[-1])))
+        contact = mount_contact(mount)
+        caution = None
+        if contact is None:
+            caution = (
+                "fretting, wear and grit under the edge of a mount are not in the number where [[mounts]] contact does "
+                "not say how the mount lies on the bar"
+            )
         for side, station in edges:
-            yield Region("mount edge", index, station, station, side=side, caution=caution), np.array([station])
+            region = Region("mount edge", index, station, station, side=side, contact=contact, caution=caution)
+            yield region, np.array([station])
+
+
+def _collar_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
+    for index, collar in enumerate(bar.collars, start=1):
+        for side, station in _collar_edges(collar):
+            contact = collar_contact(collar)
+            yield Region("collar", index, station, station, side=side, contact=contact), np.array([station])
+
+
+def _collar_edges(collar: Collar) -> tuple[tuple[Side, float], tuple[Side, float]]:
+    half = 0.5 * collar.length_mm
+    return ("right", collar.station_mm - half), ("left", collar.station_mm + half)
 
 
 def _end_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
@@ -224,12 +283,32 @@ def _hole_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
     for index, (station, side, hole) in enumerate(holes, start=1):
         inboard = BESIDE_MM if side == "right" else -BESIDE_MM
         checked = hole.diameter_mm is not None
-        if checked:
-            caution = "stress concentration and fretting at a hole are not in the number (net section only)"
-        else:
-            caution = f'{side} hole "{hole.name}" has no diameter: its net section is not checked'
+        caution = _hole_caution(bar, side, hole)
         region = Region("hole", index, station, station, side=side, hole=hole, checked=checked, caution=caution)
         yield region, np.array([station + inboard])
+
+
+def _hole_caution(bar: Bar, side: Side, hole: Hole) -> str | None:
+    """What the numbers of a hole leave out; None where they are within what they were tested on."""
+    if hole.diameter_mm is None:
+        return f'{side} hole "{hole.name}" has no diameter: its net section and edge are not checked'
+    end = bar.right if side == "right" else bar.left
+    name = f'{side} hole "{hole.name}"'
+    neighbours = [abs(other.from_tip_mm - hole.from_tip_mm) for other in end.holes if other.diameter_mm is not None]
+    nearest = min((apart for apart in neighbours if apart > 0.0), default=np.inf)
+    if nearest < CLOSE_HOLES * hole.diameter_mm:
+        return (
+            f"{name} is {nearest / hole.diameter_mm:.2g} diameters from the next one: what neighbours add to shear and "
+            "torsion at its edge (up to a quarter and an eighth at 1.8 diameters) is not in the number"
+        )
+    flat = end.flat is not None and hole.from_tip_mm < end.flat.length_mm
+    if not flat and hole.diameter_mm > LARGEST_IN_TABLE * bar.section.diameter_mm:
+        return (
+            f"{name} is {hole.diameter_mm / bar.section.diameter_mm:.2g} of the bar's diameter, and the handbook's "
+            f"table of concentration ends at {LARGEST_IN_TABLE:g}: what changes beyond it, save the net section, is "
+            "not in the number"
+        )
+    return None
 
 
 def _bend_caution(bar: Bar, segment: Segment) -> str | None:

@@ -38,7 +38,8 @@ class Recovery:
     """The worst points of each copy (c) and region (r); every array is (c, r).
 
     `peak_*` is the point of greatest von Mises stress over all states, `yield_margin` the least of local yield
-    strength / von Mises stress - 1 and `yield_sample` where. `cycle_*` is the point that the severity ranks worst.
+    strength / von Mises stress - 1 and `yield_sample` where. `cycle_*` is the point that the severity ranks worst,
+    edges of holes and contacts included, which peak and margin leave out.
     `*_sample` indexes the samples, `*_point` the points round the section. Where a region is not checked every stress
     is zero and the margin `UNLOADED`: read `checked` first.
 
@@ -197,6 +198,8 @@ def _worst(
     upward = _upward(samples, maps)[:, None]
     points = (over_states * upward).argmax(axis=2)  # (n, c)
     greatest = np.sqrt(np.take_along_axis(over_states, points[..., None], axis=2)[..., 0])
+    edge = np.flatnonzero(samples.edge > 0)
+    greatest[edge] = 0.0  # the section's, not its edges', is held against yield
     sample = _greatest(greatest, starts)
     point = points[sample, copy]
     there = square[sample, :, copy, point]
@@ -216,6 +219,7 @@ def _worst(
     one, two = cycle
     half = [0.5 * (part[:, one] - part[:, two]) if part is not None else None for part in (ss, hoop, shear)]
     mean = [0.5 * (part[:, one] + part[:, two]) if part is not None else None for part in (ss, hoop, shear)]
+    over_states[edge] = over_states[samples.net[edge]].max(axis=-1, keepdims=True)
     return out | _worst_cycle(samples, maps, half, mean, over_states, upward, severity)
 
 

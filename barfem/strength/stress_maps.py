@@ -6,6 +6,7 @@ three-dimensional bend, say) puts its own in their place with `StressMaps.with_m
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
@@ -18,6 +19,8 @@ from barfem.model.bar_geometry import flat_axis_angle_rad, transition_fraction
 from barfem.model.centreline import Segment
 from barfem.model.errors import InputError
 from barfem.strength.bends import WALL_RULE, bend_map
+from barfem.strength.edge_maps import contact_map, flat_edge_map, local_flat, round_edge_map
+from barfem.strength.mount_edge import collar_contact, mount_contact
 from barfem.strength.net_section import drilled_map
 from barfem.strength.places import Region, Samples
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap, blend_maps, turned
@@ -105,10 +108,9 @@ def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROU
     """
     built: dict[_Section, int] = {}
     index = np.empty(len(samples.station_mm), dtype=np.intp)
-    for i, (station, segment, region) in enumerate(
-        zip(samples.station_mm.tolist(), samples.segment.tolist(), samples.region.tolist(), strict=True)
-    ):
-        section = _section(bar, samples.regions[region], station, segment)
+    columns = (samples.station_mm, samples.segment, samples.region, samples.edge)
+    for i, (station, segment, region, edge) in enumerate(zip(*(column.tolist() for column in columns), strict=True)):
+        section = _section(bar, samples.regions[region], station, segment, edge)
         index[i] = built.setdefault(section, len(built))
     return _stack([_map(bar, section, n_around) for section in built], index)
 
@@ -136,7 +138,31 @@ def stress_assumptions(bar: Bar) -> tuple[str, ...]:
             "Hole in a round end: its axis is not given, so it is taken where it weakens the section most (through the"
             " extreme fibre of whatever moment acts)."
         )
+    out += _edge_assumptions(bar)
     return tuple(out)
+
+
+def _edge_assumptions(bar: Bar) -> Iterator[str]:
+    drilled = {end.flat is not None for end in bar.ends for hole in end.holes if hole.diameter_mm is not None}
+    if True in drilled:
+        yield (
+            "Hole in a flat: stress round its edge for tension, bending both ways, shear and torsion, added at each "
+            "point (a wide plate's forms; sizes of Roark Table 17.1 and Peterson Ch. 4 for the width), felt by fatigue "
+            "through Neuber's notch sensitivity (Shigley Eq. 6-34); the net section alone counts for yield."
+        )
+    if False in drilled:
+        yield (
+            "Hole in a round end: edge stress by Shigley Table A-16 (after Peterson; from memory), through whichever "
+            "side it is worst, felt by fatigue through Neuber's notch sensitivity; the net section counts for yield."
+        )
+    if drilled:
+        yield (
+            "Hole in use: the link's whole force is taken as shear of the flat there, which covers the amplitude of a "
+            "bolt's pressure on the hole's wall; what clamping carries is not subtracted."
+        )
+    contacts = [mount_contact(mount) for mount in bar.mounts] + [collar_contact(collar) for collar in bar.collars]
+    for contact in dict.fromkeys(contact for contact in contacts if contact is not None):
+        yield f"Contact, {contact.kind}: fatigue sees {contact.factor:g} x the stress at its edge: {contact.source}."
 
 
 @dataclass(frozen=True)
@@ -144,16 +170,19 @@ class _Section:
     """What the section at a sample depends on.
 
     `segment` is the segment's index, `side` the end whose flat it lies in (None in the body), `share` how much of the
-    body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it.
+    body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it. `edge` above zero
+    is the number of that hole's edge, or a contact's, with its `factor`.
     """
 
     segment: int
     side: Literal["left", "right"] | None
     share: float
     hole_mm: float
+    edge: int = 0
+    factor: float = 1.0
 
 
-def _section(bar: Bar, region: Region, station: float, segment: int) -> _Section:
+def _section(bar: Bar, region: Region, station: float, segment: int, edge: int) -> _Section:
     hole = region.hole.diameter_mm if region.hole is not None else None
     side, share = None, 1.0
     for end in bar.ends:
@@ -163,7 +192,8 @@ def _section(bar: Bar, region: Region, station: float, segment: int) -> _Section
             _check_hole(region, hole, min(end.flat.width_mm, bar.section.diameter_mm) if share else end.flat.width_mm)
     if side is None:
         _check_hole(region, hole, bar.section.diameter_mm)
-    return _Section(segment, side, share, hole or 0.0)
+    factor = region.contact.factor if edge and region.contact is not None else 1.0
+    return _Section(segment, side, share, hole or 0.0, edge, factor)
 
 
 def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
@@ -178,13 +208,37 @@ def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
 
 def _map(bar: Bar, section: _Section, n_around: int) -> SectionMap:
     """The map of one section, in the frame."""
+    if section.edge and section.hole_mm == 0.0:
+        return contact_map(_map(bar, replace(section, edge=0, factor=1.0), n_around), factor=section.factor)
     flat_end = next((end for end in bar.ends if end.side == section.side), None)
     if flat_end is None or flat_end.flat is None:
         whole, angle = _body(bar, bar.centreline.segments[section.segment], n_around)
+        if section.edge:
+            edge = round_edge_map(
+                whole,
+                diameter_mm=bar.section.diameter_mm,
+                bore_mm=bar.section.bore_mm,
+                hole_mm=section.hole_mm,
+                tensile_MPa=bar.steel.tensile_strength_MPa,
+                edge=section.edge,
+            )
+            return turned(edge, angle)
         return turned(_drilled(bar, whole, section.hole_mm), angle)
     # Axis 1 of a rectangle's map lies along its thickness, a quarter turn from the width.
     angle = flat_axis_angle_rad(bar, flat_end) + np.pi / 2.0
     flat = flat_end.flat
+    if section.edge:
+        width, thickness = local_flat(flat, diameter_mm=bar.section.diameter_mm, share=section.share)
+        edge = flat_edge_map(
+            kind=flat.kind,
+            width_mm=width,
+            thickness_mm=thickness,
+            hole_mm=section.hole_mm,
+            tensile_MPa=bar.steel.tensile_strength_MPa,
+            edge=section.edge,
+            n_around=n_around,
+        )
+        return turned(edge, angle)
     full = _flat_map(flat.kind, flat.width_mm, flat.thickness_mm, bar.steel.nu, n_around, section.hole_mm)
     if section.share == 0.0:
         return turned(full, angle)

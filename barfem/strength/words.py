@@ -86,7 +86,9 @@ def _region_words(bar: Bar, samples: Samples, region: Region, sample: int) -> li
     if region.kind == "bend":
         return [f"bend {region.index}"]
     if region.kind == "hole" and region.hole is not None:
-        return [f"hole {region.hole.name}"]
+        return [f"edge of hole {region.hole.name}" if samples.edge[sample] else f"hole {region.hole.name}"]
+    if region.kind == "collar":
+        return [f"at the {region.side} edge of collar {region.index}"]
     if region.kind == "mount edge":
         mounts = sorted(bar.mounts, key=lambda mount: mount.station_mm)
         name = _mount_name(region.index, len(mounts))

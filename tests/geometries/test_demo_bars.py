@@ -46,7 +46,8 @@ SHOWN = {
     "ends.left.holes": "from_tip",
     "ends.flat": "kind thickness width length transition normal",
     "mounts": "from_middle y length radial_stiffness axial_stiffness torsional_stiffness conical_stiffness"
-    " bracket_stiffness",
+    " bracket_stiffness contact",
+    "collars": "from_middle length kind",
     "links": "length direction pickup axial_stiffness",
     "links.left": "length length_error",
     "travel": "pickup wheel motion_ratio up down direction one_wheel",

@@ -32,7 +32,11 @@ def test_samples_are_dense_and_cover_the_bar(bar: Bar) -> None:
     reach = []
     for number, region in enumerate(samples.regions):
         here = samples.of(number)
-        stations = samples.station_mm[here]
+        edge = samples.edge[here]
+        assert np.all(np.diff(edge) >= 0)  # the section first, then its edges, at the section's own station
+        assert np.all(samples.station_mm[here][edge > 0] == samples.station_mm[here][0])
+        assert np.all(samples.net[here] == np.where(edge > 0, here.start, np.arange(here.start, here.stop)))
+        stations = samples.station_mm[here][edge == 0]
         assert len(stations) >= 1
         assert np.all((stations >= 0.0) & (stations <= length))
         assert np.all(np.diff(stations) > 0.0)
@@ -89,7 +93,10 @@ def test_a_hole_without_diameter_is_not_checked() -> None:
     assert [region.index for region in holes] == [1, 2, 3, 4]
     assert '"A"' in str(holes[0].caution)
     assert "not checked" in str(holes[0].caution)
-    assert "concentration" in str(holes[1].caution)
+    assert holes[1].checked
+    assert "ends at 0.3" in str(holes[1].caution)  # 12 mm through 24 mm: beyond the handbook's table
+    small = sampling_stations(make_bar(holes=(("A", 20.0, 6.0), ("B", 45.0, 6.0))))
+    assert all(region.caution is None for region in small.regions if region.kind == "hole")
 
 
 def test_cautions_stand_where_something_is_left_out() -> None:
