@@ -28,6 +28,7 @@ from barfem.check.result import (
 from barfem.check.solved import NoTiming, Solved, solve_states
 from barfem.check.timing import Timing
 from barfem.check.verdict import fatigue_of, verdict_of
+from barfem.check.weakest import UNSTRESSED_MPA, bearing_warnings, end_state, next_for_life, next_for_stress
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
@@ -38,8 +39,6 @@ from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.stress_maps import stress_assumptions
 
 __all__ = ["check_solved", "run_check"]
-
-UNSTRESSED_MPA = 1e-6  # below it a place is unloaded: outboard of the hole in use only rounding is left
 
 
 def run_check(bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Timing | None = None) -> CheckResult:
@@ -79,7 +78,11 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
             *stress_assumptions(bar),
             *(f"Beside it, over one-wheel states too: {text}." for text in CRITERIA.values() if critical_plane),
         ),
-        warnings=(*bar.warnings, *_warnings(bar, samples)),
+        warnings=(
+            *bar.warnings,
+            *_warnings(bar, samples),
+            *bearing_warnings(bar, (row.end for row in rows if row.end is not None)),
+        ),
         mesh=Mesh(
             elements=solution.mesh.n_elements,
             nodes=solution.mesh.n_nodes,
@@ -117,6 +120,7 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
         fatigue = _with_duty(fatigue_of(bar, recovery, j, ranking, found.words), duty_life(found, j, points))
         passes, why = verdict_of(bar, margin=margin, fatigue=fatigue, not_checked=not_checked)
         force = solution.link_force_N[j]
+        places = _places(found, j)
         rows.append(
             SettingResult(
                 left=bar.left.holes[setting.left].name,
@@ -136,7 +140,7 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
                     surface=_surface(found, int(recovery.peak_point[at])),
                     at=STATE_NAMES[int(recovery.peak_state[at])],
                 ),
-                places=_places(found, j),
+                places=places,
                 yield_margin=margin,
                 fatigue=fatigue,
                 passes=passes,
@@ -162,6 +166,9 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
                 critical_planes=() if points is None or not critical_plane else critical_planes(found, j, points),
                 first_travel=first_travel_of(found, j, margin=margin, fatigue=fatigue),
                 compliance=_compliance(solution.initial.shares[j].tolist()),
+                next_for_stress=next_for_stress(places),
+                next_for_life=next_for_life(found, ranking, j),
+                end=end_state(found, ranking, j, places),
             )
         )
     return tuple(rows)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, fields, is_dataclass
 from typing import Any
 
 from barfem.check.lives import CriticalPlaneLife, DutyLife, FirstTravel, StrainLifeCheck, SurvivalLife
+from barfem.check.weak_places import EndState, LifePlace, Place
 
 __all__ = [
     "CheckResult",
@@ -46,26 +47,6 @@ class Peak:
     where: str
     surface: str
     at: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Place:
-    """The worst point of one region of the bar, over all solved states.
-
-    `kind` is "straight", "bend", "transition", "flat", "hole" or "mount edge"; `index` counts from the right tip.
-    `yield_margin` is the local yield strength / von Mises stress - 1.
-    """
-
-    kind: str
-    index: int
-    where: str
-    von_mises_MPa: float
-    station_mm: float
-    surface: str
-    from_middle_mm: float | None = None
-    at: str | None = None
-    yield_strength_MPa: float | None = None
-    yield_margin: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,7 +155,8 @@ class SettingResult:
     rotation of the bar between its outermost mounts, `torque_Nm` the torque at the bar's middle;
     `roll_rate_Nm_per_deg` is the couple of the end forces over the angle of the line that joins the joints. From rest,
     the greater of both ends of the cycle: lean is how far a link swings, the joint angle how far it swings as seen
-    from the bar's end, arm rotation the turn of the bar at its hole.
+    from the bar's end, arm rotation the turn of the bar at its hole. `next_for_stress` and `next_for_life` are the
+    places after the governing ones; `end` is the weakest place of the bar's ends, with each hole in use and not.
     """
 
     left: str
@@ -208,6 +190,9 @@ class SettingResult:
     first_travel: FirstTravel | None = None
     critical_planes: tuple[CriticalPlaneLife, ...] = ()
     compliance: Compliance | None = None
+    next_for_stress: tuple[Place, ...] = ()
+    next_for_life: tuple[LifePlace, ...] = ()
+    end: EndState | None = None
 
     @property
     def holes(self) -> str:
