@@ -15,7 +15,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
 
-__all__ = ["HARDNESS_SOURCE", "HardnessValue", "parse_hardness", "tensile_from_hardness", "vickers_from_tensile"]
+__all__ = [
+    "HARDNESS_SOURCE",
+    "HardnessValue",
+    "brinell_from_tensile",
+    "parse_hardness",
+    "tensile_from_hardness",
+    "vickers_from_tensile",
+]
 
 HARDNESS_SOURCE = "converted from hardness by ISO 18265 Table A.1 (from memory, sure): an estimate"
 
@@ -107,8 +114,17 @@ def tensile_from_hardness(value: float, *, scale: str, where: str = "[material] 
 
 def vickers_from_tensile(tensile_MPa: ArrayLike) -> NDArray[np.float64]:
     """Vickers hardness of a tensile strength [MPa], by the same table; beyond its ends in proportion to the end row."""
+    return _from_tensile(tensile_MPa, _COLUMN["HV"])
+
+
+def brinell_from_tensile(tensile_MPa: ArrayLike) -> NDArray[np.float64]:
+    """Brinell hardness of a tensile strength [MPa], by the same table; beyond its ends in proportion to the end row."""
+    return _from_tensile(tensile_MPa, _COLUMN["HBW"])
+
+
+def _from_tensile(tensile_MPa: ArrayLike, column: int) -> NDArray[np.float64]:
     tensile = np.asarray(tensile_MPa, float)
-    inside = np.interp(tensile, _ROWS[:, _TENSILE], _ROWS[:, 0])
+    inside = np.interp(tensile, _ROWS[:, _TENSILE], _ROWS[:, column])
     below, above = _ROWS[0], _ROWS[-1]
-    ends = np.where(tensile < below[_TENSILE], tensile * below[0] / below[_TENSILE], inside)
-    return np.where(tensile > above[_TENSILE], tensile * above[0] / above[_TENSILE], ends)
+    ends = np.where(tensile < below[_TENSILE], tensile * below[column] / below[_TENSILE], inside)
+    return np.where(tensile > above[_TENSILE], tensile * above[column] / above[_TENSILE], ends)

@@ -101,7 +101,7 @@ def _skin(steel: Steel, table: Mapping[str, object], *, warnings: list[str]) -> 
         if number and surface_condition(steel.surface).holds_decarburised:
             warnings.append(
                 f"the surface {surface_condition(steel.surface).title} holds a decarburised skin already: "
-                "decarburised_depth shortens the life there only by what peening loses"
+                "decarburised_depth changes little or nothing there beyond what peening loses"
             )
     if plating is not None:
         if plating not in PLATINGS:

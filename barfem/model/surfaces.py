@@ -76,6 +76,7 @@ _ALL = (
         "rolling skin left on, hardened with little scale",
         better="machined",
         worse="as-hardened-scaled",
+        holds_decarburised=True,
     ),
     Surface(
         "shot-peened",

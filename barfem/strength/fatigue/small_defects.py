@@ -3,7 +3,7 @@
 sigma_w = 1.43 (HV + 120) / (area^0.5)^(1/6), reversed, MPa with area^0.5 in micrometres, for a flaw open to the
 surface; for a long shallow one of depth a, area^0.5 = 10^0.5 a. Holds for HV 70 to 720 and area^0.5 up to 1,000
 micrometres, that is 0.3 mm of depth (Murakami, Metal Fatigue: Effects of Small Defects and Nonmetallic Inclusions,
-2002; from memory, sure). The limit never exceeds that of a sound specimen.
+2002; from memory, sure; seen quoted as 2.86 for the range). The limit never exceeds that of a sound specimen.
 
 Here the flaw is a decarburised skin: it is soft, cracks early, and the crack that then stands in the hard steel is as
 deep as the skin. The limit is for stress across the crack; taking a von Mises amplitude for it is safe in torsion.

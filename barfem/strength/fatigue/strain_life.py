@@ -7,9 +7,9 @@
 - Constants of a small polished specimen: a rougher, larger bar falls below them by its surface and size factors at a
   million cycles and by nothing at one, which is a steeper b (common practice; Stephens, Fatemi, Stephens and Fuchs,
   Metal Fatigue in Engineering, sec. 5.6; from memory).
-- Where a steel's table has no constants: the uniform material law, sf' = 1.5 Sut, b = -0.087, ef' = 0.59 psi,
-  c = -0.58, psi = 1 up to Sut / E = 0.003, then 1.375 - 125 Sut / E (Baeumel and Seeger, Materials Data for Cyclic
-  Loading, Suppl. 1, 1990; from memory, sure), an estimate; up to Sut = 0.0106 E, where psi has fallen to 0.05.
+- Where a steel's table has no constants: from its hardness, sf' = 4.25 HB + 225 MPa, b = -0.09,
+  ef' = (0.32 HB^2 - 487 HB + 191000) / E, c = -0.56 (Roessle and Fatemi, Int. J. Fatigue 22 (2000) 495; 150 to 700 HB),
+  the hardness from the tensile strength by ISO 18265: an estimate, of strain within a quarter or so on measured steels.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.hardness import brinell_from_tensile
 from barfem.model.material import Steel
 from barfem.strength.fatigue.cyclic_curve import WITHIN, CyclicCurve
 
@@ -28,7 +29,8 @@ __all__ = ["LocalLoop", "StrainLife", "local_loop", "neuber_stress", "strain_lif
 
 Array = NDArray[np.float64]
 
-UNIFORM_LAW = "uniform material law, Baeumel and Seeger 1990 (from memory, sure): an estimate from the tensile strength"
+BY_HARDNESS = "estimate from hardness: Roessle and Fatemi, Int. J. Fatigue 22 (2000) 495"
+_SOFTEST_HB, _HARDEST_HB = 150.0, 700.0
 _LONGEST_LOG = 12.0
 _STEPS = 60
 
@@ -110,14 +112,14 @@ class LocalLoop:
 
 
 def strain_life_constants(steel: Steel) -> StrainLife:
-    """The steel's own constants, else those of the uniform material law.
+    """The steel's own constants, else those estimated from its hardness.
 
     Constants of a steel more than 15 % stronger or weaker than this one are left aside.
 
     Raises
     ------
     InputError
-        No constants, and a steel too hard for the uniform material law.
+        No constants, and a steel softer or harder than the estimate holds for.
     """
     found = steel.cyclic
     tensile = steel.tensile_strength_MPa
@@ -132,15 +134,14 @@ def strain_life_constants(steel: Steel) -> StrainLife:
             found.fatigue_ductility_exponent,
             found.source,
         )
-    ratio = tensile / steel.E_MPa
-    psi = 1.0 if ratio <= 0.003 else 1.375 - 125.0 * ratio
-    if psi < 0.05:
+    brinell = float(brinell_from_tensile(tensile))
+    if not _SOFTEST_HB <= brinell <= _HARDEST_HB:
         raise InputError(
-            f"a tensile strength of {tensile:.0f} MPa is beyond the uniform material law, and the steel's table has no "
-            "strain-life constants.",
-            expected=f"a steel up to {0.0106 * steel.E_MPa:.0f} MPa, or a table with constants.",
+            f"a tensile strength of {tensile:.0f} MPa ({brinell:.0f} HB) is outside the estimate of constants.",
+            expected="150 to 700 HB, or a material table with constants.",
         )
-    return StrainLife(steel.E_MPa, 1.5 * tensile, -0.087, 0.59 * psi, -0.58, UNIFORM_LAW)
+    ductility = (0.32 * brinell**2 - 487.0 * brinell + 191_000.0) / steel.E_MPa
+    return StrainLife(steel.E_MPa, 4.25 * brinell + 225.0, -0.09, ductility, -0.56, BY_HARDNESS)
 
 
 def neuber_stress(elastic_MPa: ArrayLike, curve: CyclicCurve) -> Array:

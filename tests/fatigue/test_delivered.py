@@ -1,0 +1,243 @@
+"""Strength as delivered and processed: hardness, decarburised skin, plating, presetting, own tests and scatter."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from barfem.model.errors import InputError
+from barfem.model.hardness import parse_hardness, tensile_from_hardness
+from barfem.model.material import Scatter, Steel, StressLifeData
+from barfem.model.material_table import known_tables, read_table
+from barfem.model.materials import load_steel
+from barfem.strength.fatigue import fatigue_strength, surface_residual, survival_factor
+from barfem.strength.fatigue.factors import log10_life_deviation
+from barfem.strength.fatigue.residual import peak_with_residual, peening_holds_to, peening_profile
+from barfem.strength.fatigue.surface_factor import surface_effect
+
+PLAIN: dict[str, Any] = {"grade": "51CrV4", "condition": "QT EN 10089"}
+STEEL = Steel("custom", "as given", 206e3, 0.3, 7850.0, 1200.0, 1400.0)
+
+
+def line(steel: Steel, surface: str = "ground", **more: Any):
+    return fatigue_strength(steel, diameter_mm=24.0, torsion_share=0.5, surface=surface, **more)
+
+
+@pytest.mark.parametrize(
+    ("text", "low", "scale"),
+    [("45 HRC", 45.0, "HRC"), ("43-46 HRC", 43.0, "HRC"), ("421 HB", 421.0, "HBW"), ("421 HBW 2.5", 421.0, "HBW"),
+     (" 446hv ", 446.0, "HV"), ("43.5 to 46 hrc", 43.5, "HRC")],
+)  # fmt: skip
+def test_a_certificate_is_read(text: str, low: float, scale: str) -> None:
+    found = parse_hardness(text)
+    assert (found.low, found.scale) == (low, scale)
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [("45", "scale"), (45.0, "scale"), ("45 HRA", "scale"), ("60 HRC", "22.2 to 55.2 HRC"), ("15 HRC", "22.2"),
+     ("46-43 HRC", "ends below"), ("700 HV", "200 to 600 HV"), ("", "scale"), ("-45 HRC", "scale"), (True, "scale")],
+)  # fmt: skip
+def test_what_is_no_hardness_is_refused(given: Any, words: str) -> None:
+    with pytest.raises(InputError, match=r"\[material\] hardness") as error:
+        load_steel({**PLAIN, "hardness": given})
+    assert words in str(error.value)
+
+
+def test_hardness_gives_both_strengths_and_says_that_they_are_estimates() -> None:
+    steel, warnings, assumptions = load_steel({**PLAIN, "hardness": "45.3 HRC"})
+    assert steel.tensile_strength_MPa == 1455.0
+    assert steel.yield_strength_MPa == pytest.approx(1455.0 * 1200.0 / 1350.0)
+    assert steel.hardness == "45.3 HRC"
+    assert any("least reliable" in text and "0.889" in text for text in warnings)
+    assert any("ISO 18265" in text for text in assumptions)
+    # A yield strength that was measured stands; a tensile strength beside a hardness is a contradiction.
+    assert load_steel({**PLAIN, "hardness": "45.3 HRC", "yield_strength": 1300.0})[0].yield_strength_MPa == 1300.0
+    with pytest.raises(InputError, match="both hardness and tensile_strength"):
+        load_steel({**PLAIN, "hardness": "45 HRC", "tensile_strength": 1400.0})
+
+
+def test_a_hardness_outside_the_conditions_window_warns() -> None:
+    assert any("softer than" in text for text in load_steel({**PLAIN, "hardness": "38 HRC"})[1])
+    assert any("harder than" in text for text in load_steel({**PLAIN, "hardness": "52 HRC"})[1])
+    assert not any("softer" in text or "harder" in text for text in load_steel({**PLAIN, "hardness": "45 HRC"})[1])
+
+
+def test_custom_takes_a_hardness_for_its_tensile_strength() -> None:
+    custom = {"grade": "custom", "E": 206e3, "nu": 0.3, "density": 7850.0, "yield_strength": 1200.0}
+    steel, warnings, _ = load_steel({**custom, "hardness": "45.3 HRC"})
+    assert steel.tensile_strength_MPa == 1455.0 and any("least reliable" in text for text in warnings)
+    with pytest.raises(InputError, match="yield_strength"):
+        load_steel({key: value for key, value in custom.items() if key != "yield_strength"} | {"hardness": "45 HRC"})
+
+
+def test_harder_is_stronger_all_over_the_table() -> None:
+    for scale, values in (("HRC", np.linspace(22.2, 55.2, 50)), ("HBW", np.linspace(190, 570, 50))):
+        found = [tensile_from_hardness(float(value), scale=scale) for value in values]
+        assert np.all(np.diff(found) > 0.0)
+
+
+@pytest.mark.parametrize("surface", ["polished", "ground", "machined"])
+def test_a_deeper_decarburised_skin_is_never_stronger(surface: str) -> None:
+    limits = [
+        float(line(replace(STEEL, decarburised_depth_mm=depth), surface).endurance_limit_MPa)
+        for depth in (None, 0.02, 0.05, 0.1, 0.2, 0.3)
+    ]
+    assert np.all(np.diff(limits) <= 1e-9) and limits[-1] < limits[0]
+
+
+def test_a_decarburised_skin_takes_half_of_peening_and_of_its_stress() -> None:
+    sound, soft = (line(replace(STEEL, decarburised_depth_mm=depth), "shot-peened") for depth in (None, 0.1))
+    assert float(soft.peening_gain) == pytest.approx(1.0 + 0.5 * (float(sound.peening_gain) - 1.0))
+    assert soft.endurance_limit_MPa < sound.endurance_limit_MPa
+    bare = surface_residual(STEEL, surface="shot-peened")
+    skin = surface_residual(replace(STEEL, decarburised_depth_mm=0.1), surface="shot-peened")
+    assert (float(bare), float(skin)) == (-500.0, -350.0)
+
+
+def test_decarburised_depth_is_of_the_outside_and_held_by_scaled_surfaces() -> None:
+    steel = replace(STEEL, decarburised_depth_mm=0.2)
+    assert line(steel, outside=False).endurance_limit_MPa == line(STEEL).endurance_limit_MPa
+    assert (
+        line(steel, "as-hardened-scaled").endurance_limit_MPa == line(STEEL, "as-hardened-scaled").endurance_limit_MPa
+    )
+    assert any("holds a decarburised skin" in text for text in load_steel({**PLAIN, "decarburised_depth": 0.1})[1])
+    ground = load_steel({**PLAIN, "surface": "ground", "decarburised_depth": 0.1})
+    assert ground[0].decarburised_depth_mm == 0.1 and not any("decarburised" in text for text in ground[1])
+    with pytest.raises(InputError, match=r"0 to 0\.3 mm"):
+        load_steel({**PLAIN, "decarburised_depth": 0.5})
+
+
+def test_plating_halves_the_limit_but_zinc_does_not_and_hard_steel_is_warned_of() -> None:
+    # Shigley sec. 6-9: chromium, nickel and cadmium up to 50 %, zinc none.
+    bare = line(STEEL).endurance_limit_MPa
+    for plating, share in (("zinc", 1.0), ("chromium", 0.5), ("nickel", 0.5), ("cadmium", 0.5)):
+        assert line(replace(STEEL, plating=plating)).endurance_limit_MPa == pytest.approx(share * float(bare))
+        steel, warnings, _ = load_steel({**PLAIN, "plating": plating})
+        assert steel.plating == plating and any("hydrogen" in text for text in warnings)
+    assert line(replace(STEEL, plating="chromium"), outside=False).endurance_limit_MPa == bare
+    soft = {"grade": "E355", "condition": "+N", "bent": "after-hardening", "stress_relieved": True}
+    assert not any("hydrogen" in text for text in load_steel({**soft, "plating": "zinc"}, tube=True)[1])
+    assert load_steel({**PLAIN, "plating": "none"})[0].plating is None
+    with pytest.raises(InputError, match="chromium"):
+        load_steel({**PLAIN, "plating": "chrome"})
+
+
+def test_presetting_earns_nothing_and_says_so() -> None:
+    steel, warnings, _ = load_steel({**PLAIN, "preset": True})
+    assert any("presetting earns nothing" in text for text in warnings)
+    assert line(steel).endurance_limit_MPa == line(load_steel(PLAIN)[0]).endurance_limit_MPa
+
+
+@pytest.mark.parametrize("share", [0.0, 0.4, 1.0])
+def test_peening_holds_up_to_the_cyclic_yield(share: float) -> None:
+    load = peening_holds_to(cyclic_yield_MPa=900.0, residual_MPa=-500.0, torsion_share=share)
+    found = peak_with_residual(max_von_mises_MPa=load, residual_MPa=-500.0, torsion_share=share)
+    assert float(found) == pytest.approx(900.0, rel=1e-12)
+    assert peening_holds_to(cyclic_yield_MPa=400.0, residual_MPa=-500.0, torsion_share=share) == 0.0
+
+
+def test_the_profile_of_peening_starts_at_the_surface_value_and_ends() -> None:
+    depth = np.linspace(0.0, 0.5, 501)
+    found = peening_profile(depth, tensile_MPa=1400.0)
+    assert found[0] == pytest.approx(-500.0) and np.all(found[depth >= 0.3] == pytest.approx(0.0))
+    assert found.min() == pytest.approx(-575.0, rel=1e-3) and depth[np.argmin(found)] == pytest.approx(0.08, abs=0.002)
+    assert np.abs(np.diff(found)).max() < 10.0  # no step
+
+
+def test_a_steels_own_tests_take_the_place_of_the_handbook() -> None:
+    own = StressLifeData(426.0, 1e6, 10.235, "polished", False, 1172.0, 6.4, "Dowling Table 9.1")
+    steel = Steel("4340", "", 206e3, 0.3, 7850.0, 1103.0, 1172.0, stress_life=own)
+    found = line(steel, "ground")
+    ka = float(surface_effect("ground", tensile_MPa=1172.0).factor)
+    # Size of the bar over that of the specimens: 24 mm x (0.37 x 0.5 + 0.5) = 16.44 mm against 6.4 mm.
+    kb = (1.24 * 16.44**-0.107) / min(1.0, 1.24 * 6.4**-0.107)
+    assert float(found.at_1e6_cycles_MPa) == pytest.approx(426.0 * ka * kb, rel=1e-9)
+    # Dowling's line at 1,000 cycles: 1643 x 1000^-0.0977 = 836.6 MPa, untouched by surface and size.
+    assert float(found.at_1e3_cycles_MPa) == pytest.approx(836.6, rel=1e-3)
+    assert not found.has_knee and float(found.endurance_limit_MPa) == 0.0
+    assert any("Dowling" in factor.source for factor in found.factors)
+    kneed = line(replace(steel, stress_life=replace(own, knee=True)), "ground")
+    assert kneed.has_knee and not line(replace(steel, stress_life=replace(own, knee=True)), "corroded").has_knee
+
+
+def test_tests_on_a_rough_surface_earn_no_credit_on_a_rougher_nor_a_stronger_steel() -> None:
+    own = StressLifeData(300.0, 1e6, 8.0, "machined", True, 1200.0, None, "invented")
+    steel = Steel("x", "", 206e3, 0.3, 7850.0, 1100.0, 1200.0, stress_life=own)
+    machined, ground, scaled = (line(steel, name) for name in ("machined", "ground", "as-hardened-scaled"))
+    assert ground.at_1e6_cycles_MPa == machined.at_1e6_cycles_MPa > scaled.at_1e6_cycles_MPa
+    softer = line(replace(steel, tensile_strength_MPa=1000.0), "machined")
+    harder = line(replace(steel, tensile_strength_MPa=1400.0), "machined")
+    assert softer.at_1e6_cycles_MPa < machined.at_1e6_cycles_MPa >= harder.at_1e6_cycles_MPa * (1.0 - 1e-9)
+
+
+def test_scatter_of_a_condition() -> None:
+    # 5 % at 90 % survival: 1 - 0.05 x 1.2816. Log-life 0.2 on exponent 9: 10^(-1.2816 x 0.2 / 9).
+    assert survival_factor(0.9, Scatter(strength_deviation=0.05)) == pytest.approx(1.0 - 0.05 * 1.281552, rel=1e-6)
+    lognormal = Scatter(log10_life_deviation=0.2, exponent=9.0)
+    assert survival_factor(0.9, lognormal) == pytest.approx(10.0 ** (-1.281552 * 0.2 / 9.0), rel=1e-6)
+    assert survival_factor(0.5, lognormal) == pytest.approx(1.0)
+    # On the line it was measured on, the life's own deviation comes back.
+    assert log10_life_deviation(exponent=9.0, scatter=lognormal) == pytest.approx(0.2, rel=1e-9)
+    wide, narrow = (survival_factor(0.99, Scatter(strength_deviation=s)) for s in (0.12, 0.04))
+    assert wide < survival_factor(0.99) < narrow
+    with pytest.raises(InputError, match="normal scatter"):
+        survival_factor(1.0 - 1e-9, Scatter(strength_deviation=0.2))
+
+
+def own_table(tmp_path: Path, addition: str) -> Path:
+    text = known_tables()["51CrV4"].read_text(encoding="utf-8")
+    text = text.replace("\n[sources]\n", '\n[sources]\nmine = "our own tests, invented"\n')
+    path = tmp_path / "my-steel.toml"
+    path.write_text(text + addition, encoding="utf-8")
+    return path
+
+
+def test_a_users_own_table_with_tests_and_scatter(tmp_path: Path) -> None:
+    own_table(
+        tmp_path,
+        """
+[conditions."QT EN 10089".stress_life]
+strength = 320
+cycles = 2e6
+exponent = 7.5
+surface = "shot-peened"
+knee = true
+tensile_strength = 1400
+source = "mine"
+
+[conditions."QT EN 10089".scatter]
+log10_life_deviation = 0.18
+exponent = 7.5
+source = "mine"
+""",
+    )
+    steel, _, _ = load_steel({**PLAIN, "grade": "my-steel"}, bar_dir=tmp_path)
+    assert steel.stress_life and steel.stress_life.strength_MPa == 320.0
+    assert steel.scatter and steel.scatter.log10_life_deviation == 0.18
+    assert steel.scatter.source == "our own tests, invented"
+
+
+@pytest.mark.parametrize(
+    ("addition", "words"),
+    [
+        ('scatter = { source = "mine" }', "either strength_deviation"),
+        ('scatter = { strength_deviation = 0.1, log10_life_deviation = 0.2, exponent = 9, source = "mine" }', "either"),
+        ('scatter = { log10_life_deviation = 0.2, source = "mine" }', "come together"),
+        ('scatter = { strength_deviation = 0.05, source = "nowhere" }', "does not stand in"),
+        ('scatter = { strength_dev = 0.05, source = "mine" }', "strength_deviation"),
+        ('stress_life = { strength = 300, cycles = 1e6, exponent = 8, surface = "shiny", tensile_strength = 1350, '
+         'knee = true, source = "mine" }', "shiny"),
+        ('stress_life = { strength = -1, cycles = 1e6, exponent = 8, surface = "ground", tensile_strength = 1350, '
+         'knee = true, source = "mine" }', "strength"),
+    ],
+)  # fmt: skip
+def test_what_cannot_stand_in_a_table(tmp_path: Path, addition: str, words: str) -> None:
+    path = own_table(tmp_path, f"\n{addition}\n")  # of the last condition
+    with pytest.raises(InputError) as error:
+        read_table(path)
+    assert words in str(error.value) and "my-steel.toml" in str(error.value)
