@@ -14,6 +14,7 @@ import importlib.util
 import os
 import sys
 from collections.abc import Sequence
+from types import ModuleType
 
 from barfem import __version__
 from barfem.model.errors import BarfemError
@@ -21,8 +22,10 @@ from barfem.model.errors import BarfemError
 __all__ = ["COMMANDS", "main"]
 
 COMMANDS: dict[str, tuple[str, str]] = {
+    "new": ("barfem.cli.new", "write a commented bar file from a few answers"),
     "check": ("barfem.cli.check", "judge every hole setting of a bar: rate, stress, yield margin, life"),
     "report": ("barfem.cli.report", "the check as one page to send: HTML, PDF, figures"),
+    "explain": ("barfem.cli.explain", "what a number is: unit, sign, formula, source"),
     "materials": ("barfem.cli.materials", "list the steels, or show one with its sources"),
     "life": ("barfem.cli.life", "one life from a stress amplitude and mean, each factor on its own line"),
     "duty": ("barfem.cli.duty", "a measured travel history to damage and life"),
@@ -30,6 +33,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compare": ("barfem.cli.compare", "bars side by side: sections on one centreline, or whole bar files"),
     "size": ("barfem.cli.size", "the stock size, arm or mount span for a rate, or the most rate that lasts"),
     "holes": ("barfem.cli.holes", "place the holes for a range of rates, in equal percent steps"),
+    "completion": ("barfem.cli.completion", "make the Tab key complete commands and options"),
 }
 """Command: its module, which has `add_parser(subparsers)` and `run(args) -> int`; and its line in the help."""
 
@@ -39,6 +43,8 @@ WRONG_INPUT, BUG, INTERRUPTED, CLOSED_PIPE = 2, 70, 130, 141
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line `argv` (without the program's name) and return its exit status."""
     arguments = list(sys.argv[1:] if argv is None else argv)
+    if argv is None and "_ARGCOMPLETE" in os.environ:
+        return _complete()
     _never_fail_on_a_character()
     try:
         status = _run(arguments)
@@ -66,33 +72,58 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: list[str]) -> int:
-    available = [name for name, (module, _) in COMMANDS.items() if importlib.util.find_spec(module) is not None]
+    available = _available()
     command = next((argument for argument in arguments if not argument.startswith("-")), None)
     if command is not None and command not in available:
         return _fail(_suggest(command, available))
-    parser = argparse.ArgumentParser(
-        prog="barfem",
-        description="Designs and verifies anti-roll bars: rate, stress, yield margin and life of every hole setting.",
-        epilog="barfem COMMAND --help explains a command. README.md shows a bar file and explains every column.",
-        allow_abbrev=False,
-    )
-    parser.add_argument("--version", action="version", version=f"barfem {__version__}")
-    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    module = None
-    for name in available:
-        if name == command:
-            module = importlib.import_module(COMMANDS[name][0])
-            module.add_parser(subparsers)
-        else:
-            subparsers.add_parser(name, help=COMMANDS[name][1])
+    parser, modules = _parser(available, [command] if command is not None else [])
     try:
         parsed = parser.parse_args(arguments)
     except SystemExit as stop:  # argparse has printed help, the version, or what is wrong
         return stop.code if isinstance(stop.code, int) else WRONG_INPUT
-    if module is None:
+    if not modules:
         parser.print_help(sys.stderr)
         return WRONG_INPUT
-    return int(module.run(parsed))
+    return int(modules[0].run(parsed))
+
+
+def _available() -> list[str]:
+    return [name for name, (module, _) in COMMANDS.items() if importlib.util.find_spec(module) is not None]
+
+
+def _parser(available: list[str], loaded: list[str]) -> tuple[argparse.ArgumentParser, list[ModuleType]]:
+    """The whole parser, with the options of the commands in `loaded`, and their modules."""
+    parser = argparse.ArgumentParser(
+        prog="barfem",
+        description="Designs and verifies anti-roll bars: rate, stress, yield margin and life of every hole setting.",
+        epilog="barfem new starts a bar file, barfem check judges it; barfem COMMAND --help explains a command. "
+        "README.md shows a bar file and explains every column.",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"barfem {__version__}")
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    modules = []
+    for name in available:
+        if name in loaded:
+            module = importlib.import_module(COMMANDS[name][0])
+            module.add_parser(subparsers)
+            modules.append(module)
+        else:
+            subparsers.add_parser(name, help=COMMANDS[name][1])
+    return parser, modules
+
+
+def _complete() -> int:
+    """Answer the shell's Tab key (see `barfem completion`)."""
+    try:
+        import argcomplete
+    except ImportError:
+        return WRONG_INPUT
+    available = _available()
+    typed = os.environ.get("COMP_LINE", "").split()
+    parser, _ = _parser(available, [name for name in available if name in typed])
+    argcomplete.autocomplete(parser)  # ends the process
+    return WRONG_INPUT
 
 
 def _suggest(word: str, available: list[str]) -> str:

@@ -1,0 +1,50 @@
+"""`barfem completion SHELL`: what makes the Tab key complete commands, options and files."""
+
+from __future__ import annotations
+
+import argparse
+
+from barfem.model.errors import InputError
+
+__all__ = ["add_parser", "run"]
+
+DESCRIPTION = """\
+Prints the lines that make the Tab key complete barfem's commands and options in
+your shell. They go into its start-up file.
+"""
+
+EPILOG = """\
+examples
+  bash:        eval "$(barfem completion bash)"       in ~/.bashrc
+  zsh:         eval "$(barfem completion zsh)"        in ~/.zshrc, after compinit
+  fish:        barfem completion fish | source        in config.fish
+  PowerShell:  barfem completion powershell | Out-String | Invoke-Expression
+"""
+
+SHELLS = ("bash", "zsh", "fish", "powershell")
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "completion",
+        help="make the Tab key complete commands and options",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("shell", choices=SHELLS, help="the shell that the lines are for")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the shell's lines. Returns 0; raises InputError where argcomplete is not installed."""
+    try:
+        from argcomplete.shell_integration import shellcode
+    except ImportError as error:
+        raise InputError(
+            "the package argcomplete is not installed.",
+            where="completion",
+            expected="python -m pip install argcomplete",
+        ) from error
+    print(shellcode(["barfem"], shell=args.shell))
+    return 0

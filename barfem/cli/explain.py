@@ -1,0 +1,72 @@
+"""`barfem explain KEY`: what a number of a check is, and what it is at each hole setting of a bar."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from barfem.show.explain import Explanation
+
+__all__ = ["add_parser", "run"]
+
+DESCRIPTION = """\
+Explains a number of a check: its unit, sign, formula and source. KEY is a heading
+of a printed table or a key of the JSON. Without KEY it lists what there is. With a
+bar file it also prints the number at every hole setting.
+"""
+
+EPILOG = """\
+examples
+  barfem explain
+  barfem explain "yield margin"
+  barfem explain peak.von_mises_MPa geometries/pickup-front-solid.toml
+"""
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "explain",
+        help="what a number is: unit, sign, formula, source",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("key", metavar="KEY", nargs="?", help="a heading of a table, or a key of the JSON")
+    parser.add_argument("bar", metavar="BAR.toml", nargs="?", help="the bar file whose numbers to print with it")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print one explanation, or the list of all. Returns 0; raises InputError for a key that is not there."""
+    from barfem.show.explain import explain, explanations
+
+    if args.key is None:
+        width = max(len(entry.title) for entry in explanations())
+        for entry in explanations():
+            unit = f"  [{entry.unit}]" if entry.unit else ""
+            print(f"{entry.title:{width}}{unit}")
+        print("\nbarfem explain KEY explains one of them, by its title, its column or its JSON key.")
+        return 0
+    found = explain(args.key)
+    print(found)
+    if args.bar is not None:
+        _numbers(args.bar, found)
+    return 0
+
+
+def _numbers(bar: str, found: Explanation) -> None:
+    from barfem.check.api import check_bar
+    from barfem.cli.check import refuse_what_is_no_file
+    from barfem.show.explain import matches, values_of
+
+    path = Path(bar)
+    refuse_what_is_no_file(path)
+    result = check_bar(path)
+    print(f"\n{result.name}")
+    values = [found_value for found_value in values_of(result) if matches(found, found_value[0])]
+    single = [value for value in values if not value[1].removesuffix(": ").count(": ")]  # of no list of places
+    for key, where, value in single or values:
+        shown = f"{value:.6g}" if isinstance(value, float) else "null" if value is None else str(value)
+        print(f"  {where}{key.rpartition('.')[2]} {shown}")

@@ -1,0 +1,164 @@
+"""What a number is: its unit, sign, formula and source, for every column of the tables and every key of the JSON.
+
+The words stand in explain.toml beside this file.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass, replace
+from fnmatch import fnmatchcase
+from functools import cache
+from importlib.resources import files
+from typing import Any, get_args, get_type_hints
+
+from barfem.check.result import CheckResult
+from barfem.model.errors import InputError
+from barfem.model.nearest import did_you_mean
+
+__all__ = ["Explanation", "explain", "explanations", "json_paths", "matches", "values_of"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Explanation:
+    """What one number, or one word, of a result is. `columns` and `keys` are where it stands."""
+
+    title: str
+    keys: tuple[str, ...] = ()
+    columns: tuple[str, ...] = ()
+    unit: str = ""
+    sign: str = ""
+    formula: str = ""
+    source: str = ""
+    means: str = ""
+    also: tuple[str, ...] = ()
+
+    def lines(self) -> Iterator[tuple[str, str]]:
+        """(what, words) of everything there is to say."""
+        for what, words in (
+            ("column", ", ".join(self.columns)),
+            ("JSON", ", ".join(self.keys)),
+            ("unit", self.unit),
+            ("sign", self.sign),
+            ("formula", self.formula),
+            ("source", self.source),
+            ("meaning", self.means),
+            ("see also", ", ".join(self.also)),
+        ):
+            if words:
+                yield what, words
+
+    def __str__(self) -> str:
+        from textwrap import fill
+
+        body = [
+            fill(words, 79, initial_indent=f"  {what:9}", subsequent_indent=" " * 11, break_on_hyphens=False)
+            for what, words in self.lines()
+        ]
+        return "\n".join([self.title, *body])
+
+    __repr__ = __str__
+
+
+@cache
+def explanations() -> tuple[Explanation, ...]:
+    """All there are, in the order in which a reader meets them."""
+    text = files("barfem.show").joinpath("explain.toml").read_text(encoding="utf-8")
+    return tuple(_read(entry) for entry in tomllib.loads(text)["entry"])
+
+
+def _read(entry: dict[str, Any]) -> Explanation:
+    return Explanation(**{key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()})
+
+
+def matches(entry: Explanation, path: str) -> bool:
+    """Whether an entry speaks of the JSON key at `path`, such as "settings.peak.von_mises_MPa"."""
+    return any(fnmatchcase(path, pattern) for pattern in entry.keys)
+
+
+@cache
+def json_paths() -> tuple[str, ...]:
+    """Every key that the JSON of a check may hold, as a path without list indices: "settings.peak.von_mises_MPa"."""
+    return ("format", *_paths(CheckResult, ""), "passes", "governing.stress", "governing.life")
+
+
+def _paths(kind: type, path: str) -> Iterator[str]:
+    hints = get_type_hints(kind)
+    for item in fields(kind):
+        record = _record_in(hints[item.name])
+        if record is None:
+            yield path + item.name
+        else:
+            yield from _paths(record, f"{path}{item.name}.")
+
+
+def _record_in(hint: Any) -> type | None:
+    """The record type that a type hint names, alone, optional or in a tuple."""
+    if isinstance(hint, type) and is_dataclass(hint):
+        return hint
+    return next((found for found in map(_record_in, get_args(hint)) if found is not None), None)
+
+
+def explain(key: str) -> Explanation:
+    """What a number is: its unit, sign, formula and source.
+
+    Parameters
+    ----------
+    key
+        A heading of a table ("Yield margin"), a key of the JSON ("yield_margin", "peak.von_mises_MPa"), or a key of
+        `Check.records` ("fatigue_life_cycles").
+
+    Raises
+    ------
+    InputError
+        Nothing is called that; the message names what is nearest.
+    """
+    wanted = _plain(re.sub(r"\[\d*\]", "", key))
+    if not wanted:
+        raise InputError("the key is empty.", where="explain", expected='a column or a key, such as "yield margin".')
+    paths = [path for path in json_paths() if f" {_plain(path)}".endswith(f" {wanted}")]
+    found = [entry for entry in explanations() if wanted in {_plain(name) for name in (entry.title, *entry.columns)}]
+    for path in paths:
+        found += [entry for entry in explanations() if matches(entry, path) and entry not in found]
+    if not found:
+        raise _unknown(key)
+    first, *others = found
+    return replace(first, also=tuple(path for path in paths if any(matches(entry, path) for entry in others)))
+
+
+def values_of(result: CheckResult) -> Iterator[tuple[str, str, Any]]:
+    """(path, where, value) of every single value of the result's JSON; `where` names hole setting and list entry."""
+    data = result.to_json_dict()
+    for setting in data.pop("settings"):
+        holes = setting["left"] if setting["left"] == setting["right"] else f"{setting['left']}/{setting['right']}"
+        yield from _values(setting, "settings", f"hole {holes}, {setting['case']}: ")
+    yield from _values(data, "", "")
+
+
+def _values(data: Any, path: str, where: str) -> Iterator[tuple[str, str, Any]]:
+    if isinstance(data, dict):
+        for key, value in data.items():
+            yield from _values(value, f"{path}.{key}" if path else key, where)
+    elif isinstance(data, list) and any(isinstance(item, dict) for item in data):
+        for number, item in enumerate(data, start=1):
+            words = str(item.get("where") or item.get("at") or number)
+            yield from _values(item, path, f"{where}{words}: ")
+    else:
+        yield path, where, data
+
+
+def _unknown(key: str) -> InputError:
+    known = {name: name for entry in explanations() for name in (entry.title, *entry.columns)}
+    known |= {path.rpartition(".")[2]: path for path in json_paths()}
+    return InputError(
+        f'nothing is called "{key}".{did_you_mean(key, known)}',
+        where="explain",
+        expected="a heading of a table or a key of the JSON; barfem explain lists them all.",
+    )
+
+
+def _plain(name: str) -> str:
+    """Words in lower case: dots, underscores and line breaks are spaces."""
+    return " ".join(re.sub(r"[._\s]+", " ", name).lower().split())
