@@ -10,7 +10,7 @@ from barfem.check.duty_life import critical_sum_of, duty_life
 from barfem.check.endurance import rank_regions
 from barfem.check.lives import DutyLife
 from barfem.check.loads import STATE_NAMES, angles, mount_reactions, roll_rates_Nm_per_deg
-from barfem.check.local_yielding import first_travel_of
+from barfem.check.local_yielding import first_travel_of, yield_warnings
 from barfem.check.planes import CRITERIA, critical_planes
 from barfem.check.points import checked_points
 from barfem.check.result import (
@@ -81,6 +81,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
         warnings=(
             *bar.warnings,
             *_warnings(bar, samples),
+            *yield_warnings(rows),
             *bearing_warnings(bar, (row.end for row in rows if row.end is not None)),
         ),
         mesh=Mesh(
@@ -166,7 +167,7 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
                 critical_planes=() if points is None or not critical_plane else critical_planes(found, j, points),
                 first_travel=first_travel_of(found, j, margin=margin, fatigue=fatigue),
                 compliance=_compliance(solution.initial.shares[j].tolist()),
-                next_for_stress=next_for_stress(places),
+                next_for_stress=next_for_stress(places, bar.centreline.length_mm),
                 next_for_life=next_for_life(found, ranking, j),
                 end=end_state(found, ranking, j, places),
             )

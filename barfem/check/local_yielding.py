@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.endurance import Judged
 from barfem.check.lives import FirstTravel, StrainLifeCheck
-from barfem.check.result import Fatigue
+from barfem.check.result import Fatigue, SettingResult
 from barfem.check.solved import Solved
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
@@ -19,7 +21,7 @@ from barfem.strength.fatigue.strain_life import local_loop, strain_life_constant
 from barfem.strength.first_travel import set_share
 from barfem.strength.recover import Recovery
 
-__all__ = ["first_travel_of", "strain_life_of"]
+__all__ = ["first_travel_of", "strain_life_of", "yield_warnings"]
 
 Array = NDArray[np.float64]
 
@@ -104,6 +106,31 @@ def first_travel_of(solved: Solved, setting: int, *, margin: float, fatigue: Fat
     return FirstTravel(
         kind="set", words=words, set_mm=share * travel, force_lost_percent=100.0 * share, shakes_down=stays
     )
+
+
+def yield_warnings(settings: Sequence[SettingResult]) -> tuple[str, ...]:
+    """What yielding does to the hole settings, for the result's warnings: the worst of each kind."""
+    warnings = []
+    lost = [setting for setting in settings if setting.fatigue.peening_lost]
+    if lost:
+        holds = min(s.fatigue.peening_holds_to_MPa or 0.0 for s in lost)
+        holes = ", ".join(dict.fromkeys(setting.holes for setting in lost))
+        warnings.append(
+            f"Peening earns nothing where life is decided at hole {holes}: its residual stress relaxes above "
+            f"{holds:.0f} MPa of load, where peak and residual stress together reach the cyclic yield strength."
+        )
+    cyclic = [setting for setting in settings if setting.fatigue.strain_life is not None]
+    if cyclic:
+        holes = ", ".join(dict.fromkeys(setting.holes for setting in cyclic))
+        warnings.append(
+            f"The place that decides life yields in every cycle at hole {holes}: strain-life is judged beside "
+            "stress-life."
+        )
+    sets = [s.first_travel for s in settings if s.first_travel is not None and s.first_travel.kind == "set"]
+    if sets:
+        worst = max(sets, key=lambda first: first.set_mm or 0.0)
+        warnings.append(worst.words[0].upper() + worst.words[1:] + ".")
+    return tuple(warnings)
 
 
 def _von_mises(solved: Solved, sample: int, rows: Array) -> Array:
