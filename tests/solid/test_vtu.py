@@ -11,6 +11,7 @@ import pytest
 from barfem.model.errors import BarfemError
 from barfem.solve.solid.profile import Profile
 from barfem.solve.solid.section import disc_grid
+from barfem.solve.solid.volume import nodal_stress
 from barfem.solve.solid.vtu import VTK_ORDER, write_vtu
 from tests.solid.made_up import end_loaded, straight_line
 
@@ -53,6 +54,18 @@ def test_written_and_read_back(tmp_path: Path) -> None:
     assert read.point_data["von_mises_MPa"][inner] == pytest.approx(expected, rel=0.002)
     assert read.point_data["stress_MPa"].shape == (len(read.points), 9)
     assert np.allclose(read.point_data["yield_margin"], margin.ravel())
+
+
+def test_nodal_stress_of_a_uniform_state_is_exact() -> None:
+    """Axial force: F / A at every node, inside too, and nothing across."""
+    mesh, _, displacement = end_loaded(
+        grid=disc_grid(core=2, rings=1), line=straight_line(60.0), profile=Profile(20.0), slices=4, E=206_000.0, nu=0.3
+    )
+    stress = nodal_stress(mesh, displacement[..., 0], E_MPa=206_000.0, nu=0.3)
+    area = mesh.section_moments()[0, :, 0].sum()
+    expected = np.zeros((3, 3))
+    expected[0, 0] = 1.0 / area
+    assert np.allclose(stress[3:-3], expected, atol=1e-3 / area)
 
 
 def test_a_folder_that_does_not_exist_is_a_clear_message(tmp_path: Path) -> None:
