@@ -36,29 +36,31 @@ def _write(plan: HolePlan, console: Console, written: str | None) -> None:
         f"Rules: {rules.edge:g} d from the cut end, {rules.spacing:g} d between centres, {rules.inboard:g} d before "
         f"the transition or bend (common practice, no source); rounded to {rules.round_mm:g} mm.",
     )
-    if plan.evaluation is not None:
-        _table(plan, plan.evaluation, console)
-    lines = [*_lessons(plan), *plan.told]
+    shown = plan if plan.nearest is None else plan.nearest
+    if shown.evaluation is not None:
+        heading(console, "Nearest possible" if shown is not plan else "Holes, from the tip inwards")
+        _table(shown, shown.evaluation, console)
+    lines = [*_lessons(shown), *plan.told]
     if lines:
         heading(console, "What to see in it")
         bullets(console, lines)
     console.print()
     for problem in plan.problems:
         paragraph(console, f"NOT POSSIBLE: {problem}.", style=BAD)
-    if plan.evaluation is not None:
-        places = ", ".join(f"{place:g}" for place in plan.from_tip_mm)
-        fate = "meets the targets at every hole" if plan.passes else "does not meet the targets at every hole"
+    if shown.evaluation is not None:
+        places = ", ".join(f"{place:g}" for place in shown.from_tip_mm)
+        fate = "meets the targets at every hole" if shown.passes else "does not meet the targets at every hole"
         paragraph(
             console,
-            f"ANSWER: from_tip {places} mm, steps of {plan.step_percent:.1f} %; {fate}.",
-            style=GOOD if plan.passes else BAD,
+            f"{'ANSWER' if shown is plan else 'Nearest possible'}: from_tip {places} mm, steps of "
+            f"{shown.step_percent:.1f} %; {fate}.",
+            style=GOOD if plan.passes else BAD if shown is plan else "",
         )
     if written is not None:
         paragraph(console, f"Written: {written}. Next: barfem check {written}")
 
 
 def _table(plan: HolePlan, found: Evaluation, console: Console) -> None:
-    console.print()
     table = plain_table(
         "Hole",
         "From\ntip\nmm",

@@ -118,7 +118,7 @@ def _table(sizing: Sizing, options: list[Option]) -> Table:
         mark = "=>" if sizing.answer is not None and option.name == sizing.answer.name else ""
         table.add_row(
             mark,
-            option.name,
+            _short(option.name),
             significant(option.mass_kg),
             significant(option.rate_N_per_mm),
             change_cell(option.rate_N_per_mm, reference),
@@ -129,6 +129,11 @@ def _table(sizing: Sizing, options: list[Option]) -> Table:
             passes_cell(option.passes),
         )
     return table
+
+
+def _short(name: str) -> str:
+    """A size with four figures: the bar file has them all."""
+    return re.sub(r"\d+\.\d+", lambda found: f"{float(found[0]):.4g}", name)
 
 
 def _life(option: Option) -> str:

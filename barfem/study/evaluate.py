@@ -74,6 +74,8 @@ class Evaluation:
         The hole settings, and the names of their holes and load cases.
     rate_N_per_mm, rate_initial_N_per_mm, link_force_N
         As `check`: rate over the travel, at rest; the greater link force of both sides at full travel.
+    side_force_N
+        Link forces (j, 2) at full travel, right and left, tension positive.
     peak_MPa, yield_margin
         Greatest von Mises stress over places and states; least local yield strength / von Mises stress - 1.
     safety_factor_at_target, goodman_safety_factor
@@ -96,6 +98,7 @@ class Evaluation:
     rate_N_per_mm: Array
     rate_initial_N_per_mm: Array
     link_force_N: Array
+    side_force_N: Array
     peak_MPa: Array
     yield_margin: Array
     safety_factor_at_target: Array
@@ -271,6 +274,7 @@ def _evaluation(number: int, found: Solved) -> Evaluation:
         rate_N_per_mm=rate,
         rate_initial_N_per_mm=solution.initial.rate_N_per_mm,
         link_force_N=np.abs(solution.link_force_N[:, 1]).max(axis=1),
+        side_force_N=solution.link_force_N[:, 1],
         peak_MPa=recovery.peak_MPa[peak],
         yield_margin=margin,
         safety_factor_at_target=life.safety_factor_at_target[worst],
@@ -312,6 +316,7 @@ def _failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problem: s
         rate_N_per_mm=none,
         rate_initial_N_per_mm=none,
         link_force_N=none,
+        side_force_N=np.full((count, 2), np.nan),
         peak_MPa=none,
         yield_margin=none,
         safety_factor_at_target=none,

@@ -67,6 +67,9 @@ class HolePlan:
         Diameter that the rules were applied with; None where no hole has one (then only the cut end and the flat bind).
     problems
         Why the asked holes do not fit, and what would.
+    nearest
+        Where they do not: the plan that does and comes nearest, with the range cut to what can be reached and as many
+        holes as find room; None where not even two do.
     """
 
     name: str
@@ -84,6 +87,7 @@ class HolePlan:
     rules: Rules
     problems: tuple[str, ...] = ()
     told: tuple[str, ...] = ()
+    nearest: HolePlan | None = None
 
     @property
     def fits(self) -> bool:
@@ -125,6 +129,7 @@ class HolePlan:
             },
             "hole_diameter_mm": finite(self.hole_mm),
             "holes": rows,
+            "nearest": None if self.nearest is None else self.nearest.to_json_dict(),
             "problems": list(self.problems),
             "told": list(self.told),
         }
@@ -174,11 +179,30 @@ def place_holes(
         )
     wanted = np.geomspace(soft, stiff, count)
     problems = _out_of_reach(at, soft, stiff, lowest, highest)
+    within = max(soft, at.low), min(stiff, at.high)
+    least = 0.0 if given is None else rules.spacing * given
     found: list[float] = []
+    changed = evaluation = nearest = None
     if not problems:
-        found = [_rounded(at.place(rate), rules.round_mm, lowest, highest) for rate in wanted.tolist()]
-        problems = _too_close(at, found, given, rules, soft, stiff)
-    changed = evaluation = None
+        found = _placed(at, wanted, rules.round_mm)
+        if min(np.diff(found)) < least - 1e-9:
+            problems = [
+                f"{count} holes would stand {min(np.diff(found)):g} mm apart, less than {rules.spacing:g} x {given:g} "
+                f"mm = {least:g} mm. More take a wider range, a longer flat, smaller holes, or --spacing where your "
+                "joints allow it"
+            ]
+    if problems and within[0] < within[1]:
+        most = _most(at, count, within, least, rules.round_mm)
+        if most > 1:
+            nearest = place_holes(
+                bar,
+                softest_N_per_mm=within[0],
+                stiffest_N_per_mm=within[1],
+                count=most,
+                hole_mm=hole_mm,
+                case=case,
+                rules=rules,
+            )
     if not problems:
         changed = _with_holes(bar, found, hole_mm)
         evaluation = evaluate_one(changed, case=used_case)
@@ -198,6 +222,7 @@ def place_holes(
         rules=rules,
         problems=tuple(problems),
         told=_told(bar, given),
+        nearest=nearest,
     )
 
 
@@ -208,6 +233,7 @@ class _Curve:
         from scipy.interpolate import PchipInterpolator
 
         self.low, self.high = float(rates[0]), float(rates[-1])
+        self.nearest, self.farthest = float(places[0]), float(places[-1])
         self._logs = np.log(rates)
         if not np.all(np.diff(self._logs) > 0.0):
             raise InputError(
@@ -216,13 +242,9 @@ class _Curve:
                 expected="arms whose lever shortens from the tip inwards.",
             )
         self._place = PchipInterpolator(self._logs, places)
-        self._rate = PchipInterpolator(places, self._logs)
 
     def place(self, rate: float) -> float:
         return float(self._place(np.clip(math.log(rate), self._logs[0], self._logs[-1])))
-
-    def rate(self, place: float) -> float:
-        return float(np.exp(self._rate(place)))
 
 
 def _room(bar: Bar, hole_mm: float | None, rules: Rules) -> tuple[float, float]:
@@ -304,28 +326,17 @@ def _out_of_reach(at: _Curve, soft: float, stiff: float, lowest: float, highest:
     return problems
 
 
-def _too_close(
-    at: _Curve, places: list[float], hole_mm: float | None, rules: Rules, soft: float, stiff: float
-) -> list[str]:
-    """Whether neighbours leave too little steel between them, and how many holes would fit."""
-    if hole_mm is None:
-        return []
-    least = rules.spacing * hole_mm
-    gaps = np.diff(places)
-    if gaps.min() >= least - 1e-9:
-        return []
-    most = len(places) - 1
-    while most > 1:
-        rates = np.geomspace(soft, stiff, most).tolist()
-        fewer = [_rounded(at.place(rate), rules.round_mm, -math.inf, math.inf) for rate in rates]
-        if np.diff(fewer).min() >= least - 1e-9:
-            break
-        most -= 1
-    would = f"{most} holes of that range fit" if most > 1 else "not even two of that range fit"
-    return [
-        f"{len(places)} holes would stand {gaps.min():g} mm apart, less than {rules.spacing:g} x {hole_mm:g} mm = "
-        f"{least:g} mm; {would}. More takes a wider range, a longer flat or smaller holes"
-    ]
+def _placed(at: _Curve, rates: Array, step: float) -> list[float]:
+    """Distances from the tip for rates, rounded to the drawing's step but never out of the room."""
+    return [_rounded(at.place(rate), step, at.nearest, at.farthest) for rate in rates.tolist()]
+
+
+def _most(at: _Curve, count: int, within: tuple[float, float], least_mm: float, step: float) -> int:
+    """As many holes, `count` at most, as find room in equal percent steps; fewer than two means none."""
+    for most in range(count, 1, -1):
+        if min(np.diff(_placed(at, np.geomspace(*within, most), step))) >= max(least_mm - 1e-9, 1e-9):
+            return most
+    return 0
 
 
 def _told(bar: Bar, hole_mm: float | None) -> tuple[str, ...]:

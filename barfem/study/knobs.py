@@ -90,14 +90,21 @@ def _arm(bar: Bar) -> Knob:
         _lengthen(changed, (factor - 1.0) * mean)
         return rebuilt(bar, changed)
 
-    said = {"arms": "[arms] length", "centreline": "arm, corner to tip,", "bends": "straight at the tips"}
-    key = next(name for name in said if name in tables)
-    told = ["Holes keep their distance from the tip, so that they move with it."]
+    meant = {
+        "arms": "[arms] length, middle axis to cut end",
+        "centreline": "corner to tip",
+        "bends": "the straight at the tip, up to its bend",
+    }
+    key = next(name for name in meant if name in tables)
+    told = [
+        f"Arm: {meant[key]}{'' if len(set(lengths)) == 1 else ', the mean of both sides'}. Both tips move, and the "
+        "holes keep their distance from them."
+    ]
     if any(link.pickup_mm is not None for link in (bar.left_link, bar.right_link)):
         told.append("The pickups stay where the bar file has them: the links lean as the holes move.")
     return Knob(
         make=make,
-        name=lambda factor: f"{said[key]} {factor * mean:.5g} mm",
+        name=lambda factor: f"arm {factor * mean:.5g} mm",
         rounded=lambda factor: round(factor * mean / ROUNDED_MM) * ROUNDED_MM / mean,
         step=ROUNDED_MM / mean,
         rate_slope=-2.0,
@@ -156,8 +163,9 @@ def _span(bar: Bar) -> Knob:
 
     return Knob(
         make=make,
-        name=lambda factor: f"outermost mount {factor * outermost:.5g} mm from the middle",
+        name=lambda factor: f"mounts at {factor * outermost:.5g} mm",
         rounded=lambda factor: round(factor * outermost / ROUNDED_MM) * ROUNDED_MM / outermost,
         step=ROUNDED_MM / outermost,
         rate_slope=0.7,
+        told=("Mounts at: the outermost one from the middle of the bar, along it; all move in proportion.",),
     )

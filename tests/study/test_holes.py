@@ -1,0 +1,125 @@
+"""Holes: equal percent steps, the room and its rules, and what is said where they do not fit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from barfem.check.api import check_bar
+from barfem.model.errors import InputError
+from barfem.model.read import bar_from_dict
+from barfem.study.holes import Rules, place_holes
+from tests.model.bar_data import FLAT, U_BAR, changed
+from tests.study.bars import SOLID, TUBE, UNEQUAL, as_json, demo, ran
+
+EXACT = Rules(round_mm=0.0)
+
+
+def test_equal_percent_steps_checked_again() -> None:
+    plan = place_holes(demo(TUBE), softest_N_per_mm=50.0, stiffest_N_per_mm=75.0, count=3, rules=EXACT)
+    assert plan.bar is not None
+    rates = [setting.rate_N_per_mm for setting in check_bar(plan.bar).settings]
+    # 50, 50 x 1.5^0.5, 75; the curve through nine solved holes is good to 1e-4.
+    assert rates == pytest.approx([50.0, 61.237, 75.0], rel=2e-4)
+    assert plan.step_percent == pytest.approx(22.474, abs=1e-3)
+    assert [hole.name for hole in plan.bar.left.holes] == ["1", "2", "3"]
+    assert plan.bar.left.holes[0].diameter_mm == demo(TUBE).left.holes[0].diameter_mm
+
+
+def test_rounding_to_what_is_drilled() -> None:
+    plan = place_holes(demo(TUBE), softest_N_per_mm=50.0, stiffest_N_per_mm=75.0, count=3)
+    assert np.allclose(np.array(plan.from_tip_mm) * 2.0 % 1.0, 0.0)
+    exact = place_holes(demo(TUBE), softest_N_per_mm=50.0, stiffest_N_per_mm=75.0, count=3, rules=EXACT)
+    assert np.abs(np.array(plan.from_tip_mm) - exact.from_tip_mm).max() <= 0.25 + 1e-9
+
+
+def test_room_by_hand() -> None:
+    bar = bar_from_dict(changed(("ends.flat", FLAT), ("ends.holes.0.diameter", 10.0)))
+    plan = place_holes(bar, count=2)
+    # Edge 1.5 x 10 mm; the full flat is 95 - 25 mm long, and one diameter before its end.
+    assert (plan.lowest_mm, plan.highest_mm) == (15.0, 60.0)
+    assert plan.from_tip_mm == (15.0, 60.0)
+    # A round end: up to one diameter before the first bend, 250 - 48 mm from the tip.
+    bare = place_holes(bar_from_dict(changed(("ends.holes.0.diameter", 10.0))), count=2)
+    assert bare.highest_mm == pytest.approx(202.0 - 10.0)
+
+
+def test_holes_too_close_are_fewer() -> None:
+    bar = demo(SOLID)
+    plan = place_holes(bar, count=5)
+    assert not plan.fits and plan.bar is None and plan.nearest is not None
+    assert "apart, less than 2 x 12.2 mm" in plan.problems[0]
+    assert plan.nearest.fits and len(plan.nearest.from_tip_mm) == 3
+    assert np.diff(plan.nearest.from_tip_mm).min() >= 24.4
+    tight = place_holes(bar, count=5, rules=Rules(spacing=1.2))
+    assert tight.fits and np.diff(tight.from_tip_mm).min() >= 1.2 * 12.2
+
+
+def test_rates_out_of_reach() -> None:
+    plan = place_holes(demo(SOLID), softest_N_per_mm=10.0, stiffest_N_per_mm=30.0, count=2)
+    assert not plan.fits and f"{plan.softest_N_per_mm:.4g}" in plan.problems[0]
+    assert plan.nearest is not None and plan.nearest.from_tip_mm[0] == plan.lowest_mm
+    rates = plan.nearest.evaluation
+    assert rates is not None and rates.rate_N_per_mm[0] == pytest.approx(plan.softest_N_per_mm, rel=1e-6)
+    none = place_holes(demo(SOLID), softest_N_per_mm=100.0, stiffest_N_per_mm=120.0, count=2)
+    assert not none.fits and none.nearest is None and len(none.problems) == 1
+
+
+def test_unequal_ends_keep_their_own_offsets() -> None:
+    bar = demo(UNEQUAL)
+    plan = place_holes(bar, count=2)
+    assert plan.bar is not None
+    for end, old in zip(plan.bar.ends, bar.ends, strict=True):
+        assert [hole.from_tip_mm for hole in end.holes] == list(plan.from_tip_mm)
+        assert {hole.offset_mm for hole in end.holes} == {old.holes[0].offset_mm}
+
+
+def test_steps_that_bushings_blur(capsys: pytest.CaptureFixture[str]) -> None:
+    arguments = ("holes", SOLID, "--softest", "26", "--stiffest", "30", "--count", "3", "--diameter", "5")
+    status, out, _ = ran(capsys, *arguments)
+    assert status == 0 and "7.4 %" in out and "blur" in out  # (30 / 26)^0.5 = 1.074
+    status, out, _ = ran(capsys, *arguments[:-4], "--count", "2")
+    assert "blur" not in out
+
+
+def test_the_command_writes_and_passes_on(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    new = tmp_path / "new.toml"
+    status, out, _ = ran(capsys, "holes", SOLID, "--softest", "26", "--stiffest", "36", "--count", "2", "--write", new)
+    assert status == 0 and "ANSWER: from_tip 33, 84 mm" in out and max(map(len, out.splitlines())) <= 80
+    result = check_bar(new)
+    assert [setting.rate_N_per_mm for setting in result.settings] == pytest.approx([26.0, 36.0], rel=5e-3)
+    status, data = as_json(capsys, "holes", SOLID, "--count", "9")
+    assert status == 1 and data["fits"] is False and data["nearest"]["fits"] is True
+    # From a rate to a stock size to holes: the written bar is an input of the next command.
+    sized = tmp_path / "sized.toml"
+    assert ran(capsys, "size", SOLID, "--rate", "40", "--write", sized)[0] == 0
+    assert ran(capsys, "holes", sized, "--stiffest", "38", "--count", "2")[0] == 0
+
+
+def test_a_bar_that_fails_at_its_stiff_holes(capsys: pytest.CaptureFixture[str]) -> None:
+    status, out, _ = ran(capsys, "holes", TUBE, "--softest", "50", "--stiffest", "75", "--count", "3")
+    assert status == 1 and "stiff holes decide" in out and "does not meet" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "word"),
+    [
+        (["--count", "1"], "2 or more"),
+        (["--softest", "40", "--stiffest", "30"], "not below"),
+        (["--diameter", "-2"], "above 0"),
+        (["--diameter", "60"], "room"),
+        (["--softest", "x"], "x"),
+    ],
+)
+def test_wrong_input(capsys: pytest.CaptureFixture[str], arguments: list[str], word: str) -> None:
+    status, out, err = ran(capsys, "holes", SOLID, *arguments)
+    assert status == 2 and out == "" and word in err
+
+
+def test_holes_without_a_diameter_say_so() -> None:
+    plan = place_holes(bar_from_dict(U_BAR), count=3)
+    assert plan.hole_mm is None and any("--diameter" in text for text in plan.told)
+    with pytest.raises(InputError, match="load case"):
+        place_holes(bar_from_dict(U_BAR), count=3, case="heave")

@@ -1,0 +1,237 @@
+"""Sizing: the answer is checked again, nothing better was passed over, and what cannot be says what can."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from barfem.check.api import check_bar
+from barfem.model.errors import InputError
+from barfem.model.read import bar_from_dict, read_bar
+from barfem.study.change import with_values
+from barfem.study.knobs import knob_of
+from barfem.study.resize import Met, Unmet, bring_to
+from barfem.study.size import size_by_knob, size_from_stock
+from barfem.study.stock import default_stock_path, read_stock
+from tests.model.bar_data import U_BAR, changed
+from tests.study.bars import SOLID, SPLAYED, TUBE, as_json, demo, ran
+
+STOCK = read_stock()
+
+
+def rate_of(path: Path, hole: str) -> float:
+    found = next(setting for setting in check_bar(path).settings if setting.left == hole and setting.case == "roll")
+    assert found.rate_N_per_mm is not None
+    return found.rate_N_per_mm
+
+
+@pytest.mark.parametrize(
+    ("bar", "hole", "rate", "options"),
+    [
+        (SOLID, "stiff", 45.0, ["--free"]),
+        (SOLID, "middle", 27.0, ["--free", "--vary", "arm"]),
+        (TUBE, "2", 30.0, ["--free"]),
+        (SPLAYED, "C", 51.0, ["--free", "--vary", "span"]),
+    ],
+)
+def test_the_written_bar_has_the_rate(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, bar: Path, hole: str, rate: float, options: list[str]
+) -> None:
+    new = tmp_path / "new.toml"
+    status, out, err = ran(capsys, "size", bar, "--rate", str(rate), "--hole", hole, "--write", new, *options)
+    assert status == 0, out + err
+    assert rate_of(new, hole) == pytest.approx(rate, rel=5e-3)  # what is asked; the search stops at 1e-6
+    assert rate_of(new, hole) == pytest.approx(rate, rel=1e-4)
+    assert check_bar(new).passes
+    assert "# Front anti-roll bar" in new.read_text() or "# Rear anti-roll bar" in new.read_text()
+
+
+def test_the_nearest_stock_size_that_passes() -> None:
+    bar = demo(SOLID)
+    found = size_from_stock(bar, STOCK, rate_N_per_mm=45.0, hole="stiff")
+    assert found.answer is not None and found.answer.name == "round 23"
+    # Each neighbour checked by itself: 22 is farther off, 24 is farther off and fails.
+    rates = {}
+    for diameter in (22.0, 23.0, 24.0):
+        factor = diameter / 22.0
+        flats = {"ends.flat.width": 36.0 * factor, "ends.flat.thickness": 12.0 * factor}
+        result = check_bar(with_values(bar, {"section.diameter": diameter, **flats}))
+        rates[diameter] = result.settings[-1].rate_N_per_mm or 0.0, result.passes
+    assert found.answer.rate_N_per_mm == pytest.approx(rates[23.0][0], rel=1e-6)
+    assert rates[22.0] == (pytest.approx(36.0, rel=0.01), True)
+    assert not rates[24.0][1]
+
+
+def test_without_a_rate_the_stiffest_that_lasts() -> None:
+    found = size_from_stock(demo(SOLID), STOCK)
+    assert found.answer is not None and found.answer.passes
+    for option in found.options:
+        if option.solved and option.rate_N_per_mm > found.answer.rate_N_per_mm:
+            assert not option.passes
+
+
+def test_the_front_is_not_beaten() -> None:
+    found = size_from_stock(demo(SOLID), STOCK, rate_N_per_mm=30.0, hole="stiff", shapes=("round", "tube"))
+    near = [o for o in found.options if o.solved and abs(o.rate_N_per_mm / 30.0 - 1.0) <= 0.15]
+    front = [o for o in found.options if o.on_front]
+    assert len(front) > 2 and all(option in near for option in front)
+    for option in near:
+        beaten = [o for o in near if o.mass_kg < option.mass_kg and o.life_rank >= option.life_rank]
+        assert option.on_front == (not beaten), option.name
+
+
+def test_what_cannot_be_says_what_can(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    new = tmp_path / "new.toml"
+    status, out, _ = ran(capsys, "size", SOLID, "--rate", "200", "--write", new)
+    assert status == 1 and not new.exists()
+    assert "nothing meets" in out and "Nearest possible: round 23" in out and "meets the targets" in out
+    status, out, _ = ran(capsys, "size", SOLID, "--rate", "60", "--free")
+    assert status == 1 and "Nearest possible" in out and "fails" in out
+    # A target of life that no size of the list meets.
+    hard = with_values(demo(SOLID), {"targets.yield_margin": 500.0})
+    none = size_from_stock(hard, STOCK, rate_N_per_mm=40.0)
+    assert none.answer is None and none.nearest is not None and not none.nearest.passes
+
+
+def test_the_most_by_halving_is_at_the_edge() -> None:
+    bar = demo(SOLID)
+    found = size_by_knob(bar, "section", exact=True)
+    assert found.answer is not None and found.answer.section is not None and found.answer.passes
+    d = found.answer.section.diameter_mm
+    a_hair_more = knob_of(bar, "section").make(d / 22.0 * 1.001)
+    assert not check_bar(a_hair_more).passes
+
+
+def test_arms_grow_at_the_tips_alone() -> None:
+    for path in (SOLID, SPLAYED):
+        bar = demo(path)
+        longer = knob_of(bar, "arm").make(1.1)
+        assert [m.from_middle_mm for m in longer.mounts] == pytest.approx([m.from_middle_mm for m in bar.mounts])
+        assert longer.centreline.length_mm > bar.centreline.length_mm
+        middle, moved = (b.centreline.evaluate([b.middle_mm])[0] for b in (bar, longer))
+        assert moved == pytest.approx(middle, abs=1e-6)
+    bends = geometry = demo(SOLID.parent / "coupe-front-bends.toml")
+    longer = knob_of(bends, "arm").make(1.1)
+    middle, moved = (b.centreline.evaluate([b.middle_mm])[0] for b in (geometry, longer))
+    assert moved == pytest.approx(middle, abs=1e-6)
+    assert longer.centreline.length_mm - bends.centreline.length_mm == pytest.approx(2 * 0.1 * 190.5)
+
+
+def test_a_number_that_no_size_gives() -> None:
+    bar = bar_from_dict(changed(("travel.pickup", 10.0)))
+    knob = knob_of(bar, "section")
+    found = bring_to(knob.make, measure="rate", target=1e6, hole="1", case="roll")
+    assert isinstance(found, Unmet) and found.bar is not None
+    met = bring_to(knob.make, measure="mass", target=3.0, hole=None, case="roll")
+    assert isinstance(met, Met) and check_bar(met.bar).mass_kg == pytest.approx(3.0, rel=1e-5)
+
+
+def test_files_are_not_overwritten(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    new = tmp_path / "new.toml"
+    new.write_text("mine")
+    status, _, err = ran(capsys, "size", SOLID, "--rate", "45", "--write", new)
+    assert status == 2 and "exists" in err and new.read_text() == "mine"
+    status, _, _ = ran(capsys, "size", SOLID, "--rate", "45", "--write", new, "--force")
+    assert status == 0 and read_bar(new).section.diameter_mm == 23.0
+    copy = tmp_path / "bar.toml"
+    copy.write_bytes(SOLID.read_bytes())
+    for name, word in (
+        (copy, "that is read"),
+        (tmp_path / "new.txt", ".toml"),
+        (tmp_path / "no" / "new.toml", "folder"),
+    ):
+        status, _, err = ran(capsys, "size", copy, "--rate", "45", "--write", name, "--force")
+        assert status == 2 and word in err
+    assert copy.read_bytes() == SOLID.read_bytes()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["bar.toml", "new.toml"]
+
+
+def test_comments_and_layout_are_kept(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    new = tmp_path / "new.toml"
+    ran(capsys, "size", SOLID, "--rate", "45", "--write", new)
+    old, made = SOLID.read_text().splitlines(), new.read_text().splitlines()
+    kept = [line for line in old if line not in made]
+    assert [line.split("=")[0].strip() for line in kept] == ["diameter", "thickness", "width"]
+    assert any(line.startswith("thickness = 12.54") and "# along the hole" in line for line in made)
+    assert made[0].startswith("# Made by barfem size from pickup-front-solid.toml: round 23")
+    changed_keys = tomllib.loads(new.read_text())
+    assert changed_keys["section"] == {"shape": "round", "diameter": 23.0}
+
+
+def test_a_picture_and_json(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    picture = tmp_path / "front.png"
+    status, data = as_json(capsys, "size", SOLID, "--rate", "30", "--hole", "stiff", "--plot", picture)
+    assert status == 0 and data["answer"]["name"] == "round 21"
+    assert len(data["options"]) == len(STOCK.of("round"))
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    drawing = tmp_path / "front.svg"
+    status, out, _ = ran(capsys, "size", SOLID, "--rate", "30", "--plot", drawing)
+    assert "<svg" in drawing.read_text() and max(map(len, out.splitlines())) <= 80
+    assert ran(capsys, "size", SOLID, "--rate", "30", "--plot", tmp_path / "front.pdf")[0] == 2
+    assert ran(capsys, "size", SOLID, "--rate", "30", "--free", "--plot", picture)[0] == 2
+
+
+def test_a_stock_list_of_ones_own(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    own = tmp_path / "stock.toml"
+    own.write_text('format = 1\nname = "ours"\n[round]\nsource = "invented"\ndiameters = [20.0, "0.875 in", 24.0]\n')
+    status, data = as_json(capsys, "size", SOLID, "--rate", "36", "--stock", own)
+    assert status == 0 and data["answer"]["diameter_mm"] == pytest.approx(22.225)
+    assert len(data["options"]) == 3
+    assert ran(capsys, "size", TUBE, "--rate", "36", "--stock", own)[0] == 2  # it has no tubes
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("format = 2\n", "format"),
+        ("format = 1\n", "no sizes"),
+        ("format = 1\n[round]\ndiameter = [20]\n", "diameters"),
+        ("format = 1\n[round]\ndiameters = [0]\n", "above 0"),
+        ("format = 1\n[tube]\nsizes = [{ diameter = 20, walls = [10] }]\n", "bore"),
+        ("format = 1\n[tube]\nsizes = [20]\n", "sizes 1"),
+        ("format = 1\n[bar]\n", "bar"),
+        ("format 1", "TOML"),
+    ],
+)
+def test_a_stock_list_that_is_none(tmp_path: Path, text: str, word: str) -> None:
+    path = tmp_path / "stock.toml"
+    path.write_text(text)
+    with pytest.raises(InputError) as error:
+        read_stock(path)
+    assert word in str(error.value) and str(path) in str(error.value)
+
+
+def test_the_shipped_list() -> None:
+    assert default_stock_path().is_file() and len(STOCK.of("round")) >= 25 and len(STOCK.of("tube")) >= 60
+    assert all("memory" in source for source in STOCK.sources.values())
+    for tube in STOCK.of("tube"):
+        assert tube.wall_mm is not None and 0.07 < tube.wall_mm / tube.diameter_mm < 0.26
+
+
+@pytest.mark.parametrize(
+    ("arguments", "word"),
+    [
+        (["--rate", "0"], "above 0"),
+        (["--rate", "fast"], "fast"),
+        (["--rate", "45", "--hole", "9"], "no hole"),
+        (["--rate", "45", "--stock", "nowhere.toml"], "nowhere.toml"),
+        (["--vary", "colour"], "colour"),
+    ],
+)
+def test_wrong_input(capsys: pytest.CaptureFixture[str], arguments: list[str], word: str) -> None:
+    status, out, err = ran(capsys, "size", SOLID, *arguments)
+    assert status == 2 and out == "" and word in err
+
+
+def test_a_rate_with_its_unit(capsys: pytest.CaptureFixture[str]) -> None:
+    # 45 N/mm is 257 lbf/in.
+    status, data = as_json(capsys, "size", SOLID, "--rate", "256.96 lbf/in", "--free")
+    assert status == 0 and data["answer"]["rate_N_per_mm"] == pytest.approx(45.0, rel=1e-3)
+
+
+def test_a_round_bar_may_become_a_tube_only_if_it_says_when_it_was_bent() -> None:
+    bar = bar_from_dict(U_BAR)
+    with pytest.raises(InputError, match="bent"):
+        size_from_stock(bar, STOCK, rate_N_per_mm=40.0, shapes=("tube",))
