@@ -287,6 +287,18 @@ class TestHistory:
             # 40 cycles, the first from rest as two quarters.
             assert 40.0 * found.life_repeats == pytest.approx(fatigue["life_cycles"], rel=0.03)
 
+    def test_left_is_left(self):
+        # Unequal holes, the left wheel alone: the sides must not be exchanged.
+        built = bar(("travel.one_wheel", TRAVEL))
+        found = check_bar(built, case="one-wheel", mixed=True)
+        fatigue = next(s.fatigue for s in found.settings if (s.left, s.right) == ("1", "3"))
+        made = history(TRAVEL)
+        alone = history_from_arrays(time_s=made.time_s, left_mm=made.left_mm, right_mm=0.0 * made.right_mm)
+        ours = history_life(built, alone, HoleSetting(0, 2))
+        assert ours.largest_amplitude_MPa == pytest.approx(fatigue.amplitude_MPa, rel=3e-3)
+        other = history_life(built, alone, HoleSetting(2, 0))
+        assert other.largest_amplitude_MPa != pytest.approx(ours.largest_amplitude_MPa, rel=0.02)
+
     def test_more_travel_and_more_heave_never_last_longer(self):
         built = bar()
         small, large = (history_life(built, history(a), HoleSetting(2, 2)) for a in (35.0, 45.0))

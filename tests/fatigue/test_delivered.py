@@ -159,6 +159,9 @@ def test_a_steels_own_tests_take_the_place_of_the_handbook() -> None:
     assert float(found.at_1e6_cycles_MPa) == pytest.approx(426.0 * ka * kb, rel=1e-9)
     # Dowling's line at 1,000 cycles: 1643 x 1000^-0.0977 = 836.6 MPa, untouched by surface and size.
     assert float(found.at_1e3_cycles_MPa) == pytest.approx(836.6, rel=1e-3)
+    # Specimens as thick as the bar itself: no size factor is left.
+    as_thick = line(replace(steel, stress_life=replace(own, diameter_mm=16.44)), "ground")
+    assert float(as_thick.at_1e6_cycles_MPa) == pytest.approx(426.0 * ka, rel=1e-9)
     assert not found.has_knee and float(found.endurance_limit_MPa) == 0.0
     assert any("Dowling" in factor.source for factor in found.factors)
     kneed = line(replace(steel, stress_life=replace(own, knee=True)), "ground")
