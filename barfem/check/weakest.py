@@ -24,35 +24,52 @@ END_KINDS = ("hole", "flat", "transition")
 BEARING_LIMIT = 0.6  # of the yield strength
 
 
-def next_for_stress(places: Iterable[Place]) -> tuple[Place, ...]:
-    """The places after the one with the least yield margin."""
+def _chosen(candidates: Iterable[tuple[str, float, float]], length_mm: float) -> list[int]:
+    """Numbers of the first `NEXT` + 1 places of (kind, station, severity), each another one.
+
+    Regions that share a section are one place, and so are mirror images that are stressed alike.
+    """
+    chosen: list[tuple[int, str, float, float]] = []
+    for number, (kind, station, severity) in enumerate(candidates):
+        same = any(
+            abs(station - at) < SAME_PLACE_MM
+            or (kind == other and abs(station + at - length_mm) < 1.0 and abs(severity - known) <= 1e-4 * abs(known))
+            for _, other, at, known in chosen
+        )
+        if not same:
+            chosen.append((number, kind, station, severity))
+        if len(chosen) > NEXT:
+            break
+    return [number for number, *_ in chosen]
+
+
+def next_for_stress(places: Iterable[Place], length_mm: float) -> tuple[Place, ...]:
+    """The places after the one with the least yield margin, on a bar `length_mm` long."""
     # Alike to rounding, as the two sides of a symmetric bar are, the one nearer the right tip comes first.
     known = [(round(place.yield_margin, 5), place) for place in places if place.yield_margin is not None]
     known.sort(key=lambda item: item[0])
-    chosen: list[Place] = []
-    for _, place in known:
-        if all(abs(place.station_mm - other.station_mm) > SAME_PLACE_MM for other in chosen):
-            chosen.append(place)
-        if len(chosen) > NEXT:
-            break
-    return tuple(chosen[1:])
+    rows = [(place.kind, place.station_mm, place.von_mises_MPa) for _, place in known]
+    return tuple(known[number][1] for number in _chosen(rows, length_mm)[1:])
 
 
 def next_for_life(found: Solved, ranking: Ranking, setting: int) -> tuple[LifePlace, ...]:
     """The places after the one that decides the life of hole setting number `setting`."""
     recovery = found.recovery
-    stations: list[float] = []
-    regions: list[int] = []
-    for region in ranking.order[setting].tolist():
-        if not recovery.checked[region] or not recovery.cycle_amplitude_MPa[setting, region] > UNSTRESSED_MPA:
-            continue
-        station = float(found.samples.station_mm[recovery.cycle_sample[setting, region]])
-        if all(abs(station - other) > SAME_PLACE_MM for other in stations):
-            stations.append(station)
-            regions.append(region)
-        if len(regions) > NEXT:
-            break
-    return tuple(_life_place(found, ranking, setting, region) for region in regions[1:])
+    regions = [
+        region
+        for region in ranking.order[setting].tolist()
+        if recovery.checked[region] and recovery.cycle_amplitude_MPa[setting, region] > UNSTRESSED_MPA
+    ]
+    rows = [
+        (
+            found.samples.regions[region].kind,
+            float(found.samples.station_mm[recovery.cycle_sample[setting, region]]),
+            float(recovery.cycle_amplitude_MPa[setting, region]),
+        )
+        for region in regions
+    ]
+    chosen = [regions[number] for number in _chosen(rows, found.bar.centreline.length_mm)]
+    return tuple(_life_place(found, ranking, setting, region) for region in chosen[1:])
 
 
 def _number(value: object) -> float | None:

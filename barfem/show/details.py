@@ -7,14 +7,11 @@ from collections.abc import Callable
 from rich.table import Table
 
 from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResult, SurfaceLife
-from barfem.show import life_details
+from barfem.show import end_details, life_details
 from barfem.show.console import plain_table
 from barfem.show.numbers import life, life_band, ratio, signed, significant, whole
 
 __all__ = ["TOPICS", "governing", "place", "solution", "table", "tables"]
-
-SHOWN_PLACES = 4
-"""The governing place and the three next; the JSON has the worst point of every region."""
 
 Titled = tuple[str, Table, str]
 
@@ -30,7 +27,7 @@ def governing(result: CheckResult) -> list[str]:
     peak = stress.peak
     worst = min(
         (item for item in stress.places if item.yield_margin is not None),
-        key=lambda item: item.yield_margin if item.yield_margin is not None else 0.0,
+        key=lambda item: round(item.yield_margin, 5) if item.yield_margin is not None else 0.0,
         default=None,
     )
     text = (
@@ -193,24 +190,6 @@ def _where(result: CheckResult) -> Titled:
     return "Where each hole setting is worst", table, remark
 
 
-def _places(result: CheckResult) -> Titled | None:
-    """The places with the least yield margin at the hole setting that governs stress."""
-    setting = result.governing_for_stress
-    known = [item for item in setting.places if item.yield_margin is not None]
-    if not known:
-        return None
-    table = plain_table("Place", "Von Mises\nMPa", "Yield\nMPa", "Yield\nmargin", "Station\nmm")
-    for item in sorted(known, key=lambda item: item.yield_margin or 0.0)[:SHOWN_PLACES]:
-        table.add_row(
-            place(item.where, item.surface),
-            whole(item.von_mises_MPa),
-            whole(item.yield_strength_MPa),
-            ratio(item.yield_margin, result.yield_margin_target),
-            f"{item.station_mm:.0f}",
-        )
-    return f"The worst places at hole {setting.holes}, {setting.case}, by yield margin", table, ""
-
-
 def _travel(result: CheckResult) -> Titled | None:
     return _rows(
         "The bar at full travel",
@@ -336,7 +315,10 @@ def _degrees(value: float | None) -> str | None:
 
 _MAKERS: dict[str, Callable[[CheckResult], Titled | None]] = {
     "where": _where,
-    "places": _places,
+    "places": end_details.worst_for_stress,
+    "life places": end_details.worst_for_life,
+    "ends": end_details.ends,
+    "holes": end_details.holes,
     "survivals": life_details.survivals,
     "blocks": life_details.blocks,
     "planes": life_details.planes,
