@@ -1,0 +1,308 @@
+"""The questions of `barfem new`: what is asked, how an answer is read, and what stands where none was given.
+
+A length keeps the unit it was given with: its answer is a number (mm) or text such as "0.945 in", as a bar file has it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from barfem.model.errors import InputError
+from barfem.model.material_table import MaterialTable, find_table
+from barfem.model.nearest import did_you_mean
+from barfem.model.surfaces import surface_condition
+from barfem.model.units import number
+from barfem.study.sections import parse_section
+
+__all__ = ["QUESTIONS", "Answers", "Question", "gather", "in_mm", "read_answer", "shown"]
+
+Answers = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Question:
+    """One answer that a bar file needs.
+
+    `key` is also its option; `read` turns text into the value, `default` makes one from the answers before it.
+    `asked`: also at the prompt; the others are options alone.
+    """
+
+    key: str
+    prompt: str
+    read: Callable[[str, Answers], Any]
+    default: Callable[[Answers], Any]
+    asked: bool = True
+    example: str = ""
+
+    @property
+    def option(self) -> str:
+        return f"--{self.key.replace('_', '-')}"
+
+
+def in_mm(value: float | str) -> float:
+    """A length in mm."""
+    return number(value, "length")
+
+
+def _length(text: str, answers: Answers, *, above: float | None = 0.0) -> float | str:
+    value = _number(text, "length")
+    if above is not None and not in_mm(value) > above:
+        raise InputError(f"{text} is not above {above:g}.", expected="a length in mm, or with its unit.")
+    return value
+
+
+def _signed_length(text: str, answers: Answers) -> float | str:
+    return _length(text, answers, above=None)
+
+
+def _angle(text: str, answers: Answers) -> float | str:
+    return _number(text, "angle")
+
+
+def _stiffness(text: str, answers: Answers) -> float | str:
+    value = _number(text, "force per length")
+    if not number(value, "force per length") > 0.0:
+        raise InputError(f"{text} is not above 0.", expected='a stiffness in N/mm, such as 5000 or "28000 lbf/in".')
+    return value
+
+
+def _plain(text: str, answers: Answers) -> float:
+    try:
+        value = number(float(text.replace(" ", "")), "plain")
+    except (InputError, ValueError):
+        value = 0.0
+    if value <= 0.0:
+        raise InputError(f"{text} is not a number above 0.", expected="a plain number above 0.")
+    return value
+
+
+def _mounts(text: str, answers: Answers) -> float | str:
+    value, half = _length(text, answers), 0.5 * in_mm(answers["width"])
+    if in_mm(value) >= half:
+        raise InputError(
+            f"{text} lies beyond the half width of {half:g} mm.",
+            expected="the distance from the middle to one bushing, on the straight between the arms.",
+        )
+    return value
+
+
+def _number(text: str, kind: str) -> float | str:
+    try:
+        value: float | str = float(text)
+    except ValueError:
+        value = text.strip()
+    number(value, kind)
+    return value
+
+
+def _lengths(text: str, answers: Answers) -> tuple[float | str, ...]:
+    parts = [part.strip() for part in text.replace(";", ",").split(",") if part.strip()]
+    if not parts:
+        raise InputError("no hole is given.", expected='distances from the tip, such as "20, 45, 70".')
+    found = tuple(_length(part, answers, above=-1e-12) for part in parts)
+    return tuple(sorted(found, key=in_mm))
+
+
+def _text(text: str, answers: Answers) -> str:
+    if not text.strip():
+        raise InputError("the name is empty.", expected="a few words.")
+    return text.strip()
+
+
+def _section(text: str, answers: Answers) -> dict[str, float | str]:
+    section = parse_section(text, where="")
+    written = [part.strip() for part in _after_kind(text).replace("×", "x").replace("*", "x").split("x")]
+    found = {"diameter": _number(written[0], "length")}
+    if section.wall_mm is not None:
+        found["wall"] = _number(written[1], "length")
+    return found
+
+
+def _after_kind(text: str) -> str:
+    word, _, rest = text.strip().partition(" ")
+    return rest if word.lower() in ("round", "tube") else text.strip()
+
+
+def _grade(text: str, answers: Answers) -> str:
+    from pathlib import Path
+
+    find_table(text.strip(), bar_dir=Path.cwd(), where="--grade")
+    return text.strip()
+
+
+def _conditions(answers: Answers) -> list[str]:
+    return list(_table(answers).conditions)
+
+
+def _table(answers: Answers) -> MaterialTable:
+    from pathlib import Path
+
+    table, _, _ = find_table(answers["grade"], bar_dir=Path.cwd(), where="--grade")
+    return table
+
+
+def _condition(text: str, answers: Answers) -> str:
+    known = _conditions(answers)
+    if text.strip() not in known:
+        raise InputError(
+            f'{answers["grade"]} has no condition "{text.strip()}".{did_you_mean(text, known)}',
+            expected=" or ".join(f'"{name}"' for name in known) + ".",
+        )
+    return text.strip()
+
+
+def _surface(text: str, answers: Answers) -> str:
+    return surface_condition(text.strip(), where="--surface").name
+
+
+def _bent(text: str, answers: Answers) -> str:
+    if text.strip() not in ("before-hardening", "after-hardening"):
+        raise InputError(f'"{text.strip()}" is no answer.', expected="before-hardening or after-hardening.")
+    return text.strip()
+
+
+def _flat(text: str, answers: Answers) -> bool:
+    if text.strip().lower() not in ("y", "yes", "n", "no"):
+        raise InputError(f'"{text.strip()}" is no answer.', expected="yes or no.")
+    return text.strip().lower().startswith("y")
+
+
+def _five(value: float) -> float:
+    """Rounded up to 5 mm."""
+    return 5.0 * math.ceil(value / 5.0 - 1e-9)
+
+
+def _is_tube(answers: Answers) -> bool:
+    return "wall" in answers["section"]
+
+
+def _default_mounts(answers: Answers) -> float:
+    """Three quarters of the way from the middle to the corner."""
+    width, arm = in_mm(answers["width"]), abs(in_mm(answers["arm_length"]))
+    corner = 0.5 * width - arm * math.tan(math.radians(number(answers["splay"], "angle")))
+    return max(_five(0.75 * corner - 5.0), 5.0)
+
+
+def _default_condition(answers: Answers) -> str:
+    return _conditions(answers)[0]
+
+
+QUESTIONS: tuple[Question, ...] = (
+    Question("name", "name of the bar", _text, lambda a: "my bar"),
+    Question("width", "overall width, cut end to cut end", _length, lambda a: 1000.0, example="1000"),
+    Question("arm_length", "arm length, middle axis to cut end", _length, lambda a: 250.0, example="250"),
+    Question("splay", "splay of the arms, tips outward, deg", _angle, lambda a: 0.0, asked=False, example="5"),
+    Question(
+        "rise", "height of the tips above the middle axis", _signed_length, lambda a: 0.0, asked=False, example="-20"
+    ),
+    Question("section", "outside diameter, or diameter x wall of a tube", _section, lambda a: {"diameter": 24.0}),
+    Question(
+        "bend_radius",
+        "bend radius, to the centreline",
+        _length,
+        lambda a: _five(2.5 * in_mm(a["section"]["diameter"])),
+        example="60",
+    ),
+    Question("grade", "steel (barfem materials lists them)", _grade, lambda a: "34MnB5" if _is_tube(a) else "51CrV4"),
+    Question("condition", "its condition", _condition, _default_condition, example="QT EN 10089"),
+    Question("surface", "surface", _surface, lambda a: "as-hardened-scaled", asked=False, example="shot-peened"),
+    Question("bent", "bent before or after hardening", _bent, lambda a: "before-hardening", asked=False),
+    Question("holes", "holes, distances from the cut end", _lengths, lambda a: (20.0, 45.0, 70.0), example="20,45,70"),
+    Question("hole_diameter", "diameter of the holes", _length, lambda a: 10.2, example="10.2"),
+    Question("flat", "are the ends forged or pressed flat (yes or no)", _flat, lambda a: True, example="yes"),
+    Question("mounts", "bushings, distance of each from the middle", _mounts, _default_mounts, example="380"),
+    Question(
+        "mount_stiffness", "stiffness of a bushing across the bar, N/mm", _stiffness, lambda a: 5000.0, example="5000"
+    ),
+    Question("link_length", "length of the links", _length, lambda a: 150.0, example="150"),
+    Question(
+        "travel", "greatest travel of the link's foot from rest, up and down", _length, lambda a: 30.0, example="30"
+    ),
+    Question(
+        "motion_ratio",
+        "pickup travel / wheel travel; with it --travel is the wheel's",
+        _plain,
+        lambda a: None,
+        asked=False,
+        example="0.62",
+    ),
+    Question("cycles", "how many full cycles it must last", _plain, lambda a: 200000.0, example="200000"),
+)
+"""In the order in which they are asked; a default may use the answers before it."""
+
+
+def gather(
+    texts: Mapping[str, str],
+    *,
+    ask: Callable[[Question, Any, Answers], Any] | None = None,
+    before: Mapping[str, Any] | None = None,
+) -> tuple[Answers, frozenset[str]]:
+    """All answers, and the keys of those that nobody gave.
+
+    Parameters
+    ----------
+    texts
+        Answers as they were typed with options, by key.
+    ask
+        Called with a question, its default and the answers so far; returns the answer, or None to take the default.
+    before
+        Answers of an earlier round, which are the defaults of this one.
+
+    Raises
+    ------
+    InputError
+        An option's text is no answer; a grade with several conditions and none of them named.
+    """
+    answers: Answers = {}
+    defaults = set()
+    for question in QUESTIONS:
+        key = question.key
+        if key in texts:
+            answers[key] = read_answer(question, texts[key], answers)
+            continue
+        if key == "condition" and "grade" in texts and ask is None and len(_conditions(answers)) > 1:
+            raise InputError(
+                f"{answers['grade']} has several conditions.",
+                where="--condition",
+                expected=" or ".join(f'"{name}"' for name in _conditions(answers)) + ".",
+            )
+        default = before[key] if before and key in before else question.default(answers)
+        answer = ask(question, default, answers) if ask is not None and question.asked else None
+        if answer is None:
+            defaults.add(key)
+        answers[key] = default if answer is None else answer
+    return answers, frozenset(defaults)
+
+
+def read_answer(question: Question, text: str, answers: Answers) -> Any:
+    """The value of an answer as it was typed.
+
+    Raises
+    ------
+    InputError
+        It is none; the message names the option.
+    """
+    try:
+        return question.read(text, answers)
+    except InputError as error:
+        raise InputError(error.problem, where=question.option, expected=error.expected) from error
+
+
+def shown(value: Any) -> str:
+    """An answer as one would type it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        return " x ".join(shown(part) for part in value.values())
+    if isinstance(value, tuple):
+        return ", ".join(shown(part) for part in value)
+    return (
+        f"{value:g}"
+        if isinstance(value, float) and abs(value) < 1e5
+        else f"{value:.0f}"
+        if isinstance(value, float)
+        else value
+    )

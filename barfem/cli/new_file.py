@@ -1,0 +1,139 @@
+"""Answers into the text of a bar file: a commented starter that its owner goes on with."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from importlib.resources import files
+from string import Template
+from typing import Any
+
+from barfem.cli.new_answers import in_mm
+
+__all__ = ["bar_file"]
+
+REMARK = "# not from the drawing"
+COLUMN = 33
+"""Where remarks begin, as in the demo bars."""
+
+
+def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) -> str:
+    """The bar file of complete answers; what is among `defaults` is marked as not from the drawing."""
+
+    def line(key: str, value: object, answer: str, remark: str = "") -> str:
+        said = "; ".join(filter(None, (remark, "not from the drawing" if answer in defaults else "")))
+        text = f"{key} = {_toml(value)}"
+        return f"{text:{COLUMN - 1}} # {said}" if said else text
+
+    section = answers["section"]
+    tube = "wall" in section
+    body = [line("shape", "tube" if tube else "round", "", "or tube, with its wall" if not tube else "")]
+    body.append(line("diameter", section["diameter"], "section", "outside"))
+    if tube:
+        body.append(line("wall", section["wall"], "section"))
+    bent = line("bent", answers["bent"], "bent", "or after-hardening, which leaves tension inside a bend")
+    if not tube and "bent" in defaults:
+        bent = f"# {bent}".replace("  #", "#", 1)
+    template = Template(files("barfem.cli").joinpath("new_bar.toml").read_text(encoding="utf-8"))
+    text = template.substitute(
+        name=_one_line(answers["name"]),
+        file=file,
+        quoted_name=_toml(answers["name"]),
+        grade=_with(_toml(answers["grade"]), "grade", defaults, 8),
+        condition=_with(_toml(answers["condition"]), "condition", defaults, 12),
+        surface=_with(_toml(answers["surface"]), "surface", defaults, 10),
+        bent=bent,
+        section="\n".join(body),
+        width=_with(_toml(answers["width"]), "width", defaults, 8, "across the car, cut end to cut end"),
+        arm_length=_with(_toml(answers["arm_length"]), "arm_length", defaults, 9, "rearward, middle axis to cut end"),
+        splay=line("splay", answers["splay"], "splay", "deg, tips outward"),
+        rise=line("rise", answers["rise"], "rise", "of the tips above the middle axis"),
+        bend_radius=_with(_toml(answers["bend_radius"]), "bend_radius", defaults, 14, "to the centreline"),
+        holes=_holes(answers, defaults),
+        flat=_flat(answers, tube)
+        if answers["flat"]
+        else "# Round to the tip. A forged or pressed end: see README.md.\n",
+        mounts=_mounts(answers, defaults),
+        link_length=_with(_toml(answers["link_length"]), "link_length", defaults, 9),
+        travel=_travel(answers, line),
+        cycles=_with(_toml(answers["cycles"]), "cycles", defaults, 16, "of full travel"),
+    )
+    return "\n".join(row.rstrip() for row in text.split("\n"))
+
+
+def _with(text: str, answer: str, defaults: frozenset[str], used: int, remark: str = "") -> str:
+    said = "; ".join(filter(None, (remark, "not from the drawing" if answer in defaults else "")))
+    return f"{text:{max(COLUMN - 1 - used, 0)}} # {said}" if said else text
+
+
+def _holes(answers: dict[str, Any], defaults: frozenset[str]) -> str:
+    rows = [
+        f'  {{ name = "{number}", from_tip = {_toml(place)}, diameter = {_toml(answers["hole_diameter"])} }},'
+        for number, place in enumerate(answers["holes"], start=1)
+    ]
+    if {"holes", "hole_diameter"} & defaults:
+        what = " and ".join(
+            word for key, word in (("holes", "places"), ("hole_diameter", "diameters")) if key in defaults
+        )
+        rows.insert(0, f"  {REMARK}: {what}")
+    return "\n".join(rows)
+
+
+def _flat(answers: dict[str, Any], tube: bool) -> str:
+    """A flat with the steel that there is: forged with the area of the round, pressed as a flattened tube is wide."""
+    diameter = in_mm(answers["section"]["diameter"])
+    if tube:
+        wall = in_mm(answers["section"]["wall"])
+        thickness, width = 2.0 * wall, 0.5 * math.pi * (diameter - wall) + wall
+    else:
+        thickness, width = 0.5 * diameter, 0.5 * math.pi * diameter
+    transition = 5.0 * math.ceil(diameter / 5.0)
+    last = max(in_mm(place) for place in answers["holes"])
+    length = 5.0 * math.ceil((last + 1.5 * in_mm(answers["hole_diameter"]) + transition) / 5.0)
+    kind = "pressed" if tube else "forged"
+    said = "two walls; pressed from the tube" if tube else "along the hole"
+    return (
+        f"\n[ends.flat]                      {REMARK}: made from the section\n"
+        f'kind = "{kind}"\n'
+        f"{f'thickness = {_toml(round(thickness, 1))}':{COLUMN - 1}} # {said}\n"
+        f"width = {_toml(round(width, 1))}\n"
+        f"{f'length = {_toml(length)}':{COLUMN - 1}} # from the cut end, with the transition\n"
+        f"transition = {_toml(transition)}\n"
+        f"{'normal = [0, 1, 0]':{COLUMN - 1}} # the hole axis\n"
+    )
+
+
+def _travel(answers: dict[str, Any], line: Callable[..., str]) -> str:
+    if answers["motion_ratio"] is None:
+        return line("pickup", answers["travel"], "travel", "up and down; or wheel and motion_ratio")
+    ratio = line("motion_ratio", answers["motion_ratio"], "motion_ratio", "pickup travel / wheel travel")
+    return line("wheel", answers["travel"], "travel", "up and down") + "\n" + ratio
+
+
+def _mounts(answers: dict[str, Any], defaults: frozenset[str]) -> str:
+    place, stiffness = answers["mounts"], answers["mount_stiffness"]
+    minus = f'"-{place.strip()}"' if isinstance(place, str) else _toml(-place)
+    rows = []
+    for value, side in ((minus, "right"), (_toml(place), "left")):
+        stands = _with(value, "mounts", defaults, 14, "along the bar, + to the left")
+        across = _with(_toml(stiffness), "mount_stiffness", defaults, 19, "N/mm, across the bar")
+        rows.append(
+            f"[[mounts]]                       # {side} bushing\n"
+            f"from_middle = {stands}\n"
+            f"radial_stiffness = {across}\n"
+            f"{'axial_stiffness = 200.0':{COLUMN - 1}} # N/mm, along it; not from the drawing\n"
+            f"{'length = 40.0':{COLUMN - 1}} # of rubber along the bar; not from the drawing\n"
+        )
+    return "\n".join(rows)
+
+
+def _toml(value: object) -> str:
+    import tomlkit
+
+    if isinstance(value, float):
+        return f"{value:.10g}" if not value.is_integer() or abs(value) >= 1e5 else f"{value:.1f}"
+    return str(tomlkit.item(value).as_string())
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
