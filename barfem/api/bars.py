@@ -78,7 +78,7 @@ def change(bar: ModelBar, values: Mapping[str, Any]) -> Bar:
     values
         New values by key: ``{"section.diameter": 24, "mounts.*.radial_stiffness": 6000}``. Units as in the file. List
         entries count from 1, holes go by name (``"ends.holes.stiff.from_tip"``), ``*`` is every entry. A table that the
-        file leaves out is made; a whole one is replaced by giving it: ``{"section": {"shape": "round", "diameter": 24}}``.
+        file leaves out is made; give a whole one to replace it: ``{"section": {"shape": "round", "diameter": 24}}``.
 
     Raises
     ------

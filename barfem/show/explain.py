@@ -70,7 +70,8 @@ def explanations() -> tuple[Explanation, ...]:
 
 
 def _read(entry: dict[str, Any]) -> Explanation:
-    return Explanation(**{key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()})
+    values: dict[str, Any] = {key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()}
+    return Explanation(**values)
 
 
 def matches(entry: Explanation, path: str) -> bool:
