@@ -154,5 +154,5 @@ def read_targets(table: TargetsTable, *, duty: Duty, notes: Notes) -> Targets:
     if table.goodman_safety_factor is None:
         notes.assume("[targets] goodman_safety_factor is not given: shown, not judged.")
     if table.critical_sum is not None and not duty.blocks:
-        notes.warn("[targets] critical_sum has no effect without [duty] blocks.")
+        notes.warn("[targets] critical_sum has no effect without [duty] blocks, but in barfem duty.")
     return Targets(margin, survival, table.goodman_safety_factor, table.critical_sum)
