@@ -22,7 +22,7 @@ from barfem.strength.places import Region
 from barfem.strength.recover import UNLOADED, recover
 from barfem.strength.section_map import BORE, OUTSIDE
 
-__all__ = ["EndurancePoint", "HotSection", "SurfaceFields", "endurance_points", "hot_section", "surface_fields"]
+__all__ = ["EndurancePoint", "HotSection", "Spot", "SurfaceFields", "endurance_points", "hot_section", "surface_fields"]
 
 Array = NDArray[np.float64]
 
@@ -30,15 +30,32 @@ BODY = ("straight", "bend", "transition", "flat")  # the regions that cover the 
 
 
 @dataclass(frozen=True, kw_only=True)
+class Spot:
+    """The worst that one hole or contact adds to the section it lies in, as `Recovery` found it; arrays (j,).
+
+    Stress and margin are the net section's; the safety factor is that of its edge. Nothing of a hole that is not
+    checked is here.
+    """
+
+    region: Region
+    station_mm: float
+    von_mises_MPa: Array
+    yield_margin: Array
+    safety_factor: Array
+
+
+@dataclass(frozen=True, kw_only=True)
 class SurfaceFields:
     """Fields at m sections in order of station and p points round each, outside first, then the bore of a tube.
 
-    A tangent has two sections, the straight's and the bend's. Net sections at holes are not among them.
+    A tangent has two sections, the straight's and the bend's. Holes and contacts, which lie in them, are `spots`.
 
     Attributes
     ----------
     station_mm, region, strength_scale : (m,)
         `region` indexes `regions`; `strength_scale` is the local factor on the steel's strength.
+    spots
+        The holes and the edges of mounts and collars.
     surface : (p,)
         OUTSIDE or BORE.
     exists : (m, p)
@@ -63,6 +80,7 @@ class SurfaceFields:
     safety_factor: Array
     at_rest_mm: Array
     at_travel_mm: Array
+    spots: tuple[Spot, ...]
 
     def along_MPa(self, surface: int) -> Array:
         """Greatest von Mises stress round the outside or the bore at each section, (j, k, m); NaN where it has none."""
@@ -132,8 +150,26 @@ def surface_fields(solved: Solved) -> SurfaceFields:
         von_mises_MPa=von_mises,
         yield_margin=np.minimum(margin, UNLOADED),
         safety_factor=_safety_factors(solved)[:, here],
+        spots=_spots(solved),
         at_rest_mm=points[:, None] + across,
         at_travel_mm=moved[:, :, None] + np.einsum("jmxy,mpy->jmpx", turned, across),
+    )
+
+
+def _spots(solved: Solved) -> tuple[Spot, ...]:
+    recovery = solved.recovery
+    severity = recovery.cycle_severity
+    factors = np.where(severity > 0.0, 1.0 / np.where(severity > 0.0, severity, 1.0), np.inf)
+    return tuple(
+        Spot(
+            region=region,
+            station_mm=0.5 * (region.start_mm + region.end_mm),
+            von_mises_MPa=recovery.peak_MPa[:, number],
+            yield_margin=recovery.yield_margin[:, number],
+            safety_factor=factors[:, number],
+        )
+        for number, region in enumerate(solved.samples.regions)
+        if region.kind not in BODY and region.checked
     )
 
 

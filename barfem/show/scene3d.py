@@ -85,7 +85,7 @@ class Scene:
     skin_mm : (j, s, AROUND, 3)
         At full travel, drawing axes.
     von_mises_MPa, yield_margin, safety_factor : (j, s - 1, AROUND)
-        The worst in each patch over all states; `yield_margin` and `safety_factor` may be very large, not infinite.
+        The worst in each patch over all states, holes and contacts included; margin and factor are 99 at most.
     places : (s - 1,)
         Each strip in words: "right arm, bend 1".
     rest_mm : (s, 3)
@@ -137,13 +137,25 @@ def build_scene(data: FigureData) -> Scene:
     kept = outside[::step]
     stations = fields.station_mm
     points, _ = bar.centreline.evaluate(stations)
+    stress = _worst(fields.von_mises_MPa.max(axis=1)[..., outside], step, np.maximum)
+    margin = _worst(np.minimum(fields.yield_margin[..., outside], 99.0), step, np.minimum)
+    safety = _worst(np.minimum(fields.safety_factor[..., outside], 99.0), step, np.minimum)
+    for spot in fields.spots:
+        # A hole or a contact colours its whole strip: it must not be lost between two sections.
+        strip = _strip(stations, spot.station_mm)
+        for values, worst, worse in (
+            (stress, spot.von_mises_MPa, np.maximum),
+            (margin, np.minimum(spot.yield_margin, 99.0), np.minimum),
+            (safety, np.minimum(spot.safety_factor, 99.0), np.minimum),
+        ):
+            values[:, strip] = worse(values[:, strip], worst[:, None])
     return Scene(
         station_mm=stations,
         joined=np.diff(stations) > 1e-6,
         skin_mm=fields.at_travel_mm[:, :, kept],
-        von_mises_MPa=_worst(fields.von_mises_MPa.max(axis=1)[..., outside], step, np.maximum),
-        yield_margin=_worst(np.minimum(fields.yield_margin[..., outside], 99.0), step, np.minimum),
-        safety_factor=_worst(np.minimum(fields.safety_factor[..., outside], 99.0), step, np.minimum),
+        von_mises_MPa=stress,
+        yield_margin=margin,
+        safety_factor=safety,
         places=tuple(_place(data, i) for i in range(len(stations) - 1)),
         rest_mm=points,
         mounts_mm=_mounts(data),
@@ -151,6 +163,12 @@ def build_scene(data: FigureData) -> Scene:
         peaks_mm=_spots(data, [s.peak.station_mm for s in data.result.settings], -fields.von_mises_MPa.max(axis=1)),
         weakest_mm=_spots(data, [s.fatigue.station_mm for s in data.result.settings], fields.safety_factor),
     )
+
+
+def _strip(stations_mm: Array, station_mm: float) -> int:
+    """The strip of skin, of some length, that holds a station."""
+    around = (stations_mm[:-1] <= station_mm) & (station_mm <= stations_mm[1:]) & (np.diff(stations_mm) > 1e-6)
+    return int(np.flatnonzero(around)[0])
 
 
 def _worst(values: Array, step: int, worse: np.ufunc) -> Array:
@@ -165,6 +183,9 @@ def _place(data: FigureData, strip: int) -> str:
     station = 0.5 * float(fields.station_mm[strip] + fields.station_mm[strip + 1])
     region = fields.regions[int(fields.region[strip])]
     name = f"bend {region.index}" if region.kind == "bend" else region.kind
+    for spot in fields.spots:
+        if spot.region.hole is not None and _strip(fields.station_mm, spot.station_mm) == strip:
+            name = f"hole {spot.region.hole.name}"
     if any(abs(station - mount.station_mm) <= 0.5 * mount.length_mm for mount in data.bar.mounts):
         name = "in a mount"
     return f"{area_words(data.bar, station)}, {name}"

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+from numpy.typing import NDArray
 
 from barfem.show.figures import style
 from barfem.show.figures.data import FigureData
@@ -14,6 +16,9 @@ from barfem.strength.fatigue.mean_stress import MEAN_TITLES
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 
 __all__ = ["picture"]
+
+Array = NDArray[np.float64]
+Bar = tuple[int, float, float, float, bool]  # as `_bar` gives it
 
 
 def picture(data: FigureData) -> Picture:
@@ -64,23 +69,29 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: printable(whole(value))))
     style.decades(axes, cycles[0], cycles[-1])
     style.label(axes, target, high * 0.985, " target", ha="left", va="top")
-    end = cycles[-1] / 1.1
-    style.label(axes, end, float(median[-1]) * 1.03, "median", color=style.OTHER, ha="right", va="bottom")
-    style.label(
-        axes,
-        end,
-        share * float(median[-1]) * 0.97,
-        f"{100 * data.result.survival:g} % survival",
-        color=style.LEAD,
-        ha="right",
-        va="top",
-        fontweight="bold",
-    )
+    _name_lines(data, canvas, axes, bars, cycles, median)
     _lives(data, canvas, axes, bars, low=low, high=high)
     return canvas.figure
 
 
-def _bar(data: FigureData, j: int) -> tuple[int, float, float, float, bool] | None:
+def _name_lines(
+    data: FigureData, canvas: style.Canvas, axes: Axes, bars: list[Bar], cycles: Array, median: Array
+) -> None:
+    """Names at the right end of the lines; at the left where hole settings lie close below the right end."""
+    judged = data.strength_share * median
+    end = cycles[-1] / 1.1
+    style.label(axes, end, float(median[-1]) * 1.03, "median", color=style.OTHER, ha="right", va="bottom")
+    name = f"{100 * data.result.survival:g} % survival"
+    kept = {"color": style.LEAD, "va": "top", "fontweight": "bold"}
+    if all(amplitude < 0.75 * judged[-1] or amplitude > judged[-1] for *_, amplitude, _ in bars):
+        style.label(axes, end, 0.97 * float(judged[-1]), name, ha="right", **kept)
+        return
+    # Below the falling line from the left edge on: as low as the line is where the name ends.
+    ends = int((0.5 if canvas.narrow else 0.24) * len(cycles))
+    style.label(axes, cycles[0] * 1.15, float(judged[ends]), name, ha="left", **kept)
+
+
+def _bar(data: FigureData, j: int) -> Bar | None:
     """Hole setting, life at survival, median life, amplitude, and whether the median lies beyond the knee."""
     fatigue, point = data.result.settings[j].fatigue, data.endurance[j]
     amplitude = float(point.assessment.equivalent_amplitude_MPa)
@@ -94,7 +105,7 @@ def _bar(data: FigureData, j: int) -> tuple[int, float, float, float, bool] | No
     return j, max(fatigue.life_at_survival_cycles, 1.0), max(fatigue.life_cycles, 1.0), amplitude, False
 
 
-def _lives(data: FigureData, canvas: style.Canvas, axes, bars, *, low: float, high: float) -> None:  # type: ignore[no-untyped-def]
+def _lives(data: FigureData, canvas: style.Canvas, axes: Axes, bars: list[Bar], *, low: float, high: float) -> None:
     if not bars:
         style.label(axes, 0.5, 0.5, "no life can be stated", ha="center", transform=axes.transAxes, color=style.BELOW)
         return

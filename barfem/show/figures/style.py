@@ -51,7 +51,7 @@ WASH = "#edf1f4"  # areas behind the data
 PAPER = "#ffffff"
 LEAD = "#b4460f"  # what governs
 OTHER = "#2c6a99"  # what is compared with it
-BORE = "#7a4fa0"  # the bore of a tube
+BORE = "#4b1d6b"  # the bore of a tube
 SHEAR = "#0f7d73"  # shear stress
 BELOW = "#8c1c13"  # what misses its target
 

@@ -99,11 +99,11 @@ def sections(data: FigureData, *, bar_text: str | None, extra: Sequence[Section]
     return [section for section in made if section is not None]
 
 
-PLACED = ("where", "places", "travel", "angles", "compliance", "links", "mounts")
+PLACED = ("where", "places", "ends", "holes", "travel", "angles", "compliance", "links", "mounts")
 
 
 def _tables(data: FigureData, *topics: str) -> list[HtmlTable]:
-    made = [details.table(data.result, topic) for topic in topics]
+    made = [details.table(data.result, topic) for topic in topics if topic in details.TOPICS]
     return [from_rich(*table) for table in made if table is not None]
 
 
@@ -127,7 +127,7 @@ def _stress(data: FigureData) -> Section:
         "stress",
         "Stress",
         pictures=[drawn(along.picture(data)), drawn(around.picture(data))],
-        tables=_tables(data, "places"),
+        tables=_tables(data, "places", "ends", "holes"),
     )
 
 
@@ -170,7 +170,14 @@ def _fatigue(data: FigureData) -> Section:
         (Cell("Number"), Cell("Value", number=True), Cell("Unit"), Cell("Source")),
         rows,
     )
-    return Section("fatigue", "Fatigue", pictures=[drawn(haigh.picture(data)), drawn(sn.picture(data))], tables=[table])
+    # Whatever the terminal prints a table of and no other section has belongs to life.
+    further = _tables(data, *(topic for topic in details.TOPICS if topic not in PLACED))
+    return Section(
+        "fatigue",
+        "Fatigue",
+        pictures=[drawn(haigh.picture(data)), drawn(sn.picture(data))],
+        tables=[*further, table],
+    )
 
 
 def _loads(data: FigureData) -> Section:

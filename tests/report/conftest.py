@@ -1,0 +1,97 @@
+"""A browser to open reports in: a Chromium of this machine, driven by Playwright, which downloads nothing.
+
+Without one these tests are skipped and say so; BARFEM_REQUIRE_BROWSER=1 makes that a failure.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from barfem.cli.main import main
+from barfem.model.errors import InputError
+from barfem.show.report.paper import find_browser
+
+ROOT = Path(__file__).parents[2]
+ARGUMENTS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+def no_browser(reason: str) -> None:
+    if os.environ.get("BARFEM_REQUIRE_BROWSER") == "1":
+        pytest.fail(f"BARFEM_REQUIRE_BROWSER is set, but {reason}")
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def browser_path() -> str:
+    try:
+        return find_browser()
+    except InputError as error:
+        no_browser(f"no browser to open a report in: {error}")
+        raise
+
+
+@pytest.fixture(scope="session")
+def browser(browser_path: str) -> Iterator[Any]:
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        no_browser("playwright is not installed")
+        raise
+    with sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=browser_path, args=ARGUMENTS)
+        yield opened
+        opened.close()
+
+
+class Visit:
+    """A page with everything it said and asked for."""
+
+    def __init__(self, browser: Any, address: str, **options: Any) -> None:
+        self.said: list[str] = []
+        self.asked: list[str] = []
+        self.context = browser.new_context(**options)
+        self.page = self.context.new_page()
+        self.page.on("console", lambda message: self.said.append(message.text))
+        self.page.on("pageerror", lambda error: self.said.append(str(error)))
+        self.page.on("dialog", lambda dialog: (self.said.append(f"dialog {dialog.message}"), dialog.dismiss()))
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.goto(address)
+
+    def outside(self) -> list[str]:
+        """Requests for anything but the page itself and what is in it."""
+        return [url for url in self.asked if not url.startswith(("file:", "data:", "blob:"))]
+
+
+@pytest.fixture
+def visit(browser: Any) -> Iterator[Callable[..., Visit]]:
+    made: list[Visit] = []
+
+    def open_page(path: Path, **options: Any) -> Visit:
+        made.append(Visit(browser, path.as_uri(), **options))
+        return made[-1]
+
+    yield open_page
+    for each in made:
+        each.context.close()
+
+
+@pytest.fixture(scope="session")
+def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The report of a tube with four hole settings, of which two fail."""
+    path = tmp_path_factory.mktemp("report") / "tube.html"
+    assert main(["report", str(ROOT / "geometries" / "pickup-rear-tube.toml"), "--out", str(path)]) == 1
+    return path

@@ -1,0 +1,138 @@
+"""What stands on the page: the check's own numbers, escaped text, the same bytes each time, small enough to send."""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+import json
+import re
+import struct
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from barfem.check.api import check_with_states
+from barfem.show.console import make_console
+from barfem.show.figures.data import FigureData
+from barfem.show.report.html_table import Cell, HtmlTable
+from barfem.show.report.page import report_page
+from barfem.show.report.scene_data import scene_data
+from barfem.show.report.sections import Section
+from barfem.show.table import render
+
+ROOT = Path(__file__).parents[2]
+BARS = sorted((ROOT / "geometries").glob("*.toml"))
+
+
+@pytest.fixture(scope="module")
+def checked():
+    return check_with_states(ROOT / "geometries" / "coupe-front-splayed.toml")
+
+
+@pytest.fixture(scope="module")
+def page(checked) -> str:
+    return report_page(*checked, bar_text="# the file & <its> text\n")
+
+
+def plain(page: str) -> str:
+    """The page's text as a reader sees it."""
+    body = re.sub(r"<(script|style|svg)\b.*?</\1>", " ", page, flags=re.DOTALL)
+    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", body)).replace("\u00a0", " "))
+
+
+def test_every_number_of_the_terminal_is_on_the_page(checked, page):
+    """Terminal and page are made from the same tables: no number may be on one and not on the other."""
+    printed = render(checked[0], make_console(io.StringIO()))
+    numbers = set(re.findall(r"\d+(?:\.\d+)?", printed))
+    missing = numbers - set(re.findall(r"\d+(?:\.\d+)?", plain(page)))
+    assert len(numbers) > 150 and missing == set()
+
+
+def test_what_a_reader_asks_is_answered(checked, page):
+    """Unit, sign, amplitude or mean; why it differs elsewhere; what was assumed; where exactly; which input."""
+    text = plain(page)
+    result = checked[0]
+    for asked in (
+        "MPa",
+        "tension positive",
+        "whether it is a peak, an amplitude or a mean",
+        "Against a handbook or another calculation",
+        "Assumptions, with their sources",
+        f"station {result.governing_for_stress.peak.station_mm:.0f} mm",
+        result.governing_for_life.fatigue.where,
+        result.input_sha256,
+        f"barfem {result.barfem}",
+        "residuals left",
+        "Shigley",
+        "# the file & <its> text",
+    ):
+        assert asked in text, asked
+    for line in (*result.assumptions, *result.warnings, *result.cautions):
+        assert re.sub(r"(?<=\d),(?=\d{3})", " ", line) in text
+
+
+def test_the_page_needs_nothing_else(page):
+    addresses = set(re.findall(r"https?://[^\"' )<]+", page))
+    # Names of languages, which nobody fetches.
+    assert addresses <= {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+    assert "default-src 'none'" in page
+    ids = re.findall(r'\bid="([^"]+)"', page)
+    assert len(ids) == len(set(ids))
+    references = set(re.findall(r'(?:href="#|url\(#)([^")]+)', page))
+    assert references <= set(ids)
+
+
+def test_same_input_same_bytes_and_no_date(checked, page):
+    again = check_with_states(ROOT / "geometries" / "coupe-front-splayed.toml")
+    assert report_page(*again, bar_text="# the file & <its> text\n") == page
+
+
+def test_four_holes_in_six_seconds_and_six_megabytes():
+    began = time.perf_counter()
+    made = report_page(*check_with_states(ROOT / "geometries" / "pickup-rear-tube.toml"))
+    assert time.perf_counter() - began < 6.0
+    assert len(made.encode("utf-8")) < 6e6
+
+
+@pytest.mark.parametrize("bar", BARS, ids=lambda path: path.stem)
+def test_the_scene_is_what_was_judged(bar):
+    """The view's packed numbers, unpacked: its worst patch is the table's worst place, never better."""
+    result, solved = check_with_states(bar)
+    scene = json.loads(json.dumps(scene_data(FigureData(result, solved)), allow_nan=False))
+    each = (len(scene["stations"]) - 1) * scene["around"]
+
+    def unpacked(key: str) -> tuple[int, ...]:
+        raw = base64.b64decode(scene[key])
+        return struct.unpack(f"<{len(raw) // 2}H", raw)
+
+    stress, margin = unpacked("stress"), unpacked("margin")
+    assert len(stress) == each * len(result.settings)
+    for j, setting in enumerate(result.settings):
+        outside = [place for place in setting.places if place.surface == "outside"]
+        peak = max(place.von_mises_MPa for place in outside)
+        shown = max(stress[j * each : (j + 1) * each]) * scene["stress_step"]
+        assert peak <= shown + 1e-9 and shown <= peak + 1.01 * scene["stress_step"]
+        least = min(place.yield_margin for place in outside if place.yield_margin is not None)
+        shown = min(margin[j * each : (j + 1) * each]) * scene["margin_step"] - 1.0
+        assert shown <= least + 1e-9 and least <= shown + 1.01 * scene["margin_step"]
+
+
+def test_further_sections_are_drawn_only_when_given(checked, page):
+    table = HtmlTable(
+        "Rates within tolerance", (Cell("Hole"), Cell("N/mm", number=True)), ((Cell("<A>"), Cell("40.1")),)
+    )
+    extra = Section("tolerance", "Tolerance band", paragraphs=["From the drawing's tolerances."], tables=[table])
+    more = report_page(*checked, extra=[extra])
+    assert "Tolerance band" not in page
+    assert '<section id="tolerance">' in more and "&lt;A&gt;" in more and "<A>" not in more
+    assert "<pre>" in page and "<pre>" not in more  # no bar file was given here, so none is echoed
+
+
+def test_a_result_that_fails_for_a_number_says_so(checked):
+    result, solved = checked
+    broken = replace(result.settings[0], rate_initial_N_per_mm=float("nan"))
+    made = report_page(replace(result, settings=(broken, *result.settings[1:])), solved)
+    assert 'class="verdict fails"' in made and "could not be computed" in made

@@ -1,0 +1,90 @@
+"""`barfem report`: what it writes, what it refuses, and that it refuses before it writes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from barfem.cli.main import main
+
+ROOT = Path(__file__).parents[2]
+PASSING, FAILING = (str(ROOT / "geometries" / f"{name}.toml") for name in ("pickup-front-solid", "coupe-rear-cranked"))
+
+
+def test_status_follows_the_verdict(tmp_path, capsys):
+    assert main(["report", PASSING, "--out", str(tmp_path / "a.html")]) == 0
+    assert "passes at all 3" in capsys.readouterr().out
+    assert main(["report", FAILING, "--out", str(tmp_path / "b.html")]) == 1
+    assert "fails at 1 of 3" in capsys.readouterr().out
+
+
+def test_figures_alone(tmp_path):
+    folder = tmp_path / "figures"
+    assert main(["report", PASSING, "--figures", str(folder)]) == 0
+    names = sorted(path.name for path in folder.iterdir())
+    assert len(names) == 14 and "stress-along-the-bar.svg" in names and "haigh-diagram.png" in names
+    first = {path.name: path.read_bytes() for path in folder.iterdir()}
+    assert all(content.startswith(b"\x89PNG" if name.endswith("png") else b"<?xml") for name, content in first.items())
+    assert main(["report", PASSING, "--figures", str(folder)]) == 0
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == first
+
+
+def test_mixed_and_one_case(tmp_path):
+    target = tmp_path / "mixed.html"
+    bar = str(ROOT / "geometries" / "pickup-rear-tube.toml")
+    assert main(["report", bar, "--mixed", "--case", "one-wheel", "--out", str(target)]) in (0, 1)
+    text = target.read_text(encoding="utf-8")
+    assert "Not judged in this run: roll" in text and "hole 1/4" in text
+    assert target.stat().st_size < 6e6
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([], "--out FILE.html"),
+        (["--out", "{folder}/none/x.html"], "does not exist"),
+        (["--out", "{folder}"], "is a folder"),
+        (["--out", "{bar}"], "input of this run"),
+        (["--figures", "{bar}"], "is a file"),
+        (["--figures", "{folder}/none/figures"], "does not exist"),
+        (["--out", "{folder}/x", "--pdf", "{folder}/x"], "both page and PDF"),
+    ],
+)
+def test_refuses_before_it_writes(tmp_path, capsys, arguments, said):
+    bar = tmp_path / "bar.toml"
+    bar.write_text(Path(PASSING).read_text())
+    before = bar.read_bytes()
+    filled = [argument.format(folder=tmp_path, bar=bar) for argument in arguments]
+    assert main(["report", str(bar), *filled]) == 2
+    assert said in capsys.readouterr().err
+    assert sorted(tmp_path.iterdir()) == [bar] and bar.read_bytes() == before
+
+
+def test_a_wrong_bar_writes_nothing(tmp_path, capsys):
+    bar = tmp_path / "bar.toml"
+    bar.write_text(Path(PASSING).read_text().replace("diameter = 22.0", "diametre = 22.0"))
+    folder = tmp_path / "figures"
+    assert main(["report", str(bar), "--out", str(tmp_path / "x.html"), "--figures", str(folder)]) == 2
+    assert "diametre" in capsys.readouterr().err
+    assert sorted(tmp_path.iterdir()) == [bar]
+
+
+def test_no_browser_no_pdf_and_a_way_out(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.delenv("BARFEM_BROWSER", raising=False)
+    assert main(["report", PASSING, "--out", str(tmp_path / "x.html"), "--pdf", str(tmp_path / "x.pdf")]) == 2
+    error = capsys.readouterr().err
+    assert "no browser was found" in error and "print it to PDF" in error
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_browser_that_fails_is_named(tmp_path, capsys, monkeypatch):
+    liar = tmp_path / "browser"
+    liar.write_text("#!/bin/sh\necho 'cannot draw' >&2\nexit 3\n")
+    liar.chmod(0o755)
+    monkeypatch.setenv("BARFEM_BROWSER", str(liar))
+    assert main(["report", PASSING, "--pdf", str(tmp_path / "x.pdf")]) == 2
+    error = capsys.readouterr().err
+    assert "cannot draw" in error and "status 3" in error
+    assert not (tmp_path / "x.pdf").exists()
