@@ -71,7 +71,8 @@ the bar file (TOML)
   # one_wheel = 55.0             # judges the one-wheel case as well
 
   # [duty] target_cycles, ratio, blocks and [targets] yield_margin, survival and
-  # others have defaults, which are printed.
+  # others have defaults, which are printed; so have the bands of [tolerances],
+  # which barfem tolerance alone looks at.
 
   README.md explains every key, and geometries/ holds bars to copy.
 """

@@ -33,6 +33,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compare": ("barfem.cli.compare", "bars side by side: sections on one centreline, or whole bar files"),
     "size": ("barfem.cli.size", "the stock size, arm or mount span for a rate, or the most rate that lasts"),
     "holes": ("barfem.cli.holes", "place the holes for a range of rates, in equal percent steps"),
+    "tolerance": ("barfem.cli.tolerance", "how far bars of one drawing differ, what from, and how many miss"),
+    "sweep": ("barfem.cli.sweep", "any keys of a bar file over lists or ranges, to a table, CSV or Parquet"),
     "completion": ("barfem.cli.completion", "make the Tab key complete commands and options"),
 }
 """Command: its module, which has `add_parser(subparsers)` and `run(args) -> int`; and its line in the help."""

@@ -27,6 +27,15 @@ from barfem.model.schema_fields import (
     Text,
     refusal,
 )
+from barfem.model.tolerance_fields import (
+    AngleBand,
+    DepthBand,
+    DiameterBand,
+    HardnessBand,
+    LengthBand,
+    ShareBand,
+    StressWindow,
+)
 
 __all__ = [
     "ArmsTable",
@@ -48,6 +57,7 @@ __all__ = [
     "SectionTable",
     "Table",
     "TargetsTable",
+    "TolerancesTable",
     "TravelTable",
 ]
 
@@ -208,6 +218,30 @@ class TargetsTable(Table):
     critical_sum: PositivePlain | None = None
 
 
+class TolerancesTable(Table):
+    """Bands about the drawing; a key that is left out takes its default (`barfem.study.bands`), 0 switches one off."""
+
+    distribution: Literal["normal", "uniform"] | None = None
+    diameter: DiameterBand = None
+    wall: DiameterBand = None
+    flat_thickness: LengthBand = None
+    flat_width: LengthBand = None
+    straight_length: LengthBand = None
+    tip_position: LengthBand = None
+    bend_radius: LengthBand = None
+    bend_angle: AngleBand = None
+    bend_rotation: AngleBand = None
+    hole_position: LengthBand = None
+    mount_position: LengthBand = None
+    mount_stiffness: ShareBand = None
+    E: ShareBand = None
+    tensile_strength: StressWindow = None
+    hardness: HardnessBand = None
+    yield_ratio: ShareBand = None
+    decarburised_depth: DepthBand = None
+    rate_band: ShareBand = None
+
+
 class BarFile(Table):
     format: int = Field(description="format = 1")
     name: Text = Field(description='name = "..."')
@@ -225,6 +259,7 @@ class BarFile(Table):
     travel: TravelTable = Field(description="[travel] with pickup = 40.0 and direction = [0, 0, 1]")
     duty: DutyTable = DutyTable()
     targets: TargetsTable = TargetsTable()
+    tolerances: TolerancesTable = TolerancesTable()
 
     @field_validator("format", mode="before")
     @classmethod

@@ -1,0 +1,138 @@
+"""Bands of the bar file's [tolerances] table: what may stand there, and what it means."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator
+
+from barfem.model.errors import InputError
+from barfem.model.hardness import parse_hardness, tensile_from_hardness
+from barfem.model.schema_fields import refusal
+from barfem.model.units import number
+
+__all__ = [
+    "AngleBand",
+    "DepthBand",
+    "DiameterBand",
+    "Distribution",
+    "GivenBand",
+    "HardnessBand",
+    "LengthBand",
+    "ShareBand",
+    "StressWindow",
+]
+
+Distribution = Literal["normal", "uniform"]
+DISTRIBUTIONS = ("normal", "uniform")
+
+
+@dataclass(frozen=True)
+class GivenBand:
+    """A band as the bar file gives it.
+
+    `low` and `high` are deviations from the drawing (mm, deg, or where `relative` shares of the nominal), except those
+    of a window (strength, hardness, decarburised depth), which are the values themselves. `table` names a standard's
+    table instead, and both are then zero. `text` is what the file says.
+    """
+
+    low: float
+    high: float
+    relative: bool = False
+    table: str | None = None
+    distribution: Distribution | None = None
+    text: str = ""
+
+
+def _band(kind: str, *, tables: bool = False, window: bool = False) -> Callable[[Any], GivenBand]:
+    example = _EXAMPLES[kind if not window else f"{kind} window"] + (', or a table: "h9"' if tables else "")
+    expected = f'{example}; or {{ band = ..., distribution = "uniform" }} (or "normal").'
+
+    def convert(value: Any) -> GivenBand:
+        distribution = None
+        if isinstance(value, dict):
+            if not {"band"} <= set(value) <= {"band", "distribution"}:
+                raise refusal(f"a table of {', '.join(map(str, value)) or 'nothing'} is no band.", expected)
+            distribution, value = value.get("distribution"), value["band"]
+            if distribution is not None and distribution not in DISTRIBUTIONS:
+                raise refusal(f"{distribution!r} is no distribution known here.", "normal or uniform.")
+        if isinstance(value, GivenBand):
+            return value
+        if tables and isinstance(value, str) and not any(c.isdigit() for c in value[:1]):
+            return GivenBand(0.0, 0.0, table=value.strip(), distribution=distribution, text=value.strip())
+        low, high, relative = _ends(value, kind, window, expected)
+        if not low <= high:
+            raise refusal(f"the band ends at {high:g}, below its start at {low:g}.", expected)
+        if kind == "plain" and max(abs(low), abs(high)) >= 1.0:
+            raise refusal(f"{value!r} is a share of 100 % or more.", expected)
+        if window and low < 0.0:
+            raise refusal(f"{low:g} is below 0.", expected)
+        return GivenBand(low, high, relative=relative or kind == "plain", distribution=distribution, text=_said(value))
+
+    return convert
+
+
+_EXAMPLES = {
+    "length": '0.3 (mm to both sides), [-0.1, 0.0] (deviations) or "2 %"',
+    "angle": "0.5 (deg to both sides) or [-0.3, 0.5]",
+    "plain": '"15 %" (to both sides) or ["-5 %", "10 %"]',
+    "stress window": "[1350, 1650], the least and the greatest there is, in MPa",
+    "length window": "[0.0, 0.1], the least and the greatest there is, in mm",
+}
+
+
+def _ends(value: Any, kind: str, window: bool, expected: str) -> tuple[float, float, bool]:
+    if isinstance(value, list | tuple):
+        if len(value) != 2:
+            raise refusal(f"{len(value)} entries instead of two.", expected)
+        (low, one), (high, other) = (_one(entry, kind, expected) for entry in value)
+        if one != other:
+            raise refusal("one end is a share and the other is not.", expected)
+        return low, high, one
+    if window:
+        raise refusal(f"{value!r} is no window.", expected)
+    size, relative = _one(value, kind, expected)
+    if size < 0.0:
+        raise refusal(f"{value!r} is below 0; a band alone goes to both sides.", expected)
+    return -size, size, relative
+
+
+def _one(value: Any, kind: str, expected: str) -> tuple[float, bool]:
+    share = isinstance(value, str) and value.rstrip().endswith("%")
+    try:
+        return number(value, "plain" if share else kind), share
+    except InputError as error:
+        raise refusal(error.problem, expected) from error
+
+
+def _said(value: Any) -> str:
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(str(entry) for entry in value)}]"
+    return f"±{value}"
+
+
+def _hardness(value: Any) -> GivenBand:
+    """A window such as "43-49 HRC", as the tensile strengths that belong to its ends (MPa)."""
+    distribution = None
+    if isinstance(value, dict) and {"band"} <= set(value) <= {"band", "distribution"}:
+        distribution, value = value.get("distribution"), value["band"]
+    expected = '"43-49 HRC", "400-460 HBW" or "420-490 HV".'
+    if distribution is not None and distribution not in DISTRIBUTIONS:
+        raise refusal(f"{distribution!r} is no distribution known here.", "normal or uniform.")
+    try:
+        found = parse_hardness(value, where="hardness")
+        ends = [tensile_from_hardness(end, scale=found.scale, where="hardness") for end in (found.low, found.high)]
+    except InputError as error:
+        raise refusal(error.problem, error.expected or expected) from error
+    return GivenBand(ends[0], ends[1], distribution=distribution, text=found.text)
+
+
+LengthBand = Annotated[Any, BeforeValidator(_band("length"))]
+DiameterBand = Annotated[Any, BeforeValidator(_band("length", tables=True))]
+AngleBand = Annotated[Any, BeforeValidator(_band("angle"))]
+ShareBand = Annotated[Any, BeforeValidator(_band("plain"))]
+StressWindow = Annotated[Any, BeforeValidator(_band("stress", window=True))]
+DepthBand = Annotated[Any, BeforeValidator(_band("length", window=True))]
+HardnessBand = Annotated[Any, BeforeValidator(_hardness)]

@@ -1,0 +1,147 @@
+"""What a tolerance study finds, as immutable records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from barfem import __version__
+from barfem.model.bar import Bar
+from barfem.study.bands import Band
+from barfem.study.json_values import finite
+from barfem.study.sampling import Design
+from barfem.study.sobol import Shares
+from barfem.study.tolerance_summary import Chance, Spread
+
+__all__ = ["NUMBERS", "Mismatch", "SettingTolerance", "ToleranceResult"]
+
+NUMBERS = {
+    "rate_N_per_mm": "rate",
+    "peak_MPa": "stress",
+    "yield_margin": "yield margin",
+    "safety_factor_at_target": "safety factor",
+    "life_at_survival_cycles": "life",
+}
+"""What spreads, and how it is called; shares are those of all but the life, whose share is the safety factor's."""
+
+
+@dataclass(frozen=True)
+class Mismatch:
+    """Left against right of bars whose sides err independently.
+
+    `level_mm` is how much the left joint is higher than the right one, more than drawn; `preload_N` what that puts into
+    links of equal length if they are not adjusted (rate x level / 2); `force_percent` by how much the left link carries
+    more than the right one at full travel, in % of their mean (NaN beside roll).
+    """
+
+    level_mm: Spread
+    preload_N: Spread
+    force_percent: Spread
+
+
+@dataclass(frozen=True)
+class SettingTolerance:
+    """One hole setting.
+
+    `spreads` are by the names of `NUMBERS`. `chances` are those of missing: "rate" (its band), "yield margin", "life"
+    (at survival, the target cycles), "any" (any target of the check, or the rate's band), and "breaking": of one bar
+    to break before the target cycles, by its dimensions and the steel's scatter together. `shares` are by the names of
+    `NUMBERS`, life excepted.
+    """
+
+    left: str
+    right: str
+    case: str
+    spreads: Mapping[str, Spread]
+    chances: Mapping[str, Chance]
+    shares: Mapping[str, Shares]
+    mismatch: Mismatch
+
+    @property
+    def hole(self) -> str:
+        return self.left if self.left == self.right else f"{self.left}/{self.right}"
+
+    def to_json_dict(self, bands: tuple[Band, ...]) -> dict[str, Any]:
+        return {
+            "left": self.left,
+            "right": self.right,
+            "case": self.case,
+            "spreads": {name: spread.to_json_dict() for name, spread in self.spreads.items()},
+            "chances_of_missing": {name: chance.to_json_dict() for name, chance in self.chances.items()},
+            "shares": {name: _shares_json(shares, bands) for name, shares in self.shares.items()},
+            "mismatch": {
+                name: getattr(self.mismatch, name).to_json_dict() for name in ("level_mm", "preload_N", "force_percent")
+            },
+        }
+
+
+@dataclass(frozen=True)
+class ToleranceResult:
+    """Everything a study found.
+
+    `unsolved` counts bars, of all that were made, by why they could not be made or solved; each counts as a miss.
+    `any_hole` are the chances that a bar misses at any of its hole settings. `governing` is the number of the setting
+    with the least safety factor as drawn.
+    """
+
+    bar: Bar
+    bands: tuple[Band, ...]
+    design: Design
+    rate_band: tuple[float, float, bool]
+    settings: tuple[SettingTolerance, ...]
+    any_hole: Mapping[str, Chance]
+    mass_kg: Spread
+    unsolved: Mapping[str, int]
+    governing: int
+    told: tuple[str, ...] = ()
+
+    def to_json_dict(self) -> dict[str, Any]:
+        """As plain dictionaries, lists, strings and finite numbers or null."""
+        return {
+            "format": 1,
+            "barfem": __version__,
+            "name": self.bar.name,
+            "source": self.bar.source,
+            "seed": self.design.seed,
+            "bars": self.design.samples,
+            "bars_for_spread": 2 * self.design.base,
+            "points_for_shares": self.design.shared,
+            "rate_band": list(self.rate_band[:2]),
+            "unsolved": dict(self.unsolved),
+            "bands": [
+                {
+                    "key": band.key,
+                    "title": band.title,
+                    "unit": band.unit,
+                    "source": band.source,
+                    "given": band.given,
+                    "dimensions": [
+                        {"where": v.where, "low": v.low, "high": v.high, "distribution": v.distribution}
+                        for v in band.variables
+                    ],
+                }
+                for band in self.bands
+            ],
+            "mass_kg": self.mass_kg.to_json_dict(),
+            "settings": [setting.to_json_dict(self.bands) for setting in self.settings],
+            "any_hole": {name: chance.to_json_dict() for name, chance in self.any_hole.items()},
+            "told": list(self.told),
+        }
+
+
+def _shares_json(shares: Shares, bands: tuple[Band, ...]) -> dict[str, Any]:
+    return {
+        "points": shares.points,
+        "constant": shares.constant,
+        "bands": [
+            {
+                "key": bands[i].key,
+                "first": finite(shares.first[i]),
+                "first_interval": [finite(end) for end in shares.first_interval[i]],
+                "total": finite(shares.total[i]),
+                "total_interval": [finite(end) for end in shares.total_interval[i]],
+            }
+            for i in shares.order.tolist()
+        ],
+    }

@@ -1,0 +1,211 @@
+"""Chunks of work on this process, on several, or on a Dask cluster: the same results wherever they are worked on.
+
+What a chunk holds never depends on who works on it. A worker that dies loses nothing but its own chunk, which is given
+to another; results come as they are ready, each with the number of its chunk.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, TypeVar
+
+from barfem import __version__
+from barfem.model.errors import BarfemError, InputError
+
+__all__ = ["ONE_THREAD", "run_chunks"]
+
+T = TypeVar("T")
+
+ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "NUMEXPR_NUM_THREADS"), "1")
+"""Threads of one worker's linear algebra: more would only be in the way of the other workers'."""
+
+RESTARTS = 3  # of a pool whose processes died, before it is given up
+WAIT_S = 20.0
+AHEAD = 4  # chunks a worker has waiting, so that results need not pile up
+
+
+def run_chunks(
+    work: Callable[[int], T], chunks: Sequence[int], *, workers: int = 1, cluster: str | None = None
+) -> Iterator[tuple[int, T]]:
+    """Results of `work(number)` with their numbers, in any order.
+
+    Parameters
+    ----------
+    work
+        Must be picklable where there is more than one process.
+    workers
+        Processes on this machine; 1 works in this one. Started afresh (spawn): a script that asks for more than one
+        must stand behind `if __name__ == "__main__":`.
+    cluster
+        Address of a Dask scheduler, such as "tcp://10.0.0.5:8786".
+
+    Raises
+    ------
+    InputError
+        No workers, no cluster there, or Dask is not installed.
+    BarfemError
+        Workers keep dying; and whatever `work` raises.
+    """
+    if workers < 1:
+        raise InputError(f"{workers} workers cannot work.", where="--workers", expected="1 or more.")
+    if cluster is not None:
+        if workers != 1:
+            raise InputError(
+                "both --workers and --cluster are given.",
+                where="--workers",
+                expected="one of them: a cluster has its own.",
+            )
+        yield from _on_cluster(work, chunks, cluster)
+    elif workers == 1 or len(chunks) < 2:
+        for chunk in chunks:
+            yield chunk, work(chunk)
+    else:
+        yield from _on_processes(work, chunks, min(workers, len(chunks)))
+
+
+def _on_processes(work: Callable[[int], T], chunks: Sequence[int], workers: int) -> Iterator[tuple[int, T]]:
+    from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+    from concurrent.futures.process import BrokenProcessPool
+    from multiprocessing import get_context
+
+    left = dict.fromkeys(chunks)
+    deaths = 0
+    while left:
+        pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_started, initargs=(work,))
+        try:
+            waiting = iter(tuple(left))
+            running: dict[Future[T], int] = {}
+            while True:
+                with _one_thread_each():  # processes start as work is given out
+                    for chunk in waiting:
+                        running[pool.submit(_work_on, chunk)] = chunk
+                        if len(running) >= AHEAD * workers:
+                            break
+                if not running:
+                    break
+                done, _ = wait(running, return_when=FIRST_COMPLETED)
+                dead = None
+                for future in done:
+                    chunk = running.pop(future)
+                    failure = future.exception()
+                    if isinstance(failure, BrokenProcessPool):
+                        dead = failure
+                        continue
+                    result = future.result()
+                    del left[chunk]
+                    yield chunk, result
+                if dead is not None:
+                    raise dead
+        except BrokenProcessPool as error:
+            deaths += 1
+            if deaths > RESTARTS:
+                raise BarfemError(
+                    f"worker processes died {deaths} times (out of memory, or killed); {len(left)} chunks of "
+                    f"{len(chunks)} are left. Fewer --workers need less memory; with --save what is done is kept."
+                ) from error
+        finally:
+            pool.shutdown(wait=False, cancel_futures=True)
+
+
+_WORK: list[Callable[[int], Any]] = []
+
+
+def _started(work: Callable[[int], Any]) -> None:
+    """In a new worker: what it is to do; an interrupt is for the process that gives out the work."""
+    import signal
+
+    with contextlib.suppress(ValueError):
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _WORK[:] = [work]
+
+
+def _work_on(chunk: int) -> Any:
+    return _WORK[0](chunk)
+
+
+@contextlib.contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Environment for processes that are started meanwhile."""
+    before = {name: os.environ.get(name) for name in ONE_THREAD}
+    os.environ.update(ONE_THREAD)
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+def _on_cluster(work: Callable[[int], T], chunks: Sequence[int], address: str) -> Iterator[tuple[int, T]]:
+    try:
+        from distributed import Client, as_completed
+        from distributed.scheduler import KilledWorker
+    except ImportError as error:
+        raise InputError(
+            f"--cluster needs Dask, which is not installed here ({error}).",
+            where="--cluster",
+            expected="pip install 'barfem[cluster]', here and on the workers; or --workers N on this machine.",
+        ) from error
+    try:
+        client = Client(address, timeout=f"{WAIT_S:g}s", set_as_default=False)
+    except (OSError, TimeoutError, ValueError) as error:
+        raise InputError(
+            f"there is no Dask scheduler at {address} ({error}).",
+            where="--cluster",
+            expected='the address that the scheduler prints as it starts, such as "tcp://10.0.0.5:8786".',
+        ) from error
+    with client:
+        _check_workers(client, address)
+        waiting = iter(chunks)
+        ahead = AHEAD * max(1, len(client.scheduler_info()["workers"]))
+
+        def submit(chunk: int) -> Any:
+            # pure=False: each is worked on, whatever another run has left on the cluster.
+            future = client.submit(work, chunk, pure=False)
+            number[future.key] = chunk
+            return future
+
+        number: dict[Any, int] = {}
+        running = as_completed([submit(chunk) for chunk, _ in zip(waiting, range(ahead), strict=False)])
+        for future in running:
+            try:
+                result = future.result()
+            except KilledWorker as error:
+                raise BarfemError(
+                    f"the cluster's workers keep dying at chunk {number[future.key]}: {error}. With --save what is "
+                    "done is kept."
+                ) from error
+            yield number.pop(future.key), result
+            future.release()
+            following = next(waiting, None)
+            if following is not None:
+                running.add(submit(following))
+
+
+def _check_workers(client: Any, address: str) -> None:
+    """Refuse a cluster without workers, or whose barfem is not this one."""
+    try:
+        client.wait_for_workers(1, timeout=WAIT_S)
+    except TimeoutError as error:
+        raise InputError(
+            f"the scheduler at {address} has no workers.", where="--cluster", expected="one worker or more, started."
+        ) from error
+    versions = client.run(_version, on_error="return")
+    for worker, version in versions.items():
+        if version != __version__:
+            shown = f"has barfem {version}" if isinstance(version, str) else f"cannot run barfem ({version})"
+            raise InputError(
+                f"the worker at {worker} {shown}; here is {__version__}.",
+                where="--cluster",
+                expected="the same barfem on every worker.",
+            )
+
+
+def _version() -> str:
+    from barfem import __version__ as version
+
+    return version
