@@ -6,6 +6,7 @@ The layout is shown and explained at the head of every file in materials/.
 from __future__ import annotations
 
 import tomllib
+from functools import lru_cache
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -214,6 +215,15 @@ def read_table(path: Path) -> MaterialTable:
     InputError
         The file is missing, is no TOML, or is no material table; names the file, the key and what would be right.
     """
+    try:
+        state = path.stat()
+    except OSError:
+        return _validate(_read_toml(path), path)
+    return _read_once(path, state.st_mtime_ns, state.st_size)
+
+
+@lru_cache(maxsize=64)  # every bar of a study asks for its steel; a file that has changed is read again
+def _read_once(path: Path, changed_ns: int, size: int) -> MaterialTable:
     return _validate(_read_toml(path), path)
 
 

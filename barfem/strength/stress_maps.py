@@ -6,7 +6,7 @@ three-dimensional bend, say) puts its own in their place with `StressMaps.with_m
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
@@ -108,11 +108,19 @@ def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROU
     """
     built: dict[_Section, int] = {}
     index = np.empty(len(samples.station_mm), dtype=np.intp)
+    body = [_Section(segment, None, 1.0, 0.0) for segment in range(len(bar.centreline.segments))]
+    flat_lengths = [end.flat.length_mm if end.flat is not None else 0.0 for end in bar.ends]
+    lowest, highest = flat_lengths[0], bar.centreline.length_mm - flat_lengths[1]
     columns = (samples.station_mm, samples.segment, samples.region, samples.edge)
     for i, (station, segment, region, edge) in enumerate(zip(*(column.tolist() for column in columns), strict=True)):
-        section = _section(bar, samples.regions[region], station, segment, edge)
+        # Nearly every sample is of the plain body, which its segment alone decides.
+        if lowest <= station <= highest and not edge and samples.regions[region].hole is None:
+            section = body[segment]
+        else:
+            section = _section(bar, samples.regions[region], station, segment, edge)
         index[i] = built.setdefault(section, len(built))
-    return _stack([_map(bar, section, n_around) for section in built], index)
+    angles = {end.side: flat_axis_angle_rad(bar, end) for end in bar.ends}
+    return _stack([_map(bar, section, angles, n_around) for section in built], index)
 
 
 def stress_assumptions(bar: Bar) -> tuple[str, ...]:
@@ -206,10 +214,10 @@ def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
         )
 
 
-def _map(bar: Bar, section: _Section, n_around: int) -> SectionMap:
-    """The map of one section, in the frame."""
+def _map(bar: Bar, section: _Section, angles: Mapping[Literal["left", "right"], float], n_around: int) -> SectionMap:
+    """The map of one section, in the frame; `angles` are those of each side's flat."""
     if section.edge and section.hole_mm == 0.0:
-        return contact_map(_map(bar, replace(section, edge=0, factor=1.0), n_around), factor=section.factor)
+        return contact_map(_map(bar, replace(section, edge=0, factor=1.0), angles, n_around), factor=section.factor)
     flat_end = next((end for end in bar.ends if end.side == section.side), None)
     if flat_end is None or flat_end.flat is None:
         whole, angle = _body(bar, bar.centreline.segments[section.segment], n_around)
@@ -225,7 +233,7 @@ def _map(bar: Bar, section: _Section, n_around: int) -> SectionMap:
             return turned(edge, angle)
         return turned(_drilled(bar, whole, section.hole_mm), angle)
     # Axis 1 of a rectangle's map lies along its thickness, a quarter turn from the width.
-    angle = flat_axis_angle_rad(bar, flat_end) + np.pi / 2.0
+    angle = angles[flat_end.side] + np.pi / 2.0
     flat = flat_end.flat
     if section.edge:
         width, thickness = local_flat(flat, diameter_mm=bar.section.diameter_mm, share=section.share)
