@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.check.fields import Spot
 from barfem.check.result import CheckResult
 from barfem.show.figures.data import FigureData
 from barfem.strength.section_map import OUTSIDE
@@ -138,23 +139,20 @@ def build_scene(data: FigureData) -> Scene:
     stations = fields.station_mm
     points, _ = bar.centreline.evaluate(stations)
     stress = _worst(fields.von_mises_MPa.max(axis=1)[..., outside], step, np.maximum)
-    margin = _worst(np.minimum(fields.yield_margin[..., outside], 99.0), step, np.minimum)
+    # Contacts scale stress, and so what is left of strength over it; the margin is that less one.
+    reserve = 1.0 + _worst(np.minimum(fields.yield_margin[..., outside], 99.0), step, np.minimum)
     safety = _worst(np.minimum(fields.safety_factor[..., outside], 99.0), step, np.minimum)
     for spot in fields.spots:
-        # A hole or a contact colours its whole strip: it must not be lost between two sections.
         strip = _strip(stations, spot.station_mm)
-        for values, worst, worse in (
-            (stress, spot.von_mises_MPa, np.maximum),
-            (margin, np.minimum(spot.yield_margin, 99.0), np.minimum),
-            (safety, np.minimum(spot.safety_factor, 99.0), np.minimum),
-        ):
-            values[:, strip] = worse(values[:, strip], worst[:, None])
+        _add_spot(stress, strip, spot.von_mises_MPa, spot, np.maximum)
+        _add_spot(reserve, strip, np.minimum(1.0 + spot.yield_margin, 100.0), spot, np.minimum)
+        _add_spot(safety, strip, np.minimum(spot.safety_factor, 99.0), spot, np.minimum)
     return Scene(
         station_mm=stations,
         joined=np.diff(stations) > 1e-6,
         skin_mm=fields.at_travel_mm[:, :, kept],
         von_mises_MPa=stress,
-        yield_margin=margin,
+        yield_margin=reserve - 1.0,
         safety_factor=safety,
         places=tuple(_place(data, i) for i in range(len(stations) - 1)),
         rest_mm=points,
@@ -163,6 +161,21 @@ def build_scene(data: FigureData) -> Scene:
         peaks_mm=_spots(data, [s.peak.station_mm for s in data.result.settings], -fields.von_mises_MPa.max(axis=1)),
         weakest_mm=_spots(data, [s.fatigue.station_mm for s in data.result.settings], fields.safety_factor),
     )
+
+
+def _add_spot(values: Array, strip: int, worst: Array, spot: Spot, worse: np.ufunc) -> None:
+    """Lower (or raise) `values` (j, s, p) of a strip to the worst (j,) of a hole or contact in it.
+
+    A hole colours its whole strip: it must not be lost between two sections. A contact acts on the section's own
+    stress, so that the pattern round the bar stays.
+    """
+    here = values[:, strip]
+    if spot.region.kind != "hole":
+        own = worse.reduce(here, axis=1)
+        factor = np.where(own > 0.0, worst / np.where(own > 0.0, own, 1.0), 1.0)
+        values[:, strip] = here * worse(factor, 1.0)[:, None]
+    else:
+        values[:, strip] = worse(here, worst[:, None])
 
 
 def _strip(stations_mm: Array, station_mm: float) -> int:

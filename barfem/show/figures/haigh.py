@@ -103,7 +103,8 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     axes.plot([yield_ - min(top, yield_), yield_], [min(top, yield_), 0.0], color=style.BELOW, lw=1.0, ls=(0, (1, 1.5)))
     height = min(0.93 * top, 0.8 * yield_)
     style.label(axes, yield_ - height, height, "  yield", color=style.BELOW)
-    _name_lines(data, axes, lines, right=right)
+    farthest = max(mean for mean, _ in places) / right
+    _name_lines(data, axes, lines, right=right, at=min(max(0.34, farthest + 0.34), 0.6))
     _name_points(data, canvas, axes, shown, places, top)
     return canvas.figure
 
@@ -123,12 +124,12 @@ def _other_lines(data: FigureData, axes: Axes, shown: tuple[int, ...], mean: Arr
             style.label(axes, mean[at], float(allowed[at]), name, color=style.LEAD, ha="center")
 
 
-def _name_lines(data: FigureData, axes: Axes, lines: list[Line], *, right: float) -> None:
-    """Names along the lines: the median's above its line, that of the line that judges below it."""
+def _name_lines(data: FigureData, axes: Axes, lines: list[Line], *, right: float, at: float) -> None:
+    """Names along the lines, beyond the points: the median's above its line, that of the line that judges below it."""
     lead = data.endurance[data.by_life]
     for at_zero, name, color, width, _ in lines:
         judged = width > 1.5
-        x = (0.6 if name.startswith("endurance") else 0.34) * right
+        x = (at + 0.26 if name.startswith("endurance") else at) * right
         one, two, three = _allowed(data, lead, at_zero, np.array([0.96, 1.0, 1.04]) * x)
         if two <= 0.0:
             continue
