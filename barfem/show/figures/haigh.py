@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.transforms import ScaledTranslation
 from numpy.typing import NDArray
 
 from barfem.check.endurance import mean_stress_of
@@ -129,15 +130,16 @@ def _name_lines(data: FigureData, axes: Axes, lines: list[Line], *, right: float
     lead = data.endurance[data.by_life]
     for at_zero, name, color, width, _ in lines:
         judged = width > 1.5
-        x = (at + 0.26 if name.startswith("endurance") else at) * right
+        x = (min(at + 0.26, 0.72) if name.startswith("endurance") else at) * right
         one, two, three = _allowed(data, lead, at_zero, np.array([0.96, 1.0, 1.04]) * x)
         if two <= 0.0:
             continue
-        axes.annotate(
+        up = ScaledTranslation(0.0, (-4.0 if judged else 3.0) / 72.0, axes.figure.dpi_scale_trans)
+        axes.text(
+            x,
+            two,
             name,
-            (x, two),
-            (0.0, -4.0 if judged else 3.0),
-            textcoords="offset points",
+            transform=axes.transData + up,
             color=color,
             ha="center",
             va="top" if judged else "bottom",
