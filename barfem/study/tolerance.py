@@ -45,6 +45,7 @@ def tolerance(
     cluster: str | None = None,
     save: str | Path | None = None,
     progress: Callable[[int, int], None] | None = None,
+    taken_up: Callable[[int], None] | None = None,
 ) -> ToleranceResult:
     """Make, solve and judge `samples` bars that differ from the drawing within its bands.
 
@@ -62,6 +63,8 @@ def tolerance(
         it lacks is worked on.
     progress
         Called with bars done and bars in all.
+    taken_up
+        Called once with the bars that the file already held.
 
     Raises
     ------
@@ -79,7 +82,7 @@ def tolerance(
     design = design_of(samples=samples, seed=seed, columns=_columns(bands))
     drawn = evaluate_one(bar, holes=holes, case=case)
     work = ToleranceWork(bar, variables, design, None if holes is None else tuple(holes), case)
-    parts = _parts(work, workers=workers, cluster=cluster, save=save, progress=progress)
+    parts = _parts(work, workers=workers, cluster=cluster, save=save, progress=progress, taken_up=taken_up)
     return _result(work, bands, drawn, joined(parts))
 
 
@@ -95,6 +98,7 @@ def _parts(
     cluster: str | None,
     save: str | Path | None,
     progress: Callable[[int, int], None] | None,
+    taken_up: Callable[[int], None] | None,
 ) -> list[Columns]:
     """The columns of every chunk, in their order."""
     design, found = work.design, dict[int, Columns]()
@@ -117,6 +121,8 @@ def _parts(
             for number, plain in file.done():
                 if number not in found and 0 <= number < len(design.chunks):
                     keep(number, Columns.from_plain(plain))
+            if taken_up:
+                taken_up(count[0])
             for number, plain in run_chunks(work, missing(), workers=workers, cluster=cluster):
                 file.append(number, plain)
                 keep(number, Columns.from_plain(plain))

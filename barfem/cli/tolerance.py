@@ -1,0 +1,130 @@
+"""`barfem tolerance BAR.toml`: how far bars of one drawing differ."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from barfem.model.errors import InputError
+
+__all__ = ["add_parser", "add_workers", "run", "save_target"]
+
+DESCRIPTION = """\
+Makes many bars that differ from the drawing within its bands, solves and judges
+each, and says how far rate, stress, yield margin and life spread at every hole,
+which bands that comes from, how many bars miss their rate or their life, and how
+left and right differ.
+"""
+
+EPILOG = """\
+examples
+  barfem tolerance BAR.toml
+  barfem tolerance BAR.toml --samples 10000 --hole 2 --workers 2 --save BAR.jsonl
+  barfem tolerance BAR.toml --cluster tcp://10.0.0.5:8786 --save BAR.jsonl
+
+bands
+  Of diameter, wall, flats, straights, arms, bends, holes, mounts, bushings, E,
+  strength: defaults by standards, printed with their sources. [tolerances] of the
+  bar file sets them, README.md explains each key; bend_angle = 0 switches one off.
+
+a run that was stopped
+  With --save each chunk of results is written as it is done. The same command
+  goes on from there, with any number of workers. The same seed gives the same
+  numbers on one machine or many.
+
+exit status
+  0  done, whatever was found
+  2  the input is wrong
+"""
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "tolerance",
+        help="how far bars of one drawing differ, what from, and how many miss",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+    parser.add_argument("--samples", metavar="N", type=_whole, help="bars to make (default 2048)")
+    parser.add_argument("--seed", metavar="N", type=_whole, default=1, help="another seed, other bars (default 1)")
+    parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
+    parser.add_argument("--case", choices=("roll", "one-wheel"), help="this load case alone")
+    add_workers(parser)
+    parser.add_argument("--plot", metavar="FILE", help="picture of spread and shares (.png or .svg)")
+    parser.add_argument("--json", metavar="FILE", help="write everything as JSON; - is standard output alone")
+
+
+def add_workers(parser: argparse.ArgumentParser) -> None:
+    """The options of every study that can run on more than one process."""
+    parser.add_argument(
+        "--save", metavar="FILE", help="keep results as they are done; the same command goes on from it"
+    )
+    parser.add_argument("--workers", metavar="N", type=_whole, default=1, help="processes on this machine (default 1)")
+    parser.add_argument("--cluster", metavar="ADDRESS", help="a Dask cluster's scheduler, such as tcp://10.0.0.5:8786")
+
+
+def _whole(text: str) -> int:
+    try:
+        value = int(text.replace("_", ""))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no whole number") from None
+    if value < 0:
+        raise argparse.ArgumentTypeError(f"{text!r} is below 0")
+    return value
+
+
+def save_target(option: str | None, *, inputs: list[Path]) -> Path | None:
+    """Where --save goes, refused before any work if it cannot go there; a file that is there is taken up."""
+    if option is None:
+        return None
+    from barfem.show.output import check_output_path
+
+    return check_output_path(option, option="--save", inputs=inputs)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Study, write and print. Returns 0; raises InputError where the input is wrong."""
+    from barfem.cli.study import json_target, plot_target, write_json, write_plot
+    from barfem.model.read import read_bar
+    from barfem.show.tolerance_progress import StudyProgress
+    from barfem.study.tolerance import SAMPLES, tolerance
+
+    path = Path(args.bar)
+    bar = read_bar(path)
+    target = json_target(args.json, inputs=[path])
+    picture = plot_target(args.plot, inputs=[path])
+    save = save_target(args.save, inputs=[path])
+    outputs = [each.resolve() for each in (target, picture, save) if each is not None]
+    if len(set(outputs)) < len(outputs):
+        raise InputError("two outputs go to one file.", where="--save", expected="each output its own file.")
+    with StudyProgress(sys.stderr) as progress:
+        try:
+            found = tolerance(
+                bar,
+                samples=SAMPLES if args.samples is None else args.samples,
+                seed=args.seed,
+                holes=args.hole,
+                case=args.case,
+                workers=args.workers,
+                cluster=args.cluster,
+                save=save,
+                progress=progress,
+                taken_up=progress.taken_up,
+            )
+        except KeyboardInterrupt:
+            progress.say_what_is_kept(save)
+            raise
+    write_json(args.json, target, found.to_json_dict())
+    if picture is not None:
+        from barfem.show.tolerance_picture import tolerance_picture
+
+        write_plot(picture, lambda: tolerance_picture(found))
+    if args.json != "-":
+        from barfem.show.tolerance import print_tolerance
+
+        print_tolerance(found)
+    return 0

@@ -1,0 +1,235 @@
+"""What `barfem tolerance` prints."""
+
+from __future__ import annotations
+
+import math
+from typing import TextIO
+
+from rich.console import Console
+from rich.text import Text
+
+from barfem.show.console import BAD, HEAD, plain_table, print_table
+from barfem.show.numbers import NO_BREAK, life, significant, whole
+from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.study.tolerance_result import SettingTolerance, ToleranceResult
+from barfem.study.tolerance_summary import Chance, Spread
+
+__all__ = ["SHARE_NUMBERS", "hole_name", "least_shown", "print_tolerance"]
+
+LEAST_SHARE = 0.005
+"""Bands whose share of everything is below this are named together."""
+
+MUCH_INTERACTION = 0.05
+
+SHARE_NUMBERS = {
+    "rate_N_per_mm": "Rate",
+    "peak_MPa": "Stress",
+    "yield_margin": "Yield\nmargin",
+    "safety_factor_at_target": "Safety\nfactor",
+}
+
+
+def print_tolerance(result: ToleranceResult, stream: TextIO | None = None, *, hole: int | None = None) -> None:
+    """Print the whole study on `stream`, standard output by default; shares of hole setting number `hole`."""
+    print_whole(lambda console: _write(result, console, result.governing if hole is None else hole), stream)
+
+
+def hole_name(result: ToleranceResult, setting: SettingTolerance) -> str:
+    """The hole, with its load case where there are several."""
+    several = len({each.case for each in result.settings}) > 1
+    return f"{setting.hole}, {setting.case}" if several else setting.hole
+
+
+def least_shown(result: ToleranceResult, setting: SettingTolerance) -> list[int]:
+    """Bands that are worth a line, by the greatest of their shares."""
+    greatest = [max(float(shares.total[i]) for shares in setting.shares.values()) for i in range(len(result.bands))]
+    order = sorted(range(len(greatest)), key=lambda i: -greatest[i])
+    return [i for i in order if greatest[i] >= LEAST_SHARE]
+
+
+def _write(result: ToleranceResult, console: Console, at: int) -> None:
+    design, bar = result.design, result.bar
+    paragraph(console, bar.name, style=HEAD)
+    paragraph(
+        console,
+        f"{whole(design.samples)} bars within the bands below, all different (seed {design.seed}). Spread and misses "
+        f"are of {whole(2 * design.base)} independent ones; in brackets 95 % intervals.",
+    )
+    low, high, _ = result.rate_band
+    both = f"±{100 * high:g} %" if low == -high else f"{100 * low:+g} to {100 * high:+g} %"
+    _spread(result, console, "rate_N_per_mm", f"Rate, N/mm; to be within {both} of the drawn", "rate")
+    _spread(result, console, "peak_MPa", "Greatest stress, MPa", None)
+    _spread(result, console, "yield_margin", f"Yield margin; target {bar.targets.yield_margin:g}", "yield margin")
+    _lives(result, console)
+    _all_together(result, console)
+    _shares(result, console, result.settings[at])
+    _mismatch(result, console)
+    heading(console, "Bands")
+    bullets(console, [f"{band.title}: {band.text}; {band.source}." for band in result.bands])
+    shapes = {variable.distribution for band in result.bands for variable in band.variables}
+    said = {
+        "normal": "normal about the middle of the band, three standard deviations to each end and cut off there",
+        "uniform": "uniform over the band",
+    }
+    told = [f"Distribution: {'; or '.join(said[shape] for shape in sorted(shapes))}.", *result.told, *_unsolved(result)]
+    bullets(console, told)
+
+
+def _spread(result: ToleranceResult, console: Console, name: str, title: str, chance: str | None) -> None:
+    heading(console, title)
+    table = plain_table(
+        "Hole", "Drawn", "Mean", "Standard\ndeviation", "95 % of bars", *(["Miss, % of bars"] * bool(chance))
+    )
+    for setting in result.settings:
+        spread = setting.spreads[name]
+        share = f" ({significant(100 * spread.deviation / abs(spread.mean), 2)} %)" if spread.mean else ""
+        row: list[str | Text] = [
+            hole_name(result, setting),
+            significant(spread.drawn),
+            significant(spread.mean),
+            significant(spread.deviation, 2) + (share if name != "yield_margin" else ""),
+            f"{significant(spread.low)} to {significant(spread.high)}",
+        ]
+        if chance:
+            row.append(_chance(setting.chances[chance]))
+        table.add_row(*row)
+    print_table(console, table)
+
+
+def _lives(result: ToleranceResult, console: Console) -> None:
+    bar = result.bar
+    judged = bar.duty.target_cycles_given
+    heading(
+        console,
+        f"Life at {100 * bar.targets.survival:g} % survival, cycles; "
+        + (f"target {whole(bar.duty.target_cycles)}" if judged else "shown, not judged (the duty is in blocks)"),
+    )
+    table = plain_table("Hole", "Drawn", "Median", "95 % of bars", "Miss, % of bars", "Break, % of bars")
+    for setting in result.settings:
+        spread = setting.spreads["life_at_survival_cycles"]
+        table.add_row(
+            hole_name(result, setting),
+            _life(spread.drawn),
+            _life(spread.middle),
+            f"{_life(spread.low)} to {_life(spread.high)}",
+            _chance(setting.chances["life"]),
+            _chance(setting.chances["breaking"]),
+        )
+    print_table(console, table)
+    paragraph(
+        console,
+        f"Miss: bars whose life at survival falls short. Break: before {whole(bar.duty.target_cycles)} cycles of full "
+        "travel, by their dimensions and the scatter of steel together.",
+    )
+
+
+def _all_together(result: ToleranceResult, console: Console) -> None:
+    chance = result.any_hole["any"]
+    paragraph(
+        console,
+        f"Miss any of this at any hole, % of bars: {_chance(chance)}; {whole(chance.misses)} of {whole(chance.of)}."
+        + (" " + _more_bars(chance, result) if chance.misses == 0 else ""),
+    )
+
+
+def _more_bars(chance: Chance, result: ToleranceResult) -> str:
+    return f"None missed; a chance below {_percent(chance.interval[1])} % needs more --samples to be seen."
+
+
+def _shares(result: ToleranceResult, console: Console, setting: SettingTolerance) -> None:
+    heading(console, f"What it comes from, at hole {hole_name(result, setting)}: share of the variance, %")
+    table = plain_table("Band", *SHARE_NUMBERS.values())
+    shown = least_shown(result, setting)
+    for i in shown:
+        cells = []
+        for name in SHARE_NUMBERS:
+            shares = setting.shares[name]
+            cells.append(_share(float(shares.total[i]), shares.total_interval[i].tolist()))
+        table.add_row(result.bands[i].title, *cells)
+    print_table(console, table)
+    rest = [band.title for i, band in enumerate(result.bands) if i not in shown]
+    if rest:
+        paragraph(console, f"Below {100 * LEAST_SHARE:g} % of everything: {', '.join(rest)}.")
+    first = {
+        name: float(setting.shares[name].first.sum()) for name in SHARE_NUMBERS if not setting.shares[name].constant
+    }
+    together = [
+        SHARE_NUMBERS[name].replace("\n", " ").lower() for name, sum_ in first.items() if sum_ < 1.0 - MUCH_INTERACTION
+    ]
+    paragraph(
+        console,
+        f"Total Sobol' shares, from {whole(result.design.shared)} points. "
+        + (
+            f"More than {100 * MUCH_INTERACTION:g} % of {' and '.join(together)} is made by bands together: there "
+            "shares add up to more than 100."
+            if together
+            else "Bands act nearly each by itself: shares add up to about 100."
+        ),
+    )
+
+
+def _mismatch(result: ToleranceResult, console: Console) -> None:
+    rows = [setting for setting in result.settings if setting.case == "roll"]
+    if not rows:
+        return
+    heading(console, "Left against right: 95 % of bars")
+    table = plain_table("Hole", "Left joint\nhigher, mm", "Preload, N", "Left link carries\nmore at travel, %")
+    for setting in rows:
+        found = setting.mismatch
+        table.add_row(
+            hole_name(result, setting),
+            _range(found.level_mm, 2),
+            _range(found.preload_N, 2),
+            _range(found.force_percent, 2),
+        )
+    print_table(console, table)
+    paragraph(
+        console,
+        "Higher: than drawn, along the travel, the middle held. Preload: of links of equal length, not adjusted to it "
+        "(rate x height / 2).",
+    )
+
+
+def _unsolved(result: ToleranceResult) -> list[str]:
+    count = sum(result.unsolved.values())
+    if not count:
+        return ["Every bar could be made and solved."]
+    reasons = list(result.unsolved.items())
+    said = "; ".join(f"{whole(number)}: {reason.rstrip('.')}" for reason, number in reasons[:3])
+    more = f"; {len(reasons) - 3} more reasons" if len(reasons) > 3 else ""
+    return [f"{whole(count)} bars could not be made or solved, and count as misses: {said}{more}."]
+
+
+def _range(spread: Spread, digits: int) -> str:
+    if not (math.isfinite(spread.low) and math.isfinite(spread.high)):
+        return "-"
+    low, high = significant(spread.low, digits), significant(spread.high, digits)
+    return f"{low} to {high if spread.high <= 0 else '+' + high}"
+
+
+def _life(cycles: float) -> str:
+    if math.isinf(cycles):
+        return f">{whole(KNEE_CYCLES)}"
+    return life(cycles) if cycles > 0.0 else "none"
+
+
+def _share(total: float, interval: list[float]) -> str:
+    if total < LEAST_SHARE and interval[1] < 2.0 * LEAST_SHARE:
+        return "-"
+    low, high = (round(100.0 * max(end, 0.0)) for end in interval)
+    shown = f"{round(100.0 * total)}"
+    return shown if low == high else f"{shown} ({low}-{high})"
+
+
+def _chance(chance: Chance) -> Text:
+    low, high = (_percent(end) for end in chance.interval)
+    text = f"{_percent(chance.share)} ({low}{NO_BREAK}to{NO_BREAK}{high})"
+    return Text(text, style=BAD if chance.share > 0.0 and chance.misses > 0 else "")
+
+
+def _percent(share: float) -> str:
+    value = 100.0 * share
+    if value == 0.0 or value == 100.0:
+        return f"{value:.0f}"
+    return "<0.01" if value < 0.01 else significant(value, 2) if value < 99.5 else f"{value:.2f}"

@@ -1,0 +1,85 @@
+"""What is to vary, from text: "section.diameter=20:26:7" or "material.surface=ground,machined"."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from barfem.model.errors import InputError
+
+__all__ = ["SweepKey", "parse_key"]
+
+MOST_VALUES = 100_000
+EXPECTED = 'KEY=FIRST:LAST:COUNT, such as section.diameter=20:26:7; or KEY=A,B,C, such as "section.wall=3.5,4,4.5".'
+
+
+@dataclass(frozen=True)
+class SweepKey:
+    """A key of the bar file and the values that it takes."""
+
+    key: str
+    values: tuple[Any, ...]
+
+
+def parse_key(text: str) -> SweepKey:
+    """The key and its values.
+
+    FIRST:LAST:COUNT is COUNT numbers evenly from FIRST to LAST, both included. A list holds TOML values, or words and
+    numbers with a unit as they stand; in brackets it is a TOML list.
+
+    Raises
+    ------
+    InputError
+        No key, no values, or a range that is none.
+    """
+    key, equals, said = text.partition("=")
+    key, said = key.strip(), said.strip()
+    if not (equals and key and said):
+        raise InputError(f"{text!r} is no key with values.", where="sweep", expected=EXPECTED)
+    if said.startswith("["):
+        return SweepKey(key, _toml_list(key, said))
+    if said.count(":") == 2 and "," not in said:
+        return SweepKey(key, _range(key, said))
+    values = tuple(_value(entry.strip()) for entry in said.split(","))
+    if any(value == "" for value in values):
+        raise InputError(f"{key} has an empty value in {said!r}.", where=key, expected=EXPECTED)
+    return SweepKey(key, values)
+
+
+def _range(key: str, text: str) -> tuple[float, ...]:
+    first, last, count = (part.strip() for part in text.split(":"))
+    try:
+        ends, number = (float(first), float(last)), int(count)
+    except ValueError as error:
+        raise InputError(f"{text!r} is no range.", where=key, expected=EXPECTED) from error
+    if not all(math.isfinite(end) for end in ends) or not 1 <= number <= MOST_VALUES:
+        raise InputError(f"{text!r} is no range of 1 to {MOST_VALUES:,} numbers.", where=key, expected=EXPECTED)
+    if number == 1 and ends[0] != ends[1]:
+        raise InputError(f"{text!r} is one value between two ends.", where=key, expected="a COUNT of 2 or more.")
+    # Twelve digits: 20.1, not 20.100000000000001.
+    return tuple(float(f"{value:.12g}") for value in np.linspace(*ends, number))
+
+
+def _toml_list(key: str, text: str) -> tuple[Any, ...]:
+    try:
+        values = tomllib.loads(f"values = {text}")["values"]
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            f"{text!r} is no TOML list: {error}.", where=key, expected='["a", "b"] or [[0, 0, 1], ...].'
+        ) from error
+    if not isinstance(values, list) or not values:
+        raise InputError(f"{text!r} holds no values.", where=key, expected=EXPECTED)
+    return tuple(values)
+
+
+def _value(text: str) -> Any:
+    """A TOML value (number, true, "text"), else the text itself."""
+    try:
+        found = tomllib.loads(f"value = {text}")
+    except tomllib.TOMLDecodeError:
+        return text
+    return found["value"] if set(found) == {"value"} else text
