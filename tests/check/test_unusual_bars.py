@@ -133,7 +133,7 @@ def test_a_bar_whose_arms_point_opposite_ways_works_no_roll_and_says_so():
     # One arm forward, one rearward: pickups that move opposite ways turn it about its mounts without twisting it. A
     # rate of nothing would pass every target, so it is refused; one wheel alone does twist it.
     crank = ("centreline.points", [[-270, -550, 0], [0, -550, 0], [0, 550, 0], [270, 550, 0]])
-    with pytest.raises(BarfemError, match="hole setting left 1, right 1.*do not work the bar"):
+    with pytest.raises(BarfemError, match=r"hole setting left 1, right 1.*do not work the bar"):
         check(crank)
     result = check(crank, case="one-wheel")
     assert all(setting["rate_N_per_mm"] > 5.0 for setting in result["settings"])
