@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.check.endurance import Judged, Ranking, judge
 from barfem.check.lives import DutyLife, SurvivalLife
+from barfem.check.local_factors import local_factors
 from barfem.check.local_yielding import strain_life_of
 from barfem.check.result import Fatigue, SurfaceLife
 from barfem.model.bar import Bar
@@ -78,7 +79,7 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
         endurance_limit_MPa=limit if limit > 0.0 else None,
         strength_at_target_MPa=float(strength.strength_at(bar.duty.target_cycles)),
         knee_cycles=KNEE_CYCLES if bool(strength.has_knee) else None,
-        factors=_factors(judged.strength, lost=lost),
+        factors={**_factors(judged.strength, lost=lost), **local_factors(bar, recovery.samples, sample)},
         better_surface=_with_surface(bar, recovery, judged, copy, next_better(judged.condition)),
         worse_surface=_with_surface(bar, recovery, judged, copy, next_worse(judged.condition)),
         mean_stress_rule=bar.targets.mean_stress,

@@ -45,7 +45,7 @@ class FlatModel:
 
     @property
     def centres_mm(self) -> Array:
-        return self.margin_mm + self.pitch_mm * (np.arange(self.holes) + 0.5)
+        return np.asarray(self.margin_mm + self.pitch_mm * (np.arange(self.holes) + 0.5))
 
     @cached_property
     def mesh(self) -> MeshHex2:

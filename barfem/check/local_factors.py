@@ -1,0 +1,47 @@
+"""What stands between a section's stress and what fatigue feels at an edge of it, as numbers for the record."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from barfem.model.bar import Bar
+from barfem.model.bar_geometry import transition_fraction
+from barfem.strength.edge_maps import local_flat
+from barfem.strength.holes import flat_hole
+from barfem.strength.notch import neuber_sensitivity
+from barfem.strength.places import Samples
+from barfem.strength.round_hole import round_hole
+
+__all__ = ["local_factors"]
+
+
+def local_factors(bar: Bar, samples: Samples, sample: int) -> dict[str, float]:
+    """Factors that are in the amplitude at a sample: contact, or a hole's geometric concentration and sensitivity.
+
+    Empty for a section itself.
+    """
+    region = samples.regions[int(samples.region[sample])]
+    if not samples.edge[sample]:
+        return {}
+    if region.contact is not None:
+        return {"contact factor (in the amplitude)": region.contact.factor}
+    hole = region.hole
+    if hole is None or hole.diameter_mm is None:
+        return {}
+    diameter, tensile = hole.diameter_mm, bar.steel.tensile_strength_MPa
+    sensitivity = {"notch sensitivity q": float(neuber_sensitivity(radius_mm=diameter / 2.0, tensile_MPa=tensile))}
+    end = bar.right if region.side == "right" else bar.left
+    if end.flat is None or hole.from_tip_mm >= end.flat.length_mm:
+        found = round_hole(diameter_mm=bar.section.diameter_mm, bore_mm=bar.section.bore_mm, hole_mm=diameter)
+        return {"hole's Kt in bending": found.bending, "in torsion": found.torsion, **sensitivity}
+    share = float(transition_fraction(end.flat, np.array([hole.from_tip_mm]))[0])
+    width, thickness = local_flat(end.flat, diameter_mm=bar.section.diameter_mm, share=share)
+    depth = thickness / (2.0 if end.flat.kind == "pressed" else 1.0)
+    kt = flat_hole(width_mm=width, thickness_mm=depth, hole_mm=diameter, tensile_MPa=tensile).kt
+    return {
+        "hole's Kt in bending in its plane": float(kt[4]),
+        "in bending across": float(kt[5]),
+        "in shear": float(kt[2]),
+        "in torsion": float(kt[3]),
+        **sensitivity,
+    }

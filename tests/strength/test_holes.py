@@ -1,0 +1,278 @@
+"""Edges of holes and contacts in the recovery: fatigue sees them, yield does not; tendencies, turns and mirrors."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar, Collar, Flat
+from barfem.strength.cycle import goodman_severity
+from barfem.strength.edge_maps import flat_edge_map, local_flat, round_edge_map
+from barfem.strength.holes import LOADS, flat_hole, flat_hole_edge
+from barfem.strength.mount_edge import COLLAR_FACTORS, CONTACT_FACTORS, mount_contact
+from barfem.strength.places import sampling_stations
+from barfem.strength.recover import Recovery, recover
+from barfem.strength.round_hole import round_hole
+from barfem.strength.section_stress import round_map
+from barfem.strength.stress_maps import build_stress_maps, stress_assumptions
+from barfem.strength.words import place_words
+from tests.strength.sample_bars import FORGED, NU, PRESSED, ROUND, TENSILE_MPA, TUBE, YIELD_MPA, make_bar
+from tests.strength.sample_bars import roll_resultants as rolled
+
+Array = NDArray[np.float64]
+HOLES = (("1", 20.0, 12.0), ("2", 50.0, 12.0))
+OUT_OF_PLANE = replace(FORGED, normal=(0.0, 0.0, 1.0))
+
+
+def recovered(bar: Bar, resultants: Array | None = None, **options: Any) -> Recovery:
+    samples = sampling_stations(bar)
+    one = rolled(bar, samples) if resultants is None else resultants
+    return recover(
+        samples=samples,
+        maps=build_stress_maps(bar, samples),
+        resultants=np.stack([0.0 * one, one, -one])[None],
+        cycle=(1, 2),
+        yield_strength_MPa=YIELD_MPA,
+        severity=goodman_severity(TENSILE_MPA),
+        **options,
+    )
+
+
+def hole_amplitude(found: Recovery, name: str, side: str = "right") -> float:
+    number = next(
+        i for i, r in enumerate(found.regions) if r.hole is not None and r.hole.name == name and r.side == side
+    )
+    return float(found.cycle_amplitude_MPa[0, number])
+
+
+def uniform(bar: Bar, column: int, size: float) -> Array:
+    out = np.zeros((len(sampling_stations(bar).station_mm), 6))
+    out[:, column] = size
+    return out
+
+
+@pytest.mark.parametrize("flat", [None, FORGED, OUT_OF_PLANE])
+def test_concentration_is_in_the_cycle_and_not_in_the_peak(flat: Flat | None) -> None:
+    bar = make_bar(flat=flat, holes=HOLES)
+    found = recovered(bar)
+    without = recovered(make_bar(flat=flat, holes=(("1", 20.0, None), ("2", 50.0, None))))
+    drilled = [i for i, region in enumerate(found.regions) if region.kind == "hole"]
+    others = [i for i, region in enumerate(found.regions) if region.kind != "hole"]
+    # Elsewhere nothing moves at all.
+    assert np.array_equal(found.peak_MPa[:, others], without.peak_MPa[:, others])
+    assert np.array_equal(found.cycle_amplitude_MPa[:, others], without.cycle_amplitude_MPa[:, others])
+    # Reversed load: without concentration the amplitude is the peak.
+    inner = [i for i in drilled if getattr(found.regions[i].hole, "name", None) == "2"]
+    ratio = found.cycle_amplitude_MPa[0, inner] / found.peak_MPa[0, inner]
+    assert np.all(ratio > (1.2 if flat is not FORGED else 1.0))
+    assert np.all(found.samples.edge[found.peak_sample] == 0)
+    assert np.all(found.samples.edge[found.yield_sample] == 0)
+    # What is held against yield at an edge is the peak of its section.
+    at_edge = found.samples.edge[found.cycle_sample] > 0
+    assert at_edge[0, inner].all() or flat is FORGED
+    assert found.cycle_max_MPa[at_edge] == pytest.approx(found.peak_MPa[at_edge])
+
+
+def test_by_hand_bending_across_a_flat() -> None:
+    """Kf from the handbook by hand: flat 40 x 12, hole 12, M about the width axis; local axis 1 is z, 2 is -y."""
+    bar = make_bar(flat=OUT_OF_PLANE, holes=HOLES)
+    moment = 50e3
+    samples = sampling_stations(bar)
+    # The flat's width lies across the arm (which runs along x): the moment about it turns in the frame with y.
+    _, a, b = np.array(bar.centreline.segments[0].start_frame)
+    resultants = np.zeros((len(samples.station_mm), 6))
+    resultants[:, 4], resultants[:, 5] = moment * a[1], moment * b[1]
+    found = recovered(bar, resultants)
+    kt = (1.79 + 0.25 / 1.39 + 0.81 / 2.0 - 0.26 / 2.0) * (1.0 - 1.04 * 0.3 + 1.22 * 0.09)  # x = 1 and 0.3
+    kpsi = TENSILE_MPA / 6.894757
+    root = 0.246 - 3.08e-3 * kpsi + 1.51e-5 * kpsi**2 - 2.67e-8 * kpsi**3
+    q = 1.0 / (1.0 + root / np.sqrt(6.0 / 25.4))
+    nominal = 6.0 * moment / (28.0 * 12.0**2)
+    assert hole_amplitude(found, "2") == pytest.approx((1.0 + q * (kt - 1.0)) * nominal, rel=1e-6)
+    assert hole_amplitude(found, "2", "left") == pytest.approx((1.0 + q * (kt - 1.0)) * nominal, rel=1e-6)
+
+
+def test_loads_add_at_the_point_and_not_as_maxima() -> None:
+    """Tension and bending in plane, both greatest at 90 degrees, help and cancel each other on the two sides."""
+    angle = np.radians(np.arange(0.0, 360.0, 5.0))
+    edge = flat_hole_edge(width_mm=40.0, thickness_mm=12.0, hole_mm=12.0, angle_rad=angle, face=1.0)
+    both = edge @ np.array([2000.0, 0.0, 0.0, 0.0, 50e3, 0.0])
+    alone = edge @ np.diag([2000.0, 0.0, 0.0, 0.0, 50e3, 0.0])
+    assert both.max() == pytest.approx(np.abs(alone[:, 0]).max() + np.abs(alone[:, 4]).max())
+    shear = edge @ np.array([2000.0, 0.0, 500.0, 0.0, 0.0, 0.0])
+    apart = edge @ np.diag([2000.0, 0.0, 500.0, 0.0, 0.0, 0.0])
+    assert shear.max() < 0.97 * (apart[:, 0].max() + apart[:, 2].max())
+
+
+def test_every_load_is_felt_by_at_most_its_geometric_factor() -> None:
+    for tensile in (600.0, 1400.0):
+        found = flat_hole(width_mm=36.0, thickness_mm=12.0, hole_mm=12.2, tensile_MPa=tensile)
+        assert len(LOADS) == len(found.kt) == 6
+        assert np.all((found.kf > 1.0) & (found.kf <= found.kt))
+    soft = flat_hole(width_mm=36.0, thickness_mm=12.0, hole_mm=12.2, tensile_MPa=600.0)
+    assert np.all(found.kf > soft.kf)  # a harder steel feels a notch more
+
+
+@pytest.mark.parametrize("flat", [FORGED, OUT_OF_PLANE])
+def test_a_thinner_flat_is_never_less_stressed(flat: Flat) -> None:
+    amplitudes = [
+        hole_amplitude(recovered(make_bar(flat=replace(flat, thickness_mm=t), holes=HOLES)), "2")
+        for t in (14.0, 12.0, 10.0, 8.0)
+    ]
+    assert all(thin > thick for thick, thin in pairwise(amplitudes))
+
+
+@pytest.mark.parametrize("flat", [None, FORGED, OUT_OF_PLANE])
+def test_a_bigger_hole_is_never_less_stressed(flat: Flat | None) -> None:
+    sizes = (6.0, 7.0, 8.0, 9.0, 10.0) if flat is None else (8.0, 10.0, 12.0, 14.0, 16.0, 20.0)
+    amplitudes = [
+        hole_amplitude(recovered(make_bar(flat=flat, holes=(("1", 15.0, d), ("2", 60.0, d)))), "2") for d in sizes
+    ]
+    # Across a flat a hole's concentration falls as it grows past the thickness, and the net section's rise just
+    # outweighs it: never less, within 1 %.
+    assert all(wide > 0.99 * narrow for narrow, wide in pairwise(amplitudes))
+    assert amplitudes[-1] > amplitudes[0]
+
+
+def test_torsion_of_a_flat_is_felt_at_45_degrees() -> None:
+    edge = flat_edge_map(
+        kind="forged", width_mm=36.0, thickness_mm=12.0, hole_mm=12.2, tensile_MPa=1350.0, edge=1, n_around=72
+    )
+    worst = int(np.argmax(np.abs(edge.matrix[:, 0, 3])))
+    assert (worst * 5.0) % 90.0 == 45.0
+    other = flat_edge_map(
+        kind="forged", width_mm=36.0, thickness_mm=12.0, hole_mm=12.2, tensile_MPa=1350.0, edge=2, n_around=72
+    )
+    assert np.allclose(other.matrix[:, 0, 3], -edge.matrix[:, 0, 3])  # the other face twists the other way
+    assert np.allclose(other.matrix[:, 0, 4], edge.matrix[:, 0, 4])
+
+
+def test_the_leaves_of_a_pressed_flat_each_carry_half() -> None:
+    """Two leaves of half the thickness: across, each is bent as a flat of its own, twice the stress of one piece."""
+    given: dict[str, Any] = {"width_mm": 36.0, "hole_mm": 10.0, "tensile_MPa": 1350.0, "edge": 1, "n_around": 72}
+    pair = flat_edge_map(kind="pressed", thickness_mm=10.0, **given).matrix[:, 0]
+    leaf = flat_edge_map(kind="forged", thickness_mm=5.0, **given).matrix[:, 0]
+    assert np.allclose(pair, leaf / 2.0)
+    bar = make_bar(section=TUBE, flat=PRESSED, holes=(("1", 20.0, 10.0), ("2", 50.0, 10.0)))
+    assert hole_amplitude(recovered(bar), "2") > 0.0
+
+
+def test_a_hole_in_a_transition_has_the_local_rectangle() -> None:
+    assert local_flat(FORGED, diameter_mm=24.0, share=0.0) == (40.0, 12.0)
+    width, depth = local_flat(FORGED, diameter_mm=24.0, share=1.0)
+    assert width == 24.0
+    assert depth * width**3 / 12.0 == pytest.approx(np.pi * 24.0**4 / 64.0)
+    found = recovered(make_bar(flat=FORGED, holes=(("1", 20.0, 12.0), ("2", 82.0, 12.0))))
+    assert hole_amplitude(found, "2") > hole_amplitude(found, "1") > 0.0
+
+
+@pytest.mark.parametrize("section", [ROUND, TUBE])
+def test_a_round_ends_hole_is_worst_whichever_way_the_moment_turns(section: Any) -> None:
+    bar = make_bar(section=section, holes=(("1", 20.0, 6.0), ("2", 50.0, 6.0)))
+    n = len(sampling_stations(bar).station_mm)
+    amplitudes = []
+    for turn in np.radians([0.0, 30.0, 45.0, 90.0]):
+        one = np.zeros((n, 6))
+        one[:, 4], one[:, 5] = 1e5 * np.cos(turn), 1e5 * np.sin(turn)
+        amplitudes.append(hole_amplitude(recovered(bar, one), "2"))
+    assert amplitudes == pytest.approx([amplitudes[0]] * 4, rel=2e-3)
+    hole = round_hole(diameter_mm=section.diameter_mm, bore_mm=section.bore_mm, hole_mm=6.0)
+    gross = 1e5 / (np.pi * (section.diameter_mm**4 - section.bore_mm**4) / (32.0 * section.diameter_mm))
+    geometric = hole.bending / hole.bending_left * gross
+    assert 0.9 * geometric < amplitudes[0] < geometric
+
+
+def test_round_edge_has_no_points_in_the_bore() -> None:
+    whole = round_map(diameter_mm=26.0, bore_mm=19.0, nu=NU)
+    edge = round_edge_map(whole, diameter_mm=26.0, bore_mm=19.0, hole_mm=6.0, tensile_MPa=1350.0, edge=5)
+    assert edge.exists.sum() == len(whole.exists) // 2
+    assert np.all(edge.matrix[~edge.exists] == 0.0)
+
+
+def test_a_mirrored_load_is_felt_alike_on_both_sides() -> None:
+    found = recovered(make_bar(flat=FORGED, holes=HOLES))
+    for name in ("1", "2"):
+        assert hole_amplitude(found, name, "right") == pytest.approx(hole_amplitude(found, name, "left"), rel=1e-6)
+
+
+def test_the_edge_is_named() -> None:
+    bar = make_bar(flat=OUT_OF_PLANE, holes=HOLES)
+    found = recovered(bar)
+    number = next(i for i, region in enumerate(found.regions) if region.hole is not None and region.hole.name == "2")
+    said = place_words(
+        bar,
+        found.samples,
+        found.maps,
+        sample=int(found.cycle_sample[0, number]),
+        point=int(found.cycle_point[0, number]),
+    )
+    assert said.startswith("right arm, edge of hole 2")
+
+
+# Contact ------------------------------------------------------------------------------------------------------------
+
+
+def with_contact(bar: Bar, contact: str | None, factor: float | None = None) -> Bar:
+    return replace(
+        bar,
+        mounts=tuple(replace(mount, contact=contact, contact_factor=factor) for mount in bar.mounts),  # type: ignore[arg-type]
+    )
+
+
+def edges_of(found: Recovery, kind: str) -> list[int]:
+    return [i for i, region in enumerate(found.regions) if region.kind == kind]
+
+
+@pytest.mark.parametrize(("contact", "factor"), [("bonded", 1.0), ("slipping", 1.2), ("clamped", 2.0)])
+def test_contact_takes_its_factor_from_fatigue_alone(contact: str, factor: float) -> None:
+    bar = make_bar()
+    plain, touched = recovered(bar), recovered(with_contact(bar, contact))
+    edges = edges_of(plain, "mount edge")
+    assert touched.cycle_amplitude_MPa[0, edges] == pytest.approx(factor * plain.cycle_amplitude_MPa[0, edges])
+    assert np.array_equal(touched.peak_MPa, plain.peak_MPa)
+    assert np.array_equal(touched.yield_margin, plain.yield_margin)
+    assert touched.cycle_max_MPa[0, edges] == pytest.approx(plain.cycle_max_MPa[0, edges])
+    others = [i for i in range(len(plain.regions)) if i not in edges]
+    assert np.array_equal(touched.cycle_amplitude_MPa[:, others], plain.cycle_amplitude_MPa[:, others])
+
+
+def test_the_file_may_give_its_own_factor() -> None:
+    bar = make_bar()
+    plain, touched = recovered(bar), recovered(with_contact(bar, "clamped", 1.5))
+    edges = edges_of(plain, "mount edge")
+    assert touched.cycle_amplitude_MPa[0, edges] == pytest.approx(1.5 * plain.cycle_amplitude_MPa[0, edges])
+    found = mount_contact(with_contact(bar, None, 1.5).mounts[0])
+    assert found is not None and found.factor == 1.5
+
+
+def test_a_collar_is_a_place_with_both_its_edges() -> None:
+    bar = make_bar()
+    station = bar.mounts[0].station_mm + 40.0
+    collared = replace(bar, collars=(Collar(station, station - bar.middle_mm, 8.0, "pressed"),))
+    found = recovered(collared)
+    edges = edges_of(found, "collar")
+    assert [found.regions[i].start_mm - station for i in edges] == pytest.approx([-4.0, 4.0])
+    assert found.cycle_amplitude_MPa[0, edges] == pytest.approx(2.0 * found.peak_MPa[0, edges])
+    sample, point = int(found.cycle_sample[0, edges[0]]), int(found.cycle_point[0, edges[0]])
+    assert "right edge of collar 1" in place_words(collared, found.samples, found.maps, sample=sample, point=point)
+    assert any("pressed" in text and "2 x" in text for text in stress_assumptions(collared))
+
+
+def test_what_is_not_in_the_number_is_said_and_only_then() -> None:
+    said = {r.kind: r.caution for r in sampling_stations(make_bar(flat=FORGED, holes=HOLES)).regions}
+    assert "fretting" in str(said["mount edge"]) and said["hole"] is None
+    known = sampling_stations(with_contact(make_bar(flat=FORGED, holes=HOLES), "slipping")).regions
+    assert all(region.caution is None for region in known if region.kind in ("mount edge", "hole"))
+    near = sampling_stations(make_bar(flat=FORGED, holes=(("1", 20.0, 14.0), ("2", 45.0, 14.0)))).regions
+    assert all("next one" in str(region.caution) for region in near if region.kind == "hole")
+
+
+def test_every_factor_has_its_source() -> None:
+    for contact in (*CONTACT_FACTORS.values(), *COLLAR_FACTORS.values()):
+        assert contact.factor >= 1.0
+        assert "from memory" in contact.source or "no source" in contact.source
