@@ -8,14 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import groupby, islice
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.api import cases_to_judge
-from barfem.check.endurance import rank_regions
+from barfem.check.duty_life import duty_life
+from barfem.check.endurance import Ranking, judge, rank_regions
+from barfem.check.local_yielding import strain_life_of
+from barfem.check.moves import block_moves
+from barfem.check.points import checked_points
 from barfem.check.solved import Solved, recover_stress
 from barfem.check.verdict import targets_met
 from barfem.model.bar import Bar
@@ -23,6 +27,7 @@ from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.nearest import did_you_mean
 from barfem.solve.beam import BeamSolution, Case, HoleSetting, all_settings, solve_bars
+from barfem.strength.fatigue.residual import cyclic_yield
 from barfem.strength.places import KINDS
 from barfem.strength.section_map import BORE
 
@@ -83,6 +88,8 @@ class Evaluation:
     life_cycles, life_at_survival_cycles
         Median and at the stated survival; NaN where `runout` (`runout_at_survival`), and where `status` (a
         `LifeStatus`; -1 where the bar could not be solved) allows no life.
+    repeats_at_survival
+        Of the duty's blocks; NaN where it has none, or where none can be stated.
     peak, weakest
         Where the peak is, and where life is shortest.
     passes
@@ -109,6 +116,7 @@ class Evaluation:
     runout_at_survival: Flags
     status: NDArray[np.int8]
     has_knee: Flags
+    repeats_at_survival: Array
     peak: Spots
     weakest: Spots
     passes: Flags
@@ -236,18 +244,26 @@ def _solutions(
     bars: list[Bar], wanted: list[tuple[HoleSetting, ...]], keep_failures: bool
 ) -> Iterator[BeamSolution | BarfemError]:
     """The chunk's solutions in order; where one fails each is solved by itself, and a failed one gives its error."""
+    requests = list(zip(bars, wanted, strict=True))
     try:
-        solved: list[BeamSolution | BarfemError] = list(solve_bars(zip(bars, wanted, strict=True)))
+        solved: list[BeamSolution | BarfemError] = list(_solved(requests))
     except BarfemError:
         if not keep_failures:
             raise
         solved = []
-        for bar, settings in zip(bars, wanted, strict=True):
+        for request in requests:
             try:
-                solved += solve_bars([(bar, settings)])
+                solved += _solved([request])
             except BarfemError as error:
                 solved.append(error)
     yield from solved
+
+
+def _solved(requests: list[tuple[Bar, tuple[HoleSetting, ...]]]) -> Iterator[BeamSolution]:
+    """Solutions in order, with the states of the duty's blocks: bars of as many blocks go together."""
+    for _, some in groupby(requests, key=lambda request: len(request[0].duty.blocks)):
+        alike = list(some)
+        yield from solve_bars(alike, more_moves=block_moves if alike[0][0].duty.blocks else None)
 
 
 def _evaluation(number: int, found: Solved) -> Evaluation:
@@ -265,6 +281,13 @@ def _evaluation(number: int, found: Solved) -> Evaluation:
         has_knee=life.has_knee[worst],
         goodman_safety_factor=life.goodman_safety_factor[worst],
     )
+    met.append(_holds_where_it_yields(bar, found, ranking))
+    repeats = np.full(len(copy), np.nan)
+    if bar.duty.blocks:
+        points = checked_points(found)
+        lives = [duty_life(found, j, points) for j in copy.tolist()]
+        met.append(np.array([life is not None and life.reaches_target for life in lives]))
+        repeats = np.array([np.nan if life is None else _or_nan(life.life_at_survival_repeats) for life in lives])
     rate = solution.rate_N_per_mm
     return Evaluation(
         number=number,
@@ -285,10 +308,32 @@ def _evaluation(number: int, found: Solved) -> Evaluation:
         runout_at_survival=life.runout_at_survival[worst],
         status=life.status[worst],
         has_knee=life.has_knee[worst],
+        repeats_at_survival=repeats,
         peak=_spots(found, peak, recovery.peak_sample[peak], recovery.peak_point[peak]),
         weakest=_spots(found, worst, recovery.cycle_sample[worst], recovery.cycle_point[worst]),
         passes=np.logical_and.reduce(met) & np.isfinite(rate),
     )
+
+
+def _holds_where_it_yields(bar: Bar, found: Solved, ranking: Ranking) -> Flags:
+    """False where the governing place of a hole setting yields in every cycle and strain-life gives too few of them."""
+    recovery = found.recovery
+    copies = np.arange(len(found.solution.settings))
+    regions = ranking.order[:, 0]
+    out = np.ones(len(copies), bool)
+    at = (copies, regions)
+    # Cheap first: `strain_life_of` says nothing where amplitude and mean stay below the cyclic yield strength.
+    high = recovery.cycle_amplitude_MPa[at] + ranking.assessment.mean_used_MPa[at]
+    suspected = high > cyclic_yield(bar.steel) * recovery.cycle_strength_scale[at]
+    for j in np.flatnonzero(suspected).tolist() if bar.duty.target_cycles_given else ():
+        judged = judge(bar, recovery, j, int(regions[j]))
+        local = strain_life_of(bar, recovery, judged, j)
+        out[j] = local is None or local.life_at_survival_cycles >= bar.duty.target_cycles
+    return out
+
+
+def _or_nan(value: float | None) -> float:
+    return np.nan if value is None else value
 
 
 def _spots(found: Solved, at: tuple[Index, Index], sample: Index, point: Index) -> Spots:
@@ -327,6 +372,7 @@ def _failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problem: s
         runout_at_survival=no,
         status=np.full(count, -1, np.int8),
         has_knee=no,
+        repeats_at_survival=none,
         peak=nowhere,
         weakest=nowhere,
         passes=no,

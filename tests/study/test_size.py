@@ -112,6 +112,10 @@ def test_arms_grow_at_the_tips_alone() -> None:
         assert longer.centreline.length_mm > bar.centreline.length_mm
         middle, moved = (b.centreline.evaluate([b.middle_mm])[0] for b in (bar, longer))
         assert moved == pytest.approx(middle, abs=1e-6)
+    # Corner to tip 378.99 mm, by Pythagoras from (-375, 545) to (0, 490) with x and y: a tenth more at each end.
+    solid = demo(SOLID)
+    grown = knob_of(solid, "arm").make(1.1).centreline.length_mm - solid.centreline.length_mm
+    assert grown == pytest.approx(2 * 0.1 * (375.0**2 + 55.0**2) ** 0.5, rel=1e-6)
     bends = geometry = demo(SOLID.parent / "coupe-front-bends.toml")
     longer = knob_of(bends, "arm").make(1.1)
     middle, moved = (b.centreline.evaluate([b.middle_mm])[0] for b in (geometry, longer))
@@ -158,6 +162,17 @@ def test_comments_and_layout_are_kept(capsys: pytest.CaptureFixture[str], tmp_pa
     assert made[0].startswith("# Made by barfem size from pickup-front-solid.toml: round 23")
     changed_keys = tomllib.loads(new.read_text())
     assert changed_keys["section"] == {"shape": "round", "diameter": 23.0}
+
+
+def test_keys_that_go_are_gone_and_the_rest_stays(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    new = tmp_path / "new.toml"
+    status, out, err = ran(capsys, "size", TUBE, "--rate", "50", "--hole", "4", "--shape", "round", "--write", new)
+    assert status == 0, out + err
+    tables, old = tomllib.loads(new.read_text()), tomllib.loads(TUBE.read_text())
+    assert set(old["section"]) - set(tables["section"]) == {"wall", "bend_wall"}
+    assert "bore_surface" not in tables["material"] and tables["material"]["bent"] == "before-hardening"
+    assert tables["ends"]["flat"]["kind"] == "forged" and tables["mounts"] == old["mounts"]
+    assert check_bar(new).passes
 
 
 def test_a_picture_and_json(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
