@@ -7,7 +7,7 @@ points that it covers.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,6 +111,19 @@ class Scene:
     links_mm: Array
     peaks_mm: Array
     weakest_mm: Array
+
+    def only(self, settings: list[int]) -> Scene:
+        """The same scene with some of its hole settings."""
+        per_setting = (
+            "skin_mm",
+            "von_mises_MPa",
+            "yield_margin",
+            "safety_factor",
+            "links_mm",
+            "peaks_mm",
+            "weakest_mm",
+        )
+        return replace(self, **{name: getattr(self, name)[settings] for name in per_setting})
 
     def caps_mm(self, setting: int) -> tuple[Array, Array]:
         """The cut ends as quadrilaterals (AROUND / 2 - 1, 4, 3), right then left, seen anticlockwise from outside."""

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from barfem.check.api import check_with_states
+from barfem.model.read import read_bar
 from barfem.show.console import make_console
 from barfem.show.figures.data import FigureData
 from barfem.show.report.html_table import Cell, HtmlTable
@@ -118,6 +119,17 @@ def test_the_scene_is_what_was_judged(bar):
         least = min(place.yield_margin for place in outside if place.yield_margin is not None)
         shown = min(margin[j * each : (j + 1) * each]) * scene["margin_step"] - 1.0
         assert shown <= least + 1e-9 and least <= shown + 1.01 * scene["margin_step"]
+
+
+def test_of_very_many_hole_settings_the_view_has_those_that_govern():
+    bar = read_bar(ROOT / "geometries" / "pickup-rear-tube.toml")
+    data = FigureData(*check_with_states(replace(bar, travel=replace(bar.travel, one_wheel_given=True)), mixed=True))
+    scene = scene_data(data)
+    assert len(data.result.settings) == 32 and len(scene["settings"]) == 16
+    start = scene["settings"][scene["start"]["setting"]]
+    assert start in (data.name(data.by_life), data.name(data.by_stress))
+    assert {"hole 1, roll", "hole 4, roll", "hole 1, one-wheel", "hole 4, one-wheel"} <= set(scene["settings"])
+    assert len(scene["scales"][0]["marks"]) == len(scene["links"]) == 16
 
 
 def test_further_sections_are_drawn_only_when_given(checked, page):

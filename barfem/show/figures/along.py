@@ -110,7 +110,7 @@ def _names(data: FigureData, canvas: style.Canvas, axes: Axes, outside: Array, t
     name_mm = (0.1 if canvas.narrow else 0.05) * length
     near = np.abs(stations[inner][:, None] - stations[inner]) < name_mm
     rise = np.array([np.ptp(lines[:, some], axis=1).max() for some in near])
-    at = inner[int(np.argmax(spread - 0.5 * rise))]
+    at = inner[int(np.argmax(spread - 2.0 * rise))]
     gap = top * 1.35 * canvas.points / 190.0
     heights = style.keep_apart([float(outside[j, at]) for j in named], gap, low=0.5 * gap, high=top - gap)
     for j, height in zip(named, heights, strict=True):

@@ -25,7 +25,7 @@ SMALL = 0.02  # shares below this at every hole setting are drawn together
 
 def picture(data: FigureData) -> Picture | None:
     """Shares of the deflection, a bar a hole setting; None where the result has no split."""
-    rows = [j for j in range(len(data.result.settings)) if data.result.settings[j].compliance is not None]
+    rows = [j for j in data.rows if data.result.settings[j].compliance is not None]
     if not rows:
         return None
     lead = data.result.settings[rows[-1]].compliance
@@ -35,7 +35,7 @@ def picture(data: FigureData) -> Picture | None:
         title="Whose share of the tip deflection",
         caption=(
             "Share of each part in the deflection at the pickup, for a small travel from rest, in %. What is "
-            "largest is what a change moves most."
+            f"largest is what a change moves most.{data.rows_note()}"
         ),
         alt=f"Stacked bars, one a hole setting. {data.name(rows[-1])}: {said}.",
         draw=lambda size: _draw(data, rows, size),
@@ -78,12 +78,17 @@ def _draw(data: FigureData, rows: list[int], size: style.Size) -> Figure:
         )
     axes.set_xlim(0.0, 100.0)
     axes.set_ylim(len(rows) - 0.5, -0.5)
-    axes.set_yticks(range(len(rows)), [style.wrapped(data.name(j), 16) for j in rows])
+    axes.set_yticks(range(len(rows)), [_row(data, j) for j in rows])
     axes.tick_params(axis="y", length=0.0)
     axes.spines["left"].set_visible(False)
     axes.set_xlabel("Share of the deflection, %")
     axes.set_title(" ", pad=14.0)  # room for the parts' names
     return canvas.figure
+
+
+def _row(data: FigureData, j: int) -> str:
+    setting = data.result.settings[j]
+    return style.wrapped(f"hole {data.short(setting)}" + (f", {setting.case}" if data.several_cases else ""), 16)
 
 
 def _on(color: str) -> str:

@@ -74,11 +74,14 @@ class FigureData:
     def name(self, setting: int) -> str:
         """ "hole 2", with the load case where there are several."""
         found = self.result.settings[setting]
-        return f"hole {self.short(found)}" + (f", {found.case}" if self.several_cases else "")
+        hole = found.left if found.left == found.right else f"{found.left}/{found.right}"
+        return f"hole {hole}" + (f", {found.case}" if self.several_cases else "")
 
     @staticmethod
     def short(setting: SettingResult) -> str:
-        return setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"
+        """The pair as a chart has room for: "2", "1/3", a long name cut."""
+        names = [setting.left] if setting.left == setting.right else [setting.left, setting.right]
+        return "/".join(name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "\u2026" for name in names)
 
     def shown(self, lead: int) -> tuple[int, ...]:
         """Hole settings that a figure with a line each shows: of `lead`'s load case; of many, the telling ones."""
@@ -88,6 +91,22 @@ class FigureData:
             return tuple(alike)
         rates = {j: settings[j].rate_N_per_mm or 0.0 for j in alike}
         return tuple(sorted({min(rates, key=lambda j: rates[j]), max(rates, key=lambda j: rates[j]), lead}))
+
+    @cached_property
+    def rows(self) -> tuple[int, ...]:
+        """Hole settings that charts with a row each and the view show.
+
+        All; of more than `MOST_ROWS`, those that govern and equal pairs first.
+        """
+        settings = self.result.settings
+        telling = (self.by_life, self.by_stress)
+        order = sorted(range(len(settings)), key=lambda j: (j not in telling, settings[j].left != settings[j].right))
+        return tuple(sorted(order[:MOST_ROWS]))
+
+    def rows_note(self) -> str:
+        """ " 16 of 49 hole settings; the tables have all." where some are left out."""
+        count = len(self.result.settings)
+        return f" {len(self.rows)} of {count} hole settings; the tables have all." if len(self.rows) < count else ""
 
     def case_note(self, lead: int) -> str:
         """ " Load case roll." where there are several; nothing where there is one."""
@@ -124,3 +143,5 @@ class FigureData:
 
 
 MOST_LINES = 6
+MOST_ROWS = 16  # a chart is to fit a sheet, and a page to be sent by mail
+LONGEST_NAME = 18  # letters of a hole's name in a chart

@@ -20,11 +20,11 @@ __all__ = ["picture"]
 
 def picture(data: FigureData) -> Picture:
     """Bars of what each hole setting does and how far it is from its targets."""
-    settings = data.result.settings
+    settings = [data.result.settings[j] for j in data.rows]
     said = [
         f"{data.name(j)}: {printable(significant(s.rate_N_per_mm))} N/mm, {printable(whole(s.peak.von_mises_MPa))} "
         f"MPa, margin {ratio(s.yield_margin, data.result.yield_margin_target)}"
-        for j, s in enumerate(settings)
+        for j, s in zip(data.rows, settings, strict=True)
     ]
     return Picture(
         slug="hole-settings",
@@ -32,7 +32,7 @@ def picture(data: FigureData) -> Picture:
         caption=(
             "Rate of each end over its own travel; peak von Mises stress; yield margin (yield strength / stress, less "
             f"1); life that {100 * data.result.survival:g} % of bars survive, cycles of full travel, on a logarithmic "
-            "axis. Dotted: the target. A bar that misses it is dark."
+            f"axis. Dotted: the target. A bar that misses it is dark.{data.rows_note()}"
         ),
         alt="Bar charts. " + "; ".join(said) + ".",
         draw=lambda size: _draw(data, size),
@@ -41,7 +41,7 @@ def picture(data: FigureData) -> Picture:
 
 def _draw(data: FigureData, size: style.Size) -> Figure:
     result = data.result
-    settings = result.settings
+    settings = [result.settings[j] for j in data.rows]
     rows = len(settings)
     narrow = size == "narrow"
     height = 0.8 + 0.27 * rows
@@ -80,10 +80,10 @@ def _bars(axes: Axes, title: str, values: Sequence[float | None], shown, *, targ
 
 def _lives(axes: Axes, data: FigureData) -> None:
     target = data.result.target_cycles
-    bars = [_life_bar(s.fatigue) for s in data.result.settings]
-    lowest = min([target, *(cycles for cycles, _, _ in bars if cycles > 0.0)]) / 8.0
+    bars = [_life_bar(data.result.settings[j].fatigue) for j in data.rows]
+    lowest = max(min([target, *(cycles for cycles, _, _ in bars if cycles > 0.0)]) / 8.0, 0.1)
     highest = max([target, *(cycles for cycles, _, _ in bars)])
-    passes = [data.reaches_target(j) for j in range(len(bars))]
+    passes = [data.reaches_target(j) for j in data.rows]
     axes.set_xscale("log")
     for i, (cycles, text, open_ended) in enumerate(bars):
         width = max(cycles - lowest, 0.0)

@@ -49,8 +49,8 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     knee = bool(lead.has_knee)
     last = 10.0 * KNEE_CYCLES if knee else LONGEST_LIFE_CYCLES
     bars = [bar for j in data.shown(data.by_life) if (bar := _bar(data, j)) is not None]
-    shortest = min([SHORTEST_LIFE_CYCLES, target / 3.0, *(low for _, low, _, _, _ in bars)])
-    cycles = np.geomspace(max(shortest, 1.0), max(last, 3.0 * target), 240)
+    shortest = min([SHORTEST_LIFE_CYCLES, target / 3.0, *(low / 6.0 for _, low, _, _, _ in bars)])
+    cycles = np.geomspace(max(shortest, 0.1), max(last, 3.0 * target), 240)
     median = lead.strength_at(cycles)
     axes.set_xscale("log")
     axes.set_yscale("log")

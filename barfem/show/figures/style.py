@@ -186,7 +186,7 @@ def decades(axes: Axes, low: float, high: float, *, every: int = 1) -> None:
 def power_of_ten(value: float) -> str:
     """10 with the nearest exponent above it."""
     digits = "\u2070\u00b9\u00b2\u00b3\u2074\u2075\u2076\u2077\u2078\u2079"
-    return "10" + "".join(digits[int(digit)] for digit in str(round(np.log10(value))))
+    return "10" + "".join("\u207b" if sign == "-" else digits[int(sign)] for sign in str(round(np.log10(value))))
 
 
 def halo() -> Any:

@@ -68,6 +68,7 @@ def report_page(
         settings=[_settings(result, case) for case in cases],
         sections=sections(data, bar_text=bar_text, extra=extra),
         scene=scene_data(data),
+        count=len(result.settings),
         colophon=prose(
             f"Made by barfem {result.barfem} from {result.source or 'a bar given as data'}"
             + (f", SHA-256 {result.input_sha256}." if result.input_sha256 else ".")

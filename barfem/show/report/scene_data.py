@@ -26,21 +26,23 @@ def scene_data(data: FigureData) -> dict[str, Any]:
 
     `skin` is (j, s, around, 3) 16-bit integers, times `skin_mm` about `center`; `stress`, `margin` and `safety` are
     (j, s - 1, around) unsigned 16-bit integers, times their steps, margins and factors raised by one; all base64,
-    least byte first.
+    least byte first. Hole settings are `FigureData.rows`.
     """
-    scene = build_scene(data)
     result = data.result
+    shown = list(data.rows)
+    scene = build_scene(data).only(shown)
+    settings = [result.settings[j] for j in shown]
     center = scene.center_mm
     step_mm = float(np.abs(scene.skin_mm - center).max()) / LARGEST
     stress_step = max(0.1, float(scene.von_mises_MPa.max()) / (2 * LARGEST))
     azimuth, elevation = default_view()
     places = list(dict.fromkeys(scene.places))
     by_life = governs_by_life(data)
-    margins = [f"yield margin {ratio(s.yield_margin, result.yield_margin_target)}" for s in result.settings]
+    margins = [f"yield margin {ratio(s.yield_margin, result.yield_margin_target)}" for s in settings]
     needed = safety_bands(result, data.strength_share)
-    safe = [f"safety factor {ratio(s.fatigue.safety_factor_at_target)}" for s in result.settings]
+    safe = [f"safety factor {ratio(s.fatigue.safety_factor_at_target)}" for s in settings]
     return {
-        "settings": [data.name(j) for j in range(len(result.settings))],
+        "settings": [data.name(j) for j in shown],
         "stations": [round(float(s), 1) for s in scene.station_mm],
         "middle": round(data.bar.middle_mm, 1),
         "places": places,
@@ -62,7 +64,7 @@ def scene_data(data: FigureData) -> dict[str, Any]:
             _scale("safety", "Safety factor", needed, scene.weakest_mm - center, safe),
         ],
         "start": {
-            "setting": data.by_life if by_life else data.by_stress,
+            "setting": shown.index(data.by_life if by_life else data.by_stress),
             "scale": 1 if by_life else 0,
             "azimuth": float(azimuth),
             "elevation": float(elevation),
