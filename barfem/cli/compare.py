@@ -10,10 +10,10 @@ __all__ = ["add_parser", "run"]
 PASSES, FAILS = 0, 1
 
 DESCRIPTION = """\
-Checks bars side by side: other sections on the centreline of the first bar file,
-and whole bar files. Prints rate, mass, stress, margin and life at every hole, at
-equal geometry; and, where asked, with each bar resized to equal rate, stress or
-mass.
+Checks bars side by side: other sections on the centreline of the first bar
+file, and whole bar files. Prints rate, mass, stress, margin and life at every
+hole, at equal geometry; and, where asked, with each bar resized to equal rate,
+stress or mass.
 """
 
 EPILOG = """\
@@ -23,10 +23,10 @@ examples
   barfem compare FRONT.toml OTHER.toml
 
 a section
-  "round 24" or "tube 28x4.5": outside diameter x wall, mm (or "0.945 in"). Holes,
-  mounts, links, travel and steel stay as in the file. Flats go with the section
-  they are forged or pressed from; --flats keep leaves them. A tube must say when
-  it was bent: in the bar file's [material], or by --bent.
+  "round 24" or "tube 28x4.5": outside diameter x wall, mm (or "0.945 in").
+  Holes, mounts, links, travel and steel stay as in the file. Flats go with the
+  section they are forged or pressed from; --flats keep leaves them. A tube must
+  say when it was bent: in the bar file's [material], or by --bent.
 
 exit status
   0  every bar of the first table meets its targets

@@ -13,19 +13,19 @@ __all__ = ["add_parser", "run"]
 FOUND, NOT_FOUND = 0, 1
 
 DESCRIPTION = """\
-Places the holes of both ends for a range of rates, in equal percent steps, within
-what the flat, the cut end and the neighbours leave room for; rounded to what is
-drilled, and every hole judged.
+Places the holes of both ends for a range of rates, in equal percent steps,
+within what the flat, the cut end and the neighbours leave room for; rounded to
+what is drilled, and every hole judged.
 """
 
 EPILOG = """\
 examples
   barfem holes BAR.toml --softest 30 --stiffest 55 --count 4 --write NEW.toml
-  barfem holes BAR.toml                 over all the room there is, as many as now
+  barfem holes BAR.toml            over all the room there is, as many as now
 
 Holes are called 1, 2, ... from the tip inwards, softest first. Diameter and
-offset are those of the bar file's first hole. --edge, --spacing and --inboard are
-in hole diameters.
+offset are those of the bar file's first hole. --edge, --spacing and --inboard
+are in hole diameters.
 
 exit status
   0  they fit, and every hole meets the targets

@@ -14,10 +14,10 @@ __all__ = ["add_parser", "run"]
 FOUND, NOT_FOUND = 0, 1
 
 DESCRIPTION = """\
-Finds the size of the bar for a rate at a hole, or without --rate the stiffest that
-meets the targets of yield margin and life at every hole. Sizes come from a stock
-list, so that the answer can be bought; --free gives the exact one. Arms or mounts
-can be varied instead.
+Finds the size of the bar for a rate at a hole, or without --rate the stiffest
+that meets the targets of yield margin and life at every hole. Sizes come from a
+stock list, so that the answer can be bought; --free gives the exact one. Arms
+or mounts can be varied instead.
 """
 
 EPILOG = """\
@@ -28,9 +28,9 @@ examples
   barfem size BAR.toml --rate 45 --free           the exact diameter
   barfem size BAR.toml --rate 45 --vary arm       both arms longer or shorter
 
-Everything else stays as in the bar file; flats go with the section (--flats keep
-leaves them). A tube's wall keeps its share of the diameter with --free. Without
---stock the list is barfem/study/stock.toml; a copy of it can be named.
+Everything else stays as in the bar file; flats go with the section (--flats
+keep leaves them). A tube's wall keeps its share of the diameter with --free.
+Without --stock the list is barfem/study/stock.toml; a copy of it can be named.
 
 exit status
   0  found: the answer meets every target
