@@ -16,6 +16,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from barfem.version import __version__
+
 if TYPE_CHECKING:
     from barfem.api.bars import Bar, bar_from_dict, change, read_bar
     from barfem.api.checks import Check, check_bar
@@ -23,7 +25,6 @@ if TYPE_CHECKING:
     from barfem.model.errors import BarfemError, InputError
     from barfem.show.explain import Explanation, explain
 
-__version__ = "0.1.0"
 __all__ = [
     "Bar",
     "BarfemError",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from barfem import __version__
 from barfem.check.duty_life import critical_sum_of, duty_life
 from barfem.check.endurance import rank_regions
 from barfem.check.lives import DutyLife
@@ -37,6 +36,7 @@ from barfem.strength.fatigue.mean_stress import MEAN_TITLES
 from barfem.strength.places import Samples
 from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.stress_maps import stress_assumptions
+from barfem.version import __version__
 
 __all__ = ["check_solved", "run_check"]
 

@@ -9,8 +9,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from barfem import __version__
 from barfem.model.errors import InputError
+from barfem.version import __version__
 
 if TYPE_CHECKING:
     from barfem.strength.fatigue.hand_inputs import LifeInputs

@@ -16,8 +16,8 @@ import sys
 from collections.abc import Sequence
 from types import ModuleType
 
-from barfem import __version__
 from barfem.model.errors import BarfemError
+from barfem.version import __version__
 
 __all__ = ["COMMANDS", "main"]
 

@@ -7,8 +7,8 @@ import json
 import sys
 from pathlib import Path
 
-from barfem import __version__
 from barfem.model.errors import InputError
+from barfem.version import __version__
 
 __all__ = ["add_parser", "run"]
 

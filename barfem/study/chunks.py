@@ -16,9 +16,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO
 
-from barfem import __version__
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.version import __version__
 
 __all__ = ["ChunkFile", "bar_hash", "finite_lists", "with_nan"]
 

@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from barfem import __version__
 from barfem.model.bar import Bar
 from barfem.study.bands import Band
 from barfem.study.json_values import finite
 from barfem.study.sampling import Design
 from barfem.study.sobol import Shares
 from barfem.study.tolerance_summary import Chance, Spread
+from barfem.version import __version__
 
 __all__ = ["NUMBERS", "Mismatch", "SettingTolerance", "ToleranceResult"]
 

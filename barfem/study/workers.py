@@ -11,8 +11,8 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, TypeVar
 
-from barfem import __version__
 from barfem.model.errors import BarfemError, InputError
+from barfem.version import __version__
 
 __all__ = ["ONE_THREAD", "run_chunks"]
 
@@ -206,6 +206,6 @@ def _check_workers(client: Any, address: str) -> None:
 
 
 def _version() -> str:
-    from barfem import __version__ as version
+    from barfem.version import __version__ as version
 
     return version
