@@ -323,6 +323,18 @@ def test_neuber_by_shigley_example_6_6(compare: Compare) -> None:
     )
 
 
+def test_neuber_in_torsion(compare: Compare) -> None:
+    """By hand at 100 and 150 kpsi: 0.190 - 0.251 + 0.135 - 0.0267 and 0.190 - 0.3765 + 0.30375 - 0.09011."""
+    compare(
+        case="Neuber in torsion: root of a in sqrt(inch) at 100 and 150 kpsi",
+        source="Shigley, 10th ed., Eq. 6-35b, by hand",
+        ours=np.sqrt(neuber_length_mm(np.array([100.0, 150.0]) * 6.894757, load="torsion") / 25.4),
+        theirs=[0.0473, 0.02714],
+        allowed=1e-3,
+        why="four decimals",
+    )
+
+
 def test_peterson_and_neuber_say_much_the_same_of_a_hole() -> None:
     """The two rules are fits of their own; at a link hole in hardened steel they differ by a twelfth at most."""
     for tensile, apart in ((700.0, 0.09), (1000.0, 0.07), (1400.0, 0.06)):
