@@ -6,6 +6,9 @@
     check.records()                                 # flat rows, for pandas.DataFrame
     check.plot("haigh-diagram")                     # shown by a notebook, or .save("haigh.svg")
     thicker = barfem.change(bar, {"section.diameter": 24})
+    barfem.compare(bar, ["tube 24x4"])              # sections side by side
+    barfem.place_holes(bar, count=3)                # in equal percent steps
+    barfem.tolerance(bar, samples=512)              # how far bars of this drawing differ
     barfem.explain("yield_margin")                  # formula, unit, sign, source
 
 Lengths mm, forces N, stresses MPa, angles deg. Importing barfem itself loads nothing heavy; each name is fetched when
@@ -22,6 +25,7 @@ if TYPE_CHECKING:
     from barfem.api.bars import Bar, bar_from_dict, change, read_bar
     from barfem.api.checks import Check, check_bar
     from barfem.api.plots import Plot
+    from barfem.api.studies import Comparison, HolePlan, Tolerance, compare, place_holes, tolerance
     from barfem.model.errors import BarfemError, InputError
     from barfem.show.explain import Explanation, explain
 
@@ -29,29 +33,41 @@ __all__ = [
     "Bar",
     "BarfemError",
     "Check",
+    "Comparison",
     "Explanation",
+    "HolePlan",
     "InputError",
     "Plot",
+    "Tolerance",
     "__version__",
     "bar_from_dict",
     "change",
     "check_bar",
+    "compare",
     "explain",
+    "place_holes",
     "read_bar",
+    "tolerance",
 ]
 
 _HOME = {
     "Bar": "barfem.api.bars",
     "BarfemError": "barfem.model.errors",
     "Check": "barfem.api.checks",
+    "Comparison": "barfem.api.studies",
     "Explanation": "barfem.show.explain",
+    "HolePlan": "barfem.api.studies",
     "InputError": "barfem.model.errors",
     "Plot": "barfem.api.plots",
+    "Tolerance": "barfem.api.studies",
     "bar_from_dict": "barfem.api.bars",
     "change": "barfem.api.bars",
     "check_bar": "barfem.api.checks",
+    "compare": "barfem.api.studies",
     "explain": "barfem.show.explain",
+    "place_holes": "barfem.api.studies",
     "read_bar": "barfem.api.bars",
+    "tolerance": "barfem.api.studies",
 }
 """Where each public name is fetched from when it is first used."""
 

@@ -11,7 +11,7 @@ from barfem.model.bar import Bar as ModelBar
 from barfem.model.read import bar_from_dict as _bar_from_dict
 from barfem.model.read import read_bar as _read_bar
 
-__all__ = ["Bar", "bar_from_dict", "change", "read_bar"]
+__all__ = ["Bar", "bar_from_dict", "change", "read_bar", "shown"]
 
 
 class Bar(ModelBar):
@@ -47,7 +47,7 @@ def read_bar(path: str | os.PathLike[str]) -> Bar:
         No such file, not a bar file, or a bar that cannot be. The message names file, table, key and value, and says
         what would be right.
     """
-    return _shown(_read_bar(path))
+    return shown(_read_bar(path))
 
 
 def bar_from_dict(tables: Mapping[str, Any], *, source: str | None = None) -> Bar:
@@ -65,7 +65,7 @@ def bar_from_dict(tables: Mapping[str, Any], *, source: str | None = None) -> Ba
     InputError
         As `read_bar`.
     """
-    return _shown(_bar_from_dict(tables, source=source))
+    return shown(_bar_from_dict(tables, source=source))
 
 
 def change(bar: ModelBar, values: Mapping[str, Any]) -> Bar:
@@ -87,8 +87,9 @@ def change(bar: ModelBar, values: Mapping[str, Any]) -> Bar:
     """
     from barfem.study.change import with_values
 
-    return _shown(with_values(bar, values))
+    return shown(with_values(bar, values))
 
 
-def _shown(bar: ModelBar) -> Bar:
+def shown(bar: ModelBar) -> Bar:
+    """The same bar, which shows itself."""
     return Bar(**{item.name: getattr(bar, item.name) for item in fields(bar)})

@@ -156,7 +156,8 @@ def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> st
     try:
         evaluate_one(bar)
     except BarfemError as error:
-        raise InputError(str(error), where="--travel", expected="less travel, or longer arms or links.") from error
+        problem, _, _ = str(error).partition(" Right would be: ")
+        raise InputError(problem, where="--travel", expected="less travel, or longer arms or links.") from error
     return text
 
 

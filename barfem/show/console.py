@@ -19,10 +19,21 @@ GOOD, BAD, HEAD = "green", "bold red", "bold"
 
 
 def make_console(stream: TextIO) -> Console:
-    """A console on `stream`: 80 columns when it is no terminal; colour only on a terminal, and never with NO_COLOR."""
-    console = Console(file=stream, highlight=False, markup=False, emoji=False, soft_wrap=False)
+    """A console on `stream`: 80 columns when it is no terminal; colour only on a terminal, and never with NO_COLOR.
+
+    In a notebook it is no terminal either: rich would otherwise show what is meant for `stream`.
+    """
+    console = Console(file=stream, highlight=False, markup=False, emoji=False, soft_wrap=False, force_jupyter=False)
     width = min(max(console.width, NARROWEST), WIDEST) if stream.isatty() else PIPED
-    return Console(file=stream, width=width, highlight=False, markup=False, emoji=False, force_terminal=stream.isatty())
+    return Console(
+        file=stream,
+        width=width,
+        highlight=False,
+        markup=False,
+        emoji=False,
+        force_terminal=stream.isatty(),
+        force_jupyter=False,
+    )
 
 
 def plain_table(*columns: str, first_left: int = 1) -> Table:
