@@ -100,11 +100,14 @@ def _ends(value: Any, kind: str, window: bool, expected: str) -> tuple[float, fl
 
 
 def _one(value: Any, kind: str, expected: str) -> tuple[float, bool]:
-    share = isinstance(value, str) and value.rstrip().endswith("%")
     try:
-        return number(value, "plain" if share else kind), share
+        if isinstance(value, str) and value.rstrip().endswith("%"):
+            return number(float(value.rstrip()[:-1]), "plain") / 100.0, True
+        return number(value, kind), False
     except InputError as error:
         raise refusal(error.problem, expected) from error
+    except ValueError as error:
+        raise refusal(f"{value!r} is not a number with %.", expected) from error
 
 
 def _said(value: Any) -> str:

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 from barfem.model.bar import Bar
 from barfem.model.lra import BendRow, rows_from_centreline
+from barfem.study.tolerance_shape import across_lever_mm
 
-__all__ = ["ALONG_ONLY_BELOW", "Dimension", "dimensions_of"]
+__all__ = ["LEAST_LEVER", "Dimension", "dimensions_of"]
 
-ALONG_ONLY_BELOW = 0.05
-"""Sine of the end bend's angle below which an arm's tip is moved in the bend's plane only: across it is no bend."""
+LEAST_LEVER = 0.05
+"""Of an arm's straight, below which its tip is moved in its bend's plane only: so small a bend has hardly a plane."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,10 @@ def _tips(bar: Bar) -> list[Dimension]:
     ):
         if length > 0.0:
             out.append(Dimension(f"{side} arm, in the bend's plane", 2 * i, length))
-            if math.sin(math.radians(row.angle_deg or 0.0)) > ALONG_ONLY_BELOW:
+            lever = across_lever_mm(
+                straight_mm=length, radius_mm=row.radius_mm or 0.0, angle_rad=math.radians(row.angle_deg or 0.0)
+            )
+            if lever > LEAST_LEVER * length:
                 out.append(Dimension(f"{side} arm, across the bend's plane", 2 * i + 1, length))
     return out
 

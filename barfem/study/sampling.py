@@ -21,7 +21,7 @@ __all__ = ["Chunk", "Design", "design_of"]
 Array = NDArray[np.float64]
 
 FOR_SHARES = 0.6  # of the bars, before rounding down to a power of two
-ROWS_A_CHUNK = 64
+ROWS_A_CHUNK = 32
 FEWEST_BASE_POINTS = 8
 
 

@@ -216,7 +216,7 @@ def _result(work: SweepWork, parts: Sequence[Mapping[str, Any]]) -> SweepResult:
 def _refuse(keys: Sequence[SweepKey], paired: bool) -> None:
     if not keys:
         raise InputError(
-            "nothing is to vary.", where="sweep", expected="a key with values, such as section.diameter=20:26:7."
+            "nothing varies.", where="sweep", expected="a key with values, such as section.diameter=20:26:7."
         )
     names = [key.key for key in keys]
     for name in names:

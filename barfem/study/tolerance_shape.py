@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.centreline import Centreline, Segment
 
-__all__ = ["RowErrors", "Shapes", "Skeleton", "shapes", "skeleton_of"]
+__all__ = ["RowErrors", "Shapes", "Skeleton", "across_lever_mm", "shapes", "skeleton_of"]
 
 Array = NDArray[np.float64]
 
@@ -96,23 +96,22 @@ def skeleton_of(bar: Bar) -> Skeleton:
 def shapes(skeleton: Skeleton, errors: RowErrors) -> Shapes:
     """Lay out n bars.
 
-    A tip moved by u in the bend's plane and v across it turns the arm: the end bend's angle by u / l and its plane by
-    v / (l sin angle), l from the corner (no farther than a quarter turn's) to the tip; first order in u / l, which is a
-    few thousandths.
+    A tip moved by u in the bend's plane and v across it turns the arm about the end of its bend: the bend's angle by
+    u / s, s the arm's straight, and its plane by v / `across_lever_mm`; first order in u / s, a few thousandths.
     """
     straight = skeleton.straight_mm + errors.straight_mm
     radius = skeleton.radius_mm + errors.radius_mm
     angle = skeleton.angle_rad + errors.angle_rad
     plane = skeleton.plane_rad + _turned_planes(skeleton, errors.rotation_rad)
     if len(skeleton.radius_mm):
-        for side, (bend, end) in enumerate(((0, 0), (-1, -1))):
-            arm = skeleton.straight_mm[end] + skeleton.radius_mm[bend] * np.tan(
-                0.5 * np.minimum(skeleton.angle_rad[bend], 0.5 * np.pi)
-            )
-            sine = np.sin(skeleton.angle_rad[bend])
-            across = errors.tip_mm[:, 2 * side + 1]
-            angle[:, bend] -= errors.tip_mm[:, 2 * side] / arm
-            plane[:, bend] += np.where(across == 0.0, 0.0, across) / (arm * sine) if sine else 0.0
+        for side, end in enumerate((0, -1)):
+            arm, bent, turn = skeleton.straight_mm[end], skeleton.radius_mm[end], skeleton.angle_rad[end]
+            in_plane, across = errors.tip_mm[:, 2 * side], errors.tip_mm[:, 2 * side + 1]
+            if arm > 0.0:
+                angle[:, end] -= in_plane / arm
+            lever = across_lever_mm(straight_mm=arm, radius_mm=bent, angle_rad=turn)
+            if lever > 0.0:
+                plane[:, end] += across / lever
     # A bend of less than nothing is one to the other side.
     plane, angle = np.where(angle < 0.0, plane + np.pi, plane), np.abs(angle)
     lengths = np.zeros((len(straight), 2 * len(skeleton.radius_mm) + 1))
@@ -138,6 +137,11 @@ def shapes(skeleton: Skeleton, errors: RowErrors) -> Shapes:
         _centreline(skeleton, i, stations, lengths, starts, frames, radius, plane) for i in range(len(straight))
     )
     return Shapes(made, middle, turned)
+
+
+def across_lever_mm(*, straight_mm: float, radius_mm: float, angle_rad: float) -> float:
+    """Distance of an arm's tip from the straight on the other side of its bend, about which the bend's plane turns."""
+    return float(straight_mm * np.sin(angle_rad) + radius_mm * (1.0 - np.cos(angle_rad)))
 
 
 def _turned_planes(skeleton: Skeleton, rotation: Array) -> Array:

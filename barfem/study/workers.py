@@ -141,8 +141,13 @@ def _one_thread_each() -> Iterator[None]:
 
 
 def _on_cluster(work: Callable[[int], T], chunks: Sequence[int], address: str) -> Iterator[tuple[int, T]]:
+    from concurrent.futures import CancelledError
+    from itertools import islice
+    from queue import SimpleQueue
+
     try:
-        from distributed import Client, as_completed
+        from distributed import Client
+        from distributed.comm.core import CommClosedError
         from distributed.scheduler import KilledWorker
     except ImportError as error:
         raise InputError(
@@ -150,40 +155,65 @@ def _on_cluster(work: Callable[[int], T], chunks: Sequence[int], address: str) -
             where="--cluster",
             expected="pip install 'barfem[cluster]', here and on the workers; or --workers N on this machine.",
         ) from error
+    _refuse_silence(address)
     try:
         client = Client(address, timeout=f"{WAIT_S:g}s", set_as_default=False)
     except (OSError, TimeoutError, ValueError) as error:
-        raise InputError(
-            f"there is no Dask scheduler at {address} ({error}).",
-            where="--cluster",
-            expected='the address that the scheduler prints as it starts, such as "tcp://10.0.0.5:8786".',
-        ) from error
+        raise _no_scheduler(address, error) from error
     with client:
         _check_workers(client, address)
-        waiting = iter(chunks)
-        ahead = AHEAD * max(1, len(client.scheduler_info()["workers"]))
-
-        def submit(chunk: int) -> Any:
-            # pure=False: each is worked on, whatever another run has left on the cluster.
-            future = client.submit(work, chunk, pure=False)
-            number[future.key] = chunk
-            return future
-
+        ready: SimpleQueue[Any] = SimpleQueue()
         number: dict[Any, int] = {}
-        running = as_completed([submit(chunk) for chunk, _ in zip(waiting, range(ahead), strict=False)])
-        for future in running:
+        waiting = iter(chunks)
+
+        def give_out(count: int) -> None:
+            for chunk in islice(waiting, count):
+                # pure=False: each is worked on, whatever another run has left on the cluster.
+                future = client.submit(work, chunk, pure=False)
+                number[future.key] = chunk
+                future.add_done_callback(ready.put)
+
+        give_out(AHEAD * max(1, len(client.scheduler_info()["workers"])))
+        while number:
+            future = ready.get()
+            chunk = number.pop(future.key)
             try:
                 result = future.result()
             except KilledWorker as error:
                 raise BarfemError(
-                    f"the cluster's workers keep dying at chunk {number[future.key]}: {error}. With --save what is "
-                    "done is kept."
+                    f"the cluster's workers keep dying at chunk {chunk} ({error}). With --save what is done is kept."
                 ) from error
-            yield number.pop(future.key), result
+            except (CancelledError, CommClosedError) as error:
+                raise BarfemError(
+                    f"the cluster at {address} is gone ({error}). With --save what is done is kept."
+                ) from error
+            yield chunk, result
             future.release()
-            following = next(waiting, None)
-            if following is not None:
-                running.add(submit(following))
+            give_out(1)
+
+
+def _refuse_silence(address: str) -> None:
+    """Refuse an address at which nothing listens, at once and before Dask waits for it."""
+    import socket
+    from urllib.parse import urlsplit
+
+    try:
+        parts = urlsplit(address if "://" in address else f"tcp://{address}")
+        if parts.scheme not in ("tcp", "tls"):
+            return  # other ways to a scheduler are Dask's to judge
+        if parts.hostname is None or parts.port is None:
+            raise ValueError("it names no host and port")
+        socket.create_connection((parts.hostname, parts.port), timeout=WAIT_S).close()
+    except (OSError, ValueError) as error:
+        raise _no_scheduler(address, error) from error
+
+
+def _no_scheduler(address: str, error: Exception) -> InputError:
+    return InputError(
+        f"there is no Dask scheduler at {address} ({error}).",
+        where="--cluster",
+        expected='the address that the scheduler prints as it starts, such as "tcp://10.0.0.5:8786".',
+    )
 
 
 def _check_workers(client: Any, address: str) -> None:

@@ -1,0 +1,163 @@
+"""Bands: the tables of standards, what the bar file may say, and what is refused."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.stats import truncnorm
+
+from barfem.model.data_paths import geometries_dir
+from barfem.model.errors import InputError
+from barfem.model.read import bar_from_dict, read_bar
+from barfem.study.bands import Band, Variable, bands_of, deviations, rate_band
+from tests.model.bar_data import TUBE, U_BAR, changed
+
+
+def band(key: str, *changes: tuple[str, Any]) -> Band:
+    found = {each.key: each for each in bands_of(bar_from_dict(changed(*changes)))}
+    return found[key]
+
+
+def limits(key: str, *changes: tuple[str, Any]) -> list[tuple[float, float]]:
+    return [(v.low, v.high) for v in band(key, *changes).variables]
+
+
+# EN 10278 as seen (over 10-18, 18-30, 30-50 mm); EN 10060 and EN 10305-1 from memory, fairly sure.
+DIAMETERS = [
+    (16.0, "h9", -0.043, 0.0),
+    (18.0, "h11", -0.110, 0.0),  # up to and including 18
+    (18.5, "h11", -0.130, 0.0),
+    (24.0, "h10", -0.084, 0.0),
+    (32.0, "h9", -0.062, 0.0),
+    (14.0, "EN 10060", -0.4, 0.4),
+    (24.0, "EN 10060", -0.5, 0.5),
+    (30.0, "EN 10060", -0.6, 0.6),
+    (40.0, "EN 10060", -0.8, 0.8),
+    (26.0, "EN 10305-1", -0.08, 0.08),
+    (36.0, "EN 10305-1", -0.15, 0.15),
+]
+
+
+@pytest.mark.parametrize(("diameter", "table", "low", "high"), DIAMETERS)
+def test_tables_of_diameters(diameter: float, table: str, low: float, high: float) -> None:
+    found = limits("diameter", ("section.diameter", diameter), ("tolerances.diameter", table))
+    assert found == [(low, high)]
+
+
+# ISO 2768-1 m, from memory, sure: 6-30 0.2, 30-120 0.3, 120-400 0.5, 400-1000 0.8.
+def test_defaults_of_the_plain_bar() -> None:
+    bar = bar_from_dict(U_BAR)
+    found = {each.key: [(v.low, v.high) for v in each.variables] for each in bands_of(bar)}
+    assert found["diameter"] == [(-0.130, 0.0)]  # h11 for 24 mm
+    assert found["straight_length"] == [(-0.5, 0.5), (-0.8, 0.8), (-0.5, 0.5)]  # 202, 904, 202 mm
+    assert found["hole_position"] == [(-0.2, 0.2), (-0.3, 0.3)] * 2  # 20 and 45 mm, each side
+    assert found["mount_position"] == [(-0.5, 0.5)] * 2  # 380 mm from the middle
+    assert found["tip_position"] == [pytest.approx((-0.303, 0.303))] * 4  # EN 10278, 1.5 mm per metre of 202 mm
+    assert found["bend_angle"] == [(-1.0, 1.0)] * 2
+    assert found["bend_rotation"] == [(-1.0, 1.0)]
+    assert found["mount_stiffness"] == [(-0.15, 0.15)] * 2
+    assert "wall" not in found and "flat_width" not in found and "decarburised_depth" not in found
+    assert all(each.source for each in bands_of(bar))
+    assert rate_band(bar) == (-0.05, 0.05, False)
+
+
+def test_tubes_and_surfaces_have_their_own() -> None:
+    assert limits("diameter", *TUBE) == [(-0.08, 0.08)]
+    assert limits("wall", *TUBE) == [pytest.approx((-0.4, 0.4))]  # EN 10305-1: 10 %
+    thin = ("section", {"shape": "tube", "diameter": 24.0, "wall": 0.8}), TUBE[1]
+    assert limits("wall", *thin) == [(-0.1, 0.1)]  # at least 0.1 mm
+    assert limits("diameter", ("material.surface", "ground")) == [(-0.052, 0.0)]  # h9
+    assert limits("diameter", ("material.surface", "hot-rolled")) == [(-0.5, 0.5)]  # EN 10060
+
+
+GIVEN = [
+    ("diameter", 0.1, [(-0.1, 0.1)]),
+    ("diameter", [-0.2, 0.05], [(-0.2, 0.05)]),
+    ("diameter", "2 %", [pytest.approx((-0.48, 0.48))]),
+    ("diameter", "0.004 in", [pytest.approx((-0.1016, 0.1016))]),
+    ("bend_angle", {"band": 0.3, "distribution": "uniform"}, [(-0.3, 0.3)] * 2),
+    ("bend_angle", ["-0.2 deg", "0.4 deg"], [pytest.approx((-0.2, 0.4))] * 2),
+    ("mount_stiffness", "20 %", [(-0.2, 0.2)] * 2),
+    ("mount_stiffness", ["-10 %", "30 %"], [(-0.1, 0.3)] * 2),
+    ("tensile_strength", [1300, 1500], [(-50.0, 150.0)]),  # about 1350
+    ("hardness", "43.6-46.9 HRC", [(35.0, 170.0)]),  # ISO 18265: 1385 and 1520 MPa, from memory, sure
+    ("decarburised_depth", [0.0, 0.1], [(0.0, 0.1)]),
+]
+
+
+@pytest.mark.parametrize(("key", "value", "expected"), GIVEN)
+def test_the_bar_file_may_say(key: str, value: Any, expected: Any) -> None:
+    found = band("tensile_strength" if key == "hardness" else key, (f"tolerances.{key}", value))
+    assert [(v.low, v.high) for v in found.variables] == expected
+    assert found.given
+    own = isinstance(value, dict)
+    assert {v.distribution for v in found.variables} == {"uniform" if own else "normal"}
+
+
+def test_zero_switches_off_and_one_word_makes_all_uniform() -> None:
+    bar = bar_from_dict(changed(("tolerances", {"bend_angle": 0, "distribution": "uniform"})))
+    found = bands_of(bar)
+    assert "bend_angle" not in {each.key for each in found}
+    assert {v.distribution for each in found for v in each.variables} == {"uniform"}
+
+
+REFUSED = [
+    ({"bend_angel": 1.0}, "bend_angle"),
+    ({"bend_angle": -1.0}, "below 0"),
+    ({"bend_angle": [1.0, -1.0]}, "below its start"),
+    ({"bend_angle": [1.0]}, "entries"),
+    ({"bend_angle": "wide"}, "not a number"),
+    ({"bend_angle": {"bend": 1.0}}, "no band"),
+    ({"bend_angle": {"band": 1.0, "distribution": "triangle"}}, "distribution"),
+    ({"distribution": "triangle"}, "triangle"),
+    ({"mount_stiffness": 15}, "100 %"),
+    ({"diameter": [-0.1, "2 %"]}, "one end is a share"),
+    ({"tensile_strength": 100}, "no window"),
+    ({"hardness": "hard"}, "hardness"),
+]
+
+
+@pytest.mark.parametrize(("table", "message"), REFUSED, ids=lambda value: str(value)[:30])
+def test_what_is_no_band_is_refused_by_the_reader(table: dict[str, Any], message: str) -> None:
+    with pytest.raises(InputError, match=message) as caught:
+        bar_from_dict(changed(("tolerances", table)))
+    assert "tolerances" in str(caught.value) and "Right would be" in str(caught.value)
+
+
+UNFIT = [
+    ([("tolerances.diameter", "h7")], "no table"),
+    ([("tolerances.diameter", "EN 10305-1"), ("section.diameter", 90.0), ("centreline.bend_radius", 150.0)], "outside"),
+    ([("tolerances.wall", 0.1)], "no wall"),
+    ([("tolerances", {"hardness": "43-46 HRC", "tensile_strength": [1300, 1400]})], "both"),
+]
+
+
+@pytest.mark.parametrize(("changes", "message"), UNFIT, ids=lambda value: str(value)[:30])
+def test_what_does_not_fit_the_bar_is_refused(changes: list[tuple[str, Any]], message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        bands_of(bar_from_dict(changed(*changes)))
+
+
+def test_strength_is_the_window_that_the_steel_is_bought_to() -> None:
+    # EN 10089, 51CrV4: 1350 to 1650 MPa (from memory, fairly sure); the check takes the least.
+    bar = read_bar(geometries_dir() / "pickup-front-solid.toml")
+    (found,) = [each for each in bands_of(bar) if each.key == "tensile_strength"]
+    assert [(v.low, v.high) for v in found.variables] == [(0.0, 300.0)]
+    assert "1650" in found.note and "EN 10089" in found.source
+    typical = read_bar(geometries_dir() / "coupe-front-bends.toml")  # 4130: a mean of tests, 1280 MPa
+    (found,) = [each for each in bands_of(typical) if each.key == "tensile_strength"]
+    assert [(v.low, v.high) for v in found.variables] == [pytest.approx((-64.0, 64.0))]
+    assert "no source" in found.source and not found.note
+
+
+def test_distributions_are_what_they_are_called() -> None:
+    normal = Variable("a", "", 0, -0.1, 0.5, "normal")
+    even = Variable("b", "", 0, -0.1, 0.5, "uniform")
+    share = np.linspace(0.0, 1.0, 101)
+    found = deviations((normal, even), np.stack([share, share], axis=1))
+    # Standard deviation a sixth of the band, cut off at its ends: scipy's own truncated normal.
+    assert found[:, 0] == pytest.approx(truncnorm.ppf(share, -3, 3, loc=0.2, scale=0.1), abs=1e-12)
+    assert found[:, 1] == pytest.approx(-0.1 + 0.6 * share, abs=1e-12)
+    assert found.min() >= -0.1 and found.max() <= 0.5

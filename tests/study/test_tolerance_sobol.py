@@ -1,0 +1,192 @@
+"""Shares against scipy's, SALib's and exact ones; the design of the samples; intervals against scipy's."""
+
+from __future__ import annotations
+
+import warnings
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from barfem.model.errors import InputError
+from barfem.study.bands import Variable, deviations
+from barfem.study.sampling import Design, design_of
+from barfem.study.sobol import Known, shares_of
+from barfem.study.sobol_surrogate import basis_of, fitted
+from barfem.study.tolerance_summary import chance_of, mean_chance, spread_of
+
+
+def ishigami(x: np.ndarray) -> np.ndarray:
+    """x (..., 3) over -pi to pi, a 7, b 0.1."""
+    return np.sin(x[..., 0]) + 7.0 * np.sin(x[..., 1]) ** 2 + 0.1 * x[..., 2] ** 4 * np.sin(x[..., 0])
+
+
+# Exact (Ishigami and Homma 1990; Saltelli et al., Global Sensitivity Analysis, 2008): from memory, sure.
+ISHIGAMI_FIRST, ISHIGAMI_TOTAL = [0.3139, 0.4424, 0.0], [0.5576, 0.4424, 0.2437]
+
+
+def values(design: Design, f, scale: float = np.pi) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """f at A, B and the mixed rows of every shared point, by the design's own chunks."""
+    rows = [design.uniform(chunk) for chunk in design.chunks if chunk.blocks]
+    wide = 2 + len(design.columns)
+    all_ = f(scale * (2.0 * np.concatenate(rows) - 1.0)).reshape(-1, wide)
+    return all_[:, 0], all_[:, 1], all_[:, 2:]
+
+
+def test_a_known_function_has_its_known_shares() -> None:
+    design = Design(seed=3, base=4096, shared=4096, variables=3, columns=((0,), (1,), (2,)))
+    found = shares_of(*values(design, ishigami), seed=1)
+    assert found.first == pytest.approx(ISHIGAMI_FIRST, abs=0.02)
+    assert found.total == pytest.approx(ISHIGAMI_TOTAL, abs=0.02)
+    assert found.order.tolist() == [0, 1, 2]
+    for ends, exact in ((found.first_interval, ISHIGAMI_FIRST), (found.total_interval, ISHIGAMI_TOTAL)):
+        assert (ends[:, 0] <= exact).all() and (exact <= ends[:, 1]).all()
+
+
+def test_the_same_values_give_what_scipy_makes_of_them() -> None:
+    design = Design(seed=5, base=256, shared=256, variables=3, columns=((0,), (1,), (2,)))
+    a, b, ab = values(design, ishigami)
+    found = shares_of(a, b, ab, seed=1)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        theirs = stats.sobol_indices(
+            func={"f_A": a[None], "f_B": b[None], "f_AB": ab.T[:, None, :]}, n=256, method="saltelli_2010"
+        )
+    # scipy takes the variance of A and B with n - 1 or n: within 1 / 256.
+    assert found.first == pytest.approx(np.ravel(theirs.first_order), abs=4e-3)
+    assert found.total == pytest.approx(np.ravel(theirs.total_order), rel=4e-3)
+
+
+def test_salib_agrees() -> None:
+    analyse = pytest.importorskip("SALib.analyze.sobol").analyze
+    problem = {"num_vars": 3, "names": ["a", "b", "c"], "bounds": [[-np.pi, np.pi]] * 3}
+    design = Design(seed=5, base=1024, shared=1024, variables=3, columns=((0,), (1,), (2,)))
+    a, b, ab = values(design, ishigami)
+    theirs = analyse(problem, np.column_stack([a, ab, b]).ravel(), calc_second_order=False, seed=1)
+    found = shares_of(a, b, ab, seed=1)
+    assert found.first == pytest.approx(theirs["S1"], abs=5e-3)
+    assert found.total == pytest.approx(theirs["ST"], abs=5e-3)
+
+
+def test_groups_of_variables_have_the_share_of_all_of_them() -> None:
+    design = Design(seed=2, base=2048, shared=2048, variables=3, columns=((0, 2), (1,)))
+    found = shares_of(*values(design, ishigami), seed=1)
+    # x1 and x3 together: everything but x2.
+    assert found.first == pytest.approx([1 - 0.4424, 0.4424], abs=0.02)
+    assert found.total == pytest.approx([1 - 0.4424, 0.4424], abs=0.02)
+
+
+def polynomial(x: np.ndarray) -> np.ndarray:
+    """Over -1 to 1, uniform: variances 4 / 3, 1 / 3, 4 / 45 (of x^2) and 0.25 / 9 (of the product)."""
+    return 2.0 * x[..., 0] + x[..., 1] + x[..., 2] ** 2 + 0.5 * x[..., 0] * x[..., 1]
+
+
+def test_an_approximation_takes_the_noise_out_and_changes_nothing_else() -> None:
+    design = Design(seed=7, base=300, shared=128, variables=3, columns=((0,), (1,), (2,)))
+    rows = np.concatenate([2.0 * design.uniform(chunk) - 1.0 for chunk in design.chunks])
+    f = polynomial(rows)
+    wide = 5
+    a = wide * np.arange(128)
+    mixed = a[:, None] + 2 + np.arange(3)
+    rest = np.arange(wide * 128, len(rows))
+    independent = np.concatenate([a, a + 1, rest])
+    basis = basis_of(rows, low=-np.ones(3), high=np.ones(3), normal=np.zeros(3, bool))
+    near = fitted(basis, f, independent)
+    assert near is not None and near.r_squared > 0.97
+    whole = 4 / 3 + 1 / 3 + 4 / 45 + 0.25 / 9
+    exact_first = np.array([4 / 3, 1 / 3, 4 / 45]) / whole
+    exact_total = exact_first + np.array([1, 1, 0]) * 0.25 / 9 / whole
+    known = Known(near.values[a], near.values[a + 1], near.values[mixed], near.variances)
+    with_it, without = (shares_of(f[a], f[a + 1], f[mixed], seed=1, known=k) for k in (known, None))
+    assert with_it.first == pytest.approx(exact_first, abs=0.03)
+    assert with_it.total == pytest.approx(exact_total, abs=0.02)
+    for ends, exact in ((with_it.first_interval, exact_first), (with_it.total_interval, exact_total)):
+        assert (ends[:, 0] - 0.01 <= exact).all() and (exact <= ends[:, 1] + 0.01).all()
+    narrow, wide_ = (np.ptp(found.total_interval, axis=1)[0] for found in (with_it, without))
+    assert narrow < 0.4 * wide_
+    # An approximation of something else altogether: no better, and no other answer.
+    wrong = fitted(basis, np.sin(50.0 * rows[:, 2]), independent)
+    assert wrong is not None
+    badly = Known(wrong.values[a], wrong.values[a + 1], wrong.values[mixed], wrong.variances)
+    spoilt = shares_of(f[a], f[a + 1], f[mixed], seed=1, known=badly)
+    assert spoilt.total == pytest.approx(without.total, abs=0.2)
+
+
+def test_moments_of_the_basis_are_those_of_the_distributions() -> None:
+    variables = (Variable("a", "", 0, -2.0, 2.0, "normal"), Variable("b", "", 0, 0.0, 3.0, "uniform"))
+    even = (np.arange(200_000) + 0.5) / 200_000
+    moved = deviations(variables, np.stack([even, even], axis=1))
+    basis = basis_of(moved, low=np.array([-2.0, 0.0]), high=np.array([2.0, 3.0]), normal=np.array([True, False]))
+    assert basis.terms.mean(axis=0) == pytest.approx(0.0, abs=1e-6)
+    assert basis.variances == pytest.approx(basis.terms.var(axis=0), rel=1e-4)
+
+
+def test_what_does_not_vary_has_no_shares_and_what_is_missing_is_left_out() -> None:
+    flat = shares_of(np.ones(16), np.ones(16), np.ones((16, 2)), seed=1)
+    assert flat.constant and flat.total.tolist() == [0.0, 0.0]
+    design = Design(seed=1, base=512, shared=512, variables=3, columns=((0,), (1,), (2,)))
+    a, b, ab = values(design, ishigami)
+    whole = shares_of(a, b, ab, seed=1)
+    ab[7, 1] = np.nan
+    b[9] = np.inf
+    found = shares_of(a, b, ab, seed=1)
+    assert found.points == 510
+    assert found.total == pytest.approx(whole.total, abs=0.01)
+
+
+def test_rows_are_those_of_one_sequence_in_any_chunks() -> None:
+    design = design_of(samples=400, seed=11, columns=((0, 1), (2,), (3, 4, 5)))
+    assert design.shared == 64 and design.samples <= 400 and design.samples > 390
+    chunks = design.chunks
+    assert [chunk.index for chunk in chunks] == list(range(len(chunks)))
+    assert sum(design.rows(chunk) for chunk in chunks) == design.samples
+    points = stats.qmc.Sobol(12, scramble=True, seed=np.random.default_rng(11)).random(512)
+    at = 0
+    for chunk in chunks:
+        rows = design.uniform(chunk).reshape(chunk.stop - chunk.start, -1, 6)
+        here = points[at : at + len(rows)]
+        assert (rows[:, 0] == here[:, :6]).all() and (rows[:, 1] == here[:, 6:]).all()
+        if chunk.blocks:
+            assert (rows[:, 2, :2] == here[:, 6:8]).all() and (rows[:, 2, 2:] == here[:, 2:6]).all()
+            assert (rows[:, 4, 3:] == here[:, 9:]).all() and (rows[:, 4, :3] == here[:, :3]).all()
+        at += len(rows)
+    assert at == design.base
+    assert (design.uniform(chunks[0]) != Design(12, 16, 16, 6, design.columns).uniform(chunks[0])).any()
+    with pytest.raises(InputError, match="too few"):
+        design_of(samples=30, seed=1, columns=((0,), (1,), (2,)))
+
+
+@pytest.mark.parametrize(("misses", "of"), [(0, 50), (3, 200), (50, 50), (17, 40)])
+def test_chances_have_the_exact_binomial_interval(misses: int, of: int) -> None:
+    found = chance_of(np.arange(of) < misses)
+    theirs = stats.binomtest(misses, of).proportion_ci(0.95, method="exact")
+    assert found.interval == pytest.approx((theirs.low, theirs.high))
+    assert found.share == misses / of
+
+
+def test_spreads_cover_what_they_should() -> None:
+    rng = np.random.default_rng(4)
+    inside = {"mean": 0, "deviation": 0, "low": 0, "high": 0}
+    truth = {"mean": 10.0, "deviation": 2.0, "low": 10 - 2 * 1.95996, "high": 10 + 2 * 1.95996}
+    for _ in range(300):
+        found = spread_of(rng.normal(10.0, 2.0, 400), 10.0)
+        for name in inside:
+            low, high = getattr(found, f"{name}_interval")
+            inside[name] += low <= truth[name] <= high
+    # 95 % intervals of 300 tries: binomial, 285 expected, three standard deviations are 11.
+    assert all(274 <= count <= 300 for count in inside.values()), inside
+
+
+def test_lives_beyond_the_knee_are_the_longest() -> None:
+    lives = np.concatenate([np.full(30, np.inf), np.linspace(1e5, 9e5, 69), [np.nan]])
+    found = spread_of(lives, np.inf)
+    assert found.count == 99 and np.isnan(found.mean)
+    assert np.isinf(found.high) and found.middle == pytest.approx(np.sort(lives)[49])
+    assert found.low == pytest.approx(np.quantile(lives[30:99], 0.0255 * 98 / 68, method="linear"), rel=0.05)
+    assert spread_of(np.full(4, np.nan), 1.0).count == 0
+    assert found.to_json_dict()["high"] is None
+
+
+def test_mean_chance() -> None:
+    found = mean_chance(np.array([0.1, 0.3, 0.2, 0.2]))
+    assert found.share == pytest.approx(0.2) and found.interval[0] < 0.2 < found.interval[1]

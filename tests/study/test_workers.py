@@ -1,0 +1,133 @@
+"""The same answers from one process, several, and a real Dask cluster; a worker that is killed loses nothing."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from barfem.model.errors import BarfemError, InputError
+from barfem.study import workers
+from barfem.study.sweep import sweep
+from barfem.study.sweep_keys import parse_key
+from barfem.study.tolerance import tolerance
+from barfem.study.workers import run_chunks
+from tests.study.tolerance_data import small_bar
+from tests.study.worker_tasks import DiesOnce, Refuses, Squares, Threads
+
+SQUARES = {number: number**2 for number in range(12)}
+BAR = small_bar(diameter=0.1, mount_stiffness="15 %")
+SAMPLES = 150
+
+
+@pytest.fixture(scope="module")
+def serial() -> dict[str, Any]:
+    """The study by this process alone."""
+    found = tolerance(BAR, samples=SAMPLES)
+    assert len(found.design.chunks) > 3
+    return found.to_json_dict()
+
+
+def test_one_process_and_several_give_the_same() -> None:
+    assert dict(run_chunks(Squares(), range(12))) == SQUARES
+    assert dict(run_chunks(Squares(), range(12), workers=2)) == SQUARES
+    assert dict(run_chunks(Squares(), [], workers=2)) == {}
+
+
+def test_workers_have_one_thread_each_and_this_process_keeps_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", "7")
+    assert set(dict(run_chunks(Threads(), range(4), workers=2)).values()) == {"1"}
+    assert os.environ["OPENBLAS_NUM_THREADS"] == "7"
+
+
+def test_a_killed_worker_loses_nothing(tmp_path: Path) -> None:
+    work = DiesOnce(mark=str(tmp_path / "died"))
+    assert dict(run_chunks(work, range(12), workers=2)) == SQUARES
+    assert (tmp_path / "died").exists()
+
+
+def test_workers_that_keep_dying_are_given_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workers, "RESTARTS", 1)
+    with pytest.raises(BarfemError, match="died 2 times"):
+        dict(run_chunks(DiesOnce(mark=str(tmp_path / "died"), always=True), range(6), workers=2))
+
+
+def test_what_the_work_raises_comes_through() -> None:
+    with pytest.raises(InputError, match=r"chunk \d cannot be") as caught:
+        dict(run_chunks(Refuses(), range(4), workers=2))
+    assert caught.value.where == "here" and caught.value.expected == "another."
+
+
+def test_a_study_on_two_processes_is_the_serial_one_to_the_bit(serial: dict[str, Any], tmp_path: Path) -> None:
+    file = tmp_path / "r.jsonl"
+    assert tolerance(BAR, samples=SAMPLES, workers=2, save=file).to_json_dict() == serial
+    assert tolerance(BAR, samples=SAMPLES, save=file).to_json_dict() == serial
+
+
+def test_dask_that_is_not_there_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(InputError, match=r"not installed") as caught:
+        dict(run_chunks(Squares(), range(3), cluster="tcp://127.0.0.1:1"))
+    assert "barfem[cluster]" in str(caught.value)
+
+
+@pytest.fixture(scope="module")
+def cluster() -> Iterator[Any]:
+    distributed = pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+    ) as local:
+        yield local
+
+
+def test_a_scheduler_that_is_not_there_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("distributed")
+    monkeypatch.setattr(workers, "WAIT_S", 0.5)
+    for address in ("tcp://127.0.0.1:1", "nowhere", "tcp://127.0.0.1:no", "tcp://no.such.host.invalid:8786"):
+        with pytest.raises(InputError, match="no Dask scheduler"):
+            dict(run_chunks(Squares(), range(3), cluster=address))
+
+
+def test_a_cluster_gives_what_one_process_gives(cluster: Any) -> None:
+    keys = [parse_key("section.diameter=22:25:20"), parse_key("mounts.*.length=30,40")]
+    there = sweep(BAR, keys, cluster=cluster.scheduler_address)
+    assert dict(there.columns) == dict(sweep(BAR, keys).columns)
+
+
+def test_a_worker_of_a_cluster_killed_in_the_middle_loses_nothing(cluster: Any, serial: dict[str, Any]) -> None:
+    killed: list[int] = []
+    seen = threading.Event()
+
+    def kill() -> None:
+        seen.wait(30.0)
+        process = next(iter(cluster.workers.values())).process
+        killed.append(process.pid)
+        os.kill(process.pid, signal.SIGKILL)
+
+    killer = threading.Thread(target=kill)
+    killer.start()
+
+    def progress(done: int, total: int) -> None:
+        if done < total:
+            seen.set()
+            time.sleep(0.02)
+
+    found = tolerance(BAR, samples=SAMPLES, cluster=cluster.scheduler_address, progress=progress)
+    killer.join()
+    assert killed
+    assert found.to_json_dict() == serial
+    # And once more by whoever is there now.
+    assert tolerance(BAR, samples=SAMPLES, cluster=cluster.scheduler_address).to_json_dict() == serial
+
+
+def test_a_cluster_of_another_barfem_is_refused(cluster: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workers, "__version__", "9.9")
+    with pytest.raises(InputError, match=r"has barfem .*; here is 9\.9"):
+        dict(run_chunks(Squares(), range(3), cluster=cluster.scheduler_address))
