@@ -1,0 +1,153 @@
+"""Every notebook runs, tells what it says, uses the public API alone, and lies in the repository without outputs."""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import barfem
+
+ROOT = Path(__file__).parents[2]
+NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
+
+# What each notebook's text says, as expressions over its own variables, to be true at its end. The numbers are
+# barfem's own (tests/validation holds the outside truth); they are as coarse as the text that leans on them.
+CLAIMS: dict[str, dict[str, str]] = {
+    "01-first-check": {
+        "it passes, the stiffest hole governs, at the inside of a bend": (
+            "check.passes and worst.left == 'stiff' and ', inside' in worst.fatigue.where"
+            " and 'bend' in worst.fatigue.where"
+        ),
+        "rates": "[round(row['rate_N_per_mm']) for row in check.records()] == [25, 30, 36]",
+        "a margin of 3.8": "round(check.governing_for_stress.yield_margin, 1) == 3.8",
+        "scaled, it fails": "not scaled.passes",
+        "and has about a quarter of the life": (
+            "0.2 < scaled.governing_for_life.fatigue.life_cycles / worst.fatigue.life_cycles < 0.3"
+        ),
+        "bar is untouched": "bar.steel.surface == 'shot-peened'",
+    },
+    "02-solid-against-hollow": {
+        "a tube of the same rate has 62 % and 50 % of the mass": (
+            "[round(row['mass_kg'] / solid['mass_kg'], 2) for row in tubes] == [0.62, 0.5]"
+        ),
+        "the hand sum finds its diameter": (
+            "all(abs(row['diameter_mm'] / by_hand(*s)[0] - 1) < 0.01 for row, s in zip(tubes, [(24, 4), (26, 3)]))"
+        ),
+        "at equal geometry the thickest is the most stressed tube": (
+            "stiff_hole(seen, 'equal geometry')[2]['peak_von_mises_MPa']"
+            " > stiff_hole(seen, 'equal geometry')[1]['peak_von_mises_MPa']"
+        ),
+        "the stress hardly moves while nearly a third of the weight goes": (
+            "abs(stiff_hole(walls, 'equal rate')[2]['peak_von_mises_MPa'] / solid['peak_von_mises_MPa'] - 1) < 0.025"
+            " and stiff_hole(walls, 'equal rate')[2]['mass_kg'] / solid['mass_kg'] < 0.72"
+        ),
+        "thinner costs more": "stiff_hole(walls, 'equal rate')[-1]['peak_von_mises_MPa'] > 1.05 * 250",
+    },
+    "03-what-a-bend-does": {
+        "the tight bend costs a third, as in a coil spring": (
+            "abs(ratios[36][0] - 4 / 3) < 0.05 and abs(ratios[36][0] / coil_spring(36) - 1) < 0.05"
+        ),
+        "the wide one next to nothing": "1.0 < ratios[120][0] < 1.05",
+        "tighter is worse": "all(a[0] > b[0] for a, b in zip(list(ratios.values()), list(ratios.values())[1:]))",
+        "first the bend, then the bushing": (
+            "'bend' in peaks[36].where and 'mount' in peaks[60].where and 'mount' in peaks[120].where"
+        ),
+        "a wider bend is then more stressed": "peaks[120].von_mises_MPa > peaks[60].von_mises_MPa",
+    },
+    "04-what-a-tolerance-band-costs": {
+        "nearly every bright bar is softer than drawn": "rate(bright)['high'] < 1.005 * rate(bright)['drawn']",
+        "E makes two thirds of it, the diameter comes next": (
+            "list(shares(bright))[:2] == ['E', 'diameter'] and 0.55 < shares(bright)['E'] < 0.75"
+        ),
+        "ground gains little": "rate(ground)['deviation'] / rate(bright)['deviation'] > 0.8",
+        "black spreads several times as wide": "3 < rate(black)['deviation'] / rate(bright)['deviation'] < 5",
+        "and misses more than one in twenty": "misses(black) > 0.05 and misses(bright) == 0.0",
+        "by its diameter": "shares(black)['diameter'] > 0.9",
+    },
+    "05-holes-and-life": {
+        "four do not fit": "not four.fits",
+        "three in equal steps of 22 %": "plan.fits and round(plan.step_percent) == 22",
+        "the last one is 37 N/mm": "abs(plan.records()[-1]['rate_N_per_mm'] - 37) < 0.1",
+        "the gaps become smaller": "[r['from_tip_mm'] for r in plan.records()] == [26.5, 58.5, 88.0]",
+        "they pass": "check.passes",
+        "ten per cent more travel takes a third of the life": (
+            "0.6 < further.fatigue.life_cycles / fatigue.life_cycles < 0.72"
+        ),
+        "99 % of bars reach much less than half of them": (
+            "[r['life'] for r in check.records('lives') if r['left'] == stiff.left][2] < 0.5 * fatigue.life_cycles"
+        ),
+    },
+}
+
+
+def read(path: Path) -> Any:
+    return json.loads(path.read_text(encoding="utf-8"))
+
+
+def code(path: Path) -> str:
+    return "\n".join("".join(cell["source"]) for cell in read(path)["cells"] if cell["cell_type"] == "code")
+
+
+def test_there_is_a_claim_for_every_notebook():
+    assert [path.stem for path in NOTEBOOKS] == list(CLAIMS)
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+def test_outputs_are_stripped(path):
+    for cell in read(path)["cells"]:
+        if cell["cell_type"] == "code":
+            assert cell["outputs"] == [] and cell["execution_count"] is None
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+def test_only_the_public_api_is_used(path):
+    tree = ast.parse(code(path))
+    used = {
+        node.attr
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "barfem"
+    }
+    assert used and used <= set(barfem.__all__)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            assert all(not alias.name.startswith("barfem.") for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert not (node.module or "").startswith("barfem")
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+def test_it_runs_and_tells_what_is_so(path, monkeypatch):
+    nbformat = pytest.importorskip("nbformat", reason="notebooks are run with nbformat: pip install '.[test]'")
+    nbclient = pytest.importorskip("nbclient", reason="notebooks are run with nbclient: pip install '.[test]'")
+    pytest.importorskip("ipykernel", reason="notebooks are run by ipykernel: pip install '.[test]'")
+    monkeypatch.setenv("PYTHONPATH", os.pathsep.join(filter(None, (str(ROOT), os.environ.get("PYTHONPATH")))))
+    monkeypatch.setenv("MPLBACKEND", "module://matplotlib_inline.backend_inline")
+    notebook = nbformat.read(path, 4)
+    claims = CLAIMS[path.stem]
+    asked = "import json\nprint(json.dumps([bool(claim) for claim in [\n" + ",\n".join(claims.values()) + "\n]]))"
+    notebook.cells.append(nbformat.v4.new_code_cell(asked))
+    client = nbclient.NotebookClient(
+        notebook, timeout=120, kernel_name="python3", resources={"metadata": {"path": str(path.parent)}}
+    )
+    client.execute()
+    (output,) = notebook.cells[-1]["outputs"]
+    held = dict(zip(claims, json.loads(output["text"]), strict=True))
+    assert [claim for claim, true in held.items() if not true] == []
+    complained = [o for cell in notebook.cells for o in cell.get("outputs", []) if o.get("name") == "stderr"]
+    assert complained == []
+
+
+def test_pictures_named_in_notebooks_and_readme_are_there():
+    texts = [
+        (ROOT / "README.md").read_text(encoding="utf-8"),
+        *(path.read_text(encoding="utf-8") for path in NOTEBOOKS),
+    ]
+    for text in texts:
+        for name in re.findall(r"!\[[^\]]*\]\(([^)]+)\)", text):
+            assert (ROOT / name).exists(), name
