@@ -65,7 +65,7 @@ CLAIMS: dict[str, dict[str, str]] = {
         "E makes two thirds of it, the diameter comes next": (
             "list(shares(bright))[:2] == ['E', 'diameter'] and 0.55 < shares(bright)['E'] < 0.75"
         ),
-        "ground gains little": "rate(ground)['deviation'] / rate(bright)['deviation'] > 0.8",
+        "ground would gain little": "0.8 < left < 0.95",
         "black spreads several times as wide": "3 < rate(black)['deviation'] / rate(bright)['deviation'] < 5",
         "and misses more than one in twenty": "misses(black) > 0.05 and misses(bright) == 0.0",
         "by its diameter": "shares(black)['diameter'] > 0.9",
