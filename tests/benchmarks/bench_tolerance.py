@@ -1,0 +1,105 @@
+"""How fast a tolerance study is: `python -m tests.benchmarks.bench_tolerance` from the repository's root.
+
+Prints, each beside its aim:
+- 10,000 bars of the first demo bar, one hole setting, on two processes: aim 120 s;
+- the peak memory of this process and of its workers, and how much of it grew with the number of bars: aim 1.5 GB;
+- growth with bars and with hole settings, as ratios within this run (a shared machine's seconds are not another's);
+- how much of a bar's time goes into making it, so that the rest is the solution's and the stress's.
+
+`--quick` makes a twentieth of the bars. Exit status 1 if an aim is missed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import sys
+import time
+from collections.abc import Sequence
+
+import numpy as np
+
+from barfem.model.bar import Bar
+from barfem.model.data_paths import geometries_dir
+from barfem.model.read import read_bar
+from barfem.study.bands import bands_of, deviations
+from barfem.study.evaluate import evaluate
+from barfem.study.tolerance import tolerance
+from barfem.study.tolerance_bars import BarMaker
+from tests.benchmarks.bench_check import Report
+
+BARS, AIM_S, AIM_MB = 10_000, 120.0, 1500.0
+
+
+def memory_MB() -> float:
+    """Peak of this process and of the largest of its workers, together as if there were two of those."""
+    own, child = (
+        resource.getrusage(who).ru_maxrss / 1024.0 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    )
+    return own + 2.0 * child
+
+
+def bench_study(report: Report, bar: Bar, hole: str, *, bars: int) -> None:
+    def seconds(count: int, workers: int = 2) -> float:
+        start = time.perf_counter()
+        found = tolerance(bar, samples=count, holes=[hole], workers=workers)
+        if sum(found.unsolved.values()):
+            raise RuntimeError(f"{found.unsolved} of {count} bars were not solved")
+        return time.perf_counter() - start
+
+    few = max(bars // 5, 200)
+    part, before = seconds(few), memory_MB()
+    whole = seconds(bars)
+    aim = AIM_S * bars / BARS
+    report.line(f"{bars} bars, one hole setting, two processes", f"{whole:.1f} s", f"aim {aim:.0f} s", whole < aim)
+    ratio = whole / part / (bars / few)
+    report.line(f"  time a bar, against {few} bars", f"{ratio:.2f}", "aim at most 1.2: linear", ratio < 1.2)
+    report.line("  peak memory, all processes", f"{memory_MB():.0f} MB", "aim 1500 MB", memory_MB() < AIM_MB)
+    grown = memory_MB() - before
+    report.line(f"  more than for {few} bars", f"{grown:.0f} MB", "aim at most 100: chunked", grown < 100.0)
+
+
+def bench_parts(report: Report, bar: Bar, hole: str) -> None:
+    variables = tuple(variable for band in bands_of(bar) for variable in band.variables)
+    even = np.random.default_rng(1).random((64, len(variables)))
+    maker = BarMaker(bar, variables)
+    maker.made(deviations(variables, even))
+    start = time.perf_counter()
+    made = [each for each in maker.made(deviations(variables, even)) if isinstance(each, Bar)]
+    making = time.perf_counter() - start
+
+    def judged(holes: Sequence[str] | None) -> float:
+        start = time.perf_counter()
+        for _ in evaluate(made, holes=holes, case="roll"):
+            pass
+        return time.perf_counter() - start
+
+    judged([hole])
+    one, all_ = judged([hole]), judged(None)
+    count = len(bar.left.holes)
+    report.line("one bar, one hole setting, this process alone", f"{1e3 * (making + one) / len(made):.1f} ms")
+    share = making / (making + one)
+    report.line("  of that, to make it", f"{100 * share:.0f} %", "aim at most 10 %", share < 0.1)
+    report.line(
+        f"  {count} hole settings take the time of so many",
+        f"{all_ / one:.1f}",
+        f"aim at most {count}",
+        all_ < count * one,
+    )
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--quick", action="store_true", help="a twentieth of the bars")
+    options = parser.parse_args(argv)
+    bar = read_bar(geometries_dir() / "pickup-front-solid.toml")
+    hole = bar.left.holes[-1].name
+    report = Report()
+    bench_parts(report, bar, hole)
+    bench_study(report, bar, hole, bars=BARS // 20 if options.quick else BARS)
+    print(f"{report.missed} aim(s) missed" if report.missed else "every aim met")
+    return 1 if report.missed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
