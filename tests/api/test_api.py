@@ -1,0 +1,202 @@
+"""The Python API: one code path with the commands, change by key, flat rows, figures, safe display, a small import."""
+
+from __future__ import annotations
+
+import json
+import pickle
+import subprocess
+import sys
+from dataclasses import fields
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+import barfem
+from barfem.cli.main import main
+
+ROOT = Path(__file__).parents[2]
+FRONT = ROOT / "geometries" / "pickup-front-solid.toml"
+BLOCKS = ROOT / "geometries" / "pickup-rear-unequal.toml"
+
+
+@pytest.fixture(scope="module")
+def check():
+    return barfem.check_bar(FRONT)
+
+
+def named(name: str) -> barfem.Bar:
+    return barfem.change(barfem.read_bar(FRONT), {"name": name})
+
+
+def test_every_public_name_is_there_and_said():
+    for name in barfem.__all__:
+        assert getattr(barfem, name) is not None and name in dir(barfem)
+    with pytest.raises(AttributeError, match="no_such_name"):
+        barfem.no_such_name  # noqa: B018
+
+
+def test_importing_loads_next_to_nothing():
+    asked = "import sys, barfem; print(sorted({name.partition('.')[0] for name in sys.modules}))"
+    out = subprocess.run(
+        [sys.executable, "-c", asked], capture_output=True, text=True, check=True, env={"PYTHONPATH": str(ROOT)}
+    ).stdout
+    heavy = {"numpy", "scipy", "skfem", "matplotlib", "pandas", "pint", "rich", "meshio", "jinja2", "pydantic"}
+    assert heavy & set(json.loads(out.replace("'", '"'))) <= {"numpy", "pydantic"}
+
+
+def test_the_same_result_as_the_command(check, capsys):
+    main(["check", str(FRONT), "--json", "-"])
+    assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(check.to_json_dict()))
+
+
+def test_a_bar_is_changed_by_key_and_stays():
+    bar = barfem.read_bar(FRONT)
+    other = barfem.change(bar, {"section.diameter": "0.945 in", "mounts.*.radial_stiffness": 6000})
+    assert isinstance(other, barfem.Bar) and other.section.diameter_mm == pytest.approx(24.003)
+    assert {mount.radial_stiffness_N_per_mm for mount in other.mounts} == {6000.0}
+    assert bar.section.diameter_mm == 22.0
+    tube = barfem.change(
+        bar, {"section": {"shape": "tube", "diameter": 24.0, "wall": 4.0}, "ends.flat.kind": "pressed"}
+    )
+    assert tube.section.wall_mm == 4.0
+
+
+def test_a_change_that_makes_no_bar_is_refused_as_a_file_is():
+    bar = barfem.read_bar(FRONT)
+    with pytest.raises(barfem.InputError, match=r"diametre.*diameter"):
+        barfem.change(bar, {"section.diametre": 24})
+    with pytest.raises(barfem.InputError, match="fold"):
+        barfem.change(bar, {"centreline.bend_radius": 5})
+
+
+def test_rows_are_flat_alike_and_whole(check):
+    for rows, least in (("settings", 3), ("places", 30), ("states", 9), ("mount_reactions", 6), ("lives", 9)):
+        found = check.records(rows)
+        assert len(found) >= least
+        assert len({tuple(row) for row in found}) == 1
+        assert all(isinstance(value, str | int | float | bool | None) for row in found for value in row.values())
+    first = check.records()[0]
+    assert first["peak_von_mises_MPa"] == check.settings[0].peak.von_mises_MPa
+    assert first["fatigue_life_at_survival_cycles"] == check.settings[0].fatigue.life_at_survival_cycles
+    assert first["compliance_torsion"] == check.settings[0].compliance.torsion
+
+
+def test_the_keys_of_a_row_do_not_depend_on_the_bar(check):
+    other = barfem.check_bar(BLOCKS, critical_plane=True)
+    assert list(other.records()[0]) == list(check.records()[0])
+    assert other.records("critical_planes") and check.records("critical_planes") == []
+
+
+def test_rows_make_a_data_frame(check):
+    pandas = pytest.importorskip("pandas", reason="pandas is not installed")
+    frame = pandas.DataFrame(check.records())
+    assert list(frame["rate_N_per_mm"].round(1)) == [round(s.rate_N_per_mm, 1) for s in check.settings]
+
+
+def test_unknown_rows_and_figures_name_the_nearest(check):
+    with pytest.raises(barfem.InputError, match='Did you mean "places"'):
+        check.records("place")
+    with pytest.raises(barfem.InputError, match="haigh-diagram"):
+        check.plot("haig")
+    with pytest.raises(barfem.InputError, match="narrow"):
+        check.plot(size="huge")
+
+
+def test_figures_are_shown_and_saved(check, tmp_path):
+    assert "bar-at-full-travel" in check.plots
+    plot = check.plot("haigh-diagram")
+    assert plot._repr_svg_().startswith("<?xml") and "MPa" in plot.caption + plot._repr_svg_()
+    for name in ("haigh.svg", "haigh.png"):
+        assert plot.save(tmp_path / name).stat().st_size > 5000
+    assert (tmp_path / "haigh.svg").read_text(encoding="utf-8") == plot._repr_svg_()
+    assert plot.figure().axes
+    with pytest.raises(barfem.InputError, match=r"\.svg"):
+        plot.save(tmp_path / "haigh.gif")
+
+
+def test_a_check_travels(check):
+    check.plot()
+    assert pickle.loads(pickle.dumps(check)).plot("compliance-split").title == check.plot("compliance-split").title
+
+
+class Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.seen: set[str] = set()
+
+    def handle_starttag(self, tag, attrs):
+        self.seen.add(tag)
+
+
+def test_display_is_short_and_whatever_the_file_says_is_escaped():
+    bar = named("<script>alert(1)</script> & <img src=x onerror=alert(2)>")
+    found = barfem.check_bar(bar)
+    plan = barfem.place_holes(bar, count=2)
+    for html in (bar._repr_html_(), found._repr_html_(), plan._repr_html_()):
+        tags = Tags()
+        tags.feed(html)
+        assert tags.seen <= {
+            "div",
+            "strong",
+            "table",
+            "thead",
+            "tbody",
+            "tr",
+            "th",
+            "td",
+            "span",
+            "p",
+            "ul",
+            "li",
+            "pre",
+        }
+        assert "&lt;script&gt;" in html and len(html) < 8000
+
+
+def test_display_says_the_verdict_and_the_units(check):
+    for text in (repr(check), check._repr_html_()):
+        assert "VERDICT: passes" in text and "N/mm" in text and "MPa" in text
+    failing = barfem.check_bar(barfem.change(barfem.read_bar(FRONT), {"material.surface": "corroded"}))
+    assert "VERDICT: fails" in repr(failing) and "falls short" in failing._repr_html_()
+    assert "22 mm diameter" in repr(barfem.read_bar(FRONT)) and "\x1b" not in repr(check)
+
+
+def test_studies_are_the_commands_own(capsys):
+    main(["compare", str(FRONT), "--section", "round 24", "--json", "-"])
+    seen = barfem.compare(FRONT, ["round 24"])
+    assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(seen.to_json_dict()))
+    assert [row["diameter_mm"] for row in seen.records()] == [22.0] * 3 + [24.0] * 3
+    main(["holes", str(FRONT), "--count", "3", "--json", "-"])
+    plan = barfem.place_holes(FRONT, count=3)
+    assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(plan.to_json_dict()))
+    assert [hole.from_tip_mm for hole in plan.drilled.left.holes] == [row["from_tip_mm"] for row in plan.records()]
+
+
+def test_holes_that_do_not_fit_drill_nothing():
+    plan = barfem.place_holes(FRONT, count=9)
+    with pytest.raises(barfem.InputError, match="9 holes"):
+        plan.drilled  # noqa: B018
+
+
+def test_tolerance_rows():
+    found = barfem.tolerance(FRONT, samples=128, holes=["stiff"])
+    rates = [row for row in found.records() if row["number"] == "rate_N_per_mm"]
+    assert [row["left"] for row in rates] == ["stiff"] and rates[0]["low"] < rates[0]["high"]
+    assert {row["number"] for row in found.records("chances")} >= {"rate", "life"}
+    assert all(0 <= row["share"] <= 1 for row in found.records("chances"))
+    assert {row["key"] for row in found.records("shares")} >= {"E", "diameter"}
+    with pytest.raises(barfem.InputError, match="spreads"):
+        found.records("nothing")
+
+
+def test_the_subclasses_add_no_fields():
+    from barfem.check.result import CheckResult
+    from barfem.model.bar import Bar
+
+    assert [f.name for f in fields(barfem.Check)] == [f.name for f in fields(CheckResult)]
+    assert [f.name for f in fields(barfem.Bar)] == [f.name for f in fields(Bar)]
+
+
+def test_it_is_typed():
+    assert (ROOT / "barfem" / "py.typed").exists()
