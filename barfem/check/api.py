@@ -39,6 +39,7 @@ def check_bar(
     timing: Timing | None = None,
     mean_stress: str | None = None,
     critical_plane: bool = False,
+    quick: bool = False,
 ) -> CheckResult:
     """Check a bar, or the bar file at a path: every hole setting's rate, loads, stress, margin and life.
 
@@ -57,6 +58,8 @@ def check_bar(
         Mean-stress rule of lives and of the safety factor at the target, such as "gerber"; None: the bar's, Goodman.
     critical_plane
         Adds Findley's critical plane and the largest principal stress, over one-wheel states as well.
+    quick
+        Bends by closed forms instead of their three-dimensional fields: unsafe for bent tubes, and a warning says so.
 
     Raises
     ------
@@ -64,7 +67,7 @@ def check_bar(
         If the bar file, the case or the rule cannot be right.
     """
     return check_with_states(
-        bar, case=case, mixed=mixed, timing=timing, mean_stress=mean_stress, critical_plane=critical_plane
+        bar, case=case, mixed=mixed, timing=timing, mean_stress=mean_stress, critical_plane=critical_plane, quick=quick
     )[0]
 
 
@@ -76,6 +79,7 @@ def check_with_states(
     timing: Timing | None = None,
     mean_stress: str | None = None,
     critical_plane: bool = False,
+    quick: bool = False,
 ) -> tuple[CheckResult, Solved]:
     """As `check_bar`, with the solved states and stresses beside the result, from which pictures are made."""
     if not isinstance(bar, Bar):
@@ -86,7 +90,7 @@ def check_with_states(
     if mean_stress is not None:
         checked = replace(checked, targets=replace(checked.targets, mean_stress=mean_stress))
     mean_stress_of(checked)  # refused before anything is solved
-    return _check(checked, digest, case=case, mixed=mixed, timing=timing, critical_plane=critical_plane)
+    return _check(checked, digest, case=case, mixed=mixed, timing=timing, critical_plane=critical_plane, quick=quick)
 
 
 def _check(
@@ -97,9 +101,10 @@ def _check(
     mixed: bool,
     timing: Timing | None,
     critical_plane: bool,
+    quick: bool,
 ) -> tuple[CheckResult, Solved]:
     cases, not_judged = cases_to_judge(bar, case)
-    solved = solve_states(bar, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane)
+    solved = solve_states(bar, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick)
     result = check_solved(solved, timing=timing, critical_plane=critical_plane)
     complete = replace(
         result,

@@ -30,6 +30,8 @@ from barfem.check.verdict import fatigue_of, verdict_of
 from barfem.check.weakest import UNSTRESSED_MPA, bearing_warnings, end_state, next_for_life, next_for_stress
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
+from barfem.strength.bend_fields import bend_stress, closed_form_bends, closed_forms_short
+from barfem.strength.bend_record import BendStress
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
 from barfem.strength.fatigue.factors import scatter_words, survival_factor
 from barfem.strength.fatigue.mean_stress import MEAN_TITLES
@@ -58,6 +60,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
     bar, solution, samples = found.bar, found.solution, found.samples
     with clock.stage("fatigue"):
         rows = _rows(found, critical_plane=critical_plane)
+    bends, bend_warnings = _bends(found)
     return CheckResult(
         barfem=__version__,
         name=bar.name,
@@ -74,16 +77,19 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
         strength_share_at_survival=survival_factor(bar.targets.survival, bar.steel.scatter),
         assumptions=(
             *bar.assumptions,
-            *_assumptions(bar),
+            *_assumptions(found),
+            *_bend_assumptions(bends),
             *stress_assumptions(bar),
             *(f"Beside it, over one-wheel states too: {text}." for text in CRITERIA.values() if critical_plane),
         ),
         warnings=(
             *bar.warnings,
+            *bend_warnings,
             *_warnings(bar, samples),
             *yield_warnings(rows),
             *bearing_warnings(bar, (row.end for row in rows if row.end is not None)),
         ),
+        bends=bends,
         mesh=Mesh(
             elements=solution.mesh.n_elements,
             nodes=solution.mesh.n_nodes,
@@ -226,11 +232,67 @@ def _places(found: Solved, j: int) -> tuple[Place, ...]:
     return tuple(places)
 
 
-def _assumptions(bar: Bar) -> tuple[str, ...]:
+QUICK = "quick: the closed forms were asked for"
+
+
+def _bends(found: Solved) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
+    """Where the stress of each bend comes from, and what has to be said of it."""
+    if found.bend_fields:
+        return bend_stress(found.bar)
+    records = closed_form_bends(found.bar, QUICK)
+    if found.bar.section.wall_mm is None or not records:
+        return records, ()
+    short = [share for _, share in closed_forms_short(found.bar)]
+    much = (
+        f"by up to {100.0 * max(short):.0f} % of the greatest stress of one kind of load here"
+        if short
+        else "by a tenth to a half of the stress of one kind of load where the bend is tight or the wall thin"
+    )
+    return records, (
+        "Quick check of a bent tube is UNSAFE for release: its closed forms leave out that the section ovalises, "
+        f"and give too little stress in the bends, {much}. Run it without --quick.",
+    )
+
+
+def _bend_assumptions(bends: tuple[BendStress, ...]) -> tuple[str, ...]:
+    of = {name: [bend for bend in bends if bend.source == name] for name in ("grid", "computed", "closed forms")}
+
+    def named(some: list[BendStress]) -> str:
+        return "all bends" if len(some) == len(bends) else "bend " + ", ".join(str(bend.index) for bend in some)
+
+    out = []
+    if of["grid"]:
+        error = max(bend.stated_error or 0.0 for bend in of["grid"])
+        out.append(
+            f"Stress of {named(of['grid'])}: shipped three-dimensional fields, interpolated within {100.0 * error:.1f} "
+            "% of the bend's greatest stress; they reach a diameter into the straights."
+        )
+    if of["computed"]:
+        out.append(
+            f"Stress of {named(of['computed'])}: three-dimensional fields of these very bends, computed since they lie "
+            "outside the shipped ones, and kept in the cache folder."
+        )
+    if of["closed forms"]:
+        out.append(
+            f"Stress of {named(of['closed forms'])}: closed forms ({of['closed forms'][0].why}): plane sections with "
+            "fibres of unequal length, torsion as in a helical spring without its direct shear; the section does not "
+            "distort, and the ends of a bend are as its middle."
+        )
+    return tuple(out)
+
+
+def _assumptions(found: Solved) -> tuple[str, ...]:
+    bar = found.bar
     steel = bar.steel
+    tube = ""
+    if bar.section.wall_mm is not None:
+        tube = (
+            " A tube's bends are softer than the straight tube by the factors of their three-dimensional fields."
+            if found.bend_fields
+            else " A tube's bends have the straight tube's stiffness."
+        )
     return (
-        "Beam: Timoshenko, geometrically exact (Simo-Reissner), true arcs; shear coefficients of Cowper (1966). "
-        "A tube's bends have the straight tube's stiffness.",
+        "Beam: Timoshenko, geometrically exact (Simo-Reissner), true arcs; shear coefficients of Cowper (1966)." + tube,
         "Mounts: linear springs spread evenly over the bushing, in the bar's axes at rest, fixed in the car. "
         "Links: two-force members that swing exactly.",
         f"Steel: linear elastic, E {steel.E_MPa:g} MPa, Poisson's ratio {steel.nu:g}.",

@@ -16,6 +16,7 @@ from typing import Any
 
 from barfem.check.lives import CriticalPlaneLife, DutyLife, FirstTravel, StrainLifeCheck, SurvivalLife
 from barfem.check.weak_places import EndState, LifePlace, Place
+from barfem.strength.bend_record import BendStress
 
 __all__ = [
     "CheckResult",
@@ -230,7 +231,8 @@ class CheckResult:
     `described` is the bar in words and `cases` each judged load case in words; `not_judged` names load cases that
     this run left out. `target_repeats` is that of blocks, beside which `target_cycles` is judged only where it was
     given; `strength_share_at_survival` is the share of the median strength that `survival` of all bars have. `inputs`
-    echoes the bar as it was solved; `input_sha256` is the hash of the bar file's bytes.
+    echoes the bar as it was solved; `input_sha256` is the hash of the bar file's bytes. `bends` says where the stress
+    of each bend comes from.
     """
 
     barfem: str
@@ -257,6 +259,7 @@ class CheckResult:
     source: str | None = None
     input_sha256: str | None = None
     inputs: Mapping[str, Any] = field(default_factory=dict)
+    bends: tuple[BendStress, ...] = ()
     mesh: Mesh | None = None
     solver: Solver | None = None
 

@@ -17,6 +17,7 @@ from barfem.model.bar import Bar
 from barfem.solve.beam import BeamSolution, Case, all_settings, solve_bar
 from barfem.solve.resultants import resultants
 from barfem.solve.states import only_states
+from barfem.strength.bend_fields import with_bend_fields
 from barfem.strength.places import Samples, sampling_stations
 from barfem.strength.recover import Recovery, recover
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
@@ -34,6 +35,7 @@ class Solved:
 
     `resultants` (j, k, n, 6) are [N, V_a, V_b, T, M_a, M_b] in N and N·mm, in each sample's own frame; `further`
     (j, m, n, 6) those of states beyond these three, in the order in which they were asked for.
+    `bend_fields` is whether bends have three-dimensional fields, or closed forms.
     """
 
     bar: Bar
@@ -43,6 +45,7 @@ class Solved:
     resultants: NDArray[np.float64]
     recovery: Recovery
     further: NDArray[np.float64] | None = None
+    bend_fields: bool = True
 
     def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
         return place_words(self.bar, self.samples, self.maps, sample=sample, point=point, evenness=evenness)
@@ -65,10 +68,12 @@ def solve_states(
     mixed: bool = False,
     timing: Timing | NoTiming | None = None,
     one_wheel: bool = False,
+    bend_fields: bool = True,
 ) -> Solved:
     """Solve every hole setting of `bar` in the load cases `cases` and find its stress everywhere.
 
-    `Solved.further` has the states of the duty's blocks, then with `one_wheel` those of either wheel alone.
+    `Solved.further` has the states of the duty's blocks, then with `one_wheel` those of either wheel alone. Without
+    `bend_fields` bends are as closed forms have them, in stiffness and stress.
 
     Raises
     ------
@@ -78,16 +83,18 @@ def solve_states(
     clock = timing or NoTiming()
     with clock.stage("solve"):
         settings = all_settings(bar, cases=cast("Sequence[Case]", tuple(cases)), mixed=mixed)
-        solution = solve_bar(bar, settings, more_moves=further_moves(bar, one_wheel=one_wheel))
+        solution = solve_bar(bar, settings, more_moves=further_moves(bar, one_wheel=one_wheel), bend_fields=bend_fields)
     with clock.stage("stress"):
-        return recover_stress(solution)
+        return recover_stress(solution, bend_fields=bend_fields)
 
 
-def recover_stress(solution: BeamSolution) -> Solved:
+def recover_stress(solution: BeamSolution, *, bend_fields: bool = True) -> Solved:
     """The stress everywhere of a bar whose hole settings are solved."""
     bar = solution.bar
     samples = sampling_stations(bar)
     maps = build_stress_maps(bar, samples)
+    if bend_fields:
+        maps = with_bend_fields(bar, samples, maps)
     further = None
     if solution.pickup_move_mm.shape[1] > STATES:
         further = resultants(only_states(solution, slice(STATES, None)), samples.station_mm)
@@ -101,4 +108,4 @@ def recover_stress(solution: BeamSolution) -> Solved:
         yield_strength_MPa=bar.steel.yield_strength_MPa,
         severity=rank_by_life(bar),
     )
-    return Solved(bar, solution, samples, maps, forces, recovery, further)
+    return Solved(bar, solution, samples, maps, forces, recovery, further, bend_fields)

@@ -111,6 +111,11 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="add Findley's critical plane and the largest principal stress, over one-wheel states as well",
     )
     parser.add_argument(
+        "--quick",
+        action="store_true",
+        help="bends by closed forms, not by three-dimensional fields (unsafe for bent tubes, and said so)",
+    )
+    parser.add_argument(
         "--timing",
         action="store_true",
         help="print the seconds of each stage on standard error, the last line as JSON",
@@ -144,6 +149,7 @@ def run(args: argparse.Namespace) -> int:
             timing=timing,
             mean_stress=args.mean_stress,
             critical_plane=args.critical_plane,
+            quick=args.quick,
         )
     seconds = timing.seconds()
 

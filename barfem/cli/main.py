@@ -44,6 +44,8 @@ WRONG_INPUT, BUG, INTERRUPTED, CLOSED_PIPE = 2, 70, 130, 141
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line `argv` (without the program's name) and return its exit status."""
+    # Two pools of threads on few cores wait for each other: the matrices here are small.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     arguments = list(sys.argv[1:] if argv is None else argv)
     if argv is None and "_ARGCOMPLETE" in os.environ:
         return _complete()

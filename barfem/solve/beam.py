@@ -136,10 +136,15 @@ def _moves(bar: Bar, setting: HoleSetting) -> Array:
 
 
 def solve_bar(
-    bar: Bar, settings: Sequence[HoleSetting], *, refinement: float = 1.0, more_moves: Moves | None = None
+    bar: Bar,
+    settings: Sequence[HoleSetting],
+    *,
+    refinement: float = 1.0,
+    more_moves: Moves | None = None,
+    bend_fields: bool = True,
 ) -> BeamSolution:
     """Solve one bar; see `solve_bars`."""
-    return next(solve_bars([(bar, settings)], refinement=refinement, more_moves=more_moves))
+    return next(solve_bars([(bar, settings)], refinement=refinement, more_moves=more_moves, bend_fields=bend_fields))
 
 
 def solve_bars(
@@ -148,6 +153,7 @@ def solve_bars(
     refinement: float = 1.0,
     progress: Callable[[int], None] | None = None,
     more_moves: Moves | None = None,
+    bend_fields: bool = True,
 ) -> Iterator[BeamSolution]:
     """Solve the hole settings of many bars, in batches that fit the cache; yields a solution a bar, in order.
 
@@ -162,6 +168,8 @@ def solve_bars(
     more_moves
         Further states to solve beside rest, travel and ratio: pickup travels (m, 2) of (right, left) in mm along the
         travel direction, for a bar and a hole setting; as many for each.
+    bend_fields
+        A tube's bends as soft as their three-dimensional fields are; False: as the straight tube.
 
     Raises
     ------
@@ -171,7 +179,7 @@ def solve_bars(
     chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]] = []
     load = 0
     for bar, settings in requests:
-        mesh = build_mesh(bar, refinement)
+        mesh = build_mesh(bar, refinement, bend_fields=bend_fields)
         extra = len(more_moves(bar, settings[0])) if more_moves and settings else 0
         cost = (2 + extra) * len(settings) * mesh.n_elements
         if chunk and load + cost > LARGEST_CHUNK:

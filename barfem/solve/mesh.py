@@ -107,8 +107,8 @@ def element_edges(bar: Bar, *, refinement: float = 1.0) -> Array:
     return np.append(np.repeat(starts, counts) + fraction * np.repeat(ends - starts, counts), edges[-1])
 
 
-def build_mesh(bar: Bar, refinement: float = 1.0) -> BeamMesh:
-    """The mesh of `bar`; see `element_edges` for what `refinement` does."""
+def build_mesh(bar: Bar, refinement: float = 1.0, *, bend_fields: bool = True) -> BeamMesh:
+    """The mesh of `bar`; see `element_edges` for `refinement`, `section_stiffness` for `bend_fields`."""
     edges = element_edges(bar, refinement=refinement)
     basis = Basis(MeshLine(edges), ElementLineP2(), intorder=3)
     # scikit-fem numbers vertices first; along the bar keeps the band narrow.
@@ -124,7 +124,7 @@ def build_mesh(bar: Bar, refinement: float = 1.0) -> BeamMesh:
     points, node_frames = bar.centreline.evaluate(node_stations)
     _, frames = bar.centreline.evaluate(stations.ravel())
     frames = np.swapaxes(frames, 1, 2).reshape(*stations.shape, 3, 3)
-    force, moment = section_stiffness(bar, stations.ravel())
+    force, moment = section_stiffness(bar, stations.ravel(), bend_fields=bend_fields)
 
     hole_nodes = tuple(
         np.array([np.argmin(np.abs(node_stations - hole.station_mm)) for hole in end.holes], dtype=np.intp)

@@ -7,18 +7,20 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import section_properties
+from barfem.solve.solid.bend_tables import bend_shape, bend_source
 
 __all__ = ["section_stiffness"]
 
 Array = NDArray[np.float64]
 
 
-def section_stiffness(bar: Bar, stations_mm: Array) -> tuple[Array, Array]:
+def section_stiffness(bar: Bar, stations_mm: Array, *, bend_fields: bool = True) -> tuple[Array, Array]:
     """Force and moment stiffness, (n, 3, 3) each, at stations (n,).
 
     The first holds EA, GA_a, GA_b (N), the second GJ, EI_a, EI_b (N mm2) on the diagonal where the section's
     principal axes are the frame's; in a flat they are turned by the flat's angle. The section centre is taken on
-    the centreline and, in a tube's bends, the straight tube's stiffness: the wall as bent changes it in second order.
+    the centreline. A tube's bend is softer than the straight tube, since it ovalises and its wall is uneven: with
+    `bend_fields` its bending and torsional stiffness are divided by the factors of its three-dimensional field.
     """
     section = section_properties(bar, stations_mm)
     E, G = bar.steel.E_MPa, bar.steel.G_MPa
@@ -33,4 +35,27 @@ def section_stiffness(bar: Bar, stations_mm: Array) -> tuple[Array, Array]:
         (moment, E * section.I_a_mm4, E * section.I_b_mm4),
     ):
         matrix[:, 1:, 1:] = np.einsum("nij,nj,nkj->nik", turn, np.stack([first, second], -1), turn)
+    if bend_fields and bar.section.wall_mm is not None:
+        _soften_bends(bar, stations_mm, moment)
     return force, moment
+
+
+def _soften_bends(bar: Bar, stations_mm: Array, moment: Array) -> None:
+    """Divide the moment stiffness (n, 3, 3) of round sections in bends by the factors of the bends' fields."""
+    lowest = bar.right.flat.length_mm if bar.right.flat else 0.0
+    highest = bar.centreline.length_mm - (bar.left.flat.length_mm if bar.left.flat else 0.0)
+    segment = bar.centreline.segment_index(stations_mm)
+    for number, part in enumerate(bar.centreline.segments):
+        here = (segment == number) & (stations_mm >= lowest) & (stations_mm <= highest)
+        if part.radius_mm is None or not here.any():
+            continue
+        table = bend_source(bend_shape(bar, part)).table
+        if table is None:
+            continue
+        in_plane, out_of_plane, torsion = table.factors
+        c, s = np.cos(part.inward_angle_rad), np.sin(part.inward_angle_rad)
+        # Bending in the bend's plane is about its binormal, out of it about the line to its centre.
+        inward, binormal = np.outer([c, s], [c, s]), np.outer([-s, c], [-s, c])
+        moment[here, 0, 0] /= torsion
+        bending = moment[here, 1, 1, None, None]
+        moment[here, 1:, 1:] = bending * (inward / out_of_plane + binormal / in_plane)

@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Collar, End, Flat, Hole, Mount
 from barfem.model.bar_geometry import strength_scale
-from barfem.model.centreline import Segment
-from barfem.strength.bends import ovalising_factor
 from barfem.strength.edge_maps import FLAT_EDGES, ROUND_EDGES
 from barfem.strength.mount_edge import Contact, collar_contact, mount_contact
 from barfem.strength.round_hole import LARGEST_IN_TABLE
@@ -203,7 +201,7 @@ def _segment_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
             region = Region("straight", straights, start, end)
             stations = _even(start, end, STRAIGHT_STEP_MM)
         else:
-            region = Region("bend", segment.bend or 0, start, end, caution=_bend_caution(bar, segment))
+            region = Region("bend", segment.bend or 0, start, end)
             stations = _even(start, end, BEND_STEP_RAD * segment.radius_mm)
         extra = mounts[(mounts > start) & (mounts < end)]
         yield region, np.unique(np.concatenate([stations, extra]))
@@ -309,19 +307,6 @@ def _hole_caution(bar: Bar, side: Side, hole: Hole) -> str | None:
             "not in the number"
         )
     return None
-
-
-def _bend_caution(bar: Bar, segment: Segment) -> str | None:
-    """Ovalising of a tube's bend, with its measure."""
-    if bar.section.wall_mm is None or segment.radius_mm is None:
-        return None
-    factor = ovalising_factor(
-        diameter_mm=bar.section.diameter_mm, wall_mm=bar.section.wall_mm, bend_radius_mm=segment.radius_mm
-    )
-    return (
-        "ovalising of a tube in its bends is not in the number (here it makes the bend about"
-        f" {factor:.2f} times as flexible, by von Karman's first approximation)"
-    )
 
 
 def _segments(bar: Bar, regions: tuple[Region, ...], region_of: NDArray[np.intp], stations: Array) -> NDArray[np.intp]:

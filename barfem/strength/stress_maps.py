@@ -125,15 +125,14 @@ def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROU
 
 def stress_assumptions(bar: Bar) -> tuple[str, ...]:
     """What the stress maps take for granted on this bar, one sentence each, for printing."""
-    out = [
-        "Local stress: closed forms (Saint-Venant; in bends plane sections with fibres of unequal length, torsion as in"
-        " a helical spring without its direct shear); stress at the ends of a bend as within it."
-    ]
+    out = ["Local stress of straights and flats: closed forms (Saint-Venant)."]
     if bar.section.shape == "tube":
         if bar.section.bend_wall == "thinned":
-            out.append(f"Tube in its bends: {WALL_RULE}. The section stays round.")
+            out.append(f"Tube in its bends: {WALL_RULE}. As made it is round there; it ovalises under load.")
         else:
-            out.append("Tube in its bends: even wall, as the bar file says. The section stays round.")
+            out.append(
+                "Tube in its bends: even wall, as the bar file says. As made it is round there; it ovalises under load."
+            )
     flats = [end.flat for end in bar.ends if end.flat is not None]
     if any(flat.transition_mm > 0.0 for flat in flats):
         out.append(

@@ -159,7 +159,9 @@ def test_uniform_bend_wall_is_less_stressed_or_equal_outside():
     base = (("section", {"shape": "tube", "diameter": 20.0, "wall": 4.0}), ("material.bent", "before-hardening"))
     thinned = check(*base)
     uniform = check(*base, ("section.bend_wall", "uniform"))
-    assert all_of(thinned, "rate_N_per_mm") == pytest.approx(all_of(uniform, "rate_N_per_mm"), rel=1e-9)
+    # An uneven wall makes a bend a little softer, and bends are a small part of the bar.
+    rates = zip(all_of(thinned, "rate_N_per_mm"), all_of(uniform, "rate_N_per_mm"), strict=True)
+    assert all(0.998 < one / other < 1.0 for one, other in rates)
     bends = [
         max(place["von_mises_MPa"] for place in result["settings"][STIFF]["places"] if place["kind"] == "bend")
         for result in (thinned, uniform)

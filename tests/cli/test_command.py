@@ -32,8 +32,8 @@ def checked(monkeypatch):
     """Replaces the check by one that returns what `checked["result"]` holds, and records how it was called."""
     box = {"result": made_up_result(), "calls": []}
 
-    def stand_in(bar, *, case=None, mixed=False, timing=None, mean_stress=None, critical_plane=False):
-        asked = {"mean_stress": mean_stress, "critical_plane": critical_plane}
+    def stand_in(bar, *, case=None, mixed=False, timing=None, mean_stress=None, critical_plane=False, quick=False):
+        asked = {"mean_stress": mean_stress, "critical_plane": critical_plane, "quick": quick}
         box["calls"].append({"bar": bar, "case": case, "mixed": mixed, **asked})
         with timing.stage("solve"):
             if isinstance(box["result"], BaseException):
@@ -59,12 +59,13 @@ def test_exit_status_says_whether_it_passes(checked, bar_file, capsys, passes, s
 
 
 def test_options_reach_the_check(checked, bar_file):
-    main(["check", str(bar_file), "--mixed", "--case", "one-wheel", "--mean-stress", "gerber", "--critical-plane"])
+    options = ["--mixed", "--case", "one-wheel", "--mean-stress", "gerber", "--critical-plane", "--quick"]
+    main(["check", str(bar_file), *options])
     main(["check", str(bar_file)])
-    first = {"case": "one-wheel", "mixed": True, "mean_stress": "gerber", "critical_plane": True}
+    first = {"case": "one-wheel", "mixed": True, "mean_stress": "gerber", "critical_plane": True, "quick": True}
     assert checked["calls"] == [
         {"bar": bar_file, **first},
-        {"bar": bar_file, "case": None, "mixed": False, "mean_stress": None, "critical_plane": False},
+        {"bar": bar_file, "case": None, "mixed": False, "mean_stress": None, "critical_plane": False, "quick": False},
     ]
 
 

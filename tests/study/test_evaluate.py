@@ -76,7 +76,7 @@ def test_blocks_are_judged_as_check_judges_them() -> None:
 
 
 @pytest.mark.parametrize(("path", "factor", "target", "lasts"), [
-    (SOLID, 3.5, 500.0, False), (SOLID, 3.5, 200.0, True), (TUBE, 2.5, 300.0, False),
+    (SOLID, 3.8, 500.0, False), (SOLID, 3.8, 200.0, True), (TUBE, 2.5, 300.0, False),
 ])  # fmt: skip
 def test_local_yielding_is_judged_as_check_judges_it(path: Path, factor: float, target: float, lasts: bool) -> None:
     """Travel at which the stiffest hole's worst place yields in every cycle: there strain-life has the last word."""

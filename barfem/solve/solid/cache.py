@@ -1,0 +1,103 @@
+"""Bend tables in the user's cache folder: found again, written whole or not at all, rebuilt when they are broken.
+
+Two processes may write one table at once: each writes a file of its own and renames it, and both hold the same
+numbers. Whatever the folder or the disk refuses costs time, never a result; `Kept.problem` says what it was.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import tempfile
+import zipfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["FOLDER_VARIABLE", "Kept", "cache_folder", "kept"]
+
+FOLDER_VARIABLE = "BARFEM_CACHE"
+"""Environment variable that names another folder."""
+
+Arrays = Mapping[str, NDArray[np.float64]]
+
+
+@dataclass(frozen=True, eq=False)
+class Kept:
+    """Arrays, where they came from, and what went wrong on the way (None: nothing)."""
+
+    arrays: Arrays
+    found: bool
+    problem: str | None = None
+
+
+def cache_folder() -> Path:
+    """The folder, whether it exists or not."""
+    named = os.environ.get(FOLDER_VARIABLE)
+    if named:
+        return Path(named)
+    from platformdirs import user_cache_path
+
+    return user_cache_path("barfem", appauthor=False)
+
+
+def kept(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], Arrays]) -> Kept:
+    """The arrays of `key`, from the cache, or made and put there.
+
+    Parameters
+    ----------
+    key
+        Everything the arrays depend on, as text.
+    shapes
+        Of each array; a file without them is broken, and so is one with numbers that are not finite.
+    """
+    path = cache_folder() / f"bend-{hashlib.sha256(key.encode()).hexdigest()[:32]}.npz"
+    arrays, problem = _read(path, key, shapes)
+    if arrays is not None:
+        return Kept(arrays, found=True)
+    made = make()
+    try:
+        _write(path, key, made)
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        problem = (
+            f"A bend's field could not be kept in the cache folder {path.parent} ({reason}): it is computed anew each "
+            f"time. Free or permit the folder, or name another in {FOLDER_VARIABLE}."
+        )
+    return Kept(made, found=False, problem=problem)
+
+
+def _read(path: Path, key: str, shapes: Mapping[str, tuple[int, ...]]) -> tuple[Arrays | None, str | None]:
+    try:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as held:
+            arrays = {name: np.asarray(held[name], dtype=np.float64) for name in shapes}
+            whole = str(held["key"]) == key and all(
+                arrays[name].shape == shape and np.isfinite(arrays[name]).all() for name, shape in shapes.items()
+            )
+    except FileNotFoundError:
+        return None, None
+    except PermissionError:
+        return None, f"The cached bend field {path} may not be read: it is computed anew."
+    except (OSError, ValueError, KeyError, EOFError, TypeError, zipfile.BadZipFile):
+        whole = False
+    if not whole:
+        return None, f"The cached bend field {path} was broken; it has been computed anew and replaced."
+    return arrays, None
+
+
+def _write(path: Path, key: str, arrays: Arrays) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(prefix=path.stem, suffix=".part", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            small = {key_: value.astype(np.float32) for key_, value in arrays.items()}
+            np.savez_compressed(file, key=np.array(key), **small)  # type: ignore[arg-type]
+        Path(name).replace(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            Path(name).unlink()
+        raise

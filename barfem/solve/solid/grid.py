@@ -1,0 +1,100 @@
+"""The shipped grid of bend tables, and interpolation in it: a bend's stress and stiffness in well under 5 ms.
+
+Solid bars and tubes with the wall as bent, nu 0.3, no ovality. Cubic Lagrange interpolation in 1 / (R / d), angle and
+t / d among the four nodes round each; `error` of a grid is the greatest error found between the nodes, of the greatest
+von Mises stress of a bend, against fields computed there (see `make_grid`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.solve.solid.table import BendTable, lagrange_weights
+
+__all__ = ["ANGLES_DEG", "GRID_NU", "RADII", "WALLS", "Grid", "inside_grid", "interpolate", "interpolated", "load"]
+
+Array = NDArray[np.float64]
+
+RADII = (1.25, 1.5, 2.0, 3.0, 5.0, 8.0)
+ANGLES_DEG = (20.0, 30.0, 45.0, 60.0, 75.0, 90.0, 120.0, 150.0)
+WALLS = (0.08, 0.10, 0.12, 0.14, 0.16, 0.18, 0.22, 0.26, 0.30)
+GRID_NU = 0.3
+
+# Sizes beyond the ends of the grid by less than this share are at its ends (rounding of a drawing's numbers).
+ROUNDING = 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """Tables on the grid of one shape, as stored.
+
+    Attributes
+    ----------
+    series : (n_surfaces, n_walls, n_radii, n_angles, S, K, 3, 6) of int16
+        Coefficients over `scale`.
+    scale : (n_surfaces, 3, 6)
+    factors : (n_walls, n_radii, n_angles, 3)
+    error
+        Greatest error between nodes, of the greatest von Mises stress, as a share.
+    """
+
+    series: NDArray[np.int16]
+    scale: Array
+    factors: Array
+    error: float
+
+
+@lru_cache(maxsize=2)
+def load(*, tube: bool) -> Grid:
+    """The shipped grid of tubes, or of solid bars (one wall, one surface)."""
+    name = "bends_tube.npz" if tube else "bends_solid.npz"
+    with (resources.files("barfem.solve.solid") / "data" / name).open("rb") as file, np.load(file) as held:
+        return Grid(held["series"], held["scale"], held["factors"], float(held["error"]))
+
+
+def _within(value: float, nodes: tuple[float, ...]) -> bool:
+    return nodes[0] * (1.0 - ROUNDING) <= value <= nodes[-1] * (1.0 + ROUNDING)
+
+
+def inside_grid(*, radius_over_diameter: float, angle_deg: float, wall_over_diameter: float | None, nu: float) -> bool:
+    """Whether a bend lies inside the grid (wall as bent, no ovality)."""
+    return (
+        abs(nu - GRID_NU) < 1e-9
+        and _within(radius_over_diameter, RADII)
+        and _within(angle_deg, ANGLES_DEG)
+        and (wall_over_diameter is None or _within(wall_over_diameter, WALLS))
+    )
+
+
+@lru_cache(maxsize=256)
+def interpolated(*, radius_over_diameter: float, angle_deg: float, wall_over_diameter: float | None) -> BendTable:
+    """The table of a bend inside the shipped grid."""
+    grid = load(tube=wall_over_diameter is not None)
+    return interpolate(grid, wall_over_diameter, radius_over_diameter, angle_deg)
+
+
+def interpolate(grid: Grid, wall: float | None, radius: float, angle_deg: float) -> BendTable:
+    """The table of t / d, R / d and angle in any grid of these nodes."""
+    by_wall = np.ones(1) if wall is None else lagrange_weights(np.array(WALLS), np.array([wall]))[0]
+    by_radius = lagrange_weights(-1.0 / np.array(RADII), np.array([-1.0 / radius]))[0]
+    by_angle = lagrange_weights(np.array(ANGLES_DEG), np.array([angle_deg]))[0]
+    used = [np.flatnonzero(weights) for weights in (by_wall, by_radius, by_angle)]
+    weights = np.einsum("i,j,k->ijk", by_wall[used[0]], by_radius[used[1]], by_angle[used[2]]).ravel()
+    walls, radii, angles = np.ix_(*used)
+    block = grid.series[:, walls, radii, angles]
+    flat = block.reshape(len(block), len(weights), -1)
+    series = np.stack([weights @ part.astype(np.float64) for part in flat]).reshape(len(block), *block.shape[4:])
+    series *= grid.scale[:, None, None]
+    return BendTable(
+        radius_over_diameter=radius,
+        angle_deg=angle_deg,
+        wall_over_diameter=wall,
+        outside=series[0],
+        bore=series[1] if len(series) > 1 else None,
+        factors=weights @ grid.factors[np.ix_(*used)].reshape(len(weights), -1),
+    )

@@ -1,0 +1,222 @@
+"""Stress of bends and of the straights beside them from three-dimensional bend fields, in place of the closed forms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar
+from barfem.model.centreline import Segment
+from barfem.solve.solid.bend_tables import BendSource, bend_shape, bend_source, grid_error
+from barfem.solve.solid.table import REACH_DIAMETERS, BendTable
+from barfem.strength.bend_record import BendStress
+from barfem.strength.places import Samples
+from barfem.strength.section_map import BORE, OUTSIDE
+from barfem.strength.stress_maps import StressMaps
+
+__all__ = ["bend_stress", "closed_form_bends", "closed_forms_short", "with_bend_fields"]
+
+Array = NDArray[np.float64]
+
+FADE_DIAMETERS = 0.25
+"""A stub's field goes over into the straight's own stress over so much at its far end."""
+
+CLEAR_DIAMETERS = 1.0
+"""A bend that lies nearer than this to another bend, a mount, a flat or a hole is not that of the fields."""
+
+KINDS = ("bend", "straight", "mount edge", "collar")
+
+
+def closed_form_bends(bar: Bar, why: str) -> tuple[BendStress, ...]:
+    """The record of bends whose stress is by closed form throughout."""
+    return tuple(
+        BendStress(index=bend.bend or 0, source="closed forms", why=why, superposes=False)
+        for bend in bar.centreline.bends
+    )
+
+
+def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
+    """The record of each bend, and warnings: of bends that do not superpose, and of the cache."""
+    records, problems = [], []
+    for bend in bar.centreline.bends:
+        shape = bend_shape(bar, bend)
+        source = bend_source(shape)
+        near = next(_neighbours(bar, bend), None)
+        records.append(
+            BendStress(
+                index=bend.bend or 0,
+                source=source.source,
+                stated_error=grid_error(shape) if source.source == "grid" else None,
+                why=source.why,
+                superposes=near is None and source.table is not None,
+                near=near,
+            )
+        )
+        if source.problem:
+            problems.append(source.problem)
+        if source.table is None:
+            problems.append(f"Bend {bend.bend} is judged by closed forms, not by its field: {source.why}.")
+    crowded = [record for record in records if record.near is not None]
+    if crowded:
+        which = ", ".join(f"bend {record.index} ({record.near})" for record in crowded)
+        problems.append(
+            f"Closer than about a diameter to something else: {which}. Bend fields stand for a bend between straights, "
+            "so these bends are outside the 3 % within which beam and solid agree; barfem check --model solid has them "
+            "as they are."
+        )
+    return tuple(records), tuple(dict.fromkeys(problems))
+
+
+def _neighbours(bar: Bar, bend: Segment) -> Iterator[str]:
+    """What lies nearer to a bend than `CLEAR_DIAMETERS`."""
+    clear = CLEAR_DIAMETERS * bar.section.diameter_mm - 1e-6
+    low, high = bend.start_station_mm - clear, bend.end_station_mm + clear
+    for other in bar.centreline.bends:
+        if other is not bend and other.end_station_mm > low and other.start_station_mm < high:
+            yield f"bend {other.bend}"
+    for mount in bar.mounts:
+        half = 0.5 * mount.length_mm
+        if mount.station_mm + half > low and mount.station_mm - half < high:
+            yield "a mount"
+    for end in bar.ends:
+        length = end.flat.length_mm if end.flat is not None else 0.0
+        if (low < length) if end.side == "right" else (high > bar.centreline.length_mm - length):
+            yield "a flat" if length else "the tip"
+        if any(low < hole.station_mm < high for hole in end.holes):
+            yield "a hole"
+
+
+def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps:
+    """The maps with every bend's field in place of the closed forms, in the bend and a diameter into its straights.
+
+    Flats, holes and what fatigue feels at their edges stay as they are. Fields of neighbours add what each changes.
+    """
+    diameter = bar.section.diameter_mm
+    length = bar.centreline.length_mm
+    lowest = bar.right.flat.length_mm if bar.right.flat is not None else 0.0
+    highest = length - (bar.left.flat.length_mm if bar.left.flat is not None else 0.0)
+    by_kind = np.array([region.kind in KINDS for region in samples.regions])[samples.region]
+    s = samples.station_mm
+    free = by_kind & (s >= lowest) & (s <= highest)
+    reach = REACH_DIAMETERS * diameter
+    changed = np.zeros(len(s), dtype=bool)
+    matrix: Array | None = None
+    for number, part in enumerate(bar.centreline.segments):
+        if part.radius_mm is None:
+            continue
+        source: BendSource = bend_source(bend_shape(bar, part))
+        if source.table is None:
+            continue
+        own = samples.segment == number
+        beside = ~own & ~samples.in_bend & (s > part.start_station_mm - reach) & (s < part.end_station_mm + reach)
+        here = np.flatnonzero(free & (own | beside))
+        if not len(here):
+            continue
+        if matrix is None:
+            matrix = np.zeros((len(s), *maps.matrix.shape[1:]))
+        outer = np.maximum(part.start_station_mm - s[here], s[here] - part.end_station_mm) / diameter
+        share = np.clip((REACH_DIAMETERS - outer) / FADE_DIAMETERS, 0.0, 1.0)
+        change = _field(source.table, part, maps, maps.index[here], s[here], diameter)
+        change -= maps.matrix[maps.index[here]] / _contact(samples, here)
+        matrix[here] += share[:, None, None, None] * change
+        changed[here] = True
+    if matrix is None:
+        return maps
+    which = np.flatnonzero(changed)
+    factor = _contact(samples, which)
+    base = maps.index[which]
+    new = maps.matrix[base] + factor * matrix[which] * maps.exists[base][..., None, None]
+    return _with_matrices(maps, which, new)
+
+
+def _contact(samples: Samples, which: NDArray[np.intp]) -> Array:
+    """Factor (n, 1, 1, 1) of the contact at samples that are its edge, one elsewhere."""
+    factor = [
+        contact.factor if samples.edge[i] and (contact := samples.regions[samples.region[i]].contact) else 1.0
+        for i in which.tolist()
+    ]
+    return np.array(factor)[:, None, None, None]
+
+
+def _field(
+    table: BendTable, part: Segment, maps: StressMaps, index: NDArray[np.intp], stations: Array, diameter: float
+) -> Array:
+    """The field's maps (n, p, 3, 6) at stations, at the points of the maps numbered `index`."""
+    out = np.zeros((len(index), *maps.matrix.shape[1:]))
+    # Stations a hair beyond a tangent by rounding belong to the bend all the same.
+    x = stations - part.start_station_mm
+    for number in np.unique(index):
+        rows = np.flatnonzero(index == number)
+        for surface, name in ((OUTSIDE, "outside"), (BORE, "bore")):
+            points = np.flatnonzero(maps.surface == surface)
+            if not len(points) or (surface == BORE and table.bore is None):
+                continue
+            out[np.ix_(rows, points)] = table.maps(
+                x[rows],
+                maps.angle_rad[number, points],
+                diameter,
+                surface=name,  # type: ignore[arg-type]
+                inward_angle_rad=part.inward_angle_rad,
+            )
+    return out
+
+
+def _with_matrices(maps: StressMaps, which: NDArray[np.intp], matrices: Array) -> StressMaps:
+    """`maps` with other matrices (n, p, 3, 6) at some samples, at the same points."""
+    base = maps.index[which]
+    index = maps.index.copy()
+    index[which] = len(maps.matrix) + np.arange(len(which))
+    return replace(
+        maps,
+        matrix=np.concatenate([maps.matrix, matrices]),
+        angle_rad=np.concatenate([maps.angle_rad, maps.angle_rad[base]]),
+        position_mm=np.concatenate([maps.position_mm, maps.position_mm[base]]),
+        exists=np.concatenate([maps.exists, maps.exists[base]]),
+        hoop=np.concatenate([maps.hoop, np.ones(len(which), dtype=bool)]),
+        index=index,
+    )
+
+
+def closed_forms_short(bar: Bar) -> tuple[tuple[int, float], ...]:
+    """Bends of a tube inside the grid, and by how much the closed forms fall short of the field there, as a share.
+
+    Of the greatest von Mises stress round the middle of the bend: the worst of torsion and bending in and out of plane.
+    """
+    from barfem.strength.bends import bend_map
+
+    section = bar.section
+    found = []
+    if section.wall_mm is None:
+        return ()
+    for bend in bar.centreline.bends:
+        shape = bend_shape(bar, bend)
+        if not shape.in_grid or bend.radius_mm is None:
+            continue
+        closed = bend_map(
+            diameter_mm=section.diameter_mm,
+            wall_mm=section.wall_mm,
+            bend_radius_mm=bend.radius_mm,
+            thinned=section.bend_wall == "thinned",
+            nu=bar.steel.nu,
+        )
+        table = bend_source(shape).table
+        if table is None:
+            continue
+        middle = np.array([0.5 * bend.length_mm])
+        short = 0.0
+        for surface, name in ((OUTSIDE, "outside"), (BORE, "bore")):
+            points = closed.surface == surface
+            field = table.maps(middle, closed.angle_rad[points], section.diameter_mm, surface=name)[0]  # type: ignore[arg-type]
+            true, said = (_greatest(one[..., 3:]) for one in (field, closed.matrix[points]))
+            short = max(short, float((1.0 - said / true).max()))
+        found.append((bend.bend or 0, short))
+    return tuple(found)
+
+
+def _greatest(maps: Array) -> Array:
+    """Greatest von Mises stress (r,) over points, of maps (p, 3, r)."""
+    s, h, t = maps[:, 0], maps[:, 1], maps[:, 2]
+    return np.asarray(np.sqrt((s * s - s * h + h * h + 3.0 * t * t).max(axis=0)))

@@ -1,0 +1,143 @@
+"""Bend tables: the shipped grid against fields computed there, and the cache when it is broken, full or closed."""
+
+from __future__ import annotations
+
+import os
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from barfem.solve.solid import bend_tables, cache, grid
+from barfem.solve.solid.bend_tables import BendShape, bend_source, grid_error
+from barfem.solve.solid.fields import bend_field
+from barfem.solve.solid.make_grid import peak_error
+from barfem.solve.solid.table import ORDER, lagrange_weights, tabulate
+
+ANGLES = np.radians(np.arange(0.0, 360.0, 15.0))
+SHAPES = {"a": (2, 3)}
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv(cache.FOLDER_VARIABLE, str(tmp_path / "kept"))
+    bend_tables._computed.cache_clear()
+    return tmp_path / "kept"
+
+
+def made() -> dict[str, np.ndarray]:
+    return {"a": np.arange(6.0).reshape(2, 3)}
+
+
+def test_cubics_are_interpolated_exactly() -> None:
+    nodes, x = np.array([0.0, 0.5, 1.5, 2.0, 4.0]), np.linspace(0.0, 4.0, 9)
+    assert np.allclose(lagrange_weights(nodes, x) @ (nodes**3 - nodes), x**3 - x)
+
+
+@pytest.mark.parametrize("wall", [None, 0.17])
+def test_a_table_is_its_field(wall: float | None) -> None:
+    """At the table's own stations, both halves, turned in the frame: to the harmonics left out."""
+    field = bend_field(radius_over_diameter=2.2, angle_deg=70.0, wall_over_diameter=wall)
+    table = tabulate(field)
+    x = np.array([-1.05, -0.3, 0.0, 0.5 * field.length_over_diameter, field.length_over_diameter + 0.3]) * 20.0
+    for surface in ("outside",) if wall is None else ("outside", "bore"):
+        ours = table.maps(x, ANGLES, 20.0, surface=surface, inward_angle_rad=0.4)  # type: ignore[arg-type]
+        theirs = field.maps(x, ANGLES, 20.0, surface=surface, inward_angle_rad=0.4)  # type: ignore[arg-type]
+        size = np.abs(theirs).max(axis=(0, 1, 2))
+        assert np.abs((ours - theirs) / size)[..., 3:].max() < 5e-4
+
+
+@pytest.mark.parametrize(
+    ("radius", "angle", "wall"), [(2.7, 80.0, None), (1.6, 35.0, None), (2.7, 86.0, 0.154), (4.1, 66.0, 0.26)]
+)
+def test_the_grid_holds_its_stated_error(radius: float, angle: float, wall: float | None) -> None:
+    """Against fields of the standard mesh, whose own error of half a per cent comes on top."""
+    shape = BendShape(radius, angle, wall)
+    source = bend_source(shape)
+    assert source.source == "grid" and source.table is not None and grid_error(shape) < 0.01
+    field = bend_field(radius_over_diameter=radius, angle_deg=angle, wall_over_diameter=wall)
+    assert peak_error(source.table, tabulate(field)) < grid_error(shape) + 0.005
+    assert np.allclose(source.table.factors, list(field.factors.values()), rtol=0.004)
+
+
+def test_what_lies_outside_the_grid_is_computed_and_found_again(folder: Path) -> None:
+    shape = BendShape(2.0, 15.0, None)
+    assert not shape.in_grid
+    first = bend_source(shape)
+    assert first.source == "computed" and first.problem is None and len(list(folder.iterdir())) == 1
+    bend_tables._computed.cache_clear()
+    start = time.perf_counter()
+    again = bend_source(shape)
+    assert time.perf_counter() - start < 0.05
+    assert again.table is not None and first.table is not None
+    assert np.allclose(again.table.outside, first.table.outside, atol=1e-6)
+    assert again.table.outside.shape[1:] == (ORDER + 1, 3, 6)
+
+
+@pytest.mark.parametrize(
+    "other", [{"nu": 0.28}, {"wall_rule": "uniform", "wall_over_diameter": 0.15}, {"ovality": 0.02}]
+)
+def test_another_material_or_section_is_not_the_grids(other: dict[str, object]) -> None:
+    assert not BendShape(
+        **({"radius_over_diameter": 2.0, "angle_deg": 90.0, "wall_over_diameter": None} | other)
+    ).in_grid  # type: ignore[arg-type]
+
+
+def test_nearly_straight_bends_keep_closed_forms() -> None:
+    source = bend_source(BendShape(60.0, 30.0, None))
+    assert source.table is None and "nearly straight" in str(source.why)
+
+
+def test_a_broken_file_is_replaced(folder: Path) -> None:
+    cache.kept("key", SHAPES, made)
+    (path,) = folder.iterdir()
+    for broken in (b"", b"PK\x03\x04 cut off", path.read_bytes()[:-40]):
+        path.write_bytes(broken)
+        found = cache.kept("key", SHAPES, made)
+        assert not found.found and "broken" in str(found.problem) and np.array_equal(found.arrays["a"], made()["a"])
+        assert cache.kept("key", SHAPES, made).found
+    cache._write(path, "key", {"a": np.full((2, 3), np.nan)})
+    assert "broken" in str(cache.kept("key", SHAPES, made).problem)
+    cache._write(path, "another key", made())
+    assert not cache.kept("key", SHAPES, made).found
+
+
+def test_a_folder_that_refuses_costs_no_result(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder.write_text("a file where the folder should be")
+    found = cache.kept("key", SHAPES, made)
+    assert np.array_equal(found.arrays["a"], made()["a"])
+    assert "could not be kept" in str(found.problem) and cache.FOLDER_VARIABLE in str(found.problem)
+    folder.unlink()
+
+    def full(*args: object, **kwargs: object) -> None:
+        raise OSError(28, os.strerror(28))
+
+    monkeypatch.setattr(np, "savez_compressed", full)
+    found = cache.kept("key", SHAPES, made)
+    assert os.strerror(28) in str(found.problem) and list(folder.iterdir()) == []
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="the superuser may write anywhere")
+def test_a_read_only_folder(folder: Path) -> None:
+    folder.mkdir()
+    folder.chmod(0o500)
+    assert "could not be kept" in str(cache.kept("key", SHAPES, made).problem)
+
+
+def test_two_writers_at_once(folder: Path) -> None:
+    with ThreadPoolExecutor(8) as pool:
+        found = list(pool.map(lambda _: cache.kept("key", SHAPES, made), range(32)))
+    assert all(one.problem is None and np.array_equal(one.arrays["a"], made()["a"]) for one in found)
+    assert len(list(folder.iterdir())) == 1
+
+
+def test_interpolation_takes_less_than_5_ms() -> None:
+    grid.load(tube=True)
+    best = np.inf
+    for radius in (2.31, 2.32, 2.33, 2.34, 2.35):
+        start = time.perf_counter()
+        grid.interpolated(radius_over_diameter=radius, angle_deg=81.0, wall_over_diameter=0.151)
+        best = min(best, time.perf_counter() - start)
+    assert best < 0.005
