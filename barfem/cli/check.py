@@ -7,6 +7,7 @@ import contextlib
 import json
 import sys
 from pathlib import Path
+from typing import Any
 
 from barfem.model.errors import InputError
 
@@ -21,6 +22,10 @@ targets.
 """
 
 EPILOG = """\
+examples
+  barfem check geometries/pickup-front-solid.toml
+  barfem check BAR.toml --case one-wheel --json result.json
+
 exit status
   0  every hole setting meets its targets
   1  at least one does not
@@ -98,7 +103,16 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="judge this load case alone (default: roll, and one-wheel too where the bar file gives travel.one_wheel)",
     )
     parser.add_argument(
-        "--model", default="beam", metavar="beam", help="how the bar is modelled: beam (nonlinear, the default)"
+        "--model",
+        default="beam",
+        metavar="beam|solid",
+        help="how the bar is modelled: beam (nonlinear, the default), or solid (swept, three-dimensional, linear)",
+    )
+    parser.add_argument(
+        "--refine", type=float, default=1.0, metavar="N", help="mesh of the solid: 2 halves its cells (default 1)"
+    )
+    parser.add_argument(
+        "--vtu", metavar="FILE", help="write the solid at the hole setting with the least yield margin, for viewers"
     )
     parser.add_argument(
         "--mean-stress",
@@ -124,8 +138,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Check the bar file, write and print the result. Returns 0 or 1; raises InputError where the input is wrong."""
-    if args.model != "beam":
-        raise InputError(f"there is no model {args.model!r}.", where="--model", expected="beam.")
+    if args.model not in ("beam", "solid"):
+        raise InputError(f"there is no model {args.model!r}.", where="--model", expected="beam or solid.")
     if not args.bar:
         raise InputError("the name of the bar file is empty.", expected="the path of a bar file.")
     path = Path(args.bar)
@@ -136,11 +150,20 @@ def run(args: argparse.Namespace) -> int:
 
         target = check_output_path(args.json, option="--json", inputs=[path])
 
+    vtu = None
+    if args.vtu is not None:
+        from barfem.show.output import check_output_path
+
+        vtu = check_output_path(args.vtu, option="--vtu", inputs=[path])
+
     from barfem.check.api import check_bar
     from barfem.check.timing import Timing
     from barfem.show.progress import Progress
 
     with Progress(sys.stderr) as progress:
+        solid: dict[str, Any] = {}
+        if args.model == "solid" or args.vtu is not None or args.refine != 1.0:
+            solid = {"model": args.model, "refine": args.refine, "vtu": vtu, "tell": progress.stage}
         timing = Timing(on_stage=progress.stage)
         result = check_bar(
             path,
@@ -150,6 +173,7 @@ def run(args: argparse.Namespace) -> int:
             mean_stress=args.mean_stress,
             critical_plane=args.critical_plane,
             quick=args.quick,
+            **solid,
         )
     seconds = timing.seconds()
 

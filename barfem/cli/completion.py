@@ -9,16 +9,17 @@ from barfem.model.errors import InputError
 __all__ = ["add_parser", "run"]
 
 DESCRIPTION = """\
-Prints the lines that make the Tab key complete barfem's commands and options in
-your shell. They go into its start-up file.
+Prints the lines that make the Tab key complete barfem's commands and options
+in your shell. They go into its start-up file.
 """
 
 EPILOG = """\
 examples
-  bash:        eval "$(barfem completion bash)"       in ~/.bashrc
-  zsh:         eval "$(barfem completion zsh)"        in ~/.zshrc, after compinit
-  fish:        barfem completion fish | source        in config.fish
-  PowerShell:  barfem completion powershell | Out-String | Invoke-Expression
+  eval "$(barfem completion bash)"      in ~/.bashrc
+  eval "$(barfem completion zsh)"       in ~/.zshrc, after compinit
+  barfem completion fish | source       in config.fish
+  barfem completion powershell | Out-String | Invoke-Expression
+                                        in a PowerShell profile
 """
 
 SHELLS = ("bash", "zsh", "fish", "powershell")

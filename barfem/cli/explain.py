@@ -12,9 +12,9 @@ if TYPE_CHECKING:
 __all__ = ["add_parser", "run"]
 
 DESCRIPTION = """\
-Explains a number of a check: its unit, sign, formula and source. KEY is a heading
-of a printed table or a key of the JSON. Without KEY it lists what there is. With a
-bar file it also prints the number at every hole setting.
+Explains a number of a check: its unit, sign, formula and source. KEY is a
+heading of a printed table or a key of the JSON. Without KEY it lists what there
+is. With a bar file it also prints the number at every hole setting.
 """
 
 EPILOG = """\

@@ -25,7 +25,8 @@ checking a number against a book. Stresses are in MPa, or with a unit, such as
 "55 ksi"; von Mises where they have several components. The strength comes from
 one of three places:
 
-  a steel   --grade G --condition C [--surface S] [--diameter D] [--torsion-share T]
+  a steel   --grade G --condition C [--surface S] [--diameter D]
+            [--torsion-share T]
             the handbook line with its factors, as barfem check uses it
   bare      --tensile S --yield S [--endurance S] [--fraction f]
             from f x tensile strength at 1,000 cycles to the endurance limit at
@@ -39,10 +40,12 @@ EPILOG = """\
 A negative number in exponent form needs an equals sign: --mean=-1e2.
 
 examples
-  barfem life --amplitude 379.2 --tensile 620.5 --yield 450 --endurance 310.3 --fraction 0.86
+  barfem life --amplitude 379.2 --tensile 620.5 --yield 450 \\
+      --endurance 310.3 --fraction 0.86
   barfem life --amplitude 450 --mean 200 --method morrow \\
       --fatigue-strength-coefficient 1758 --fatigue-strength-exponent -0.0977
-  barfem life --amplitude 600 --grade 51CrV4 --condition "QT EN 10089" --diameter 24
+  barfem life --amplitude 600 --grade 51CrV4 --condition "QT EN 10089" \\
+      --diameter 24
 """
 
 

@@ -14,6 +14,10 @@ that a bar file may name.
 """
 
 EPILOG = """\
+examples
+  barfem materials
+  barfem materials 51CrV4
+
 GRADE may be a table of your own: its path, or the name of a .toml file in this
 folder. The easiest start is a copy of one of barfem's tables; the path is
 printed with each grade.

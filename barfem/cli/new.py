@@ -16,16 +16,17 @@ if TYPE_CHECKING:
 __all__ = ["add_parser", "run"]
 
 DESCRIPTION = """\
-Writes a commented bar file of a symmetric bar, from the dimensions of a drawing or
-a sketch. On a terminal it asks for what the options leave open; elsewhere it takes
-defaults and marks them in the file. What it writes can be checked at once. A file
-that is there is never replaced.
+Writes a commented bar file of a symmetric bar, from the dimensions of a drawing
+or a sketch. On a terminal it asks for what the options leave open; elsewhere it
+takes defaults and marks them in the file. What it writes can be checked at
+once. A file that is there is never replaced.
 """
 
 EPILOG = """\
 examples
   barfem new front.toml
-  barfem new front.toml --width 1010 --arm-length 265 --section 22 --holes 25,55,85
+  barfem new front.toml --width 1010 --arm-length 265 --section 22 \\
+      --holes 25,55,85
   barfem new rear.toml --section "tube 26x4" --grade 34MnB5 --mounts 310 --yes
 
 A length is in mm, or carries its unit: --width "39.8 in".

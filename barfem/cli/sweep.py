@@ -27,9 +27,10 @@ examples
   barfem sweep BAR.toml --paired section.diameter=20,22 section.wall=3.5,4
 
 keys
-  As in the bar file: section.diameter, mounts.1.from_middle, mounts.*.length (all),
-  ends.holes.soft.from_tip (by name), material.surface. FIRST:LAST:COUNT is COUNT
-  values from FIRST to LAST; else a list with commas, or a TOML list in brackets.
+  As in the bar file: section.diameter, mounts.1.from_middle, mounts.*.length
+  (all), ends.holes.soft.from_tip (by name), material.surface. FIRST:LAST:COUNT
+  is COUNT values from FIRST to LAST; else a list with commas, or a TOML list in
+  brackets.
 
 exit status
   0  done, whatever was found

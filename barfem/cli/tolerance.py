@@ -13,20 +13,21 @@ __all__ = ["add_parser", "add_workers", "run", "save_target"]
 DESCRIPTION = """\
 Makes many bars that differ from the drawing within its bands, solves and judges
 each, and says how far rate, stress, yield margin and life spread at every hole,
-which bands that comes from, how many bars miss their rate or their life, and how
-left and right differ.
+which bands that comes from, how many bars miss their rate or their life, and
+how left and right differ.
 """
 
 EPILOG = """\
 examples
   barfem tolerance BAR.toml
-  barfem tolerance BAR.toml --samples 10000 --hole 2 --workers 2 --save BAR.jsonl
+  barfem tolerance BAR.toml --samples 10000 --hole 2 --workers 2 --save B.jsonl
   barfem tolerance BAR.toml --cluster tcp://10.0.0.5:8786 --save BAR.jsonl
 
 bands
   Of diameter, wall, flats, straights, arms, bends, holes, mounts, bushings, E,
-  strength: defaults by standards, printed with their sources. [tolerances] of the
-  bar file sets them, README.md explains each key; bend_angle = 0 switches one off.
+  strength: defaults by standards, printed with their sources. [tolerances] of
+  the bar file sets them, README.md explains each key; bend_angle = 0 switches
+  one off.
 
 a run that was stopped
   With --save each chunk of results is written as it is done. The same command

@@ -1,0 +1,182 @@
+"""barfem new: what it writes can be checked at once, says what nobody gave, and never replaces a file."""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from barfem.cli.main import main
+from barfem.cli.new_answers import QUESTIONS
+from barfem.model.read import read_bar
+
+ROOT = Path(__file__).parents[2]
+
+
+def new(tmp_path, *options: str) -> tuple[int, Path]:
+    path = tmp_path / "bar.toml"
+    return main(["new", str(path), "--yes", *options]), path
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        (),
+        ("--section", "22"),
+        ("--section", "tube 26x4", "--bent", "after-hardening"),
+        ("--section", "26 x 4", "--grade", "E355", "--condition", "+SR", "--flat", "no"),
+        ("--width", "39.8 in", "--arm-length", "10.25 in", "--section", "0.945 in", "--holes", "0.75 in, 1.75 in"),
+        ("--splay", "8", "--rise", "-25", "--travel", "48", "--motion-ratio", "0.62", "--name", 'the "blue" \\ one'),
+        ("--width", "1400", "--arm-length", "400", "--section", "45", "--mounts", "450", "--cycles", "1e5"),
+        ("--width", "700", "--arm-length", "180", "--section", "16", "--holes", "15,32", "--hole-diameter", "8.2"),
+    ],
+)
+def test_what_it_writes_is_checked_without_an_error(tmp_path, options, capsys):
+    status, path = new(tmp_path, *options)
+    assert status == 0 and f"barfem check {path}" in capsys.readouterr().out
+    assert main(["check", str(path)]) in (0, 1)
+
+
+def test_the_answers_stand_in_the_file(tmp_path):
+    _, path = new(
+        tmp_path, "--name", "sketch", "--width", "1010", "--arm-length", "265", "--section", "tube 26x4",
+        "--holes", "55,25,85", "--mounts", "310", "--mount-stiffness", "6000", "--link-length", "180",
+        "--travel", "28", "--cycles", "50000", "--bend-radius", "70", "--surface", "ground",
+    )  # fmt: skip
+    bar = read_bar(path)
+    points = bar.centreline.evaluate([0.0, bar.centreline.length_mm])[0]
+    assert bar.name == "sketch" and points[1][1] - points[0][1] == pytest.approx(1010)
+    assert -points[0][0] == pytest.approx(265)
+    assert (bar.section.diameter_mm, bar.section.wall_mm) == (26, 4)
+    assert [hole.from_tip_mm for hole in bar.left.holes] == [25, 55, 85]
+    assert [mount.from_middle_mm for mount in bar.mounts] == pytest.approx([-310, 310])
+    assert bar.mounts[0].radial_stiffness_N_per_mm == 6000 and bar.left_link.length_mm == 180
+    assert bar.travel.up_mm == 28 and bar.duty.target_cycles == 50000 and bar.steel.surface == "ground"
+    assert bar.centreline.bends[0].radius_mm == 70
+
+
+def test_units_stay_as_they_were_given(tmp_path):
+    _, path = new(tmp_path, "--width", "39.8 in", "--mounts", "15 in")
+    data = tomllib.loads(path.read_text(encoding="utf-8"))
+    assert data["arms"]["width"] == "39.8 in" and data["mounts"][0]["from_middle"] == "-15 in"
+    assert read_bar(path).mounts[1].from_middle_mm == pytest.approx(381)
+
+
+def test_what_nobody_gave_is_marked_and_what_was_given_is_not(tmp_path):
+    _, path = new(tmp_path, "--width", "1010", "--section", "22")
+    lines = {line.split(" = ")[0]: line for line in path.read_text(encoding="utf-8").splitlines() if " = " in line}
+    assert "not from the drawing" in lines["bend_radius"] and "not from the drawing" in lines["radial_stiffness"]
+    assert "not from the drawing" not in lines["width"] + lines["diameter"]
+    everything = path.read_text(encoding="utf-8")
+    assert everything.count("#") > 20 and max(map(len, everything.splitlines())) <= 120
+
+
+def test_a_flat_has_the_steel_that_there_is(tmp_path):
+    # A forged end keeps the area of the round; a pressed one is two walls thick and half the tube's middle line wide.
+    _, path = new(tmp_path, "--section", "22")
+    flat = read_bar(path).left.flat
+    assert flat.thickness_mm * flat.width_mm == pytest.approx(3.14159 / 4 * 22**2, rel=0.005)
+    path.unlink()
+    _, path = new(tmp_path, "--section", "26x4")
+    flat = read_bar(path).left.flat
+    assert flat.thickness_mm == 8 and flat.width_mm == pytest.approx(3.14159 * 22 / 2 + 4, abs=0.06)
+
+
+def test_it_never_replaces_a_file(tmp_path, capsys):
+    path = tmp_path / "bar.toml"
+    path.write_text("mine", encoding="utf-8")
+    assert new(tmp_path)[0] == 2
+    assert path.read_text(encoding="utf-8") == "mine" and "exists" in capsys.readouterr().err
+    (tmp_path / "link.toml").symlink_to(tmp_path / "nowhere.toml")
+    assert main(["new", str(tmp_path / "link.toml"), "--yes"]) == 2
+
+
+@pytest.mark.parametrize(
+    ("options", "names"),
+    [
+        (("--holes", "20,25"), ("--holes", "run into each other")),
+        (("--holes", "20,200"), ("--holes", "flat")),
+        (("--holes", ","), ("--holes", "20, 45, 70")),
+        (("--section", "26x14"), ("--section", "below 13")),
+        (("--section", "square 20"), ("--section", "tube 28x4.5")),
+        (("--grade", "51CrV"), ("--grade", "51CrV4")),
+        (("--grade", "4130"), ("--condition", "normalised tube")),
+        (("--grade", "4130", "--condition", "QT 425"), ("--condition", "QT 425 C")),
+        (("--surface", "shotpeened"), ("--surface", "shot-peened")),
+        (("--bend-radius", "8"), ("--bend-radius", "12 mm")),
+        (("--hole-diameter", "60"), ("--hole-diameter", "wide")),
+        (("--mounts", "600"), ("--mounts", "half width")),
+        (("--travel", "300"), ("--travel", "equilibrium")),
+        (("--link-length", "0"), ("--link-length", "above 0")),
+        (("--cycles", "many"), ("--cycles", "above 0")),
+        (("--splay", "95"), ("--splay", "85")),
+        (("--width", "39,8 in"), ("--width", "point")),
+        (("--flat", "perhaps"), ("--flat", "yes or no")),
+        (("--bent", "cold"), ("--bent", "after-hardening")),
+        (("--name", " "), ("--name", "few words")),
+    ],
+)
+def test_a_wrong_answer_names_its_option_and_writes_nothing(tmp_path, options, names, capsys):
+    status, path = new(tmp_path, *options)
+    err = capsys.readouterr().err
+    assert status == 2 and not path.exists()
+    assert all(name in err for name in names) and err.count("Right would be") == 1
+    assert len(err.splitlines()) == 1
+
+
+def test_standard_output(capsys):
+    assert main(["new", "-", "--yes"]) == 0
+    assert tomllib.loads(capsys.readouterr().out)["format"] == 1
+
+
+def test_every_question_has_an_option_with_help(capsys):
+    main(["new", "--help"])
+    out = capsys.readouterr().out
+    assert all(question.option in out for question in QUESTIONS)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal needs a Unix")
+def test_it_asks_on_a_terminal_and_again_where_the_answers_make_no_bar(tmp_path):
+    import pty
+    import select
+
+    asked = [question for question in QUESTIONS if question.asked]
+    first = {"name": "asked bar", "width": "990", "arm_length": "26o", "holes": "24, 54, 200"}
+    pid, terminal = pty.fork()
+    if pid == 0:
+        os.chdir(tmp_path)
+        os.environ["PYTHONPATH"] = str(ROOT)
+        os.execv(sys.executable, [sys.executable, "-m", "barfem", "new", "asked.toml"])
+    seen, answered, corrected = "", 0, False
+    try:
+        while select.select([terminal], [], [], 20)[0]:
+            try:
+                data = os.read(terminal, 4096).decode()
+            except OSError:
+                break
+            if not data:
+                break
+            seen += data
+            if not seen.endswith("]: "):
+                continue
+            question = next(q for q in asked if seen.rpartition("\n")[2].startswith(q.prompt))
+            again = "no bar yet" in seen
+            reply = first.get(question.key, "") if not again else {"holes": "24, 54, 84"}.get(question.key, "")
+            if question.key == "arm_length" and not again and corrected:
+                reply = "260"
+            corrected = corrected or question.key == "arm_length"
+            answered += 1
+            os.write(terminal, (reply + "\n").encode())
+    finally:
+        os.close(terminal)
+        os.waitpid(pid, 0)
+    bar = read_bar(tmp_path / "asked.toml")
+    assert bar.name == "asked bar" and [hole.from_tip_mm for hole in bar.left.holes] == [24, 54, 84]
+    assert answered == 2 * len(asked) + 1 and "26o" in seen
+    text = (tmp_path / "asked.toml").read_text(encoding="utf-8")
+    assert not re.search(r"^width = .*not from", text, re.MULTILINE)
+    assert re.search(r"^bend_radius = .*not from", text, re.MULTILINE)
