@@ -112,13 +112,20 @@ def _energies(batch: Batch, state: State, stretch: Array, rates: Array, d_tensio
     pull = 0.5 * np.einsum("eq,eqix,eqij,eqjx->e", batch.weight, d_gamma, batch.force_stiffness, d_gamma)
     moment = (batch.moment_stiffness @ d_kappa) * d_kappa
     twist = 0.5 * np.einsum("eq,eq->e", batch.weight, moment[..., 0, 0])
-    bend = 0.5 * np.einsum("eq,eq->e", batch.weight, moment[..., 1:, 0].sum(axis=-1))
-    stations = np.concatenate([copy.mesh.node_stations_mm[copy.mesh.element_nodes[:, 1]] for copy in batch.copies])
+    bend = 0.5 * batch.weight * moment[..., 1:, 0].sum(axis=-1)  # (e, q)
+    nodes = np.concatenate([copy.mesh.node_stations_mm[copy.mesh.element_nodes] for copy in batch.copies])
+    stations = nodes @ batch.shape
+    spring_stations = np.sum(nodes[batch.spring_element] * batch.spring_shape, axis=1)
     inner, outer = np.empty(batch.n_copies), np.empty(batch.n_copies)
+    first = 0
     for i, copy in enumerate(batch.copies):
-        mounts = copy.mesh.node_stations_mm[copy.mesh.element_nodes[copy.mesh.springs.element, 1]]
-        inner[i], outer[i] = mounts.min(), mounts.max()
-    centre = (stations > inner[batch.element_copy]) & (stations < outer[batch.element_copy])
+        mount = copy.mesh.springs.mount
+        # Bushings are symmetrical about their middles, and so are their spring points.
+        middles = np.bincount(mount, spring_stations[first : first + len(mount)]) / np.bincount(mount)
+        inner[i], outer[i] = middles.min(), middles.max()
+        first += len(mount)
+    owner = batch.element_copy[:, None]
+    centre = (stations > inner[owner]) & (stations < outer[owner])
     d_u = np.einsum("si,sij->sj", batch.spring_shape, u[batch.spring_element])
     d_phi = np.einsum("si,sij->sj", batch.spring_shape, phi[batch.spring_element])
     mounts_energy = 0.5 * (
@@ -133,8 +140,8 @@ def _energies(batch: Batch, state: State, stretch: Array, rates: Array, d_tensio
     return np.stack(
         [
             total(twist, batch.element_copy),
-            total(np.where(centre, 0.0, bend), batch.element_copy),
-            total(np.where(centre, bend, 0.0), batch.element_copy),
+            total(np.where(centre, 0.0, bend).sum(axis=1), batch.element_copy),
+            total(np.where(centre, bend, 0.0).sum(axis=1), batch.element_copy),
             total(pull, batch.element_copy),
             total(mounts_energy, batch.spring_copy),
             0.5 * np.sum(d_tension**2 * batch.link_flexibility, axis=1),
