@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import fields, replace
 from pathlib import Path
@@ -18,9 +19,10 @@ from barfem.model.errors import InputError
 from barfem.model.read import read_bar
 from barfem.model.surfaces import SURFACES
 
-__all__ = ["CASES", "CAUTIONS", "cases_to_judge", "check_bar", "check_with_states"]
+__all__ = ["CASES", "CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "check_with_states"]
 
 CASES = ("roll", "one-wheel")
+MODELS = ("beam", "solid")
 
 CAUTIONS = (
     "This is an estimate for design, not a release: validate bars by test before anyone depends on them, and take "
@@ -40,6 +42,10 @@ def check_bar(
     mean_stress: str | None = None,
     critical_plane: bool = False,
     quick: bool = False,
+    model: str = "beam",
+    refine: float = 1.0,
+    vtu: str | os.PathLike[str] | None = None,
+    tell: Callable[[str], None] | None = None,
 ) -> CheckResult:
     """Check a bar, or the bar file at a path: every hole setting's rate, loads, stress, margin and life.
 
@@ -61,13 +67,32 @@ def check_bar(
     quick
         Bends by closed forms instead of their three-dimensional fields: unsafe for bent tubes, and a warning says so.
 
+    model
+        "beam" or "solid", the swept three-dimensional model.
+    refine
+        Of the solid: 2 halves its cells.
+    vtu
+        File of the solid at the hole setting with the least yield margin, at full travel.
+    tell
+        Called with what the solid is at.
+
     Raises
     ------
     InputError
-        If the bar file, the case or the rule cannot be right.
+        If the bar file, the case, the rule or the model cannot be right.
     """
     return check_with_states(
-        bar, case=case, mixed=mixed, timing=timing, mean_stress=mean_stress, critical_plane=critical_plane, quick=quick
+        bar,
+        case=case,
+        mixed=mixed,
+        timing=timing,
+        mean_stress=mean_stress,
+        critical_plane=critical_plane,
+        quick=quick,
+        model=model,
+        refine=refine,
+        vtu=vtu,
+        tell=tell,
     )[0]
 
 
@@ -80,6 +105,10 @@ def check_with_states(
     mean_stress: str | None = None,
     critical_plane: bool = False,
     quick: bool = False,
+    model: str = "beam",
+    refine: float = 1.0,
+    vtu: str | os.PathLike[str] | None = None,
+    tell: Callable[[str], None] | None = None,
 ) -> tuple[CheckResult, Solved]:
     """As `check_bar`, with the solved states and stresses beside the result, from which pictures are made."""
     if not isinstance(bar, Bar):
@@ -90,7 +119,19 @@ def check_with_states(
     if mean_stress is not None:
         checked = replace(checked, targets=replace(checked.targets, mean_stress=mean_stress))
     mean_stress_of(checked)  # refused before anything is solved
-    return _check(checked, digest, case=case, mixed=mixed, timing=timing, critical_plane=critical_plane, quick=quick)
+    return _check(
+        checked,
+        digest,
+        case=case,
+        mixed=mixed,
+        timing=timing,
+        critical_plane=critical_plane,
+        quick=quick,
+        model=model,
+        refine=refine,
+        vtu=vtu,
+        tell=tell,
+    )
 
 
 def _check(
@@ -102,10 +143,30 @@ def _check(
     timing: Timing | None,
     critical_plane: bool,
     quick: bool,
+    model: str,
+    refine: float,
+    vtu: str | os.PathLike[str] | None,
+    tell: Callable[[str], None] | None,
 ) -> tuple[CheckResult, Solved]:
     cases, not_judged = cases_to_judge(bar, case)
-    solved = solve_states(bar, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick)
-    result = check_solved(solved, timing=timing, critical_plane=critical_plane)
+    if model not in MODELS:
+        raise InputError(f"there is no model {model!r}.", where="--model", expected=" or ".join(MODELS) + ".")
+    if model == "beam" and vtu is not None:
+        raise InputError("the beam has no VTU file.", where="--vtu", expected="--model solid beside it.")
+    if model == "solid":
+        from barfem.check.solid import as_solid, solve_solid, write_solid
+
+        solved, run = solve_solid(
+            bar, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, refinement=refine, tell=tell
+        )
+        result = as_solid(check_solved(solved, timing=timing, critical_plane=critical_plane), run)
+        if vtu is not None:
+            write_solid(vtu, run, solved.solution, result.settings.index(result.governing_for_stress))
+    else:
+        solved = solve_states(
+            bar, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick
+        )
+        result = check_solved(solved, timing=timing, critical_plane=critical_plane)
     complete = replace(
         result,
         described=result.described or describe(bar),

@@ -237,6 +237,8 @@ QUICK = "quick: the closed forms were asked for"
 
 def _bends(found: Solved) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
     """Where the stress of each bend comes from, and what has to be said of it."""
+    if found.model == "solid":
+        return (), ()
     if found.bend_fields:
         return bend_stress(found.bar)
     records = closed_form_bends(found.bar, QUICK)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, fields, is_dataclass
 from typing import Any
 
 from barfem.check.lives import CriticalPlaneLife, DutyLife, FirstTravel, StrainLifeCheck, SurvivalLife
+from barfem.check.solid_record import SolidRecord
 from barfem.check.weak_places import EndState, LifePlace, Place
 from barfem.strength.bend_record import BendStress
 
@@ -232,7 +233,7 @@ class CheckResult:
     this run left out. `target_repeats` is that of blocks, beside which `target_cycles` is judged only where it was
     given; `strength_share_at_survival` is the share of the median strength that `survival` of all bars have. `inputs`
     echoes the bar as it was solved; `input_sha256` is the hash of the bar file's bytes. `bends` says where the stress
-    of each bend comes from.
+    of each bend comes from; `solid` is the swept solid's record.
     """
 
     barfem: str
@@ -260,6 +261,7 @@ class CheckResult:
     input_sha256: str | None = None
     inputs: Mapping[str, Any] = field(default_factory=dict)
     bends: tuple[BendStress, ...] = ()
+    solid: SolidRecord | None = None
     mesh: Mesh | None = None
     solver: Solver | None = None
 

@@ -35,7 +35,8 @@ class Solved:
 
     `resultants` (j, k, n, 6) are [N, V_a, V_b, T, M_a, M_b] in N and N·mm, in each sample's own frame; `further`
     (j, m, n, 6) those of states beyond these three, in the order in which they were asked for.
-    `bend_fields` is whether bends have three-dimensional fields, or closed forms.
+    `bend_fields` is whether bends have three-dimensional fields, or closed forms; with the model "solid"
+    the resultants are followed by the forces at the holes' joints.
     """
 
     bar: Bar
@@ -46,6 +47,7 @@ class Solved:
     recovery: Recovery
     further: NDArray[np.float64] | None = None
     bend_fields: bool = True
+    model: str = "beam"
 
     def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
         return place_words(self.bar, self.samples, self.maps, sample=sample, point=point, evenness=evenness)

@@ -17,7 +17,15 @@ from barfem.strength.places import Samples
 from barfem.strength.section_map import BORE, OUTSIDE
 from barfem.strength.stress_maps import StressMaps
 
-__all__ = ["bend_stress", "closed_form_bends", "closed_forms_short", "with_bend_fields"]
+__all__ = [
+    "KINDS",
+    "bend_stress",
+    "closed_form_bends",
+    "closed_forms_short",
+    "contact_factor",
+    "with_bend_fields",
+    "with_matrices",
+]
 
 Array = NDArray[np.float64]
 
@@ -120,19 +128,19 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
         outer = np.maximum(part.start_station_mm - s[here], s[here] - part.end_station_mm) / diameter
         share = np.clip((REACH_DIAMETERS - outer) / FADE_DIAMETERS, 0.0, 1.0)
         change = _field(source.table, part, maps, maps.index[here], s[here], diameter)
-        change -= maps.matrix[maps.index[here]] / _contact(samples, here)
+        change -= maps.matrix[maps.index[here]] / contact_factor(samples, here)
         matrix[here] += share[:, None, None, None] * change
         changed[here] = True
     if matrix is None:
         return maps
     which = np.flatnonzero(changed)
-    factor = _contact(samples, which)
+    factor = contact_factor(samples, which)
     base = maps.index[which]
     new = maps.matrix[base] + factor * matrix[which] * maps.exists[base][..., None, None]
-    return _with_matrices(maps, which, new)
+    return with_matrices(maps, which, new)
 
 
-def _contact(samples: Samples, which: NDArray[np.intp]) -> Array:
+def contact_factor(samples: Samples, which: NDArray[np.intp]) -> Array:
     """Factor (n, 1, 1, 1) of the contact at samples that are its edge, one elsewhere."""
     factor = [
         contact.factor if samples.edge[i] and (contact := samples.regions[samples.region[i]].contact) else 1.0
@@ -164,7 +172,7 @@ def _field(
     return out
 
 
-def _with_matrices(maps: StressMaps, which: NDArray[np.intp], matrices: Array) -> StressMaps:
+def with_matrices(maps: StressMaps, which: NDArray[np.intp], matrices: Array) -> StressMaps:
     """`maps` with other matrices (n, p, 3, 6) at some samples, at the same points."""
     base = maps.index[which]
     index = maps.index.copy()

@@ -135,7 +135,7 @@ def recover(
     BarfemError
         Resultants that are not finite, or not of this bar's samples.
     """
-    if resultants.ndim != 4 or resultants.shape[2:] != (len(samples.station_mm), 6):
+    if resultants.ndim != 4 or resultants.shape[2:] != (len(samples.station_mm), maps.matrix.shape[-1]):
         raise BarfemError(f"resultants of shape {resultants.shape} are not those of {len(samples.station_mm)} samples.")
     if not np.isfinite(resultants).all():
         raise BarfemError("stress cannot be recovered: some resultants are not finite numbers.")

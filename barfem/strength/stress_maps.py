@@ -64,11 +64,11 @@ class StressMaps:
     def stress(self, samples: slice, resultants: Array) -> tuple[Array, Array | None, Array]:
         """sigma_ss, sigma_thetatheta (None where all zero) and tau_stheta, (m, ..., p) each, at m samples.
 
-        `resultants` (m, ..., 6) are those samples'.
+        `resultants` (m, ..., 6) are those samples'; further loads after the six where the maps have columns for them.
         """
         index = self.index[samples]
         components = [0, 1, 2] if self.hoop[index].any() else [0, 2]
-        rows = resultants.reshape(len(index), -1, 6)
+        rows = resultants.reshape(len(index), -1, self.matrix.shape[-1])
         out = [np.empty((*rows.shape[:2], len(self.surface))) for _ in components]
         if np.all(index == index[0]):
             for target, component in zip(out, components, strict=True):

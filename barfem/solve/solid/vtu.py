@@ -78,6 +78,8 @@ def write_vtu(
         os.close(handle)
         try:
             meshio.vtu.write(name, grid, binary=True)
+            # A temporary file is its owner's alone; a file that is asked for is as readable as any.
+            Path(name).chmod(0o644)
             Path(name).replace(target)
         except BaseException:
             Path(name).unlink(missing_ok=True)

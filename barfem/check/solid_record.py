@@ -1,0 +1,25 @@
+"""The record of a swept solid in a check."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["SolidRecord"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SolidRecord:
+    """Size and quality of the solid.
+
+    `estimated_error` is of its greatest von Mises stress, as a share, from a coarser mesh; `held_N` the greatest force
+    in the springs that hold rigid motions which the mounts leave free. `places_of_solid` of the sampled sections have
+    the solid's stress, `places_of_beam` (flats, holes, near the joints) the beam's.
+    """
+
+    unknowns: int
+    slices: int
+    refinement: float
+    estimated_error: float
+    held_N: float
+    places_of_solid: int
+    places_of_beam: int
