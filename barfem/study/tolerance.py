@@ -30,9 +30,6 @@ Flags = NDArray[np.bool_]
 SAMPLES = 2048
 """Bars made by default."""
 
-# Beyond these no life is stated: such a bar counts as one that breaks (`LifeStatus`).
-_NO_LIFE = 3
-
 
 def tolerance(
     bar: Bar,
@@ -256,9 +253,11 @@ def _breaking(bar: Bar, numbers: dict[str, Array], solved: Flags) -> Array:
 
     Its strength is `safety_factor_at_target` times its stress at the median, and scatters as the lives at survival do
     (`barfem.strength.fatigue.factors.survival_factor`): normal with 8 % by default, or lognormal by life tests.
+    A bar of which no life can be stated (above yield, at the tensile strength) counts as one that breaks.
     """
     from scipy.special import ndtr
 
+    from barfem.strength.fatigue.assess import LifeStatus
     from barfem.strength.fatigue.factors import STRENGTH_STANDARD_DEVIATION
 
     factor = numbers["safety_factor_at_target"]
@@ -270,7 +269,7 @@ def _breaking(bar: Bar, numbers: dict[str, Array], solved: Flags) -> Array:
             own = None if scatter is None else scatter.strength_deviation
             chance = ndtr((1.0 / factor - 1.0) / (own or STRENGTH_STANDARD_DEVIATION))
     chance = np.where(np.isnan(factor), 0.0, chance)  # no load
-    return np.where(solved & (numbers["status"] < _NO_LIFE), chance, 1.0)
+    return np.where(solved & (numbers["status"] < LifeStatus.AMPLITUDE_AT_TENSILE), chance, 1.0)
 
 
 def _chance(values: Array, name: str) -> Chance:

@@ -224,3 +224,14 @@ def test_what_cannot_be_is_an_error_and_no_bar() -> None:
         one(bar_from_dict(changed(("ends.flat", FLAT))), flat_thickness_0=-13.0)
     good, bad = BarMaker(bar, (Variable("straight_length", "", 0, -9, 9, "uniform"),)).made(np.array([[0.0], [-300.0]]))
     assert isinstance(good, Bar) and isinstance(bad, InputError)
+
+
+@pytest.mark.parametrize("name", ["coupe-front-bends", "coupe-rear-cranked"])
+def test_every_rotation_is_that_of_its_row(name: str) -> None:
+    bar = read_bar(geometries_dir() / f"{name}.toml")
+    drawn = rows_from_centreline(bar.centreline)
+    for i in range(len(drawn) - 2):
+        rows = rows_from_centreline(one(bar, **{f"bend_rotation_{i}": 0.8}).centreline)
+        changes = [a.rotation_deg - b.rotation_deg for a, b in zip(rows, drawn, strict=True)]
+        expected = [0.8 if number == i + 1 else 0.0 for number in range(len(drawn))]
+        assert np.mod(np.array(changes) + 180.0, 360.0) - 180.0 == pytest.approx(np.array(expected), abs=1e-6)

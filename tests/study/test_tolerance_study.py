@@ -268,6 +268,16 @@ def test_misses_are_those_of_the_targets() -> None:
     assert found.shares["rate_N_per_mm"].total == pytest.approx([1.0], abs=1e-6)
 
 
+@pytest.mark.parametrize("survival", [0.9, 0.99])
+def test_of_bars_whose_life_at_survival_is_the_target_the_rest_breaks(survival: float) -> None:
+    given = [("targets", {"survival": survival}), ("travel.pickup", 40.0)]
+    life = next(evaluate([small_bar(*given)])).life_at_survival_cycles[0]
+    bar = small_bar(*given, ("duty", {"target_cycles": float(life)}), E="0.0001 %", diameter=1e-7)
+    found = study(bar).settings[0].chances["breaking"]
+    # Within 1 %: the small mean stress grows with the load in a safety factor, and not where strength scatters.
+    assert found.share == pytest.approx(1.0 - survival, rel=1e-2)
+
+
 def test_left_and_right_differ_by_what_only_one_side_has() -> None:
     same = study(small_bar(diameter=0.2)).settings[0].mismatch
     # One pickup goes up and the other down, so that links of a bar that is alike on both sides lean otherwise: 0.04 %.
