@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -103,6 +104,11 @@ def check_bar(
     timing: Timing | None = None,
     mean_stress: str | None = None,
     critical_plane: bool = False,
+    quick: bool = False,
+    model: Literal["beam", "solid"] = "beam",
+    refine: float = 1.0,
+    vtu: str | os.PathLike[str] | None = None,
+    tell: Callable[[str], None] | None = None,
 ) -> Check:
     """Check a bar: every hole setting's rate, loads, stress, margin and life, and whether it meets its targets.
 
@@ -123,6 +129,16 @@ def check_bar(
         Mean-stress rule of lives: "goodman" (the default), "gerber", "soderberg", "morrow", "swt" or "walker".
     critical_plane
         Adds Findley's critical plane and the largest principal stress, over one-wheel states as well.
+    quick
+        Bends by closed forms instead of their three-dimensional fields: unsafe for bent tubes, and a warning says so.
+    model
+        "beam", or "solid": the whole bar as a swept solid under the beam's joint forces, which takes seconds.
+    refine
+        Of the solid: 2 halves its cells.
+    vtu
+        File for the solid's displacements [mm] and stresses [MPa] at the hole setting with the least yield margin.
+    tell
+        Called with what the solid is at.
 
     Raises
     ------
@@ -131,8 +147,16 @@ def check_bar(
     BarfemError
         Where a hole setting has no equilibrium within its travel; the message names hole and travel.
     """
-    options = {"case": case, "mixed": mixed, "mean_stress": mean_stress, "critical_plane": critical_plane}
-    found = _check_bar(bar, timing=timing, **options)  # type: ignore[arg-type]
+    options = {
+        "case": case,
+        "mixed": mixed,
+        "mean_stress": mean_stress,
+        "critical_plane": critical_plane,
+        "quick": quick,
+        "model": model,
+        "refine": refine,
+    }
+    found = _check_bar(bar, timing=timing, vtu=vtu, tell=tell, **options)  # type: ignore[arg-type]
     check = Check(**{item.name: getattr(found, item.name) for item in fields(found)})
     object.__setattr__(check, "_asked", (bar, options))
     return check
