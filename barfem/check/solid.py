@@ -155,13 +155,14 @@ def with_solid(
     which = np.flatnonzero(solid_places(bar, samples))
     say("solid: mesh and factorisation")
     density = replace(STANDARD, refinement=refinement)
-    model = build_solid(bar, density=density)
+    ovality = bar.section.ovality_percent / 100.0
+    model = build_solid(bar, density=density, ovality=ovality)
     say("solid: hole settings")
     unit, held = _unit_displacement(model)
     forces = joint_forces(beam)
     solid = _unit_stress(model, unit, found, which)
     say("solid: estimating its error")
-    coarse = build_solid(bar, density=replace(density, refinement=refinement / COARSER))
+    coarse = build_solid(bar, density=replace(density, refinement=refinement / COARSER), ovality=ovality)
     other = _unit_stress(coarse, _unit_displacement(coarse)[0], found, which)
     full = forces[:, :STATES].reshape(-1, forces.shape[-1])
     greatest = [_greatest(part, full) for part in (solid, other)]

@@ -35,12 +35,17 @@ Contact = Literal["bonded", "slipping", "clamped"]
 
 @dataclass(frozen=True)
 class Section:
-    """The body of the bar: round or tube. `bend_wall` is "thinned" or "uniform" (tube only)."""
+    """The body of the bar: round or tube. `bend_wall` is "thinned" or "uniform" (tube only).
+
+    `ovality_percent` of its bends as made: greatest less least diameter over the nominal one, flattened in the plane
+    of the bend.
+    """
 
     shape: Literal["round", "tube"]
     diameter_mm: float
     wall_mm: float | None = None
     bend_wall: Literal["thinned", "uniform"] = "thinned"
+    ovality_percent: float = 0.0
 
     @property
     def bore_mm(self) -> float:

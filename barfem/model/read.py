@@ -31,6 +31,7 @@ __all__ = ["bar_from_dict", "read_bar"]
 
 # Outside these a slip of the unit is certain; nothing else is made of them.
 _SMALLEST_DIAMETER_MM, _LARGEST_DIAMETER_MM = 2.0, 200.0
+_LARGEST_OVALITY_PERCENT = 15.0
 
 
 def read_bar(path: str | os.PathLike[str]) -> Bar:
@@ -143,12 +144,12 @@ def _section(table: SectionTable, *, notes: Notes) -> Section:
             expected='the outside diameter in mm, mostly 10 to 60; another unit is written as a string: "0.945 in".',
         )
     if table.shape == "round":
-        for key in ("wall", "bend_wall"):
+        for key in ("wall", "bend_wall", "ovality"):
             if getattr(table, key) is not None:
                 raise InputError(
                     f'{key} = {getattr(table, key)} is given for shape = "round".',
                     where=f"[section] {key}",
-                    expected='shape = "tube", or no wall and no bend_wall for a solid bar.',
+                    expected='shape = "tube", or no wall, bend_wall and ovality for a solid bar.',
                 )
         return Section("round", table.diameter)
     if table.wall is None:
@@ -163,7 +164,15 @@ def _section(table: SectionTable, *, notes: Notes) -> Section:
         )
     if table.bend_wall is None:
         notes.assume("[section] bend_wall is not given: in bends the wall is thinned outside and thickened inside.")
-    return Section("tube", table.diameter, table.wall, table.bend_wall or "thinned")
+    if table.ovality is None:
+        notes.assume("[section] ovality is not given: bends are as round as the straights, as made.")
+    elif table.ovality > _LARGEST_OVALITY_PERCENT:
+        raise InputError(
+            f"an ovality of {table.ovality:g} % is no bend of a bar.",
+            where="[section] ovality",
+            expected=f"greatest less least diameter of a bend over the nominal, 0 to {_LARGEST_OVALITY_PERCENT:g} %.",
+        )
+    return Section("tube", table.diameter, table.wall, table.bend_wall or "thinned", table.ovality or 0.0)
 
 
 def _steel(table: MaterialTable, *, section: Section, source: str | None, notes: Notes) -> Steel:

@@ -95,6 +95,7 @@ class SectionTable(Table):
     diameter: PositiveLength = Field(description="diameter = 24.0 (outside, mm)")
     wall: PositiveLength | None = None
     bend_wall: Literal["thinned", "uniform"] | None = None
+    ovality: NonNegativePlain | None = None
 
 
 class CentrelineTable(Table):

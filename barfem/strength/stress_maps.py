@@ -133,6 +133,9 @@ def stress_assumptions(bar: Bar) -> tuple[str, ...]:
             out.append(
                 "Tube in its bends: even wall, as the bar file says. As made it is round there; it ovalises under load."
             )
+    oval = bar.section.ovality_percent
+    if oval:
+        out = [line.replace("As made it is round there", f"As made it is {oval:g} % oval there") for line in out]
     flats = [end.flat for end in bar.ends if end.flat is not None]
     if any(flat.transition_mm > 0.0 for flat in flats):
         out.append(

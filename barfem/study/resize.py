@@ -48,7 +48,7 @@ class Unmet:
 def scaled(section: Section, factor: float) -> Section:
     """The section enlarged in all its dimensions: a tube's wall goes with its diameter."""
     wall = None if section.wall_mm is None else section.wall_mm * factor
-    return Section(section.shape, section.diameter_mm * factor, wall, section.bend_wall)
+    return Section(section.shape, section.diameter_mm * factor, wall, section.bend_wall, section.ovality_percent)
 
 
 def bring_to(

@@ -107,8 +107,9 @@ def with_section(
     material = dict(tables["material"])
     if section.wall_mm is not None:
         table["wall"] = section.wall_mm
-        if "bend_wall" in tables["section"]:
-            table["bend_wall"] = tables["section"]["bend_wall"]
+        for key in ("bend_wall", "ovality"):
+            if key in tables["section"]:
+                table[key] = tables["section"][key]
         if bent is not None and "bent" not in material:
             material["bent"] = bent
         if "bent" not in material:

@@ -121,6 +121,7 @@ def _section(section: Section, diameter: float, wall: float) -> Section:
         section.diameter_mm + diameter,
         None if section.wall_mm is None else section.wall_mm + wall,
         section.bend_wall,
+        section.ovality_percent,
     )
 
 

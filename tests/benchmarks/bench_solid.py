@@ -14,15 +14,18 @@ from __future__ import annotations
 
 import argparse
 import resource
+import subprocess
 import sys
 import time
 from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 import scipy.sparse
 import scipy.sparse.linalg
 
 from barfem.model.bar import Bar
+from barfem.solve.solid import grid
 from barfem.solve.solid.assembly import element_nodes
 from barfem.solve.solid.element import stiffness
 from barfem.solve.solid.fields import bend_field
@@ -32,6 +35,7 @@ from barfem.solve.solid.model import JointLoad, SolidModel, build_solid
 from barfem.solve.solid.motion import SectionMotion
 from tests.solid.made_up import u_bar
 
+ROOT = Path(__file__).parents[2]
 ANGLES = np.radians(np.arange(0.0, 360.0, 5.0))
 FINE = Density(bend=0.2, near=0.25, straight=0.45)
 
@@ -110,6 +114,20 @@ def main(argv: Sequence[str] | None = None) -> int:
             field = bend_field(angle_deg=90.0, **kinds)
             best = min(best, time.perf_counter() - start)
         met &= report(f"bend field, {name}, {field.n_unknowns} unknowns", float(best), "s", 2.0)
+    grid.load(tube=True)
+    best = np.inf
+    for radius in (2.31, 2.32, 2.33, 2.34, 2.35):
+        start = time.perf_counter()
+        grid.interpolated(radius_over_diameter=radius, angle_deg=81.0, wall_over_diameter=0.151)
+        best = min(best, time.perf_counter() - start)
+    met &= report("bend field inside the grid, tube", 1e3 * float(best), "ms", 5.0)
+    best = np.inf
+    command = [sys.executable, "-m", "barfem", "check", str(ROOT / "geometries" / "pickup-rear-tube.toml")]
+    for _ in range(3):
+        start = time.perf_counter()
+        subprocess.run(command, cwd=ROOT, stdout=subprocess.DEVNULL, check=False)
+        best = min(best, time.perf_counter() - start)
+    met &= report("barfem check of a bent tube, the whole process", float(best), "s", 2.0)
     if not options.no_sparse:
         met &= sparse_solvers(bar, seconds["factor"])
     return 0 if met else 1

@@ -76,6 +76,7 @@ def bend_shape(bar: Bar, bend: Segment) -> BendShape:
         angle_deg=float(np.degrees(bend.bend_angle_rad)),
         wall_over_diameter=None if section.wall_mm is None else section.wall_mm / section.diameter_mm,
         wall_rule=section.bend_wall if tube else "thinned",
+        ovality=section.ovality_percent / 100.0,
         nu=bar.steel.nu,
     )
 
