@@ -38,7 +38,7 @@ def test_contract_of_the_solid(tmp_path: Path, capsys: pytest.CaptureFixture[str
         assert row["rate_initial_N_per_mm"] == pytest.approx(other.rate_initial_N_per_mm, rel=0.01)
         assert row["link_force_left_N"] == pytest.approx(other.link_force_left_N, rel=1e-9)
         assert row["peak"]["von_mises_MPa"] == pytest.approx(other.peak.von_mises_MPa, rel=0.03)
-        assert row["peak"]["von_mises_MPa"] == max(place["von_mises_MPa"] for place in row["places"])
+        assert row["peak"]["von_mises_MPa"] == pytest.approx(max(p["von_mises_MPa"] for p in row["places"]), rel=2e-6)
     assert 0.0 < result["solid"]["estimated_error"] < 0.02
     text = " ".join(result["assumptions"])
     for word in ("spread over", "keep the beam's stress", "rate at rest"):

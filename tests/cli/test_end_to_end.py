@@ -34,9 +34,9 @@ def test_every_demo_bar_is_judged(path, capsys):
     assert result["cautions"] and result["assumptions"]
     for setting in result["settings"]:
         peaks = [place["von_mises_MPa"] for place in setting["places"]]
-        assert max(peaks) == pytest.approx(setting["peak"]["von_mises_MPa"], rel=1e-12)
+        assert max(peaks) == pytest.approx(setting["peak"]["von_mises_MPa"], rel=2e-6)  # a tangent is two places
         margins = [place["yield_margin"] for place in setting["places"] if place["yield_margin"] is not None]
-        assert min(margins) == pytest.approx(setting["yield_margin"], rel=1e-12)
+        assert min(margins) == pytest.approx(setting["yield_margin"], rel=1e-5)
         assert sum(setting["compliance"].values()) == pytest.approx(1.0, abs=1e-9)
         fatigue = setting["fatigue"]
         assert fatigue["life_cycles"] is not None or fatigue["runout"] or fatigue["reason"]
