@@ -17,7 +17,8 @@ __all__ = ["Plot"]
 
 
 class Plot:
-    """One figure. It shows itself in a notebook; `caption` says what a reader needs to read it.
+    """One figure. It shows itself in a notebook; `caption` says what a reader needs to read it. Units
+    stand on its axes.
 
     Parameters
     ----------
@@ -33,10 +34,12 @@ class Plot:
 
     @property
     def title(self) -> str:
+        """What the figure is called, in a few words."""
         return self._picture.title
 
     @property
     def caption(self) -> str:
+        """What a reader needs to read it; units stand on the axes."""
         return self._picture.caption
 
     @property

@@ -44,7 +44,10 @@ class _Printed:
 
 
 class Comparison(_Printed, StudyComparison):
-    """Bars side by side: `views[0]` as they are, then views with each made equal; `facts` say what there is to see."""
+    """Bars side by side: `views[0]` as they are, then views with each made equal; `facts` say what there is to see.
+
+    Units stand in the keys of its rows: N/mm, MPa, kg, cycles.
+    """
 
     def records(self) -> list[dict[str, Any]]:
         """A row for each view, bar and hole setting: mass [kg], rate [N/mm], stress [MPa], margin, life [cycles]."""

@@ -183,7 +183,13 @@ def _check(
 
 
 def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Load cases to judge, and those left out because one was asked for by name."""
+    """Load cases to judge, and those left out because one was asked for by name.
+
+    Raises
+    ------
+    InputError
+        There is no such load case.
+    """
     if case is None:
         return (CASES if bar.travel.one_wheel_given else CASES[:1]), ()
     if case not in CASES:

@@ -34,7 +34,13 @@ class InputError(BarfemError):
         super().__init__(problem)
 
     def in_file(self, file: str) -> InputError:
-        """The same error, naming `file` if it named none."""
+        """The same error, naming a file if it named none.
+
+        Parameters
+        ----------
+        file
+            The file it was read from.
+        """
         return InputError(self.problem, where=self.where, expected=self.expected, file=self.file or file)
 
     def __str__(self) -> str:

@@ -100,7 +100,13 @@ def _mount(table: MountTable, number: int, centreline: Centreline) -> Mount:
 
 
 def at_least_one(factor: float | None, *, where: str) -> float | None:
-    """A factor on the stress that fatigue sees, which never earns anything."""
+    """A factor on the stress that fatigue sees, which never earns anything.
+
+    Raises
+    ------
+    InputError
+        It is below 1.
+    """
     if factor is not None and factor < 1.0:
         raise InputError(
             f"a factor of {factor:g} would make the contact earn strength.",

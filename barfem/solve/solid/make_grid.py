@@ -106,6 +106,7 @@ def make(path: Path, walls: tuple[float | None, ...], workers: int) -> None:
 
 
 def main(argv: list[str] | None = None) -> int:
+    """Compute the grid and write it into the package, or into the folder that `argv` names. Returns 0."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", nargs="?", type=Path, default=Path(__file__).parent / "data")
     parser.add_argument("--workers", type=int, default=2)

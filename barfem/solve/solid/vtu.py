@@ -36,7 +36,7 @@ def write_vtu(
     smooth: NDArray[np.bool_] | None = None,
     point_data: Mapping[str, Array] | None = None,
 ) -> None:
-    """Write one case.
+    """Write one case; the file is complete or absent: it is written beside its place and renamed.
 
     Parameters
     ----------
@@ -46,8 +46,6 @@ def write_vtu(
         False where the outline has corners; true everywhere by default.
     point_data
         Further fields, each (n_planes, n) or (n_planes, n, k): yield margin, life, ...
-
-    The file is complete or absent: it is written beside its place and renamed.
 
     Raises
     ------

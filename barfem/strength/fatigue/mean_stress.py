@@ -71,7 +71,13 @@ def swt_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike) -> Array:
 
 
 def walker_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, gamma: ArrayLike) -> Array:
-    """sigma_max^(1 - gamma) sigma_a^gamma; zero where sigma_max is not tensile. Dowling Eq. 9.19."""
+    """sigma_max^(1 - gamma) sigma_a^gamma; zero where sigma_max is not tensile. Dowling Eq. 9.19.
+
+    Raises
+    ------
+    InputError
+        `gamma` is not above 0 and at most 1.
+    """
     amplitude = np.asarray(amplitude_MPa, float)
     power = np.asarray(gamma, float)
     if not np.all((power > 0.0) & (power <= 1.0)):

@@ -47,7 +47,13 @@ class StrainLife:
     source: str = ""
 
     def with_factor(self, factor_at_1e6: float) -> StrainLife:
-        """The same with the elastic line lowered by `factor_at_1e6` at a million cycles and by nothing at one."""
+        """The same with the elastic line lowered by `factor_at_1e6` at a million cycles and by nothing at one.
+
+        Raises
+        ------
+        InputError
+            The factor is not above 0 and at most 1.
+        """
         if not 0.0 < factor_at_1e6 <= 1.0:
             raise InputError(
                 f"a factor of {factor_at_1e6:g} on the strength cannot be.", expected="above 0, at most 1."
