@@ -219,8 +219,9 @@ def _places(found: Solved, j: int) -> tuple[Place, ...]:
             Place(
                 kind=region.kind,
                 index=region.index,
-                where=found.words(sample, point, float(recovery.peak_evenness[at])),
-                von_mises_MPa=float(recovery.peak_MPa[at]),
+                # Where nothing is stressed no side of the section is worse than another.
+                where=found.words(sample, point, float(recovery.peak_evenness[at]) if stressed else 1.0),
+                von_mises_MPa=float(recovery.peak_MPa[at]) if stressed else 0.0,
                 station_mm=station,
                 surface=_surface(found, point),
                 from_middle_mm=found.from_middle(station),

@@ -59,6 +59,8 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
     sample, point = int(recovery.cycle_sample[at]), int(recovery.cycle_point[at])
     station = float(recovery.samples.station_mm[sample])
     life, at_survival, reason = _lives(found)
+    if bool(found.runout) and at_survival is not None:
+        reason = f"the median is beyond the knee; the life at {100 * bar.targets.survival:g} % survival is not"
     limit = float(strength.endurance_limit_MPa)
     lost = bool(found.peening_lost)
     return Fatigue(
@@ -75,7 +77,7 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
         reason=reason,
         from_middle_mm=station - bar.middle_mm,
         surface_condition=SURFACES[judged.condition].title,
-        residual_stress_MPa=judged.residual_MPa,
+        residual_stress_MPa=_residual_left(recovery, at, judged),
         endurance_limit_MPa=limit if limit > 0.0 else None,
         strength_at_target_MPa=float(strength.strength_at(bar.duty.target_cycles)),
         knee_cycles=KNEE_CYCLES if bool(strength.has_knee) else None,
@@ -89,6 +91,13 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
         peening_lost=lost,
         strain_life=strain_life_of(bar, recovery, judged, copy),
     )
+
+
+def _residual_left(recovery: Recovery, at: tuple[int, int], judged: Judged) -> float:
+    """Residual stress that the life is reckoned with: tension only as far as the first full travel leaves it."""
+    if judged.residual_MPa <= 0.0:
+        return judged.residual_MPa
+    return max(float(judged.assessment.mean_used_MPa) - float(recovery.cycle_mean_MPa[at]), 0.0)
 
 
 def _factors(strength: FatigueStrength, *, lost: bool) -> dict[str, float]:

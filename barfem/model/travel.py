@@ -61,6 +61,11 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
     one_wheel = table.one_wheel
     if one_wheel is None:
         one_wheel = up
+    else:
+        notes.assume(
+            f"One-wheel case: the left pickup moves {one_wheel:g} mm up, the right one stays; the cycle's other end is "
+            "[duty] ratio times that travel, whatever droop is given."
+        )
     return Travel(up, down, one_wheel, table.direction, table.motion_ratio, table.one_wheel is not None)
 
 
