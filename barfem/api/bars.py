@@ -34,7 +34,7 @@ class Bar(ModelBar):
 
 
 def read_bar(path: str | os.PathLike[str]) -> Bar:
-    """The bar that a bar file describes.
+    """The bar that a bar file describes: lengths mm, forces N, stresses MPa, angles deg.
 
     Parameters
     ----------

@@ -30,7 +30,7 @@ UNIT_IN_NAME = re.compile(
     r"_(mm\d?|MPa\d?|N|Nmm|Nm|J|kg|deg|rad|s|cycles|percent|hours|repeats|N_per_mm|Nm_per_deg|per_MPa)\b|_(rate|share|factor)s?$"
 )
 UNIT_IN_TEXT = re.compile(
-    r"\b(mm|MPa|GPa|kpsi|N|N·mm|N mm|N m|Nm|J|kg|deg|rad|cycles|repeats|units?|hours|s|seconds)\b|%|\[-\]"
+    r"\b(mm|MPa|GPa|kpsi|N|N·mm|N mm|N m|Nm|J|kg|deg|rad|cycles|repeats|[Uu]nits?|hours|s|seconds)\b|%|\[-\]"
     r"|\b([Rr]atio|fraction|share|[Ff]actor|percent|exponent|probabilit|chance|damage|strain|stations?|shear|weights?)"
 )
 NUMBERS = re.compile(r"\bfloat\b|\bArray\b")

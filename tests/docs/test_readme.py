@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import argparse
+import importlib
 import re
+import shlex
+import subprocess
+import sys
 import tomllib
 from dataclasses import fields
 from pathlib import Path
@@ -11,6 +16,7 @@ import pytest
 
 from barfem.check.result import CheckResult, Fatigue, Peak, Place, SettingResult
 from barfem.cli.check import EPILOG
+from barfem.cli.main import COMMANDS
 from barfem.model.read import bar_from_dict
 from barfem.model.schema import BarFile, Table
 
@@ -99,12 +105,67 @@ def test_every_quantity_of_a_hole_setting_is_in_the_glossary():
     assert missing == []
 
 
-def test_the_python_example_runs(monkeypatch, capsys):
-    monkeypatch.chdir(ROOT)
+@pytest.fixture
+def as_installed(tmp_path, monkeypatch):
+    """A folder that looks as README's first command leaves it: the repository's, with barfem in .venv/bin."""
+    for name in ("geometries", "materials", "notebooks"):
+        (tmp_path / name).symlink_to(ROOT / name)
+    program = tmp_path / ".venv" / "bin" / "barfem"
+    program.parent.mkdir(parents=True)
+    program.write_text(f'#!/bin/sh\nPYTHONPATH="{ROOT}" exec "{sys.executable}" -m barfem "$@"\n', encoding="utf-8")
+    program.chmod(0o755)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_the_python_example_runs(as_installed, capsys):
     (code,) = blocks("python")
     exec(compile(code, "README.md", "exec"), {})
     out = capsys.readouterr().out
     assert re.search(r"^(True|False) ", out) and " roll " in out
+    assert (as_installed / "haigh.svg").exists()
+
+
+def commands() -> list[str]:
+    """README's own commands as they stand there, but those that install and that run the tests."""
+    found = [text for text in blocks("sh") if "pip --python" not in text and "pytest" not in text]
+    return [line for text in found for line in text.replace("\\\n", " ").splitlines() if line.strip()]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="README's commands are written for a Unix shell")
+def test_the_commands_run_as_they_stand(as_installed):
+    lines = commands()
+    assert len(lines) >= 8
+    for line in lines:
+        done = subprocess.run(["sh", "-c", line], capture_output=True, text=True, check=False)
+        assert done.returncode == 0, f"{line}\n{done.stdout[-2000:]}{done.stderr}"
+        assert done.stdout and not done.stderr, line
+    made = {"my-bar.toml", "my-bar.html", "figures", "thinner.toml", "even-steps.toml"}
+    assert made <= {path.name for path in as_installed.iterdir()}
+
+
+def test_commands_in_the_text_are_commands():
+    for words in [shlex.split(text) for text in re.findall(r"`barfem ([^`]+)`", README.replace("\n", " "))]:
+        if words[0] == "COMMAND":
+            continue
+        parser = argparse.ArgumentParser(exit_on_error=False)
+        importlib.import_module(COMMANDS[words[0]][0]).add_parser(parser.add_subparsers())
+        if len(words) > 1:
+            parser.parse_args(words)
+    assert all(re.search(rf"`{name}`", README) for name in COMMANDS)
+
+
+def test_the_pictures_are_what_barfem_draws(tmp_path):
+    from matplotlib.image import imread
+
+    from tests.docs.pictures import FOLDER, PICTURES, make
+
+    assert {path.stem for path in FOLDER.iterdir()} == set(PICTURES)
+    for drawn in make(tmp_path):
+        kept, now = imread(FOLDER / drawn.name), imread(drawn)
+        assert kept.shape == now.shape
+        # Fonts and lines differ between versions of matplotlib; another bar, colour or curve moves far more.
+        assert abs(kept - now).mean() < 0.02, f"{drawn.name}: python -m tests.docs.pictures draws it anew"
 
 
 def test_files_that_are_named_exist():
