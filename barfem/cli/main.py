@@ -81,10 +81,13 @@ def _run(arguments: list[str]) -> int:
     if command is not None and command not in available:
         return _fail(_suggest(command, available))
     parser, modules = _parser(available, [command] if command is not None else [])
+    options = [] if command is None else _options(parser, command)
     try:
-        parsed = parser.parse_args(arguments)
+        parsed, surplus = parser.parse_known_args(arguments)
     except SystemExit as stop:  # argparse has printed help, the version, or what is wrong
         return stop.code if isinstance(stop.code, int) else WRONG_INPUT
+    if surplus:
+        return _fail(_surplus(command, surplus, options))
     if not modules:
         parser.print_help(sys.stderr)
         return WRONG_INPUT
@@ -115,6 +118,25 @@ def _parser(available: list[str], loaded: list[str]) -> tuple[argparse.ArgumentP
         else:
             subparsers.add_parser(name, help=COMMANDS[name][1])
     return parser, modules
+
+
+def _options(parser: argparse.ArgumentParser, command: str) -> list[str]:
+    """The options of a command, as they are typed."""
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction) and command in action.choices:
+            return [option for each in action.choices[command]._actions for option in each.option_strings]
+    return []
+
+
+def _surplus(command: str | None, surplus: list[str], options: list[str]) -> str:
+    """What is wrong with arguments that nothing takes."""
+    name = f"barfem {command}" if command else "barfem"
+    option = next((word for word in surplus if word.startswith("-")), None)
+    if option is None:
+        return f"{name} has no use for {' '.join(surplus)}. Right would be: what {name} --help shows."
+    near = difflib.get_close_matches(option.partition("=")[0], options, n=1)
+    hint = f" Did you mean {near[0]}?" if near else ""
+    return f"{name} has no option {option.partition('=')[0]}.{hint} Right would be: one that {name} --help shows."
 
 
 def _complete() -> int:

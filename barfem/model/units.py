@@ -42,7 +42,7 @@ _EXAMPLES = {
     "angle": '12.5 (deg) or "0.2 rad"',
     "force per length": '5000.0 (N/mm) or "1200 lbf/in"',
     "torsional stiffness": '50000.0 (N·mm/rad) or "50 N*m/rad"',
-    "stress": '206000.0 (MPa) or "29e6 psi"',
+    "stress": '1200.0 (MPa) or "174 ksi"',
     "density": '7850.0 (kg/m3) or "7.85 g/cm**3"',
     "plain": "a number without quotes",
 }

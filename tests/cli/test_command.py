@@ -152,7 +152,8 @@ def test_usage(capsys):
     assert main(["check", "a.toml", "--no-such-option"]) == 2
     capsys.readouterr()
     assert main(["check", "a.toml", "--mix"]) == 2  # no guessing of abbreviations
-    assert "unrecognized arguments: --mix" in capsys.readouterr().err
+    assert "no option --mix. Did you mean --mixed?" in capsys.readouterr().err
+    wrong(capsys, ["check", "a.toml", "b.toml"], "no use for b.toml")
     assert main(["--version"]) == 0
     assert "barfem 0." in capsys.readouterr().out
 
