@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 __all__ = ["add_parser", "run"]
@@ -62,6 +63,7 @@ def run(args: argparse.Namespace) -> int:
     """Compare, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
     from barfem.cli.study import json_target, write_json
     from barfem.model.read import read_bar
+    from barfem.show.progress import Progress
     from barfem.study.compare import compare
     from barfem.study.sections import parse_section
 
@@ -69,15 +71,17 @@ def run(args: argparse.Namespace) -> int:
     sections = [parse_section(text) for text in args.section]
     target = json_target(args.json, inputs=paths)
     equal = [what for what in ("rate", "stress", "mass") if getattr(args, f"equal_{what}")]
-    found = compare(
-        [read_bar(path) for path in paths],
-        sections,
-        equal=equal,  # type: ignore[arg-type]
-        hole=args.hole,
-        case=args.case,
-        flats=args.flats,
-        bent=args.bent,
-    )
+    with Progress(sys.stderr) as progress:
+        progress.stage("bars")
+        found = compare(
+            [read_bar(path) for path in paths],
+            sections,
+            equal=equal,  # type: ignore[arg-type]
+            hole=args.hole,
+            case=args.case,
+            flats=args.flats,
+            bent=args.bent,
+        )
     write_json(args.json, target, found.to_json_dict())
     if args.json != "-":
         from barfem.show.compare import print_comparison

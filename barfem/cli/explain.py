@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -58,12 +59,15 @@ def run(args: argparse.Namespace) -> int:
 
 def _numbers(bar: str, found: Explanation) -> None:
     from barfem.check.api import check_bar
+    from barfem.check.timing import Timing
     from barfem.cli.check import refuse_what_is_no_file
     from barfem.show.explain import matches, values_of
+    from barfem.show.progress import Progress
 
     path = Path(bar)
     refuse_what_is_no_file(path)
-    result = check_bar(path)
+    with Progress(sys.stderr) as progress:
+        result = check_bar(path, timing=Timing(on_stage=progress.stage))
     print(f"\n{result.name}")
     values = [found_value for found_value in values_of(result) if matches(found, found_value[0])]
     single = [value for value in values if not value[1].removesuffix(": ").count(": ")]  # of no list of places

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import math
+import sys
 from pathlib import Path
 
 from barfem.model.errors import InputError
@@ -84,6 +85,7 @@ def run(args: argparse.Namespace) -> int:
     """Place the holes, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
     from barfem.cli.study import json_target, write_json
     from barfem.model.read import read_bar
+    from barfem.show.progress import Progress
     from barfem.study.holes import Rules, place_holes
     from barfem.study.written import bar_file_text, check_bar_path
 
@@ -91,15 +93,17 @@ def run(args: argparse.Namespace) -> int:
     bar = read_bar(path)
     target = json_target(args.json, inputs=(path,))
     new = None if args.write is None else check_bar_path(args.write, inputs=(path,), force=args.force)
-    plan = place_holes(
-        bar,
-        softest_N_per_mm=args.softest,
-        stiffest_N_per_mm=args.stiffest,
-        count=args.count,
-        hole_mm=args.diameter,
-        case=args.case,
-        rules=Rules(edge=args.edge, spacing=args.spacing, inboard=args.inboard, round_mm=args.round),
-    )
+    with Progress(sys.stderr) as progress:
+        progress.stage("holes")
+        plan = place_holes(
+            bar,
+            softest_N_per_mm=args.softest,
+            stiffest_N_per_mm=args.stiffest,
+            count=args.count,
+            hole_mm=args.diameter,
+            case=args.case,
+            rules=Rules(edge=args.edge, spacing=args.spacing, inboard=args.inboard, round_mm=args.round),
+        )
     written = None
     if new is not None and plan.bar is not None:
         from barfem.show.output import write_whole

@@ -127,10 +127,11 @@ def _may_be_asked_again(error: InputError, texts: dict[str, str]) -> bool:
 
 
 def _ask(question: Question, default: Any, answers: dict[str, Any]) -> Any:
-    from barfem.cli.new_answers import read_answer, shown
+    from barfem.cli.new_answers import conditions_of, read_answer, shown
 
     while True:
-        print(f"{question.prompt} [{shown(default)}]: ", end="", file=sys.stderr, flush=True)
+        offers = f" ({'; '.join(conditions_of(answers))})" if question.key == "condition" else ""
+        print(f"{question.prompt}{offers} [{shown(default)}]: ", end="", file=sys.stderr, flush=True)
         text = sys.stdin.readline()
         if not text:
             raise InputError("the answers ended early, and nothing is written.", expected="an answer, or Enter.")
@@ -146,6 +147,7 @@ def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> st
     """The bar file of the answers, read back and solved as `barfem check` does it."""
     from barfem.cli.new_file import bar_file
     from barfem.model.read import bar_from_dict
+    from barfem.show.progress import Progress
     from barfem.study.evaluate import evaluate_one
 
     text = bar_file(answers, defaults, file=file)
@@ -155,7 +157,9 @@ def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> st
         where = _option(error.where or "", error.problem)
         raise InputError(error.problem, where=where, expected=error.expected) from error
     try:
-        evaluate_one(bar)
+        with Progress(sys.stderr) as progress:
+            progress.stage("trying the bar")
+            evaluate_one(bar)
     except BarfemError as error:
         problem, _, _ = str(error).partition(" Right would be: ")
         raise InputError(problem, where="--travel", expected="less travel, or longer arms or links.") from error

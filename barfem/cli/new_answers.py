@@ -17,7 +17,7 @@ from barfem.model.surfaces import surface_condition
 from barfem.model.units import number
 from barfem.study.sections import parse_section
 
-__all__ = ["QUESTIONS", "Answers", "Question", "gather", "in_mm", "read_answer", "shown"]
+__all__ = ["QUESTIONS", "Answers", "Question", "conditions_of", "gather", "in_mm", "read_answer", "shown"]
 
 Answers = dict[str, Any]
 
@@ -133,7 +133,8 @@ def _grade(text: str, answers: Answers) -> str:
     return text.strip()
 
 
-def _conditions(answers: Answers) -> list[str]:
+def conditions_of(answers: Answers) -> list[str]:
+    """The conditions of the grade that was answered."""
     return list(_table(answers).conditions)
 
 
@@ -145,7 +146,7 @@ def _table(answers: Answers) -> MaterialTable:
 
 
 def _condition(text: str, answers: Answers) -> str:
-    known = _conditions(answers)
+    known = conditions_of(answers)
     if text.strip() not in known:
         raise InputError(
             f'{answers["grade"]} has no condition "{text.strip()}".{did_you_mean(text, known)}',
@@ -187,7 +188,7 @@ def _default_mounts(answers: Answers) -> float:
 
 
 def _default_condition(answers: Answers) -> str:
-    return _conditions(answers)[0]
+    return conditions_of(answers)[0]
 
 
 QUESTIONS: tuple[Question, ...] = (
@@ -263,11 +264,11 @@ def gather(
         if key in texts:
             answers[key] = read_answer(question, texts[key], answers)
             continue
-        if key == "condition" and "grade" in texts and ask is None and len(_conditions(answers)) > 1:
+        if key == "condition" and "grade" in texts and ask is None and len(conditions_of(answers)) > 1:
             raise InputError(
                 f"{answers['grade']} has several conditions.",
                 where="--condition",
-                expected=" or ".join(f'"{name}"' for name in _conditions(answers)) + ".",
+                expected=" or ".join(f'"{name}"' for name in conditions_of(answers)) + ".",
             )
         default = before[key] if before and key in before else question.default(answers)
         answer = ask(question, default, answers) if ask is not None and question.asked else None
