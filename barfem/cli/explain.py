@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
         width = max(len(entry.title) for entry in explanations())
         for entry in explanations():
             unit = f"  [{entry.unit}]" if entry.unit else ""
-            print(f"{entry.title:{width}}{unit}")
+            print(f"{entry.title:{width}}{unit}".rstrip())
         print("\nbarfem explain KEY explains one of them, by its title, its column or its JSON key.")
         return 0
     found = explain(args.key)

@@ -194,12 +194,12 @@ def _default_condition(answers: Answers) -> str:
 QUESTIONS: tuple[Question, ...] = (
     Question("name", "name of the bar", _text, lambda a: "my bar"),
     Question("width", "overall width, cut end to cut end", _length, lambda a: 1000.0, example="1000"),
-    Question("arm_length", "arm length, middle axis to cut end", _length, lambda a: 250.0, example="250"),
+    Question("arm_length", "arm length, middle axis to cut end", _length, lambda a: 300.0, example="300"),
     Question("splay", "splay of the arms, tips outward, deg", _angle, lambda a: 0.0, asked=False, example="5"),
     Question(
         "rise", "height of the tips above the middle axis", _signed_length, lambda a: 0.0, asked=False, example="-20"
     ),
-    Question("section", "outside diameter, or diameter x wall of a tube", _section, lambda a: {"diameter": 24.0}),
+    Question("section", "outside diameter, or diameter x wall of a tube", _section, lambda a: {"diameter": 20.0}),
     Question(
         "bend_radius",
         "bend radius, to the centreline",
@@ -220,7 +220,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question("link_length", "length of the links", _length, lambda a: 150.0, example="150"),
     Question(
-        "travel", "greatest travel of the link's foot from rest, up and down", _length, lambda a: 30.0, example="30"
+        "travel", "greatest travel of the link's foot from rest, up and down", _length, lambda a: 15.0, example="15"
     ),
     Question(
         "motion_ratio",

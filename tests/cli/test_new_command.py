@@ -41,6 +41,11 @@ def test_what_it_writes_is_checked_without_an_error(tmp_path, options, capsys):
     assert main(["check", str(path)]) in (0, 1)
 
 
+def test_what_nobody_answers_makes_a_bar_that_passes(tmp_path):
+    _, path = new(tmp_path)
+    assert main(["check", str(path)]) == 0
+
+
 def test_the_answers_stand_in_the_file(tmp_path):
     _, path = new(
         tmp_path, "--name", "sketch", "--width", "1010", "--arm-length", "265", "--section", "tube 26x4",
@@ -99,7 +104,7 @@ def test_it_never_replaces_a_file(tmp_path, capsys):
     ("options", "names"),
     [
         (("--holes", "20,25"), ("--holes", "run into each other")),
-        (("--holes", "20,200"), ("--holes", "flat")),
+        (("--holes", "20,260"), ("--holes", "flat")),
         (("--holes", ","), ("--holes", "20, 45, 70")),
         (("--section", "26x14"), ("--section", "below 13")),
         (("--section", "square 20"), ("--section", "tube 28x4.5")),
@@ -107,7 +112,7 @@ def test_it_never_replaces_a_file(tmp_path, capsys):
         (("--grade", "4130"), ("--condition", "normalised tube")),
         (("--grade", "4130", "--condition", "QT 425"), ("--condition", "QT 425 C")),
         (("--surface", "shotpeened"), ("--surface", "shot-peened")),
-        (("--bend-radius", "8"), ("--bend-radius", "12 mm")),
+        (("--bend-radius", "8"), ("--bend-radius", "10 mm")),
         (("--hole-diameter", "60"), ("--hole-diameter", "wide")),
         (("--mounts", "600"), ("--mounts", "half width")),
         (("--travel", "300"), ("--travel", "equilibrium")),
@@ -145,7 +150,7 @@ def test_it_asks_on_a_terminal_and_again_where_the_answers_make_no_bar(tmp_path)
     import select
 
     asked = [question for question in QUESTIONS if question.asked]
-    first = {"name": "asked bar", "width": "990", "arm_length": "26o", "holes": "24, 54, 200"}
+    first = {"name": "asked bar", "width": "990", "arm_length": "26o", "holes": "24, 54, 260"}
     pid, terminal = pty.fork()
     if pid == 0:
         os.chdir(tmp_path)
