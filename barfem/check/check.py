@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 from barfem.check.duty_life import critical_sum_of, duty_life
@@ -24,7 +23,7 @@ from barfem.check.result import (
     StateLoads,
     steps_to_next_percent,
 )
-from barfem.check.solved import NoTiming, Solved, solve_states
+from barfem.check.solved import NoTiming, Solved
 from barfem.check.timing import Timing
 from barfem.check.verdict import fatigue_of, verdict_of
 from barfem.check.weakest import UNSTRESSED_MPA, bearing_warnings, end_state, next_for_life, next_for_stress
@@ -40,18 +39,7 @@ from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.stress_maps import stress_assumptions
 from barfem.version import __version__
 
-__all__ = ["check_solved", "run_check"]
-
-
-def run_check(bar: Bar, *, cases: Sequence[str], mixed: bool = False, timing: Timing | None = None) -> CheckResult:
-    """Check every hole setting of `bar` in the load cases `cases`, each "roll" or "one-wheel".
-
-    Raises
-    ------
-    BarfemError
-        Where a hole setting has no equilibrium within its travel.
-    """
-    return check_solved(solve_states(bar, cases=cases, mixed=mixed, timing=timing), timing=timing)
+__all__ = ["check_solved"]
 
 
 def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane: bool = False) -> CheckResult:
