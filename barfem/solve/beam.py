@@ -61,7 +61,6 @@ class BeamSolution:
     settings: tuple[HoleSetting, ...]
     mesh: BeamMesh
     pickup_move_mm: Array  # (j, k, 2) along each side's travel direction
-    travel_directions: Array  # (2, 3)
     displacement_mm: Array  # (j, k, n, 3)
     turned: Array  # (j, k, n, 3, 3) rotation of each node's section from the drawing
     element_nodal: Array  # (j, k, e, 3, 6) of beam and spread bushings (not point mounts): N and N·mm
@@ -270,7 +269,6 @@ def _solve_chunk(
             settings=settings,
             mesh=mesh,
             pickup_move_mm=moves[span],
-            travel_directions=_side_directions(bar),
             displacement_mm=fields["displacement"],
             turned=fields["turned"],
             element_nodal=fields["nodal"],

@@ -104,10 +104,6 @@ class Recovery:
         """(c,) the region with the least yield margin."""
         return _governing(1.0 / (1.0 + self.yield_margin), self.regions)
 
-    def governing_cycle(self) -> Index:
-        """(c,) the region with the greatest severity."""
-        return _governing(self.cycle_severity, self.regions)
-
 
 def recover(
     *,

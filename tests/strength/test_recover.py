@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.strength import recover as recover_module
+from barfem.strength.bend_fields import with_matrices
 from barfem.strength.cycle import Cycle, goodman_severity
 from barfem.strength.places import sampling_stations
 from barfem.strength.recover import UNLOADED, Recovery, recover
-from barfem.strength.section_map import SectionMap
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
 from barfem.strength.words import place_words
 from tests.strength.sample_bars import (
@@ -60,18 +60,9 @@ def with_hoop(bar: Bar) -> StressMaps:
     bend = samples.of(next(i for i, region in enumerate(samples.regions) if region.kind == "bend"))
     base = maps.index[bend.start]
     rng = np.random.default_rng(1)
-    own = tuple(
-        SectionMap(
-            matrix=maps.matrix[base] * rng.uniform(0.8, 1.2, maps.matrix[base].shape)
-            + 1e-4 * rng.normal(size=maps.matrix[base].shape),
-            angle_rad=maps.angle_rad[base],
-            position_mm=maps.position_mm[base],
-            surface=maps.surface,
-            exists=maps.exists[base],
-        )
-        for _ in range(bend.start, bend.stop)
-    )
-    return maps.with_maps(np.arange(bend.start, bend.stop), own)
+    which = np.arange(bend.start, bend.stop)
+    shape = (len(which), *maps.matrix[base].shape)
+    return with_matrices(maps, which, maps.matrix[base] * rng.uniform(0.8, 1.2, shape) + 1e-4 * rng.normal(size=shape))
 
 
 @pytest.mark.parametrize("hoop", [False, True])
