@@ -8,6 +8,7 @@ from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import fields, replace
 from pathlib import Path
+from typing import TypedDict, Unpack
 
 from barfem.check.check import check_solved
 from barfem.check.endurance import mean_stress_of
@@ -33,7 +34,27 @@ CAUTIONS = (
 )
 
 
-def check_bar(
+class HowToCheck(TypedDict, total=False):
+    """The options of a check; `check_with_states` says what each is and its default."""
+
+    case: str | None
+    mixed: bool
+    timing: Timing | None
+    mean_stress: str | None
+    critical_plane: bool
+    quick: bool
+    model: str
+    refine: float
+    vtu: str | os.PathLike[str] | None
+    tell: Callable[[str], None] | None
+
+
+def check_bar(bar: Bar | str | os.PathLike[str], **how: Unpack[HowToCheck]) -> CheckResult:
+    """Check a bar, or the bar file at a path: the result of `check_with_states`."""
+    return check_with_states(bar, **how)[0]
+
+
+def check_with_states(
     bar: Bar | str | os.PathLike[str],
     *,
     case: str | None = None,
@@ -46,8 +67,10 @@ def check_bar(
     refine: float = 1.0,
     vtu: str | os.PathLike[str] | None = None,
     tell: Callable[[str], None] | None = None,
-) -> CheckResult:
+) -> tuple[CheckResult, Solved]:
     """Check a bar, or the bar file at a path: every hole setting's rate, loads, stress, margin and life.
+
+    Returns the result, and beside it the solved states and stresses, from which pictures are made.
 
     Parameters
     ----------
@@ -66,7 +89,6 @@ def check_bar(
         Adds Findley's critical plane and the largest principal stress, over one-wheel states as well.
     quick
         Bends by closed forms instead of their three-dimensional fields: unsafe for bent tubes, and a warning says so.
-
     model
         "beam" or "solid", the swept three-dimensional model.
     refine
@@ -81,36 +103,6 @@ def check_bar(
     InputError
         If the bar file, the case, the rule or the model cannot be right.
     """
-    return check_with_states(
-        bar,
-        case=case,
-        mixed=mixed,
-        timing=timing,
-        mean_stress=mean_stress,
-        critical_plane=critical_plane,
-        quick=quick,
-        model=model,
-        refine=refine,
-        vtu=vtu,
-        tell=tell,
-    )[0]
-
-
-def check_with_states(
-    bar: Bar | str | os.PathLike[str],
-    *,
-    case: str | None = None,
-    mixed: bool = False,
-    timing: Timing | None = None,
-    mean_stress: str | None = None,
-    critical_plane: bool = False,
-    quick: bool = False,
-    model: str = "beam",
-    refine: float = 1.0,
-    vtu: str | os.PathLike[str] | None = None,
-    tell: Callable[[str], None] | None = None,
-) -> tuple[CheckResult, Solved]:
-    """As `check_bar`, with the solved states and stresses beside the result, from which pictures are made."""
     if not isinstance(bar, Bar):
         with timing.stage("read") if timing is not None else nullcontext():
             checked, digest = read_bar(Path(bar)), hashlib.sha256(Path(bar).read_bytes()).hexdigest()
@@ -119,36 +111,7 @@ def check_with_states(
     if mean_stress is not None:
         checked = replace(checked, targets=replace(checked.targets, mean_stress=mean_stress))
     mean_stress_of(checked)  # refused before anything is solved
-    return _check(
-        checked,
-        digest,
-        case=case,
-        mixed=mixed,
-        timing=timing,
-        critical_plane=critical_plane,
-        quick=quick,
-        model=model,
-        refine=refine,
-        vtu=vtu,
-        tell=tell,
-    )
-
-
-def _check(
-    bar: Bar,
-    digest: str | None,
-    *,
-    case: str | None,
-    mixed: bool,
-    timing: Timing | None,
-    critical_plane: bool,
-    quick: bool,
-    model: str,
-    refine: float,
-    vtu: str | os.PathLike[str] | None,
-    tell: Callable[[str], None] | None,
-) -> tuple[CheckResult, Solved]:
-    cases, not_judged = cases_to_judge(bar, case)
+    cases, not_judged = cases_to_judge(checked, case)
     if model not in MODELS:
         raise InputError(f"there is no model {model!r}.", where="--model", expected=" or ".join(MODELS) + ".")
     if model == "beam" and vtu is not None:
@@ -157,27 +120,28 @@ def _check(
         from barfem.check.solid import as_solid, solve_solid, write_solid
 
         solved, run = solve_solid(
-            bar, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, refinement=refine, tell=tell
+            checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, refinement=refine, tell=tell
         )
         result = as_solid(check_solved(solved, timing=timing, critical_plane=critical_plane), run)
         if vtu is not None:
             write_solid(vtu, run, solved.solution, result.settings.index(result.governing_for_stress))
     else:
         solved = solve_states(
-            bar, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick
+            checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick
         )
         result = check_solved(solved, timing=timing, critical_plane=critical_plane)
     complete = replace(
         result,
-        described=result.described or describe(bar),
-        cases={name: describe_case(bar, name) for name in cases},
+        described=result.described or describe(checked),
+        cases={name: describe_case(checked, name) for name in cases},
         cautions=(*result.cautions, *CAUTIONS),
         not_judged=not_judged,
-        drawing=bar.drawing,
-        revision=bar.revision,
-        source=bar.source,
+        drawing=checked.drawing,
+        revision=checked.revision,
+        source=checked.source,
         input_sha256=digest or result.input_sha256,
-        inputs=result.inputs or {item.name: getattr(bar, item.name) for item in fields(bar) if item.name != "tables"},
+        inputs=result.inputs
+        or {item.name: getattr(checked, item.name) for item in fields(checked) if item.name != "tables"},
     )
     return complete, solved
 
