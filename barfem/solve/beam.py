@@ -22,7 +22,7 @@ __all__ = ["BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_ba
 Array = NDArray[np.float64]
 Case = Literal["roll", "one-wheel"]
 Moves = Callable[[Bar, "HoleSetting"], Array]
-LARGEST_CHUNK = 4000  # elements in one batch: fits the cache, bounds the memory
+LARGEST_CHUNK = 1500  # elements in one batch: fits the cache, bounds the memory
 
 
 @dataclass(frozen=True)

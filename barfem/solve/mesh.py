@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 ELEMENTS_PER_RIGHT_ANGLE = 4
-LONGEST_ELEMENT_MM = 60.0
+LONGEST_ELEMENT_MM = 100.0
 
 
 @dataclass(frozen=True)
