@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 
 from barfem.cli.check import FAILS, PASSES, refuse_what_is_no_file
+from barfem.cli.report_studies import add_options, other_bars, refuse_options_alone, study_sections
+from barfem.cli.tolerance import save_target
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -14,12 +16,15 @@ __all__ = ["add_parser", "run"]
 DESCRIPTION = """\
 Checks the bar in BAR.toml and writes a report to send: verdict, the bar in 3D
 coloured by margin, every hole setting, stress, fatigue, loads, assumptions and
-inputs, in one HTML file that opens anywhere, offline too.
+inputs, in one HTML file that opens anywhere, offline too. Where asked, how far
+bars of the drawing differ, and other bars beside this one.
 """
 
 EPILOG = """\
-example
+examples
   barfem report geometries/pickup-front-solid.toml --out report.html
+  barfem report BAR.toml --out bar.html --tolerance --samples 512 --save B.jsonl
+  barfem report BAR.toml --out bar.html --compare "tube 28x4.5" --equal-rate
 
 --pdf prints with a Chromium browser of this machine (the first on the path, or
 the one that the environment variable BARFEM_BROWSER names). Without one, open
@@ -55,6 +60,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         choices=("roll", "one-wheel"),
         help="judge this load case alone (default: roll, and one-wheel too where the bar file gives travel.one_wheel)",
     )
+    add_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -65,12 +71,20 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(
             "nothing is asked for.", where="--out", expected="--out FILE.html, --pdf FILE or --figures DIR."
         )
+    refuse_options_alone(args)
     path = Path(args.bar)
     refuse_what_is_no_file(path)
+    others, sections = other_bars(args)
+    for other in others:
+        refuse_what_is_no_file(other)
     from barfem.show.output import check_output_folder, check_output_path, write_whole
 
-    out = None if args.out is None else check_output_path(args.out, option="--out", inputs=[path])
-    pdf = None if args.pdf is None else check_output_path(args.pdf, option="--pdf", inputs=[path])
+    read = [path, *others]
+    out = None if args.out is None else check_output_path(args.out, option="--out", inputs=read)
+    pdf = None if args.pdf is None else check_output_path(args.pdf, option="--pdf", inputs=read)
+    save = save_target(args.save, inputs=read)
+    if save is not None and save.absolute() in (each.absolute() for each in (out, pdf) if each is not None):
+        raise InputError(f"{save} is both bars and page.", where="--save", expected="another file name.")
     if out is not None and pdf is not None and out.absolute() == pdf.absolute():
         raise InputError(f"{out} is both page and PDF.", where="--pdf", expected="another file name.")
     folder = None if args.figures is None else check_output_folder(args.figures, option="--figures")
@@ -88,17 +102,19 @@ def run(args: argparse.Namespace) -> int:
         result, solved = check_with_states(
             path, case=args.case, mixed=args.mixed, timing=Timing(on_stage=progress.stage)
         )
+    extra, pictures = study_sections(args, solved.bar, others, sections, save)
+    with Progress(sys.stderr) as progress:
         files: list[tuple[Path, str | bytes, str]] = []
         if folder is not None:
             progress.stage("figures")
             from barfem.show.figures.files import figure_files
 
-            files += [(folder / name, content, "--figures") for name, content in figure_files(result, solved)]
+            files += [(folder / name, content, "--figures") for name, content in figure_files(result, solved, pictures)]
         if out is not None or pdf is not None:
             progress.stage("report")
             from barfem.show.report.page import report_page
 
-            page = report_page(result, solved, bar_text=path.read_text(encoding="utf-8"))
+            page = report_page(result, solved, bar_text=path.read_text(encoding="utf-8"), extra=extra)
             if out is not None:
                 files.append((out, page, "--out"))
             if pdf is not None and browser is not None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from barfem.model.errors import InputError
 
-__all__ = ["add_parser", "add_workers", "run", "save_target"]
+__all__ = ["add_parser", "add_workers", "run", "save_target", "whole_number"]
 
 DESCRIPTION = """\
 Makes many bars that differ from the drawing within its bands, solves and judges
@@ -50,8 +50,10 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         allow_abbrev=False,
     )
     parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
-    parser.add_argument("--samples", metavar="N", type=_whole, help="bars to make (default 2048)")
-    parser.add_argument("--seed", metavar="N", type=_whole, default=1, help="another seed, other bars (default 1)")
+    parser.add_argument("--samples", metavar="N", type=whole_number, help="bars to make (default 2048)")
+    parser.add_argument(
+        "--seed", metavar="N", type=whole_number, default=1, help="another seed, other bars (default 1)"
+    )
     parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
     parser.add_argument("--case", choices=("roll", "one-wheel"), help="this load case alone")
     add_workers(parser)
@@ -64,11 +66,14 @@ def add_workers(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--save", metavar="FILE", help="keep results as they are done; the same command goes on from it"
     )
-    parser.add_argument("--workers", metavar="N", type=_whole, default=1, help="processes on this machine (default 1)")
+    parser.add_argument(
+        "--workers", metavar="N", type=whole_number, default=1, help="processes on this machine (default 1)"
+    )
     parser.add_argument("--cluster", metavar="ADDRESS", help="a Dask cluster's scheduler, such as tcp://10.0.0.5:8786")
 
 
-def _whole(text: str) -> int:
+def whole_number(text: str) -> int:
+    """A count on the command line."""
     try:
         value = int(text.replace("_", ""))
     except ValueError:

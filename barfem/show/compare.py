@@ -1,4 +1,4 @@
-"""What `barfem compare` prints."""
+"""What `barfem compare` prints, and its tables by themselves, for the report."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TextIO
 
 from rich.console import Console
+from rich.table import Table
 
 from barfem.check.result import SettingResult
 from barfem.show.console import HEAD, plain_table, print_table
@@ -14,7 +15,13 @@ from barfem.show.parts import bullets, change_cell, heading, judged, life_cell, 
 from barfem.study.compare import Comparison
 from barfem.study.facts import Candidate, View, setting_of
 
-__all__ = ["print_comparison"]
+__all__ = ["COLUMNS", "alike_holes", "print_comparison", "tables", "told_beside", "view_title"]
+
+COLUMNS = (
+    "Rate: of each end over its own travel; vs A: how far it is off A's. Stress: greatest von Mises. Yield margin: "
+    "yield strength / stress, less 1. Safety factor: on stress amplitude, at the target cycles. Life: at survival to "
+    "median; none: barfem check says why."
+)
 
 
 def print_comparison(comparison: Comparison, stream: TextIO | None = None) -> None:
@@ -31,26 +38,34 @@ def _write(comparison: Comparison, console: Console) -> None:
         f"{first.yield_margin_target:g}. Model: {first.model}. barfem {first.barfem}.",
     )
     for view in comparison.views:
-        _view(view, console)
+        heading(console, view_title(view))
+        for i, (title, table) in enumerate(tables(view)):
+            if i:
+                console.print()
+            if title:
+                paragraph(console, title)
+            print_table(console, table)
+        bullets(console, view.missing)
     if comparison.facts:
         heading(console, "What to see in it")
         bullets(console, comparison.facts)
-    told = [*comparison.told, *_warnings(comparison.views[0])]
+    told = told_beside(comparison)
     if told:
         heading(console, "Told beside")
         bullets(console, told)
     console.print()
-    paragraph(
-        console,
-        "Rate: of each end over its own travel; vs A: how far it is off A's. Stress: greatest von Mises. Yield margin: "
-        "yield strength / stress, less 1. Safety factor: on stress amplitude, at the target cycles. Life: at survival "
-        "to median; none: barfem check says why.",
-    )
+    paragraph(console, COLUMNS)
     for line in comparison.cautions[:1]:
         paragraph(console, line)
 
 
-def _title(view: View) -> str:
+def told_beside(comparison: Comparison) -> list[str]:
+    """What was done to make the bars, and the warnings that they have, each with the letters of its bars."""
+    return [*comparison.told, *_warnings(comparison.views[0])]
+
+
+def view_title(view: View) -> str:
+    """What the bars of a view have in common."""
     titles = {
         "equal geometry": "At equal geometry: one centreline, other sections",
         "as drawn": "As drawn: each bar file by itself",
@@ -61,19 +76,14 @@ def _title(view: View) -> str:
     return f"At equal {what[view.kind.split()[-1]]}: each resized to {significant(view.target, 4)} {view.unit}"
 
 
-def _view(view: View, console: Console) -> None:
-    heading(console, _title(view))
-    _bars(view, console)
-    first = view.candidates[0]
-    for case in dict.fromkeys(setting.case for setting in first.result.settings):
-        console.print()
-        if len({setting.case for setting in first.result.settings}) > 1:
-            paragraph(console, f"Load case {case}")
-        _settings(view, case, console)
-    bullets(console, view.missing)
+def tables(view: View) -> list[tuple[str, Table]]:
+    """(title or nothing, table) of a view: the bars, then their hole settings in each load case."""
+    cases = list(dict.fromkeys(setting.case for setting in view.candidates[0].result.settings))
+    named = [(f"Load case {case}" if len(cases) > 1 else "", _settings(view, case)) for case in cases]
+    return [("", _bars(view)), *named]
 
 
-def _bars(view: View, console: Console) -> None:
+def _bars(view: View) -> Table:
     first = view.candidates[0]
     table = plain_table("", "Bar", "Mass\nkg", "vs A\n%", "Weakest place, for life", first_left=2)
     table.columns[4].justify = "left"
@@ -87,10 +97,10 @@ def _bars(view: View, console: Console) -> None:
             "-" if each is first else change_cell(each.result.mass_kg, first.result.mass_kg),
             f"{fatigue.where}" + (" (bore)" if fatigue.surface == "bore" and "bore" not in fatigue.where else ""),
         )
-    print_table(console, table)
+    return table
 
 
-def _settings(view: View, case: str, console: Console) -> None:
+def _settings(view: View, case: str) -> Table:
     table = plain_table(
         "Hole",
         "",
@@ -103,7 +113,7 @@ def _settings(view: View, case: str, console: Console) -> None:
         "Passes",
         first_left=2,
     )
-    for name, rows in _holes(view, case):
+    for name, rows in alike_holes(view, case):
         for i, (candidate, setting) in enumerate(rows):
             fatigue, result = setting.fatigue, candidate.result
             reference = rows[0][1].rate_N_per_mm
@@ -124,10 +134,10 @@ def _settings(view: View, case: str, console: Console) -> None:
                 ),
                 passes_cell(setting.passes),
             )
-    print_table(console, table)
+    return table
 
 
-def _holes(view: View, case: str) -> Iterator[tuple[str, list[tuple[Candidate, SettingResult]]]]:
+def alike_holes(view: View, case: str) -> Iterator[tuple[str, list[tuple[Candidate, SettingResult]]]]:
     """Hole settings to stand together: of one name, or where the bars' names differ the softest and the stiffest."""
     first = view.candidates[0].result
     mine = [setting for setting in first.settings if setting.case == case]

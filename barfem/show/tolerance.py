@@ -1,4 +1,4 @@
-"""What `barfem tolerance` prints."""
+"""What `barfem tolerance` prints, and its tables by themselves, for the report."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import math
 from typing import TextIO
 
 from rich.console import Console
+from rich.table import Table
 from rich.text import Text
 
 from barfem.show.console import BAD, HEAD, plain_table, print_table
@@ -15,7 +16,17 @@ from barfem.strength.fatigue.sn_line import KNEE_CYCLES
 from barfem.study.tolerance_result import SettingTolerance, ToleranceResult
 from barfem.study.tolerance_summary import Chance, Spread
 
-__all__ = ["SHARE_NUMBERS", "hole_name", "least_shown", "print_tolerance"]
+__all__ = [
+    "SHARE_NUMBERS",
+    "band_lines",
+    "hole_name",
+    "least_shown",
+    "made_of",
+    "print_tolerance",
+    "tables",
+]
+
+Titled = tuple[str, Table, list[str]]
 
 LEAST_SHARE = 0.005
 """Bands whose share of everything is below this are named together."""
@@ -49,35 +60,57 @@ def least_shown(result: ToleranceResult, setting: SettingTolerance) -> list[int]
 
 
 def _write(result: ToleranceResult, console: Console, at: int) -> None:
-    design, bar = result.design, result.bar
-    paragraph(console, bar.name, style=HEAD)
-    paragraph(
-        console,
+    paragraph(console, result.bar.name, style=HEAD)
+    paragraph(console, made_of(result))
+    for title, table, remarks in tables(result, at):
+        heading(console, title)
+        print_table(console, table)
+        for line in remarks:
+            paragraph(console, line)
+    heading(console, "Bands")
+    bullets(console, band_lines(result))
+
+
+def made_of(result: ToleranceResult) -> str:
+    """How many bars there are, and of how many of them which number is."""
+    design = result.design
+    return (
         f"{whole(design.samples)} bars within the bands below, all different (seed {design.seed}). Spread and misses "
-        f"are of {whole(2 * design.base)} independent ones; in brackets 95 % intervals.",
+        f"are of {whole(2 * design.base)} independent ones; in brackets 95 % intervals."
     )
+
+
+def tables(result: ToleranceResult, at: int | None = None) -> list[Titled]:
+    """(title, table, remarks) of everything that spreads; shares of hole setting number `at`, else the governing."""
     low, high, _ = result.rate_band
     both = f"±{100 * high:g} %" if low == -high else f"{100 * low:+g} to {100 * high:+g} %"
-    _spread(result, console, "rate_N_per_mm", f"Rate, N/mm; to be within {both} of the drawn", "rate")
-    _spread(result, console, "peak_MPa", "Greatest stress, MPa", None)
-    _spread(result, console, "yield_margin", f"Yield margin; target {bar.targets.yield_margin:g}", "yield margin")
-    _lives(result, console)
-    _all_together(result, console)
-    _shares(result, console, result.settings[at])
-    _mismatch(result, console)
-    heading(console, "Bands")
-    bullets(console, [f"{band.title}: {band.text}; {band.source}." for band in result.bands])
+    made = [
+        _spread(result, "rate_N_per_mm", f"Rate, N/mm; to be within {both} of the drawn", "rate"),
+        _spread(result, "peak_MPa", "Greatest stress, MPa", None),
+        _spread(result, "yield_margin", f"Yield margin; target {result.bar.targets.yield_margin:g}", "yield margin"),
+        _lives(result),
+        _shares(result, result.settings[result.governing if at is None else at]),
+        _mismatch(result),
+    ]
+    return [each for each in made if each is not None]
+
+
+def band_lines(result: ToleranceResult) -> list[str]:
+    """The bands with their sources, how they are distributed, and what else there is to say of the bars."""
     shapes = {variable.distribution for band in result.bands for variable in band.variables}
     said = {
         "normal": "normal about the middle of the band, three standard deviations to each end and cut off there",
         "uniform": "uniform over the band",
     }
-    told = [f"Distribution: {'; or '.join(said[shape] for shape in sorted(shapes))}.", *result.told, *_unsolved(result)]
-    bullets(console, told)
+    return [
+        *(f"{band.title}: {band.text}; {band.source}." for band in result.bands),
+        f"Distribution: {'; or '.join(said[shape] for shape in sorted(shapes))}.",
+        *result.told,
+        *_unsolved(result),
+    ]
 
 
-def _spread(result: ToleranceResult, console: Console, name: str, title: str, chance: str | None) -> None:
-    heading(console, title)
+def _spread(result: ToleranceResult, name: str, title: str, chance: str | None) -> Titled:
     table = plain_table(
         "Hole", "Drawn", "Mean", "Standard\ndeviation", "95 % of bars", *(["Miss, % of bars"] * bool(chance))
     )
@@ -94,16 +127,14 @@ def _spread(result: ToleranceResult, console: Console, name: str, title: str, ch
         if chance:
             row.append(_chance(setting.chances[chance]))
         table.add_row(*row)
-    print_table(console, table)
+    return title, table, []
 
 
-def _lives(result: ToleranceResult, console: Console) -> None:
+def _lives(result: ToleranceResult) -> Titled:
     bar = result.bar
     judged = bar.duty.target_cycles_given
-    heading(
-        console,
-        f"Life at {100 * bar.targets.survival:g} % survival, cycles; "
-        + (f"target {whole(bar.duty.target_cycles)}" if judged else "shown, not judged (the duty is in blocks)"),
+    title = f"Life at {100 * bar.targets.survival:g} % survival, cycles; " + (
+        f"target {whole(bar.duty.target_cycles)}" if judged else "shown, not judged (the duty is in blocks)"
     )
     table = plain_table("Hole", "Drawn", "Median", "95 % of bars", "Miss, % of bars", "Break, % of bars")
     for setting in result.settings:
@@ -116,29 +147,27 @@ def _lives(result: ToleranceResult, console: Console) -> None:
             _chance(setting.chances["life"]),
             _chance(setting.chances["breaking"]),
         )
-    print_table(console, table)
-    paragraph(
-        console,
+    remark = (
         f"Miss: bars whose life at survival falls short. Break: before {whole(bar.duty.target_cycles)} cycles of full "
-        "travel, by their dimensions and the scatter of steel together.",
+        "travel, by their dimensions and the scatter of steel together."
     )
+    return title, table, [remark, _all_together(result)]
 
 
-def _all_together(result: ToleranceResult, console: Console) -> None:
+def _all_together(result: ToleranceResult) -> str:
+    """How many bars miss anything at any hole."""
     chance = result.any_hole["any"]
-    paragraph(
-        console,
+    return (
         f"Miss any of this at any hole, % of bars: {_chance(chance)}; {whole(chance.misses)} of {whole(chance.of)}."
-        + (" " + _more_bars(chance, result) if chance.misses == 0 else ""),
+        + (" " + _more_bars(chance) if chance.misses == 0 else "")
     )
 
 
-def _more_bars(chance: Chance, result: ToleranceResult) -> str:
+def _more_bars(chance: Chance) -> str:
     return f"None missed; a chance below {_percent(chance.interval[1])} % needs more --samples to be seen."
 
 
-def _shares(result: ToleranceResult, console: Console, setting: SettingTolerance) -> None:
-    heading(console, f"What it comes from, at hole {hole_name(result, setting)}: share of the variance, %")
+def _shares(result: ToleranceResult, setting: SettingTolerance) -> Titled:
     table = plain_table("Band", *SHARE_NUMBERS.values())
     shown = least_shown(result, setting)
     for i in shown:
@@ -147,33 +176,30 @@ def _shares(result: ToleranceResult, console: Console, setting: SettingTolerance
             shares = setting.shares[name]
             cells.append(_share(float(shares.total[i]), shares.total_interval[i].tolist()))
         table.add_row(result.bands[i].title, *cells)
-    print_table(console, table)
     rest = [band.title for i, band in enumerate(result.bands) if i not in shown]
-    if rest:
-        paragraph(console, f"Below {100 * LEAST_SHARE:g} % of everything: {', '.join(rest)}.")
+    remarks = [f"Below {100 * LEAST_SHARE:g} % of everything: {', '.join(rest)}."] if rest else []
     first = {
         name: float(setting.shares[name].first.sum()) for name in SHARE_NUMBERS if not setting.shares[name].constant
     }
     together = [
         SHARE_NUMBERS[name].replace("\n", " ").lower() for name, sum_ in first.items() if sum_ < 1.0 - MUCH_INTERACTION
     ]
-    paragraph(
-        console,
+    remarks.append(
         f"Total Sobol' shares, from {whole(result.design.shared)} points. "
         + (
             f"More than {100 * MUCH_INTERACTION:g} % of {' and '.join(together)} is made by bands together: there "
             "shares add up to more than 100."
             if together
             else "Bands act nearly each by itself: shares add up to about 100."
-        ),
+        )
     )
+    return f"What it comes from, at hole {hole_name(result, setting)}: share of the variance, %", table, remarks
 
 
-def _mismatch(result: ToleranceResult, console: Console) -> None:
+def _mismatch(result: ToleranceResult) -> Titled | None:
     rows = [setting for setting in result.settings if setting.case == "roll"]
     if not rows:
-        return
-    heading(console, "Left against right: 95 % of bars")
+        return None
     table = plain_table("Hole", "Left joint\nhigher, mm", "Preload, N", "Left link carries\nmore at travel, %")
     for setting in rows:
         found = setting.mismatch
@@ -183,12 +209,11 @@ def _mismatch(result: ToleranceResult, console: Console) -> None:
             _range(found.preload_N, 2),
             _range(found.force_percent, 2),
         )
-    print_table(console, table)
-    paragraph(
-        console,
+    remark = (
         "Higher: than drawn, along the travel, the middle held. Preload: of links of equal length, not adjusted to it "
-        "(rate x height / 2).",
+        "(rate x height / 2)."
     )
+    return "Left against right: 95 % of bars", table, [remark]
 
 
 def _unsolved(result: ToleranceResult) -> list[str]:

@@ -124,7 +124,7 @@ def _life_axis(axes: Axes, spreads: list[Spread], target: float | None) -> None:
     axes.set_xlim(low, high)
     steps = np.array([mantissa * 10.0**power for power in range(9) for mantissa in (1.0, 2.0, 5.0)])
     inside = steps[(steps >= low) & (steps <= high)]
-    while len(inside) > 3:
+    while len(inside) > 2 and np.diff(np.log(inside)).min() < 0.4 * math.log(high / low):
         inside = inside[::2]
     axes.xaxis.set_major_locator(FixedLocator(inside.tolist()))
     axes.xaxis.set_minor_locator(NullLocator())

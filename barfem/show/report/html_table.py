@@ -52,7 +52,7 @@ def from_rich(title: str, table: Table, *remarks: str) -> HtmlTable:
     rows = tuple(
         tuple(_cell(item, number) for item, number in zip(row, numbers, strict=True)) for row in zip_longest(*columns)
     )
-    return HtmlTable(title, headings, rows, tuple(prose(remark) for remark in remarks if remark))
+    return HtmlTable(prose(title), headings, rows, tuple(prose(remark) for remark in remarks if remark))
 
 
 def _heading(text: str) -> str:

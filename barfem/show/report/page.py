@@ -62,7 +62,7 @@ def report_page(
         subtitle="; ".join(filter(None, (f"drawing {drawing}" if drawing else "", *result.described[1:]))),
         passes=result.passes,
         verdict=notes.verdict(result).removeprefix("VERDICT: ").capitalize(),
-        glance=glance(data),
+        glance=[*glance(data), *(section.headline for section in extra if section.headline)],
         why=why(data),
         still=drawn(bar_figure.picture(data)),
         settings=[_settings(result, case) for case in cases],

@@ -31,7 +31,10 @@ class DrawnPicture:
 
 @dataclass(frozen=True)
 class Section:
-    """One section of the report. All its text is plain: the template escapes it."""
+    """One section of the report. All its text is plain: the template escapes it.
+
+    `points` stand above pictures and tables, `points_after` below them; `headline` goes to the first screen.
+    """
 
     slug: str
     title: str
@@ -40,6 +43,9 @@ class Section:
     pictures: Sequence[DrawnPicture] = ()
     tables: Sequence[HtmlTable] = ()
     kind: str = ""
+    headline: str = ""
+    points_title: str = ""
+    points_after: Sequence[str] = ()
     verbatim_title: str = ""
     verbatim: str = ""
 
@@ -195,8 +201,8 @@ def _reading(data: FigureData) -> Section:
         "(their share is in the deflection split above), small or large travel, and the link's lean; stress differs "
         "with the curvature of bends and with whether torsion and bending are added as tensors at one point, as here, "
         "or as maxima. The rate here is of each end over its own travel: with one end held it is half as large.",
-        "The same input gives the same report: nothing in it is random or dated. The numbers below (version, SHA-256 "
-        "of the bar file, mesh, residuals) say which calculation this is.",
+        "The same input gives the same report: nothing in it is dated, and what is random has a seed. The numbers "
+        "below (version, SHA-256 of the bar file, mesh, residuals) say which calculation this is.",
     ]
     return Section("reading", "How to read it", points=[prose(line) for line in points])
 

@@ -1,0 +1,127 @@
+"""What `barfem report` shows beside the check when it is asked to: a tolerance band, and other bars."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from barfem.cli.tolerance import whole_number
+from barfem.model.errors import InputError
+
+if TYPE_CHECKING:
+    from barfem.model.bar import Bar, Section
+    from barfem.show.figures.picture import Picture
+    from barfem.show.report.sections import Section as PageSection
+
+__all__ = ["add_options", "other_bars", "refuse_options_alone", "study_sections"]
+
+OF_TOLERANCE = ("samples", "seed", "save", "workers")
+OF_COMPARE = ("equal_rate", "equal_stress", "equal_mass", "bent")
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """The options of both studies, named as in `barfem tolerance` and `barfem compare`."""
+    band = parser.add_argument_group("how far bars of the drawing differ, as barfem tolerance")
+    band.add_argument("--tolerance", action="store_true", help="add it: bands of rate, stress, margin, life")
+    band.add_argument("--samples", metavar="N", type=whole_number, help="bars to make (default 2048)")
+    band.add_argument("--seed", metavar="N", type=whole_number, help="another seed, other bars (default 1)")
+    band.add_argument("--save", metavar="FILE", help="take bars from it that barfem tolerance --save made; add others")
+    band.add_argument("--workers", metavar="N", type=whole_number, help="processes on this machine (default 1)")
+    beside = parser.add_argument_group("other bars beside this one, as barfem compare")
+    beside.add_argument(
+        "--compare", metavar="BAR", action="append", help='"tube 28x4.5", "round 24", or a bar file; repeatable'
+    )
+    beside.add_argument("--equal-rate", action="store_true", help="also: each resized to this bar's rate")
+    beside.add_argument("--equal-stress", action="store_true", help="also: each resized to this bar's stress")
+    beside.add_argument("--equal-mass", action="store_true", help="also: each resized to this bar's mass")
+    beside.add_argument(
+        "--bent", choices=("before-hardening", "after-hardening"), help="for tubes, where the bar file does not say"
+    )
+
+
+def refuse_options_alone(args: argparse.Namespace) -> None:
+    """Refuse options of a study that was not asked for.
+
+    Raises
+    ------
+    InputError
+        Such as --samples without --tolerance.
+    """
+    for names, study, asked in ((OF_TOLERANCE, "--tolerance", args.tolerance), (OF_COMPARE, "--compare", args.compare)):
+        given = [f"--{name.replace('_', '-')}" for name in names if getattr(args, name) not in (None, False)]
+        if given and not asked:
+            raise InputError(f"{given[0]} belongs to {study}, which is not asked for.", where=given[0], expected=study)
+
+
+def other_bars(args: argparse.Namespace) -> tuple[list[Path], list[Section]]:
+    """Bar files and sections that --compare names.
+
+    Raises
+    ------
+    InputError
+        It is neither.
+    """
+    from barfem.study.sections import parse_section
+
+    named = list(args.compare or ())
+    files = [Path(text) for text in named if text.lower().endswith(".toml")]
+    return files, [parse_section(text, where="--compare") for text in named if not text.lower().endswith(".toml")]
+
+
+def study_sections(
+    args: argparse.Namespace, bar: Bar, files: list[Path], sections: list[Section], save: Path | None
+) -> tuple[list[PageSection], list[Picture]]:
+    """Sections of the page and the figures in them, of whatever was asked for; nothing costs nothing.
+
+    Raises
+    ------
+    InputError
+        As `barfem tolerance` and `barfem compare`.
+    """
+    from barfem.show.progress import Progress
+
+    made: list[PageSection] = []
+    pictures: list[Picture] = []
+    if args.compare:
+        from barfem.model.read import read_bar
+        from barfem.show.compare_picture import comparison_picture
+        from barfem.show.report.studies import comparison_sections
+        from barfem.study.compare import compare
+
+        with Progress(sys.stderr) as progress:
+            progress.stage("other bars")
+            beside = compare(
+                [bar, *(read_bar(path) for path in files)],
+                sections,
+                equal=[what for what in ("rate", "stress", "mass") if getattr(args, f"equal_{what}")],
+                case=args.case,
+                bent=args.bent,
+            )
+        made += comparison_sections(beside)
+        pictures += [comparison_picture(view, number) for number, view in enumerate(beside.views, start=1)]
+    if args.tolerance:
+        from barfem.show.report.studies import tolerance_section
+        from barfem.show.tolerance_picture import tolerance_picture
+        from barfem.show.tolerance_progress import StudyProgress
+        from barfem.study.tolerance import SAMPLES, tolerance
+
+        with StudyProgress(sys.stderr) as shown:
+            try:
+                spread = tolerance(
+                    bar,
+                    samples=SAMPLES if args.samples is None else args.samples,
+                    seed=1 if args.seed is None else args.seed,
+                    case=args.case,
+                    workers=1 if args.workers is None else args.workers,
+                    save=save,
+                    progress=shown,
+                    taken_up=shown.taken_up,
+                )
+            except KeyboardInterrupt:
+                shown.say_what_is_kept(save)
+                raise
+        made.append(tolerance_section(spread))
+        pictures.append(tolerance_picture(spread))
+    return made, pictures
