@@ -12,7 +12,7 @@ from typing import TypedDict, Unpack
 
 from barfem.check.check import check_solved
 from barfem.check.endurance import mean_stress_of
-from barfem.check.result import CheckResult
+from barfem.check.result import CheckResult, SettingResult
 from barfem.check.solved import Solved, solve_states
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
@@ -20,7 +20,7 @@ from barfem.model.errors import InputError
 from barfem.model.read import read_bar
 from barfem.model.surfaces import SURFACES
 
-__all__ = ["CASES", "CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "check_with_states"]
+__all__ = ["CASES", "CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "check_with_states", "write_vtu_of"]
 
 CASES = ("roll", "one-wheel")
 MODELS = ("beam", "solid")
@@ -94,14 +94,17 @@ def check_with_states(
     refine
         Of the solid: 2 halves its cells.
     vtu
-        File of the solid at the hole setting with the least yield margin, at full travel.
+        File of the solid at the hole setting with the least yield margin: displacement and stress at full travel,
+        margin, safety factor and life over its cycle (`barfem.check.solid_fields.SolidFields`).
     tell
         Called with what the solid is at.
 
     Raises
     ------
     InputError
-        If the bar file, the case, the rule or the model cannot be right.
+        If the bar file, the case, the rule, the model or an option of it cannot be right.
+    BarfemError
+        No equilibrium within the travel, or a VTU file that cannot be written.
     """
     if not isinstance(bar, Bar):
         with timing.stage("read") if timing is not None else nullcontext():
@@ -116,15 +119,21 @@ def check_with_states(
         raise InputError(f"there is no model {model!r}.", where="--model", expected=" or ".join(MODELS) + ".")
     if model == "beam" and vtu is not None:
         raise InputError("the beam has no VTU file.", where="--vtu", expected="--model solid beside it.")
+    if model == "beam" and refine != 1.0:
+        raise InputError("the beam is not refined.", where="--refine", expected="--model solid beside it.")
+    if model == "solid" and quick:
+        raise InputError(
+            "the solid has no closed forms.", where="--quick", expected="--quick with the beam, or --model solid."
+        )
     if model == "solid":
-        from barfem.check.solid import as_solid, solve_solid, write_solid
+        from barfem.check.solid import as_solid, solve_solid
 
-        solved, run = solve_solid(
+        solved = solve_solid(
             checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, refinement=refine, tell=tell
         )
-        result = as_solid(check_solved(solved, timing=timing, critical_plane=critical_plane), run)
+        result = as_solid(check_solved(solved, timing=timing, critical_plane=critical_plane), solved)
         if vtu is not None:
-            write_solid(vtu, run, solved.solution, result.settings.index(result.governing_for_stress))
+            write_vtu_of(vtu, result, solved)
     else:
         solved = solve_states(
             checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick
@@ -144,6 +153,21 @@ def check_with_states(
         or {item.name: getattr(checked, item.name) for item in fields(checked) if item.name != "tables"},
     )
     return complete, solved
+
+
+def write_vtu_of(path: str | os.PathLike[str], result: CheckResult, solved: Solved) -> SettingResult:
+    """Write the solid at the hole setting with the least yield margin; returns that setting.
+
+    Raises
+    ------
+    BarfemError
+        The file cannot be written.
+    """
+    from barfem.check.solid_fields import write_solid
+
+    setting = result.governing_for_stress
+    write_solid(path, solved, result.settings.index(setting))
+    return setting
 
 
 def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[str, ...]]:

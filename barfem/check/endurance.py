@@ -19,7 +19,17 @@ from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 from barfem.strength.places import KINDS, Region
 from barfem.strength.recover import Recovery
 
-__all__ = ["Judged", "Ranking", "judge", "lines_at", "mean_stress_of", "rank_by_life", "rank_regions", "surface_of"]
+__all__ = [
+    "Judged",
+    "Ranking",
+    "assess_at",
+    "judge",
+    "lines_at",
+    "mean_stress_of",
+    "rank_by_life",
+    "rank_regions",
+    "surface_of",
+]
 
 Array = NDArray[np.float64]
 
@@ -221,6 +231,45 @@ def lines_at(
         rule=rule,
         scatter=bar.steel.scatter,
     )
+
+
+def assess_at(
+    bar: Bar,
+    regions: tuple[Region, ...],
+    *,
+    region: NDArray[np.intp],
+    in_bore: NDArray[np.bool_],
+    strength_scale: Array,
+    from_inside_rad: Array,
+    radius_mm: Array,
+    torsion_share: Array,
+    amplitude_MPa: Array,
+    mean_MPa: Array,
+    max_MPa: Array,
+) -> FatigueAssessment:
+    """Safety factors and lives of the cycles at any points (q,); `region` indexes `regions`.
+
+    `max_MPa` is the greatest von Mises stress over all states, `from_inside_rad` the angle from the inside of a bend.
+    """
+    whole: dict[str, Any] = {}
+    for surface, side in (("outside", ~in_bore), ("bore", in_bore)):
+        for alike, members in _groups(bar, regions, surface).items():
+            here = side & members[region]
+            if not here.any():
+                continue
+            load = _Load(
+                in_bend=_bends(regions)[region[here]],
+                amplitude_MPa=amplitude_MPa[here],
+                mean_MPa=mean_MPa[here],
+                max_MPa=max_MPa[here],
+                torsion_share=torsion_share[here],
+                strength_scale=strength_scale[here],
+                from_inside_rad=from_inside_rad[here],
+                radius_mm=radius_mm[here],
+            )
+            for name, values in vars(_assessed(bar, alike, load)[2]).items():
+                whole.setdefault(name, np.empty(len(region), values.dtype))[here] = values
+    return FatigueAssessment(**whole)
 
 
 _LINE_ARRAYS = ("at_1_MPa", "at_1e3_MPa", "at_1e6_MPa", "tensile_MPa", "yield_MPa", "residual_MPa")

@@ -7,7 +7,6 @@ life, duty, is the same path as the beam's.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import cast
@@ -17,15 +16,15 @@ from numpy.typing import NDArray
 
 from barfem.check.endurance import rank_by_life
 from barfem.check.moves import further_moves
-from barfem.check.result import CheckResult
+from barfem.check.result import CheckResult, steps_to_next_percent
 from barfem.check.solid_record import SolidRecord
 from barfem.check.solved import CYCLE, STATES, NoTiming, Solved, recover_stress
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar, Hole
-from barfem.model.errors import InputError
+from barfem.model.errors import BarfemError, InputError
 from barfem.solve.beam import BeamSolution, Case, all_settings, solve_bar
-from barfem.solve.solid.error import COARSER, ORDER
-from barfem.solve.solid.mesh import STANDARD
+from barfem.solve.solid.error import coarser, richardson_error
+from barfem.solve.solid.mesh import STANDARD, Density, bar_mesh
 from barfem.solve.solid.model import JointLoad, SolidModel, build_solid
 from barfem.strength.bend_fields import KINDS, contact_factor, with_matrices
 from barfem.strength.places import Samples
@@ -38,11 +37,11 @@ __all__ = [
     "SolidRun",
     "as_solid",
     "joint_forces",
+    "kept_out",
     "solid_assumptions",
     "solid_places",
     "solve_solid",
     "with_solid",
-    "write_solid",
 ]
 
 Array = NDArray[np.float64]
@@ -52,6 +51,11 @@ KEPT_OUT_DIAMETERS = 1.0
 """From the inmost hole of an end to so many diameters inboard, and outboard of it, the beam's stress stands."""
 
 FINEST = 3.0
+
+LARGEST_GB = 4.0
+"""Memory that a factored solid may take."""
+
+TELLING = 0.5  # share of the greatest stress from which a region's peak counts in the estimated error
 
 SERIES = 15  # harmonics of stress round a section: those of the displacement, and what the curvature makes of them
 
@@ -86,13 +90,19 @@ def joint_forces(solution: BeamSolution) -> Array:
 
 def solid_places(bar: Bar, samples: Samples) -> NDArray[np.bool_]:
     """Samples (n,) whose stress is the solid's: round body, away from holes; the beam's stands in all others."""
-    s, d = samples.station_mm, bar.section.diameter_mm
-    free = np.array([region.kind in KINDS for region in samples.regions])[samples.region]
-    for end, from_tip in ((bar.right, s), (bar.left, bar.centreline.length_mm - s)):
+    by_kind = np.array([region.kind in KINDS for region in samples.regions])[samples.region]
+    return np.asarray(by_kind & ~kept_out(bar, samples.station_mm))
+
+
+def kept_out(bar: Bar, stations: Array) -> NDArray[np.bool_]:
+    """Stations (n,) at which no stress of the solid is judged: flats, and what lies near the holes or outboard."""
+    out = np.zeros(len(stations), dtype=bool)
+    near = KEPT_OUT_DIAMETERS * bar.section.diameter_mm
+    for end, from_tip in ((bar.right, stations), (bar.left, bar.centreline.length_mm - stations)):
         if end.flat is not None:
-            free &= from_tip >= end.flat.length_mm
-        free &= from_tip > max(hole.from_tip_mm for hole in end.holes) + KEPT_OUT_DIAMETERS * d
-    return free
+            out |= from_tip < end.flat.length_mm
+        out |= from_tip <= max(hole.from_tip_mm for hole in end.holes) + near
+    return out
 
 
 def _unit_displacement(model: SolidModel) -> tuple[Array, Array]:
@@ -134,39 +144,36 @@ def _series(angles: Array) -> Array:
     return np.concatenate([np.ones((len(angles), 1)), np.cos(phase), np.sin(phase)], axis=1)
 
 
-def with_solid(
-    found: Solved, beam: BeamSolution, *, refinement: float = 1.0, tell: Tell | None = None
-) -> tuple[Solved, SolidRun]:
-    """`found` with the solid's stress in its places; `beam` is its solution with the states beyond the first three.
+def with_solid(found: Solved, beam: BeamSolution, *, refinement: float = 1.0, tell: Tell | None = None) -> Solved:
+    """`found` with the solid and its stress in its places; `beam` is its solution with all states, further ones too.
 
     Raises
     ------
     InputError
-        A refinement that is not between a half and `FINEST`.
+        A refinement that is not between 1 and `FINEST`, or one whose factors would not fit `LARGEST_GB`.
     BarfemError
         The solid cannot be meshed or solved.
     """
-    if not 0.5 <= refinement <= FINEST:
-        raise InputError(
-            f"{refinement:g} is no refinement of the solid.", where="--refine", expected=f"0.5 to {FINEST:g}."
-        )
     say = tell or (lambda stage: None)
     bar, samples = found.bar, found.samples
     which = np.flatnonzero(solid_places(bar, samples))
+    density = _density(bar, refinement)
     say("solid: mesh and factorisation")
-    density = replace(STANDARD, refinement=refinement)
-    ovality = bar.section.ovality_percent / 100.0
-    model = build_solid(bar, density=density, ovality=ovality)
+    model = build_solid(bar, density=density)
     say("solid: hole settings")
     unit, held = _unit_displacement(model)
     forces = joint_forces(beam)
     solid = _unit_stress(model, unit, found, which)
+    rates = _initial_rates(model, beam)
     say("solid: estimating its error")
-    coarse = build_solid(bar, density=replace(density, refinement=refinement / COARSER), ovality=ovality)
+    coarse = coarser(model)
     other = _unit_stress(coarse, _unit_displacement(coarse)[0], found, which)
     full = forces[:, :STATES].reshape(-1, forces.shape[-1])
-    greatest = [_greatest(part, full) for part in (solid, other)]
-    error = np.abs(greatest[0] - greatest[1]) / (COARSER**ORDER - 1.0) / max(float(greatest[0].max()), 1e-9)
+    by_surface = [
+        float(_peak_errors(solid[:, points], other[:, points], full, samples.region[which]).max())
+        for code in (OUTSIDE, BORE)
+        if (points := found.maps.surface == code).any()
+    ]
 
     # The beam's six resultants stay in front: they serve flats, holes and what is kept out.
     old = found.maps
@@ -194,84 +201,100 @@ def with_solid(
         unknowns=model.mesh.n_unknowns,
         slices=model.mesh.n_slices,
         refinement=refinement,
-        estimated_error=float(error.max()),
+        estimated_error=max(by_surface),
+        estimated_error_bore=by_surface[1] if len(by_surface) > 1 else None,
+        estimated_error_rate=float(richardson_error(rates, _initial_rates(coarse, beam)).max()),
         held_N=float(np.abs(np.einsum("rf,jkf->jkr", held, forces[:, :STATES])).max()) if len(held) else 0.0,
         places_of_solid=len(which),
         places_of_beam=len(samples.station_mm) - len(which),
     )
-    settings = beam.settings
-    pairs = [(bar.right.holes[one.right], bar.left.holes[one.left]) for one in settings]
-    rates = model.initial_rates(pairs, -beam.link_direction[:, 0])
-    own_rate = rates[np.arange(len(settings)), [0 if one.case == "roll" else 1 for one in settings]]
-    solved = replace(
+    run = SolidRun(model, unit, rates, record)
+    return replace(
         found,
         model="solid",
+        solid=run,
         maps=maps,
         resultants=resultants,
         recovery=recovery,
         further=None if found.further is None else loads(found.further, slice(STATES, None)),
     )
-    return solved, SolidRun(model, unit, own_rate, record)
 
 
-def _greatest(unit: Array, forces: Array) -> Array:
-    """Greatest von Mises stress (m,) over the solid's places of unit stress (n, p, 3, f) under forces (m, f)."""
-    out = []
-    for force in forces:
-        s, h, t = np.moveaxis(unit @ force, -1, 0)
-        out.append(float(np.sqrt((s * s - s * h + h * h + 3.0 * t * t).max())))
-    return np.array(out)
+def _density(bar: Bar, refinement: float) -> Density:
+    """The mesh's density, once it is known that its factors fit the memory."""
+    if not 1.0 <= refinement <= FINEST:
+        raise InputError(
+            f"{refinement:g} is no refinement of the solid.", where="--refine", expected=f"1 to {FINEST:g}."
+        )
+
+    def gigabytes(times: float) -> float:
+        mesh = bar_mesh(bar, density=replace(STANDARD, refinement=times))
+        return 8e-9 * (mesh.n_slices + 1) * (3 * mesh.grid.size) ** 2
+
+    if (needed := gigabytes(refinement)) > LARGEST_GB:
+        steps = np.arange(1.0, refinement, 0.1)
+        fits = [float(times) for times in steps if gigabytes(float(times)) <= LARGEST_GB]
+        raise InputError(
+            f"the solid refined {refinement:g} times would take {needed:.0f} GB of memory.",
+            where="--refine",
+            expected=f"at most {max(fits, default=1.0):.2g} for this bar.",
+        )
+    return replace(STANDARD, refinement=refinement)
+
+
+def _initial_rates(model: SolidModel, beam: BeamSolution) -> Array:
+    """The solid's own rate at rest of each hole setting, N/mm, its links as the beam has them at rest."""
+    bar, settings = model.bar, beam.settings
+    pairs = [(bar.right.holes[one.right], bar.left.holes[one.left]) for one in settings]
+    rates = model.initial_rates(pairs, -beam.link_direction[:, 0])
+    return np.asarray(rates[np.arange(len(settings)), [0 if one.case == "roll" else 1 for one in settings]])
+
+
+def _peak_errors(fine: Array, coarse: Array, forces: Array, region: NDArray[np.intp]) -> Array:
+    """Estimated relative errors (r, m) of the peaks of regions under forces (m, f), from unit stress (n, p, 3, f).
+
+    Of peaks that reach `TELLING` of the greatest under the same forces; zero for the others.
+    """
+    if not len(region):
+        return np.zeros((1, len(forces)))
+    starts = np.flatnonzero(np.diff(region, prepend=-1))
+    fine_peak, coarse_peak = (
+        np.maximum.reduceat(np.stack([_von_mises(unit @ force).max(axis=1) for force in forces], axis=1), starts)
+        for unit in (fine, coarse)
+    )
+    error = richardson_error(fine_peak, coarse_peak)
+    return np.where(fine_peak >= TELLING * fine_peak.max(axis=0), error, 0.0)
+
+
+def _von_mises(stress: Array) -> Array:
+    """Of plane stress (..., 3)."""
+    s, h, t = np.moveaxis(stress, -1, 0)
+    return np.asarray(np.sqrt(s * s - s * h + h * h + 3.0 * t * t))
 
 
 def solid_assumptions(record: SolidRecord) -> tuple[str, ...]:
     """What the solid takes for granted, one sentence each."""
-    out = [
+    bore = record.estimated_error_bore
+    surface = "" if bore is None else f", in the bore within {_percent(bore)}"
+    return (
         f"Solid: quadratic hexahedra swept along the centreline, {record.unknowns} unknowns; linear about rest, driven"
-        " by the beam's joint forces at articulation, turned back with the section. Its greatest stress is within"
-        f" {100.0 * record.estimated_error:.1f} % of its limit (estimated from a coarser mesh).",
+        " by the beam's joint forces at articulation, turned back with the section. Its peaks are within"
+        f" {_percent(record.estimated_error)} of their limit{surface}, its rate within"
+        f" {_percent(record.estimated_error_rate)} (estimated from a coarser mesh).",
         "Solid: each joint's force comes in over one diameter of the bar, each mount as a foundation spread over its"
         " bushing's length and section, so that the surface itself is free.",
         f"Solid: flats, transitions, holes, and the bar within {KEPT_OUT_DIAMETERS:g} diameter of the inmost hole of"
         " each end and outboard of it keep the beam's stress: holes are not meshed, and what the spread of a force does"
         " there is no stress of the bar.",
-        "Solid: the rate over travel is not given (it is linear); the rate at rest is the solid's own, the link forces"
-        f" are the beam's. Springs that hold rigid motions the mounts leave free carry up to {record.held_N:.2g} N.",
-    ]
-    return tuple(out)
-
-
-def write_solid(path: str | os.PathLike[str], run: SolidRun, solution: BeamSolution, setting: int) -> None:
-    """Write hole setting number `setting` at full travel as VTU: displacement, stress, von Mises, yield margin.
-
-    Raises
-    ------
-    BarfemError
-        The file cannot be written.
-    """
-    from barfem.solve.solid.volume import nodal_stress, von_mises_tensor, with_surface_stress
-    from barfem.solve.solid.vtu import write_vtu
-
-    model, steel = run.model, run.model.bar.steel
-    displacement = run.unit_mm @ joint_forces(solution)[setting, 1]
-    smooth = ~model.flat_slices
-    stress = with_surface_stress(
-        model.mesh,
-        nodal_stress(model.mesh, displacement, E_MPa=steel.E_MPa, nu=steel.nu),
-        displacement,
-        E_MPa=steel.E_MPa,
-        nu=steel.nu,
-        smooth=smooth,
+        "Solid: the rate over travel is not given (it is linear); the rate at rest, and by how much the next hole is"
+        " stiffer, are the solid's own. Link forces, mount reactions, torque, angles, roll rate and energy are the"
+        f" beam's. Springs that hold rigid motions the mounts leave free carry up to {record.held_N:.2g} N.",
     )
-    margin = steel.yield_strength_MPa / np.maximum(von_mises_tensor(stress), 1e-3) - 1.0
-    write_vtu(
-        path,
-        model.mesh,
-        displacement,
-        E_MPa=steel.E_MPa,
-        nu=steel.nu,
-        smooth=smooth,
-        point_data={"yield_margin": margin},
-    )
+
+
+def _percent(share: float) -> str:
+    """A small share in %, rounded up so that it never flatters."""
+    return f"{max(0.1, np.ceil(1000.0 * share - 1e-9) / 10.0):.1f} %"
 
 
 def solve_solid(
@@ -283,7 +306,7 @@ def solve_solid(
     one_wheel: bool = False,
     refinement: float = 1.0,
     tell: Tell | None = None,
-) -> tuple[Solved, SolidRun]:
+) -> Solved:
     """As `solve_states`, with the solid's stress; see `with_solid`."""
     clock = timing or NoTiming()
     with clock.stage("solve"):
@@ -293,17 +316,21 @@ def solve_solid(
         return with_solid(recover_stress(beam), beam, refinement=refinement, tell=tell)
 
 
-def as_solid(result: CheckResult, run: SolidRun) -> CheckResult:
+def as_solid(result: CheckResult, solved: Solved) -> CheckResult:
     """The check of the solid's stress with what else is the solid's: initial rates, no rate over travel, its record."""
+    if (run := solved.solid) is None:
+        raise BarfemError(f"{result.name}: there is no solid to report")
+    rates = run.rate_initial_N_per_mm.tolist()
+    steps = steps_to_next_percent(rates, [row.case for row in result.settings])
     settings = tuple(
         replace(
             row,
             rate_N_per_mm=None,
-            rate_initial_N_per_mm=float(rate),
+            rate_initial_N_per_mm=rate,
             wheel_rate_N_per_mm=None,
-            step_to_next_percent=None,
+            step_to_next_percent=step,
         )
-        for row, rate in zip(result.settings, run.rate_initial_N_per_mm, strict=True)
+        for row, rate, step in zip(result.settings, rates, steps, strict=True)
     )
     said = solid_assumptions(run.record)
     return replace(result, model="solid", settings=settings, solid=run.record, assumptions=(*said, *result.assumptions))

@@ -11,7 +11,9 @@ __all__ = ["SolidRecord"]
 class SolidRecord:
     """Size and quality of the solid.
 
-    `estimated_error` is of its greatest von Mises stress, as a share, from a coarser mesh; `held_N` the greatest force
+    `estimated_error` is of the peaks of its regions, as a share, from a coarser mesh: the worst over hole settings, of
+    peaks of half the greatest or more, outside and bore; `estimated_error_bore` the bore's (None without one),
+    `estimated_error_rate` that of the rate at rest. `held_N` is the greatest force
     in the springs that hold rigid motions which the mounts leave free. `places_of_solid` of the sampled sections have
     the solid's stress, `places_of_beam` (flats, holes, near the joints) the beam's.
     """
@@ -20,6 +22,8 @@ class SolidRecord:
     slices: int
     refinement: float
     estimated_error: float
+    estimated_error_bore: float | None
+    estimated_error_rate: float
     held_N: float
     places_of_solid: int
     places_of_beam: int

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ from barfem.strength.recover import Recovery, recover
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
 from barfem.strength.words import place_words
 
+if TYPE_CHECKING:
+    from barfem.check.solid import SolidRun
+
 __all__ = ["CYCLE", "NoTiming", "Solved", "recover_stress", "solve_states"]
 
 STATES = 3  # rest, travel, ratio x travel
@@ -36,7 +39,7 @@ class Solved:
     `resultants` (j, k, n, 6) are [N, V_a, V_b, T, M_a, M_b] in N and N·mm, in each sample's own frame; `further`
     (j, m, n, 6) those of states beyond these three, in the order in which they were asked for.
     `bend_fields` is whether bends have three-dimensional fields, or closed forms; with the model "solid"
-    the resultants are followed by the forces at the holes' joints.
+    the resultants are followed by the forces at the holes' joints, and `solid` is the factored solid.
     """
 
     bar: Bar
@@ -48,6 +51,7 @@ class Solved:
     further: NDArray[np.float64] | None = None
     bend_fields: bool = True
     model: str = "beam"
+    solid: SolidRun | None = None
 
     def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
         return place_words(self.bar, self.samples, self.maps, sample=sample, point=point, evenness=evenness)

@@ -7,9 +7,8 @@ import contextlib
 import json
 import sys
 from pathlib import Path
-from typing import Any
 
-from barfem.model.errors import InputError
+from barfem.model.errors import BarfemError, InputError
 
 __all__ = ["add_parser", "refuse_what_is_no_file", "run"]
 
@@ -156,16 +155,16 @@ def run(args: argparse.Namespace) -> int:
 
         vtu = check_output_path(args.vtu, option="--vtu", inputs=[path])
 
-    from barfem.check.api import check_bar
+    from barfem.check.api import check_with_states, write_vtu_of
     from barfem.check.timing import Timing
     from barfem.show.progress import Progress
 
+    if vtu is not None and args.model != "solid":
+        raise InputError("the beam has no VTU file.", where="--vtu", expected="--model solid beside it.")
+
     with Progress(sys.stderr) as progress:
-        solid: dict[str, Any] = {}
-        if args.model == "solid" or args.vtu is not None or args.refine != 1.0:
-            solid = {"model": args.model, "refine": args.refine, "vtu": vtu, "tell": progress.stage}
         timing = Timing(on_stage=progress.stage)
-        result = check_bar(
+        result, solved = check_with_states(
             path,
             case=args.case,
             mixed=args.mixed,
@@ -173,8 +172,20 @@ def run(args: argparse.Namespace) -> int:
             mean_stress=args.mean_stress,
             critical_plane=args.critical_plane,
             quick=args.quick,
-            **solid,
+            model=args.model,
+            refine=args.refine,
+            tell=progress.stage,
         )
+        # A disk that is full costs a file, not the answer: the table comes all the same, then the error.
+        failed: BarfemError | None = None
+        shown = ""
+        if vtu is not None:
+            progress.stage("VTU file")
+            try:
+                setting = write_vtu_of(vtu, result, solved)
+                shown = f"wrote {vtu}: hole {setting.holes}, {setting.case}, at full travel"
+            except BarfemError as error:
+                failed = error
     seconds = timing.seconds()
 
     if args.json is not None:
@@ -184,12 +195,19 @@ def run(args: argparse.Namespace) -> int:
         else:
             from barfem.show.output import write_whole
 
-            write_whole(target, text, option="--json")
+            try:
+                write_whole(target, text, option="--json")
+            except BarfemError as error:
+                failed = error
     if args.json != "-":
         from barfem.show.table import print_result
 
         print_result(result)
     sys.stdout.flush()
+    if shown:
+        print(shown, file=sys.stderr)
+    if failed is not None:
+        raise failed
     if args.timing:
         for stage, value in seconds.items():
             print(f"{stage:8s} {value:8.3f} s", file=sys.stderr)

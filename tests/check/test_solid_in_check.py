@@ -11,7 +11,7 @@ import pytest
 
 from barfem.check.api import check_bar
 from barfem.check.solid import KEPT_OUT_DIAMETERS, joint_forces, solid_places, solve_solid
-from barfem.check.solved import STATES
+from barfem.check.solved import STATES, Solved
 from barfem.cli.main import main
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
@@ -21,9 +21,8 @@ SPLAYED = DEMOS / "coupe-front-splayed.toml"
 
 
 @pytest.fixture(scope="module")
-def solved():
-    bar = read_bar(SPLAYED)
-    return solve_solid(bar, cases=("roll",))
+def solved() -> Solved:
+    return solve_solid(read_bar(SPLAYED), cases=("roll",))
 
 
 def test_contract_of_the_solid(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -52,7 +51,7 @@ def test_contract_of_the_solid(tmp_path: Path, capsys: pytest.CaptureFixture[str
 
 def test_joint_forces_are_turned_back_with_the_section(solved) -> None:
     """As long as the link force, and turned by the arm: not along the link as it hangs at travel."""
-    found, _ = solved
+    found = solved
     solution = found.solution
     forces = joint_forces(solution)
     j, count = len(solution.settings) - 1, len(found.bar.right.holes)
@@ -68,7 +67,7 @@ def test_joint_forces_are_turned_back_with_the_section(solved) -> None:
 
 
 def test_what_is_kept_out_has_the_beams_stress(solved) -> None:
-    found, run = solved
+    found, run = solved, solved.solid
     bar, samples = found.bar, found.samples
     which = solid_places(bar, samples)
     inmost = max(hole.from_tip_mm for hole in bar.right.holes) + KEPT_OUT_DIAMETERS * bar.section.diameter_mm
@@ -83,7 +82,7 @@ def test_superposed_units_are_the_solid_itself(solved) -> None:
     """One hole setting solved by itself."""
     from barfem.solve.solid.model import JointLoad
 
-    found, run = solved
+    found, run = solved, solved.solid
     forces = joint_forces(found.solution)[0, 1].reshape(-1, 1, 3)
     holes = (*found.bar.right.holes, *found.bar.left.holes)
     result = run.model.solve([JointLoad(hole, force) for hole, force in zip(holes, forces, strict=True)])
@@ -98,8 +97,10 @@ def test_superposed_units_are_the_solid_itself(solved) -> None:
 def test_wrong_wishes_are_refused() -> None:
     for wish, word in (
         ({"model": "shell"}, "beam or solid"),
-        ({"model": "solid", "refine": 9.0}, "0.5 to 3"),
+        ({"model": "solid", "refine": 9.0}, "1 to 3"),
         ({"vtu": "bar.vtu"}, "solid"),
+        ({"refine": 2.0}, "solid"),
+        ({"model": "solid", "quick": True}, "--quick"),
     ):
         with pytest.raises(InputError, match=word):
             check_bar(SPLAYED, **wish)  # type: ignore[arg-type]

@@ -145,9 +145,9 @@ def _tube_cells(wall_over_diameter: float) -> tuple[int, int]:
     return 32, 1
 
 
-def bar_mesh(bar: Bar, *, density: Density = STANDARD, ovality: float = 0.0) -> SweptMesh:
+def bar_mesh(bar: Bar, *, density: Density = STANDARD) -> SweptMesh:
     """Mesh of the whole bar."""
-    profile = bar_profile(bar, ovality=ovality)
+    profile = bar_profile(bar, ovality=bar.section.ovality_percent / 100.0)
     line, d = bar.centreline, bar.section.diameter_mm
     wall = bar.section.wall_mm
     grid = body_grid(density, wall_over_diameter=None if wall is None else wall / d)

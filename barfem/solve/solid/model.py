@@ -162,9 +162,7 @@ class SolidModel:
         return rates
 
 
-def build_solid(
-    bar: Bar, *, density: Density = STANDARD, ovality: float = 0.0, progress: Progress | None = None
-) -> SolidModel:
+def build_solid(bar: Bar, *, density: Density = STANDARD, progress: Progress | None = None) -> SolidModel:
     """Mesh, assemble and factor a bar.
 
     Raises
@@ -175,7 +173,7 @@ def build_solid(
     tell = progress or (lambda stage, share: None)
     clock = perf_counter()
     tell("mesh", 0.0)
-    mesh = bar_mesh(bar, density=density, ovality=ovality)
+    mesh = bar_mesh(bar, density=density)
     motion = SectionMotion(mesh)
     meshed = perf_counter()
     tell("factor", 0.2)

@@ -10,7 +10,7 @@ from barfem.solve.solid.element import gauss_line, solid_table
 from barfem.solve.solid.mesh import SweptMesh
 from barfem.solve.solid.recovery import surface_stress
 
-__all__ = ["nodal_stress", "von_mises_tensor", "with_surface_stress"]
+__all__ = ["nodal_stress", "node_stress", "von_mises_tensor", "with_surface_stress"]
 
 Array = NDArray[np.float64]
 
@@ -83,6 +83,19 @@ def with_surface_stress(
         tensor = sum(found[..., c, None, None] * u[..., :, None] * v[..., None, :] for u, v, c in pairs)
         out[:, nodes] = np.where(flat[:, None, None, None], out[:, nodes], tensor)
     return out
+
+
+def node_stress(
+    mesh: SweptMesh, displacement: Array, *, E_MPa: float, nu: float, smooth: NDArray[np.bool_] | None = None
+) -> Array:
+    """Stress tensors (n_planes, n, 3, 3) of one case: the surface's own recovery on it, the elements' beneath.
+
+    `smooth` (n_slices,): False where the outline has corners; true everywhere by default.
+    """
+    if smooth is None:
+        smooth = np.ones(mesh.n_slices, dtype=bool)
+    inner = nodal_stress(mesh, displacement, E_MPa=E_MPa, nu=nu)
+    return with_surface_stress(mesh, inner, displacement, E_MPa=E_MPa, nu=nu, smooth=smooth)
 
 
 def von_mises_tensor(stress: Array) -> Array:

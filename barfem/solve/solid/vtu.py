@@ -1,4 +1,4 @@
-"""The solid as a VTU file for general viewers: quadratic hexahedra, displacement, stress tensor, von Mises stress."""
+"""The solid as a VTU file for general viewers: quadratic hexahedra with fields at their nodes."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import os
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,11 +14,8 @@ from numpy.typing import NDArray
 from barfem.model.errors import BarfemError
 from barfem.solve.solid.assembly import element_nodes
 from barfem.solve.solid.mesh import SweptMesh
-from barfem.solve.solid.volume import nodal_stress, von_mises_tensor, with_surface_stress
 
 __all__ = ["VTK_ORDER", "write_vtu"]
-
-Array = NDArray[np.float64]
 
 # Our node i + 3 j + 9 k of each node of VTK's triquadratic hexahedron (cell type 29): corners, middles of the edges
 # below, above and between, middles of the faces -x, +x, -y, +y, -z, +z, centre.
@@ -26,61 +24,53 @@ VTK_ORDER = np.array(
 )  # fmt: skip
 
 
-def write_vtu(
-    path: str | os.PathLike[str],
-    mesh: SweptMesh,
-    displacement: Array,
-    *,
-    E_MPa: float,
-    nu: float,
-    smooth: NDArray[np.bool_] | None = None,
-    point_data: Mapping[str, Array] | None = None,
-) -> None:
-    """Write one case; the file is complete or absent: it is written beside its place and renamed.
+def write_vtu(path: str | os.PathLike[str], mesh: SweptMesh, fields: Mapping[str, NDArray[Any]]) -> None:
+    """Write the mesh as drawn with fields at its nodes; the file is complete or absent, whatever happens.
+
+    It is written beside its place and renamed, so that what stood there before stays until the new file is whole.
 
     Parameters
     ----------
-    displacement : (n_planes, n, 3)
-        In drawing axes, mm.
-    smooth : (n_slices,)
-        False where the outline has corners; true everywhere by default.
-    point_data
-        Further fields, each (n_planes, n) or (n_planes, n, k): yield margin, life, ...
+    fields
+        Each (n_planes, n) or (n_planes, n, ...), finite; a name says its unit. Components beyond the second axis are
+        taken in C order: three of a vector, nine of a tensor.
 
     Raises
     ------
     BarfemError
-        The file cannot be written.
+        The file cannot be written, or a field is not finite (viewers choke on it).
     """
     import meshio
 
     planes, n, _ = mesh.points.shape
+    flat = {name: values.reshape(planes * n, *([-1] if values.ndim > 2 else [])) for name, values in fields.items()}
+    for name, values in flat.items():
+        if not np.all(np.isfinite(values)):
+            raise BarfemError(f"{path}: {name} is not a finite number at {np.sum(~np.isfinite(values))} places")
     nodes = element_nodes(mesh)[:, VTK_ORDER]
     cells = (nodes[None] + 2 * n * np.arange(mesh.n_slices)[:, None, None]).reshape(-1, 27)
-    stress = nodal_stress(mesh, displacement, E_MPa=E_MPa, nu=nu)
-    if smooth is None:
-        smooth = np.ones(mesh.n_slices, dtype=bool)
-    stress = with_surface_stress(mesh, stress, displacement, E_MPa=E_MPa, nu=nu, smooth=smooth)
-    fields = {
-        "displacement_mm": displacement.reshape(-1, 3),
-        "stress_MPa": stress.reshape(-1, 9),
-        "von_mises_MPa": von_mises_tensor(stress).ravel(),
-        "station_mm": np.repeat(mesh.stations, n),
-    }
-    for name, values in (point_data or {}).items():
-        fields[name] = np.asarray(values, float).reshape(planes * n, *np.shape(values)[2:])
-    grid = meshio.Mesh(mesh.points.reshape(-1, 3), [("hexahedron27", cells)], point_data=fields)
-    target = Path(path)
+    grid = meshio.Mesh(mesh.points.reshape(-1, 3), [("hexahedron27", cells)], point_data=flat)
+    target = Path(os.path.realpath(path))  # through a link, so that the link stays one
     try:
-        handle, name = tempfile.mkstemp(suffix=".vtu", dir=target.parent)
+        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
         os.close(handle)
         try:
             meshio.vtu.write(name, grid, binary=True)
             # A temporary file is its owner's alone; a file that is asked for is as readable as any.
-            Path(name).chmod(0o644)
+            Path(name).chmod(target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask())
             Path(name).replace(target)
         except BaseException:
             Path(name).unlink(missing_ok=True)
             raise
     except OSError as error:
-        raise BarfemError(f"{target}: cannot be written: {error.strerror or error}") from error
+        raise BarfemError(
+            f"{path} could not be written: {error.strerror or error}. Right would be: a place with room for it, which "
+            "may be written to."
+        ) from error
+
+
+def _umask() -> int:
+    """The process's file mode mask, which can only be read by setting it."""
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask

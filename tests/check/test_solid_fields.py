@@ -1,0 +1,152 @@
+"""What a viewer is shown at the solid's nodes is what the check says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import meshio
+import numpy as np
+import pytest
+
+from barfem.check.check import check_solved
+from barfem.check.fields import surface_fields
+from barfem.check.solid import solve_solid
+from barfem.check.solid_fields import FACTOR_CAP, INSIDE_THE_STEEL, SolidFields, solid_fields, write_solid
+from barfem.check.solved import Solved, solve_states
+from barfem.model.errors import BarfemError
+from barfem.model.read import read_bar
+from barfem.strength.fatigue.assess import LifeStatus
+from barfem.strength.section_map import BORE, OUTSIDE
+from barfem.study.change import with_values
+
+DEMOS = Path(__file__).parents[2] / "geometries"
+CHANGES = {
+    # A bend made cold, softer ends, a cycle with a mean: whatever differs from place to place.
+    "pickup-front-solid": {
+        "material.bent": "after-hardening",
+        "material.surface": "as-hardened-scaled",
+        "ends.strength_scale": 0.6,
+        "duty.ratio": -0.4,
+        "travel.pickup": 45.0,
+    },
+    "pickup-rear-tube": {},
+}
+
+
+@pytest.fixture(scope="module", params=CHANGES)
+def bar(request: pytest.FixtureRequest) -> tuple[Solved, SolidFields]:
+    found = with_values(read_bar(DEMOS / f"{request.param}.toml"), CHANGES[request.param])
+    found = replace(found, mounts=tuple(replace(one, contact="bonded") for one in found.mounts))
+    solved = solve_solid(found, cases=("roll",))
+    return solved, solid_fields(solved, len(solved.solution.settings) - 1)
+
+
+def nearest(mesh, stations: np.ndarray) -> np.ndarray:  # type: ignore[no-untyped-def]
+    return np.abs(mesh.stations[:, None] - stations).argmin(axis=0)
+
+
+def test_nodes_have_the_checks_numbers_where_both_look(bar: tuple[Solved, SolidFields]) -> None:
+    """At the tangents, outside and bore, at every angle that both have: margin and safety factor."""
+    solved, shown = bar
+    assert solved.solid is not None
+    mesh = solved.solid.model.mesh
+    fields, number = surface_fields(solved), len(solved.solution.settings) - 1
+    bends = np.array([region.kind == "bend" for region in fields.regions])[fields.region]
+    planes = nearest(mesh, fields.station_mm)
+    met = np.flatnonzero(bends & (np.abs(mesh.stations[planes] - fields.station_mm) < 1e-9))
+    assert len(met) >= 4
+    compared = 0
+    for row in met:
+        plane = planes[row]
+        here = (solved.samples.station_mm == fields.station_mm[row]) & solved.samples.in_bend
+        index = solved.maps.index[np.flatnonzero(here)[0]]
+        for code, nodes in ((OUTSIDE, mesh.grid.outer), (BORE, mesh.grid.bore)):
+            points = np.flatnonzero(solved.maps.surface == code)
+            for node, angle in zip(nodes, mesh.grid.angles + mesh.grid_angles[plane], strict=False):
+                off = np.abs(np.angle(np.exp(1j * (solved.maps.angle_rad[index, points] - angle))))
+                if off.min() > 1e-9:
+                    continue
+                point = points[off.argmin()]
+                margin, factor = (
+                    min(values[number, row, point], FACTOR_CAP)
+                    for values in (fields.yield_margin, fields.safety_factor)
+                )
+                assert 1.0 + shown.yield_margin[plane, node] == pytest.approx(1.0 + margin, rel=1e-6)
+                assert shown.safety_factor[plane, node] == pytest.approx(factor, rel=1e-6)
+                assert shown.judged[plane, node] == 1
+                compared += factor < FACTOR_CAP
+    assert compared > 20
+
+
+def test_the_worst_node_is_the_checks_governing_place(bar: tuple[Solved, SolidFields]) -> None:
+    """Nodes and the check's sections lie at other places: within half a per cent of stress."""
+    solved, shown = bar
+    row = check_solved(solved).settings[-1]
+    judged = shown.judged == 1
+    margin = min(place.yield_margin for place in row.places if place.kind in ("bend", "straight"))
+    assert 1.0 + shown.yield_margin[judged].min() == pytest.approx(1.0 + margin, rel=0.005)
+    assert row.fatigue.where == row.peak.where or "bend" in row.fatigue.where  # no hole, no contact
+    assert shown.safety_factor[judged].min() == pytest.approx(row.fatigue.safety_factor_at_target, rel=0.005)
+    life = row.fatigue.life_at_survival_cycles, row.fatigue.life_cycles
+    assert None not in life
+    assert shown.log10_life_at_survival_cycles[judged].min() == pytest.approx(np.log10(life[0]), abs=0.03)
+    assert shown.log10_life_median_cycles[judged].min() == pytest.approx(np.log10(life[1]), abs=0.03)
+    if row.peak.at == "travel":
+        assert shown.von_mises_MPa[judged].max() == pytest.approx(row.peak.von_mises_MPa, rel=0.005)
+
+
+def test_lives_that_there_are_none_of_are_coded(bar: tuple[Solved, SolidFields]) -> None:
+    solved, shown = bar
+    assert solved.solid is not None
+    grid = solved.solid.model.mesh.grid
+    surface = np.zeros(grid.size, bool)
+    surface[grid.outer] = surface[grid.bore.astype(int)] = True
+    assert np.all((shown.life_status == INSIDE_THE_STEEL) == ~surface)
+    assert not shown.judged[:, ~surface].any()
+    assert np.all(shown.log10_life_at_survival_cycles[:, ~surface] == 6.0)
+    beyond = shown.life_status == LifeStatus.BEYOND_KNEE
+    assert beyond.any() and np.all(shown.log10_life_median_cycles[beyond] == 6.0)
+    stands = shown.life_status == LifeStatus.STANDS
+    assert stands.any() and np.all(shown.log10_life_median_cycles[stands] < 6.0)
+    assert shown.yield_margin.max() <= FACTOR_CAP and shown.safety_factor.max() <= FACTOR_CAP
+
+
+def test_above_yield_there_is_no_life() -> None:
+    found = with_values(read_bar(DEMOS / "coupe-front-splayed.toml"), {"material.yield_strength": 250.0})
+    solved = solve_solid(found, cases=("roll",))
+    shown = solid_fields(solved, len(solved.solution.settings) - 1)
+    assert shown.yield_margin.min() < 0.0
+    above = shown.life_status == LifeStatus.ABOVE_YIELD
+    assert np.all(above == ((shown.yield_margin < 0.0) & (shown.life_status != INSIDE_THE_STEEL)))
+    assert above.any() and np.all(shown.log10_life_median_cycles[above] == 0.0)
+
+
+def test_softer_ends_are_softer_in_the_file(bar: tuple[Solved, SolidFields]) -> None:
+    solved, shown = bar
+    assert solved.solid is not None
+    mesh, end = solved.solid.model.mesh, solved.bar.right
+    scale = end.strength_scale
+    strength = scale * solved.bar.steel.yield_strength_MPa
+    plane = int(np.flatnonzero(mesh.stations < (end.flat.length_mm if end.flat else 40.0))[-1])
+    least = (strength / shown.von_mises_MPa[plane] - 1.0).min()
+    assert min(least, FACTOR_CAP) == pytest.approx(shown.yield_margin[plane].min(), rel=0.05)
+
+
+def test_written_with_units_in_its_names(bar: tuple[Solved, SolidFields], tmp_path: Path) -> None:
+    solved, shown = bar
+    path = tmp_path / "bar.vtu"
+    write_solid(path, solved, len(solved.solution.settings) - 1)
+    read = meshio.read(path)
+    assert set(read.point_data) == set(vars(shown))
+    for name, values in read.point_data.items():
+        assert np.isfinite(values).all()
+        assert np.array_equal(values, getattr(shown, name).reshape(values.shape)), name
+    assert read.point_data["stress_MPa"].shape[1] == 9
+    assert read.point_data["displacement_mm"].shape[1] == 3
+
+
+def test_a_beam_has_nothing_to_show() -> None:
+    solved = solve_states(read_bar(DEMOS / "coupe-front-splayed.toml"), cases=("roll",))
+    with pytest.raises(BarfemError, match="no solid"):
+        solid_fields(solved, 0)
