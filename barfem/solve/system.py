@@ -24,10 +24,12 @@ class BandedSystem:
         self.batch = batch
         self.size = batch.size
         self._element = self._place(batch.dofs[:, :, None], batch.dofs[:, None, :])
-        # Elements that share a vertex would write to the same place: odd and even ones take turns. A copy's first
-        # element shares nothing with the copy before it.
+        # Elements that share a vertex write to the same place. A copy's first element shares nothing with the copy
+        # before it.
         within = np.arange(len(batch.dofs)) - np.repeat(batch.element_start, batch.elements_of)
         self._halves = [np.flatnonzero(within % 2 == parity) for parity in (0, 1)]
+        self._second = np.flatnonzero(within > 0)
+        self._vertex = self._element[self._second][:, :6, :6]
         node = batch.node_dofs[batch.link_node]
         self._link = self._place(node[..., :, None], node[..., None, :])
         self._link_column = self._place(node, batch.link_dof[..., None])
@@ -54,8 +56,8 @@ class BandedSystem:
     def solve(self, tangents: Array, links: Links, right_side: Array) -> Array | None:
         """Solution (size,) or (size, k) of tangent x = right_side; None where the matrix is singular."""
         storage = np.zeros(self.size * _ROWS)
-        for half in self._halves:
-            storage[self._element[half]] += tangents[half]
+        storage[self._element] = tangents
+        storage[self._vertex] = tangents[self._second - 1, 12:, 12:] + tangents[self._second, :6, :6]
         storage[self._link] += links.tangent
         storage[self._link_column] = links.gradient
         storage[self._link_row] = links.gradient

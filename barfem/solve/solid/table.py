@@ -120,15 +120,16 @@ class BendTable:
         other = half[-2::-1] * END_FOR_END * np.where(IS_COSINE, 1.0, -1.0)
         weights = lagrange_weights(np.concatenate([nodes, length - nodes[-2::-1]]), x)
         series = np.tensordot(weights, np.concatenate([half, other]), axes=1)  # (n, K, 3, 6)
-        phase = (np.asarray(angles, float) - inward_angle_rad)[:, None] * np.arange(ORDER + 1)
-        shapes = np.where(IS_COSINE[None, None], np.cos(phase)[..., None, None], np.sin(phase)[..., None, None])
-        local = np.einsum("okcr,skcr->socr", shapes, series, optimize=True)
+        scale = nominal_stress(self.wall_over_diameter) / diameter**2 * np.repeat([1.0, 1.0 / diameter], 3)
         cos, sin = np.cos(inward_angle_rad), np.sin(inward_angle_rad)
         turn = np.eye(6)
         for i in (1, 4):
             turn[i : i + 2, i : i + 2] = [[cos, sin], [-sin, cos]]
-        scale = nominal_stress(self.wall_over_diameter) / diameter**2 * np.repeat([1.0, 1.0 / diameter], 3)
-        return np.asarray((local * scale) @ turn)
+        # Few coefficients are turned and not many points: each with its cosines and sines, one of which is zero.
+        both = np.stack([series * (scale * IS_COSINE), series * (scale * ~IS_COSINE)], axis=1) @ turn
+        phase = (np.asarray(angles, float) - inward_angle_rad)[:, None] * np.arange(ORDER + 1)
+        shapes = np.concatenate([np.cos(phase), np.sin(phase)], axis=1)  # (o, 2 K)
+        return (shapes @ both.reshape(len(x), 2 * (ORDER + 1), 18)).reshape(len(x), len(phase), 3, 6)
 
 
 def tabulate(field: BendField) -> BendTable:
