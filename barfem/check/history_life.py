@@ -16,11 +16,13 @@ from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar
-from barfem.strength.duty.damage import DEFAULT_HYSTERESIS_SHARE, HistoryDamage, history_damage, peak_over_history
+from barfem.strength.duty.damage import DEFAULT_HYSTERESIS_SHARE, history_damage, peak_over_history
+from barfem.strength.duty.damage_result import HistoryDamage
 from barfem.strength.duty.history import History
 from barfem.strength.duty.interpolate import TravelResponse, travel_nodes
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
 from barfem.strength.duty.rainflow import Residue
+from barfem.strength.duty.worst_places import NO_WORSE
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.fatigue.factors import scatter_words
 from barfem.strength.fatigue.mean_stress import MEAN_TITLES
@@ -38,7 +40,8 @@ OUT_OF_LINE, INTERPOLATION = 0.2, 0.02
 class HistoryLife:
     """Damage and life of one hole setting under a history; the governing place. Lives are repeats of the history.
 
-    `discarded_share`: no place that was left out can have more than this share of the governing damage.
+    `discarded_share`: no place that was left out can have more than this share of the governing damage (1.01 or less,
+    else a warning).
     `left_out_share`: damage that the hysteresis left out there; the damage given is that of every sample.
     `largest_amplitude_MPa` is the von Mises amplitude of the largest cycle there, concentration included.
     """
@@ -222,6 +225,11 @@ def _warnings(bar: Bar, history: History, found: HistoryDamage) -> tuple[str, ..
         warnings.append(
             f"at the governing place {found.out_of_line_share:.0%} of the stress does not follow the tensor at full "
             "travel: cycles may be paired wrongly; see barfem check --critical-plane as well"
+        )
+    if found.discarded_share > NO_WORSE:
+        warnings.append(
+            f"places that were not counted may have up to {found.discarded_share:.3g} times the governing damage, and "
+            "so as much less life: too many respond differently"
         )
     if found.interpolation_share > INTERPOLATION:
         warnings.append(

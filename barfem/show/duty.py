@@ -62,7 +62,7 @@ def _print(console: Console, bar: Bar, history: History, found: Sequence[History
             text += f" {item.reason[0].upper()}{item.reason[1:]}."
         text += f" {whole(item.places_counted)} of {whole(item.places)} points counted"
         if item.discarded_share is not None:
-            text += f", the others have at most {item.discarded_share:.2g} times its damage"
+            text += f", the others bounded: none has more than {item.discarded_share:.3g} times its damage"
         if item.left_out_share is not None:
             text += f"; the turning points alone would miss {abs(item.left_out_share):.1%} of it"
         _paragraph(console, text + ".")

@@ -12,7 +12,9 @@ semicolons or tabs numbers may have decimal commas. Lines before the header that
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import islice
 from pathlib import Path
 from typing import TextIO
@@ -26,6 +28,7 @@ from barfem.strength.duty.history_columns import COLUMNS, Layout, bad_line, find
 __all__ = ["History", "history_from_arrays", "read_history"]
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 _LINES_AT_ONCE = 200_000
 # A pause in the log this many typical steps long is no longer a lost sample.
@@ -50,6 +53,21 @@ class History:
     def duration_s(self) -> float:
         """From the first sample to the last."""
         return float(self.time_s[-1] - self.time_s[0])
+
+    @cached_property
+    def extremes(self) -> Index:
+        """Samples at the corners of the convex hull in the plane (left, right), ascending: all others lie between them.
+
+        Two samples where travel keeps to a line.
+        """
+        left, right = self.left_mm, self.right_mm
+        if np.ptp(left) > 0.0 and np.ptp(right) > 0.0:
+            from scipy.spatial import ConvexHull, QhullError
+
+            with suppress(QhullError):
+                return np.sort(np.asarray(ConvexHull(np.stack([left, right], axis=1)).vertices, np.intp))
+        # On a line, or as good as on one, the ends of either side are those of both.
+        return np.unique([f(side) for f in (np.argmin, np.argmax) for side in (left, right)])
 
 
 def read_history(path: str | Path, *, progress: Callable[[int], None] | None = None) -> History:

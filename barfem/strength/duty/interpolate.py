@@ -24,6 +24,7 @@ __all__ = ["NODES_PER_SIDE", "TravelResponse", "travel_nodes"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
+Weights = tuple[Array, Array]
 
 # Five points a side, quartic: 25 states a hole setting. The estimate `error_MPa` says whether that was enough.
 NODES_PER_SIDE = 5
@@ -107,12 +108,21 @@ class TravelResponse:
             out[part] = values
         return out
 
-    def pieces(self, left_mm: Array, right_mm: Array) -> Iterator[tuple[slice, Array]]:
+    def weights(self, left_mm: Array, right_mm: Array) -> Weights:
+        """What `pieces` needs of travels (points,), the same for every place: for those asked again and again."""
+        return _weights(self.left_mm, left_mm), _weights(self.right_mm, right_mm)
+
+    def pieces(
+        self, left_mm: Array, right_mm: Array, *, weights: Weights | None = None
+    ) -> Iterator[tuple[slice, Array]]:
         """The same some thousand points at a time, (slice, stress): for histories. Extrapolation is not looked for."""
         table = self.stress_MPa.reshape(self.left_mm.size * self.right_mm.size, -1)
         for start in range(0, left_mm.size, _POINTS_AT_ONCE):
             part = slice(start, min(start + _POINTS_AT_ONCE, left_mm.size))
-            a, b = _weights(self.left_mm, left_mm[part]), _weights(self.right_mm, right_mm[part])
+            if weights is None:
+                a, b = self.weights(left_mm[part], right_mm[part])
+            else:
+                a, b = weights[0][part], weights[1][part]
             both = (a[:, :, None] * b[:, None, :]).reshape(len(a), -1)
             yield part, (both @ table).reshape(len(a), self.places, 3)
 

@@ -25,21 +25,18 @@ from barfem.strength.duty.rainflow import count_cycles
 from barfem.strength.duty.turning_points import filtered_turning_points
 from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises, von_mises_product
 
-__all__ = ["LevelTable", "extreme_samples", "level_table", "response_directions", "screen", "upper_damage"]
+__all__ = ["LevelTable", "level_table", "response_directions", "screen", "upper_damage"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 LEVELS = 40
-_FINE_LEVELS = 160
-_FINE_PLACES = 256
 _GROUP_STEP_DEG = 2.0
 _MOST_GROUPS = 12
 # Only places that respond at least so strongly, for their strength, decide which directions are counted.
 _STRONG_SHARE = 0.4
 _PLACES_AT_ONCE = 512
 _THREADS = 2
-_HULL_DIRECTIONS = 16
 
 
 @dataclass(frozen=True)
@@ -58,16 +55,6 @@ class LevelTable:
     across_mm: float
     across_cycles: float
     angle_deg: float
-
-
-def extreme_samples(history: History) -> Index:
-    """Samples furthest out in 16 directions of the plane (left, right), opposite pairs included; ascending."""
-    found = []
-    for angle in np.pi * np.arange(_HULL_DIRECTIONS) / _HULL_DIRECTIONS:
-        along = history.left_mm * np.cos(angle)
-        along += history.right_mm * np.sin(angle)
-        found += [int(np.argmin(along)), int(np.argmax(along))]
-    return np.unique(found)
 
 
 def response_directions(
@@ -144,7 +131,7 @@ def screen(
     *,
     strength_share: float,
 ) -> Array:
-    """Upper estimate of damage at every place (places,): coarse for all, finer for those with the most."""
+    """Upper estimate of damage at every place (places,)."""
     every = np.arange(response.places)
     middle = [np.array([0.5 * (side.min() + side.max())]) for side in (history.left_mm, history.right_mm)]
     step = _GROUP_STEP_DEG
@@ -162,20 +149,14 @@ def screen(
     group = np.argmin(apart, axis=1)
     upper = np.empty(response.places)
 
-    def estimate(places: Index, levels: int) -> None:
-        def one(number: int) -> None:
-            members = places[group[places] == number]
-            if members.size:
-                table = level_table(history, angle_deg=float(groups[number]), levels=levels)
-                upper[members] = upper_damage(
-                    response.at(members), lines.at(members), table, strength_share=strength_share
-                )
+    def one(number: int) -> None:
+        members = np.flatnonzero(group == number)
+        if members.size:
+            table = level_table(history, angle_deg=float(groups[number]))
+            upper[members] = upper_damage(response.at(members), lines.at(members), table, strength_share=strength_share)
 
-        with ThreadPoolExecutor(_THREADS) as pool:
-            list(pool.map(one, range(groups.size)))
-
-    estimate(every, LEVELS)
-    estimate(np.argsort(-upper, kind="stable")[:_FINE_PLACES], _FINE_LEVELS)
+    with ThreadPoolExecutor(_THREADS) as pool:
+        list(pool.map(one, range(groups.size)))
     return upper
 
 

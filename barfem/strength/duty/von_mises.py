@@ -8,7 +8,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["amplitude_and_mean", "plane_von_mises", "signed_von_mises", "von_mises_product"]
+__all__ = [
+    "amplitude_and_mean",
+    "plane_von_mises",
+    "signed_von_mises",
+    "von_mises_coordinates",
+    "von_mises_product",
+]
 
 Array = NDArray[np.float64]
 
@@ -25,6 +31,16 @@ def von_mises_product(a: ArrayLike, b: ArrayLike) -> Array:
     a, b = np.asarray(a, float), np.asarray(b, float)
     cross = 0.5 * (a[..., 0] * b[..., 1] + a[..., 1] * b[..., 0])
     return a[..., 0] * b[..., 0] - cross + a[..., 1] * b[..., 1] + 3.0 * a[..., 2] * b[..., 2]
+
+
+def von_mises_coordinates(stress: ArrayLike) -> Array:
+    """Coordinates (..., 3) [MPa] in which von Mises stress is the length: along less half of round, round, shear."""
+    stress = np.asarray(stress, float)
+    out = np.empty(stress.shape)
+    out[..., 0] = stress[..., 0] - 0.5 * stress[..., 1]
+    out[..., 1] = np.sqrt(0.75) * stress[..., 1]
+    out[..., 2] = np.sqrt(3.0) * stress[..., 2]
+    return out
 
 
 def signed_von_mises(stress: ArrayLike, reference: ArrayLike) -> Array:
