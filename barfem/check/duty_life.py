@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from barfem.check.lives import BlockShare, DutyLife, SurvivalLife
 from barfem.check.points import Points, checked_points, damage_lines_of, stress_at
-from barfem.check.solved import Solved
+from barfem.check.solved import CYCLE, Solved
 from barfem.model.bar import Bar
 from barfem.strength.duty.blocks import BlockDamage, block_damage
 from barfem.strength.duty.miner import CRITICAL_SUM, DamageLines
@@ -130,14 +130,32 @@ def duty_life(solved: Solved, setting: int, points: Points | None = None) -> Dut
 
 
 def damage_along(solved: Solved, setting: int) -> tuple[Array, Array]:
-    """(station [mm], damage of one repeat) along the bar, for a picture: the worst point of each sampled section.
+    """(station [mm], damage) along the bar, for a picture: the worst point of each sampled section.
 
-    At the survival judged. A section at which no life can be stated has infinity. Sections in order of station.
+    Of one repeat of the blocks; without blocks, of `target_cycles` of full travel. At the survival judged. A section at
+    which no life can be stated has infinity. Sections in order of station.
     """
-    found = solve_blocks(solved, setting)
-    total = found.damage.damage[0].sum(axis=0)
+    bar = solved.bar
+    if bar.duty.blocks:
+        found = solve_blocks(solved, setting)
+        points, damage = found.points, found.damage
+    else:
+        points = checked_points(solved)
+        stress = stress_at(solved, points, solved.resultants[setting])
+        one, other = (stress[[state]] for state in CYCLE)
+        amplitude, mean = amplitude_and_mean(one, other)
+        lines = damage_lines_of(solved, setting, points, peak_MPa=plane_von_mises(stress).max(axis=0))
+        damage = block_damage(
+            lines,
+            amplitude_MPa=amplitude,
+            mean_MPa=mean,
+            cycles=[bar.duty.target_cycles],
+            survivals=survivals_of(bar),
+            critical_sum=1.0,
+        )
+    total = damage.damage[0].sum(axis=0)
     total = np.where(np.isfinite(total), total, np.inf)
     worst = np.zeros(len(solved.samples.station_mm))
-    np.maximum.at(worst, found.points.sample, total)
+    np.maximum.at(worst, points.sample, total)
     order = np.argsort(solved.samples.station_mm, kind="stable")
     return solved.samples.station_mm[order], worst[order]

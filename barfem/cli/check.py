@@ -8,6 +8,7 @@ import json
 import sys
 from pathlib import Path
 
+from barfem.cli.plots import add_plots, plots_folder, say_plots
 from barfem.model.errors import BarfemError, InputError
 
 __all__ = ["add_parser", "refuse_what_is_no_file", "run"]
@@ -128,6 +129,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         action="store_true",
         help="bends by closed forms, not by three-dimensional fields (unsafe for bent tubes, and said so)",
     )
+    add_plots(parser)
     parser.add_argument(
         "--timing",
         action="store_true",
@@ -149,6 +151,7 @@ def run(args: argparse.Namespace) -> int:
 
         target = check_output_path(args.json, option="--json", inputs=[path])
 
+    folder = plots_folder(args, inputs=[path])
     vtu = None
     if args.vtu is not None:
         from barfem.show.output import check_output_path
@@ -186,6 +189,13 @@ def run(args: argparse.Namespace) -> int:
                 shown = f"wrote {vtu}: hole {setting.holes}, {setting.case}, at full travel"
             except BarfemError as error:
                 failed = error
+        if folder is not None:
+            progress.stage("pictures")
+            from barfem.show.figures.catalogue import pictures_of_life
+            from barfem.show.figures.data import FigureData
+            from barfem.show.figures.plots import write_plots
+
+            write_plots(folder, pictures_of_life(FigureData(result, solved)), kind=args.plots_format)
     seconds = timing.seconds()
 
     if args.json is not None:
@@ -203,6 +213,7 @@ def run(args: argparse.Namespace) -> int:
         from barfem.show.table import print_result
 
         print_result(result)
+        say_plots(folder)
     sys.stdout.flush()
     if shown:
         print(shown, file=sys.stderr)

@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from barfem.cli.plots import add_plots, plots_folder, say_plots
 from barfem.model.errors import InputError
 from barfem.version import __version__
 
@@ -87,6 +88,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "--walker-gamma", metavar="g", help="gamma of walker (default 0.883 - 0.0002 x tensile strength)"
     )
     judged.add_argument("--survival", metavar="R", default="0.90", help="share of bars that survive (default 0.90)")
+    add_plots(parser)
     parser.add_argument("--json", metavar="FILE", help="write the result as JSON; - is standard output, nothing else")
 
 
@@ -97,11 +99,17 @@ def run(args: argparse.Namespace) -> int:
         from barfem.show.output import check_output_path
 
         target = check_output_path(args.json, option="--json")
+    folder = plots_folder(args)
     inputs = _inputs(args)
 
     from barfem.strength.fatigue.hand_estimate import estimate
 
     result = estimate(inputs, folder=Path.cwd())
+    if folder is not None:
+        from barfem.show.figures.life_plots import life_pictures
+        from barfem.show.figures.plots import write_plots
+
+        write_plots(folder, life_pictures(result), kind=args.plots_format)
     if args.json is not None:
         text = (
             json.dumps(
@@ -121,6 +129,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.life import print_life
 
     print_life(result)
+    say_plots(folder)
     return 0
 
 

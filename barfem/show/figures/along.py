@@ -14,7 +14,7 @@ from barfem.show.figures.picture import Picture
 from barfem.show.numbers import printable, whole
 from barfem.strength.section_map import BORE, OUTSIDE
 
-__all__ = ["picture"]
+__all__ = ["draw_strip", "picture"]
 
 Array = NDArray[np.float64]
 
@@ -74,7 +74,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     _limit(data, canvas, axes, top)
     _names(data, canvas, axes, outside, top)
     _peak(data, axes)
-    _strip(data, strip, canvas)
+    draw_strip(data, strip, canvas)
     return canvas.figure
 
 
@@ -136,7 +136,7 @@ def _peak(data: FigureData, axes: Axes) -> None:
     )
 
 
-def _strip(data: FigureData, axes: Axes, canvas: style.Canvas) -> None:
+def draw_strip(data: FigureData, axes: Axes, canvas: style.Canvas) -> None:
     """What lies where, a row a kind."""
     rows = [kind for kind in ROWS if any(mark.kind == kind for mark in data.marks)]
     bends = [mark for mark in data.marks if mark.kind == "bend"]

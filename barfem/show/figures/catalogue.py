@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from barfem.show.figures import along, around, bar, compliance, haigh, settings, sn
+from barfem.show.figures import along, around, bar, compliance, damage_along, damage_blocks, haigh, settings, sn
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 
-__all__ = ["all_pictures"]
+__all__ = ["all_pictures", "pictures_of_life"]
 
 
 def all_pictures(data: FigureData) -> tuple[Picture, ...]:
@@ -17,7 +17,12 @@ def all_pictures(data: FigureData) -> tuple[Picture, ...]:
         around.picture(data),
         settings.picture(data),
         compliance.picture(data),
-        haigh.picture(data),
-        sn.picture(data),
+        *pictures_of_life(data),
     ]
+    return tuple(found for found in made if found is not None)
+
+
+def pictures_of_life(data: FigureData) -> tuple[Picture, ...]:
+    """Haigh and stress-life diagrams, damage by block (where the duty has blocks) and along the bar."""
+    made = [haigh.picture(data), sn.picture(data), damage_blocks.picture(data), damage_along.picture(data)]
     return tuple(found for found in made if found is not None)

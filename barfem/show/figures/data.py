@@ -123,6 +123,8 @@ class FigureData:
     @cached_property
     def strength_share(self) -> float:
         """Share of the median fatigue strength at the survival that is judged, of the steel's scatter."""
+        if self.result.strength_share_at_survival is not None:
+            return self.result.strength_share_at_survival
         return float(self.endurance[self.by_life].strength.survival_factor(self.result.survival))
 
     @cached_property

@@ -18,7 +18,7 @@ from matplotlib import patheffects
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
 __all__ = [
     "BELOW",
@@ -36,8 +36,10 @@ __all__ = [
     "axes_of",
     "context",
     "decades",
+    "few_ticks",
     "halo",
     "keep_apart",
+    "key",
     "label",
     "new_figure",
     "power_of_ten",
@@ -139,6 +141,23 @@ def label(axes: Axes, x: Any, y: Any, text: str, *, color: str = INK, **more: An
     return axes.text(x, y, text, color=color, **settings)
 
 
+def key(canvas: Canvas, axes: Axes, *, title: str = "") -> None:
+    """What each line is, outside the axes: beside them, or below where the figure is narrow."""
+    legend = canvas.figure.legend(
+        *axes.get_legend_handles_labels(),
+        loc="outside lower left" if canvas.narrow else "outside right upper",
+        title=title or None,
+        frameon=False,
+        fontsize=canvas.points,
+        title_fontsize=canvas.points,
+        alignment="left",
+        handlelength=2.8,
+        borderaxespad=0.2,
+        labelspacing=0.45,
+    )
+    legend.get_title().set_fontweight("bold")
+
+
 def keep_apart(places: Sequence[float], gap: float, *, low: float, high: float) -> list[float]:
     """The nearest places to those asked for that are at least `gap` apart and within `low` to `high`, same order.
 
@@ -181,6 +200,12 @@ def decades(axes: Axes, low: float, high: float, *, every: int = 1) -> None:
     axes.xaxis.set_major_locator(FixedLocator([10.0**power for power in range(first, last + 1, every)]))
     axes.xaxis.set_minor_locator(NullLocator())
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: power_of_ten(value)))
+
+
+def few_ticks(axes: Axes, count: int) -> None:
+    """At most `count` ticks on the x axis, written plainly (an offset or factor at its end is overlooked)."""
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=count))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
 
 
 def power_of_ten(value: float) -> str:

@@ -26,6 +26,8 @@ class Line(Protocol):
 
     def life(self, reversed_amplitude_MPa: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.bool_]]: ...
 
+    def strength_at(self, cycles: ArrayLike) -> NDArray[np.float64]: ...
+
 
 @dataclass(frozen=True)
 class MeanStressRule:

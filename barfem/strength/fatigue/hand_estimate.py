@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from barfem.model.errors import InputError
-from barfem.strength.fatigue.by_hand import HandLife, MeanStressRule, life_by_hand, mean_stress_rule
+from barfem.model.material import Scatter
+from barfem.strength.fatigue.by_hand import HandLife, Line, MeanStressRule, life_by_hand, mean_stress_rule
 from barfem.strength.fatigue.factors import Factor, scatter_words, survival_factor
 from barfem.strength.fatigue.hand_inputs import LifeInputs, check_numbers
 from barfem.strength.fatigue.hand_strength import HandStrength, hand_strength
@@ -18,7 +19,10 @@ __all__ = ["LifeEstimate", "estimate"]
 
 @dataclass(frozen=True)
 class LifeEstimate:
-    """The answer: every factor with its source, the rule, the life and why it may be missing."""
+    """The answer: every factor with its source, the rule, the life and why it may be missing.
+
+    `line` is the median stress-life line used, `scatter` that about it; strengths are None where none was given.
+    """
 
     inputs: LifeInputs
     factors: tuple[Factor, ...]
@@ -26,6 +30,11 @@ class LifeEstimate:
     endurance_limit_MPa: float | None
     life: HandLife
     warnings: tuple[str, ...]
+    line: Line
+    scatter: Scatter | None = None
+    tensile_MPa: float | None = None
+    yield_MPa: float | None = None
+    coefficient_MPa: float | None = None
 
     def to_json_dict(self) -> dict[str, object]:
         """Plain numbers, strings and None, ready for json.dumps; nothing that is not finite."""
@@ -89,7 +98,19 @@ def estimate(inputs: LifeInputs, *, folder: Path) -> LifeEstimate:
         warnings.append("no yield strength given: the stress is not held against yield")
     if inputs.tensile_MPa is not None and inputs.tensile_MPa < 200.0:
         warnings.append(f"a tensile strength of {inputs.tensile_MPa:g} MPa is no steel's: are the stresses in MPa?")
-    return LifeEstimate(inputs, (*strength.factors, scatter), rule, strength.endurance_MPa, life, tuple(warnings))
+    return LifeEstimate(
+        inputs,
+        (*strength.factors, scatter),
+        rule,
+        strength.endurance_MPa,
+        life,
+        tuple(warnings),
+        line=strength.line,
+        scatter=strength.scatter,
+        tensile_MPa=strength.tensile_MPa,
+        yield_MPa=strength.yield_MPa,
+        coefficient_MPa=strength.morrow_MPa,
+    )
 
 
 def _rule(inputs: LifeInputs, strength: HandStrength) -> MeanStressRule:

@@ -25,7 +25,14 @@ from barfem.model.hardness import brinell_from_tensile
 from barfem.model.material import Steel
 from barfem.strength.fatigue.cyclic_curve import WITHIN, CyclicCurve
 
-__all__ = ["LocalLoop", "StrainLife", "local_loop", "neuber_stress", "strain_life_constants"]
+__all__ = [
+    "LocalLoop",
+    "StrainLife",
+    "local_loop",
+    "neuber_stress",
+    "strain_life_constants",
+    "strength_coefficient_of_hardness",
+]
 
 Array = NDArray[np.float64]
 
@@ -141,13 +148,25 @@ def strain_life_constants(steel: Steel) -> StrainLife:
             found.source,
         )
     brinell = float(brinell_from_tensile(tensile))
+    coefficient = strength_coefficient_of_hardness(brinell)
+    ductility = (0.32 * brinell**2 - 487.0 * brinell + 191_000.0) / steel.E_MPa
+    return StrainLife(steel.E_MPa, coefficient, -0.09, ductility, -0.56, BY_HARDNESS)
+
+
+def strength_coefficient_of_hardness(brinell: float) -> float:
+    """Fatigue strength coefficient sigma_f' = 4.25 HB + 225 [MPa], 150 to 700 HB: Roessle and Fatemi (2000).
+
+    Raises
+    ------
+    InputError
+        A steel softer or harder than the estimate holds for.
+    """
     if not _SOFTEST_HB <= brinell <= _HARDEST_HB:
         raise InputError(
-            f"a tensile strength of {tensile:.0f} MPa ({brinell:.0f} HB) is outside the estimate of constants.",
+            f"a hardness of {brinell:.0f} HB is outside the estimate of constants.",
             expected="150 to 700 HB, or a material table with constants.",
         )
-    ductility = (0.32 * brinell**2 - 487.0 * brinell + 191_000.0) / steel.E_MPa
-    return StrainLife(steel.E_MPa, 4.25 * brinell + 225.0, -0.09, ductility, -0.56, BY_HARDNESS)
+    return 4.25 * brinell + 225.0
 
 
 def neuber_stress(elastic_MPa: ArrayLike, curve: CyclicCurve) -> Array:

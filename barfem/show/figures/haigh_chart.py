@@ -1,0 +1,180 @@
+"""A Haigh diagram of any cycles: points of amplitude and mean, every mean-stress rule as a line, and the yield line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from barfem.show.figures import style
+from barfem.show.figures.labels import Named, name_points, room_for_names
+from barfem.strength.fatigue.mean_stress import MEAN_METHODS, MeanStress, walker_gamma
+
+__all__ = ["CyclePoint", "HaighChart", "OwnLine", "allowed_amplitude", "draw_haigh"]
+
+Array = NDArray[np.float64]
+
+LOW = 0.7  # of the lines' start: below, points have room for their names beside them
+
+_NAMES = {"goodman": "Goodman", "gerber": "Gerber", "soderberg": "Soderberg", "morrow": "Morrow", "walker": "Walker"}
+_LOOKS: dict[str, tuple[str, Any]] = {
+    "goodman": (style.LEAD, "-"),
+    "gerber": (style.OTHER, (0, (6, 1.5))),
+    "soderberg": (style.SHEAR, (0, (3.5, 1.5))),
+    "morrow": (style.BORE, (0, (6, 1.5, 1.2, 1.5))),
+    "swt": (style.INK, (0, (1.2, 1.2))),
+    "walker": (style.MUTED, (0, (3, 1.2, 1.2, 1.2, 1.2, 1.2))),
+}
+
+
+@dataclass(frozen=True)
+class CyclePoint:
+    """One cycle: stress amplitude and mean, MPa; whether it lasts what is asked of it. Called `noun` `name`."""
+
+    noun: str
+    name: str
+    mean_MPa: float
+    amplitude_MPa: float
+    good: bool
+    bold: bool = False
+
+
+@dataclass(frozen=True)
+class OwnLine:
+    """A line of its own beside those of the criteria, by the rule that judges: its amplitude at zero mean, and name."""
+
+    reversed_MPa: float
+    name: str
+    color: str = style.MUTED
+    dashes: Any = (0, (5, 2))
+
+
+@dataclass(frozen=True, kw_only=True)
+class HaighChart:
+    """What a Haigh diagram shows.
+
+    Every criterion's line starts at `reversed_MPa` at zero mean, the strength that `level` names; `judged` is the rule
+    that decides. A criterion whose constant is None is left out. `coefficient_estimated`: the fatigue strength
+    coefficient is an estimate, and its line says so.
+    """
+
+    reversed_MPa: float
+    level: str
+    judged: str
+    points: tuple[CyclePoint, ...]
+    tensile_MPa: float | None
+    yield_MPa: float | None
+    coefficient_MPa: float | None
+    coefficient_estimated: bool = False
+    gamma: float | None = None
+    own_lines: tuple[OwnLine, ...] = ()
+    judges: str = "judges"
+
+    def rules(self) -> dict[str, MeanStress]:
+        """Each criterion that has its constants, by its method, in a fixed order."""
+        has = {
+            "goodman": self.tensile_MPa is not None,
+            "gerber": self.tensile_MPa is not None,
+            "soderberg": self.yield_MPa is not None,
+            "morrow": self.coefficient_MPa is not None,
+            "swt": True,
+            "walker": self.tensile_MPa is not None or self.gamma is not None,
+        }
+        return {method: MeanStress(method, self.coefficient_MPa, self.gamma) for method in MEAN_METHODS if has[method]}
+
+    def line(self, rule: MeanStress, reversed_MPa: float, mean_MPa: Array) -> Array:
+        """Amplitude at each mean that does the harm of `reversed_MPa` by `rule`; zero where the mean leaves none."""
+        return allowed_amplitude(
+            rule, reversed_MPa, mean_MPa, tensile_MPa=self.tensile_MPa or np.nan, yield_MPa=self.yield_MPa or np.nan
+        )
+
+
+def allowed_amplitude(
+    rule: MeanStress, reversed_MPa: float, mean_MPa: Array, *, tensile_MPa: float, yield_MPa: float
+) -> Array:
+    """Amplitude at each mean that does the harm of a reversed amplitude by `rule`; zero if none.
+
+    By bisection, since harm grows with the amplitude in every rule. A compressive mean earns no more than itself.
+    """
+    low, high = np.zeros(len(mean_MPa)), reversed_MPa + np.maximum(-mean_MPa, 0.0)
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        harm = rule.equivalent(
+            amplitude_MPa=middle,
+            mean_MPa=mean_MPa,
+            tensile_MPa=np.full(len(mean_MPa), tensile_MPa),
+            yield_MPa=np.full(len(mean_MPa), yield_MPa),
+        )
+        low, high = np.where(harm <= reversed_MPa, middle, low), np.where(harm <= reversed_MPa, high, middle)
+    return low
+
+
+def draw_haigh(chart: HaighChart, size: style.Size) -> Figure:
+    """The diagram; call within `style.context`."""
+    canvas = style.new_figure(size, height_in=5.6 if size == "narrow" else 3.8)
+    axes = canvas.figure.subplots()
+    means = [point.mean_MPa for point in chart.points]
+    strengths = [value for value in (chart.tensile_MPa, chart.yield_MPa) if value is not None]
+    right = 1.04 * max([*strengths, *means, *([] if strengths else [2.0 * chart.reversed_MPa])])
+    at_zero = [chart.reversed_MPa, *(line.reversed_MPa for line in chart.own_lines)]
+    highest, amplitudes = max(at_zero), [point.amplitude_MPa for point in chart.points]
+    # Names stand above all lines, which meet where most points lie.
+    distinct = len({round(x, 3) for x in amplitudes if x >= LOW * chart.reversed_MPa})
+    free = 1.0 - room_for_names(canvas, distinct, height_pt=240.0 if canvas.narrow else 205.0)
+    top = max(highest / free, 1.1 * max(amplitudes), 1e-3)
+    axes.set_xlim(min(0.0, 1.05 * min(means)), right)
+    axes.set_ylim(0.0, top)
+    style.axes_of(axes, x="Mean stress, MPa", y="Stress amplitude, MPa", grid="both")
+    mean = np.linspace(axes.get_xlim()[0], right, 241)
+    for method, rule in chart.rules().items():
+        color, dashes = _LOOKS[method]
+        width = 2.2 if method == chart.judged else 1.1
+        _line(axes, mean, chart.line(rule, chart.reversed_MPa, mean), color, dashes, width, _named(chart, method))
+    judged = chart.rules().get(chart.judged)
+    for own in chart.own_lines:
+        if judged is not None:
+            allowed = chart.line(judged, own.reversed_MPa, mean)
+            _line(axes, mean, allowed, own.color, own.dashes, 0.9, own.name)
+    if chart.yield_MPa is not None:
+        y = chart.yield_MPa
+        axes.plot([0.0, y], [y, 0.0], color=style.BELOW, lw=1.1, ls=(0, (1, 1.5)), label="yield: mean + amplitude")
+    for point in chart.points:
+        axes.plot(
+            [point.mean_MPa],
+            [point.amplitude_MPa],
+            "o" if point.good else "X",
+            ms=6.5 if point.good else 7.5,
+            color=style.INK if point.good else style.BELOW,
+            zorder=7,
+            clip_on=False,
+        )
+    style.key(canvas, axes, title=chart.level)
+    named = [
+        Named(p.mean_MPa, p.amplitude_MPa, p.noun, p.name, style.INK if p.good else style.BELOW, p.bold)
+        for p in chart.points
+    ]
+    low = LOW * chart.reversed_MPa
+    name_points(canvas, axes, [point for point in named if point.y >= low], above=lambda _: highest)
+    name_points(canvas, axes, [point for point in named if point.y < low])
+    return canvas.figure
+
+
+def _line(axes: Axes, mean: Array, allowed: Array, color: str, dashes: Any, width: float, name: str) -> None:
+    shown = np.where(allowed > 1e-6 * allowed.max(initial=0.0), allowed, 0.0)
+    last = int(np.flatnonzero(shown > 0.0).max(initial=0))
+    stop = min(last + 2, len(mean))  # to the axis, and no farther
+    axes.plot(mean[:stop], shown[:stop], color=color, lw=width, ls=dashes, label=name, zorder=3 + width)
+
+
+def _named(chart: HaighChart, method: str) -> str:
+    name = _NAMES.get(method, "Smith, Watson, Topper")
+    if method == "walker":
+        gamma = chart.gamma if chart.gamma is not None else float(walker_gamma(chart.tensile_MPa or 0.0))
+        name += f", gamma {gamma:.2f}"
+    if method == "morrow" and chart.coefficient_MPa is not None:
+        name += f", to {chart.coefficient_MPa:.0f} MPa" + (" (est.)" if chart.coefficient_estimated else "")
+    return name + (f": {chart.judges}" if method == chart.judged else "")
