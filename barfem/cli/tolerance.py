@@ -67,7 +67,7 @@ def add_workers(parser: argparse.ArgumentParser) -> None:
         "--save", metavar="FILE", help="keep results as they are done; the same command goes on from it"
     )
     parser.add_argument(
-        "--workers", metavar="N", type=whole_number, default=1, help="processes on this machine (default 1)"
+        "--workers", metavar="N", type=whole_number, help="processes on this machine (default: one a core, up to 8)"
     )
     parser.add_argument("--cluster", metavar="ADDRESS", help="a Dask cluster's scheduler, such as tcp://10.0.0.5:8786")
 

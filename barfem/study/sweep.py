@@ -12,10 +12,10 @@ from typing import Any
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.study.change import with_values
-from barfem.study.chunks import ChunkFile, bar_hash, finite_lists, with_nan
+from barfem.study.chunks import bar_hash, finite_lists, with_nan
 from barfem.study.evaluate import evaluate
+from barfem.study.kept import kept_chunks
 from barfem.study.sweep_keys import SweepKey
-from barfem.study.workers import run_chunks
 
 __all__ = ["NUMBERS", "SweepResult", "SweepWork", "sweep"]
 
@@ -133,7 +133,7 @@ def sweep(
     paired: bool = False,
     holes: Sequence[str] | None = None,
     case: str | None = None,
-    workers: int = 1,
+    workers: int | None = 1,
     cluster: str | None = None,
     save: str | Path | None = None,
     progress: Callable[[int, int], None] | None = None,
@@ -168,36 +168,25 @@ def sweep(
     _refuse_keys_of_no_bar(work)
     found: dict[int, dict[str, Any]] = {}
     count = 0
-
-    def keep(number: int, plain: dict[str, Any]) -> None:
-        nonlocal count
-        found[number] = plain
-        count += work.in_chunk(number)
-        if progress:
-            progress(count, work.points)
-
-    def missing() -> list[int]:
-        return [number for number in work.chunks if number not in found]
-
-    if save is None:
-        for number, plain in run_chunks(work, missing(), workers=workers, cluster=cluster):
-            keep(number, plain)
-    else:
-        header = {
+    results = kept_chunks(
+        work,
+        work.chunks,
+        header={
             "study": "sweep",
             "name": bar.name,
             "points": work.points,
             "input": bar_hash(bar, bar.tables, work.keys, paired, work.holes, case),
-        }
-        with ChunkFile(Path(save), header) as file:
-            for number, plain in file.done():
-                if number in work.chunks:
-                    keep(number, plain)
-            if taken_up:
-                taken_up(count)
-            for number, plain in run_chunks(work, missing(), workers=workers, cluster=cluster):
-                file.append(number, plain)
-                keep(number, plain)
+        },
+        save=save,
+        workers=workers,
+        cluster=cluster,
+        taken_up=None if taken_up is None else lambda: taken_up(count),
+    )
+    for number, plain in results:
+        found[number] = plain
+        count += work.in_chunk(number)
+        if progress:
+            progress(count, work.points)
     return _result(work, [found[number] for number in work.chunks])
 
 

@@ -12,15 +12,15 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.study.bands import Band, bands_of, deviations, rate_band
-from barfem.study.chunks import ChunkFile, bar_hash
+from barfem.study.chunks import bar_hash
 from barfem.study.evaluate import Evaluation, evaluate_one
+from barfem.study.kept import kept_chunks
 from barfem.study.sampling import Design, design_of
 from barfem.study.sobol import Known, Shares, shares_of
 from barfem.study.sobol_surrogate import Basis, basis_of, fitted
 from barfem.study.tolerance_result import NUMBERS, Mismatch, SettingTolerance, ToleranceResult
 from barfem.study.tolerance_summary import Chance, chance_of, mean_chance, spread_of
 from barfem.study.tolerance_work import Columns, ToleranceWork, joined, level_mm
-from barfem.study.workers import run_chunks
 
 __all__ = ["SAMPLES", "tolerance"]
 
@@ -38,7 +38,7 @@ def tolerance(
     seed: int = 1,
     holes: Sequence[str] | None = None,
     case: str | None = None,
-    workers: int = 1,
+    workers: int | None = 1,
     cluster: str | None = None,
     save: str | Path | None = None,
     progress: Callable[[int, int], None] | None = None,
@@ -91,39 +91,29 @@ def _columns(bands: Sequence[Band]) -> tuple[tuple[int, ...], ...]:
 def _parts(
     work: ToleranceWork,
     *,
-    workers: int,
+    workers: int | None,
     cluster: str | None,
     save: str | Path | None,
     progress: Callable[[int, int], None] | None,
     taken_up: Callable[[int], None] | None,
 ) -> list[Columns]:
     """The columns of every chunk, in their order."""
-    design, found = work.design, dict[int, Columns]()
-    count = [0]
-
-    def keep(number: int, columns: Columns) -> None:
-        found[number] = columns
-        count[0] += design.rows(design.chunks[number])
+    design, found, count = work.design, dict[int, Columns](), 0
+    results = kept_chunks(
+        work,
+        range(len(design.chunks)),
+        header=_header(work),
+        save=save,
+        workers=workers,
+        cluster=cluster,
+        taken_up=None if taken_up is None else lambda: taken_up(count),
+    )
+    for number, plain in results:
+        found[number] = Columns.from_plain(plain)
+        count += design.rows(design.chunks[number])
         if progress:
-            progress(count[0], design.samples)
-
-    def missing() -> list[int]:
-        return [chunk.index for chunk in design.chunks if chunk.index not in found]
-
-    if save is None:
-        for number, plain in run_chunks(work, missing(), workers=workers, cluster=cluster):
-            keep(number, Columns.from_plain(plain))
-    else:
-        with ChunkFile(Path(save), _header(work)) as file:
-            for number, plain in file.done():
-                if number not in found and 0 <= number < len(design.chunks):
-                    keep(number, Columns.from_plain(plain))
-            if taken_up:
-                taken_up(count[0])
-            for number, plain in run_chunks(work, missing(), workers=workers, cluster=cluster):
-                file.append(number, plain)
-                keep(number, Columns.from_plain(plain))
-    return [found[chunk.index] for chunk in design.chunks]
+            progress(count, design.samples)
+    return [found[number] for number in range(len(design.chunks))]
 
 
 def _header(work: ToleranceWork) -> dict[str, object]:

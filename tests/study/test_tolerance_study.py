@@ -231,7 +231,7 @@ def test_a_damaged_line_is_named(tmp_path: Path) -> None:
 def test_bars_that_cannot_be_are_counted_as_misses() -> None:
     # A wall of 11 mm with 1.2 mm to both sides, uniform, in a tube of 24 mm: above 12 mm there is no such tube.
     bar = small_bar(
-        ("section", {"shape": "tube", "diameter": 24.0, "wall": 11.0}),
+        ("section", {"shape": "tube", "diameter": 24.0, "wall": 11.0, "bend_wall": "uniform"}),
         ("material.bent", "before-hardening"),
         wall={"band": 1.2, "distribution": "uniform"},
         E="1 %",

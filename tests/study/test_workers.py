@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -131,3 +132,69 @@ def test_a_cluster_of_another_barfem_is_refused(cluster: Any, monkeypatch: pytes
     monkeypatch.setattr(workers, "__version__", "9.9")
     with pytest.raises(InputError, match=r"has barfem .*; here is 9\.9"):
         dict(run_chunks(Squares(), range(3), cluster=cluster.scheduler_address))
+
+
+@pytest.mark.parametrize(("chunks", "cores", "count"), [(0, 2, 1), (8, 2, 1), (16, 2, 2), (400, 4, 4), (400, 64, 8)])
+def test_as_many_workers_as_there_is_work_for(
+    monkeypatch: pytest.MonkeyPatch, chunks: int, cores: int, count: int
+) -> None:
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: set(range(cores)), raising=False)
+    assert workers.workers_that_pay(chunks) == count
+
+
+def test_where_nobody_says_how_many_it_is_as_many_as_pay(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", "7")
+    monkeypatch.setattr(workers, "workers_that_pay", {4: 2}.__getitem__)
+    found = dict(run_chunks(Threads(), range(4), workers=None))
+    assert set(found.values()) == {"1"}  # not of this process, whose environment is its own
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="reads /proc for a process's children")
+def test_workers_end_when_their_study_is_killed(tmp_path: Path) -> None:
+    mark = tmp_path / "started"
+    program = (
+        "from barfem.study.workers import run_chunks\n"
+        "from tests.study.worker_tasks import Waits\n"
+        f"if __name__ == '__main__': dict(run_chunks(Waits({str(mark)!r}), range(8), workers=2))\n"
+    )
+    script = tmp_path / "script.py"
+    script.write_text(program)
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    process = subprocess.Popen([sys.executable, str(script)], env=environment)
+    try:
+        _until(mark.exists)
+        children = _children(process.pid)
+        assert len(children) >= 2
+    finally:
+        os.kill(process.pid, signal.SIGKILL)
+        process.wait()
+    _until(lambda: not any(map(_lives, children)))
+
+
+def _until(holds: Callable[[], bool]) -> None:
+    for _ in range(600):
+        if holds():
+            return
+        time.sleep(0.05)
+    raise AssertionError("it did not come about")
+
+
+def _state(pid: int) -> tuple[str, int]:
+    """State and parent of a process; its name, in brackets, may hold spaces."""
+    state, parent = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[:2]
+    return state, int(parent)
+
+
+def _lives(pid: int) -> bool:
+    try:
+        return _state(pid)[0] not in "ZX"
+    except OSError:
+        return False
+
+
+def _children(parent: int) -> list[int]:
+    found = []
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdecimal() and _lives(int(entry.name)) and _state(int(entry.name))[1] == parent:
+            found.append(int(entry.name))
+    return found

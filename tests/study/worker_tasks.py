@@ -47,3 +47,15 @@ class Refuses:
 class Threads:
     def __call__(self, number: int) -> str:
         return os.environ.get("OPENBLAS_NUM_THREADS", "")
+
+
+@dataclass(frozen=True)
+class Waits:
+    """Leaves a mark and is at it for a minute."""
+
+    mark: str
+
+    def __call__(self, chunk: int) -> int:
+        Path(self.mark).touch()
+        time.sleep(60.0)
+        return chunk
