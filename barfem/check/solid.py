@@ -168,9 +168,8 @@ def with_solid(found: Solved, beam: BeamSolution, *, refinement: float = 1.0, te
     say("solid: estimating its error")
     coarse = coarser(model)
     other = _unit_stress(coarse, _unit_displacement(coarse)[0], found, which)
-    full = forces[:, :STATES].reshape(-1, forces.shape[-1])
     by_surface = [
-        float(_peak_errors(solid[:, points], other[:, points], full, samples.region[which]).max())
+        float(_peak_errors(solid[:, points], other[:, points], forces[:, :STATES], samples.region[which]).max())
         for code in (OUTSIDE, BORE)
         if (points := found.maps.surface == code).any()
     ]
@@ -201,7 +200,7 @@ def with_solid(found: Solved, beam: BeamSolution, *, refinement: float = 1.0, te
         unknowns=model.mesh.n_unknowns,
         slices=model.mesh.n_slices,
         refinement=refinement,
-        estimated_error=max(by_surface),
+        estimated_error=by_surface[0],
         estimated_error_bore=by_surface[1] if len(by_surface) > 1 else None,
         estimated_error_rate=float(richardson_error(rates, _initial_rates(coarse, beam)).max()),
         held_N=float(np.abs(np.einsum("rf,jkf->jkr", held, forces[:, :STATES])).max()) if len(held) else 0.0,
@@ -246,24 +245,27 @@ def _initial_rates(model: SolidModel, beam: BeamSolution) -> Array:
     """The solid's own rate at rest of each hole setting, N/mm, its links as the beam has them at rest."""
     bar, settings = model.bar, beam.settings
     pairs = [(bar.right.holes[one.right], bar.left.holes[one.left]) for one in settings]
-    rates = model.initial_rates(pairs, -beam.link_direction[:, 0])
-    return np.asarray(rates[np.arange(len(settings)), [0 if one.case == "roll" else 1 for one in settings]])
+    return model.initial_rates(pairs, -beam.link_direction[:, 0], beam.pickup_move_mm[:, 1])
 
 
 def _peak_errors(fine: Array, coarse: Array, forces: Array, region: NDArray[np.intp]) -> Array:
-    """Estimated relative errors (r, m) of the peaks of regions under forces (m, f), from unit stress (n, p, 3, f).
+    """Estimated relative errors (r, j, k) of the peaks of regions, from unit stress (n, p, 3, f).
 
-    Of peaks that reach `TELLING` of the greatest under the same forces; zero for the others.
+    Under forces (j, k, f) of hole settings in their states, for peaks that reach `TELLING` of the setting's greatest;
+    zero for the others.
     """
     if not len(region):
-        return np.zeros((1, len(forces)))
+        return np.zeros((1, *forces.shape[:2]))
     starts = np.flatnonzero(np.diff(region, prepend=-1))
+    rows = forces.reshape(-1, forces.shape[-1])
     fine_peak, coarse_peak = (
-        np.maximum.reduceat(np.stack([_von_mises(unit @ force).max(axis=1) for force in forces], axis=1), starts)
+        np.maximum.reduceat(np.stack([_von_mises(unit @ force).max(axis=1) for force in rows], axis=1), starts).reshape(
+            -1, *forces.shape[:2]
+        )
         for unit in (fine, coarse)
     )
     error = richardson_error(fine_peak, coarse_peak)
-    return np.where(fine_peak >= TELLING * fine_peak.max(axis=0), error, 0.0)
+    return np.where(fine_peak >= TELLING * fine_peak.max(axis=(0, 2), keepdims=True), error, 0.0)
 
 
 def _von_mises(stress: Array) -> Array:
@@ -272,10 +274,15 @@ def _von_mises(stress: Array) -> Array:
     return np.asarray(np.sqrt(s * s - s * h + h * h + 3.0 * t * t))
 
 
-def solid_assumptions(record: SolidRecord) -> tuple[str, ...]:
+def solid_assumptions(bar: Bar, record: SolidRecord) -> tuple[str, ...]:
     """What the solid takes for granted, one sentence each."""
+    pressed = any(end.flat is not None and end.flat.kind == "pressed" for end in bar.ends)
+    folds = (
+        "Solid: a pressed flat's leaves hang together at their folded edges; the beam leaves them apart, so that where"
+        " a flat lies across the load the solid's rate is higher by what that adds.",
+    )
     bore = record.estimated_error_bore
-    surface = "" if bore is None else f", in the bore within {_percent(bore)}"
+    surface = "" if bore is None else f" outside, {_percent(bore)} in the bore"
     return (
         f"Solid: quadratic hexahedra swept along the centreline, {record.unknowns} unknowns; linear about rest, driven"
         " by the beam's joint forces at articulation, turned back with the section. Its peaks are within"
@@ -289,6 +296,7 @@ def solid_assumptions(record: SolidRecord) -> tuple[str, ...]:
         "Solid: the rate over travel is not given (it is linear); the rate at rest, and by how much the next hole is"
         " stiffer, are the solid's own. Link forces, mount reactions, torque, angles, roll rate and energy are the"
         f" beam's. Springs that hold rigid motions the mounts leave free carry up to {record.held_N:.2g} N.",
+        *(folds if pressed else ()),
     )
 
 
@@ -332,5 +340,5 @@ def as_solid(result: CheckResult, solved: Solved) -> CheckResult:
         )
         for row, rate, step in zip(result.settings, rates, steps, strict=True)
     )
-    said = solid_assumptions(run.record)
+    said = solid_assumptions(solved.bar, run.record)
     return replace(result, model="solid", settings=settings, solid=run.record, assumptions=(*said, *result.assumptions))

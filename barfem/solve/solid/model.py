@@ -116,11 +116,12 @@ class SolidModel:
                 flat |= first < length - 1e-6 if end.side == "right" else last > self.mesh.stations[-1] - length + 1e-6
         return flat
 
-    def initial_rates(self, pairs: Sequence[tuple[Hole, Hole]], directions: Array) -> Array:
-        """Initial rate (n_pairs, 2) in roll and one-wheel, N/mm, of hole pairs (right, left).
+    def initial_rates(self, pairs: Sequence[tuple[Hole, Hole]], directions: Array, moves: Array) -> Array:
+        """Initial rates (n_pairs,), N/mm, of hole pairs (right, left): the mean of the sides that move.
 
-        `directions` (n_pairs, 2, 3): unit, from the joint to the pickup, of the links (right, left) at rest. Rigid
-        motions that the mounts leave free are truly free here: the springs that hold them are taken out again.
+        `directions` (n_pairs, 2, 3): unit, from the joint to the pickup, of the links (right, left) at rest. `moves`
+        (n_pairs, 2): travel of each pickup, up positive; its scale does not matter. Rigid motions that the mounts leave
+        free are truly free here: the springs that hold them are taken out again.
         """
         bar = self.bar
         n = len(pairs)
@@ -146,7 +147,8 @@ class SolidModel:
         soft = np.array(
             [0.0 if x.axial_stiffness_N_per_mm is None else 1.0 / x.axial_stiffness_N_per_mm for x in links]
         )
-        rates = np.empty((n, 2))
+        unit = moves / np.abs(moves).max(axis=1, keepdims=True)
+        rates = np.empty(n)
         for j in range(n):
             own = [2 * j, 2 * j + 1]
             matrix = np.zeros((2 + k, 2 + k))
@@ -155,10 +157,9 @@ class SolidModel:
             matrix[2:, :2] = held[:, own]
             matrix[2:, 2:] = held[:, 2 * n :] - np.eye(k) / self.held.stiffness
             share = np.einsum("sx,sx->s", directions[j], travel)
-            for case, move in enumerate(([-1.0, 1.0], [0.0, 1.0])):
-                tension = np.linalg.solve(matrix, np.r_[share * move, np.zeros(k)])[:2]
-                force = np.abs(tension * share)
-                rates[j, case] = force.mean() if case == 0 else force[1]
+            tension = np.linalg.solve(matrix, np.r_[share * unit[j], np.zeros(k)])[:2]
+            moving = unit[j] != 0.0
+            rates[j] = np.mean(np.abs(tension * share)[moving] / np.abs(unit[j][moving]))
         return rates
 
 
