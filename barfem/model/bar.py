@@ -35,17 +35,19 @@ Contact = Literal["bonded", "slipping", "clamped"]
 
 @dataclass(frozen=True)
 class Section:
-    """The body of the bar: round or tube. `bend_wall` is "thinned" or "uniform" (tube only).
+    """The body of the bar: round or tube. `bend_wall` is "thinned", "uniform" or "measured" (tube only).
 
-    `ovality_percent` of its bends as made: greatest less least diameter over the nominal one, flattened in the plane
-    of the bend.
+    `bend_walls_mm` are the measured ones, (outside, inside), one pair for all bends or one for each from the right
+    tip. `ovality_percent` of its bends as made: greatest less least diameter over the nominal one, flattened in the
+    plane of the bend.
     """
 
     shape: Literal["round", "tube"]
     diameter_mm: float
     wall_mm: float | None = None
-    bend_wall: Literal["thinned", "uniform"] = "thinned"
+    bend_wall: Literal["thinned", "uniform", "measured"] = "thinned"
     ovality_percent: float = 0.0
+    bend_walls_mm: tuple[tuple[float, float], ...] = ()
 
     @property
     def bore_mm(self) -> float:

@@ -13,6 +13,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from barfem.model.bar import Bar, Section
+from barfem.model.bent_wall_reading import check_bent_walls, measured_walls
 from barfem.model.collars import read_collars
 from barfem.model.ends import read_end
 from barfem.model.errors import InputError
@@ -101,6 +102,7 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
     section = _section(file.section, notes=notes)
     steel = _steel(file.material, section=section, source=source, notes=notes)
     centreline = read_centreline(file, section=section, notes=notes)
+    check_bent_walls(section, centreline, notes=notes)
     right = read_end(file.ends, side="right", centreline=centreline, section=section, notes=notes)
     left = read_end(file.ends, side="left", centreline=centreline, section=section, notes=notes)
     mounts = read_mounts(file.mounts, centreline=centreline, notes=notes)
@@ -144,12 +146,14 @@ def _section(table: SectionTable, *, notes: Notes) -> Section:
             expected='the outside diameter in mm, mostly 10 to 60; another unit is written as a string: "0.945 in".',
         )
     if table.shape == "round":
-        for key in ("wall", "bend_wall", "ovality"):
-            if getattr(table, key) is not None:
+        for key in ("wall", "bend_wall", "bend_walls", "ovality"):
+            given = getattr(table, key)
+            if given is not None:
+                shown = key if key == "bend_walls" else f"{key} = {given}"
                 raise InputError(
-                    f'{key} = {getattr(table, key)} is given for shape = "round".',
+                    f'{shown} is given for shape = "round".',
                     where=f"[section] {key}",
-                    expected='shape = "tube", or no wall, bend_wall and ovality for a solid bar.',
+                    expected='shape = "tube", or no wall, bend_wall, bend_walls and ovality for a solid bar.',
                 )
         return Section("round", table.diameter)
     if table.wall is None:
@@ -162,7 +166,7 @@ def _section(table: SectionTable, *, notes: Notes) -> Section:
             where="[section] wall",
             expected=f'a wall below {0.5 * table.diameter:g} mm, or shape = "round" for a solid bar.',
         )
-    if table.bend_wall is None:
+    if table.bend_wall is None and table.bend_walls is None:
         notes.assume("[section] bend_wall is not given: in bends the wall is thinned outside and thickened inside.")
     if table.ovality is None:
         notes.assume("[section] ovality is not given: bends are as round as the straights, as made.")
@@ -172,7 +176,9 @@ def _section(table: SectionTable, *, notes: Notes) -> Section:
             where="[section] ovality",
             expected=f"greatest less least diameter of a bend over the nominal, 0 to {_LARGEST_OVALITY_PERCENT:g} %.",
         )
-    return Section("tube", table.diameter, table.wall, table.bend_wall or "thinned", table.ovality or 0.0)
+    bend_wall = table.bend_wall or ("thinned" if table.bend_walls is None else "measured")
+    walls = measured_walls(table)
+    return Section("tube", table.diameter, table.wall, bend_wall, table.ovality or 0.0, walls)
 
 
 def _steel(table: MaterialTable, *, section: Section, source: str | None, notes: Notes) -> Steel:

@@ -40,6 +40,7 @@ from barfem.model.tolerance_fields import (
 __all__ = [
     "ArmsTable",
     "BarFile",
+    "BendWallsTable",
     "BendsTable",
     "BlockTable",
     "CentrelineTable",
@@ -90,12 +91,25 @@ class MaterialTable(Table):
     preset: StrictBool | None = None
 
 
+class BendWallsTable(Table):
+    outside: PositiveLength = Field(description="outside = 3.2 (mm, at the outside of the bend)")
+    inside: PositiveLength = Field(description="inside = 4.6 (mm, at the inside of the bend)")
+
+
 class SectionTable(Table):
     shape: Literal["round", "tube"] = Field(description='shape = "round" or "tube"')
     diameter: PositiveLength = Field(description="diameter = 24.0 (outside, mm)")
     wall: PositiveLength | None = None
     bend_wall: Literal["thinned", "uniform"] | None = None
+    bend_walls: list[BendWallsTable] | None = Field(
+        default=None, description="bend_walls = { outside = 3.2, inside = 4.6 }, or a list of them, one for each bend"
+    )
     ovality: NonNegativePlain | None = None
+
+    @field_validator("bend_walls", mode="before")
+    @classmethod
+    def _one_for_all_bends(cls, value: Any) -> Any:
+        return [value] if isinstance(value, dict) else value
 
 
 class CentrelineTable(Table):

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
 from barfem.solve.solid.bend_tables import BendSource, bend_shape, bend_source, grid_error
 from barfem.solve.solid.table import REACH_DIAMETERS, BendTable
@@ -207,7 +208,7 @@ def closed_forms_short(bar: Bar) -> tuple[tuple[int, float], ...]:
             diameter_mm=section.diameter_mm,
             wall_mm=section.wall_mm,
             bend_radius_mm=bend.radius_mm,
-            thinned=section.bend_wall == "thinned",
+            bent=None if section.bend_wall == "uniform" else bent_wall(section, bend),
             nu=bar.steel.nu,
         )
         table = bend_source(shape).table

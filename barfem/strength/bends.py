@@ -21,12 +21,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.bent_wall import BentWall
 from barfem.strength.section_map import BORE, SectionMap
 from barfem.strength.section_stress import POINTS_AROUND, round_map
 
 __all__ = [
     "bend_map",
-    "bent_wall_mm",
     "ovalising_factor",
     "plane_section_constants",
     "thinned_wall_shear",
@@ -39,15 +39,6 @@ WALL_RULE = (
     "wall as bent t R / (R + r_m cos(angle from the outside)), r_m the radius to the middle of the wall: constant"
     " volume at the mid-wall fibre, no shift of the neutral axis; outside diameter kept"
 )
-
-
-def bent_wall_mm(*, wall_mm: float, diameter_mm: float, bend_radius_mm: float, from_inside_rad: Array) -> Array:
-    """Wall of a tube as bent, at angles from the inside of the bend; rule in `WALL_RULE`.
-
-    24 x 4 bent to R 60: 3.429 outside, 4.800 inside.
-    """
-    mid_wall = (diameter_mm - wall_mm) / 2.0
-    return np.asarray(wall_mm * bend_radius_mm / (bend_radius_mm - mid_wall * np.cos(from_inside_rad)))
 
 
 def plane_section_constants(*, bend_radius_mm: float, y1_mm: Array, y2_mm: Array, area_mm2: Array) -> Array:
@@ -89,18 +80,21 @@ def torsion_rise(
 
 
 def thinned_wall_shear(
-    *, outer_mm: float, inner_mm: float, bend_radius_mm: float, from_inside_rad: Array, bore: bool = False
+    *, outer_mm: float, inner_mm: float, slant_per_mm: float, from_inside_rad: Array, bore: bool = False
 ) -> Array:
     """Torsional shear of a tube with the wall as bent over that with an even wall, from its unequal wall alone.
 
     1 - (a^2 / b R) cos(psi) outside, 1 - (b^2 / a R) cos(psi) in the bore: Saint-Venant torsion to first order in
-    a / R. The wall of `bent_wall_mm` puts the bore at rho = a - d cos(psi), d = t r_m / R = (b^2 - a^2) / (2 R); the
+    a / R. The rule's wall puts the bore at rho = a - d cos(psi), d = t r_m / R = (b^2 - a^2) / (2 R); the
     stress function (b^2 - rho^2) / 2 needs (rho / b^2 - 1 / rho) a^2 b^2 d / (b^2 - a^2) cos(psi) beside it to stay
     constant there. A thin wall has a = b = r_m and Bredt's even flow, t / t(psi) = 1 - (r_m / R) cos(psi); a
     thick one feels its wall less outside, more in the bore.
+
+    `slant_per_mm` is that of the walls (`BentWall`): r_m / (t R) by the rule, which gives R for any walls.
     """
+    thick, middle = outer_mm - inner_mm, 0.5 * (outer_mm + inner_mm)
     lever = outer_mm**2 / inner_mm if bore else inner_mm**2 / outer_mm
-    return np.asarray(1.0 - lever / bend_radius_mm * np.cos(from_inside_rad))
+    return np.asarray(1.0 - lever * slant_per_mm * thick / middle * np.cos(from_inside_rad))
 
 
 def ovalising_factor(*, diameter_mm: float, wall_mm: float, bend_radius_mm: float) -> float:
@@ -118,29 +112,26 @@ def bend_map(
     diameter_mm: float,
     wall_mm: float | None = None,
     bend_radius_mm: float,
-    thinned: bool = False,
+    bent: BentWall | None = None,
     nu: float,
     n_around: int = POINTS_AROUND,
 ) -> SectionMap:
     """Bend of a round bar or tube; local axis 1 points to its centre, and so does the first point.
 
-    `thinned` takes the wall as bent (`bent_wall_mm`): normal stress by integration over that section, torsional shear
-    of the even wall times `thinned_wall_shear`; transverse shear stays the straight tube's.
+    `bent` are a tube's walls as bent, in mm: normal stress by integration over that section, torsional shear of the
+    wall at its sides times `thinned_wall_shear`; transverse shear stays the straight tube's.
     """
     outer = diameter_mm / 2.0
-    bore = 0.0 if wall_mm is None else diameter_mm - 2.0 * wall_mm
+    sides = wall_mm if bent is None else bent.mean
+    bore = 0.0 if wall_mm is None or sides is None else diameter_mm - 2.0 * sides
     straight = round_map(diameter_mm=diameter_mm, bore_mm=bore, nu=nu, n_around=n_around)
     psi = straight.angle_rad
     in_bore = straight.surface == BORE
 
     def wall(angle: Array) -> Array:
-        if wall_mm is None:
-            return np.full_like(angle, outer)
-        if not thinned:
-            return np.full_like(angle, wall_mm)
-        return bent_wall_mm(
-            wall_mm=wall_mm, diameter_mm=diameter_mm, bend_radius_mm=bend_radius_mm, from_inside_rad=angle
-        )
+        if wall_mm is None or bent is None:
+            return np.full_like(angle, wall_mm or outer)
+        return bent.at(angle - np.pi)
 
     local_wall = wall(psi)
     rho = np.where(in_bore, outer - local_wall, outer)
@@ -152,19 +143,21 @@ def bend_map(
     fibres = np.concatenate([np.ones((len(psi), 1)), position], axis=1) / (bend_radius_mm - position[:, :1])
     matrix[:, 0, [0, 4, 5]] = fibres @ constants
 
-    def per_surface(ratio: Callable[..., Array]) -> Array:
-        sizes = {"outer_mm": outer, "inner_mm": bore / 2.0, "bend_radius_mm": bend_radius_mm, "from_inside_rad": psi}
+    def per_surface(ratio: Callable[..., Array], **more: float) -> Array:
+        sizes = {"outer_mm": outer, "inner_mm": bore / 2.0, "from_inside_rad": psi, **more}
         return np.where(in_bore, ratio(**sizes, bore=True), ratio(**sizes)) if bore > 0.0 else ratio(**sizes)
 
     # Transverse shear stays the straight's: beside the ring's exact shear that is closer than the even wall's flow.
     flow = np.ones_like(psi)
     enclosed = 1.0
-    if wall_mm is not None and thinned:
-        flow = per_surface(thinned_wall_shear)
+    if wall_mm is not None and bent is not None:
+        flow = per_surface(thinned_wall_shear, slant_per_mm=bent.slant)
         round_it = 2.0 * np.pi * np.arange(128) / 128
-        enclosed = (outer - wall_mm / 2.0) ** 2 / float(np.mean((outer - wall(round_it) / 2.0) ** 2))
+        enclosed = (outer - bent.mean / 2.0) ** 2 / float(np.mean((outer - wall(round_it) / 2.0) ** 2))
     matrix[:, 2, 1:3] = straight.matrix[:, 2, 1:3]
-    matrix[:, 2, 3] = straight.matrix[:, 2, 3] * flow * enclosed * per_surface(torsion_rise)
+    matrix[:, 2, 3] = (
+        straight.matrix[:, 2, 3] * flow * enclosed * per_surface(torsion_rise, bend_radius_mm=bend_radius_mm)
+    )
     return replace(straight, matrix=matrix, position_mm=position)
 
 

@@ -1,7 +1,7 @@
 """The stress maps of a bar: at every sampled station, surface stress for unit resultants. Built once a bar.
 
 Samples that share a section and curvature share a map. Whatever gives better maps for some stations (fields of a
-three-dimensional bend, say) puts its own in their place with `StressMaps.with_maps`.
+three-dimensional bend, say) puts its own in their place (`bend_fields.with_matrices`).
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import flat_axis_angle_rad, transition_fraction
+from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
 from barfem.model.errors import InputError
 from barfem.strength.bends import WALL_RULE, bend_map
@@ -79,24 +80,6 @@ class StressMaps:
         shaped = [target.reshape(*resultants.shape[:-1], -1) for target in out]
         return shaped[0], shaped[1] if len(shaped) == 3 else None, shaped[-1]
 
-    def with_maps(self, samples: NDArray[np.intp], maps: tuple[SectionMap, ...]) -> StressMaps:
-        """These maps with one's own at some samples: a `SectionMap` in the frame, same points, for each."""
-        index = self.index.copy()
-        index[samples] = len(self.matrix) + np.arange(len(maps))
-        new = _stack(list(maps), index)
-        if not np.array_equal(new.surface, self.surface):
-            raise ValueError(
-                f"maps of {len(new.surface)} points cannot stand beside maps of {len(self.surface)} points"
-            )
-        return replace(
-            new,
-            matrix=np.concatenate([self.matrix, new.matrix]),
-            angle_rad=np.concatenate([self.angle_rad, new.angle_rad]),
-            position_mm=np.concatenate([self.position_mm, new.position_mm]),
-            exists=np.concatenate([self.exists, new.exists]),
-            hoop=np.concatenate([self.hoop, new.hoop]),
-        )
-
 
 def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROUND) -> StressMaps:
     """Closed-form maps of `bar` at `samples`, `n_around` points (a multiple of 8) round each surface.
@@ -130,8 +113,9 @@ def stress_assumptions(bar: Bar) -> tuple[str, ...]:
         if bar.section.bend_wall == "thinned":
             out.append(f"Tube in its bends: {WALL_RULE}. As made it is round there; it ovalises under load.")
         else:
+            walls = "even wall" if bar.section.bend_wall == "uniform" else f"wall {_measured(bar)}"
             out.append(
-                "Tube in its bends: even wall, as the bar file says. As made it is round there; it ovalises under load."
+                f"Tube in its bends: {walls}, as the bar file says. As made it is round there; it ovalises under load."
             )
     oval = bar.section.ovality_percent
     if oval:
@@ -150,6 +134,11 @@ def stress_assumptions(bar: Bar) -> tuple[str, ...]:
         )
     out += _edge_assumptions(bar)
     return tuple(out)
+
+
+def _measured(bar: Bar) -> str:
+    pairs = [f"{outside:g} mm outside and {inside:g} mm inside" for outside, inside in bar.section.bend_walls_mm]
+    return pairs[0] if len(pairs) == 1 else ", ".join(f"{pair} (bend {i})" for i, pair in enumerate(pairs, 1))
 
 
 def _edge_assumptions(bar: Bar) -> Iterator[str]:
@@ -281,7 +270,7 @@ def _body(bar: Bar, part: Segment, n_around: int) -> tuple[SectionMap, float]:
         diameter_mm=section.diameter_mm,
         wall_mm=section.wall_mm,
         bend_radius_mm=part.radius_mm,
-        thinned=section.bend_wall == "thinned",
+        bent=None if section.bend_wall == "uniform" or section.wall_mm is None else bent_wall(section, part),
         nu=nu,
         n_around=n_around,
     )

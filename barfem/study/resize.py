@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -46,9 +46,13 @@ class Unmet:
 
 
 def scaled(section: Section, factor: float) -> Section:
-    """The section enlarged in all its dimensions: a tube's wall goes with its diameter."""
-    wall = None if section.wall_mm is None else section.wall_mm * factor
-    return Section(section.shape, section.diameter_mm * factor, wall, section.bend_wall, section.ovality_percent)
+    """The section enlarged in all its dimensions: a tube's wall goes with its diameter, measured walls too."""
+    return replace(
+        section,
+        diameter_mm=section.diameter_mm * factor,
+        wall_mm=None if section.wall_mm is None else section.wall_mm * factor,
+        bend_walls_mm=tuple((outside * factor, inside * factor) for outside, inside in section.bend_walls_mm),
+    )
 
 
 def bring_to(

@@ -110,6 +110,15 @@ def with_section(
         for key in ("bend_wall", "ovality"):
             if key in tables["section"]:
                 table[key] = tables["section"][key]
+        if old.bend_walls_mm and old.wall_mm is not None:
+            share = section.wall_mm / old.wall_mm
+            walls = [
+                {"outside": round(outside * share, 6), "inside": round(inside * share, 6)}
+                for outside, inside in old.bend_walls_mm
+            ]
+            table["bend_walls"] = walls if isinstance(tables["section"]["bend_walls"], list) else walls[0]
+            if (old.diameter_mm, old.wall_mm) != (section.diameter_mm, section.wall_mm):
+                told.append("The measured walls of its bends go with the wall; another tube bends otherwise: measure.")
         if bent is not None and "bent" not in material:
             material["bent"] = bent
         if "bent" not in material:

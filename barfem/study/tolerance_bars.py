@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End, Flat, Hole, Mount, Section, Vector
 from barfem.model.bar_geometry import end_straight_mm
+from barfem.model.bent_wall_reading import refuse_a_filled_bore
 from barfem.model.centreline import Centreline
 from barfem.model.errors import InputError
 from barfem.model.material import Steel
@@ -116,12 +117,13 @@ class BarMaker:
 
 
 def _section(section: Section, diameter: float, wall: float) -> Section:
-    return Section(
-        section.shape,
-        section.diameter_mm + diameter,
-        None if section.wall_mm is None else section.wall_mm + wall,
-        section.bend_wall,
-        section.ovality_percent,
+    """Measured walls of bends go with the wall as delivered."""
+    share = 1.0 if section.wall_mm is None else 1.0 + wall / section.wall_mm
+    return replace(
+        section,
+        diameter_mm=section.diameter_mm + diameter,
+        wall_mm=None if section.wall_mm is None else section.wall_mm + wall,
+        bend_walls_mm=tuple((outside * share, inside * share) for outside, inside in section.bend_walls_mm),
     )
 
 
@@ -204,6 +206,7 @@ def _refuse_what_cannot_be(bar: Bar) -> None:
     for bend in bar.centreline.bends:
         if bend.radius_mm is not None and bend.radius_mm <= 0.5 * section.diameter_mm:
             raise InputError(f"bend {bend.bend} has a radius, {bend.radius_mm:.4g} mm, not above the bar's own.")
+    refuse_a_filled_bore(section, bar.centreline)
     for end in bar.ends:
         flat = end.flat
         if flat is not None and not 0.0 < flat.thickness_mm <= flat.width_mm:

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from barfem.model.bar import Flat
+from barfem.model.bent_wall import wall_by_rule
 from barfem.solve.solid.mesh import Density, bar_mesh, plane_stations, sweep
-from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile, bent_wall
+from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile
 from barfem.solve.solid.section import disc_grid, ring_grid
 from tests.solid.made_up import chain, straight_line, u_bar
 
@@ -71,9 +72,8 @@ def test_refinement_refines_every_way() -> None:
 
 def test_wall_as_bent() -> None:
     """24 x 4 at R 60: 3.429 outside, 4.800 inside (computed; mid-wall fibre, no neutral shift)."""
-    assert bent_wall(np.array([0.0, np.pi]), wall=4.0, diameter=24.0, radius=60.0) == pytest.approx(
-        [3.428571, 4.8], rel=1e-6
-    )
+    rule = wall_by_rule(wall=4.0, diameter=24.0, radius=60.0)
+    assert rule.at([0.0, 0.5 * np.pi, np.pi]) == pytest.approx([3.428571, 4.0, 4.8], rel=1e-6)
     bar = u_bar(wall=4.0)
     mesh = bar_mesh(bar)
     bend = bar.centreline.bends[0]
@@ -102,7 +102,7 @@ def test_wall_as_bent() -> None:
 def test_ovality_flattens_in_the_bends_plane(wall: float | None) -> None:
     line = chain((0.0, 0.0, 0.0), [(3.0, None, 0.0), (3.0, 2.5, 0.7), (3.0, None, 0.0)])
     grid = ring_grid(around=16, layers=1) if wall else disc_grid(core=2, rings=1)
-    profile = Profile(1.0, wall, thinned=False, ovality=0.08)
+    profile = Profile(1.0, wall, ovality=0.08)
     mesh = sweep(
         grid=grid,
         profile=profile,

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from barfem.strength.bends import bend_map, bent_wall_mm
+from barfem.model.bent_wall import BentWall, wall_by_rule
+from barfem.strength.bends import bend_map
 from barfem.strength.net_section import drilled_map, net_round
 from barfem.strength.rectangle import rectangle_face_flexure
 from barfem.strength.section_map import SectionMap, blend_maps, turned
@@ -47,6 +48,10 @@ def ring_elements(outer: float, inner_of: object, n: int = 720, m: int = 240) ->
     return y.reshape(-1, 2), area.ravel()
 
 
+def walls(wall: float | None, radius: float, thinned: bool = True) -> BentWall | None:
+    return wall_by_rule(wall=wall, diameter=D, radius=radius) if wall is not None and thinned else None
+
+
 @pytest.mark.parametrize("wall", [None, 4.0, 2.0])
 @pytest.mark.parametrize("thinned", [False, True])
 @pytest.mark.parametrize("radius", [36.0, 60.0, np.inf])
@@ -54,13 +59,13 @@ def test_normal_stress_adds_up_to_the_resultants(wall: float | None, thinned: bo
     if np.isinf(radius):
         section = round_map(diameter_mm=D, bore_mm=0.0 if wall is None else D - 2.0 * wall, nu=NU)
     else:
-        section = bend_map(diameter_mm=D, wall_mm=wall, bend_radius_mm=radius, thinned=thinned, nu=NU)
+        section = bend_map(diameter_mm=D, wall_mm=wall, bend_radius_mm=radius, bent=walls(wall, radius, thinned), nu=NU)
 
     def bore(psi: Array) -> Array:
         if wall is None:
             return 0.0 * psi
         if thinned and np.isfinite(radius):
-            return D / 2.0 - bent_wall_mm(wall_mm=wall, diameter_mm=D, bend_radius_mm=radius, from_inside_rad=psi)
+            return D / 2.0 - wall_by_rule(wall=wall or 0.0, diameter=D, radius=radius).at(psi - np.pi)
         return D / 2.0 - wall + 0.0 * psi
 
     y, area = ring_elements(D / 2.0, bore)
@@ -131,13 +136,15 @@ def test_a_wide_bend_is_straight() -> None:
         bore = 0.0 if wall is None else D - 2.0 * wall
         straight = round_map(diameter_mm=D, bore_mm=bore, nu=NU).matrix
         for thinned in (False, True):
-            bent = bend_map(diameter_mm=D, wall_mm=wall, bend_radius_mm=1e8, thinned=thinned, nu=NU).matrix
+            bent = bend_map(
+                diameter_mm=D, wall_mm=wall, bend_radius_mm=1e8, bent=walls(wall, 1e8, thinned), nu=NU
+            ).matrix
             assert np.allclose(bent, straight, rtol=0.0, atol=1e-6 * np.abs(straight).max(axis=(0, 1)))
 
 
 @pytest.mark.parametrize("wall", [None, 4.0])
 def test_a_bend_is_symmetric_about_its_plane(wall: float | None) -> None:
-    section = bend_map(diameter_mm=D, wall_mm=wall, bend_radius_mm=40.0, thinned=True, nu=NU)
+    section = bend_map(diameter_mm=D, wall_mm=wall, bend_radius_mm=40.0, bent=walls(wall, 40.0), nu=NU)
     n = 72
     mirrored = np.concatenate([start + (-np.arange(n)) % n for start in range(0, len(section.surface), n)])
     # Mirrored in the bend's plane: V_2, T and M_1 change sign, and so does the sense of shear.
@@ -194,7 +201,7 @@ def test_signs() -> None:
 
 
 def test_turned_axes_carry_the_same_stress() -> None:
-    section = bend_map(diameter_mm=D, wall_mm=4.0, bend_radius_mm=50.0, thinned=True, nu=NU)
+    section = bend_map(diameter_mm=D, wall_mm=4.0, bend_radius_mm=50.0, bent=walls(4.0, 50.0), nu=NU)
     angle = 0.7
     c, s = np.cos(angle), np.sin(angle)
     local = np.array([10.0, 20.0, -30.0, 400.0, 500.0, -600.0])

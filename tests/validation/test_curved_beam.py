@@ -7,7 +7,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from barfem.strength.bends import bend_map, bent_wall_mm, ovalising_factor, plane_section_constants
+from barfem.model.bent_wall import wall_by_rule
+from barfem.strength.bends import bend_map, ovalising_factor, plane_section_constants
 from barfem.strength.section_stress import round_map
 
 Compare = Callable[..., None]
@@ -109,7 +110,7 @@ def test_wall_of_a_bent_tube(compare: Compare) -> None:
     compare(
         case="tube 24 x 4 bent to R 60: wall outside and inside",
         source="mid-wall fibre rule, no shift of the neutral axis; computed",
-        ours=bent_wall_mm(wall_mm=4.0, diameter_mm=24.0, bend_radius_mm=60.0, from_inside_rad=np.array([np.pi, 0.0])),
+        ours=wall_by_rule(wall=4.0, diameter=24.0, radius=60.0).at([0.0, np.pi]),
         theirs=[3.429, 4.80],
         allowed=6e-4,
         absolute=True,

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from barfem.model.bent_wall import wall_by_rule
 from barfem.solve.solid.fields import BendField, bend_field
 from barfem.solve.solid.mesh import Density
 from barfem.strength.bends import bend_map, ovalising_factor
@@ -52,7 +53,7 @@ def test_bending_in_the_bends_plane(compare: Compare, radius: float, wall: float
     """A long bend: its middle is a ring in pure bending."""
     bore = 0.0 if wall is None else 1.0 - 2.0 * wall
     inside, outside, flexibility = ring_bending(radius=radius, bore=bore)
-    field = bend_field(radius_over_diameter=radius, angle_deg=150.0, wall_over_diameter=wall, wall_rule="uniform")
+    field = bend_field(radius_over_diameter=radius, angle_deg=150.0, wall_over_diameter=wall, bent="uniform")
     ours = middle(field)[:, 0, 5] * second_moment(wall) / 0.5
     name = f"R/d {radius:g}, " + ("solid" if wall is None else f"tube t/d {wall:.3g}")
     source = "the ring in pure bending, solved with scikit-fem as an axisymmetric problem; computed"
@@ -75,7 +76,7 @@ def test_bending_in_the_bends_plane(compare: Compare, radius: float, wall: float
         why=why,
     )
     # Between bends of 150 and 100 degrees the ends, which the straights keep round, cancel.
-    shorter = bend_field(radius_over_diameter=radius, angle_deg=100.0, wall_over_diameter=wall, wall_rule="uniform")
+    shorter = bend_field(radius_over_diameter=radius, angle_deg=100.0, wall_over_diameter=wall, bent="uniform")
     compare(
         case=f"{name}: flexibility in plane over the beam's",
         source=source,
@@ -111,7 +112,7 @@ def test_curved_pipe_flexibility(compare: Compare, radius: float, wall: float) -
     Ring, not the bend with its ends, since his pipe has none.
     """
     _, _, ring = ring_bending(radius=radius, bore=1.0 - 2.0 * wall)
-    field = bend_field(radius_over_diameter=radius, angle_deg=180.0, wall_over_diameter=wall, wall_rule="uniform")
+    field = bend_field(radius_over_diameter=radius, angle_deg=180.0, wall_over_diameter=wall, bent="uniform")
     karman = ovalising_factor(diameter_mm=1.0, wall_mm=wall, bend_radius_mm=radius)
     mid = 0.5 * (1.0 - wall)
     h = wall * radius / mid**2
@@ -163,7 +164,8 @@ STATED = {
 def test_closed_forms_of_bends(compare: Compare, radius: float, wall: float | None) -> None:
     """How far the closed forms of bends are off, as the documentation states it."""
     field = bend_field(radius_over_diameter=radius, angle_deg=90.0, wall_over_diameter=wall)
-    closed = bend_map(diameter_mm=1.0, wall_mm=wall, bend_radius_mm=radius, thinned=wall is not None, nu=0.3)
+    bent = None if wall is None else wall_by_rule(wall=wall, diameter=1.0, radius=radius)
+    closed = bend_map(diameter_mm=1.0, wall_mm=wall, bend_radius_mm=radius, bent=bent, nu=0.3)
     quarter = int(np.sum(closed.surface == closed.surface[0])) // 4
     ratio = middle(field) / np.where(at := closed.matrix[[0, quarter, 2 * quarter]], at, np.inf)
     places = {

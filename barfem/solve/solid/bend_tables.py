@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 
 from barfem.model.bar import Bar
+from barfem.model.bent_wall import BentWall, bent_wall, wall_by_rule
 from barfem.model.centreline import Segment
 from barfem.solve.solid.cache import kept
 from barfem.solve.solid.grid import inside_grid, interpolated, load
@@ -25,19 +26,32 @@ STRAIGHTEST = 40.0
 LONGEST = 130.0  # developed length of a bend, in diameters, that is still computed
 
 # Part of the cache's key: raise it when the solid or the tables change.
-VERSION = 1
+VERSION = 2
 
 
 @dataclass(frozen=True)
 class BendShape:
-    """What a bend's table depends on, without dimension. `wall_rule` is "thinned" for solid bars too."""
+    """What a bend's table depends on, without dimension.
+
+    `wall_rule` is "thinned" for solid bars too; "measured" takes the walls over the diameter from `measured_outside`
+    and `measured_inside`, which the other rules leave at zero.
+    """
 
     radius_over_diameter: float
     angle_deg: float
     wall_over_diameter: float | None
-    wall_rule: Literal["thinned", "uniform"] = "thinned"
+    wall_rule: Literal["thinned", "uniform", "measured"] = "thinned"
     ovality: float = 0.0
     nu: float = 0.3
+    measured_outside: float = 0.0
+    measured_inside: float = 0.0
+
+    @property
+    def bent(self) -> BentWall | Literal["thinned", "uniform"]:
+        """The bend's walls as `bend_field` takes them."""
+        if self.wall_rule == "measured":
+            return BentWall(self.measured_outside, self.measured_inside)
+        return self.wall_rule
 
     @property
     def in_grid(self) -> bool:
@@ -68,17 +82,31 @@ class BendSource:
 
 
 def bend_shape(bar: Bar, bend: Segment) -> BendShape:
-    """The shape of a bend of `bar`."""
-    section = bar.section
-    tube = section.wall_mm is not None
-    return BendShape(
-        radius_over_diameter=float(bend.radius_mm or np.inf) / section.diameter_mm,
+    """The shape of a bend of `bar`. Walls measured as a rule has them are the rule's."""
+    section, d = bar.section, bar.section.diameter_mm
+    shape = BendShape(
+        radius_over_diameter=float(bend.radius_mm or np.inf) / d,
         angle_deg=float(np.degrees(bend.bend_angle_rad)),
-        wall_over_diameter=None if section.wall_mm is None else section.wall_mm / section.diameter_mm,
-        wall_rule=section.bend_wall if tube else "thinned",
+        wall_over_diameter=None if section.wall_mm is None else section.wall_mm / d,
+        wall_rule="thinned" if section.wall_mm is None else section.bend_wall,
         ovality=section.ovality_percent / 100.0,
         nu=bar.steel.nu,
     )
+    if section.wall_mm is None or bend.radius_mm is None or section.bend_wall != "measured":
+        return shape
+    walls = bent_wall(section, bend)
+    if _alike(walls, BentWall(section.wall_mm, section.wall_mm)):
+        return replace(shape, wall_rule="uniform")
+    if bend.radius_mm > 0.5 * d and _alike(
+        walls, wall_by_rule(wall=section.wall_mm, diameter=d, radius=bend.radius_mm)
+    ):
+        return replace(shape, wall_rule="thinned")
+    return replace(shape, measured_outside=walls.outside / d, measured_inside=walls.inside / d)
+
+
+def _alike(one: BentWall, other: BentWall) -> bool:
+    """Walls that differ by less than anybody writes down."""
+    return bool(np.allclose((one.outside, one.inside), (other.outside, other.inside), rtol=1e-6, atol=0.0))
 
 
 def grid_error(shape: BendShape) -> float:
@@ -111,7 +139,7 @@ def _computed(shape: BendShape) -> BendSource:
         shapes["bore"] = size
 
     def make() -> dict[str, np.ndarray]:
-        from barfem.solve.solid.fields import bend_field
+        from barfem.solve.solid.fields import bend_field, field_density
         from barfem.solve.solid.table import tabulate
 
         table = tabulate(
@@ -119,9 +147,10 @@ def _computed(shape: BendShape) -> BendSource:
                 radius_over_diameter=shape.radius_over_diameter,
                 angle_deg=shape.angle_deg,
                 wall_over_diameter=shape.wall_over_diameter,
-                wall_rule=shape.wall_rule,
+                bent=shape.bent,
                 ovality=shape.ovality,
                 nu=shape.nu,
+                density=field_density(length),
             )
         )
         made = {"outside": table.outside, "factors": table.factors}

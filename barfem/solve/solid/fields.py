@@ -1,19 +1,21 @@
 """The stress field and the flexibility of one bend, from a short solid with straight stubs.
 
 The solid is loaded by six forces and moments at one end, balanced at the other. Everything is dimensionless: lengths
-in outside diameters, stress over E-free unit load; a field depends on radius / diameter, angle, wall / diameter, wall
-rule, ovality and nu alone. The bend's centre lies in the direction of the section's axis a: angle 0 is the inside.
+in outside diameters, stress over E-free unit load; a field depends on radius / diameter, angle, wall / diameter, the
+walls of the bend, ovality and nu alone. The bend's centre lies in the direction of the section's axis a: angle 0 is
+the inside.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from barfem.model.bent_wall import BentWall, wall_by_rule
 from barfem.model.centreline import Centreline
 from barfem.solve.solid.assembly import Springs, factorise
 from barfem.solve.solid.flexibility import bend_line, flexibilities, resultant_transfer
@@ -22,11 +24,12 @@ from barfem.solve.solid.motion import SectionMotion, rigid_transfer
 from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile
 from barfem.solve.solid.recovery import HARMONICS, surface_stress
 
-__all__ = ["BendField", "bend_field", "bend_line", "resultant_transfer"]
+__all__ = ["BendField", "bend_field", "bend_line", "field_density", "resultant_transfer"]
 
 Array = NDArray[np.float64]
 
 STUB_SOLID, STUB_TUBE = 1.5, 2.0
+SHORT_BEND = 1.5  # diameters of developed length below which stress changes faster along a bend
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,8 +38,8 @@ class BendField:
 
     Attributes
     ----------
-    radius_over_diameter, angle_deg, wall_over_diameter, wall_rule, ovality, nu
-        What it is the field of.
+    radius_over_diameter, angle_deg, wall_over_diameter, bent, ovality, nu
+        What it is the field of; `bent` None for an even wall, and for a solid bar.
     stub_over_diameter
         Length of each stub.
     stations : (n_stations,)
@@ -56,7 +59,7 @@ class BendField:
     radius_over_diameter: float
     angle_deg: float
     wall_over_diameter: float | None
-    wall_rule: Literal["thinned", "uniform"]
+    bent: BentWall | None
     ovality: float
     nu: float
     stub_over_diameter: float
@@ -125,19 +128,29 @@ def _harmonics(angles: Array, order: int) -> Array:
     return np.concatenate([np.ones((len(angles), 1)), np.cos(phase), np.sin(phase)], axis=1)
 
 
+def field_density(arc: float, *, shorter: float = 2.0) -> Density:
+    """Density for a table: slices `shorter` than the bar's standard, so that a bend `arc` diameters long is resolved.
+
+    With 2 its greatest stress is within 0.3 % of much finer ones; twice as short again in short bends.
+    """
+    standard = Density()
+    more = shorter * (2.0 if arc < SHORT_BEND else 1.0)
+    return replace(standard, bend=standard.bend / more, near=standard.near / more)
+
+
 def bend_field(
     *,
     radius_over_diameter: float,
     angle_deg: float,
     wall_over_diameter: float | None = None,
-    wall_rule: Literal["thinned", "uniform"] = "thinned",
+    bent: BentWall | Literal["thinned", "uniform"] = "thinned",
     ovality: float = 0.0,
     nu: float = 0.3,
     refinement: float = 1.0,
     density: Density | None = None,
     stub_over_diameter: float | None = None,
 ) -> BendField:
-    """Solve one bend.
+    """Solve one bend. `bent`: the bend's walls in diameters, or by the named rule, or even.
 
     Raises
     ------
@@ -153,7 +166,12 @@ def bend_field(
     stub = stub_over_diameter or (STUB_TUBE if tube else STUB_SOLID)
     density = density or Density(refinement=refinement)
     line = bend_line(radius_over_diameter, angle, stub)
-    profile = Profile(1.0, wall_over_diameter, wall_rule == "thinned", ovality)
+    walls: BentWall | None = None
+    if wall_over_diameter is not None and bent == "thinned":
+        walls = wall_by_rule(wall=wall_over_diameter, diameter=1.0, radius=radius_over_diameter)
+    elif wall_over_diameter is not None and isinstance(bent, BentWall):
+        walls = bent
+    profile = Profile(1.0, wall_over_diameter, () if walls is None else (walls,), ovality)
     mesh = sweep(
         grid=body_grid(density, wall_over_diameter=wall_over_diameter),
         profile=profile,
@@ -182,7 +200,7 @@ def bend_field(
         radius_over_diameter=radius_over_diameter,
         angle_deg=angle_deg,
         wall_over_diameter=wall_over_diameter,
-        wall_rule=wall_rule,
+        bent=walls,
         ovality=ovality,
         nu=nu,
         stub_over_diameter=stub,

@@ -1,9 +1,6 @@
 """The section along the bar: walls as bent, ovality, flats and their transitions.
 
-Wall of a bent tube: t(theta) = t R / (R + r cos(theta)), theta from the bend's outside, R the centreline radius, r the
-mid-wall radius: each fibre is as long after bending as its own arc, volume is kept and the neutral fibre does not
-shift; the outside diameter is kept. Source: incompressibility of the fibre, the rule by which bending handbooks
-derive outside thinning (from memory); 24 x 4 mm at R 60 gives 3.43 mm outside and 4.80 mm inside.
+Wall of a bent tube: `barfem.model.bent_wall`.
 Ovality: outer radius = D/2 (1 - u/2 cos(2 theta)), so u = 2 (Dmax - Dmin) / (Dmax + Dmin), Dmin in the bend's plane.
 Both fade over `BLEND_DIAMETERS` on either side of the tangent, by a half cosine, and are half there at the tangent.
 """
@@ -16,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Flat
+from barfem.model.bent_wall import BentWall, bent_wall
 from barfem.model.centreline import Centreline
 from barfem.solve.solid.section import SectionGrid, place_rectangle, place_round, place_slit, place_tube
 
-__all__ = ["BLEND_DIAMETERS", "FlatEnd", "Profile", "bar_profile", "bent_wall"]
+__all__ = ["BLEND_DIAMETERS", "FlatEnd", "Profile", "bar_profile"]
 
 Array = NDArray[np.float64]
 
@@ -28,10 +26,9 @@ BLEND_DIAMETERS = 0.25
 SLIT_SHARE = 0.02
 
 
-def bent_wall(theta_from_outside: Array, *, wall: float, diameter: float, radius: float) -> Array:
-    """Wall of a bent tube at angles from the bend's outside, same unit as `wall`."""
-    mid = 0.5 * (diameter - wall)
-    return wall * radius / (radius + mid * np.cos(theta_from_outside))
+def _eased(x: Array) -> Array:
+    """0 below 0, 1 above 1, a half cosine between."""
+    return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.clip(x, 0.0, 1.0)))
 
 
 @dataclass(frozen=True)
@@ -48,20 +45,20 @@ class FlatEnd:
 
     def share(self, stations: Array) -> Array:
         """0 where round, 1 where flat, a half cosine between."""
-        x = np.clip((stations - self.round_mm) / (self.start_mm - self.round_mm), 0.0, 1.0)
-        return 0.5 - 0.5 * np.cos(np.pi * x)
+        return _eased((stations - self.round_mm) / (self.start_mm - self.round_mm))
 
 
 @dataclass(frozen=True)
 class Profile:
     """What the section is at every station.
 
+    `bent`: walls of each bend from the right tip, in the unit of `wall_mm`; empty for walls as in the straights.
     `grid_angle_stations_mm` and `grid_angles_rad`: piecewise linear angle of the grid's first axis from a towards b.
     """
 
     diameter_mm: float
     wall_mm: float | None = None
-    thinned: bool = True
+    bent: tuple[BentWall, ...] = ()
     ovality: float = 0.0
     flats: tuple[FlatEnd, ...] = ()
     grid_angle_stations_mm: tuple[float, ...] = (0.0,)
@@ -70,7 +67,7 @@ class Profile:
     @property
     def blends(self) -> bool:
         """The section changes at the tangents."""
-        return self.ovality != 0.0 or (self.wall_mm is not None and self.thinned)
+        return self.ovality != 0.0 or (self.wall_mm is not None and len(self.bent) > 0)
 
     def grid_angle(self, stations: Array) -> Array:
         return np.interp(stations, self.grid_angle_stations_mm, self.grid_angles_rad)
@@ -87,18 +84,17 @@ class Profile:
             points = (1.0 - share) * points + share * self._flat(grid, end)
         return points
 
-    def _bends(self, centreline: Centreline, stations: Array) -> list[tuple[Array, Array, float]]:
-        """For each bend that reaches these stations: weight (n,), inward angle in the grid's axes (n,), radius."""
+    def _bends(self, centreline: Centreline, stations: Array) -> list[tuple[Array, Array, int]]:
+        """For each bend that reaches these stations: weight (n,), inward angle in the grid's axes (n,), its number."""
         out = []
         blend = BLEND_DIAMETERS * self.diameter_mm
-        for bend in centreline.bends:
+        for number, bend in enumerate(centreline.bends):
             rise = (stations - bend.start_station_mm + blend) / (2.0 * blend)
             fall = (bend.end_station_mm + blend - stations) / (2.0 * blend)
-            x = np.clip(np.minimum(rise, fall), 0.0, 1.0)
-            weight = 0.5 - 0.5 * np.cos(np.pi * x)
+            # In a bend shorter than both fades together they multiply: what it is changes smoothly with its length.
+            weight = _eased(rise) * _eased(fall)
             if np.any(weight > 0.0):
-                radius = float(bend.radius_mm or np.inf)
-                out.append((weight, bend.inward_angle_rad - self.grid_angle(stations), radius))
+                out.append((weight, bend.inward_angle_rad - self.grid_angle(stations), number))
         return out
 
     def _oval(self, disc: Array, centreline: Centreline, stations: Array) -> Array:
@@ -114,12 +110,11 @@ class Profile:
         wall_mm = float(self.wall_mm or 0.0)
         outer = np.full((len(stations), len(grid.angles)), 0.5 * self.diameter_mm)
         wall = np.full_like(outer, wall_mm)
-        for weight, inward, radius in self._bends(centreline, stations):
+        for weight, inward, number in self._bends(centreline, stations):
             from_inside = grid.angles - inward[:, None]
             outer -= 0.25 * self.diameter_mm * self.ovality * weight[:, None] * np.cos(2.0 * from_inside)
-            if self.thinned:
-                bent = bent_wall(from_inside - np.pi, wall=wall_mm, diameter=self.diameter_mm, radius=radius)
-                wall += weight[:, None] * (bent - wall_mm)
+            if self.bent:
+                wall += weight[:, None] * (self.bent[number].at(from_inside - np.pi) - wall_mm)
         return place_tube(grid, outer_radius=outer, wall=wall)
 
     def _flat(self, grid: SectionGrid, end: FlatEnd) -> Array:
@@ -151,10 +146,11 @@ def bar_profile(bar: Bar, *, ovality: float = 0.0) -> Profile:
         turns.append((inner, tip, angle - 0.5 * np.pi * quarter))
     stations, angles = _grid_turn(line, turns)
     section = bar.section
+    even = section.wall_mm is None or section.bend_wall == "uniform"
     return Profile(
         diameter_mm=section.diameter_mm,
         wall_mm=section.wall_mm,
-        thinned=section.bend_wall == "thinned",
+        bent=() if even else tuple(bent_wall(section, bend) for bend in line.bends),
         ovality=ovality,
         flats=tuple(flats),
         grid_angle_stations_mm=stations,
