@@ -24,6 +24,7 @@ from barfem.check.result import (
     steps_to_next_percent,
 )
 from barfem.check.solved import NoTiming, Solved
+from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.check.timing import Timing
 from barfem.check.verdict import fatigue_of, verdict_of
 from barfem.check.weakest import UNSTRESSED_MPA, bearing_warnings, end_state, next_for_life, next_for_stress
@@ -113,6 +114,7 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
         station = float(found.samples.station_mm[recovery.peak_sample[at]])
         margin = float(recovery.yield_margin[j][recovery.checked].min())
         fatigue = _with_duty(fatigue_of(bar, recovery, j, ranking, found.words), duty_life(found, j, points))
+        fatigue = replace(fatigue, stronger_steel_ratio=gain_of_stronger_steel(bar, recovery, j, ranking))
         passes, why = verdict_of(bar, margin=margin, fatigue=fatigue, not_checked=not_checked)
         force = solution.link_force_N[j]
         places = _places(found, j)
@@ -176,6 +178,7 @@ def _with_duty(fatigue: Fatigue, duty: DutyLife | None) -> Fatigue:
         fatigue,
         duty=duty,
         damage_per_repeat=duty.damage_per_repeat,
+        damage_per_repeat_median=duty.damage_per_repeat_median,
         life_repeats=duty.life_repeats,
         life_at_survival_repeats=duty.life_at_survival_repeats,
     )

@@ -73,8 +73,9 @@ class Fatigue:
     knee, and is then given. Where no life can be stated both are null, and `reason` says why; a reason beside a life
     qualifies it.
 
-    `lives` are those at 50, 90 and 99 % survival. With blocks, `damage_per_repeat` (at the survival judged) and lives
-    in repeats are those of `duty`, at its own governing place.
+    `lives` are those at 50, 90 and 99 % survival. With blocks, damage and lives in repeats are those of `duty`, at its
+    own governing place: `damage_per_repeat` goes with `life_at_survival_repeats`, `damage_per_repeat_median` with the
+    median `life_repeats`. `stronger_steel_ratio` is what 5 % more strength would multiply `safety_factor_at_target` by.
     """
 
     station_mm: float
@@ -104,9 +105,11 @@ class Fatigue:
     peening_lost: bool = False
     strain_life: StrainLifeCheck | None = None
     damage_per_repeat: float | None = None
+    damage_per_repeat_median: float | None = None
     life_repeats: float | None = None
     life_at_survival_repeats: float | None = None
     duty: DutyLife | None = None
+    stronger_steel_ratio: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

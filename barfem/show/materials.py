@@ -124,10 +124,10 @@ def _condition(console: Console, name: str, condition: Condition) -> None:
     if condition.scatter:
         spread = condition.scatter
         rows.add_row(
-            "scatter, standard deviation",
-            f"{spread.strength_deviation:.1%} of strength"
+            "standard deviation " + ("of strength" if spread.strength_deviation is not None else "of log10 life"),
+            f"{spread.strength_deviation:.1%}"
             if spread.strength_deviation is not None
-            else f"{spread.log10_life_deviation:g} of log10 life",
+            else f"{spread.log10_life_deviation:g}",
             spread.source,
         )
     console.print(rows)

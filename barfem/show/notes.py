@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from barfem.check.result import CheckResult, SettingResult
+from barfem.model.surfaces import SURFACES
 from barfem.show.numbers import whole
 
 __all__ = ["lessons", "verdict"]
+
+SCALED = ("as-hardened-scaled", "shot-peened", "corroded", "hot-rolled")  # peened and corroded over scale
 
 
 def verdict(result: CheckResult) -> str:
@@ -71,7 +74,30 @@ def lessons(result: CheckResult) -> list[str]:
                 f"Surface decides: with the surface {worse.surface} the same bar would last "
                 f"1/{whole(here / worse.life_cycles)} as long."
             )
+    found += _stronger(result)
     return found
+
+
+def _stronger(result: CheckResult) -> list[str]:
+    """That a stronger steel does not make this bar last longer, where its safety factor says so."""
+    governing = result.governing_for_life
+    ratio = governing.fatigue.stronger_steel_ratio
+    if ratio is None or ratio >= 0.998:
+        return []
+    scaled = governing.fatigue.surface_condition in {SURFACES[name].title for name in SCALED}
+    why = (
+        "a scaled, decarburised skin breaks at about the same stress whatever the core is (the as-forged and "
+        "hot-rolled rows fall about as the tensile strength rises), and above 1400 MPa the handbook's limit of the "
+        "steel itself rises no more. The fall is those two rules multiplied, beyond the tests behind them: take it as "
+        "no gain. What helps is a cleaner or peened skin, or less stress."
+        if scaled
+        else "above 1400 MPa the handbook's limit of a polished specimen rises no more, while surface and flaws "
+        "count for more. Take it as no gain."
+    )
+    return [
+        f"A stronger steel does not help at hole {governing.holes}: 5 % more strength would change the safety factor "
+        f"by {100.0 * (ratio - 1.0):.1f} %, for {why}"
+    ]
 
 
 def _stiffest(result: CheckResult) -> list[str]:

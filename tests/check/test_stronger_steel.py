@@ -1,0 +1,64 @@
+"""Whether a stronger steel helps: said where it does not, with the ratio that two checks of two bars give."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from barfem.check.api import check_bar
+from barfem.model.read import bar_from_dict
+from barfem.show.notes import lessons
+from tests.check.bar_files import BUILT
+from tests.model.bar_data import changed
+
+SURFACES = ("as-hardened-scaled", "shot-peened", "ground", "machined")
+
+
+def checked(tensile: float, surface: str, **duty: Any):
+    steel = (("material.tensile_strength", tensile), ("material.yield_strength", 0.9 * tensile))
+    made = changed(*steel, ("material.surface", surface), ("duty", duty), base=BUILT)
+    return check_bar(bar_from_dict(made))
+
+
+@pytest.mark.parametrize("surface", SURFACES)
+@pytest.mark.parametrize("tensile", [1000.0, 1350.0, 1600.0])
+def test_the_ratio_is_that_of_two_bars(surface, tensile):
+    now, then = checked(tensile, surface), checked(1.05 * tensile, surface)
+    for one, other in zip(now.settings, then.settings, strict=True):
+        if abs(one.fatigue.amplitude_MPa / other.fatigue.amplitude_MPa - 1.0) > 1e-9:  # another place decides
+            continue
+        ratio = other.fatigue.safety_factor_at_target / one.fatigue.safety_factor_at_target
+        assert one.fatigue.stronger_steel_ratio == pytest.approx(ratio, rel=1e-6)
+
+
+def test_as_forged_by_hand():
+    """ka Se' = 272 Sut^-0.995 x 0.5 Sut below 1,400 MPa, x 700 MPa above (Shigley Table 6-2 and Eq. 6-8, 10th ed.)."""
+    million = {"target_cycles": 1e6}
+    below = checked(1200.0, "as-hardened-scaled", **million).governing_for_life.fatigue
+    above = checked(1600.0, "as-hardened-scaled", **million).governing_for_life.fatigue
+    assert below.stronger_steel_ratio == pytest.approx(1.05**0.005, rel=1e-6)
+    assert above.stronger_steel_ratio == pytest.approx(1.05**-0.995, rel=1e-6)
+
+
+def test_it_is_said_where_it_is_true_and_nowhere_else():
+    for surface, tensile, words in (
+        ("as-hardened-scaled", 1600.0, "scaled, decarburised skin"),
+        ("as-hardened-scaled", 1000.0, None),
+        ("ground", 1200.0, None),
+    ):
+        said = [line for line in lessons(checked(tensile, surface)) if line.startswith("A stronger steel")]
+        assert [words in line for line in said] == ([True] if words else [])
+    polished = checked(1600.0, "ground", target_cycles=1e6)
+    (line,) = (line for line in lessons(polished) if line.startswith("A stronger steel"))
+    assert "polished specimen" in line and "scaled" not in line
+    assert f"{100.0 * (polished.governing_for_life.fatigue.stronger_steel_ratio - 1.0):.1f} %" in line
+
+
+def test_damage_and_life_in_repeats_go_together_by_name():
+    blocks = [{"pickup": 25.0, "cycles": 20000}, {"pickup": 20.0, "cycles": 1e5}]
+    fatigue = checked(1350.0, "as-hardened-scaled", blocks=blocks).governing_for_life.fatigue
+    total = fatigue.duty.critical_sum
+    assert fatigue.damage_per_repeat * fatigue.life_at_survival_repeats == pytest.approx(total)
+    assert fatigue.damage_per_repeat_median * fatigue.life_repeats == pytest.approx(total)
+    assert fatigue.damage_per_repeat > fatigue.damage_per_repeat_median
