@@ -71,8 +71,9 @@ def check_text(result: CheckResult) -> str:
 def check_html(result: CheckResult) -> str:
     """Name, verdict and hole settings as HTML, units in the headings; whatever the bar file says is escaped."""
     from barfem.show.notes import verdict
+    from barfem.show.reasons import reasons
     from barfem.show.report.html_table import from_rich
-    from barfem.show.table import reasons, settings_table
+    from barfem.show.table import settings_table
 
     parts = [f"<strong>{escape(result.name)}</strong>"]
     for case in dict.fromkeys(setting.case for setting in result.settings):

@@ -155,8 +155,10 @@ def verdict_of(
     if fatigue.strain_life is not None:
         local = fatigue.strain_life.life_at_survival_cycles
         met[1] = met[1] and (local >= duty.target_cycles or not duty.target_cycles_given)
+    # A margin that misses is never rounded up to its target.
+    shown = margin if met[0] or round(margin, 2) < targets.yield_margin else np.floor(100.0 * margin) / 100.0
     why.append(
-        f"yield margin {margin:.2f} is {'at least' if met[0] else 'below'} the target of {targets.yield_margin:.2f}"
+        f"yield margin {shown:.2f} is {'at least' if met[0] else 'below'} the target of {targets.yield_margin:g}"
         + ("" if margin >= 0.0 else ": the bar takes a set")
     )
     if not duty.target_cycles_given and (life is not None or fatigue.runout):
@@ -193,11 +195,11 @@ def verdict_of(
 
 
 def _duty_words(found: DutyLife, share: str) -> str:
-    target = f"the target of {found.target_repeats:,g} repeat{'s' if found.target_repeats != 1.0 else ''} of the blocks"
+    target = f"the target of {found.target_repeats:,g}"
     if found.life_at_survival_repeats is not None:
-        relation = "reach" if found.reaches_target else "fall short of"
+        relation = "reaches" if found.reaches_target else "falls short of"
         shown = round_to(found.life_at_survival_repeats)
-        return f"{shown} repeats of the blocks at {share} survival {relation} {target}"
+        return f"life at {share} survival in repeats of the blocks, {shown}, {relation} {target}"
     if found.runout_at_survival:
         return f"at {share} survival no cycle of the blocks lies above the endurance limit, which reaches {target}"
     return f"no life of the blocks can be stated: {found.reason or 'the stress is outside the method'}"

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
 from rich.table import Table
 
+from barfem.check.lives import DutyLife
 from barfem.check.plan import plan_of, plan_words
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show.console import plain_table
-from barfem.show.numbers import life, significant, whole
+from barfem.show.numbers import life, round_down, significant, whole
 
-__all__ = ["blocks", "paragraphs", "planes", "survivals"]
+__all__ = ["blocks", "lasting", "paragraphs", "planes", "shortest_duty", "survivals"]
 
 Titled = tuple[str, Table, str]
 
@@ -46,7 +49,7 @@ def paragraphs(result: CheckResult) -> list[str]:
     words = _first_travels(result)
     if words:
         lines.append(words)
-    if result.target_cycles_judged:
+    if result.target_cycles_judged and (fatigue.runout or fatigue.life_cycles is not None):
         lines.append(plan_words(plan_of(result)))
     return lines
 
@@ -83,21 +86,36 @@ def survivals(result: CheckResult) -> Titled | None:
     return "Life at several survivals, cycles of full travel", table, "50 % is the median. Rounded down."
 
 
+def shortest_duty(result: CheckResult) -> tuple[SettingResult, DutyLife] | None:
+    """The hole setting with the shortest life in repeats of the blocks, and that life; None without blocks."""
+    known = [(setting, setting.fatigue.duty) for setting in result.settings if setting.fatigue.duty is not None]
+
+    def order(item: tuple[SettingResult, DutyLife]) -> float:
+        duty = item[1]
+        if duty.life_at_survival_repeats is None:
+            return math.inf if duty.runout_at_survival else -1.0
+        return duty.life_at_survival_repeats
+
+    return min(known, key=order, default=None)
+
+
+def lasting(duty: DutyLife, survival: float) -> str:
+    """Life in repeats, in words."""
+    share = f"{100 * survival:g} %"
+    if duty.runout_at_survival:
+        return f"no end at {share} survival: no cycle lies above the endurance limit"
+    if duty.life_at_survival_repeats is None:
+        return f"none ({duty.reason})"
+    median = "beyond the knee" if duty.runout else significant(duty.life_repeats, 2)
+    return f"{significant(round_down(duty.life_at_survival_repeats), 2)} ({share} survival) to {median} (median)"
+
+
 def blocks(result: CheckResult) -> Titled | None:
     """The duty's blocks at the hole setting with the shortest life in repeats."""
-    known = [(s, s.fatigue.duty) for s in result.settings if s.fatigue.duty is not None]
-    if not known:
+    found = shortest_duty(result)
+    if found is None:
         return None
-
-    def order(item: tuple[SettingResult, object]) -> float:
-        found = item[0].fatigue.duty
-        if found is None or found.life_at_survival_repeats is None:
-            return 1e300 if found is not None and found.runout_at_survival else -1.0
-        return found.life_at_survival_repeats
-
-    setting, duty = min(known, key=order)
-    if duty is None:
-        return None
+    setting, duty = found
     table = plain_table(
         "Block", "Travel\nmm", "Ratio", "Cycles", "Ampl.\nMPa", "Mean\nMPa", "Damage of\none repeat", "Share\n%"
     )
@@ -114,17 +132,9 @@ def blocks(result: CheckResult) -> Titled | None:
             "-" if damage is None else f"{damage:.2g}",
             "-" if damage is None or total <= 0.0 else f"{100.0 * damage / total:.0f}",
         )
-    share = f"{100 * result.survival:g} %"
-    if duty.runout_at_survival:
-        lasting = f"no end at {share} survival: no cycle lies above the endurance limit"
-    elif duty.life_at_survival_repeats is None:
-        lasting = f"none ({duty.reason})"
-    else:
-        median = "beyond the knee" if duty.runout else significant(duty.life_repeats, 2)
-        lasting = f"{significant(duty.life_at_survival_repeats, 2)} ({share} survival) to {median} (median)"
     remark = (
-        f"Decided at {duty.where}. Life in repeats: {lasting}; target {duty.target_repeats:g}. Damage at {share} "
-        f"survival, failure at a sum of {duty.critical_sum:g}."
+        f"Decided at {duty.where}. Life in repeats: {lasting(duty, result.survival)}; target {duty.target_repeats:g}. "
+        f"Damage at {100 * result.survival:g} % survival, failure at a sum of {duty.critical_sum:g}."
     )
     return f"The duty's blocks, hole {setting.holes}, {setting.case}", table, remark
 

@@ -66,7 +66,10 @@ def safety_bands(result: CheckResult, strength_share: float) -> Bands:
     target = 1.0 / strength_share
     above = [edge for edge in (1.3, 1.7, 2.5, 4.0) if edge > 1.06 * target]
     below = sorted({1.0, round(target, 2)})
-    return _bands(f"Safety factor, {100 * result.survival:g} % survival needs {target:.2f}", below, above, target)
+    name = f"Safety factor, {100 * result.survival:g} % survival needs {target:.2f}"
+    if not result.target_cycles_judged:
+        name = f"Safety factor for {result.target_cycles:.0f} cycles of full travel, not judged"
+    return _bands(name, below, above, target)
 
 
 def _bands(name: str, below: list[float], above: list[float], target: float) -> Bands:

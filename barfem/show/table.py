@@ -15,13 +15,15 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from barfem.check.result import CheckResult, Fatigue, SettingResult
+from barfem.check.lives import DutyLife
+from barfem.check.result import CheckResult, Fatigue
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table, print_table, wrap
-from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, significant, whole
+from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, repeats_band, significant, whole
+from barfem.show.reasons import reasons
 from barfem.strength.fatigue.factors import survival_factor
 
-__all__ = ["column_notes", "head_lines", "print_result", "reasons", "render", "settings_table"]
+__all__ = ["column_notes", "head_lines", "print_result", "render", "settings_table"]
 
 
 def print_result(result: CheckResult, stream: TextIO | None = None) -> None:
@@ -107,6 +109,8 @@ def settings_table(result: CheckResult, case: str) -> tuple[str, Table, list[str
     title = f"Hole settings, {case}" + (f": {words}" if words else "")
     settings = [setting for setting in result.settings if setting.case == case]
     mixed = any(setting.left != setting.right for setting in settings)
+    # What is judged is shown: cycles of full travel, repeats of the duty's blocks, or both.
+    cycles, repeats = result.target_cycles_judged, result.target_repeats is not None
     table = plain_table(
         "Holes\nleft/\nright" if mixed else "Hole",
         "Rate\nN/mm",
@@ -115,10 +119,11 @@ def settings_table(result: CheckResult, case: str) -> tuple[str, Table, list[str
         "Peak\nstress\nMPa",
         "Yield\nmargin",
         "Safety\nfactor",
-        f"Life, cycles\n{100 * result.survival:g} % survival\nto median",
+        *([f"Life, cycles\n{100 * result.survival:g} % survival\nto median"] if cycles else []),
+        *([f"Life, repeats\n{100 * result.survival:g} % survival\nto median"] if repeats else []),
         "Passes",
     )
-    remarks: dict[str, None] = {}
+    remarks: dict[str, list[str]] = {}
     for setting in settings:
         fatigue = setting.fatigue
         table.add_row(
@@ -128,14 +133,16 @@ def settings_table(result: CheckResult, case: str) -> tuple[str, Table, list[str
             whole(max(abs(setting.link_force_left_N), abs(setting.link_force_right_N))),
             whole(setting.peak.von_mises_MPa),
             _judged(setting.yield_margin, result.yield_margin_target),
-            _judged(fatigue.safety_factor_at_target, 1.0),
-            _life_cell(fatigue),
+            _judged(fatigue.safety_factor_at_target, 1.0 if cycles else None),
+            *([_life_cell(fatigue)] if cycles else []),
+            *([_repeats_cell(fatigue.duty)] if repeats else []),
             Text("yes", style=GOOD) if setting.passes else Text("NO", style=BAD),
         )
         if fatigue.reason and not (fatigue.runout and fatigue.knee_cycles is not None):
-            remarks[f"Hole {setting.holes}: {_stop(fatigue.reason)}"] = None
+            remarks.setdefault(_stop(fatigue.reason), []).append(setting.holes)
     moving = "the other end moving as far the other way" if case == "roll" else "the other end held"
-    return title, table, [f"Rate: of each end over its own travel, {moving}.", *remarks]
+    told = [f"Hole{'s' * (len(holes) > 1)} {', '.join(holes)}: {reason}" for reason, holes in remarks.items()]
+    return title, table, [f"Rate: of each end over its own travel, {moving}.", *told]
 
 
 def _columns(result: CheckResult, console: Console) -> None:
@@ -151,16 +158,32 @@ def column_notes(result: CheckResult) -> list[str]:
         "Next hole: how much stiffer the next stiffer hole setting is. Link force: the greater of left and right at "
         "full travel. Stress: von Mises. Yield margin: yield strength / stress, less 1. Safety factor: on "
         f"stress amplitude, for {whole(result.target_cycles)} cycles, with the median strength: that "
-        f"{100 * result.survival:g} % survive takes {ratio(1.0 / share)}.",
+        f"{100 * result.survival:g} % survive takes {ratio(1.0 / share)}."
+        + ("" if result.target_cycles_judged else " It is shown, not judged: the duty is in blocks."),
     ]
-    if any(setting.fatigue.runout for setting in result.settings):
+    if result.target_repeats is not None:
+        lines.append(
+            "Repeats: of the duty's blocks; no end: no cycle of them lies above the endurance limit."
+            + f" Target {result.target_repeats:g}."
+        )
+    if result.target_cycles_judged and any(setting.fatigue.runout for setting in result.settings):
         lines.append("A life past the knee of the S-N line is over that many cycles; no more is claimed.")
     return lines
 
 
-def _judged(value: float | None, target: float) -> Text:
-    """A margin or factor, marked where it is below its target."""
-    return Text(ratio(value, target), style="" if value is None or value >= target else BAD)
+def _judged(value: float | None, target: float | None) -> Text:
+    """A margin or factor, marked where it is below its target, if it has one."""
+    return Text(ratio(value, target), style=BAD if value is not None and target is not None and value < target else "")
+
+
+def _repeats_cell(duty: DutyLife | None) -> Text:
+    """Life in repeats of the blocks, marked where it falls short of its target."""
+    if duty is None:
+        return Text(NONE)
+    if duty.life_at_survival_repeats is None:
+        return Text("no end", "") if duty.runout_at_survival else Text("none", BAD)
+    text = repeats_band(duty.life_at_survival_repeats, None if duty.runout else duty.life_repeats)
+    return Text(text, style="" if duty.reaches_target else BAD)
 
 
 def _life_cell(fatigue: Fatigue) -> str:
@@ -187,20 +210,6 @@ def _verdict(result: CheckResult, console: Console) -> None:
 def _verdict_sentence(result: CheckResult, console: Console) -> None:
     for line in wrap(notes.verdict(result), console.width):
         console.print(Text(line, style=GOOD if result.passes else BAD))
-
-
-def reasons(settings: Iterable[SettingResult]) -> dict[str, None]:
-    """Why each failing hole setting fails, and what could not be checked at any."""
-    several = len({setting.case for setting in settings}) > 1
-    lines: dict[str, None] = {}
-    for setting in settings:
-        name = f"Hole {setting.holes}" + (f", {setting.case}" if several else "")
-        if not setting.passes:
-            lines[f"{name}: {_stop('; '.join(setting.why) or 'no reason was recorded')}"] = None
-    for setting in settings:
-        for missing in setting.not_checked:
-            lines[f"Not checked: {_stop(missing)}"] = None
-    return lines
 
 
 def _stop(text: str) -> str:

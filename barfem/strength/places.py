@@ -292,12 +292,12 @@ def _hole_caution(bar: Bar, side: Side, hole: Hole) -> str | None:
         return f'{side} hole "{hole.name}" has no diameter: its net section and edge are not checked'
     end = bar.right if side == "right" else bar.left
     name = f'{side} hole "{hole.name}"'
-    neighbours = [abs(other.from_tip_mm - hole.from_tip_mm) for other in end.holes if other.diameter_mm is not None]
-    nearest = min((apart for apart in neighbours if apart > 0.0), default=np.inf)
-    if nearest < CLOSE_HOLES * hole.diameter_mm:
+    if _nearest_in_diameters(end, hole) < CLOSE_HOLES:
+        # One sentence for all holes of an end, so that it is told once.
+        least = min(_nearest_in_diameters(end, each) for each in end.holes)
         return (
-            f"{name} is {nearest / hole.diameter_mm:.2g} diameters from the next one: what neighbours add to shear and "
-            "torsion at its edge (up to a quarter and an eighth at 1.8 diameters) is not in the number"
+            f"holes of the {side} end are down to {least:.2g} diameters apart: what neighbours add to shear and "
+            "torsion at their edges (up to a quarter and an eighth at 1.8 diameters) is not in the number"
         )
     flat = end.flat is not None and hole.from_tip_mm < end.flat.length_mm
     if not flat and hole.diameter_mm > LARGEST_IN_TABLE * bar.section.diameter_mm:
@@ -307,6 +307,14 @@ def _hole_caution(bar: Bar, side: Side, hole: Hole) -> str | None:
             "not in the number"
         )
     return None
+
+
+def _nearest_in_diameters(end: End, hole: Hole) -> float:
+    """Distance to the next hole with a diameter, in diameters of this one; infinite where there is none."""
+    if hole.diameter_mm is None:
+        return np.inf
+    apart = [abs(other.from_tip_mm - hole.from_tip_mm) for other in end.holes if other.diameter_mm is not None]
+    return min((each for each in apart if each > 0.0), default=np.inf) / hole.diameter_mm
 
 
 def _segments(bar: Bar, regions: tuple[Region, ...], region_of: NDArray[np.intp], stations: Array) -> NDArray[np.intp]:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 
 import pytest
 
+from barfem.check.lives import DutyLife
 from barfem.check.result import Compliance, SurfaceLife
 from barfem.show.notes import lessons, verdict
 from barfem.show.numbers import NO_BREAK, life_band, printable, ratio, round_down, significant, whole
+from barfem.show.reasons import reasons
 from barfem.show.table import print_result
 from tests.cli.made_up import made_up_fatigue, made_up_result, made_up_setting
 
@@ -251,3 +254,63 @@ def test_numbers_as_printed():
     assert [round_down(x) for x in (199_999.0, 200_000.0, 1e6, 95.0, 9.0)] == [190_000.0, 200_000.0, 1e6, 95.0, 9.0]
     assert printable(life_band(61_999.0, 85_999.0)) == "61 000 to 85 000"
     assert life_band(0.3, 0.9) == "under 1"
+
+
+def with_blocks(repeats: float | None, *, runout: bool = False) -> DutyLife:
+    """An invented life in repeats, with a target of 4."""
+    return DutyLife(
+        station_mm=400.0, from_middle_mm=-300.0, where="right arm, bend 1", surface="outside", critical_sum=0.5,
+        target_repeats=4.0, damage_per_repeat=0.1, damage_per_repeat_median=0.08,
+        life_repeats=repeats and 1.4 * repeats,
+        life_at_survival_repeats=repeats, runout=runout, runout_at_survival=runout,
+    )  # fmt: skip
+
+
+def test_blocks_that_are_judged_alone_show_repeats_and_no_cycles():
+    lives = {"1": with_blocks(None, runout=True), "2": with_blocks(7.777), "3": with_blocks(0.7399)}
+    settings = tuple(
+        made_up_setting(name, name, fatigue=made_up_fatigue(duty=duty), passes=name != "3")
+        for name, duty in lives.items()
+    )
+    result = made_up_result(settings, target_repeats=4.0, target_cycles_judged=False)
+    text = printed(result)
+    rows = {line.split()[0]: line for line in text.splitlines() if line.endswith(("yes", "NO"))}
+    assert "no end" in rows["1"] and "7.7 to 10" in rows["2"] and "0.73 to 1.0" in rows["3"]
+    assert "Life, cycles" not in text and "Life, repeats" in text and "120 000 to 180 000" not in rows["3"]
+    assert "shown, not judged: the duty is in blocks" in " ".join(text.split())
+    both = printed(made_up_result(settings, target_repeats=4.0))
+    assert "Life, cycles" in both and "Life, repeats" in both and "not judged" not in rows["1"]
+    assert max(len(line) for line in both.splitlines()) <= 80
+
+
+def test_a_safety_factor_that_is_not_judged_is_not_marked(monkeypatch):
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setenv("TERM", "xterm-256color")
+    setting = made_up_setting(fatigue=made_up_fatigue(duty=with_blocks(5.0), safety_factor_at_target=0.94), passes=True)
+
+    def red(result) -> bool:
+        return re.search(r"31m *0\.94", printed(result, Terminal())) is not None
+
+    assert red(made_up_result((setting,)))
+    assert not red(made_up_result((setting,), target_repeats=4.0, target_cycles_judged=False))
+
+
+def test_a_few_failing_holes_have_a_line_each_and_many_one():
+    def failing(count: int, case: str = "roll"):
+        words = "life at 90 % survival, {:,} cycles, is short"
+        return [
+            made_up_setting(str(i), str(i), case=case, why=(words.format(50_000 - 1000 * i),))
+            for i in range(1, count + 1)
+        ]
+
+    assert reasons(failing(4)) == [
+        f"Hole {i}: life at 90 % survival, {50 - i},000 cycles, is short." for i in (1, 2, 3, 4)
+    ]
+    assert reasons(failing(5)) == [
+        "At all 5 that fail: life at 90 % survival, 45,000 (hole 5) to 49,000 (hole 1) cycles, is short."
+    ]
+    mixed = [*failing(5), made_up_setting("6", "6", why=("yield margin -0.08 is below the target of 0.25",))]
+    assert reasons(mixed)[0].startswith("At 5 of the 6 that fail: life at 90 % survival, 45,000 (hole 5)")
+    assert reasons(mixed)[1] == "Hole 6: yield margin -0.08 is below the target of 0.25."
+    cases = [*failing(3), *failing(3, "one-wheel")]
+    assert "47,000 (hole 3, roll) to 49,000 (hole 1, roll)" in reasons(cases)[0]

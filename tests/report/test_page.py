@@ -8,7 +8,6 @@ import io
 import json
 import re
 import struct
-import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -91,10 +90,9 @@ def test_same_input_same_bytes_and_no_date(checked, page):
     assert report_page(*again, bar_text="# the file & <its> text\n") == page
 
 
-def test_four_holes_in_six_seconds_and_six_megabytes():
-    began = time.perf_counter()
+def test_four_holes_can_be_sent_by_mail():
+    """Its speed is in tests/benchmarks."""
     made = report_page(*check_with_states(ROOT / "geometries" / "pickup-rear-tube.toml"))
-    assert time.perf_counter() - began < 6.0
     assert len(made.encode("utf-8")) < 6e6
 
 

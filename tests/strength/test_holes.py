@@ -269,10 +269,17 @@ def test_what_is_not_in_the_number_is_said_and_only_then() -> None:
     known = sampling_stations(with_contact(make_bar(flat=FORGED, holes=HOLES), "slipping")).regions
     assert all(region.caution is None for region in known if region.kind in ("mount edge", "hole"))
     near = sampling_stations(make_bar(flat=FORGED, holes=(("1", 20.0, 14.0), ("2", 45.0, 14.0)))).regions
-    assert all("next one" in str(region.caution) for region in near if region.kind == "hole")
+    assert all("1.8 diameters apart" in str(region.caution) for region in near if region.kind == "hole")
 
 
 def test_every_factor_has_its_source() -> None:
     for contact in (*CONTACT_FACTORS.values(), *COLLAR_FACTORS.values()):
         assert contact.factor >= 1.0
         assert "from memory" in contact.source or "no source" in contact.source
+
+
+def test_holes_that_stand_close_are_told_once_an_end() -> None:
+    bar = make_bar(flat=FORGED, holes=(("1", 15.0, 12.0), ("2", 33.0, 12.0), ("3", 60.0, 12.0)))
+    told = [r.caution for r in sampling_stations(bar).regions if r.caution and "apart" in r.caution]
+    assert len(told) == 4 and len(set(told)) == 2  # the third hole stands 2.25 diameters off
+    assert all("down to 1.5 diameters apart" in text for text in told)

@@ -25,7 +25,12 @@ CUT_FACE = "#8793a0"
 
 
 def governs_by_life(data: FigureData) -> bool:
-    """Whether fatigue is nearer to its target than yield, each as a factor on stress."""
+    """Whether fatigue is nearer to its target than yield, each as a factor on stress.
+
+    With a duty in blocks alone the safety factor at the target cycles is not judged, and governs nothing.
+    """
+    if not data.result.target_cycles_judged:
+        return False
     life = data.result.governing_for_life.fatigue.safety_factor_at_target
     by_yield = (1.0 + data.result.governing_for_stress.yield_margin) / (1.0 + data.result.yield_margin_target)
     return life is not None and life * data.strength_share < by_yield

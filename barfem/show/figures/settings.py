@@ -7,13 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from barfem.check.result import Fatigue
 from barfem.show.figures import style
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
-from barfem.show.numbers import life, printable, ratio, significant, whole
+from barfem.show.numbers import life, printable, ratio, repeats_band, significant, whole
 
 __all__ = ["picture"]
 
@@ -31,8 +31,9 @@ def picture(data: FigureData) -> Picture:
         title="The hole settings side by side",
         caption=(
             "Rate of each end over its own travel; peak von Mises stress; yield margin (yield strength / stress, less "
-            f"1); life that {100 * data.result.survival:g} % of bars survive, cycles of full travel, on a logarithmic "
-            f"axis. Dotted: the target. A bar that misses it is dark.{data.rows_note()}"
+            f"1); life that {100 * data.result.survival:g} % of bars survive, "
+            f"{'cycles of full travel' if data.result.target_cycles_judged else 'repeats of the blocks'}, on a "
+            f"logarithmic axis. Dotted: the target. A bar that misses it is dark.{data.rows_note()}"
         ),
         alt="Bar charts. " + "; ".join(said) + ".",
         draw=lambda size: _draw(data, size),
@@ -79,20 +80,29 @@ def _bars(axes: Axes, title: str, values: Sequence[float | None], shown, *, targ
 
 
 def _lives(axes: Axes, data: FigureData) -> None:
-    target = data.result.target_cycles
-    bars = [_life_bar(data.result.settings[j].fatigue) for j in data.rows]
-    lowest = max(min([target, *(cycles for cycles, _, _ in bars if cycles > 0.0)]) / 8.0, 0.1)
-    highest = max([target, *(cycles for cycles, _, _ in bars)])
+    """Cycles of full travel, or repeats of the blocks where they alone are judged."""
+    result = data.result
+    fatigues = [result.settings[j].fatigue for j in data.rows]
+    if result.target_cycles_judged or result.target_repeats is None:
+        target, what = result.target_cycles, "cycles"
+        bars = [_life_bar(fatigue) for fatigue in fatigues]
+    else:
+        target, what = result.target_repeats, "repeats"
+        bars = [_repeats_bar(fatigue, target) for fatigue in fatigues]
+    lowest = max(min([target, *(life for life, _, _ in bars if life > 0.0)]) / 8.0, 1e-6)
+    highest = max([target, *(life for life, _, _ in bars)])
     passes = [data.reaches_target(j) for j in data.rows]
     axes.set_xscale("log")
-    for i, (cycles, text, open_ended) in enumerate(bars):
-        width = max(cycles - lowest, 0.0)
+    for i, (life_, text, open_ended) in enumerate(bars):
+        width = max(life_ - lowest, 0.0)
         axes.barh(i, width, left=lowest, height=0.62, color=style.OTHER if passes[i] else style.BELOW, lw=0)
-        _value(axes, max(cycles, lowest), i, text + (" \u2192" if open_ended else ""))
+        _value(axes, max(life_, lowest), i, text + (" \u2192" if open_ended else ""))
     axes.set_xlim(lowest, highest * (highest / lowest) ** 0.75)
     axes.axvline(target, color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
-    _finish(axes, f"Life at {100 * data.result.survival:g} %, cycles")
+    _finish(axes, f"Life at {100 * result.survival:g} %, {what}")
     style.decades(axes, lowest, highest, every=2 if highest / lowest > 1e3 else 1)
+    if what == "repeats":
+        axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
 
 
 def _life_bar(fatigue: Fatigue) -> tuple[float, str, bool]:
@@ -103,6 +113,17 @@ def _life_bar(fatigue: Fatigue) -> tuple[float, str, bool]:
     if fatigue.runout and fatigue.knee_cycles is not None:
         return fatigue.knee_cycles, f"over {style.power_of_ten(fatigue.knee_cycles)}", True
     return (0.0, "see table", False) if fatigue.runout else (0.0, "none", False)
+
+
+def _repeats_bar(fatigue: Fatigue, target: float) -> tuple[float, str, bool]:
+    """The same in repeats; a life without an end is drawn twice as long as its target."""
+    duty = fatigue.duty
+    if duty is None or (duty.life_at_survival_repeats is None and not duty.runout_at_survival):
+        return 0.0, "none", False
+    if duty.life_at_survival_repeats is None:
+        return 2.0 * target, "no end", True
+    repeats = duty.life_at_survival_repeats
+    return repeats, printable(repeats_band(repeats, repeats)), False
 
 
 def _value(axes: Axes, x: float, y: float, text: str) -> None:

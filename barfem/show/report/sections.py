@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from barfem.check.endurance import judge, rank_regions
-from barfem.show import details, notes
+from barfem.show import details, life_details, notes
 from barfem.show.figures import along, around, compliance, haigh, render, settings, sn
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 from barfem.show.numbers import ratio, significant, whole
+from barfem.show.reasons import reasons
 from barfem.show.report.html_table import Cell, HtmlTable, from_rich, prose
-from barfem.show.table import column_notes, head_lines, reasons
+from barfem.show.table import column_notes, head_lines
 
 __all__ = ["DrawnPicture", "Section", "drawn", "glance", "sections", "why"]
 
@@ -61,25 +62,43 @@ def glance(data: FigureData) -> list[str]:
     result = data.result
     stress, by_life = result.governing_for_stress, result.governing_for_life
     fatigue, peak = by_life.fatigue, stress.peak
-    factor = "" if fatigue.safety_factor_at_target is None else (
-        f"; safety factor {ratio(fatigue.safety_factor_at_target)} on stress amplitude for "
-        f"{whole(result.target_cycles)} cycles, of which {100 * result.survival:g} % survival takes "
-        f"{ratio(1.0 / data.strength_share)}"
-    )  # fmt: skip
-    lines = [
-        f"Life is decided at {data.name(data.by_life)}: {details.place(fatigue.where, fatigue.surface)}, station "
-        f"{fatigue.station_mm:.0f} mm{factor}.",
+    lines = [] if result.target_repeats is None else [_blocks(data)]
+    if result.target_cycles_judged:
+        factor = "" if fatigue.safety_factor_at_target is None else (
+            f"; safety factor {ratio(fatigue.safety_factor_at_target)} on stress amplitude for "
+            f"{whole(result.target_cycles)} cycles, of which {100 * result.survival:g} % survival takes "
+            f"{ratio(1.0 / data.strength_share)}"
+        )  # fmt: skip
+        lines.append(
+            f"Life is decided at {data.name(data.by_life)}: {details.place(fatigue.where, fatigue.surface)}, station "
+            f"{fatigue.station_mm:.0f} mm{factor}."
+        )
+    lines.append(
         f"The peak stress is at {data.name(data.by_stress)}: {whole(peak.von_mises_MPa)} MPa von Mises at "
         f"{details.place(peak.where, peak.surface)}, station {peak.station_mm:.0f} mm; yield margin "
-        f"{ratio(stress.yield_margin, result.yield_margin_target)}, target {result.yield_margin_target:g}.",
-    ]
+        f"{ratio(stress.yield_margin, result.yield_margin_target)}, target {result.yield_margin_target:g}."
+    )
     return [prose(line) for line in lines]
+
+
+def _blocks(data: FigureData) -> str:
+    """Life in repeats of the duty's blocks where it is shortest."""
+    found = life_details.shortest_duty(data.result)
+    if found is None:
+        return "No life of the duty's blocks can be stated."
+    setting, duty = found
+    at = f"hole {setting.holes}" + (f", {setting.case}" if data.several_cases else "")
+    return (
+        f"The duty's blocks decide life at {at}: {details.place(duty.where, duty.surface)}, station "
+        f"{duty.station_mm:.0f} mm; repeats: {life_details.lasting(duty, data.result.survival)}; target "
+        f"{duty.target_repeats:g}."
+    )
 
 
 def why(data: FigureData) -> list[str]:
     """Why each failing hole setting fails, and what was not checked or judged."""
     result = data.result
-    lines = list(reasons(result.settings))
+    lines = reasons(result.settings)
     if result.not_judged:
         lines.append(f"Not judged in this run: {' and '.join(result.not_judged)}.")
     return [prose(line) for line in lines]
@@ -164,10 +183,10 @@ def _fatigue(data: FigureData) -> Section:
     strength = judge(bar, data.solved.recovery, j, region).strength
     rows = tuple(
         (
-            Cell(factor.name),
+            Cell(prose(factor.name)),
             Cell(prose(significant(float(factor.value))), number=True),
             Cell(factor.unit),
-            Cell(factor.source),
+            Cell(prose(factor.source)),
         )
         for factor in strength.factors
     )
@@ -215,11 +234,11 @@ def _assumptions(data: FigureData) -> Section:
 def _inputs(data: FigureData, bar_text: str | None) -> Section:
     steel = data.bar.steel
     numbers = (
-        ("Young's modulus E", steel.E_MPa, "MPa", "E"),
-        ("Poisson's ratio", steel.nu, "", "nu"),
-        ("density", steel.density_kg_per_m3, "kg/m3", "density"),
-        ("yield strength", steel.yield_strength_MPa, "MPa", "yield_strength"),
-        ("tensile strength", steel.tensile_strength_MPa, "MPa", "tensile_strength"),
+        ("Young's modulus E", whole(steel.E_MPa), "MPa", "E"),
+        ("Poisson's ratio", f"{steel.nu:g}", "", "nu"),
+        ("density", whole(steel.density_kg_per_m3), "kg/m3", "density"),
+        ("yield strength", whole(steel.yield_strength_MPa), "MPa", "yield_strength"),
+        ("tensile strength", whole(steel.tensile_strength_MPa), "MPa", "tensile_strength"),
     )
     table = HtmlTable(
         f"Steel: {steel.grade}, {steel.condition}",
@@ -227,7 +246,7 @@ def _inputs(data: FigureData, bar_text: str | None) -> Section:
         tuple(
             (
                 Cell(name),
-                Cell(prose(significant(value, 4 if value < 1000 else 6)), number=True),
+                Cell(prose(value), number=True),
                 Cell(unit),
                 Cell(steel.sources.get(key, "as given in the bar file")),
             )

@@ -1,0 +1,70 @@
+"""Why hole settings fail, in words: a line each, and many that fail alike in one line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from barfem.check.result import SettingResult
+
+__all__ = ["reasons"]
+
+MOST_LINES = 4
+"""Of more hole settings that fail in one way, the span of their numbers says it shorter."""
+
+NUMBER = re.compile(r"(?<![\w.])-?\d[\d,]*(?:\.\d+)?(?![\w])")
+
+
+def reasons(settings: Iterable[SettingResult]) -> list[str]:
+    """Why each failing hole setting fails, and what could not be checked at any."""
+    settings = list(settings)
+    several = len({setting.case for setting in settings}) > 1
+    failing = [(_name(setting, several), setting.why or ("no reason was recorded",)) for setting in settings
+               if not setting.passes]  # fmt: skip
+    lines = [f"Hole {name}: {_stop('; '.join(why))}" for name, why in failing]
+    if len(failing) > MOST_LINES:
+        lines = _together(failing)
+    missing = [f"Not checked: {_stop(text)}" for setting in settings for text in setting.not_checked]
+    return list(dict.fromkeys([*lines, *missing]))
+
+
+def _name(setting: SettingResult, several: bool) -> str:
+    return setting.holes + (f", {setting.case}" if several else "")
+
+
+def _together(failing: Sequence[tuple[str, Sequence[str]]]) -> list[str]:
+    """One line for each way of failing; where there are few of a kind, one for each hole setting."""
+    kinds: dict[str, list[tuple[str, str]]] = {}
+    for name, why in failing:
+        for text in why:
+            kinds.setdefault(NUMBER.sub("#", text), []).append((name, text))
+    lines = []
+    for found in kinds.values():
+        if len(found) <= MOST_LINES:
+            lines += [f"Hole {name}: {_stop(text)}" for name, text in found]
+        else:
+            count = f"all {len(found)}" if len(found) == len(failing) else f"{len(found)} of the {len(failing)}"
+            lines.append(f"At {count} that fail: {_stop(_span(found))}")
+    return lines
+
+
+def _span(found: Sequence[tuple[str, str]]) -> str:
+    """Texts that differ in their numbers alone as one: "life 14,552 (hole 4) to 47,319 (hole 1), falls short"."""
+    spelled = [NUMBER.findall(text) for _, text in found]
+    columns = iter(zip(*spelled, strict=True))
+
+    def put(_: re.Match[str]) -> str:
+        column = next(columns)
+        if len(set(column)) == 1:
+            return column[0]
+        values = [float(value.replace(",", "")) for value in column]
+        (low, at_low), (high, at_high) = (
+            (column[i], found[i][0]) for i in (values.index(min(values)), values.index(max(values)))
+        )
+        return f"{low} (hole {at_low}) to {high} (hole {at_high})"
+
+    return NUMBER.sub(put, found[0][1])
+
+
+def _stop(text: str) -> str:
+    return text if text.endswith((".", "!", "?")) else text + "."
