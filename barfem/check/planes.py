@@ -8,7 +8,7 @@ to the normal stress, compression to neither.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from barfem.check.lives import CriticalPlaneLife
 from barfem.check.points import Points, damage_lines_of, stress_at
@@ -16,6 +16,7 @@ from barfem.check.solved import Solved
 from barfem.strength.duty.critical_plane import (
     FINDLEY_K,
     CriticalPlane,
+    findley_bound,
     findley_equivalent_amplitude,
     findley_plane,
     principal_plane,
@@ -29,6 +30,8 @@ from barfem.strength.section_map import SURFACE_NAMES
 __all__ = ["CRITERIA", "critical_planes"]
 
 Array = NDArray[np.float64]
+
+FIRST = 256  # points searched first, the worst by their bounds
 
 CRITERIA = {
     "findley": f"Findley's critical plane, k {FINDLEY_K:g} (ductile steel, 0.2 to 0.3: Socie and Marquis, 2000)",
@@ -47,18 +50,35 @@ def critical_planes(solved: Solved, setting: int, points: Points) -> tuple[Criti
     stress = stress_at(solved, points, states)
     peak = plane_von_mises(stress).max(axis=0)
     lines = damage_lines_of(solved, setting, points, peak_MPa=peak)
-    findley, principal = findley_plane(stress), principal_plane(stress)
-    upright = np.sin(np.deg2rad(findley.tilt_deg)) ** 2
-    parameter = findley.parameter_MPa + FINDLEY_K * np.maximum(lines.residual_MPa, 0.0) * upright
+    kept = _may_govern(stress, lines)
+    some, of_these = lines.at(kept), Points(points.sample[kept], points.point[kept], points.in_bore[kept])
+    findley = findley_plane(stress[:, kept])
+    parameter = _with_tension(findley.parameter_MPa, some, findley.tilt_deg)
+    principal = principal_plane(stress)
     by_principal = equivalent_amplitude(
         lines, amplitude_MPa=principal.amplitude_MPa, mean_MPa=np.maximum(principal.mean_normal_MPa, 0.0)
     )
     return (
-        _governing(solved, points, lines, findley, "findley", parameter, findley_equivalent_amplitude(parameter)),
+        _governing(solved, of_these, some, findley, "findley", parameter, findley_equivalent_amplitude(parameter)),
         _governing(
             solved, points, lines, principal, "maximum principal", principal.parameter_MPa, by_principal
         ),
     )  # fmt: skip
+
+
+def _with_tension(parameter: Array, lines: DamageLines, tilt_deg: ArrayLike = 90.0) -> Array:
+    """Findley's parameter with residual tension in its normal stress, as far as the plane stands upright."""
+    upright = np.sin(np.deg2rad(tilt_deg)) ** 2
+    return parameter + FINDLEY_K * np.maximum(lines.residual_MPa, 0.0) * upright
+
+
+def _may_govern(stress: Array, lines: DamageLines) -> NDArray[np.intp]:
+    """Points whose Findley parameter, by its bound, may be the worst over its limit: no other needs a search."""
+    most = _with_tension(findley_bound(stress), lines) / lines.at_1e6_MPa
+    first = np.argsort(-most, kind="stable")[:FIRST]
+    plane = findley_plane(stress[:, first])
+    reached = _with_tension(plane.parameter_MPa, lines.at(first), plane.tilt_deg) / lines.at_1e6_MPa[first]
+    return np.flatnonzero(most >= reached.max() * (1.0 - 1e-9))
 
 
 def _governing(

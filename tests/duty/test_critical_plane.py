@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from barfem.model.errors import BarfemError, InputError
-from barfem.strength.duty.critical_plane import findley_plane, principal_plane
+from barfem.strength.duty.critical_plane import findley_bound, findley_plane, principal_plane
 
 
 def planes(step_deg: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -50,6 +50,16 @@ def test_findley_against_all_planes(number: int) -> None:
     chord = 0.5 * np.linalg.norm(shear[:, None] - shear[None, :], axis=-1).max()
     assert found.amplitude_MPa[0] == pytest.approx(chord, rel=1e-9, abs=1e-9 * scale)
     assert found.max_normal_MPa[0] == pytest.approx(normal.max(), rel=1e-9, abs=1e-9 * scale)
+
+
+def test_no_plane_exceeds_the_bound() -> None:
+    states = np.random.default_rng(12).normal(size=(5, 4000, 3)) * 300.0
+    for k in (0.0, 0.25, 1.0):
+        bound, found = findley_bound(states, k=k), findley_plane(states, k=k).parameter_MPa
+        assert np.all(found <= bound * (1.0 + 1e-12))
+        assert np.median(found / bound) > 0.7  # near enough to leave places out by
+    torsion = np.array([[[0.0, 0.0, 200.0]], [[0.0, 0.0, -200.0]]])
+    assert findley_bound(torsion, k=0.0)[0] == pytest.approx(200.0)
 
 
 @pytest.mark.parametrize("number", range(8))

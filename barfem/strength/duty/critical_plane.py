@@ -22,7 +22,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError, InputError
 
-__all__ = ["FINDLEY_K", "CriticalPlane", "findley_equivalent_amplitude", "findley_plane", "principal_plane"]
+__all__ = [
+    "FINDLEY_K",
+    "CriticalPlane",
+    "findley_bound",
+    "findley_equivalent_amplitude",
+    "findley_plane",
+    "principal_plane",
+]
 
 Array = NDArray[np.float64]
 
@@ -68,6 +75,31 @@ def findley_plane(stress_MPa: ArrayLike, *, k: float = FINDLEY_K) -> CriticalPla
         part = slice(start, start + _PLACES_AT_ONCE)
         out[:, part] = _findley(states[:, part], one, other, k)
     return CriticalPlane(*out)
+
+
+def findley_bound(stress_MPa: ArrayLike, *, k: float = FINDLEY_K) -> Array:
+    """(places,) what Findley's parameter cannot exceed over states (states, places, 3): for leaving places out.
+
+    Half the largest shear of any difference of two states, plus k times the largest principal stress of any state.
+
+    Raises
+    ------
+    BarfemError
+        Fewer than two states, or a stress that is not finite.
+    """
+    states = _states(stress_MPa)
+    one, other = np.triu_indices(len(states), 1)
+    first, second = _principal(states[one] - states[other])
+    shear = 0.5 * np.maximum(np.abs(first - second), np.maximum(np.abs(first), np.abs(second))).max(axis=0)
+    bound: Array = 0.5 * shear + k * np.maximum(_principal(states)[0].max(axis=0), 0.0)
+    return bound
+
+
+def _principal(stress: Array) -> tuple[Array, Array]:
+    """The larger and the smaller principal stress in the surface."""
+    centre = 0.5 * (stress[..., 0] + stress[..., 1])
+    radius = np.hypot(0.5 * (stress[..., 0] - stress[..., 1]), stress[..., 2])
+    return centre + radius, centre - radius
 
 
 def _findley(states: Array, one: NDArray[np.intp], other: NDArray[np.intp], k: float) -> Array:

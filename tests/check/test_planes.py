@@ -1,0 +1,33 @@
+"""Critical planes of a bar: leaving points out by a bound changes nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from barfem.check import planes
+from barfem.check.points import checked_points
+from barfem.check.solved import solve_states
+from barfem.model.read import bar_from_dict
+from tests.check.bar_files import BUILT
+from tests.model.bar_data import changed
+
+CHANGES = {
+    "plain": (),
+    "cold bent": (("material.bent", "after-hardening"),),
+    "peened": (("material.surface", "shot-peened"),),
+    "one-sided, soft ends": (("duty", {"ratio": 0.0}), ("ends.strength_scale", 0.6)),
+}
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_the_points_searched_hold_the_worst_of_all(name, monkeypatch):
+    solved = solve_states(bar_from_dict(changed(*CHANGES[name], base=BUILT)), cases=("roll",), one_wheel=True)
+    points = checked_points(solved)
+    searched = []
+    whole = planes._may_govern
+    monkeypatch.setattr(planes, "_may_govern", lambda *a: searched.append(whole(*a)) or searched[-1])
+    found = planes.critical_planes(solved, 1, points)
+    monkeypatch.setattr(planes, "_may_govern", lambda stress, lines: np.arange(lines.places))
+    assert found == planes.critical_planes(solved, 1, points)
+    assert 0 < len(searched[0]) < 0.8 * len(points)
