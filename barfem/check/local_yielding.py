@@ -1,4 +1,4 @@
-"""Where a bar yields: strain-life at a place that yields in every cycle, and what the first full travel leaves."""
+"""Where a bar yields: strain-life at a place that yields under cyclic load, and what the first full travel leaves."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from barfem.strength.fatigue.strain_life import local_loop, strain_life_constant
 from barfem.strength.first_travel import set_share
 from barfem.strength.recover import Recovery
 
-__all__ = ["first_travel_of", "strain_life_of", "yield_warnings"]
+__all__ = ["first_travel_of", "strain_life_of", "yield_warnings", "yielding_words"]
 
 Array = NDArray[np.float64]
 
@@ -69,6 +69,13 @@ def strain_life_of(bar: Bar, recovery: Recovery, judged: Judged, copy: int) -> S
         source=constants.source,
         curve_source=curve.source,
     )
+
+
+def yielding_words(fatigue: Fatigue) -> str:
+    """How a place with `strain_life` yields: both ways in every cycle, or at the start alone, mean stress and all."""
+    if fatigue.strain_life is not None and fatigue.amplitude_MPa <= fatigue.strain_life.cyclic_yield_MPa:
+        return "the place yields in its first cycles, mean and residual stress included, and is elastic from then on"
+    return "the place yields in every cycle"
 
 
 def first_travel_of(solved: Solved, setting: int, *, margin: float, fatigue: Fatigue) -> FirstTravel:
@@ -119,11 +126,14 @@ def yield_warnings(settings: Sequence[SettingResult]) -> tuple[str, ...]:
             f"Peening earns nothing where life is decided at hole {holes}: its residual stress relaxes above "
             f"{holds:.0f} MPa of load, where peak and residual stress together reach the cyclic yield strength."
         )
-    cyclic = [setting for setting in settings if setting.fatigue.strain_life is not None]
-    if cyclic:
-        holes = ", ".join(dict.fromkeys(setting.holes for setting in cyclic))
+    by_kind: dict[str, list[str]] = {}
+    for setting in settings:
+        if setting.fatigue.strain_life is not None:
+            by_kind.setdefault(yielding_words(setting.fatigue), []).append(setting.holes)
+    for words, names in by_kind.items():
+        holes = ", ".join(dict.fromkeys(names))
         warnings.append(
-            f"The place that decides life yields in every cycle at hole {holes}: strain-life is judged beside "
+            f"{words[0].upper()}{words[1:]} where life is decided at hole {holes}: strain-life is judged beside "
             "stress-life."
         )
     sets = [s.first_travel for s in settings if s.first_travel is not None and s.first_travel.kind == "set"]

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.check.endurance import Judged, Ranking, judge
 from barfem.check.lives import DutyLife, SurvivalLife
 from barfem.check.local_factors import local_factors
-from barfem.check.local_yielding import strain_life_of
+from barfem.check.local_yielding import strain_life_of, yielding_words
 from barfem.check.result import Fatigue, SurfaceLife
 from barfem.model.bar import Bar
 from barfem.model.surfaces import SURFACES, next_better, next_worse
@@ -167,7 +167,7 @@ def verdict_of(
         local = fatigue.strain_life.life_at_survival_cycles
         why.append(
             f"life at {share} survival by strain-life, {local:,.0f} cycles, falls short of the target of "
-            f"{duty.target_cycles:,.0f}: the place yields in every cycle"
+            f"{duty.target_cycles:,.0f}: {yielding_words(fatigue)}"
         )
     elif life is not None:
         relation = "reaches" if met[1] else "falls short of"

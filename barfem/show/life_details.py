@@ -7,6 +7,7 @@ import math
 from rich.table import Table
 
 from barfem.check.lives import DutyLife
+from barfem.check.local_yielding import yielding_words
 from barfem.check.plan import plan_of, plan_words
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show.console import plain_table
@@ -39,8 +40,9 @@ def paragraphs(result: CheckResult) -> list[str]:
         )
     local = fatigue.strain_life
     if local is not None:
+        how = yielding_words(fatigue)
         lines.append(
-            f"The place yields in every cycle ({whole(local.elastic_max_MPa)} MPa elastic against a cyclic yield of "
+            f"{how[0].upper()}{how[1:]} ({whole(local.elastic_max_MPa)} MPa elastic at most against a cyclic yield of "
             f"{whole(local.cyclic_yield_MPa)} MPa). Strain-life by Neuber's rule and Smith, Watson and Topper: strain "
             f"amplitude {local.strain_amplitude:.2%}, stress amplitude {whole(local.stress_amplitude_MPa)} MPa, "
             f"{life(local.life_at_survival_cycles)} to {life(local.life_cycles)} cycles; `passes` asks this of the "

@@ -316,7 +316,7 @@ def _evaluation(number: int, found: Solved) -> Evaluation:
 
 
 def _holds_where_it_yields(bar: Bar, found: Solved, ranking: Ranking) -> Flags:
-    """False where the governing place of a hole setting yields in every cycle and strain-life gives too few of them."""
+    """False where a hole setting's governing place yields under its cycles and strain-life gives too few of them."""
     recovery = found.recovery
     copies = np.arange(len(found.solution.settings))
     regions = ranking.order[:, 0]

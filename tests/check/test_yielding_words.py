@@ -1,0 +1,39 @@
+"""What is said of a place that yields: in every cycle, or once, by its mean and residual stress."""
+
+from __future__ import annotations
+
+import pytest
+
+from barfem.check.local_yielding import yield_warnings
+from tests.check.bar_files import check
+
+ONCE, ALWAYS = "yields in its first cycles", "yields in every cycle"
+
+
+def said(found):
+    return [line for line in found["warnings"] if "strain-life is judged beside" in line]
+
+
+def test_a_cold_bend_yields_once():
+    """Residual tension and load pass the cyclic yield, the amplitude alone does not: no plastic loop in each cycle."""
+    found = check(("material.bent", "after-hardening"))
+    fatigue = found["settings"][2]["fatigue"]
+    local = fatigue["strain_life"]
+    assert fatigue["amplitude_MPa"] < local["cyclic_yield_MPa"] < local["elastic_max_MPa"]
+    assert all(ONCE in line and ALWAYS not in line for line in said(found)) and said(found)
+    assert local["stress_amplitude_MPa"] == pytest.approx(fatigue["amplitude_MPa"], rel=2e-3)
+
+
+def test_great_travel_yields_always():
+    found = check(("travel.pickup", 75.0))
+    loud = [s for s in found["settings"] if s["fatigue"]["strain_life"]]
+    always = [s for s in loud if s["fatigue"]["amplitude_MPa"] > s["fatigue"]["strain_life"]["cyclic_yield_MPa"]]
+    assert always
+    lines = " ".join(said(found))
+    assert ALWAYS in lines
+    assert (ONCE in lines) == (len(always) < len(loud))
+
+
+def test_an_elastic_bar_has_nothing_to_say():
+    assert said(check()) == []
+    assert yield_warnings(()) == ()
