@@ -184,3 +184,25 @@ def test_pdf_from_the_command(browser_path, tmp_path, capsys):
     assert tuple(round(float(v)) for v in pages[0].mediabox[2:]) == (612, 792)
     assert "Passes at all 3 hole settings" in pages[0].extract_text()
     assert sorted(tmp_path.iterdir()) == [target]
+
+
+def test_a_name_that_runs_to_the_left_leaves_the_numbers_in_their_place(visit, tmp_path):
+    """By position on the screen, as it is read: the number after the name stands right of it."""
+    text = (ROOT / "geometries" / "pickup-front-solid.toml").read_text().replace('"stiff"', '"\u0648\u0633\u0637"')
+    bar, page_file = tmp_path / "bar.toml", tmp_path / "bar.html"
+    bar.write_text(text.replace("= 22.0", "= 21.0"), encoding="utf-8")
+    main(["report", str(bar), "--out", str(page_file)])
+    page = visit(page_file, **DESK).page
+    where = page.evaluate(
+        """() => {
+            const line = [...document.querySelectorAll(".first p")].find((p) => p.textContent.includes("peak stress"));
+            const words = line.firstChild, text = words.data, at = (i, n) => {
+                const range = document.createRange();
+                range.setStart(words, i); range.setEnd(words, i + n);
+                return range.getBoundingClientRect();
+            };
+            const name = text.search(/[\u0600-\u06ff]/), number = text.search(/\\d+ MPa|\\d+\u00a0MPa/);
+            return [at(name, 3).right, at(number, 3).left, at(name, 3).top, at(number, 3).top];
+        }"""
+    )
+    assert where[2] != where[3] or where[0] <= where[1]

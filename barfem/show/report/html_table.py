@@ -65,7 +65,17 @@ def _cell(item: object, number: bool) -> Cell:
     return Cell(prose(item.plain if isinstance(item, Text) else str(item)), mood, number)
 
 
+# A name in a script that runs to the left would take the numbers beside it along: "hole X: 24" as "24 :hole X".
+_LEFTWARD = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff"
+_NAME = re.compile(rf"[{_LEFTWARD}](?:[{_LEFTWARD}]|[ -](?=[{_LEFTWARD}]))*")
+
+
 def prose(text: str) -> str:
-    """Text with its digits in groups, and no line break within a number or before its unit."""
+    """Text with its digits in groups, and no line break within a number or before its unit; names keep to themselves.
+
+    >>> prose("12,345 MPa") == "12\u00a0345\u00a0MPa"
+    True
+    """
     kept = re.sub(rf"(?<=\d)[ ,{NO_BREAK}](?=\d{{3}}\b)", SPACE, text).replace(NO_BREAK, SPACE)
+    kept = _NAME.sub(lambda found: f"\u2068{found.group()}\u2069", kept)
     return re.sub(r"(?<=\d) (?=(?:MPa|GPa|mm|N|deg|cycles|%|kg|J)(?:\W|$))", SPACE, kept)

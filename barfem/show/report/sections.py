@@ -9,7 +9,8 @@ from markupsafe import Markup
 
 from barfem.check.endurance import judge, rank_regions
 from barfem.show import details, life_details, notes
-from barfem.show.figures import along, around, compliance, haigh, render, settings, sn
+from barfem.show.figures import along, around, compliance, render, settings
+from barfem.show.figures.catalogue import pictures_of_life
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 from barfem.show.numbers import ratio, significant, whole
@@ -200,7 +201,7 @@ def _fatigue(data: FigureData) -> Section:
     return Section(
         "fatigue",
         "Fatigue",
-        pictures=[drawn(haigh.picture(data)), drawn(sn.picture(data))],
+        pictures=[drawn(picture) for picture in pictures_of_life(data)],
         tables=[*further, table],
     )
 
