@@ -133,6 +133,35 @@ def test_two_writers_at_once(folder: Path) -> None:
     assert len(list(folder.iterdir())) == 1
 
 
+def test_the_folder_keeps_what_was_used_last(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cache, "MOST_FILES", 10)
+    now = time.time()
+    paths = []
+    for number in range(10):
+        cache.kept(f"key {number}", SHAPES, made)
+        (new,) = set(folder.iterdir()) - set(paths)
+        os.utime(new, (now - 100.0 + number,) * 2)
+        paths.append(new)
+    half, fresh, other = folder / "bend-0.part", folder / "bend-1.part", folder / "notes.txt"
+    for path in (half, fresh, other):
+        path.write_text("")
+    os.utime(half, (now - 2.0 * cache.LEFT_OVER_SECONDS,) * 2)
+    os.utime(other, (0.0, 0.0))
+    assert cache.kept("key 0", SHAPES, made).found  # used: now the newest
+    cache.kept("key 10", SHAPES, made)
+    gone = [path for path in paths if not path.exists()]
+    assert gone == paths[1:3] and not half.exists() and fresh.exists() and other.exists()
+    assert cache.kept("key 10", SHAPES, made).found
+
+
+def test_two_writers_that_prune_at_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cache, "MOST_FILES", 5)
+    with ThreadPoolExecutor(8) as pool:
+        found = list(pool.map(lambda number: cache.kept(f"key {number % 13}", SHAPES, made), range(78)))
+    assert all(np.array_equal(one.arrays["a"], made()["a"]) for one in found)
+    assert all(one.problem is None for one in found) and 1 <= len(list(folder.iterdir())) <= 13
+
+
 def test_interpolation_takes_less_than_5_ms() -> None:
     grid.load(tube=True)
     best = np.inf

@@ -2,6 +2,9 @@
 
 Two processes may write one table at once: each writes a file of its own and renames it, and both hold the same
 numbers. Whatever the folder or the disk refuses costs time, never a result; `Kept.problem` says what it was.
+
+The folder keeps the `MOST_FILES` tables that were used last, some 50 MB: the rest goes when a new one is written, and
+so do what a killed process left half written. A table that another process deletes meanwhile is computed anew.
 """
 
 from __future__ import annotations
@@ -10,6 +13,7 @@ import contextlib
 import hashlib
 import os
 import tempfile
+import time
 import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -22,6 +26,11 @@ __all__ = ["FOLDER_VARIABLE", "Kept", "cache_folder", "kept"]
 
 FOLDER_VARIABLE = "BARFEM_CACHE"
 """Environment variable that names another folder."""
+
+MOST_FILES = 2000
+"""Tables kept; each takes about 25 kB."""
+
+LEFT_OVER_SECONDS = 3600.0  # age at which a half-written file is nobody's any more
 
 Arrays = Mapping[str, NDArray[np.float64]]
 
@@ -59,7 +68,8 @@ def kept(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], Arr
     arrays, problem = _read(path, key, shapes)
     if arrays is not None:
         return Kept(arrays, found=True)
-    made = make()
+    # As the file has them: the same numbers from the run that made them and from those that find them.
+    made = {name: array.astype(np.float32).astype(np.float64) for name, array in make().items()}
     try:
         _write(path, key, made)
     except OSError as error:
@@ -78,6 +88,8 @@ def _read(path: Path, key: str, shapes: Mapping[str, tuple[int, ...]]) -> tuple[
             whole = str(held["key"]) == key and all(
                 arrays[name].shape == shape and np.isfinite(arrays[name]).all() for name, shape in shapes.items()
             )
+        with contextlib.suppress(OSError):  # used now: it is not the first to go
+            os.utime(path)
     except FileNotFoundError:
         return None, None
     except PermissionError:
@@ -97,7 +109,33 @@ def _write(path: Path, key: str, arrays: Arrays) -> None:
             small = {key_: value.astype(np.float32) for key_, value in arrays.items()}
             np.savez_compressed(file, key=np.array(key), **small)  # type: ignore[arg-type]
         Path(name).replace(path)
+        _prune(path.parent)
     except BaseException:
         with contextlib.suppress(OSError):
             Path(name).unlink()
         raise
+
+
+def _prune(folder: Path) -> None:
+    """Delete the tables that were not used for longest, above `MOST_FILES`, and old half-written files.
+
+    Another process may do the same at the same time: what is gone already is no error, and a table that is being read
+    stays readable until it is closed (or, where files in use cannot be deleted, stays).
+    """
+    tables: list[tuple[float, Path]] = []
+    old = time.time() - LEFT_OVER_SECONDS
+    with contextlib.suppress(OSError):
+        for entry in os.scandir(folder):
+            if not entry.name.startswith("bend-"):
+                continue
+            with contextlib.suppress(OSError):
+                used = entry.stat().st_mtime
+                if entry.name.endswith(".npz"):
+                    tables.append((used, Path(entry.path)))
+                elif entry.name.endswith(".part") and used < old:
+                    Path(entry.path).unlink()
+    if len(tables) <= MOST_FILES:
+        return
+    for _, path in sorted(tables)[: len(tables) - MOST_FILES + MOST_FILES // 10]:
+        with contextlib.suppress(OSError):
+            path.unlink()
