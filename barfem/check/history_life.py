@@ -13,9 +13,9 @@ from barfem.check.lives import SurvivalLife
 from barfem.check.points import checked_points, damage_lines_of, stress_at
 from barfem.check.solved import recover_stress
 from barfem.model.bar import Bar
-from barfem.model.errors import InputError
+from barfem.model.errors import BarfemError, InputError
 from barfem.model.nearest import did_you_mean
-from barfem.solve.beam import HoleSetting, all_settings, solve_bar
+from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.strength.duty.damage import DEFAULT_HYSTERESIS_SHARE, history_damage, peak_over_history
 from barfem.strength.duty.damage_result import HistoryDamage
 from barfem.strength.duty.history import History
@@ -120,12 +120,11 @@ def history_life(
     ------
     InputError
         An option that cannot be.
-    BarfemError
-        Where the bar has no equilibrium within the history's travel.
+        Travel that the bar cannot follow.
     """
     left, right = travel_nodes(history.left_mm), travel_nodes(history.right_mm)
     grid = np.stack(np.meshgrid(left, right, indexing="ij"), axis=-1).reshape(-1, 2)
-    solved = recover_stress(solve_bar(bar, (setting,), more_moves=lambda bar, setting: grid[:, ::-1]))
+    solved = recover_stress(_solved_at(bar, history, setting, grid))
     points = checked_points(solved)
     further = solved.resultants[0, :0] if solved.further is None else solved.further[0]
     stress = stress_at(solved, points, further).reshape(left.size, right.size, len(points), 3)
@@ -184,6 +183,26 @@ def history_life(
     )
 
 
+def _solved_at(bar: Bar, history: History, setting: HoleSetting, travel_mm: Array) -> BeamSolution:
+    """The bar at pickup travels (m, 2) of (left, right) beside its own states."""
+    try:
+        return solve_bar(bar, (setting,), more_moves=lambda bar, setting: travel_mm[:, ::-1])
+    except BarfemError as error:
+        # Without the history the bar stands, or has its own error.
+        solve_bar(bar, (setting,))
+        sides = (("left", history.left_mm), ("right", history.right_mm))
+        said = ", ".join(f"{side} {values.min():.4g} to {values.max():.4g} mm" for side, values in sides)
+        side, values = max(sides, key=lambda item: np.abs(item[1]).max())
+        i = int(np.argmax(np.abs(values)))
+        raise InputError(
+            f"the bar has no equilibrium at all of this travel ({said}): a link cannot reach its pickup there, or the "
+            f"bar snaps over. The furthest is {values[i]:.4g} mm.",
+            file=history.source,
+            where=f"{history.place(i)}, column {side}_mm",
+            expected="travel of each pickup from rest (zero where the car stands), in mm, that the links can follow.",
+        ) from error
+
+
 def _number(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
 
@@ -219,7 +238,8 @@ def _warnings(bar: Bar, history: History, found: HistoryDamage) -> tuple[str, ..
         if high > travel.up_mm * (1.0 + 1e-6) or low < -travel.down_mm * (1.0 + 1e-6):
             warnings.append(
                 f"the {side} travel of {low:.4g} to {high:.4g} mm goes beyond the maximum articulation of the bar file "
-                f"({-travel.down_mm:g} to {travel.up_mm:g} mm), to which yield is judged by barfem check"
+                f"({-travel.down_mm:g} to {travel.up_mm:g} mm). It was solved as far, and its stress counts there; "
+                "but barfem check judges yield, loads and links to the file's travel alone"
             )
     if found.out_of_line_share > OUT_OF_LINE:
         warnings.append(

@@ -19,6 +19,9 @@ GOOD = {
     "decimal commas": "time;left;right\n0;1;2\n0,5;-3,0;4\n",
     "tabs": "time\tleft\tright\n0\t1\t2\n0,5\t-3\t4\n",
     "quoted": '"time","left","right"\n"0","1","2"\n0.5,-3,4\n',
+    "units in brackets": "Time [s],Left (mm),right mm\n0,1,2\n0.5,-3,4\n",
+    "a row of units": "time;left;right;speed\n[s];[mm];[mm];[km/h]\n0;1;2;50\n0,5;-3,0;4;51\n",
+    "carriage returns": "time,left,right\r0,1,2\r0.5,-3,4\r",
     "byte-order mark": "\ufefftime,left,right\n0,1,2\n0.5,-3,4\n",
 }
 
@@ -54,6 +57,20 @@ BAD = {
     "decimal commas between commas": ("time,left,right\n0,0,1,5,2,5\n", ("line 2", "6 columns", "semicolons")),
     "another unit": ("time_s,left_in,right_in\n0,1,2\n1,2,3\n", ("line 1", "left_mm", "'left_in'", "not converted")),
     "a column twice": ("time,left,left_mm,right\n0,1,1,2\n1,2,2,3\n", ("line 1", "two columns for left_mm")),
+    "another unit in brackets": ("time [ms],left,right\n0,1,2\n1,2,3\n", ("line 1", "time_s", "'time [ms]'")),
+    "a row of other units": (
+        "time,left,right\ns,in,in\n0,1,2\n1,2,3\n",
+        ("line 2", "units of s, in, in", "s, mm and mm"),
+    ),
+    "spaces": ("time left right\n0 1 2\n1 2 3\n", ("line 1", "commas, semicolons or tabs")),
+    "spaces and no header": ("0 1 2\n1 2 3\n", ("line 1", "1 column", "commas, semicolons or tabs")),
+    "a comma at the end": ("time,left,right\n0,1,2,\n1,2,3,\n", ("line 2", "The last is empty", "','")),
+    "a comment amid": ("0,1,2\n# lap 2\n1,2,3\n", ("line 2", "1 column where 3")),
+    "the header again": ("time,left,right\n0,1,2\ntime,left,right\n1,2,3\n", ("line 3", "'time' is not a number")),
+    "too large": ("0,1,2\n1,1e400,3\n", ("line 2", "left_mm", "'1e400' is too large")),
+    "too far": ("0,1,2\n1,-1200,3\n2,0,0\n", ("line 2", "left_mm", "a travel of -1200 mm", "1000 mm")),
+    "not decimal": ("0,1,2\n0x1p3,1,2\n", ("line 2", "time_s", "'0x1p3' is not a number")),
+    "a date": ("time,left,right\n2026-01-01T00:00:00,1,2\n", ("line 2", "is not a number")),
     "no table": ("<html>\n<body>\n", ("line 1", "names no column")),
 }
 
@@ -98,11 +115,31 @@ def test_lines_are_numbered_across_pieces(tmp_path: Path, monkeypatch: pytest.Mo
 
 
 def test_a_gap_in_time_is_told() -> None:
-    time = np.arange(50.0)
+    time = 0.05 * np.arange(50.0)
     time[30:] += 100.0
     history = history_from_arrays(time_s=time, left_mm=np.sin(time), right_mm=0.0 * time)
     assert len(history.warnings) == 1
     assert "1 gap" in history.warnings[0] and "sample 31" in history.warnings[0]
+
+
+def test_a_slow_log_is_told() -> None:
+    for step, words in ((0.02, ()), (0.5, ("every 0.5 s", "not in seconds"))):
+        time = step * np.arange(20)
+        warnings = history_from_arrays(time_s=time, left_mm=np.sin(time), right_mm=0.0 * time).warnings
+        assert len(warnings) == bool(words) and all(word in warnings[0] for word in words)
+
+
+def test_more_samples_than_memory_holds_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("barfem.strength.duty.history._LINES_AT_ONCE", 10)
+    monkeypatch.setattr("barfem.strength.duty.history._MOST_SAMPLES", 30)
+    path = tmp_path / "h.csv"
+    for count, refused in ((30, False), (31, True)):
+        path.write_text("time,left,right\n" + "".join(f"{i},{i % 7},0\n" for i in range(count)), encoding="utf-8")
+        if refused:
+            with pytest.raises(InputError, match=r"line 32.*more than 30 samples.*parts of it"):
+                read_history(path)
+        else:
+            assert read_history(path).samples == count
 
 
 @pytest.mark.parametrize("heave", [0.0, 1.0, 20.0])

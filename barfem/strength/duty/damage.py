@@ -47,6 +47,8 @@ Bools = NDArray[np.bool_]
 MAX_PLACES = 48
 # So many places decide in which directions the history's turning points are looked for.
 _FOREMOST = 256
+# Of the endurance limit: stress below is none, and what its shares are does not matter.
+_FELT = 0.01
 _DIRECTION_STEP_DEG = 2.0
 _MOST_DIRECTIONS = 24
 # Travel range, as a share of the history's span, below which a cycle is taken for noise unless a hysteresis is stated.
@@ -140,7 +142,7 @@ def history_damage(
     lives = stands & ~runout
     governing_damage = float(per_repeat[weakest, 0])
     rest = np.delete(counted.bound, places)
-    peak = np.maximum(lines.peak_MPa[places], 1e-9)
+    least = _FELT * lines.at_1e6_MPa[places]
     some = stands[0] and governing_damage > 0.0
     return HistoryDamage(
         places=places,
@@ -154,8 +156,8 @@ def history_damage(
         governing=top,
         cycles=full,
         left_out_share=1.0 - on_points / governing_damage if some else np.nan,
-        out_of_line_share=_out_of_line(response.at(places[:1]), toward[top], left, right),
-        interpolation_share=float(np.max(response.at(places).error_MPa() / peak)),
+        out_of_line_share=_out_of_line(response.at(places[:1]), toward[top], left, right, least_MPa=float(least[0])),
+        interpolation_share=float(np.max(response.at(places).error_MPa() / np.maximum(lines.peak_MPa[places], least))),
         turning_points=points,
         survivals=shares,
         critical_sum=critical,
@@ -175,12 +177,15 @@ def _directions(response: TravelResponse, toward: Array, places: Index, left: Ar
         step *= 2.0
 
 
-def _out_of_line(response: TravelResponse, toward: Array, left: Array, right: Array) -> float:
-    """`out_of_line_share` of one place over some travels; 1 where `toward` is zero and the stress is not."""
+def _out_of_line(response: TravelResponse, toward: Array, left: Array, right: Array, *, least_MPa: float) -> float:
+    """`out_of_line_share` of one place over some travels; 1 where `toward` is zero and the stress is not.
+
+    0 where no half difference reaches `least_MPa`.
+    """
     ((_, stress),) = response.pieces(left, right)
     half = 0.5 * (stress[:, None, 0] - stress[None, :, 0])
     most = float(plane_von_mises(half).max())
-    if most <= 0.0:
+    if most <= least_MPa:
         return 0.0
     square = float(von_mises_product(toward, toward))
     part = von_mises_product(half, toward) / square if square > 0.0 else np.zeros(half.shape[:2])

@@ -66,7 +66,8 @@ class HistoryDamage:
         0: the stress only scales, and the signed count is exact. Far above 0 (0.2, say) its sign is no longer that of
         one load, and cycles may be paired wrongly: look at the critical plane as well.
     interpolation_share
-        Largest estimated error of interpolation at the counted places over their peak von Mises stress.
+        Largest estimated error of interpolation at the counted places over their peak von Mises stress (or over 1 % of
+        their endurance limit, where the peak is less).
     """
 
     places: Index

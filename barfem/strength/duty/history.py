@@ -2,18 +2,19 @@
 
 The file is text with three columns, in this order or named in a header line in any order:
 
-    time_s, left_mm, right_mm       (or plain: time, left, right)
+    time_s, left_mm, right_mm       (or plain: time, left, right; or "Time [s]", "left (mm)", ...)
 
 Seconds and mm, no other unit; travel from rest, up positive, as in [travel] of the bar file. Further named columns are
 left alone; without a header there are exactly three. Columns are separated by commas, semicolons or tabs; with
-semicolons or tabs numbers may have decimal commas. Lines before the header that start with # are comments.
+semicolons or tabs numbers may have decimal commas. Lines before the header that start with # are comments; the line
+below it may say the units.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
@@ -33,17 +34,31 @@ Index = NDArray[np.intp]
 _LINES_AT_ONCE = 200_000
 # A pause in the log this many typical steps long is no longer a lost sample.
 _GAP_STEPS = 10.0
+# Wheels hop at 10 to 15 Hz; slower logs lose peaks (common practice, no source).
+_SLOW_STEP_S = 0.1
+# No pickup moves so far: another unit, raw counts, or a sensor that lost contact.
+_FARTHEST_MM = 1000.0
+# Some 100 bytes of memory a sample.
+_MOST_SAMPLES = 40_000_000
 
 
 @dataclass(frozen=True)
 class History:
-    """Travel of both pickups from rest [mm, up positive] at times [s] that only grow; all (samples,), read-only."""
+    """Travel of both pickups from rest [mm, up positive] at times [s] that only grow; all (samples,), read-only.
+
+    `first_line` is that of the first sample in the file it was read from.
+    """
 
     time_s: Array
     left_mm: Array
     right_mm: Array
     source: str = "history"
     warnings: tuple[str, ...] = ()
+    first_line: int | None = None
+
+    def place(self, sample: int) -> str:
+        """Where a sample (from 0) stands: its line in the file, or its number from 1."""
+        return f"sample {sample + 1}" if self.first_line is None else f"line {self.first_line + sample}"
 
     @property
     def samples(self) -> int:
@@ -139,6 +154,13 @@ def _table(
             part.append(column.copy())
         line += len(lines)
         done += len(lines)
+        if done > _MOST_SAMPLES:
+            raise InputError(
+                f"the history holds more than {_MOST_SAMPLES:,} samples, which need over 4 GB of memory.",
+                file=name,
+                where=f"line {layout.first_line + _MOST_SAMPLES}",
+                expected="parts of it, one at a time (their damage adds up), or fewer samples a second.",
+            )
         if progress is not None:
             progress(done)
     left, right = parts[1], parts[2]
@@ -164,9 +186,8 @@ def _numbers(lines: list[str], layout: Layout, first_line: int, name: str) -> Ar
 
 
 def _history(time: Array, left: Array, right: Array, source: str, first_line: int | None) -> History:
-    def place(sample: int) -> str:
-        return f"sample {sample + 1}" if first_line is None else f"line {first_line + sample}"
-
+    """The history of three columns of finite numbers, if it can be one."""
+    history = History(time, left, right, source, first_line=first_line)
     if time.size < 2:
         what = f"the history holds {time.size} sample{'s' if time.size != 1 else ''}; a cycle needs at least two."
         raise InputError(what, file=source, expected="a history of some duration.")
@@ -175,27 +196,48 @@ def _history(time: Array, left: Array, right: Array, source: str, first_line: in
     if back.size:
         i = int(back[0])
         raise InputError(
-            f"time goes from {time[i]:g} s to {time[i + 1]:g} s"
+            f"time goes from {time[i]:.9g} s to {time[i + 1]:.9g} s"
             + (f", and fails to grow {back.size} times in all." if back.size > 1 else "."),
             file=source,
-            where=f"{place(i + 1)}, column {COLUMNS[0]}",
+            where=f"{history.place(i + 1)}, column {COLUMNS[0]}",
             expected="times in seconds, each greater than the last; enough decimals for the sample rate.",
         )
+    if not np.isfinite(history.duration_s):
+        raise InputError(
+            f"time goes from {time[0]:g} to {time[-1]:g} s.", file=source, where=COLUMNS[0], expected="seconds."
+        )
+    for name, travel in zip(COLUMNS[1:], (left, right), strict=True):
+        i = int(np.argmax(np.abs(travel)))
+        if abs(travel[i]) > _FARTHEST_MM:
+            raise InputError(
+                f"a travel of {travel[i]:g} mm cannot be.",
+                file=source,
+                where=f"{history.place(i)}, column {name}",
+                expected=f"mm of pickup travel from rest, within {_FARTHEST_MM:g} mm; check unit and sensor.",
+            )
     if np.ptp(left) == 0.0 and np.ptp(right) == 0.0:
         raise InputError(
             f"the travel is constant (left {left[0]:g} mm, right {right[0]:g} mm): there is no cycle in it.",
             file=source,
             expected="travel that moves; check the columns and the sensor.",
         )
-    typical = float(np.median(step))
-    gaps = np.flatnonzero(step > _GAP_STEPS * typical)
-    warnings: tuple[str, ...] = ()
-    if gaps.size:
-        i = int(gaps[np.argmax(step[gaps])])
-        warnings = (
-            f"{source}: {gaps.size} gap{'s' if gaps.size > 1 else ''} in time, the longest {step[i]:.4g} s before "
-            f"{place(i + 1)} (typical step {typical:.4g} s): cycles in a gap are not counted.",
-        )
     for values in (time, left, right):
         values.flags.writeable = False
-    return History(time, left, right, source, warnings)
+    return replace(history, warnings=tuple(_warnings(history, step)))
+
+
+def _warnings(history: History, step: Array) -> Iterator[str]:
+    """What the times (`step` between them [s]) say of what the log may have missed."""
+    typical = float(np.median(step))
+    gaps = np.flatnonzero(step > _GAP_STEPS * typical)
+    if gaps.size:
+        i = int(gaps[np.argmax(step[gaps])])
+        yield (
+            f"{history.source}: {gaps.size} gap{'s' if gaps.size > 1 else ''} in time, the longest {step[i]:.4g} s "
+            f"before {history.place(i + 1)} (typical step {typical:.4g} s): cycles in a gap are not counted."
+        )
+    if typical > _SLOW_STEP_S:
+        yield (
+            f"{history.source}: a sample every {typical:.3g} s. Cycles between samples are not counted, and wheels hop "
+            "at 10 to 15 Hz; or is the time not in seconds?"
+        )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TextIO
@@ -13,7 +14,10 @@ __all__ = ["COLUMNS", "Layout", "bad_line", "find_layout"]
 
 COLUMNS = ("time_s", "left_mm", "right_mm")
 
-_NAMES = {"time_s": 0, "time": 0, "left_mm": 1, "left": 1, "right_mm": 2, "right": 2}
+_NAMES = {"time": 0, "left": 1, "right": 2}
+_UNITS = ("s", "mm", "mm")
+# "time_s", "time", "Time [s]", "left (mm)"
+_NAME = re.compile(r"(time|left|right)(?:[ _]*[\[(]?(s|mm)[\])]?)?")
 _RIGHT = "three columns: time_s, left_mm, right_mm (seconds; mm of pickup travel from rest, up positive)."
 
 
@@ -51,6 +55,8 @@ def find_layout(file: TextIO, name: str) -> Layout:
         if header is None and not _starts_with_number(text):
             header = (at, text)
             continue
+        if header is not None and at == header[0] + 1 and _is_units(header, text, name):
+            continue
         line = text
         break
     if not line:
@@ -63,7 +69,7 @@ def find_layout(file: TextIO, name: str) -> Layout:
         width = len(layout.cells(line))
         if width != 3:
             raise InputError(
-                f"{width} column{'s' if width != 1 else ''} and no header.{_comma_hint(width, delimiter)}",
+                f"{width} column{'s' if width != 1 else ''} and no header.{_hint(layout, line)}",
                 file=name,
                 where=f"line {at}",
                 expected=_RIGHT,
@@ -76,10 +82,38 @@ def find_layout(file: TextIO, name: str) -> Layout:
 def _starts_with_number(text: str) -> bool:
     first = text.replace(";", ",").replace("\t", ",").split(",")[0].strip().strip('"')
     try:
-        float(first)
+        float(first.split()[0] if first else first)
     except ValueError:
         # An empty cell, or a "nan" spelled out, is a bad sample and no header.
         return first == ""
+    return True
+
+
+def _is_units(header: tuple[int, str], text: str, file: str) -> bool:
+    """Whether `text`, below the header, is a row of units and they are ours.
+
+    Raises
+    ------
+    InputError
+        A row of units that are not.
+    """
+    if _starts_with_number(text):
+        return False
+    layout = Layout(_delimiter(header[1], text), 3, (0, 1, 2), header[0], False)
+    names, units = layout.cells(header[1]), layout.cells(text)
+    use = _use(names, header[0], file)
+    if len(units) != len(names):
+        return False
+    given = [units[column].strip("[]() ").lower() for column in use]
+    if any(len(unit) > 6 or any(sign.isdigit() for sign in unit) for unit in given):
+        return False
+    if tuple(given) != _UNITS:
+        raise InputError(
+            f"units of {', '.join(given)} for {', '.join(COLUMNS)}.",
+            file=file,
+            where=f"line {header[0] + 1}",
+            expected="s, mm and mm. Other units are not converted.",
+        )
     return True
 
 
@@ -93,8 +127,11 @@ def _delimiter(head: str, line: str) -> str:
 def _use(names: Sequence[str], line: int, file: str) -> tuple[int, int, int]:
     found: dict[int, int] = {}
     for column, text in enumerate(names):
-        which = _NAMES.get(text.lower())
-        if which is None:
+        match = _NAME.fullmatch(text.lower())
+        if match is None:
+            continue
+        which = _NAMES[match[1]]
+        if match[2] not in (None, _UNITS[which]):
             continue
         if which in found:
             raise InputError(f"two columns for {COLUMNS[which]}.", file=file, where=f"line {line}", expected=_RIGHT)
@@ -103,7 +140,7 @@ def _use(names: Sequence[str], line: int, file: str) -> tuple[int, int, int]:
     if missing:
         listed = ", ".join(repr(text) for text in names[:12])
         raise InputError(
-            f"the header names no column {' and no column '.join(missing)}; it names {listed}.",
+            f"the header names no column {' and no column '.join(missing)}; it names {listed}.{_spaces(names)}",
             file=file,
             where=f"line {line}",
             expected=f"{_RIGHT} Other units are not converted.",
@@ -111,9 +148,19 @@ def _use(names: Sequence[str], line: int, file: str) -> tuple[int, int, int]:
     return found[0], found[1], found[2]
 
 
-def _comma_hint(width: int, delimiter: str) -> str:
-    if delimiter == "," and width in (4, 5, 6):
+def _hint(layout: Layout, line: str) -> str:
+    """What may be the matter with a line of another number of columns."""
+    cells = layout.cells(line)
+    if len(cells) == layout.width + 1 and not cells[-1]:
+        return f" The last is empty: take the {layout.delimiter!r} at the end of each line away, or name the column."
+    if layout.delimiter == "," and len(cells) in (4, 5, 6):
         return " If these are decimal commas, separate the columns with semicolons."
+    return _spaces(cells)
+
+
+def _spaces(cells: Sequence[str]) -> str:
+    if len(cells) == 1 and len(cells[0].split()) > 1:
+        return " Separate the columns with commas, semicolons or tabs; spaces do not."
     return ""
 
 
@@ -136,7 +183,7 @@ def _problem(text: str, layout: Layout) -> tuple[int | None, str] | None:
         return None, "a blank line amid the samples."
     cells = layout.cells(text)
     if len(cells) != layout.width:
-        hint = _comma_hint(len(cells), layout.delimiter)
+        hint = _hint(layout, text)
         return None, f"{len(cells)} column{'s' if len(cells) != 1 else ''} where {layout.width} are needed.{hint}"
     for which, column in enumerate(layout.use):
         cell = cells[column]
@@ -146,6 +193,8 @@ def _problem(text: str, layout: Layout) -> tuple[int | None, str] | None:
             value = layout.number(cell)
         except ValueError:
             return which, f"{cell!r} is not a number."
+        if not math.isfinite(value) and any(sign.isdigit() for sign in cell):
+            return which, f"{cell!r} is too large for a number."
         if not math.isfinite(value):
             return which, f"{cell!r} is not a finite number: a sample is missing. Cut it out or fill it in."
         if "_" in cell:

@@ -1,0 +1,116 @@
+"""`barfem duty`, `barfem plan`, and what of a duty `barfem check` prints."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from barfem.cli.main import main
+from tests.check.bar_files import BUILT, toml
+from tests.check.duty_bars import TRAVEL, history
+from tests.model.bar_data import changed
+
+
+@pytest.fixture
+def bar_file(tmp_path: Path) -> Path:
+    path = tmp_path / "bar.toml"
+    path.write_text(toml(changed(("travel.pickup", TRAVEL), base=BUILT)), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def csv(tmp_path: Path) -> Path:
+    path = tmp_path / "stage.csv"
+    made = history(TRAVEL)
+    rows = np.column_stack([made.time_s, made.left_mm, made.right_mm])
+    np.savetxt(path, rows, delimiter=",", fmt="%.4f", header="time_s,left_mm,right_mm", comments="")
+    return path
+
+
+class TestCommands:
+    def test_duty_prints_and_writes(self, bar_file: Path, csv: Path, capsys, tmp_path: Path):
+        target = tmp_path / "out.json"
+        assert main(["duty", str(bar_file), "--history", str(csv), "--distance", "3", "--json", str(target)]) == 0
+        out = capsys.readouterr().out
+        for word in ("Repeats", "Hours", "km", "Assumptions", "rainflow", "points counted"):
+            assert word in out
+        assert max(map(len, out.splitlines())) <= 80
+        found = json.loads(target.read_text(encoding="utf-8"))
+        assert [item["left"] for item in found["settings"]] == ["1", "2", "3"]
+        assert main(["duty", str(bar_file), "--history", str(csv), "--hole", "2/3", "--json", "-"]) == 0
+        (one,) = json.loads(capsys.readouterr().out)["settings"]
+        assert (one["left"], one["right"]) == ("2", "3")
+
+    @pytest.mark.parametrize(
+        ("options", "words"),
+        [
+            (["--hole", "9"], "no hole"),
+            (["--hysteresis", "-1"], "--hysteresis"),
+            (["--hysteresis", "500"], "takes out all"),
+            (["--distance", "nan"], "--distance"),
+            (["--wheel"], "motion_ratio"),
+        ],
+    )
+    def test_duty_refuses(self, bar_file: Path, csv: Path, capsys, options, words):
+        assert main(["duty", str(bar_file), "--history", str(csv), *options]) == 2
+        assert words in capsys.readouterr().err
+
+    @pytest.mark.parametrize(
+        ("text", "words"),
+        [("", "empty"), ("0,1,2\n", "1 sample"), ("0,1,2\n1,nan,2\n", "finite"), ("0,1,2\n1,a,2\n", "not a number"),
+         ("0,1,1\n1,1,1\n", "constant"), ("0,0,0\n1,900,-900\n2,0,0\n", "no equilibrium")],
+    )  # fmt: skip
+    def test_hostile_histories_give_a_clear_message(self, bar_file: Path, tmp_path: Path, capsys, text, words):
+        path = tmp_path / "bad.csv"
+        path.write_text(text, encoding="utf-8")
+        assert main(["duty", str(bar_file), "--history", str(path), "--hole", "1"]) == 2
+        assert words in capsys.readouterr().err
+
+    def test_wheel_travel_is_times_the_motion_ratio(self, tmp_path: Path, csv: Path, capsys):
+        data = changed(("travel", {"wheel": TRAVEL / 0.5, "motion_ratio": 0.5, "direction": [0, 0, 1]}), base=BUILT)
+        path = tmp_path / "wheel.toml"
+        path.write_text(toml(data), encoding="utf-8")
+        assert main(["duty", str(path), "--history", str(csv), "--hole", "1", "--wheel", "--json", "-"]) == 0
+        at_wheel = json.loads(capsys.readouterr().out)["settings"][0]
+        assert main(["duty", str(path), "--history", str(csv), "--hole", "1", "--json", "-"]) == 0
+        at_pickup = json.loads(capsys.readouterr().out)["settings"][0]
+        assert at_wheel["peak_MPa"] == pytest.approx(0.5 * at_pickup["peak_MPa"], rel=0.02)
+
+    def test_check_takes_rule_and_planes(self, bar_file: Path, capsys):
+        status = main(["check", str(bar_file), "--mean-stress", "gerber", "--critical-plane"])
+        out = capsys.readouterr().out
+        assert status in (0, 1) and "By other criteria" in out and "Gerber" in out
+        assert "Life at several survivals" in out and "To show by test" in out
+        assert max(map(len, out.splitlines())) <= 80
+
+    def test_check_prints_the_blocks(self, tmp_path: Path, capsys):
+        data = changed(("duty", {"blocks": [{"pickup": 30.0, "cycles": 1000.0}]}), base=BUILT)
+        path = tmp_path / "blocks.toml"
+        path.write_text(toml(data), encoding="utf-8")
+        main(["check", str(path)])
+        out = capsys.readouterr().out
+        assert "The duty's blocks" in out and "1 repeat of the blocks" in out
+
+    def test_plan(self, bar_file: Path, capsys):
+        assert main(["plan", "--target", "200000"]) == 0
+        out = capsys.readouterr().out
+        assert "22" in out and "200 000" in out and "no source" in out
+        assert main(["plan", str(bar_file), "--json", "-"]) == 0
+        plan = json.loads(capsys.readouterr().out)
+        assert plan["rows"][-1]["ratio"] == 1.0 and plan["target_cycles"] == 200_000.0
+        # One bar to L: R^(L^b) = 0.1 at R 0.9, b 2: L = (ln 0.1 / ln 0.9)^0.5 = 4.675.
+        assert main(["plan", "--target", "1e5", "--weibull", "2", "--bars", "1", "--json", "-"]) == 0
+        (row,) = json.loads(capsys.readouterr().out)["rows"]
+        assert row["ratio"] == pytest.approx(4.675, rel=1e-3)
+
+    @pytest.mark.parametrize(
+        "options",
+        [[], ["--target", "0"], ["--target", "x"], ["--target", "1e5", "--confidence", "1.2"],
+         ["--target", "1e5", "--bars", "1.5"], ["--target", "1e5", "--deviation", "0"]],
+    )  # fmt: skip
+    def test_plan_refuses(self, options, capsys):
+        assert main(["plan", *options]) == 2
+        assert "Right would be" in capsys.readouterr().err

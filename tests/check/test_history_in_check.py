@@ -1,0 +1,62 @@
+"""A measured history on a bar."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from barfem.check.api import check_bar
+from barfem.check.history_life import history_life
+from barfem.solve.beam import HoleSetting
+from barfem.strength.duty.history import history_from_arrays
+from tests.check.duty_bars import TRAVEL, bar, fatigues, history, plain_result
+
+
+@pytest.fixture(scope="module")
+def plain() -> dict[str, Any]:
+    return plain_result()
+
+
+class TestHistory:
+    def test_a_sine_of_full_travel_is_as_many_cycles_of_it(self, plain):
+        built = bar(("targets", {"critical_sum": 1.0}))
+        for j, fatigue in enumerate(fatigues(plain)):
+            found = history_life(built, history(TRAVEL), HoleSetting(j, j))
+            assert found.largest_amplitude_MPa == pytest.approx(fatigue["amplitude_MPa"], rel=2e-3)
+            # 40 cycles, the first from rest as two quarters.
+            assert 40.0 * found.life_repeats == pytest.approx(fatigue["life_cycles"], rel=0.03)
+
+    def test_left_is_left(self):
+        # Unequal holes, the left wheel alone: the sides must not be exchanged.
+        built = bar(("travel.one_wheel", TRAVEL))
+        found = check_bar(built, case="one-wheel", mixed=True)
+        fatigue = next(s.fatigue for s in found.settings if (s.left, s.right) == ("1", "3"))
+        made = history(TRAVEL)
+        alone = history_from_arrays(time_s=made.time_s, left_mm=made.left_mm, right_mm=0.0 * made.right_mm)
+        ours = history_life(built, alone, HoleSetting(0, 2))
+        assert ours.largest_amplitude_MPa == pytest.approx(fatigue.amplitude_MPa, rel=3e-3)
+        other = history_life(built, alone, HoleSetting(2, 0))
+        assert other.largest_amplitude_MPa != pytest.approx(ours.largest_amplitude_MPa, rel=0.02)
+
+    def test_more_travel_and_more_heave_never_last_longer(self):
+        built = bar()
+        small, large = (history_life(built, history(a), HoleSetting(2, 2)) for a in (35.0, 45.0))
+        assert large.life_repeats < small.life_repeats
+        hours = {item.survival: item.life for item in large.lives_hours}
+        assert hours[0.5] == pytest.approx(large.life_repeats * 40.0 / 3600.0)
+        heaved = history_life(built, history(35.0, heave=8.0), HoleSetting(2, 2))
+        assert heaved.life_repeats <= small.life_repeats * (1.0 + 1e-6)
+
+    def test_the_result_says_what_is_left_out(self):
+        found = history_life(bar(), history(TRAVEL, heave=3.0), HoleSetting(2, 2), distance_km=2.0)
+        assert found.discarded_share is not None and found.discarded_share <= 1.01
+        assert abs(found.left_out_share or 0.0) < 0.01 and found.interpolation_share < 0.01
+        assert found.lives_km[0].life == pytest.approx(2.0 * (found.life_repeats or 0.0))
+        assert any("ASTM E1049" in text for text in found.assumptions)
+        assert any("Sonsino" in text for text in found.assumptions)
+
+    def test_travel_beyond_the_bar_files_is_warned_of(self):
+        found = history_life(bar(), history(TRAVEL + 3.0), HoleSetting(0, 0))
+        assert any("beyond the maximum articulation" in text for text in found.warnings)
+        assert not history_life(bar(), history(TRAVEL - 3.0), HoleSetting(0, 0)).warnings
