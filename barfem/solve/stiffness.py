@@ -7,7 +7,9 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import section_properties
-from barfem.solve.solid.bend_tables import bend_shape, bend_source
+from barfem.solve.solid.bend_tables import bend_shape
+from barfem.solve.solid.joined import joined_bends
+from barfem.solve.solid.nearby import bend_source
 
 __all__ = ["section_stiffness"]
 
@@ -45,6 +47,7 @@ def _soften_bends(bar: Bar, stations_mm: Array, moment: Array) -> None:
     lowest = bar.right.flat.length_mm if bar.right.flat else 0.0
     highest = bar.centreline.length_mm - (bar.left.flat.length_mm if bar.left.flat else 0.0)
     segment = bar.centreline.segment_index(stations_mm)
+    joined = {bend.bend: (group.share, group.shape) for group in joined_bends(bar) for bend in group.bends}
     for number, part in enumerate(bar.centreline.segments):
         here = (segment == number) & (stations_mm >= lowest) & (stations_mm <= highest)
         if part.radius_mm is None or not here.any():
@@ -52,7 +55,12 @@ def _soften_bends(bar: Bar, stations_mm: Array, moment: Array) -> None:
         table = bend_source(bend_shape(bar, part)).table
         if table is None:
             continue
-        in_plane, out_of_plane, torsion = table.factors
+        factors = table.factors
+        if part.bend in joined:
+            share, shape = joined[part.bend]
+            whole = bend_source(shape).table
+            factors = factors if whole is None else (1.0 - share) * factors + share * whole.factors
+        in_plane, out_of_plane, torsion = factors
         c, s = np.cos(part.inward_angle_rad), np.sin(part.inward_angle_rad)
         # Bending in the bend's plane is about its binormal, out of it about the line to its centre.
         inward, binormal = np.outer([c, s], [c, s]), np.outer([-s, c], [-s, c])

@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
-from barfem.solve.solid.bend_tables import BendSource, bend_shape, bend_source, grid_error
+from barfem.solve.solid.bend_tables import BendSource, bend_shape, grid_error
+from barfem.solve.solid.joined import Joined, joined_bends
+from barfem.solve.solid.nearby import bend_source
 from barfem.solve.solid.table import REACH_DIAMETERS, BendTable
 from barfem.strength.bend_record import BendStress
 from barfem.strength.places import Samples
@@ -111,8 +113,9 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
     s = samples.station_mm
     free = by_kind & (s >= lowest) & (s <= highest)
     reach = REACH_DIAMETERS * diameter
-    changed = np.zeros(len(s), dtype=bool)
-    matrix: Array | None = None
+    joined = [group for group in joined_bends(bar) if bend_source(group.shape).table is not None]
+    own_share = {bend.bend: 1.0 - group.share for group in joined for bend in group.bends}
+    parts: list[tuple[NDArray[np.intp], Array]] = []
     for number, part in enumerate(bar.centreline.segments):
         if part.radius_mm is None:
             continue
@@ -124,21 +127,47 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
         here = np.flatnonzero(free & (own | beside))
         if not len(here):
             continue
-        if matrix is None:
-            matrix = np.zeros((len(s), *maps.matrix.shape[1:]))
         outer = np.maximum(part.start_station_mm - s[here], s[here] - part.end_station_mm) / diameter
         share = np.clip((REACH_DIAMETERS - outer) / FADE_DIAMETERS, 0.0, 1.0)
-        change = _field(source.table, part, maps, maps.index[here], s[here], diameter)
+        # Stations a hair beyond a tangent by rounding belong to the bend all the same.
+        x = s[here] - part.start_station_mm
+        change = _field(source.table, part.inward_angle_rad, maps, maps.index[here], x, diameter)
         change -= maps.matrix[maps.index[here]] / contact_factor(samples, here)
-        matrix[here] += share[:, None, None, None] * change
-        changed[here] = True
-    if matrix is None:
+        change *= own_share.get(part.bend, 1.0) * share[:, None, None, None]
+        parts.append((here, change))
+    for group in joined:
+        here, change = _joined_change(group, samples, maps, free, diameter)
+        parts.append((here, group.share * change))
+    if not parts:
         return maps
-    which = np.flatnonzero(changed)
+    which = np.unique(np.concatenate([here for here, _ in parts]))
+    added = np.zeros((len(which), *maps.matrix.shape[1:]))
+    for here, change in parts:
+        added[np.searchsorted(which, here)] += change
     factor = contact_factor(samples, which)
     base = maps.index[which]
-    new = maps.matrix[base] + factor * matrix[which] * maps.exists[base][..., None, None]
+    new = maps.matrix[base] + factor * added * maps.exists[base][..., None, None]
     return with_matrices(maps, which, new)
+
+
+def _joined_change(
+    group: Joined, samples: Samples, maps: StressMaps, free: NDArray[np.bool_], diameter: float
+) -> tuple[NDArray[np.intp], Array]:
+    """Samples in and near bends that are nearly one, and what the joined bend's field changes there."""
+    s, reach = samples.station_mm, REACH_DIAMETERS * diameter
+    table = bend_source(group.shape).table
+    near = free & (s > group.start_mm - reach) & (s < group.end_mm + reach)
+    here = np.flatnonzero(near)
+    change = np.empty((len(here), *maps.matrix.shape[1:]))
+    which = group.nearest(s[here])
+    along = group.along(s[here])
+    for number, bend in enumerate(group.bends):
+        rows = np.flatnonzero(which == number)
+        if len(rows) and table is not None:
+            change[rows] = _field(table, bend.inward_angle_rad, maps, maps.index[here[rows]], along[rows], diameter)
+    change -= maps.matrix[maps.index[here]] / contact_factor(samples, here)
+    outer = np.maximum(group.start_mm - s[here], s[here] - group.end_mm) / diameter
+    return here, np.clip((REACH_DIAMETERS - outer) / FADE_DIAMETERS, 0.0, 1.0)[:, None, None, None] * change
 
 
 def contact_factor(samples: Samples, which: NDArray[np.intp]) -> Array:
@@ -151,12 +180,10 @@ def contact_factor(samples: Samples, which: NDArray[np.intp]) -> Array:
 
 
 def _field(
-    table: BendTable, part: Segment, maps: StressMaps, index: NDArray[np.intp], stations: Array, diameter: float
+    table: BendTable, inward_angle_rad: float, maps: StressMaps, index: NDArray[np.intp], along: Array, diameter: float
 ) -> Array:
-    """The field's maps (n, p, 3, 6) at stations, at the points of the maps numbered `index`."""
+    """The field's maps (n, p, 3, 6) `along` (n,) mm from its first tangent, at the points of the maps' `index`."""
     out = np.zeros((len(index), *maps.matrix.shape[1:]))
-    # Stations a hair beyond a tangent by rounding belong to the bend all the same.
-    x = stations - part.start_station_mm
     for number in np.unique(index):
         rows = np.flatnonzero(index == number)
         for surface, name in ((OUTSIDE, "outside"), (BORE, "bore")):
@@ -164,11 +191,11 @@ def _field(
             if not len(points) or (surface == BORE and table.bore is None):
                 continue
             out[np.ix_(rows, points)] = table.maps(
-                x[rows],
+                along[rows],
                 maps.angle_rad[number, points],
                 diameter,
                 surface=name,  # type: ignore[arg-type]
-                inward_angle_rad=part.inward_angle_rad,
+                inward_angle_rad=inward_angle_rad,
             )
     return out
 

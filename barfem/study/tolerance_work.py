@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.links import joint_centres
 from barfem.solve.beam import HoleSetting
+from barfem.solve.solid.nearby import bends_near
 from barfem.study.bands import Variable, deviations
 from barfem.study.chunks import finite_lists, with_nan
 from barfem.study.evaluate import Evaluation, chosen_settings, evaluate
@@ -79,8 +80,9 @@ class ToleranceWork:
         moved = deviations(self.variables, self.design.uniform(chunk))
         made = BarMaker(self.bar, self.variables).made(moved)
         bars = [bar for bar in made if isinstance(bar, Bar)]
-        found = iter(evaluate(bars, holes=self.holes, case=self.case, keep_failures=True))
-        rows = [next(found) if isinstance(bar, Bar) else str(bar) for bar in made]
+        with bends_near(self.bar):
+            found = iter(evaluate(bars, holes=self.holes, case=self.case, keep_failures=True))
+            rows = [next(found) if isinstance(bar, Bar) else str(bar) for bar in made]
         count = (len(rows), len(self.settings))
         numbers = {name: np.full(count, np.nan) for name in (*COLUMNS, *OWN)}
         mass = np.full(len(rows), np.nan)
