@@ -7,6 +7,7 @@ import math
 import sys
 from pathlib import Path
 
+from barfem.cli.study import add_workers
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -27,6 +28,7 @@ examples
   barfem size BAR.toml --rate 45 --shape any --plot front.png
   barfem size BAR.toml --rate 45 --free           the exact diameter
   barfem size BAR.toml --rate 45 --vary arm       both arms longer or shorter
+  barfem size BAR.toml --rate 45 --cluster tcp://10.0.0.5:8786
 
 Everything else stays as in the bar file; flats go with the section (--flats
 keep leaves them). A tube's wall keeps its share of the diameter with --free.
@@ -66,6 +68,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--write", metavar="NEW.toml", help="write the answer as a bar file")
     parser.add_argument("--force", action="store_true", help="let --write replace a file that is there")
     parser.add_argument("--plot", metavar="FILE", help="picture of mass against life (.png or .svg)")
+    add_workers(parser)
     parser.add_argument("--json", metavar="FILE", help="write everything as JSON; - is standard output alone")
 
 
@@ -88,7 +91,7 @@ def run(args: argparse.Namespace) -> int:
     """Find the size, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
     from barfem.cli.study import json_target, plot_target, write_json, write_plot
     from barfem.model.read import read_bar
-    from barfem.show.progress import Progress
+    from barfem.show.tolerance_progress import StudyProgress
     from barfem.study.size import size_by_knob, size_from_stock
     from barfem.study.stock import read_stock
     from barfem.study.written import bar_file_text, check_bar_path
@@ -103,8 +106,7 @@ def run(args: argparse.Namespace) -> int:
     target = json_target(args.json, inputs=inputs)
     picture = plot_target(args.plot, inputs=inputs)
     new = None if args.write is None else check_bar_path(args.write, inputs=inputs, force=args.force)
-    with Progress(sys.stderr) as progress:
-        progress.stage("sizes")
+    with StudyProgress(sys.stderr, what="sizes") as progress:
         if stock is not None:
             found = size_from_stock(
                 bar,
@@ -116,6 +118,9 @@ def run(args: argparse.Namespace) -> int:
                 within_percent=args.within,
                 flats=args.flats,
                 bent=args.bent,
+                workers=args.workers,
+                cluster=args.cluster,
+                progress=progress,
             )
         else:
             found = size_by_knob(
@@ -126,6 +131,8 @@ def run(args: argparse.Namespace) -> int:
                 case=args.case,
                 exact=args.free,
                 flats=args.flats,
+                workers=args.workers,
+                cluster=args.cluster,
             )
     written = None
     if new is not None and found.answer is not None and found.answer.bar is not None:

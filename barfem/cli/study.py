@@ -1,7 +1,8 @@
-"""What the commands that look at many bars share: their JSON and their pictures."""
+"""What the commands that look at many bars share: their options, their JSON and their pictures."""
 
 from __future__ import annotations
 
+import argparse
 import json
 import sys
 from collections.abc import Callable, Iterable
@@ -10,9 +11,53 @@ from typing import Any
 
 from barfem.model.errors import InputError
 
-__all__ = ["json_target", "plot_target", "write_json", "write_plot"]
+__all__ = [
+    "add_save",
+    "add_workers",
+    "json_target",
+    "plot_target",
+    "save_target",
+    "whole_number",
+    "write_json",
+    "write_plot",
+]
 
 PICTURES = (".png", ".svg")
+
+
+def add_workers(parser: argparse.ArgumentParser) -> None:
+    """The options of every study that can run on more than one process."""
+    parser.add_argument(
+        "--workers", metavar="N", type=whole_number, help="processes on this machine (default: one a core, up to 8)"
+    )
+    parser.add_argument("--cluster", metavar="ADDRESS", help="a Dask cluster's scheduler, such as tcp://10.0.0.5:8786")
+
+
+def add_save(parser: argparse.ArgumentParser) -> None:
+    """The option of every study that goes on where it was stopped."""
+    parser.add_argument(
+        "--save", metavar="FILE", help="keep results as they are done; the same command goes on from it"
+    )
+
+
+def whole_number(text: str) -> int:
+    """A count on the command line."""
+    try:
+        value = int(text.replace("_", ""))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no whole number") from None
+    if value < 0:
+        raise argparse.ArgumentTypeError(f"{text!r} is below 0")
+    return value
+
+
+def save_target(option: str | None, *, inputs: Iterable[Path]) -> Path | None:
+    """Where --save goes, refused before any work if it cannot go there; a file that is there is taken up."""
+    if option is None:
+        return None
+    from barfem.show.output import check_output_path
+
+    return check_output_path(option, option="--save", inputs=inputs)
 
 
 def json_target(option: str | None, *, inputs: Iterable[Path]) -> Path | None:

@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from barfem.cli.tolerance import add_workers, save_target
+from barfem.cli.study import add_save, add_workers, save_target
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -55,6 +55,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
     parser.add_argument("--case", choices=("roll", "one-wheel"), help="this load case alone")
     parser.add_argument("--out", metavar="FILE", help="all rows as .csv or .parquet; - is CSV on standard output alone")
+    add_save(parser)
     add_workers(parser)
 
 

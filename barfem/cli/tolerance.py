@@ -6,9 +6,10 @@ import argparse
 import sys
 from pathlib import Path
 
+from barfem.cli.study import add_save, add_workers, save_target, whole_number
 from barfem.model.errors import InputError
 
-__all__ = ["add_parser", "add_workers", "run", "save_target", "whole_number"]
+__all__ = ["add_parser", "run"]
 
 DESCRIPTION = """\
 Makes many bars that differ from the drawing within its bands, solves and judges
@@ -56,40 +57,10 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
     parser.add_argument("--case", choices=("roll", "one-wheel"), help="this load case alone")
+    add_save(parser)
     add_workers(parser)
     parser.add_argument("--plot", metavar="FILE", help="picture of spread and shares (.png or .svg)")
     parser.add_argument("--json", metavar="FILE", help="write everything as JSON; - is standard output alone")
-
-
-def add_workers(parser: argparse.ArgumentParser) -> None:
-    """The options of every study that can run on more than one process."""
-    parser.add_argument(
-        "--save", metavar="FILE", help="keep results as they are done; the same command goes on from it"
-    )
-    parser.add_argument(
-        "--workers", metavar="N", type=whole_number, help="processes on this machine (default: one a core, up to 8)"
-    )
-    parser.add_argument("--cluster", metavar="ADDRESS", help="a Dask cluster's scheduler, such as tcp://10.0.0.5:8786")
-
-
-def whole_number(text: str) -> int:
-    """A count on the command line."""
-    try:
-        value = int(text.replace("_", ""))
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no whole number") from None
-    if value < 0:
-        raise argparse.ArgumentTypeError(f"{text!r} is below 0")
-    return value
-
-
-def save_target(option: str | None, *, inputs: list[Path]) -> Path | None:
-    """Where --save goes, refused before any work if it cannot go there; a file that is there is taken up."""
-    if option is None:
-        return None
-    from barfem.show.output import check_output_path
-
-    return check_output_path(option, option="--save", inputs=inputs)
 
 
 def run(args: argparse.Namespace) -> int:

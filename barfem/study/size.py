@@ -5,17 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Literal
 
 import numpy as np
 
-from barfem.model.bar import Bar, Section
+from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
 from barfem.study.knobs import Knob, knob_of
 from barfem.study.options import Option, Sizing, why_not, with_front
 from barfem.study.resize import HIGHEST, LOWEST, TRIALS, Met, bring_to
-from barfem.study.sections import section_name, with_section
+from barfem.study.size_work import StockWork, searched, tried
 from barfem.study.stock import Stock
 
 __all__ = ["WITHIN_PERCENT", "size_by_knob", "size_from_stock"]
@@ -35,7 +36,9 @@ def size_from_stock(
     within_percent: float = WITHIN_PERCENT,
     flats: Literal["scale", "keep"] = "scale",
     bent: str | None = None,
-    progress: Callable[[int], None] | None = None,
+    workers: int | None = 1,
+    cluster: str | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Sizing:
     """The size of a stock list for a rate, or the stiffest that meets the targets.
 
@@ -47,8 +50,10 @@ def size_from_stock(
         Where the rate is meant; by default the stiffest hole.
     shapes
         "round", "tube" or both; by default that of the bar file.
+    workers, cluster
+        As `barfem.study.workers.run_chunks`; the same answer whoever works.
     progress
-        Called with the number of sizes just finished.
+        Called with sizes done and sizes in all.
 
     Raises
     ------
@@ -65,7 +70,8 @@ def size_from_stock(
             file=stock.file,
             expected="a list with such sizes, or another --shape.",
         )
-    options = _tried(bar, sections, at, case=case, flats=flats, bent=bent, progress=progress)
+    work = StockWork(bar, sections, at, case, flats, bent)
+    options = tried(work, workers=workers, cluster=cluster, progress=progress)
     target = rate_N_per_mm
     good = [option for option in options if option.passes]
     answer = nearest = None
@@ -130,16 +136,32 @@ def size_by_knob(
     case: str | None = None,
     exact: bool = False,
     flats: Literal["scale", "keep"] = "scale",
+    workers: int | None = 1,
+    cluster: str | None = None,
 ) -> Sizing:
     """The section, arm or mount span (`vary`) for a rate, or for the most rate that meets the targets.
 
-    Lengths of arms and spans are rounded to 1 mm unless `exact`; a section is exact.
+    Lengths of arms and spans are rounded to 1 mm unless `exact`; a section is exact. Its steps follow from each other:
+    `workers` do not shorten it, and a `cluster` (`barfem.study.workers.run_chunks`) takes it as one piece of work.
 
     Raises
     ------
     InputError
         The bar itself, the hole, the case or `vary` cannot be.
     """
+    search = partial(_by_knob, bar, vary, rate_N_per_mm, hole, case, exact, flats)
+    return searched(search, workers=workers, cluster=cluster)
+
+
+def _by_knob(
+    bar: Bar,
+    vary: str,
+    rate_N_per_mm: float | None,
+    hole: str | None,
+    case: str | None,
+    exact: bool,
+    flats: Literal["scale", "keep"],
+) -> Sizing:
     as_it_is = evaluate_one(bar, case=case)
     at, name = _asked(as_it_is, hole)
     knob = knob_of(bar, vary, flats=flats)
@@ -211,34 +233,6 @@ def _asked(found: Evaluation, hole: str | None) -> tuple[int, str]:
             return j, names[j]
     known = ", ".join(names[j] for j in first)
     raise InputError(f'{found.bar.name} has no hole "{hole}".', where="--hole", expected=f"one of {known}.")
-
-
-def _tried(
-    bar: Bar,
-    sections: Sequence[Section],
-    at: int,
-    *,
-    case: str | None,
-    flats: Literal["scale", "keep"],
-    bent: str | None,
-    progress: Callable[[int], None] | None,
-) -> list[Option]:
-    """Every section on the bar, evaluated in batches; in the order given."""
-    options: list[Option] = []
-    for section in sections:
-        try:
-            made = with_section(bar, section, flats=flats, bent=bent)
-            options.append(Option(section_name(section), section, made.bar, at=at, told=made.told))
-        except InputError as error:
-            if error.where == "[material] bent":
-                raise
-            options.append(Option(section_name(section), section, problem=error.problem))
-    made_at = [i for i, option in enumerate(options) if option.bar is not None]
-    bars = (option.bar for option in options if option.bar is not None)
-    found = evaluate(bars, case=case, progress=progress, keep_failures=True)
-    for i, evaluation in zip(made_at, found, strict=True):
-        options[i] = replace(options[i], evaluation=evaluation, problem=evaluation.problem)
-    return options
 
 
 def _trials(knob: Knob, at: int, case: str | None) -> list[tuple[float, Option]]:

@@ -106,6 +106,7 @@ def _on_processes(work: Callable[[int], T], chunks: Sequence[int], workers: int)
                         if len(running) >= AHEAD * workers:
                             break
                 if not running:
+                    pool.shutdown()  # nothing is left to do, and they end at once
                     break
                 done, _ = wait(running, return_when=FIRST_COMPLETED)
                 dead = None

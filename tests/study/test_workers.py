@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -14,12 +15,17 @@ from typing import Any
 
 import pytest
 
+from barfem.cli.main import main
+from barfem.model.bar import Section
 from barfem.model.errors import BarfemError, InputError
 from barfem.study import workers
+from barfem.study.size import size_by_knob, size_from_stock
+from barfem.study.stock import Stock
 from barfem.study.sweep import sweep
 from barfem.study.sweep_keys import parse_key
 from barfem.study.tolerance import tolerance
 from barfem.study.workers import run_chunks
+from tests.study.bars import SOLID
 from tests.study.tolerance_data import small_bar
 from tests.study.worker_tasks import DiesOnce, Refuses, Squares, Threads
 
@@ -198,3 +204,49 @@ def _children(parent: int) -> list[int]:
         if entry.name.isdecimal() and _lives(int(entry.name)) and _state(int(entry.name))[1] == parent:
             found.append(int(entry.name))
     return found
+
+
+SIZES = Stock(
+    "few", "few.toml", tuple(Section("round", 18.0 + 0.25 * i) for i in range(20)), {"round": "invented for this test"}
+)
+
+
+def test_a_size_is_the_same_whoever_looked_for_it(cluster: Any) -> None:
+    """One process, two, and a Dask cluster; from a list and by a search."""
+    told: list[tuple[int, int]] = []
+    alone = size_from_stock(BAR, SIZES, rate_N_per_mm=35.0, progress=lambda done, of: told.append((done, of)))
+    assert told == [(8, 20), (16, 20), (20, 20)]
+    assert [option.name for option in alone.options] == [f"round {18.0 + 0.25 * i:g}" for i in range(20)]
+    assert alone.answer is not None
+    for where in ({"workers": 2}, {"cluster": cluster.scheduler_address}):
+        found = size_from_stock(BAR, SIZES, rate_N_per_mm=35.0, **where)
+        assert found.to_json_dict() == alone.to_json_dict()
+        assert found.answer is not None and found.answer.bar == alone.answer.bar
+    searched = size_by_knob(BAR, "arm", rate_N_per_mm=30.0)
+    assert searched.answer is not None
+    there = size_by_knob(BAR, "arm", rate_N_per_mm=30.0, cluster=cluster.scheduler_address)
+    assert there.to_json_dict() == searched.to_json_dict()
+
+
+def test_the_command_size_takes_workers_and_clusters(capsys: pytest.CaptureFixture[str], cluster: Any) -> None:
+    common = ["size", str(SOLID), "--rate", "45", "--hole", "stiff", "--json", "-"]
+    found = []
+    for where in ([], ["--workers", "2"], ["--cluster", cluster.scheduler_address]):
+        assert main([*common, *where]) == 0
+        found.append(json.loads(capsys.readouterr().out))
+    assert found[0] == found[1] == found[2] and found[0]["answer"]["name"] == "round 23"
+
+
+@pytest.mark.parametrize(
+    ("options", "word"),
+    [
+        (["--workers", "0"], "workers"),
+        (["--workers", "two"], "two"),
+        (["--cluster", "tcp://127.0.0.1:1"], "scheduler"),
+        (["--cluster", "tcp://127.0.0.1:1", "--free"], "scheduler"),
+    ],
+)
+def test_the_command_size_refuses(capsys: pytest.CaptureFixture[str], options: list[str], word: str) -> None:
+    assert main(["size", str(SOLID), "--rate", "45", *options]) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and word in err
