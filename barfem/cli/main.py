@@ -100,7 +100,9 @@ def _available() -> list[str]:
 
 def _parser(available: list[str], loaded: list[str]) -> tuple[argparse.ArgumentParser, list[ModuleType]]:
     """The whole parser, with the options of the commands in `loaded`, and their modules."""
-    parser = argparse.ArgumentParser(
+    from barfem.cli.parser import Parser
+
+    parser = Parser(
         prog="barfem",
         description="Designs and verifies anti-roll bars: rate, stress, yield margin and life of every hole setting.",
         epilog="barfem new starts a bar file, barfem check judges it; barfem COMMAND --help explains a command. "
@@ -154,7 +156,7 @@ def _complete() -> int:
 
 def _suggest(word: str, available: list[str]) -> str:
     if word.lower().endswith(".toml"):
-        return f"{word} is no command. Right would be: barfem check {word}"
+        return f"{word} is no command. Right would be: barfem check {word}."
     near = difflib.get_close_matches(word.lower(), available, n=1)
     hint = f"did you mean {near[0]!r}?" if near else f"the commands are {', '.join(available)}."
     return f"there is no command {word!r}: {hint}"

@@ -168,6 +168,8 @@ def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> st
 
 def _option(where: str, problem: str) -> str:
     """The option that a place of the bar file comes from."""
+    if where == "[arms]" and problem.startswith("the arc"):
+        return "--bend-radius"
     if where == "[arms]":
         where = f"[arms] {problem.partition(' ')[0]}"
     if "flat" in where:

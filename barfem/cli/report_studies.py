@@ -52,7 +52,11 @@ def refuse_options_alone(args: argparse.Namespace) -> None:
     for names, study, asked in ((OF_TOLERANCE, "--tolerance", args.tolerance), (OF_COMPARE, "--compare", args.compare)):
         given = [f"--{name.replace('_', '-')}" for name in names if getattr(args, name) not in (None, False)]
         if given and not asked:
-            raise InputError(f"{given[0]} belongs to {study}, which is not asked for.", where=given[0], expected=study)
+            raise InputError(
+                f"{given[0]} belongs to {study}, which is not asked for.",
+                where=given[0],
+                expected=f"{study} beside it.",
+            )
 
 
 def other_bars(args: argparse.Namespace) -> tuple[list[Path], list[Section]]:

@@ -46,4 +46,5 @@ class InputError(BarfemError):
     def __str__(self) -> str:
         place = ": ".join(part for part in (self.file, self.where) if part)
         text = f"{place}: {self.problem}" if place else self.problem
-        return f"{text} Right would be: {self.expected}" if self.expected else text
+        text = f"{text} Right would be: {self.expected}" if self.expected else text
+        return text if text.endswith((".", "!", "?")) else f"{text}."

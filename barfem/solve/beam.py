@@ -208,13 +208,13 @@ def _failed(
         return BarfemError(
             f"{_describe(bar, setting)}: no equilibrium at rest with link length errors of "
             f"{errors[0]:g} mm (left) and {errors[1]:g} mm (right); reached {100 * error.reached:.0f} % of them: "
-            f"{error.reason}"
+            f"{error.reason}. Right would be: links nearer to their length."
         )
     reached = start + error.reached * (target - start)
     return BarfemError(
         f"{_describe(bar, setting)}: no equilibrium beyond a pickup travel of {reached[1]:.1f} mm left, "
         f"{reached[0]:.1f} mm right (asked for {target[1]:g} and {target[0]:g} mm): {error.reason}. "
-        "Right would be: less travel, a longer link, or a link that stands across the arm"
+        "Right would be: less travel, a longer link, or a link that stands across the arm."
     )
 
 

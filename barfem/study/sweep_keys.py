@@ -42,7 +42,7 @@ def parse_key(text: str) -> SweepKey:
         raise InputError(f"{text!r} is no key with values.", where="sweep", expected=EXPECTED)
     if said.startswith("["):
         return SweepKey(key, _toml_list(key, said))
-    if said.count(":") == 2 and "," not in said:
+    if ":" in said and not said.startswith(("'", '"')) and "," not in said:
         return SweepKey(key, _range(key, said))
     values = tuple(_value(entry.strip()) for entry in said.split(","))
     if any(value == "" for value in values):
@@ -51,8 +51,8 @@ def parse_key(text: str) -> SweepKey:
 
 
 def _range(key: str, text: str) -> tuple[float, ...]:
-    first, last, count = (part.strip() for part in text.split(":"))
     try:
+        first, last, count = (part.strip() for part in text.split(":"))
         ends, number = (float(first), float(last)), int(count)
     except ValueError as error:
         raise InputError(f"{text!r} is no range.", where=key, expected=EXPECTED) from error

@@ -1,0 +1,119 @@
+"""Every message for what users get wrong, as a whole: one line, where it stands, the value, what would be right."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from barfem.cli.main import main
+
+ROOT = Path(__file__).parents[2]
+SOLID = (ROOT / "geometries" / "pickup-front-solid.toml").read_text()
+
+# What is replaced by what in a bar file, and what its message must name.
+FILES = [
+    ('name = "front', "name = front", "TOML"),
+    ("format = 1", "format = 2", "format"),
+    ('"51CrV4"', '"51CrV"', '[material] grade: no material table is called "51CrV". Did you mean "51CrV4"?'),
+    ('"QT EN 10089"', '"QT"', '[material] condition: 51CrV4 has no condition "QT"'),
+    ('"shot-peened"', '"peened"', 'Did you mean "shot-peened"?'),
+    ('"before-hardening"', '"cold"', "[material] bent: 'cold'"),
+    ('"round"', '"square"', "[section] shape: 'square'"),
+    ("diameter = 22.0", "diameter = -22.0", "[section] diameter: -22 mm"),
+    ("diameter = 22.0", 'diameter = "22 MPa"', '[section] diameter: "22 MPa" is not a length'),
+    ("diameter = 22.0", 'diameter = "22 mmm"', 'unit "mmm"'),
+    ("diameter = 22.0", "diameter = 0.022", "0.022 mm is no anti-roll bar"),
+    ("diameter = 22.0", "diameter = nan", "[section] diameter: nan"),
+    ("diameter = 22.0", "diameter = true", "[section] diameter: true"),
+    ("diameter = 22.0", "diameter = 22,0", "decimals with a point"),
+    ("diameter = 22.0", "diametre = 22.0", '"diameter", the nearest known key'),
+    ("diameter = 22.0", "diameter = 22.0\nwall = 3.0", "[section] wall"),
+    ("[section]", "[sections]", '"section", the nearest known key'),
+    ("[   0.0, -490.0, 0.0]", "[0.0, -490.0]", "point 2: 2 entries instead of 3"),
+    ("bend_radius = 60.0", "bend_radius = 600.0", "bend_radius at most"),
+    ("bend_radius = 60.0", "bend_radius = 5.0", "a centreline radius above 11 mm"),
+    ("[-375.0, -545.0, 0.0]", "[-375.0, 645.0, 0.0]", "list the points the other way round"),
+    ('"middle"', '"soft"', '[ends] holes 2, name: two holes are called "soft"'),
+    ("from_tip = 84.0", "from_tip = 2000.0", "[ends] holes 3, from_tip: 2000 mm"),
+    ("diameter = 12.2 },", "diameter = 40 },", "less than 36 mm"),
+    ("length = 135.0", "length = 1350.0", "[ends] flat, length"),
+    ("transition = 30.0", "transition = 300.0", "[ends] flat, transition"),
+    ("normal = [0.145, 0.99, 0.0]", "normal = [1, -0.14, 0]", "across the bar"),
+    ("y = 375.0", "y = 2000.0", "does not cross y = 2000 mm"),
+    ("length = 210.0", "length = 0", "[links] length: 0 mm"),
+    ("pickup = 24.0", "pickup = -24.0", "[travel] pickup: -24 mm"),
+    ("pickup = 24.0", "pickup = 500.0", "no equilibrium beyond a pickup travel of"),
+    ("target_cycles = 200000", "ratio = 1.0", "[duty] ratio"),
+    ("target_cycles = 200000", "blocks = []", "[duty] blocks"),
+    ("target_cycles = 200000", "[targets]\nsurvival = 90", "such as 0.9 for nine bars of ten"),
+]
+COMMANDS = [
+    ("chek bar.toml", "did you mean 'check'?"),
+    ("bar.toml", "barfem check bar.toml"),
+    ("check", "barfem check needs BAR.toml"),
+    ("check none.toml", "none.toml does not exist"),
+    ("check .", "is a folder"),
+    ("check bar.toml --json", "--json: its value is missing"),
+    ("check bar.toml --json bar.toml", "--json: bar.toml is an input of this run"),
+    ("check bar.toml --case roll2", "--case: 'roll2' is none of its values. Right would be: roll or one-wheel."),
+    ("check bar.toml --jason x", "Did you mean --json?"),
+    ("check bar.toml extra", "no use for extra"),
+    ("report bar.toml", "--out FILE.html"),
+    ("compare bar.toml", "nothing to compare with"),
+    ("compare bar.toml --section square", "--section: 'square' is no section"),
+    ("compare bar.toml --section tube,28x40", "--section"),
+    ("size bar.toml --rate -5", "--rate: '-5' is not a number above 0"),
+    ("size bar.toml --rate 60 --hole 9", "one of soft, middle, stiff"),
+    ("holes bar.toml --count 0", "--count: 0"),
+    ("tolerance bar.toml --samples 3", "--samples: 3 bars are too few"),
+    ("tolerance bar.toml --samples x", "--samples: 'x' is no whole number"),
+    ("tolerance bar.toml --plot x.pdf", "ends in .png or .svg"),
+    ("sweep bar.toml", "barfem sweep needs KEY=VALUES"),
+    ("sweep bar.toml section.diameter", "KEY=FIRST:LAST:COUNT"),
+    ("sweep bar.toml section.diameter=20:22", "'20:22' is no range"),
+    ("life --amplitude 300", "--tensile and --yield"),
+    ("life --amplitude -3 --tensile 1350 --yield 1200", "--amplitude"),
+    ("duty bar.toml --history no.csv", "no.csv"),
+    ("plan bar.toml --bars 0", "--bars"),
+    ("explain nonsense", 'nothing is called "nonsense"'),
+    ("materials 51Cr", 'Did you mean "51CrV4"?'),
+    ("completion fish2", "bash, zsh, fish or powershell"),
+    ("new bar.toml --yes", "bar.toml exists"),
+    ("new n.toml --width 10 --yes", "--bend-radius: the arcs of bend 1"),
+    ("new n.toml --holes 20,x --yes", '--holes: "x" is not a number'),
+]
+
+
+def message(capsys, arguments: list[str]) -> str:
+    assert main(arguments) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    return shown.err
+
+
+def hold(text: str, named: str) -> None:
+    assert text.startswith("barfem: error: ") and text.endswith("\n") and text.count("\n") == 1
+    assert named in text
+    assert "Right would be: " in text or "did you mean" in text
+    assert text.rstrip().endswith((".", "?")), text
+    assert not re.search(r"Traceback|pydantic|<class|\.\.$|  ", text.rstrip())
+
+
+@pytest.mark.parametrize(("wrong", "by", "named"), FILES)
+def test_of_bar_files(tmp_path, capsys, monkeypatch, wrong, by, named):
+    monkeypatch.chdir(tmp_path)
+    assert wrong in SOLID
+    Path("bar.toml").write_text(SOLID.replace(wrong, by, 1))
+    text = message(capsys, ["check", "bar.toml"])
+    hold(text, named)
+    assert text.startswith("barfem: error: bar.toml: ")
+
+
+@pytest.mark.parametrize(("line", "named"), COMMANDS)
+def test_of_command_lines(tmp_path, capsys, monkeypatch, line, named):
+    monkeypatch.chdir(tmp_path)
+    Path("bar.toml").write_text(SOLID)
+    hold(message(capsys, line.split()), named)
+    assert [path.name for path in tmp_path.iterdir()] == ["bar.toml"]
