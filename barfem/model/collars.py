@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from barfem.model.bar import Collar
+from barfem.model.bar import Collar, Mount
 from barfem.model.centreline import Centreline
 from barfem.model.errors import InputError
 from barfem.model.mounts import at_least_one
 from barfem.model.schema import CollarTable
 
-__all__ = ["read_collars"]
+__all__ = ["mount_beside", "read_collars"]
 
 
 def read_collars(tables: Sequence[CollarTable], *, centreline: Centreline) -> tuple[Collar, ...]:
@@ -36,3 +36,9 @@ def read_collars(tables: Sequence[CollarTable], *, centreline: Centreline) -> tu
         factor = at_least_one(table.factor, where=f"{where}, factor")
         collars.append(Collar(middle + table.from_middle, table.from_middle, table.length, table.kind, factor))
     return tuple(sorted(collars, key=lambda collar: collar.station_mm))
+
+
+def mount_beside(collar_from_middle_mm: float, mounts: Sequence[Mount]) -> int:
+    """Number of the mount nearest to a collar: where mounts move, a stop ring or collar stays at its own."""
+    away = [abs(mount.from_middle_mm - collar_from_middle_mm) for mount in mounts]
+    return away.index(min(away))

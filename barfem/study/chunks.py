@@ -12,6 +12,7 @@ import json
 import math
 import os
 from collections.abc import Iterator, Mapping
+from dataclasses import fields
 from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO
@@ -25,10 +26,13 @@ __all__ = ["ChunkFile", "bar_hash", "finite_lists", "with_nan"]
 FORMAT = 1
 
 
+# Of a bar, what is said of it and changes no number.
+_ONLY_SAID = ("name", "drawing", "revision", "source", "warnings", "assumptions", "tables")
+
+
 def bar_hash(bar: Bar, *more: Any) -> str:
     """SHA-256 of everything of a bar that a number depends on, and of `more`; its file's path is none of it."""
-    told = (bar.steel, bar.section, bar.centreline, bar.right, bar.left, bar.mounts, bar.right_link, bar.left_link)
-    text = repr((*told, bar.travel, bar.duty, bar.targets, more))
+    text = repr(([getattr(bar, each.name) for each in fields(bar) if each.name not in _ONLY_SAID], more))
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 

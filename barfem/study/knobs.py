@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from barfem.model.bar import Bar
+from barfem.model.collars import mount_beside
 from barfem.model.errors import InputError
 from barfem.model.units import number
 from barfem.study.change import rebuilt, tables_of
@@ -151,7 +152,10 @@ def _tidy(value: float) -> float:
 
 
 def _span(bar: Bar) -> Knob:
-    """All mounts moved in proportion to their distance from the middle of the bar (or of the car, given by y)."""
+    """All mounts moved in proportion to their distance from the middle of the bar (or of the car, given by y).
+
+    A collar keeps its distance from the mount beside it.
+    """
     outermost = max(abs(mount.from_middle_mm) for mount in bar.mounts)
 
     def make(factor: float) -> Bar:
@@ -159,6 +163,12 @@ def _span(bar: Bar) -> Knob:
         for mount in tables["mounts"]:
             key = "y" if "y" in mount else "from_middle"
             mount[key] = _tidy(number(mount[key], "length") * factor)
+        if tables.get("collars"):
+            moved = rebuilt(bar, {**tables, "collars": []}).mounts
+            for collar in tables["collars"]:
+                from_middle = number(collar["from_middle"], "length")
+                i = mount_beside(from_middle, bar.mounts)
+                collar["from_middle"] = _tidy(from_middle + moved[i].from_middle_mm - bar.mounts[i].from_middle_mm)
         return rebuilt(bar, tables)
 
     return Knob(
@@ -167,5 +177,8 @@ def _span(bar: Bar) -> Knob:
         rounded=lambda factor: round(factor * outermost / ROUNDED_MM) * ROUNDED_MM / outermost,
         step=ROUNDED_MM / outermost,
         rate_slope=0.7,
-        told=("Mounts at: the outermost one from the middle of the bar, along it; all move in proportion.",),
+        told=(
+            "Mounts at: the outermost one from the middle of the bar, along it; all move in proportion.",
+            *(["Each collar goes with the mount beside it."] if bar.collars else []),
+        ),
     )

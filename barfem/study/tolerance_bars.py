@@ -14,10 +14,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Bar, End, Flat, Hole, Mount, Section, Vector
+from barfem.model.bar import Bar, Collar, End, Flat, Hole, Mount, Section, Vector
 from barfem.model.bar_geometry import end_straight_mm
 from barfem.model.bent_wall_reading import refuse_a_filled_bore
 from barfem.model.centreline import Centreline
+from barfem.model.collars import mount_beside
 from barfem.model.errors import InputError
 from barfem.model.material import Steel
 from barfem.model.process import DEEPEST_DECARBURISED_MM
@@ -76,6 +77,7 @@ class BarMaker:
                     left=self._end(1, centreline, holes[i], flats[i], laid.turned[i, 1]),
                     mounts=self._mounts(centreline, float(laid.middle_station_mm[i]), mounts[i]),
                 )
+                made = replace(made, collars=self._collars(made))
                 made = _flats_before_bends(made)
                 _refuse_what_cannot_be(made)
             except InputError as error:
@@ -114,6 +116,16 @@ class BarMaker:
             _mount(mount, mount.from_middle_mm + moved + from_new_middle, 0.5 * centreline.length_mm, stiffer)
             for mount, (moved, stiffer) in zip(self.bar.mounts, errors.tolist(), strict=True)
         )
+
+    def _collars(self, made: Bar) -> tuple[Collar, ...]:
+        """Collars keep their distance from the mount beside them, as they are fitted to it."""
+        middle, out = 0.5 * made.centreline.length_mm, []
+        for collar in self.bar.collars:
+            i = mount_beside(collar.from_middle_mm, self.bar.mounts)
+            moved = made.mounts[i].from_middle_mm - self.bar.mounts[i].from_middle_mm
+            from_middle = collar.from_middle_mm + moved
+            out.append(replace(collar, station_mm=middle + from_middle, from_middle_mm=from_middle))
+        return tuple(out)
 
 
 def _section(section: Section, diameter: float, wall: float) -> Section:
@@ -220,6 +232,9 @@ def _refuse_what_cannot_be(bar: Bar) -> None:
         half = 0.5 * mount.length_mm
         if mount.station_mm < half - 1e-9 or mount.station_mm > bar.centreline.length_mm - half + 1e-9:
             raise InputError("a mount lies off the bar.")
+    for collar in bar.collars:
+        if abs(collar.from_middle_mm) > 0.5 * (bar.centreline.length_mm - collar.length_mm):
+            raise InputError("a collar lies off the bar.")
     for mount, following in itertools.pairwise(order):
         if following.station_mm - mount.station_mm < 0.5 * (mount.length_mm + following.length_mm) - 1e-6:
             raise InputError("two mounts overlap.")

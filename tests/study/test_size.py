@@ -225,6 +225,22 @@ def test_the_shipped_list() -> None:
         assert tube.wall_mm is not None and 0.07 < tube.wall_mm / tube.diameter_mm < 0.26
 
 
+def test_collars_go_with_the_mounts_beside_them(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    collars = [
+        {"from_middle": 410.0, "length": 8.0, "kind": "moulded"},
+        {"from_middle": -350.0, "length": 8.0, "kind": "pressed"},
+    ]
+    knob = knob_of(bar_from_dict(changed(("collars", collars))), "span")
+    assert [mount.from_middle_mm for mount in knob.make(0.5).mounts] == [-190.0, 190.0]
+    assert [collar.from_middle_mm for collar in knob.make(0.5).collars] == [-160.0, 220.0]
+    assert "Each collar goes with the mount beside it." in knob.told
+    # Mounts that the file gives by y, on a middle that lies along y: the same.
+    by_y = changed(("mounts.0", {"y": -380.0, "radial_stiffness": 5000.0, "axial_stiffness": 200.0}))
+    knob = knob_of(bar_from_dict({**by_y, "collars": collars}), "span")
+    assert [collar.from_middle_mm for collar in knob.make(0.5).collars] == pytest.approx([-160.0, 220.0])
+    assert not any("collar" in text for text in knob_of(bar_from_dict(U_BAR), "span").told)
+
+
 @pytest.mark.parametrize(
     ("arguments", "word"),
     [

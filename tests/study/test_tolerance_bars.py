@@ -112,6 +112,29 @@ def test_walls_and_flats_too() -> None:
     assert_alike(made, read)
 
 
+COLLARS = [
+    {"from_middle": 410.0, "length": 8.0, "kind": "moulded"},
+    {"from_middle": -345.0, "length": 8.0, "kind": "pressed"},
+]
+
+
+def test_a_collar_goes_with_the_mount_beside_it() -> None:
+    bar = bar_from_dict(changed(("collars", COLLARS)))
+    drawn = [collar.from_middle_mm for collar in bar.collars]
+    assert drawn == [-345.0, 410.0] and [mount.from_middle_mm for mount in bar.mounts] == [-380.0, 380.0]
+    made = one(bar, mount_position_1=0.7)
+    assert [collar.from_middle_mm for collar in made.collars] == pytest.approx([-345.0, 410.7])
+    read = bar_from_dict(changed(("collars", [{**COLLARS[0], "from_middle": 410.7}, COLLARS[1]]), *MOVED))
+    assert [c.station_mm for c in made.collars] == pytest.approx([c.station_mm for c in read.collars], abs=1e-9)
+    # A longer right arm moves the middle of the developed length, and neither mounts nor collars on the bar.
+    longer = one(bar, straight_length_0=1.0)
+    assert [c.station_mm for c in longer.collars] == pytest.approx([c.station_mm + 1.0 for c in bar.collars], abs=1e-9)
+    with pytest.raises(InputError, match="collar lies off"):
+        one(bar_from_dict(changed(("collars", [{**COLLARS[0], "from_middle": 720.0}]))), mount_position_1=9.0)
+
+
+MOVED = [("mounts.1.from_middle", 380.7)]
+
 ROWS = [
     ({"straight_length_0": 0.6}, [[202.6, 0, 90, 48], [904, 0, 90, 48], [202]]),
     ({"straight_length_1": -0.8, "straight_length_2": 0.4}, [[202, 0, 90, 48], [903.2, 0, 90, 48], [202.4]]),

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, Collar
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.read import bar_from_dict
 from barfem.study.bands import bands_of, deviations
@@ -192,6 +192,8 @@ def _toml(bar: Bar) -> str:
 
 REFUSED = [
     (lambda bar: replace(bar, section=replace(bar.section, diameter_mm=24.5)), {}, "another bar"),
+    (lambda bar: replace(bar, collars=(Collar(100.0, -500.0, 8.0, "moulded"),)), {}, "another bar"),
+    (lambda bar: replace(bar, targets=replace(bar.targets, mean_stress="gerber")), {}, "another bar"),
     (lambda bar: bar, {"seed": 2}, "seed"),
     (lambda bar: bar, {"samples": 60}, "bars"),
 ]
