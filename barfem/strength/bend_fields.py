@@ -38,6 +38,12 @@ FADE_DIAMETERS = 0.25
 CLEAR_DIAMETERS = 1.0
 """A bend that lies nearer than this to another bend, a mount, a flat or a hole is not that of the fields."""
 
+MEASURED_NEAR = (
+    "On bars that were tried both ways (R/d 1.7 to 2; solid and tube of t/d 0.08 and 0.12; a twentieth to half a "
+    "diameter from another bend, a mount or a flat) the bar's peak was within 1 % of the solid's, and each bend's own "
+    "within 5 %."
+)
+
 KINDS = ("bend", "straight", "mount edge", "collar")
 
 
@@ -55,7 +61,7 @@ def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
     for bend in bar.centreline.bends:
         shape = bend_shape(bar, bend)
         source = bend_source(shape)
-        near = next(_neighbours(bar, bend), None)
+        near = " and ".join(dict.fromkeys(_neighbours(bar, bend))) or None
         records.append(
             BendStress(
                 index=bend.bend or 0,
@@ -76,13 +82,13 @@ def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
         problems.append(
             f"Closer than about a diameter to something else: {which}. Bend fields stand for a bend between straights, "
             "so these bends are outside the 3 % within which beam and solid agree; barfem check --model solid has them "
-            "as they are."
+            f"as they are. {MEASURED_NEAR}"
         )
     return tuple(records), tuple(dict.fromkeys(problems))
 
 
 def _neighbours(bar: Bar, bend: Segment) -> Iterator[str]:
-    """What lies nearer to a bend than `CLEAR_DIAMETERS`."""
+    """What lies nearer to a bend than `CLEAR_DIAMETERS`, edge to tangent."""
     clear = CLEAR_DIAMETERS * bar.section.diameter_mm - 1e-6
     low, high = bend.start_station_mm - clear, bend.end_station_mm + clear
     for other in bar.centreline.bends:
@@ -96,7 +102,8 @@ def _neighbours(bar: Bar, bend: Segment) -> Iterator[str]:
         length = end.flat.length_mm if end.flat is not None else 0.0
         if (low < length) if end.side == "right" else (high > bar.centreline.length_mm - length):
             yield "a flat" if length else "the tip"
-        if any(low < hole.station_mm < high for hole in end.holes):
+        radii = [(hole.station_mm, 0.5 * (hole.diameter_mm or 0.0)) for hole in end.holes]
+        if any(low < station + radius and station - radius < high for station, radius in radii):
             yield "a hole"
 
 
