@@ -111,9 +111,10 @@ def settings_table(result: CheckResult, case: str) -> tuple[str, Table, list[str
     mixed = any(setting.left != setting.right for setting in settings)
     # What is judged is shown: cycles of full travel, repeats of the duty's blocks, or both.
     cycles, repeats = result.target_cycles_judged, result.target_repeats is not None
+    solid = result.model == "solid"  # linear: it has a rate at rest alone
     table = plain_table(
         "Holes\nleft/\nright" if mixed else "Hole",
-        "Rate\nN/mm",
+        "Rate\nat rest\nN/mm" if solid else "Rate\nN/mm",
         "Next\nhole\n%",
         "Link\nforce\nN",
         "Peak\nstress\nMPa",
@@ -128,7 +129,7 @@ def settings_table(result: CheckResult, case: str) -> tuple[str, Table, list[str
         fatigue = setting.fatigue
         table.add_row(
             f"{setting.left}/{setting.right}" if mixed else setting.holes,
-            significant(setting.rate_N_per_mm),
+            significant(setting.rate_initial_N_per_mm if solid else setting.rate_N_per_mm),
             NONE if setting.step_to_next_percent is None else f"{setting.step_to_next_percent:+.1f}",
             whole(max(abs(setting.link_force_left_N), abs(setting.link_force_right_N))),
             whole(setting.peak.von_mises_MPa),
