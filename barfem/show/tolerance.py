@@ -174,26 +174,46 @@ def _shares(result: ToleranceResult, setting: SettingTolerance) -> Titled:
         cells = []
         for name in SHARE_NUMBERS:
             shares = setting.shares[name]
-            cells.append(_share(float(shares.total[i]), shares.total_interval[i].tolist()))
+            cells.append(_share(float(shares.total[i]), shares.total_interval[i].tolist(), resolved=shares.resolved))
         table.add_row(result.bands[i].title, *cells)
     rest = [band.title for i, band in enumerate(result.bands) if i not in shown]
     remarks = [f"Below {100 * LEAST_SHARE:g} % of everything: {', '.join(rest)}."] if rest else []
-    first = {
-        name: float(setting.shares[name].first.sum()) for name in SHARE_NUMBERS if not setting.shares[name].constant
-    }
-    together = [
-        SHARE_NUMBERS[name].replace("\n", " ").lower() for name, sum_ in first.items() if sum_ < 1.0 - MUCH_INTERACTION
-    ]
-    remarks.append(
-        f"Total Sobol' shares, from {whole(result.design.shared)} points. "
-        + (
-            f"More than {100 * MUCH_INTERACTION:g} % of {' and '.join(together)} is made by bands together: there "
-            "shares add up to more than 100."
-            if together
-            else "Bands act nearly each by itself: shares add up to about 100."
-        )
-    )
+    remarks.append(_how_known(result, setting))
     return f"What it comes from, at hole {hole_name(result, setting)}: share of the variance, %", table, remarks
+
+
+def _how_known(result: ToleranceResult, setting: SettingTolerance) -> str:
+    """From how many bars the shares are, what of them is not resolved, and whether they add up."""
+    found = {
+        SHARE_NUMBERS[name].replace("\n", " ").lower(): setting.shares[name]
+        for name in SHARE_NUMBERS
+        if not setting.shares[name].constant
+    }
+    fit = " and a fit to all bars" if any(shares.by_fit for shares in found.values()) else ""
+    said = [f"Total Sobol' shares, from {whole(result.design.shared)} points{fit}."]
+    vague = [name for name, shares in found.items() if not shares.resolved]
+    if vague:
+        said.append(
+            f"Of {_listed(vague)} only intervals are given: shares are not resolved with so few bars, more --samples "
+            "are needed."
+        )
+    clear = {name: shares for name, shares in found.items() if shares.resolved}
+    together = [name for name, shares in clear.items() if shares.alone_interval[1] < 1.0 - MUCH_INTERACTION]
+    apart = [name for name, shares in clear.items() if shares.alone_interval[0] > 1.0 - MUCH_INTERACTION]
+    if together:
+        said.append(
+            f"More than {100 * MUCH_INTERACTION:g} % of {_listed(together)} is made by bands together: there shares "
+            "add up to more than 100."
+        )
+    if apart and len(apart) == len(found):
+        said.append("Bands act nearly each by itself: shares add up to about 100.")
+    elif apart:
+        said.append(f"On {_listed(apart)} bands act nearly each by itself.")
+    return " ".join(said)
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
 def _mismatch(result: ToleranceResult) -> Titled | None:
@@ -239,10 +259,13 @@ def _life(cycles: float) -> str:
     return life(cycles) if cycles > 0.0 else "none"
 
 
-def _share(total: float, interval: list[float]) -> str:
+def _share(total: float, interval: list[float], *, resolved: bool) -> str:
+    """A total share with its interval; where shares are not resolved, the interval alone."""
     if total < LEAST_SHARE and interval[1] < 2.0 * LEAST_SHARE:
         return "-"
-    low, high = (round(100.0 * max(end, 0.0)) for end in interval)
+    low, high = (round(100.0 * end) for end in interval)
+    if not resolved:
+        return f"({low}-{high})"
     shown = f"{round(100.0 * total)}"
     return shown if low == high else f"{shown} ({low}-{high})"
 

@@ -22,14 +22,19 @@ Array = NDArray[np.float64]
 RESAMPLED = 400
 CONFIDENCE = 0.95
 
+RESOLVED = 0.15
+"""Half the width of an interval above which a share says little of where to save."""
+
 
 @dataclass(frozen=True)
 class Shares:
     """Shares of one number's variance, arrays (bands,), and ends (bands, 2) of their 95 % bootstrap intervals.
 
     `first` is the part that a band makes by itself, `total` with its interactions: what would be left of the variance
-    if all other bands were nothing, and what would go if this one were (on average), lie between them. `points` is the
-    number of base points they rest on. `constant` says that the number does not vary: all shares are then zero.
+    if all other bands were nothing, and what would go if this one were (on average), lie between them. `alone` is the
+    sum of the first: what is left of 1 is made by bands together. All lie from 0 to 1, as shares do; estimates and ends
+    beyond are at 0 or 1. `points` is the number of base points they rest on, `by_fit` says that they rest on an
+    approximation as well. `constant` says that the number does not vary: all shares are then zero.
     """
 
     first: Array
@@ -38,6 +43,14 @@ class Shares:
     total_interval: Array
     points: int
     constant: bool = False
+    alone: float = 0.0
+    alone_interval: tuple[float, float] = (0.0, 0.0)
+    by_fit: bool = False
+
+    @property
+    def resolved(self) -> bool:
+        """Whether every total share is known within `RESOLVED` to either side; else there are too few bars for it."""
+        return bool(np.all(np.ptp(self.total_interval, axis=1) <= 2.0 * RESOLVED))
 
     @property
     def order(self) -> NDArray[np.intp]:
@@ -78,7 +91,22 @@ def shares_of(f_A: Array, f_B: Array, f_AB: Array, *, seed: int, known: Known | 
     resampled = np.array([indices(rng.integers(0, count, count)) for _ in range(RESAMPLED)])
     tail = 50.0 * (1.0 - CONFIDENCE)
     ends = np.percentile(resampled, [tail, 100.0 - tail], axis=0)
-    return Shares(first, total, ends[:, 0].T, ends[:, 1].T, count)
+    sums = np.percentile(resampled[:, 0].sum(axis=1), [tail, 100.0 - tail])
+    low, high = _as_share(sums).tolist()
+    return Shares(
+        _as_share(first),
+        _as_share(total),
+        _as_share(ends[:, 0].T),
+        _as_share(ends[:, 1].T),
+        count,
+        alone=float(_as_share(first.sum())),
+        alone_interval=(low, high),
+        by_fit=known is not None,
+    )
+
+
+def _as_share(value: Any) -> Array:
+    return np.clip(value, 0.0, 1.0)
 
 
 def _indices(a: Array, b: Array, ab: Array, g_a: Array, g_b: Array, g_ab: Array, known: Array) -> tuple[Array, Array]:

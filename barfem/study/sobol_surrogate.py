@@ -16,6 +16,8 @@ __all__ = ["Surrogate", "basis_of", "fitted"]
 Array = NDArray[np.float64]
 
 ROWS_A_TERM = 5
+ROWS_A_SLOPE = 3
+"""Bars for each coefficient with squares, and of a plane: bars within usual bands lie near one."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +62,7 @@ def fitted(basis: Basis, values: Array, rows: NDArray[np.intp]) -> Surrogate | N
     good = rows[np.isfinite(values[rows])]
     if len(good) >= ROWS_A_TERM * (2 * count + 1):
         kept = slice(None)
-    elif len(good) >= ROWS_A_TERM * (count + 1):
+    elif len(good) >= ROWS_A_SLOPE * (count + 1):
         kept = slice(0, count)
     else:
         return None

@@ -186,8 +186,8 @@ def _basis(work: ToleranceWork) -> Basis:
 
 
 def _shares(values: Array, design: Design, basis: Basis) -> Shares:
-    independent, a, b, mixed = _rows(design)
-    found = fitted(basis, values, independent)
+    _, a, b, mixed = _rows(design)
+    found = fitted(basis, values, np.arange(len(values)))
     known = None
     if found is not None:
         of_bands = np.array([found.variances[list(columns)].sum() for columns in design.columns])

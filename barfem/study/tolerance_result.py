@@ -134,6 +134,9 @@ def _shares_json(shares: Shares, bands: tuple[Band, ...]) -> dict[str, Any]:
     return {
         "points": shares.points,
         "constant": shares.constant,
+        "resolved": shares.resolved,
+        "alone": finite(shares.alone),
+        "alone_interval": [finite(end) for end in shares.alone_interval],
         "bands": [
             {
                 "key": bands[i].key,

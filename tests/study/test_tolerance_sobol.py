@@ -53,7 +53,8 @@ def test_the_same_values_give_what_scipy_makes_of_them() -> None:
             func={"f_A": a[None], "f_B": b[None], "f_AB": ab.T[:, None, :]}, n=256, method="saltelli_2010"
         )
     # scipy takes the variance of A and B with n - 1 or n: within 1 / 256.
-    assert found.first == pytest.approx(np.ravel(theirs.first_order), abs=4e-3)
+    # And an estimate below zero, of x3 by itself, is none of a share.
+    assert found.first == pytest.approx(np.clip(np.ravel(theirs.first_order), 0.0, 1.0), abs=4e-3)
     assert found.total == pytest.approx(np.ravel(theirs.total_order), rel=4e-3)
 
 
@@ -98,6 +99,7 @@ def test_an_approximation_takes_the_noise_out_and_changes_nothing_else() -> None
     exact_total = exact_first + np.array([1, 1, 0]) * 0.25 / 9 / whole
     known = Known(near.values[a], near.values[a + 1], near.values[mixed], near.variances)
     with_it, without = (shares_of(f[a], f[a + 1], f[mixed], seed=1, known=k) for k in (known, None))
+    assert with_it.by_fit and not without.by_fit
     assert with_it.first == pytest.approx(exact_first, abs=0.03)
     assert with_it.total == pytest.approx(exact_total, abs=0.02)
     for ends, exact in ((with_it.first_interval, exact_first), (with_it.total_interval, exact_total)):
@@ -119,6 +121,24 @@ def test_moments_of_the_basis_are_those_of_the_distributions() -> None:
     basis = basis_of(moved, low=np.array([-2.0, 0.0]), high=np.array([2.0, 3.0]), normal=np.array([True, False]))
     assert basis.terms.mean(axis=0) == pytest.approx(0.0, abs=1e-6)
     assert basis.variances == pytest.approx(basis.terms.var(axis=0), rel=1e-4)
+
+
+def test_shares_lie_from_nothing_to_all_and_say_whether_they_are_known() -> None:
+    """A few points alone give estimates far above 1 and below 0, with intervals to match; shares are neither."""
+    few = Design(seed=5, base=8, shared=8, variables=3, columns=((0,), (1,), (2,)))
+    many = Design(seed=4, base=4096, shared=4096, variables=3, columns=((0,), (1,), (2,)))
+    a, b, ab = values(few, ishigami)
+    variance = np.var(np.concatenate([a, b]))
+    assert (0.5 * np.mean((ab - a[:, None]) ** 2, axis=0) / variance).max() > 1.0  # Jansen's estimate, by itself
+    vague, known = shares_of(a, b, ab, seed=1), shares_of(*values(many, ishigami), seed=1)
+    for found in (vague, known):
+        for shares in (found.first, found.total, found.first_interval, found.total_interval):
+            assert (shares >= 0.0).all() and (shares <= 1.0).all()
+    assert not vague.resolved and known.resolved
+    # The rest, 24.4 %, is made by x1 and x3 together.
+    assert known.alone == pytest.approx(0.7563, abs=0.02)
+    assert known.alone_interval[0] < 0.7563 < known.alone_interval[1] < 0.8
+    assert np.ptp(vague.alone_interval) > 0.5 and not vague.by_fit
 
 
 def test_what_does_not_vary_has_no_shares_and_what_is_missing_is_left_out() -> None:

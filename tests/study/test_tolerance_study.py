@@ -23,6 +23,7 @@ from barfem.study.bands import bands_of, deviations
 from barfem.study.change import with_values
 from barfem.study.evaluate import evaluate
 from barfem.study.sampling import design_of
+from barfem.study.sobol import shares_of
 from barfem.study.tolerance import tolerance
 from barfem.study.tolerance_result import ToleranceResult
 from barfem.study.tolerance_work import ToleranceWork
@@ -299,6 +300,31 @@ def test_shorter_arm_carries_more() -> None:
     # Moments about the middle are equal: the forces are as the arms, 230 and 205 mm, nearly.
     found = study(bar).settings[0].mismatch.force_percent
     assert found.drawn == pytest.approx(200.0 * (230 - 205) / (230 + 205), rel=0.05)
+
+
+def test_what_few_bars_do_not_say_is_not_printed_as_if_they_did() -> None:
+    """Shares as the raw estimates of eight points, which say nothing: intervals, and why; no claim that they add up."""
+    import io
+
+    from barfem.show.tolerance import print_tolerance
+
+    found = study(small_bar(**TWO_BANDS), 40)
+    assert found.settings[0].shares["rate_N_per_mm"].resolved
+    setting = found.settings[0]
+    rng = np.random.default_rng(1)
+    vague = shares_of(rng.random(8), rng.random(8), rng.random((8, 2)), seed=1)
+    assert not vague.resolved
+    poor = replace(setting, shares={**setting.shares, "rate_N_per_mm": vague})
+    texts = []
+    for result in (found, replace(found, settings=(poor,))):
+        stream = io.StringIO()
+        print_tolerance(result, stream)
+        texts.append(" ".join(stream.getvalue().split()))
+    assert "not resolved" not in texts[0] and "and a fit to all bars. Bands act nearly each by itself" in texts[0]
+    assert "Of rate only intervals are given: shares are not resolved with so few bars" in texts[1]
+    assert "add up to" not in texts[1]
+    low, high = (round(100 * end) for end in vague.total_interval[0])
+    assert f"({low}-{high})" in texts[1] and f" {round(100 * vague.total[0])} ({low}-{high})" not in texts[1]
 
 
 @pytest.fixture
