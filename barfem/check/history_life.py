@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from barfem.check.duty_life import critical_sum_of, survivals_of
 from barfem.check.endurance import mean_stress_of
+from barfem.check.history_cycles import HistoryCycles, cycles_with_damage
 from barfem.check.lives import SurvivalLife
 from barfem.check.points import checked_points, damage_lines_of, stress_at
 from barfem.check.solved import recover_stress
@@ -28,7 +29,7 @@ from barfem.strength.fatigue.factors import scatter_words
 from barfem.strength.fatigue.mean_stress import MEAN_TITLES
 from barfem.strength.section_map import SURFACE_NAMES
 
-__all__ = ["HistoryLife", "chosen_hole_settings", "history_life"]
+__all__ = ["HistoryLife", "chosen_hole_settings", "history_life", "history_life_and_cycles"]
 
 Array = NDArray[np.float64]
 
@@ -111,7 +112,35 @@ def history_life(
     distance_km: float | None = None,
     speed_km_per_h: float | None = None,
 ) -> HistoryLife:
-    """Damage and life of one hole setting under a history of both pickups' travel.
+    """Damage and life of one hole setting under a history: the first of `history_life_and_cycles`.
+
+    Raises
+    ------
+    InputError
+        As there.
+    """
+    return history_life_and_cycles(
+        bar,
+        history,
+        setting,
+        hysteresis_mm=hysteresis_mm,
+        residue=residue,
+        distance_km=distance_km,
+        speed_km_per_h=speed_km_per_h,
+    )[0]
+
+
+def history_life_and_cycles(
+    bar: Bar,
+    history: History,
+    setting: HoleSetting,
+    *,
+    hysteresis_mm: float | None = None,
+    residue: Residue = "half",
+    distance_km: float | None = None,
+    speed_km_per_h: float | None = None,
+) -> tuple[HistoryLife, HistoryCycles]:
+    """Damage and life of one hole setting under a history of both pickups' travel, and the cycles behind them.
 
     Solved at Chebyshev's points of the history's own travel, 25 states; nothing is extrapolated. Every point of every
     checked region is screened, the worst are counted. Residual stress and peening go by the history's greatest stress.
@@ -130,10 +159,11 @@ def history_life(
     stress = stress_at(solved, points, further).reshape(left.size, right.size, len(points), 3)
     response = TravelResponse(left, right, stress)
     peak = peak_over_history(response, history)
+    lines = damage_lines_of(solved, 0, points, peak_MPa=peak)
     found = history_damage(
         history,
         response,
-        damage_lines_of(solved, 0, points, peak_MPa=peak),
+        lines,
         reference=stress_at(solved, points, solved.resultants[0, 1:2])[0],
         hysteresis_mm=hysteresis_mm,
         residue=residue,
@@ -150,7 +180,7 @@ def history_life(
     if reason is None and found.runout[0, 0]:
         reason = "no cycle lies above the endurance limit: nothing more is claimed"
     cycles = found.cycles
-    return HistoryLife(
+    life = HistoryLife(
         left=bar.left.holes[setting.left].name,
         right=bar.right.holes[setting.right].name,
         station_mm=station,
@@ -181,6 +211,7 @@ def history_life(
         assumptions=_assumptions(bar, found, hysteresis_given=hysteresis_mm is not None, residue=residue),
         warnings=_warnings(bar, history, found),
     )
+    return life, cycles_with_damage(bar, cycles, lines.at(np.array([q])))
 
 
 def _solved_at(bar: Bar, history: History, setting: HoleSetting, travel_mm: Array) -> BeamSolution:

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from barfem.cli.plots import add_plots, plots_folder, say_plots
 from barfem.model.errors import InputError
 from barfem.version import __version__
 
@@ -54,6 +55,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "--hysteresis", metavar="MM", help="travel range taken for noise (default 0.5 %% of the history's span)"
     )
     parser.add_argument("--repeated", action="store_true", help="count the history as one of many repeats of itself")
+    add_plots(parser)
     length = parser.add_mutually_exclusive_group()
     length.add_argument("--distance", metavar="KM", help="length of the history, for life in km")
     length.add_argument("--speed", metavar="KM/H", help="mean speed of the history, for life in km")
@@ -68,10 +70,12 @@ def run(args: argparse.Namespace) -> int:
         from barfem.show.output import check_output_path
 
         target = check_output_path(args.json, option="--json", inputs=[path, Path(args.history)])
+    inputs = [path, Path(args.history)]
+    folder = plots_folder(args, inputs=inputs)
     hysteresis = _positive("--hysteresis", args.hysteresis, zero=True)
     distance, speed = _positive("--distance", args.distance), _positive("--speed", args.speed)
 
-    from barfem.check.history_life import chosen_hole_settings, history_life
+    from barfem.check.history_life import chosen_hole_settings, history_life_and_cycles
     from barfem.model.read import read_bar
     from barfem.show.progress import Progress
     from barfem.strength.duty.history import read_history
@@ -89,11 +93,11 @@ def run(args: argparse.Namespace) -> int:
         history = read_history(args.history)
         if args.wheel:
             history = _at_pickups(history, bar)
-        found = []
+        made = []
         for setting in settings:
             progress.stage(f"hole {bar.left.holes[setting.left].name}")
-            found.append(
-                history_life(
+            made.append(
+                history_life_and_cycles(
                     bar,
                     history,
                     setting,
@@ -103,6 +107,13 @@ def run(args: argparse.Namespace) -> int:
                     speed_km_per_h=speed,
                 )
             )
+        if folder is not None:
+            progress.stage("pictures")
+            from barfem.show.figures.history_plots import history_pictures
+            from barfem.show.figures.plots import write_plots
+
+            write_plots(folder, history_pictures(bar, made), kind=args.plots_format, inputs=inputs)
+    found = [life for life, _ in made]
     if args.json is not None:
         from dataclasses import asdict
 
@@ -126,6 +137,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.duty import print_history_lives
 
     print_history_lives(bar, history, found)
+    say_plots(folder)
     return 0
 
 

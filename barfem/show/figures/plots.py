@@ -42,15 +42,22 @@ def rendered(pictures: Sequence[Picture], kind: str) -> list[tuple[str, str | by
     ]
 
 
-def write_plots(folder: Path, pictures: Sequence[Picture], *, kind: str) -> list[Path]:
+def write_plots(
+    folder: Path, pictures: Sequence[Picture], *, kind: str, inputs: Iterable[str | Path] = ()
+) -> list[Path]:
     """Draw all, then make the folder and write each file whole; the files written.
+
+    `inputs` are files that were read, which are never written onto.
 
     Raises
     ------
     InputError
-        The folder or the disk refuses.
+        The folder or the disk refuses, or a picture would go onto an input.
     """
-    files = rendered(pictures, kind)
+    files, read = rendered(pictures, kind), list(inputs)
+    if folder.is_dir():
+        for name, _ in files:
+            check_output_path(folder / name, option=_OPTION, inputs=read)
     try:
         folder.mkdir(exist_ok=True)
     except OSError as error:

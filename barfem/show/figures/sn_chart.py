@@ -16,7 +16,7 @@ from barfem.show.figures.labels import Named, name_points
 from barfem.show.numbers import printable, whole
 from barfem.strength.fatigue.sn_line import SHORTEST_LIFE_CYCLES
 
-__all__ = ["LifeChart", "LifePoint", "draw_lives"]
+__all__ = ["LifeChart", "LifePoint", "Spectrum", "draw_lives"]
 
 Array = NDArray[np.float64]
 
@@ -41,6 +41,15 @@ class LifePoint:
     bold: bool = False
 
 
+@dataclass(frozen=True)
+class Spectrum:
+    """Reversed amplitudes, falling, and how many cycles reach each."""
+
+    name: str
+    reversed_MPa: Array
+    cycles: Array
+
+
 @dataclass(frozen=True, kw_only=True)
 class LifeChart:
     """What a stress-life diagram shows; `strength_at` is the median line, `share_at` strength over it at a survival."""
@@ -53,6 +62,7 @@ class LifeChart:
     target_cycles: float | None = None
     cycles_title: str = "Cycles"
     judges: str = "judges"
+    spectrum: Spectrum | None = None
 
 
 def draw_lives(chart: LifeChart, size: style.Size) -> Figure:
@@ -66,6 +76,8 @@ def draw_lives(chart: LifeChart, size: style.Size) -> Figure:
         if cycles is not None and cycles > 0.0
     ]
     target = [] if chart.target_cycles is None else [chart.target_cycles]
+    if chart.spectrum is not None:
+        lives += [float(chart.spectrum.cycles[0]), float(chart.spectrum.cycles[-1])]
     first = max(min([SHORTEST_LIFE_CYCLES, *(0.3 * x for x in target), *(0.3 * x for x in lives)]), 0.3)
     last = max([chart.last_cycles, *(3.0 * x for x in target), *(3.0 * x for x in lives)])
     cycles = np.geomspace(first, last, 300)
@@ -90,7 +102,10 @@ def draw_lives(chart: LifeChart, size: style.Size) -> Figure:
     if chart.target_cycles is not None:
         name = f"target, {printable(whole(chart.target_cycles))}"
         axes.axvline(chart.target_cycles, color=style.INK, lw=1.2, ls=(0, (1, 1.5)), label=name)
-    if not chart.points:
+    if chart.spectrum is not None:
+        spectrum = chart.spectrum
+        axes.step(spectrum.cycles, spectrum.reversed_MPa, where="pre", color=style.INK, lw=1.6, label=spectrum.name)
+    elif not chart.points:
         style.label(axes, 0.5, 0.92, "no reversed amplitude, no life", ha="center", transform=axes.transAxes)
     named = _lives(chart, axes, first, last)
     style.key(canvas, axes)
@@ -107,6 +122,8 @@ def _share(survival: float) -> str:
 
 def _limits(chart: LifeChart, axes: Axes, first: float, last: float, cycles: Array, median: Array) -> None:
     amplitudes = [point.reversed_MPa for point in chart.points]
+    if chart.spectrum is not None:
+        amplitudes += [float(chart.spectrum.reversed_MPa.max()), float(chart.spectrum.reversed_MPa.min())]
     # Names of lives beyond the knee stand below the line.
     low = (0.5 if any(point.beyond for point in chart.points) else 0.8) * min(
         [chart.share_at(BAND[1]) * float(median.min()), *amplitudes]
