@@ -2,13 +2,36 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Literal
 
+from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult
 from barfem.model.errors import InputError
-from barfem.strength.duty.scatter import LifeScatter, bars_to_test, chance_to_pass, required_life_ratio
+from barfem.strength.duty.scatter import (
+    LifeScatter,
+    bars_to_test,
+    chance_to_pass,
+    failed_mean_ratio,
+    required_life_ratio,
+)
 
-__all__ = ["DEFAULT_DEVIATION", "DEFAULT_SOURCE", "PlanRow", "ProofPlan", "plan_of", "plan_tests", "plan_words"]
+__all__ = [
+    "DEFAULT_DEVIATION",
+    "DEFAULT_SOURCE",
+    "Judged",
+    "PlanRow",
+    "ProofPlan",
+    "judged_of",
+    "plan_of",
+    "plan_tests",
+    "plan_words",
+    "rounded_up",
+]
+
+Unit = Literal["cycles", "repeats"]
 
 DEFAULT_DEVIATION = 0.2
 DEFAULT_SOURCE = "standard deviation 0.2 of log10 life (common practice for spring steel, no source)"
@@ -17,37 +40,66 @@ _NUMBERS = (1, 2, 3, 4, 6, 8, 12)
 
 @dataclass(frozen=True, kw_only=True)
 class PlanRow:
-    """`bars` that all last `cycles` (`ratio` times the target) without failure show the target.
+    """`bars` that all last `life` (`ratio` times the target) without failure show the target.
 
-    `chance` is the probability that they do, if the median life is the one estimated; None where that is not known.
+    So do as many bars, all run until they fail, whose mean life is `mean_life_if_failed` or more
+    (`failed_mean_ratio`). `chance` is the probability that none fails before `life`, if the median life is the one
+    estimated; None where that is not known. Lives are in the plan's unit.
     """
 
     bars: int
     ratio: float
-    cycles: float
+    life: float
+    mean_life_if_failed: float
     chance: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class ProofPlan:
-    """Zero-failure tests, each row as good as the other, and what they rest on."""
+    """Tests, each row as good as the other, and what they rest on; `unit` is that of target and lives."""
 
-    target_cycles: float
+    target: float
+    unit: Unit
     survival: float
     confidence: float
     scatter: str
     rows: tuple[PlanRow, ...]
 
 
+@dataclass(frozen=True, kw_only=True)
+class Judged:
+    """What of a checked bar a test is to show: its target, and the life and scatter estimated for it.
+
+    Cycles of full articulation, or repeats of the duty's blocks where only they are judged. None where not known.
+    """
+
+    target: float
+    unit: Unit
+    survival: float
+    median_life: float | None
+    log10_life_deviation: float | None
+
+    @property
+    def scatter_words(self) -> str:
+        if not self.log10_life_deviation:
+            return DEFAULT_SOURCE
+        of = "on the sloping line" if self.unit == "cycles" else "in damage of the blocks"
+        return (
+            f"standard deviation {self.log10_life_deviation:.2f} of log10 life, from the scatter of strength {of} at "
+            "the governing place"
+        )
+
+
 def plan_tests(
     *,
-    target_cycles: float,
+    target: float,
     survival: float,
     confidence: float,
     scatter: LifeScatter,
     said: str,
-    median_cycles: float | None = None,
+    median_life: float | None = None,
     bars: int | None = None,
+    unit: Unit = "cycles",
 ) -> ProofPlan:
     """Rows for a few numbers of bars (or for `bars` alone), the last with a test to the target itself.
 
@@ -56,8 +108,8 @@ def plan_tests(
     InputError
         A target, share or number that cannot be.
     """
-    if not 0.0 < target_cycles < float("inf"):
-        raise InputError(f"a target of {target_cycles:g} cycles cannot be.", where="--target", expected="above 0.")
+    if not 0.0 < target < float("inf"):
+        raise InputError(f"a target of {target:g} {unit} cannot be.", where="--target", expected="above 0.")
     whole = bars_to_test(reliability=survival, confidence=confidence)
     numbers = (bars,) if bars is not None else (*(n for n in _NUMBERS if n < whole), whole)
 
@@ -65,16 +117,17 @@ def plan_tests(
         ratio = required_life_ratio(bars=number, reliability=survival, confidence=confidence, scatter=scatter)
         if number == whole and bars is None:
             ratio = 1.0
-        over = None if median_cycles is None else median_cycles / target_cycles
+        mean = failed_mean_ratio(bars=number, reliability=survival, confidence=confidence, scatter=scatter)
         chance = (
             None
-            if over is None
-            else chance_to_pass(bars=number, median_over_target=over, life_ratio=ratio, scatter=scatter)
+            if median_life is None
+            else chance_to_pass(bars=number, median_over_target=median_life / target, life_ratio=ratio, scatter=scatter)
         )
-        return PlanRow(bars=number, ratio=ratio, cycles=ratio * target_cycles, chance=chance)
+        return PlanRow(bars=number, ratio=ratio, life=ratio * target, mean_life_if_failed=mean * target, chance=chance)
 
     return ProofPlan(
-        target_cycles=target_cycles,
+        target=target,
+        unit=unit,
         survival=survival,
         confidence=confidence,
         scatter=said,
@@ -82,23 +135,47 @@ def plan_tests(
     )
 
 
-def plan_of(result: CheckResult, *, confidence: float = 0.90) -> ProofPlan:
-    """The plan for a checked bar: its target, survival and scatter, at the hole setting with the shortest life."""
-    fatigue = result.governing_for_life.fatigue
-    deviation = fatigue.log10_life_deviation
-    said = DEFAULT_SOURCE
-    if deviation is not None and deviation > 0.0:
-        said = (
-            f"standard deviation {deviation:.2f} of log10 life, from the scatter of strength on the sloping line of "
-            "the governing place"
+def judged_of(result: CheckResult) -> Judged:
+    """What a test of a checked bar is to show, at the hole setting with the shortest life."""
+    if result.target_cycles_judged:
+        fatigue = result.governing_for_life.fatigue
+        return Judged(
+            target=result.target_cycles,
+            unit="cycles",
+            survival=result.survival,
+            median_life=fatigue.life_cycles,
+            log10_life_deviation=fatigue.log10_life_deviation,
         )
-    return plan_tests(
-        target_cycles=result.target_cycles,
+    duties = [setting.fatigue.duty for setting in result.settings if setting.fatigue.duty is not None]
+    worst = min(duties, key=lambda duty: math.inf if duty.life_repeats is None else duty.life_repeats)
+    return Judged(
+        target=worst.target_repeats,
+        unit="repeats",
         survival=result.survival,
+        median_life=worst.life_repeats,
+        log10_life_deviation=_deviation(worst, result.survival),
+    )
+
+
+def _deviation(duty: DutyLife, survival: float) -> float | None:
+    """Standard deviation of log10 life between the median and the survival judged."""
+    z = NormalDist().inv_cdf(survival)
+    if duty.life_repeats is None or duty.life_at_survival_repeats is None or z <= 0.0:
+        return None
+    return math.log10(duty.life_repeats / duty.life_at_survival_repeats) / z
+
+
+def plan_of(result: CheckResult, *, confidence: float = 0.90) -> ProofPlan:
+    """The plan for a checked bar."""
+    judged = judged_of(result)
+    return plan_tests(
+        target=judged.target,
+        unit=judged.unit,
+        survival=judged.survival,
         confidence=confidence,
-        scatter=LifeScatter(log10_life_deviation=deviation or DEFAULT_DEVIATION),
-        said=said,
-        median_cycles=fatigue.life_cycles,
+        scatter=LifeScatter(log10_life_deviation=judged.log10_life_deviation or DEFAULT_DEVIATION),
+        said=judged.scatter_words,
+        median_life=judged.median_life,
     )
 
 
@@ -106,9 +183,16 @@ def plan_words(plan: ProofPlan) -> str:
     """The plan in one sentence."""
     several = [row for row in plan.rows if row.bars in (2, 4)] + [plan.rows[-1]]
     ways = ", or ".join(
-        f"{row.bars} bars to {row.cycles:,.0f} cycles ({row.ratio:.2g} times the target)" for row in several
+        f"{row.bars} bars to {rounded_up(row.life):,.0f} {plan.unit} ({row.ratio:.2g} times the target)"
+        for row in several
     )
     return (
-        f"To show by test that {100 * plan.survival:g} % of bars reach {plan.target_cycles:,.0f} cycles, at "
+        f"To show by test that {100 * plan.survival:g} % of bars reach {plan.target:,g} {plan.unit}, at "
         f"{100 * plan.confidence:g} % confidence and without a failure: {ways}. Scatter: {plan.scatter}."
     )
+
+
+def rounded_up(life: float, digits: int = 3) -> float:
+    """A life to test to, with so many digits; never less than needed."""
+    step = 10.0 ** (math.floor(math.log10(life)) - digits + 1)
+    return math.ceil(life / step - 1e-9) * step

@@ -13,9 +13,10 @@ from barfem.version import __version__
 __all__ = ["add_parser", "run"]
 
 DESCRIPTION = """\
-How many bars to test, and to what life, without a failure, to show that a share
-of all bars reaches a target at a given confidence. Give a bar file (its target,
-survival and scatter are used), or the target and the scatter yourself.
+How many bars to test, and to what life, to show that a share of all bars
+reaches a target at a given confidence: without a failure, or all run until
+they fail. Give a bar file (its target, survival and scatter are used; with
+blocks alone the target is repeats of them), or target and scatter yourself.
 """
 
 EPILOG = """\
@@ -59,44 +60,43 @@ def run(args: argparse.Namespace) -> int:
 
     from dataclasses import asdict
 
-    from barfem.check.plan import DEFAULT_DEVIATION, DEFAULT_SOURCE, plan_of, plan_tests
+    from barfem.check.plan import DEFAULT_DEVIATION, Judged, judged_of, plan_tests
     from barfem.strength.duty.scatter import LifeScatter
 
     confidence = _share("--confidence", args.confidence)
     survival = None if args.survival is None else _share("--survival", args.survival)
     median = None if args.median is None else _number("--median", args.median)
-    deviation, said = DEFAULT_DEVIATION, DEFAULT_SOURCE
+    given = [_number(option, text) for option, text in _spreads(args) if text is not None]
+    bars = None if args.bars is None else _whole("--bars", args.bars)
     if args.bar is not None:
         from barfem.check.api import check_bar
 
-        result = check_bar(Path(args.bar))
-        plan = plan_of(result, confidence=confidence)
-        fatigue = result.governing_for_life.fatigue
-        target, said = plan.target_cycles, plan.scatter
-        deviation = fatigue.log10_life_deviation or DEFAULT_DEVIATION
-        survival = plan.survival if survival is None else survival
-        median = fatigue.life_cycles if median is None else median
+        judged = judged_of(check_bar(Path(args.bar)))
     else:
-        target = _number("--target", args.target)
-    scatter = LifeScatter(log10_life_deviation=deviation)
-    if args.deviation is not None:
-        scatter, said = (
-            LifeScatter(log10_life_deviation=_number("--deviation", args.deviation)),
-            (f"standard deviation {args.deviation} of log10 life, as given"),
+        judged = Judged(
+            target=_number("--target", args.target),
+            unit="cycles",
+            survival=0.90,
+            median_life=None,
+            log10_life_deviation=None,
         )
-    elif args.weibull is not None:
-        scatter, said = (
-            LifeScatter(weibull_shape=_number("--weibull", args.weibull)),
-            (f"Weibull shape {args.weibull}, as given"),
-        )
+    if args.weibull is not None:
+        scatter, said = LifeScatter(weibull_shape=given[0]), f"Weibull shape {args.weibull}, as given"
+    elif args.deviation is not None:
+        scatter = LifeScatter(log10_life_deviation=given[0])
+        said = f"standard deviation {args.deviation} of log10 life, as given"
+    else:
+        scatter = LifeScatter(log10_life_deviation=judged.log10_life_deviation or DEFAULT_DEVIATION)
+        said = judged.scatter_words
     plan = plan_tests(
-        target_cycles=target,
-        survival=0.90 if survival is None else survival,
+        target=judged.target,
+        unit=judged.unit,
+        survival=judged.survival if survival is None else survival,
         confidence=confidence,
         scatter=scatter,
         said=said,
-        median_cycles=median,
-        bars=None if args.bars is None else _whole("--bars", args.bars),
+        median_life=judged.median_life if median is None else median,
+        bars=bars,
     )
     if args.json is not None:
         text = json.dumps({"format": 1, "barfem": __version__, **asdict(plan)}, indent=2, allow_nan=False) + "\n"
@@ -110,6 +110,10 @@ def run(args: argparse.Namespace) -> int:
 
     print_plan(plan)
     return 0
+
+
+def _spreads(args: argparse.Namespace) -> tuple[tuple[str, str | None], ...]:
+    return ("--deviation", args.deviation), ("--weibull", args.weibull)
 
 
 def _number(option: str, text: str) -> float:

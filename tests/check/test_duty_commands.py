@@ -100,11 +100,29 @@ class TestCommands:
         assert "22" in out and "200 000" in out and "no source" in out
         assert main(["plan", str(bar_file), "--json", "-"]) == 0
         plan = json.loads(capsys.readouterr().out)
-        assert plan["rows"][-1]["ratio"] == 1.0 and plan["target_cycles"] == 200_000.0
+        assert plan["rows"][-1]["ratio"] == 1.0 and (plan["target"], plan["unit"]) == (200_000.0, "cycles")
         # One bar to L: R^(L^b) = 0.1 at R 0.9, b 2: L = (ln 0.1 / ln 0.9)^0.5 = 4.675.
         assert main(["plan", "--target", "1e5", "--weibull", "2", "--bars", "1", "--json", "-"]) == 0
         (row,) = json.loads(capsys.readouterr().out)["rows"]
         assert row["ratio"] == pytest.approx(4.675, rel=1e-3)
+
+    def test_a_plan_of_blocks_alone_is_in_repeats(self, tmp_path: Path, capsys):
+        duty = {"blocks": [{"pickup": TRAVEL, "cycles": 500.0}], "repeats": 40.0}
+        path = tmp_path / "blocks.toml"
+        path.write_text(toml(changed(("travel.pickup", TRAVEL), ("duty", duty), base=BUILT)), encoding="utf-8")
+        assert main(["plan", str(path), "--json", "-"]) == 0
+        plan = json.loads(capsys.readouterr().out)
+        assert (plan["target"], plan["unit"]) == (40.0, "repeats")
+        assert plan["rows"][-1]["life"] == 40.0 and 0.0 <= plan["rows"][0]["chance"] <= 1.0
+        # One block on the sloping line: scatter, and so every ratio, is that of cycles of full articulation.
+        path.write_text(toml(changed(("travel.pickup", TRAVEL), base=BUILT)), encoding="utf-8")
+        assert main(["plan", str(path), "--json", "-"]) == 0
+        alone = json.loads(capsys.readouterr().out)
+        assert [row["ratio"] for row in plan["rows"]] == pytest.approx(
+            [row["ratio"] for row in alone["rows"]], rel=0.02
+        )
+        assert main(["plan", str(path)]) == 0
+        assert "chosen before the test" in capsys.readouterr().out.replace("\n", " ")
 
     @pytest.mark.parametrize(
         "options",

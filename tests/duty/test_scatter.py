@@ -12,6 +12,7 @@ from barfem.strength.duty.scatter import (
     chance_to_pass,
     combined_deviation,
     demonstrated_reliability,
+    failed_mean_ratio,
     life_at_survival,
     required_life_ratio,
 )
@@ -64,6 +65,29 @@ def test_bad_bars_pass_the_planned_test_as_seldom_as_said(scatter: LifeScatter) 
 
 
 @pytest.mark.parametrize("scatter", SCATTERS)
+def test_bad_bars_run_to_failure_show_it_as_seldom_as_said(scatter: LifeScatter) -> None:
+    bars, rng = 5, np.random.default_rng(2)
+    ratio = failed_mean_ratio(bars=bars, reliability=0.9, confidence=0.9, scatter=scatter)
+    if scatter.weibull_shape is not None:
+        shape = scatter.weibull_shape
+        lives = (-np.log(0.9)) ** (-1.0 / shape) * rng.weibull(shape, (100_000, bars))
+        mean = (lives**shape).mean(axis=1) ** (1.0 / shape)
+    else:
+        lives = 10.0 ** (0.2 * (1.2815516 + rng.normal(size=(100_000, bars))))
+        mean = 10.0 ** np.log10(lives).mean(axis=1)
+    # Three standard errors of 0.001.
+    assert np.mean(mean > ratio) == pytest.approx(0.1, abs=0.003)
+
+
+@pytest.mark.parametrize("scatter", SCATTERS)
+def test_one_bar_shows_as_much_by_failing_as_by_lasting(scatter: LifeScatter) -> None:
+    one = {"bars": 1, "reliability": 0.95, "confidence": 0.8, "scatter": scatter}
+    assert failed_mean_ratio(**one) == pytest.approx(required_life_ratio(**one), rel=1e-9)  # type: ignore[arg-type]
+    more = failed_mean_ratio(**{**one, "bars": 4})  # type: ignore[arg-type]
+    assert required_life_ratio(**{**one, "bars": 4}) < more < failed_mean_ratio(**one)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("scatter", SCATTERS)
 def test_tendencies(scatter: LifeScatter) -> None:
     plan = {"reliability": 0.9, "confidence": 0.9, "life_ratio": 1.2, "scatter": scatter}
     bars = bars_to_test(**plan)  # type: ignore[arg-type]
@@ -90,5 +114,9 @@ def test_what_cannot_be_is_refused() -> None:
         LifeScatter(weibull_shape=0.0)
     with pytest.raises(InputError, match="0 bars"):
         required_life_ratio(bars=0, reliability=0.9, confidence=0.9, scatter=SCATTERS[0])
+    with pytest.raises(InputError, match="0 bars"):
+        failed_mean_ratio(bars=0, reliability=0.9, confidence=0.9, scatter=SCATTERS[0])
+    with pytest.raises(InputError, match=r"confidence 0\.0 is not a share"):
+        failed_mean_ratio(bars=2, reliability=0.9, confidence=0.0, scatter=SCATTERS[0])
     with pytest.raises(InputError, match="deviation"):
         life_at_survival(1e5, survival=0.9, log10_life_deviation=-0.1)

@@ -9,7 +9,13 @@ import numpy as np
 import pytest
 
 from barfem.strength.duty.critical_plane import findley_equivalent_amplitude, findley_plane
-from barfem.strength.duty.scatter import LifeScatter, bars_to_test, required_life_ratio, weibull_shape
+from barfem.strength.duty.scatter import (
+    LifeScatter,
+    bars_to_test,
+    failed_mean_ratio,
+    required_life_ratio,
+    weibull_shape,
+)
 
 Compare = Callable[..., None]
 
@@ -68,6 +74,37 @@ def test_weibull_scale_of_the_worked_example(compare: Compare) -> None:
         theirs=1.2643,
         allowed=1e-4,
         why="computed with five digits",
+    )
+
+
+@pytest.mark.parametrize(
+    ("bars", "theirs"),
+    # Deviation 0.2; z of 0.9 is 1.28155, of 0.1^(1/4) = 0.56234 it is 0.15691 and of 0.1^(1/9) = 0.77426 it is 0.75297:
+    # 10^(0.2 (1.28155 + 1.28155 / n^0.5)) and 10^(0.2 (1.28155 - z)).
+    [(1, (3.2555, 3.2555)), (4, (2.4236, 1.6785)), (9, (2.1966, 1.2756))],
+)
+def test_lognormal_with_known_deviation(bars: int, theirs: tuple[float, float], compare: Compare) -> None:
+    scatter = LifeScatter(log10_life_deviation=0.2)
+    plan = {"bars": bars, "reliability": 0.9, "confidence": 0.9, "scatter": scatter}
+    compare(
+        case=f"lognormal life, deviation 0.2: {bars} bars run to failure (mean), or without failure, over the target",
+        source="one-sided tolerance limit, known deviation (Natrella, NBS Handbook 91, 2-5), z from a table; order "
+        "statistics: (1 - C)^(1/n)",
+        ours=[failed_mean_ratio(**plan), required_life_ratio(**plan)],  # type: ignore[arg-type]
+        theirs=theirs,
+        allowed=5e-5,
+        why="z with five digits from the table",
+    )
+
+
+def test_weibull_means_by_the_chi_square_table(compare: Compare) -> None:
+    compare(
+        case="Weibull shape 2, 5 bars run to failure, 90 % at 90 % confidence: mean over the target",
+        source="chi-square table: 15.987 at 90 % and 10 degrees of freedom; (15.987 / (10 x 0.1053605))^(1/2)",
+        ours=failed_mean_ratio(bars=5, reliability=0.9, confidence=0.9, scatter=LifeScatter(weibull_shape=2.0)),
+        theirs=math.sqrt(15.987 / (10.0 * 0.1053605)),
+        allowed=1e-4,
+        why="the table has five digits",
     )
 
 

@@ -25,6 +25,7 @@ __all__ = [
     "chance_to_pass",
     "combined_deviation",
     "demonstrated_reliability",
+    "failed_mean_ratio",
     "life_at_survival",
     "required_life_ratio",
     "weibull_shape",
@@ -138,6 +139,29 @@ def required_life_ratio(*, bars: int, reliability: float, confidence: float, sca
     _share(confidence, "confidence")
     _bars(bars)
     return scatter.ratio_for(reliability, (1.0 - confidence) ** (1.0 / bars))
+
+
+def failed_mean_ratio(*, bars: int, reliability: float, confidence: float, scatter: LifeScatter) -> float:
+    """How many times the target the mean life of `bars` that all were run to failure must be, to show the same.
+
+    The mean is the geometric one for a lognormal life, (mean of life^b)^(1/b) for a Weibull shape b. The scatter is
+    taken as known.
+
+    Raises
+    ------
+    InputError
+        Shares that are none, or no bar.
+    """
+    _share(reliability, "reliability")
+    _share(confidence, "confidence")
+    _bars(bars)
+    if scatter.weibull_shape is not None:
+        from scipy.stats import chi2
+
+        mean_power = float(chi2.ppf(confidence, 2 * bars)) / (2.0 * bars)
+        return float((mean_power / -math.log(reliability)) ** (1.0 / scatter.weibull_shape))
+    deviations = _NORMAL.inv_cdf(reliability) + _NORMAL.inv_cdf(confidence) / math.sqrt(bars)
+    return float(10.0 ** (deviations * float(scatter.log10_life_deviation or 0.0)))
 
 
 def demonstrated_reliability(
