@@ -8,7 +8,7 @@ from pathlib import Path
 
 from barfem.cli.check import FAILS, PASSES, refuse_what_is_no_file
 from barfem.cli.report_studies import add_options, other_bars, refuse_options_alone, study_sections
-from barfem.cli.tolerance import save_target
+from barfem.cli.study import save_target
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from barfem.cli.tolerance import whole_number
+from barfem.cli.study import whole_number
 from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
@@ -28,7 +28,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     band.add_argument("--samples", metavar="N", type=whole_number, help="bars to make (default 2048)")
     band.add_argument("--seed", metavar="N", type=whole_number, help="another seed, other bars (default 1)")
     band.add_argument("--save", metavar="FILE", help="take bars from it that barfem tolerance --save made; add others")
-    band.add_argument("--workers", metavar="N", type=whole_number, help="processes on this machine (default 1)")
+    band.add_argument(
+        "--workers", metavar="N", type=whole_number, help="processes on this machine (default: one a core, up to 8)"
+    )
     beside = parser.add_argument_group("other bars beside this one, as barfem compare")
     beside.add_argument(
         "--compare", metavar="BAR", action="append", help='"tube 28x4.5", "round 24", or a bar file; repeatable'
@@ -118,7 +120,7 @@ def study_sections(
                     samples=SAMPLES if args.samples is None else args.samples,
                     seed=1 if args.seed is None else args.seed,
                     case=args.case,
-                    workers=1 if args.workers is None else args.workers,
+                    workers=args.workers,
                     save=save,
                     progress=shown,
                     taken_up=shown.taken_up,

@@ -21,7 +21,7 @@ why.
 EPILOG = """\
 examples
   barfem sweep BAR.toml section.diameter=20:26:7
-  barfem sweep BAR.toml section.diameter=22,24 "mounts.*.from_middle=-380,380"
+  barfem sweep BAR.toml section.diameter=22,24 "mounts.*.length=30,40"
   barfem sweep BAR.toml section.diameter=20:26:61 arms.length=240:300:31 \\
       --hole 2 --workers 2 --save S.jsonl --out S.parquet
   barfem sweep BAR.toml --paired section.diameter=20,22 section.wall=3.5,4

@@ -1,0 +1,68 @@
+"""Every example of every command's help runs as it stands, on a bar of the name that it uses."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+
+import pytest
+
+from barfem.cli.main import COMMANDS, main
+from tests.cli.test_help import examples, help_of
+
+ROOT = Path(__file__).parents[2]
+GEOMETRIES = ROOT / "geometries"
+
+# Few bands, so that few bars will do.
+FIXED = """
+    flat_thickness flat_width straight_length tip_position bend_radius bend_angle bend_rotation hole_position
+    mount_position yield_ratio wall
+"""
+FEW = "48"
+# Over the whole stock list, each of these takes some seconds; the cheapest of its command runs.
+SLOW = {"size": ("--vary",)}
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    """A folder with everything that the examples name. The tube has arms, a motion ratio, and holes 1 and 2."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "geometries").symlink_to(GEOMETRIES)
+    tube = (GEOMETRIES / "pickup-rear-tube.toml").read_text(encoding="utf-8")
+    tube = re.sub(r'  \{ name = "[34]".*\n', "", tube)
+    tube += "\n[tolerances]\n" + "".join(f"{key} = 0\n" for key in FIXED.split())
+    for name in ("BAR", "FRONT", "front"):
+        (tmp_path / f"{name}.toml").write_text(tube, encoding="utf-8")
+    (tmp_path / "OTHER.toml").write_text((GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8"))
+    rows = [f"{0.01 * i:.2f},{15 * math.sin(i / 7):.3f},{-12 * math.sin(i / 7.3):.3f}" for i in range(400)]
+    (tmp_path / "stage.csv").write_text("time_s,left_mm,right_mm\n" + "\n".join(rows) + "\n")
+    return tmp_path
+
+
+def cheaper(words: list[str]) -> list[str]:
+    """The same example with few bars, and few values of each key."""
+    short = [FEW if i and words[i - 1] == "--samples" else word for i, word in enumerate(words)]
+    if words[1] == "sweep":
+        short = [re.sub(r":\d+$", ":2", word) for word in short]
+    if words[1] == "tolerance" and "--samples" not in words:
+        short += ["--samples", FEW]
+    return [("1" if i and short[i - 1] == "--workers" else word) for i, word in enumerate(short)]
+
+
+@pytest.mark.parametrize("name", [name for name in COMMANDS if name != "completion"])
+def test_it_runs(name, folder, capsys):
+    found = [words for words in examples(help_of(name, capsys)) if words[1] == name]
+    run = [words for words in found if "--cluster" not in words]
+    if name in SLOW:
+        run = [words for words in run if set(SLOW[name]) & set(words)]
+    assert run
+    for words in run:
+        for made in folder.glob("*.jsonl"):
+            made.unlink()
+        if name == "new":  # it never replaces a file
+            (folder / words[2]).unlink(missing_ok=True)
+        status = main(cheaper(words)[1:])
+        said = capsys.readouterr()
+        assert status in (0, 1), f"{' '.join(words)}: {said.err}"
+        assert said.out
