@@ -8,6 +8,7 @@ import pytest
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.material import Steel
 from barfem.strength.fatigue import FatigueAssessment, FatigueStrength, LifeStatus, assess, fatigue_strength
+from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.sn_line import line_life
 
 YIELD, TENSILE = 1300.0, 1450.0
@@ -74,6 +75,17 @@ def test_safety_factor_scales_the_load_and_not_the_residual_stress() -> None:
     found = judged(mean_MPa=50.0, residual_MPa=200.0)
     n = float(found.safety_factor_at_target)
     at_limit = judged(amplitude_MPa=400.0 * n, mean_MPa=50.0 * n, residual_MPa=200.0)
+    assert at_limit.life_cycles == pytest.approx(2e5, rel=1e-6)
+
+
+@pytest.mark.parametrize("method", ["gerber", "soderberg", "morrow", "swt", "walker"])
+@pytest.mark.parametrize("residual", [200.0, -30.0])
+def test_by_every_rule_the_factor_scales_the_load_and_not_the_residual_stress(method: str, residual: float) -> None:
+    rule = MeanStress(method, 2100.0 if method == "morrow" else None)
+    found = judged(amplitude_MPa=250.0, mean_MPa=50.0, residual_MPa=residual, rule=rule)
+    n = float(found.safety_factor_at_target)
+    assert abs(n - 1.0) > 0.02  # at one, both ways would be the same
+    at_limit = judged(amplitude_MPa=250.0 * n, mean_MPa=50.0 * n, residual_MPa=residual, rule=rule)
     assert at_limit.life_cycles == pytest.approx(2e5, rel=1e-6)
 
 

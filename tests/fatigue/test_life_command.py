@@ -235,6 +235,18 @@ def test_morrow_takes_the_tables_coefficient(capsys: Capture) -> None:
     assert own["equivalent_amplitude_MPa"] == pytest.approx(300.0 / 0.9)
 
 
+@pytest.mark.parametrize(("mean", "used"), [("100", 0.0), ("700", 200.0), ("-50", -50.0), ("0", 0.0)])
+def test_peening_cancels_the_load_mean_and_earns_no_more(capsys: Capture, mean: str, used: float) -> None:
+    """500 MPa of compression; Morrow would give credit for what is left of it, and gets none."""
+    steel = ["--grade", "4340", "--condition", "QT 425 C", "--surface", "shot-peened", "--method", "morrow"]
+    found = answer(capsys, "--amplitude", "60", f"--mean={mean}", *steel, "--torsion-share", "1")
+    if mean == "700":  # peak 760 and 500 together pass the cyclic yield: peening is lost, and the mean stands
+        assert any("earns nothing" in warning for warning in found["warnings"])
+        used = 700.0
+    assert found["mean_used_MPa"] == pytest.approx(used)
+    assert found["equivalent_amplitude_MPa"] == pytest.approx(60.0 / (1.0 - used / 2000.0))
+
+
 def test_your_own_table(capsys: Capture, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     text = known_tables()["SUP9"].read_text(encoding="utf-8").replace("value = 1230", "value = 1111")
     (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
