@@ -247,6 +247,15 @@ def test_peening_cancels_the_load_mean_and_earns_no_more(capsys: Capture, mean: 
     assert found["equivalent_amplitude_MPa"] == pytest.approx(60.0 / (1.0 - used / 2000.0))
 
 
+def test_the_safety_factor_scales_the_load_and_not_what_peening_left(capsys: Capture) -> None:
+    """n a / Se + (n m - 500) / Sut = 1 for a mean beyond the 500 MPa of compression (Shigley Eq. 6-46 with it)."""
+    steel = ["--grade", "4340", "--condition", "QT 425 C", "--surface", "shot-peened", "--torsion-share", "1"]
+    found = answer(capsys, "--amplitude", "30", "--mean", "520", *steel)
+    assert not any("earns nothing" in warning for warning in found["warnings"]) and found["mean_used_MPa"] == 20.0
+    limit = found["endurance_limit_MPa"]
+    assert found["safety_factor"] == pytest.approx((1.0 + 500.0 / 1470.0) / (30.0 / limit + 520.0 / 1470.0))
+
+
 def test_your_own_table(capsys: Capture, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     text = known_tables()["SUP9"].read_text(encoding="utf-8").replace("value = 1230", "value = 1111")
     (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
