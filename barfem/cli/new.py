@@ -127,10 +127,11 @@ def _may_be_asked_again(error: InputError, texts: dict[str, str]) -> bool:
 
 
 def _ask(question: Question, default: Any, answers: dict[str, Any]) -> Any:
-    from barfem.cli.new_answers import conditions_of, read_answer, shown
+    from barfem.cli.new_answers import offered, read_answer, shown
 
     while True:
-        offers = f" ({'; '.join(conditions_of(answers))})" if question.key == "condition" else ""
+        words = offered(question, answers)
+        offers = f" ({'; '.join(words)})" if words else ""
         print(f"{question.prompt}{offers} [{shown(default)}]: ", end="", file=sys.stderr, flush=True)
         text = sys.stdin.readline()
         if not text:

@@ -13,11 +13,11 @@ from typing import Any
 from barfem.model.errors import InputError
 from barfem.model.material_table import MaterialTable, find_table
 from barfem.model.nearest import did_you_mean
-from barfem.model.surfaces import surface_condition
+from barfem.model.surfaces import SURFACES, surface_condition
 from barfem.model.units import number
 from barfem.study.sections import parse_section
 
-__all__ = ["QUESTIONS", "Answers", "Question", "conditions_of", "gather", "in_mm", "read_answer", "shown"]
+__all__ = ["QUESTIONS", "Answers", "Question", "gather", "in_mm", "offered", "read_answer", "shown"]
 
 Answers = dict[str, Any]
 
@@ -133,9 +133,14 @@ def _grade(text: str, answers: Answers) -> str:
     return text.strip()
 
 
-def conditions_of(answers: Answers) -> list[str]:
+def _conditions_of(answers: Answers) -> list[str]:
     """The conditions of the grade that was answered."""
     return list(_table(answers).conditions)
+
+
+def offered(question: Question, answers: Answers) -> list[str]:
+    """The words that a question takes, where there are few; nothing where any answer may do."""
+    return {"condition": lambda: _conditions_of(answers), "surface": lambda: list(SURFACES)}.get(question.key, list)()
 
 
 def _table(answers: Answers) -> MaterialTable:
@@ -146,7 +151,7 @@ def _table(answers: Answers) -> MaterialTable:
 
 
 def _condition(text: str, answers: Answers) -> str:
-    known = conditions_of(answers)
+    known = _conditions_of(answers)
     if text.strip() not in known:
         raise InputError(
             f'{answers["grade"]} has no condition "{text.strip()}".{did_you_mean(text, known)}',
@@ -188,7 +193,7 @@ def _default_mounts(answers: Answers) -> float:
 
 
 def _default_condition(answers: Answers) -> str:
-    return conditions_of(answers)[0]
+    return _conditions_of(answers)[0]
 
 
 QUESTIONS: tuple[Question, ...] = (
@@ -209,7 +214,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question("grade", "steel (barfem materials lists them)", _grade, lambda a: "34MnB5" if _is_tube(a) else "51CrV4"),
     Question("condition", "its condition", _condition, _default_condition, example="QT EN 10089"),
-    Question("surface", "surface", _surface, lambda a: "as-hardened-scaled", asked=False, example="shot-peened"),
+    Question("surface", "surface, which decides life", _surface, lambda a: "as-hardened-scaled", example="shot-peened"),
     Question("bent", "bent before or after hardening", _bent, lambda a: "before-hardening", asked=False),
     Question("holes", "holes, distances from the cut end", _lengths, lambda a: (20.0, 45.0, 70.0), example="20,45,70"),
     Question("hole_diameter", "diameter of the holes", _length, lambda a: 10.2, example="10.2"),
@@ -264,11 +269,11 @@ def gather(
         if key in texts:
             answers[key] = read_answer(question, texts[key], answers)
             continue
-        if key == "condition" and "grade" in texts and ask is None and len(conditions_of(answers)) > 1:
+        if key == "condition" and "grade" in texts and ask is None and len(_conditions_of(answers)) > 1:
             raise InputError(
                 f"{answers['grade']} has several conditions.",
                 where="--condition",
-                expected=" or ".join(f'"{name}"' for name in conditions_of(answers)) + ".",
+                expected=" or ".join(f'"{name}"' for name in _conditions_of(answers)) + ".",
             )
         default = before[key] if before and key in before else question.default(answers)
         answer = ask(question, default, answers) if ask is not None and question.asked else None
