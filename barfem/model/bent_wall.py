@@ -23,7 +23,7 @@ __all__ = ["THICKEST", "BentWall", "bent_wall", "wall_by_rule"]
 
 Array = NDArray[np.float64]
 
-THICKEST = 0.9
+THICKEST = 0.95
 """Wall at the inside of a bend over the outside radius, above which the bore's place in the bend is anybody's guess."""
 
 

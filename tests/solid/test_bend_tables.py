@@ -41,7 +41,7 @@ def test_a_table_is_its_field(wall: float | None) -> None:
     """At the table's own stations, both halves, turned in the frame: to the harmonics left out."""
     field = bend_field(radius_over_diameter=2.2, angle_deg=70.0, wall_over_diameter=wall)
     table = tabulate(field)
-    x = np.array([-1.05, -0.3, 0.0, 0.5 * field.length_over_diameter, field.length_over_diameter + 0.3]) * 20.0
+    x = np.array([-0.95, -0.28, 0.0, 0.5 * field.length_over_diameter, field.length_over_diameter + 0.28]) * 20.0
     for surface in ("outside",) if wall is None else ("outside", "bore"):
         ours = table.maps(x, ANGLES, 20.0, surface=surface, inward_angle_rad=0.4)  # type: ignore[arg-type]
         theirs = field.maps(x, ANGLES, 20.0, surface=surface, inward_angle_rad=0.4)  # type: ignore[arg-type]

@@ -7,6 +7,7 @@ von Mises stress of a bend, against fields computed there (see `make_grid`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -16,13 +17,25 @@ from numpy.typing import NDArray
 
 from barfem.solve.solid.table import BendTable, lagrange_weights
 
-__all__ = ["ANGLES_DEG", "GRID_NU", "RADII", "WALLS", "Grid", "inside_grid", "interpolate", "interpolated", "load"]
+__all__ = [
+    "ANGLES_DEG",
+    "GRID_NU",
+    "RADII",
+    "TIGHTEST_TUBE",
+    "WALLS",
+    "Grid",
+    "inside_grid",
+    "interpolate",
+    "interpolated",
+    "load",
+]
 
 Array = NDArray[np.float64]
 
 RADII = (1.25, 1.5, 2.0, 3.0, 5.0, 8.0)
-ANGLES_DEG = (20.0, 30.0, 45.0, 60.0, 75.0, 90.0, 120.0, 150.0)
-WALLS = (0.08, 0.10, 0.12, 0.14, 0.16, 0.18, 0.22, 0.26, 0.30)
+ANGLES_DEG = (20.0, 25.0, 30.0, 37.0, 45.0, 60.0, 75.0, 90.0, 120.0, 150.0)
+WALLS = (0.08, 0.10, 0.13, 0.17, 0.21, 0.25, 0.30)
+TIGHTEST_TUBE = 1.5  # R / d; the nodes below it serve those above
 GRID_NU = 0.3
 
 # Sizes beyond the ends of the grid by less than this share are at its ends (rounding of a drawing's numbers).
@@ -57,7 +70,7 @@ def load(*, tube: bool) -> Grid:
         return Grid(held["series"], held["scale"], held["factors"], float(held["error"]))
 
 
-def _within(value: float, nodes: tuple[float, ...]) -> bool:
+def _within(value: float, nodes: Sequence[float]) -> bool:
     return nodes[0] * (1.0 - ROUNDING) <= value <= nodes[-1] * (1.0 + ROUNDING)
 
 
@@ -65,7 +78,7 @@ def inside_grid(*, radius_over_diameter: float, angle_deg: float, wall_over_diam
     """Whether a bend lies inside the grid (wall as bent, no ovality)."""
     return (
         abs(nu - GRID_NU) < 1e-9
-        and _within(radius_over_diameter, RADII)
+        and _within(radius_over_diameter, RADII if wall_over_diameter is None else (TIGHTEST_TUBE, RADII[-1]))
         and _within(angle_deg, ANGLES_DEG)
         and (wall_over_diameter is None or _within(wall_over_diameter, WALLS))
     )

@@ -9,7 +9,6 @@ from __future__ import annotations
 import argparse
 import sys
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
@@ -17,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.solve.solid import grid
-from barfem.solve.solid.fields import bend_field
-from barfem.solve.solid.mesh import Density
+from barfem.solve.solid.fields import bend_field, field_density
 from barfem.solve.solid.table import BendTable, tabulate
 
 __all__ = ["main", "peak_error"]
@@ -26,16 +24,15 @@ __all__ = ["main", "peak_error"]
 Array = NDArray[np.float64]
 Size = tuple[float | None, float, float]
 
-SHORTER = 1.5
+SHORTER = 2.5
 STEPS = 16000.0  # of the greatest coefficient, in an int16
-BETWEEN = 32  # fields computed between nodes
+BETWEEN = 48  # fields computed between nodes
 
 
 def field_table(size: Size) -> BendTable:
     """The table of (t / d, R / d, angle), computed."""
     wall, radius, angle = size
-    standard = Density()
-    fine = replace(standard, bend=standard.bend / SHORTER, near=standard.near / SHORTER)
+    fine = field_density(radius * np.radians(angle), shorter=SHORTER)
     return tabulate(
         bend_field(radius_over_diameter=radius, angle_deg=angle, wall_over_diameter=wall, nu=grid.GRID_NU, density=fine)
     )
@@ -68,7 +65,8 @@ def _between(walls: tuple[float | None, ...]) -> list[Size]:
     sizes: list[Size] = []
     for _ in range(BETWEEN):
         wall = None if walls == (None,) else float(rng.uniform(grid.WALLS[0], grid.WALLS[-1]))
-        radius = float(1.0 / rng.uniform(1.0 / grid.RADII[-1], 1.0 / grid.RADII[0]))
+        tightest = grid.RADII[0] if wall is None else grid.TIGHTEST_TUBE
+        radius = float(1.0 / rng.uniform(1.0 / grid.RADII[-1], 1.0 / tightest))
         sizes.append((wall, radius, float(rng.uniform(grid.ANGLES_DEG[0], grid.ANGLES_DEG[-1]))))
     return sizes
 

@@ -34,9 +34,12 @@ ORDER = 8
 
 FACTORS = ("in_plane", "out_of_plane", "torsion")
 
-STUB_OFFSETS = (0.08, 0.18, 0.3, 0.45, 0.65, 0.85, 1.05, 1.25)
+STUB_OFFSETS = (0.06, 0.13, 0.2, 0.28, 0.38, 0.5, 0.7, 0.95, 1.25)
 REACH_DIAMETERS = STUB_OFFSETS[-1]
-BEND_STATIONS = 13  # from a tangent to the middle, closer at the tangent
+BEND_STATIONS = 15  # from a tangent to the middle, closer at the tangent
+# Near a tangent stations stand at the same distances in every bend longer than about this: what happens there depends
+# on the distance from it, and neighbouring bends are then alike station by station.
+ALIKE_DIAMETERS = 0.8
 
 # N, V_a, M_b are even in the bend's plane, V_b, T, M_a odd. Stress along and round the bar is even, shear odd.
 EVEN_RESULTANT = np.array([True, True, False, False, False, True])
@@ -47,8 +50,9 @@ END_FOR_END = np.array([1.0, -1.0, 1.0, 1.0, -1.0, 1.0])
 
 def half_stations(length: float) -> Array:
     """Stations of a table (S,) of a stub and half a bend `length` long, from the first tangent; in diameters."""
-    share = 0.5 * (1.0 - np.cos(0.5 * np.pi * np.arange(BEND_STATIONS) / (BEND_STATIONS - 1)))
-    return np.concatenate([-np.array(STUB_OFFSETS[::-1]), length * share])
+    u = np.arange(BEND_STATIONS) / (BEND_STATIONS - 1)
+    near = 1.0 / (1.0 / ALIKE_DIAMETERS + 2.0 / length)
+    return np.concatenate([-np.array(STUB_OFFSETS[::-1]), near * u + (0.5 * length - near) * u**4])
 
 
 def nominal_stress(wall_over_diameter: float | None) -> Array:
