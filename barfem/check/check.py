@@ -24,6 +24,7 @@ from barfem.check.result import (
     steps_to_next_percent,
 )
 from barfem.check.solved import NoTiming, Solved
+from barfem.check.strength_words import strength_assumptions
 from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.check.timing import Timing
 from barfem.check.verdict import fatigue_of, verdict_of
@@ -67,6 +68,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
         assumptions=(
             *bar.assumptions,
             *_assumptions(found),
+            *strength_assumptions(bar),
             *_bend_assumptions(bends),
             *stress_assumptions(bar),
             *(f"Beside it, over one-wheel states too: {text}." for text in CRITERIA.values() if critical_plane),
@@ -115,7 +117,7 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
         margin = float(recovery.yield_margin[j][recovery.checked].min())
         fatigue = _with_duty(fatigue_of(bar, recovery, j, ranking, found.words), duty_life(found, j, points))
         fatigue = replace(fatigue, stronger_steel_ratio=gain_of_stronger_steel(bar, recovery, j, ranking))
-        passes, why = verdict_of(bar, margin=margin, fatigue=fatigue, not_checked=not_checked)
+        passes, why = verdict_of(bar, setting, margin=margin, fatigue=fatigue, not_checked=not_checked)
         force = solution.link_force_N[j]
         places = _places(found, j)
         rows.append(

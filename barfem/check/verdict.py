@@ -14,6 +14,7 @@ from barfem.check.local_yielding import strain_life_of, yielding_words
 from barfem.check.result import Fatigue, SurfaceLife
 from barfem.model.bar import Bar
 from barfem.model.surfaces import SURFACES, next_better, next_worse
+from barfem.solve.beam import HoleSetting
 from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus
 from barfem.strength.fatigue.factors import log10_life_deviation
 from barfem.strength.fatigue.residual import cyclic_yield, peening_holds_to
@@ -21,7 +22,7 @@ from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 from barfem.strength.recover import Recovery
 
-__all__ = ["fatigue_of", "targets_met", "verdict_of"]
+__all__ = ["broken_out", "fatigue_of", "targets_met", "verdict_of"]
 
 SURVIVALS = (0.5, 0.9, 0.99)
 STATED = (LifeStatus.STANDS, LifeStatus.BEYOND_KNEE, LifeStatus.BELOW_1000_CYCLES)
@@ -133,8 +134,19 @@ def _peening_holds(bar: Bar, judged: Judged, scale: float) -> float | None:
     )
 
 
+def broken_out(bar: Bar, setting: HoleSetting) -> tuple[str, ...]:
+    """The holes in use that are open at the cut end, in words: with them no number makes a hole setting pass."""
+    used = ((bar.right, setting.right), (bar.left, setting.left))
+    return tuple(
+        f'hole "{hole.name}" of the {end.side} end breaks out of the cut end ({hole.from_tip_mm:g} mm from it, '
+        f"{hole.diameter_mm:g} mm in diameter): nothing holds the bolt"
+        for end, number in used
+        if (hole := end.holes[number]).breaks_out
+    )
+
+
 def verdict_of(
-    bar: Bar, *, margin: float, fatigue: Fatigue, not_checked: tuple[str, ...]
+    bar: Bar, setting: HoleSetting, *, margin: float, fatigue: Fatigue, not_checked: tuple[str, ...]
 ) -> tuple[bool, tuple[str, ...]]:
     """Whether every target is met; and why: the targets that are not, or all of them; then places not checked."""
     targets, duty = bar.targets, bar.duty
@@ -189,6 +201,9 @@ def verdict_of(
     if fatigue.duty is not None:
         met.append(fatigue.duty.reaches_target)
         why.append(_duty_words(fatigue.duty, share))
+    for words in broken_out(bar, setting):
+        met.append(False)
+        why.append(words)
     passes = all(met)
     reasons = [reason for reason, good in zip(why, met, strict=True) if reason and (passes or not good)]
     return passes, (*reasons, *(f"not checked: {text}" for text in not_checked))

@@ -80,6 +80,11 @@ class Hole:
     diameter_mm: float | None = None
     offset_mm: Vector = (0.0, 0.0, 0.0)
 
+    @property
+    def breaks_out(self) -> bool:
+        """Whether it is open at the cut end, so that nothing holds the bolt."""
+        return self.diameter_mm is not None and self.from_tip_mm < 0.5 * self.diameter_mm
+
 
 @dataclass(frozen=True)
 class End:

@@ -16,6 +16,10 @@ from barfem.model.sides import Given, merged, mirrored
 
 __all__ = ["read_end"]
 
+# Below these a slip of the unit is certain.
+_LEAST_HOLE_MM = 1.0
+_LEAST_THICKNESS_MM = 1.0
+
 
 def read_end(table: EndsTable, *, side: Side, centreline: Centreline, section: Section, notes: Notes) -> End:
     """One end, its vectors already those of its own side.
@@ -67,6 +71,12 @@ def _holes(
             raise InputError(
                 f'two holes are called "{table.name}".', where=f"{where}, name", expected="each hole's own name."
             )
+        if table.diameter is not None and table.diameter < _LEAST_HOLE_MM:
+            raise InputError(
+                f"diameter {table.diameter:g} mm is too small for a bolt.",
+                where=f"{where}, diameter",
+                expected=f"{_LEAST_HOLE_MM:g} mm or more, or no diameter (the hole is then not checked).",
+            )
         across = flat.width_mm if flat and table.from_tip < flat.length_mm else section.diameter_mm
         if table.diameter is not None and table.diameter >= across:
             what = "flat" if flat and table.from_tip < flat.length_mm else "bar"
@@ -115,6 +125,12 @@ def _flat(table: EndsTable, *, side: Side, centreline: Centreline, section: Sect
 
     if kind == "pressed" and section.wall_mm is None:
         raise refuse("kind", "a pressed flat is a flattened tube, and this bar is solid.", 'kind = "forged".')
+    if thickness < _LEAST_THICKNESS_MM:
+        raise refuse(
+            "thickness",
+            f"thickness {thickness:g} mm is too thin to hold a link.",
+            f"{_LEAST_THICKNESS_MM:g} mm or more.",
+        )
     if thickness > width:
         raise refuse(
             "thickness",

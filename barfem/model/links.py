@@ -55,6 +55,11 @@ def read_link(table: LinksTable, *, side: Side, notes: Notes) -> Link:
             where=f"{given['length_error'].table} length_error",
             expected="mm too long (+) or too short (-), small against the length.",
         )
+    if length is not None and abs(error) > 0.1 * length:
+        notes.warn(
+            f"[links] length_error {error:g} mm of the {side} link is {100 * abs(error) / length:.0f} % of its length: "
+            "it is how much too long (+) or too short (-) the link is as fitted, not its length."
+        )
     if pickup is None:
         notes.assume("Links hang alike at every hole: the pickup follows the hole (length and direction are given).")
     else:

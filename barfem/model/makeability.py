@@ -117,8 +117,11 @@ def _holes(bar: Bar, end: End, notes: Notes) -> None:
             notes.warn(f"{name} is at the same place as another hole, with the same offset.")
         if hole.diameter_mm is None:
             continue
-        if hole.from_tip_mm < 0.5 * hole.diameter_mm:
-            notes.warn(f"{name} breaks out of the cut end: from_tip is less than half its diameter.")
+        if hole.breaks_out:
+            notes.warn(
+                f"{name} breaks out of the cut end: from_tip is less than half its diameter. Nothing holds the bolt: no "
+                "hole setting that uses it passes."
+            )
         elif hole.from_tip_mm < _EDGE * hole.diameter_mm * (1.0 - 1e-9):
             notes.warn(
                 f"{name} is {hole.from_tip_mm / hole.diameter_mm:.3g} diameters from the cut end; below {_EDGE:g} it "

@@ -69,9 +69,14 @@ def read_bar(path: str | os.PathLike[str]) -> Bar:
         raise InputError("the file is empty.", file=shown, expected="a bar file, beginning with format = 1.")
     try:
         data = tomllib.loads(text.replace("\r\n", "\n"))
-    except tomllib.TOMLDecodeError as error:
+    except (
+        ValueError,
+        RecursionError,
+    ) as error:  # tomllib's own errors; numbers of too many digits; too deep a nesting
+        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number has too many digits"
+        why = "lists or tables are nested too deeply" if isinstance(error, RecursionError) else why
         raise InputError(
-            f"the file is not TOML: {error}.",
+            f"the file is not TOML: {why}.",
             file=shown,
             expected="key = value lines under [table] headings, each table and key once ([[mounts]] alone is repeated, "
             "in double brackets); text in quotes, decimals with a point.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable
 from typing import Annotated, Any
 
@@ -135,6 +136,8 @@ def _text(value: Any) -> str:
         raise refusal(f"{value!r} is not text.", f'text in quotes, such as "{value}".')
     if not value.strip():
         raise refusal("the text is empty.", "text in quotes.")
+    if any(unicodedata.category(character) in ("Cc", "Zl", "Zp") for character in value.strip()):
+        raise refusal(f"{value!a} holds a line break or a control character.", "text on one line, in quotes.")
     return value.strip()
 
 

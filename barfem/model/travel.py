@@ -9,6 +9,7 @@ from barfem.model.schema import DutyTable, TargetsTable, TravelTable
 
 __all__ = ["read_duty", "read_targets", "read_travel"]
 
+_LEAST_TRAVEL_MM = 1e-5  # below it the forces of a travel drown in rounding
 _FORMS = "pickup = 40.0, or wheel = 65.0 with motion_ratio = 0.62, or up = 45.0 with down = 35.0."
 
 
@@ -31,9 +32,16 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
     travel = table.pickup
     if table.wheel is not None and table.motion_ratio is not None:
         travel = table.wheel * table.motion_ratio
-        notes.assume(
-            f"Pickup travel is wheel travel x motion ratio: {table.wheel:g} x {table.motion_ratio:g} = {travel:g} mm."
-        )
+        if table.up is not None and table.down is not None:
+            notes.warn(
+                "[travel] wheel is not used: up and down are both given, and they are travel of the pickup. Leave out "
+                "wheel, or up and down."
+            )
+        else:
+            notes.assume(
+                f"Pickup travel is wheel travel x motion ratio: {table.wheel:g} x {table.motion_ratio:g} = "
+                f"{travel:g} mm."
+            )
     if travel is None and (table.up is None or table.down is None):
         only = "up" if table.up is not None else "down" if table.down is not None else None
         raise InputError(
@@ -43,6 +51,13 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
     down = table.down if table.down is not None else travel
     if up is None or down is None:  # excluded above; tells the type checker so
         raise InputError("no travel is given.", where="[travel] pickup", expected=_FORMS)
+    for key, value in (("up", up), ("down", down), ("one_wheel", table.one_wheel)):
+        if value is not None and value < _LEAST_TRAVEL_MM:
+            raise InputError(
+                f"a travel of {value:g} mm at the pickup is none.",
+                where=f"[travel] {key if getattr(table, key) is not None else 'pickup' if table.pickup else 'wheel'}",
+                expected=f"{_LEAST_TRAVEL_MM:g} mm or more; the rate at rest is printed in any case.",
+            )
     if table.wheel is not None:
         for key in ("up", "down", "one_wheel"):
             if getattr(table, key) is not None:

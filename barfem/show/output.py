@@ -45,12 +45,19 @@ def check_output_path(path: str | Path, *, option: str, inputs: Iterable[str | P
             where=option,
             expected="another file name, such as result.json.",
         )
+    if _is_stream(target):
+        return target
     folder = target.parent
     if not folder.is_dir():
         raise InputError(f"the folder {folder} does not exist.", where=option, expected="an existing folder.")
     if not os.access(folder, os.W_OK | os.X_OK):
         raise InputError(f"the folder {folder} cannot be written to.", where=option, expected="a writable folder.")
     return target
+
+
+def _is_stream(path: Path) -> bool:
+    """Whether a device or a pipe is there, neither file nor folder: it is written into, never replaced."""
+    return path.exists() and not path.is_file() and not path.is_dir()
 
 
 def check_output_folder(path: str | Path, *, option: str) -> Path:
@@ -77,17 +84,29 @@ def check_output_folder(path: str | Path, *, option: str) -> Path:
 def write_whole(path: Path, content: str | bytes, *, option: str) -> None:
     """Write `content` (text as UTF-8) to a temporary file beside `path`, then rename it: no half file is ever seen.
 
+    A device or a pipe (/dev/null, a FIFO) is written into as it stands.
+
     Raises
     ------
     InputError
         If the folder or the disk refuses; what stood at `path` before is then still there, untouched.
     """
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    if _is_stream(path):
+        try:
+            with open(path, "wb") as stream:
+                stream.write(data)
+        except OSError as error:
+            raise InputError(
+                f"{path} could not be written: {error.strerror or error}.", where=option, expected="a file."
+            ) from error
+        return
     target = Path(os.path.realpath(path))  # through a link, so that the link stays one
     temporary: str | None = None
     try:
         handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
         with os.fdopen(handle, "wb") as file:
-            file.write(content.encode("utf-8") if isinstance(content, str) else content)
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
         # A temporary file is private; a result may be read by whoever could read a file made the usual way.

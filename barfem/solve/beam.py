@@ -212,9 +212,9 @@ def _failed(
         )
     reached = start + error.reached * (target - start)
     return BarfemError(
-        f"{_describe(bar, setting)}: no equilibrium beyond a pickup travel of {reached[1]:.1f} mm left, "
-        f"{reached[0]:.1f} mm right (asked for {target[1]:g} and {target[0]:g} mm): {error.reason}. "
-        "Right would be: less travel, a longer link, or a link that stands across the arm."
+        f"{_describe(bar, setting)}: no equilibrium found beyond a pickup travel of {reached[1]:.1f} mm left, "
+        f"{reached[0]:.1f} mm right, the last step that held (asked for {target[1]:g} and {target[0]:g} mm): "
+        f"{error.reason}. Right would be: less travel, a longer link, or a link that stands across the arm."
     )
 
 

@@ -21,7 +21,7 @@ from barfem.check.local_yielding import strain_life_of
 from barfem.check.moves import block_moves
 from barfem.check.points import checked_points
 from barfem.check.solved import Solved, recover_stress
-from barfem.check.verdict import targets_met
+from barfem.check.verdict import broken_out, targets_met
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import BarfemError, InputError
@@ -282,6 +282,7 @@ def _evaluation(number: int, found: Solved) -> Evaluation:
         goodman_safety_factor=life.goodman_safety_factor[worst],
     )
     met.append(_holds_where_it_yields(bar, found, ranking))
+    met.append(np.array([not broken_out(bar, setting) for setting in solution.settings]))
     repeats = np.full(len(copy), np.nan)
     if bar.duty.blocks:
         points = checked_points(found)
