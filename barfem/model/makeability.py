@@ -119,8 +119,8 @@ def _holes(bar: Bar, end: End, notes: Notes) -> None:
             continue
         if hole.breaks_out:
             notes.warn(
-                f"{name} breaks out of the cut end: from_tip is less than half its diameter. Nothing holds the bolt: no "
-                "hole setting that uses it passes."
+                f"{name} breaks out of the cut end: from_tip is less than half its diameter. Nothing holds the bolt: "
+                "no hole setting that uses it passes."
             )
         elif hole.from_tip_mm < _EDGE * hole.diameter_mm * (1.0 - 1e-9):
             notes.warn(
