@@ -71,6 +71,9 @@ def _numbers(bar: str, found: Explanation) -> None:
     print(f"\n{result.name}")
     values = [found_value for found_value in values_of(result) if matches(found, found_value[0])]
     single = [value for value in values if not value[1].removesuffix(": ").count(": ")]  # of no list of places
+    paths = {key for key, _, _ in single or values}
     for key, where, value in single or values:
         shown = f"{value:.6g}" if isinstance(value, float) else "null" if value is None else str(value)
-        print(f"  {where}{key.rpartition('.')[2]} {shown}")
+        last = key.rpartition(".")[2]
+        alone = sum(path.rpartition(".")[2] == last for path in paths) == 1
+        print(f"  {where}{last if alone else key.removeprefix('settings.')} {shown}")

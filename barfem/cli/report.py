@@ -134,5 +134,6 @@ def run(args: argparse.Namespace) -> int:
     for target in filter(None, (out, pdf)):
         print(f"wrote {target} ({target.stat().st_size / 1000:.0f} kB)")
     if folder is not None:
-        print(f"wrote {sum(option == '--figures' for *_, option in files)} figures into {folder}")
+        count = sum(option == "--figures" for *_, option in files) // 2
+        print(f"wrote {count} figures into {folder}, each as SVG and PNG")
     return PASSES if result.passes else FAILS

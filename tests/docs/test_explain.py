@@ -130,6 +130,16 @@ def test_the_command_prints_it_with_the_bars_numbers(capsys):
     assert main(["explain", "nonsense-of-all-kinds"]) == 2
 
 
+def test_numbers_of_one_name_say_which_they_are(capsys):
+    main(["explain", "Safety factor", str(SOLID)])
+    out = capsys.readouterr().out
+    result = check_bar(SOLID)
+    for setting in result.settings:
+        at = f"hole {setting.holes}, roll: "
+        assert f"{at}fatigue.safety_factor_at_target {setting.fatigue.safety_factor_at_target:.6g}" in out
+        assert f"{at}end.for_life.safety_factor_at_target" in out
+
+
 def test_the_list_names_all(capsys):
     main(["explain"])
     out = capsys.readouterr().out
