@@ -15,8 +15,10 @@ from barfem.model.material import Scatter, Steel, StressLifeData
 from barfem.model.material_table import known_tables, read_table
 from barfem.model.materials import load_steel
 from barfem.strength.fatigue import fatigue_strength, surface_residual, survival_factor
+from barfem.strength.fatigue.cyclic_curve import cyclic_curve
 from barfem.strength.fatigue.factors import log10_life_deviation
 from barfem.strength.fatigue.residual import peak_with_residual, peening_holds_to, peening_profile
+from barfem.strength.fatigue.strain_life import strain_life_constants
 from barfem.strength.fatigue.surface_factor import surface_effect
 
 PLAIN: dict[str, Any] = {"grade": "51CrV4", "condition": "QT EN 10089"}
@@ -244,3 +246,12 @@ def test_what_cannot_stand_in_a_table(tmp_path: Path, addition: str, words: str)
     with pytest.raises(InputError) as error:
         read_table(path)
     assert words in str(error.value) and "my-steel.toml" in str(error.value)
+
+
+@pytest.mark.parametrize(("tensile", "own"), [(1172.0, True), (1172.0 * 1.14, True), (1172.0 * 1.16, False)])
+def test_constants_serve_a_steel_of_about_the_strength_that_was_tested(tensile: float, own: bool) -> None:
+    table = {"grade": "4340", "condition": "aircraft quality", "tensile_strength": tensile}
+    steel = load_steel(table)[0]
+    assert ("Dowling" in cyclic_curve(steel).source) == own
+    assert ("FKM" in cyclic_curve(steel).source) == (not own)
+    assert ("Dowling" in strain_life_constants(steel).source) == own
