@@ -43,9 +43,10 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
         pressed = -float(surface_residual(steel, surface=steel.surface))
         words.append(
             f"Shot peening leaves {pressed:.0f} MPa of compression in the skin, and reaches neither bores nor the "
-            "walls of holes (500 MPa, at most half the tensile strength: the low end of what is measured on spring steel; "
-            "from memory, fairly sure). It cancels mean stress and earns no more; where load and residual stress together "
-            f"pass the cyclic yield strength it counts for nothing (curve: {cyclic_curve(steel).source})."
+            "walls of holes (500 MPa, at most half the tensile strength: the low end of what is measured on spring "
+            "steel; from memory, fairly sure). It cancels mean stress and earns no more; where load and residual "
+            "stress together pass the cyclic yield strength it counts for nothing "
+            f"(curve: {cyclic_curve(steel).source})."
         )
     elif steel.bent == "after-hardening" and not steel.stress_relieved:
         kept = float(
