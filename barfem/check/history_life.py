@@ -2,39 +2,39 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.duty_life import critical_sum_of, survivals_of
-from barfem.check.endurance import mean_stress_of
 from barfem.check.history_cycles import HistoryCycles, cycles_with_damage
+from barfem.check.history_words import assumptions_of, warnings_of
 from barfem.check.lives import SurvivalLife
-from barfem.check.points import checked_points, damage_lines_of, stress_at
-from barfem.check.solved import recover_stress
+from barfem.check.points import Points, checked_points, damage_lines_of, stress_at
+from barfem.check.solved import Solved, recover_stress
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.nearest import did_you_mean
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
-from barfem.strength.duty.damage import DEFAULT_HYSTERESIS_SHARE, history_damage, peak_over_history
+from barfem.strength.duty.damage import history_damage, peak_over_history
 from barfem.strength.duty.damage_result import HistoryDamage
 from barfem.strength.duty.history import History
 from barfem.strength.duty.interpolate import TravelResponse, travel_nodes
-from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
+from barfem.strength.duty.miner import DamageLines
 from barfem.strength.duty.rainflow import Residue
-from barfem.strength.duty.worst_places import NO_WORSE
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
-from barfem.strength.fatigue.factors import scatter_words
-from barfem.strength.fatigue.mean_stress import MEAN_TITLES
 from barfem.strength.section_map import SURFACE_NAMES
 
-__all__ = ["HistoryLife", "chosen_hole_settings", "history_life", "history_life_and_cycles"]
+__all__ = ["Asked", "HistoryLife", "chosen_hole_settings", "history_life", "history_lives"]
 
 Array = NDArray[np.float64]
 
-# Above these the result says that it is not to be trusted as it stands.
-OUT_OF_LINE, INTERPOLATION = 0.2, 0.02
+_THREADS = 2
+# Above, memory counts more than time.
+_SAMPLES_FOR_TWO = 4_000_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,67 +112,106 @@ def history_life(
     distance_km: float | None = None,
     speed_km_per_h: float | None = None,
 ) -> HistoryLife:
-    """Damage and life of one hole setting under a history: the first of `history_life_and_cycles`.
+    """Damage and life of one hole setting under a history, as `history_lives` finds them.
 
     Raises
     ------
     InputError
         As there.
     """
-    return history_life_and_cycles(
-        bar,
-        history,
-        setting,
-        hysteresis_mm=hysteresis_mm,
-        residue=residue,
-        distance_km=distance_km,
-        speed_km_per_h=speed_km_per_h,
-    )[0]
+    asked = Asked(hysteresis_mm, residue, distance_km, speed_km_per_h)
+    return history_lives(bar, history, (setting,), asked)[0][0]
 
 
-def history_life_and_cycles(
-    bar: Bar,
-    history: History,
-    setting: HoleSetting,
-    *,
-    hysteresis_mm: float | None = None,
-    residue: Residue = "half",
-    distance_km: float | None = None,
-    speed_km_per_h: float | None = None,
-) -> tuple[HistoryLife, HistoryCycles]:
-    """Damage and life of one hole setting under a history of both pickups' travel, and the cycles behind them.
+@dataclass(frozen=True)
+class Asked:
+    """How a history is counted and what of it is asked for."""
+
+    hysteresis_mm: float | None = None
+    residue: Residue = "half"
+    distance_km: float | None = None
+    speed_km_per_h: float | None = None
+
+
+def history_lives(
+    bar: Bar, history: History, settings: Sequence[HoleSetting], asked: Asked | None = None
+) -> list[tuple[HistoryLife, HistoryCycles]]:
+    """Damage and life of hole settings under a history of both pickups' travel, and the cycles behind them.
 
     Solved at Chebyshev's points of the history's own travel, 25 states; nothing is extrapolated. Every point of every
     checked region is screened, the worst are counted. Residual stress and peening go by the history's greatest stress.
+    Two hole settings at a time.
 
     Raises
     ------
     InputError
-        An option that cannot be.
-        Travel that the bar cannot follow.
+        An option that cannot be, or travel that the bar cannot follow.
     """
+    asked = asked or Asked()
     left, right = travel_nodes(history.left_mm), travel_nodes(history.right_mm)
     grid = np.stack(np.meshgrid(left, right, indexing="ij"), axis=-1).reshape(-1, 2)
-    solved = recover_stress(_solved_at(bar, history, setting, grid))
+    solved = recover_stress(_solved_at(bar, history, settings, grid))
     points = checked_points(solved)
-    further = solved.resultants[0, :0] if solved.further is None else solved.further[0]
-    stress = stress_at(solved, points, further).reshape(left.size, right.size, len(points), 3)
-    response = TravelResponse(left, right, stress)
+    places = [_places(solved, points, history, (left, right), j) for j in range(len(settings))]
+
+    def damage(of: _Places) -> HistoryDamage:
+        return history_damage(
+            history,
+            of.response,
+            of.lines,
+            reference=of.reference,
+            hysteresis_mm=asked.hysteresis_mm,
+            residue=asked.residue,
+            survivals=survivals_of(bar),
+            critical_sum=critical_sum_of(bar),
+        )
+
+    with ThreadPoolExecutor(_THREADS if history.samples < _SAMPLES_FOR_TWO else 1) as pool:
+        found = list(pool.map(damage, places))
+    return [
+        (
+            _life(solved, points, history, setting, one, asked, peak_MPa=float(of.peak_MPa[one.governing])),
+            cycles_with_damage(bar, one.cycles, of.lines.at(np.array([one.governing]))),
+        )
+        for setting, of, one in zip(settings, places, found, strict=True)
+    ]
+
+
+@dataclass(frozen=True)
+class _Places:
+    """The points of one hole setting: stress over travel, its greatest, stress-life lines, tensors at full travel."""
+
+    response: TravelResponse
+    peak_MPa: Array
+    lines: DamageLines
+    reference: Array
+
+
+def _places(solved: Solved, points: Points, history: History, nodes: tuple[Array, Array], j: int) -> _Places:
+    """Of hole setting number `j`; `Solved.further` has the states of all pairs of the travels `nodes`."""
+    further = solved.resultants[j, :0] if solved.further is None else solved.further[j]
+    stress = stress_at(solved, points, further).reshape(nodes[0].size, nodes[1].size, len(points), 3)
+    response = TravelResponse(*nodes, stress)
     peak = peak_over_history(response, history)
-    lines = damage_lines_of(solved, 0, points, peak_MPa=peak)
-    found = history_damage(
-        history,
-        response,
-        lines,
-        reference=stress_at(solved, points, solved.resultants[0, 1:2])[0],
-        hysteresis_mm=hysteresis_mm,
-        residue=residue,
-        survivals=survivals_of(bar),
-        critical_sum=critical_sum_of(bar),
-    )
+    lines = damage_lines_of(solved, j, points, peak_MPa=peak)
+    return _Places(response, peak, lines, stress_at(solved, points, solved.resultants[j, 1:2])[0])
+
+
+def _life(
+    solved: Solved,
+    points: Points,
+    history: History,
+    setting: HoleSetting,
+    found: HistoryDamage,
+    asked: Asked,
+    *,
+    peak_MPa: float,
+) -> HistoryLife:
+    """What `found` says, in words and places of the bar."""
+    bar = solved.bar
     km = None
-    if distance_km is not None or speed_km_per_h is not None:
-        km = found.life_km(distance_km=distance_km, speed_km_per_h=speed_km_per_h)
+    if asked.distance_km is not None or asked.speed_km_per_h is not None:
+        km = found.life_km(distance_km=asked.distance_km, speed_km_per_h=asked.speed_km_per_h)
     q, median = found.governing, found.survivals.index(0.5)
     sample, point = int(points.sample[q]), int(points.point[q])
     station = float(solved.samples.station_mm[sample])
@@ -180,14 +219,14 @@ def history_life_and_cycles(
     if reason is None and found.runout[0, 0]:
         reason = "no cycle lies above the endurance limit: nothing more is claimed"
     cycles = found.cycles
-    life = HistoryLife(
+    return HistoryLife(
         left=bar.left.holes[setting.left].name,
         right=bar.right.holes[setting.right].name,
         station_mm=station,
         from_middle_mm=solved.from_middle(station),
         where=solved.words(sample, point),
         surface=SURFACE_NAMES[int(solved.maps.surface[point])],
-        peak_MPa=float(peak[q]),
+        peak_MPa=peak_MPa,
         largest_amplitude_MPa=float(cycles.amplitude_MPa.max()) if cycles.amplitude_MPa.size else None,
         cycles_counted=float(cycles.count.sum()),
         damage_per_repeat=_number(found.damage[0, 0]),
@@ -208,26 +247,31 @@ def history_life_and_cycles(
         interpolation_share=float(found.interpolation_share),
         turning_points=int(found.turning_points.sample.size),
         hysteresis_mm=float(found.turning_points.hysteresis_mm),
-        assumptions=_assumptions(bar, found, hysteresis_given=hysteresis_mm is not None, residue=residue),
-        warnings=_warnings(bar, history, found),
+        assumptions=assumptions_of(bar, found, hysteresis_given=asked.hysteresis_mm is not None, residue=asked.residue),
+        warnings=warnings_of(bar, history, found),
     )
-    return life, cycles_with_damage(bar, cycles, lines.at(np.array([q])))
 
 
-def _solved_at(bar: Bar, history: History, setting: HoleSetting, travel_mm: Array) -> BeamSolution:
+def _solved_at(bar: Bar, history: History, settings: Sequence[HoleSetting], travel_mm: Array) -> BeamSolution:
     """The bar at pickup travels (m, 2) of (left, right) beside its own states."""
     try:
-        return solve_bar(bar, (setting,), more_moves=lambda bar, setting: travel_mm[:, ::-1])
+        return solve_bar(bar, tuple(settings), more_moves=lambda bar, setting: travel_mm[:, ::-1])
     except BarfemError as error:
+        if len(settings) > 1:
+            # The first that cannot follow is named.
+            for setting in settings:
+                _solved_at(bar, history, (setting,), travel_mm)
         # Without the history the bar stands, or has its own error.
-        solve_bar(bar, (setting,))
+        solve_bar(bar, tuple(settings))
+        left, right = bar.left.holes[settings[0].left].name, bar.right.holes[settings[0].right].name
+        holes = f"hole {left}" if left == right else f"holes {left} and {right}"
         sides = (("left", history.left_mm), ("right", history.right_mm))
         said = ", ".join(f"{side} {values.min():.4g} to {values.max():.4g} mm" for side, values in sides)
         side, values = max(sides, key=lambda item: np.abs(item[1]).max())
         i = int(np.argmax(np.abs(values)))
         raise InputError(
-            f"the bar has no equilibrium at all of this travel ({said}): a link cannot reach its pickup there, or the "
-            f"bar snaps over. The furthest is {values[i]:.4g} mm.",
+            f"at {holes} the bar has no equilibrium at all of this travel ({said}): a "
+            f"link cannot reach its pickup there, or the bar snaps over. The furthest is {values[i]:.4g} mm.",
             file=history.source,
             where=f"{history.place(i)}, column {side}_mm",
             expected="travel of each pickup from rest (zero where the car stands), in mm, that the links can follow.",
@@ -241,50 +285,3 @@ def _number(value: float) -> float | None:
 def _lives(found: HistoryDamage, lives: Array) -> tuple[SurvivalLife, ...]:
     rows = sorted(zip(found.survivals, lives, found.runout[:, 0], strict=True))
     return tuple(SurvivalLife(survival=share, life=_number(life), runout=bool(runout)) for share, life, runout in rows)
-
-
-def _assumptions(bar: Bar, found: HistoryDamage, *, hysteresis_given: bool, residue: Residue) -> tuple[str, ...]:
-    width = found.turning_points.hysteresis_mm
-    stated = "stated" if hysteresis_given else f"default, {DEFAULT_HYSTERESIS_SHARE:.1%} of the history's span"
-    counted = "one history, its residue as half cycles" if residue == "half" else "one of many repeats"
-    summed = "the bar file" if bar.targets.critical_sum is not None else f"default; {CRITICAL_SUM_SOURCE}"
-    return (
-        "Travel of each pickup from rest, up positive. Stress at every point is a polynomial through the solved "
-        f"travels, with an estimated error of {found.interpolation_share:.1g} of the peak at most.",
-        f"Travel ranges below {width:.3g} mm are taken for noise ({stated}); rainflow by ASTM E1049, {counted}. The "
-        "governing place is counted on every sample.",
-        "Sign of the stress: that of the inner product with the tensor at full travel; amplitude and mean of a cycle "
-        f"from the tensors of its two ends; mean stress by {MEAN_TITLES[mean_stress_of(bar).method]}.",
-        f"Damage by Miner's rule to a sum of {found.critical_sum:g} ({summed}); cycles below the endurance limit do "
-        "harm once others lie above it (exponent 2 k - 1, Haibach).",
-        f"Scatter: {scatter_words(bar.steel.scatter)}.",
-    )
-
-
-def _warnings(bar: Bar, history: History, found: HistoryDamage) -> tuple[str, ...]:
-    warnings = list(history.warnings)
-    travel = bar.travel
-    for side, values in (("left", history.left_mm), ("right", history.right_mm)):
-        low, high = float(values.min()), float(values.max())
-        if high > travel.up_mm * (1.0 + 1e-6) or low < -travel.down_mm * (1.0 + 1e-6):
-            warnings.append(
-                f"the {side} travel of {low:.4g} to {high:.4g} mm goes beyond the maximum articulation of the bar file "
-                f"({-travel.down_mm:g} to {travel.up_mm:g} mm). It was solved as far, and its stress counts there; "
-                "but barfem check judges yield, loads and links to the file's travel alone"
-            )
-    if found.out_of_line_share > OUT_OF_LINE:
-        warnings.append(
-            f"at the governing place {found.out_of_line_share:.0%} of the stress does not follow the tensor at full "
-            "travel: cycles may be paired wrongly; see barfem check --critical-plane as well"
-        )
-    if found.discarded_share > NO_WORSE:
-        warnings.append(
-            f"places that were not counted may have up to {found.discarded_share:.3g} times the governing damage, and "
-            "so as much less life: too many respond differently"
-        )
-    if found.interpolation_share > INTERPOLATION:
-        warnings.append(
-            f"the interpolated stress may be off by {found.interpolation_share:.1%}: the travel is far from what a "
-            "quartic holds"
-        )
-    return tuple(warnings)

@@ -75,7 +75,7 @@ def run(args: argparse.Namespace) -> int:
     hysteresis = _positive("--hysteresis", args.hysteresis, zero=True)
     distance, speed = _positive("--distance", args.distance), _positive("--speed", args.speed)
 
-    from barfem.check.history_life import chosen_hole_settings, history_life_and_cycles
+    from barfem.check.history_life import Asked, chosen_hole_settings, history_lives
     from barfem.model.read import read_bar
     from barfem.show.progress import Progress
     from barfem.strength.duty.history import read_history
@@ -93,20 +93,10 @@ def run(args: argparse.Namespace) -> int:
         history = read_history(args.history)
         if args.wheel:
             history = _at_pickups(history, bar)
-        made = []
-        for setting in settings:
-            progress.stage(f"hole {bar.left.holes[setting.left].name}")
-            made.append(
-                history_life_and_cycles(
-                    bar,
-                    history,
-                    setting,
-                    hysteresis_mm=hysteresis,
-                    residue="repeat" if args.repeated else "half",
-                    distance_km=distance,
-                    speed_km_per_h=speed,
-                )
-            )
+        progress.stage("holes " + ", ".join(bar.left.holes[setting.left].name for setting in settings))
+        made = history_lives(
+            bar, history, settings, Asked(hysteresis, "repeat" if args.repeated else "half", distance, speed)
+        )
         if folder is not None:
             progress.stage("pictures")
             from barfem.show.figures.history_plots import history_pictures

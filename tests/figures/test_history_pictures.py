@@ -9,7 +9,7 @@ import pytest
 
 pytest.importorskip("matplotlib")
 
-from barfem.check.history_life import history_life, history_life_and_cycles
+from barfem.check.history_life import history_life, history_lives
 from barfem.cli.main import main
 from barfem.model.read import bar_from_dict
 from barfem.show.figures.history_plots import LEAST, history_pictures
@@ -35,7 +35,7 @@ def found(request):
     time, left, right = travel(PEAKS[request.param])
     bar = bar_from_dict(BUILT)
     history = history_from_arrays(time_s=time, left_mm=left, right_mm=right)
-    life, cycles = history_life_and_cycles(bar, history, HoleSetting(2, 2))
+    ((life, cycles),) = history_lives(bar, history, (HoleSetting(2, 2),))
     assert life == history_life(bar, history, HoleSetting(2, 2))
     return bar, life, cycles
 

@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.interpolate import TravelResponse, Weights
 from barfem.strength.duty.likeness import bound_by_likeness, largest_equivalent, likeness, thinned
 from barfem.strength.duty.miner import DamageLines
@@ -78,16 +79,20 @@ class Counting:
 
         Of the places above yield, which have no life whatever their damage, only the most stressed is counted.
         """
-        lines, left, right = self.lines, self.extreme_left_mm, self.extreme_right_mm
-        coordinates = von_mises_coordinates(self._stress(left, right))
+        lines = self.lines
         bound, best = upper.copy(), 0.0
         places: list[int] = []
         damage: list[Array] = []
+
+        def count(place: int) -> PlaceCycles:
+            cycles = self._cycles(place)
+            places.append(place)
+            damage.append(damage_of(cycles, lines.at(np.array([place])), self.factors))
+            return cycles
+
         above_yield = lines.peak_MPa > lines.yield_MPa
         if above_yield.any():
-            utilised = lines.peak_MPa / lines.yield_MPa
-            places.append(int(np.argmax(np.where(above_yield, utilised, -np.inf))))
-            damage.append(self._count(places[0])[0])
+            count(int(np.argmax(np.where(above_yield, lines.peak_MPa / lines.yield_MPa, -np.inf))))
         bound[above_yield] = 0.0
         open_ = ~above_yield
         looked = False
@@ -95,20 +100,19 @@ class Counting:
             place = int(np.argmax(np.where(open_, bound, -np.inf)))
             if places and bound[place] <= NO_WORSE * best and (looked or best > 0.0):
                 break
-            found, tightened = self._count(place, coordinates, np.flatnonzero(open_ & (bound > NO_WORSE * best)))
-            places.append(place)
-            damage.append(found)
+            cycles = count(place)
             open_[place] = False
-            best = max(best, float(found[self.weakest]))
-            bound = np.minimum(bound, tightened)
+            best = max(best, float(damage[-1][self.weakest]))
             if best <= 0.0 and not looked:
                 looked = True
-                harmless, nearest = self._harmless(left, right)
+                harmless, nearest = self._harmless()
                 bound[harmless] = 0.0
                 if harmless[open_].all() and nearest != place and open_[nearest] and len(places) < max_places:
-                    places.append(nearest)
-                    damage.append(self._count(nearest)[0])
+                    count(nearest)
                 open_ &= ~harmless
+            others = np.flatnonzero(open_ & (bound > NO_WORSE * best))
+            if others.size:
+                bound[others] = np.minimum(bound[others], self._bound(cycles, place, others))
         return CountedPlaces(np.array(places, np.intp), np.stack(damage, axis=1), bound)
 
     @cached_property
@@ -118,16 +122,8 @@ class Counting:
             return None
         return self.response.weights(self.points.left_mm, self.points.right_mm)
 
-    def _stress(self, left: Array, right: Array) -> Array:
-        """Tensors at the extreme travels and half-way to them from their middle, (points, places, 3)."""
-        a = np.concatenate([left, 0.5 * (left + left.mean())])
-        b = np.concatenate([right, 0.5 * (right + right.mean())])
-        ((_, stress),) = self.response.pieces(a, b)
-        return stress
-
-    def _count(self, place: int, coordinates: Array | None = None, others: Index | None = None) -> tuple[Array, Array]:
-        """(damage of one place, what that makes of the bound at each of all places: infinity for all but `others`)."""
-        cycles = cycles_at(
+    def _cycles(self, place: int) -> PlaceCycles:
+        return cycles_at(
             self.response,
             place,
             self.toward[place],
@@ -136,21 +132,26 @@ class Counting:
             residue=self.residue,
             weights=self.weights,
         )
-        tightened = np.full(self.response.places, np.inf)
-        if coordinates is not None and others is not None and others.size > 1:
-            scale, apart = likeness(coordinates, place, others)
-            tightened[others] = bound_by_likeness(
-                thinned(cycles),
-                self.lines.at(others),
-                scale=scale,
-                apart_MPa=apart,
-                reversals=self.points.sample.size,
-                strength_share=self.factors[self.weakest],
-            )
-        return damage_of(cycles, self.lines.at(np.array([place])), self.factors), tightened
 
-    def _harmless(self, left: Array, right: Array) -> tuple[NDArray[np.bool_], int]:
+    def _bound(self, cycles: PlaceCycles, place: int, others: Index) -> Array:
+        """What the counted `cycles` of one place say of the damage at `others` (others,)."""
+        left, right = self.extreme_left_mm, self.extreme_right_mm
+        # The extremes, and half-way to them from their middle.
+        a = np.concatenate([left, 0.5 * (left + left.mean())])
+        b = np.concatenate([right, 0.5 * (right + right.mean())])
+        ((_, stress),) = self.response.at(np.append(others, place)).pieces(a, b)
+        scale, apart = likeness(von_mises_coordinates(stress), others.size, np.arange(others.size))
+        return bound_by_likeness(
+            thinned(cycles),
+            self.lines.at(others),
+            scale=scale,
+            apart_MPa=apart,
+            reversals=self.points.sample.size,
+            strength_share=self.factors[self.weakest],
+        )
+
+    def _harmless(self) -> tuple[NDArray[np.bool_], int]:
         """Places (places,) that no cycle brings above the endurance limit, and the one that comes nearest to it."""
-        ((_, stress),) = self.response.pieces(left, right)
+        ((_, stress),) = self.response.pieces(self.extreme_left_mm, self.extreme_right_mm)
         share = largest_equivalent(stress, self.lines) / (self.factors[self.weakest] * self.lines.at_1e6_MPa)
         return self.lines.has_knee & (share <= 1.0), int(np.argmax(share))
