@@ -61,13 +61,26 @@ class TestCommands:
     @pytest.mark.parametrize(
         ("text", "words"),
         [("", "empty"), ("0,1,2\n", "1 sample"), ("0,1,2\n1,nan,2\n", "finite"), ("0,1,2\n1,a,2\n", "not a number"),
-         ("0,1,1\n1,1,1\n", "constant"), ("0,0,0\n1,900,-900\n2,0,0\n", "no equilibrium")],
+         ("0,1,1\n1,1,1\n", "constant"), ("0,0,0\n1,900,-900\n2,0,0\n", "line 2, column left_mm: at hole 1 the bar"),
+         ("0,0,0\n1,1e9,0\n2,0,0\n", "line 2, column left_mm: a travel of 1e+09 mm cannot be"),
+         ("0,0,0\n2,9,0\n1,0,0\n", "line 3, column time_s")],
     )  # fmt: skip
-    def test_hostile_histories_give_a_clear_message(self, bar_file: Path, tmp_path: Path, capsys, text, words):
-        path = tmp_path / "bad.csv"
+    def test_hostile_histories_give_a_clear_message_and_write_nothing(
+        self, bar_file: Path, tmp_path: Path, capsys, text, words
+    ):
+        path, written = tmp_path / "bad.csv", tmp_path / "out.json"
         path.write_text(text, encoding="utf-8")
-        assert main(["duty", str(bar_file), "--history", str(path), "--hole", "1"]) == 2
-        assert words in capsys.readouterr().err
+        command = ["duty", str(bar_file), "--history", str(path), "--hole", "1", "--json", str(written)]
+        assert main([*command, "--plots", str(tmp_path / "plots")]) == 2
+        out, error = capsys.readouterr()
+        assert out == "" and words in error and str(path) in error and error.count("Right would be") == 1
+        assert not written.exists() and not (tmp_path / "plots").exists()
+
+    def test_what_is_no_readable_text_file_is_refused(self, bar_file: Path, tmp_path: Path, capsys):
+        (tmp_path / "binary.csv").write_bytes(bytes(range(256)) * 4)
+        for name, words in (("binary.csv", "not a text file"), (".", "directory"), ("none.csv", "No such file")):
+            assert main(["duty", str(bar_file), "--history", str(tmp_path / name)]) == 2
+            assert words in capsys.readouterr().err
 
     def test_wheel_travel_is_times_the_motion_ratio(self, tmp_path: Path, csv: Path, capsys):
         data = changed(("travel", {"wheel": TRAVEL / 0.5, "motion_ratio": 0.5, "direction": [0, 0, 1]}), base=BUILT)
