@@ -35,7 +35,9 @@ def with_process(
     given_surface, bore, bent = table.get("surface"), table.get("bore_surface"), table.get("bent")
     surface = surface_condition(str(given_surface) if given_surface is not None else DEFAULT_SURFACE)
     if given_surface is None:
-        assumptions.append(f"surface: {surface.title} (default)")
+        assumptions.append(
+            f"surface: {surface.title} (default: what a bar is unless it is cleaned or peened; common practice, no source)"
+        )
     if bore is not None and not tube:
         raise InputError(
             "a solid bar has no bore.", where="[material] bore_surface", expected="no bore_surface, or a tube."
@@ -62,7 +64,7 @@ def with_process(
             expected=" or ".join(_BENT) + ".",
         )
     if tube and bore is None:
-        assumptions.append(f"bore: {bore_surface.title} (default)")
+        assumptions.append(f"bore: {bore_surface.title} (default: what a drawn tube has; common practice, no source)")
         if bent == "before-hardening":
             warnings.append(
                 "the bore is taken as drawn, but a tube that is hardened after bending scales inside as well: "
@@ -73,11 +75,14 @@ def with_process(
         raise InputError(f"{relieved!r} is neither true nor false.", where="[material] stress_relieved")
     if bent is None:
         bent = "before-hardening"
-        assumptions.append("bent before hardening, so that no residual stress is left at the bends (default)")
+        assumptions.append(
+            "bent before hardening, so that no residual stress is left at the bends (default: hot bending; "
+            "common practice, no source)"
+        )
     if bent == "after-hardening":
         if relieved is None:
             relieved = False
-            assumptions.append("not stress-relieved after cold bending (default)")
+            assumptions.append("not stress-relieved after cold bending (default, the worse of both)")
         if not relieved:
             warnings.append("bent cold and not stress-relieved: tensile residual stress at the inside of each bend")
     steel = replace(

@@ -100,9 +100,11 @@ def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
             f"target_cycles {cycles:g} is less than one cycle.", where="[duty] target_cycles", expected="1 or more."
         )
     if table.target_cycles is None and table.blocks is None:
-        notes.assume(f"[duty] target_cycles is not given: {cycles:,.0f} cycles of full articulation.")
+        notes.assume(
+            f"[duty] target_cycles is not given: {cycles:,.0f} cycles of full articulation (common practice, no source)."
+        )
     if table.ratio is None:
-        notes.assume(f"[duty] ratio is not given: {ratio:g}, full travel both ways.")
+        notes.assume(f"[duty] ratio is not given: {ratio:g}, full travel both ways (the worst that roll can do).")
     if table.blocks is not None and not table.blocks:
         raise InputError(
             "blocks is an empty list.",
@@ -170,7 +172,7 @@ def read_targets(table: TargetsTable, *, duty: Duty, notes: Notes) -> Targets:
     if table.yield_margin is None:
         notes.assume(f"[targets] yield_margin is not given: {margin:g} (common practice, no source).")
     if table.survival is None:
-        notes.assume(f"[targets] survival is not given: {survival:.0%}.")
+        notes.assume(f"[targets] survival is not given: {survival:.0%} (common practice, no source).")
     if table.goodman_safety_factor is None:
         notes.assume("[targets] goodman_safety_factor is not given: shown, not judged.")
     if table.critical_sum is not None and not duty.blocks:
