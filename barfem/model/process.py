@@ -35,9 +35,7 @@ def with_process(
     given_surface, bore, bent = table.get("surface"), table.get("bore_surface"), table.get("bent")
     surface = surface_condition(str(given_surface) if given_surface is not None else DEFAULT_SURFACE)
     if given_surface is None:
-        assumptions.append(
-            f"surface: {surface.title} (default: what a bar is unless it is cleaned or peened; common practice, no source)"
-        )
+        assumptions.append(f"surface: {surface.title} (default: as furnaces leave it; common practice, no source)")
     if bore is not None and not tube:
         raise InputError(
             "a solid bar has no bore.", where="[material] bore_surface", expected="no bore_surface, or a tube."

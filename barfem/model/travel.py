@@ -101,7 +101,7 @@ def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
         )
     if table.target_cycles is None and table.blocks is None:
         notes.assume(
-            f"[duty] target_cycles is not given: {cycles:,.0f} cycles of full articulation (common practice, no source)."
+            f"[duty] target_cycles is not given: {cycles:,.0f} of full articulation (common practice, no source)."
         )
     if table.ratio is None:
         notes.assume(f"[duty] ratio is not given: {ratio:g}, full travel both ways (the worst that roll can do).")
