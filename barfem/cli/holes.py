@@ -83,7 +83,7 @@ def _number(kind: str, *, above: float):  # type: ignore[no-untyped-def]
 
 def run(args: argparse.Namespace) -> int:
     """Place the holes, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
-    from barfem.cli.study import json_target, write_json
+    from barfem.cli.study import json_target, say_not_written, write_json
     from barfem.model.read import read_bar
     from barfem.show.progress import Progress
     from barfem.study.holes import Rules, place_holes
@@ -118,4 +118,5 @@ def run(args: argparse.Namespace) -> int:
         from barfem.show.holes import print_holes
 
         print_holes(plan, written=written)
+        say_not_written(new, written)
     return FOUND if plan.passes else NOT_FOUND

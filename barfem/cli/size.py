@@ -89,7 +89,7 @@ def _positive(text: str) -> float:
 
 def run(args: argparse.Namespace) -> int:
     """Find the size, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
-    from barfem.cli.study import json_target, plot_target, write_json, write_plot
+    from barfem.cli.study import json_target, plot_target, say_not_written, write_json, write_plot
     from barfem.model.read import read_bar
     from barfem.show.tolerance_progress import StudyProgress
     from barfem.study.size import size_by_knob, size_from_stock
@@ -150,6 +150,7 @@ def run(args: argparse.Namespace) -> int:
         from barfem.show.size import print_sizing
 
         print_sizing(found, written=written)
+        say_not_written(new, written)
     return FOUND if found.answer is not None else NOT_FOUND
 
 

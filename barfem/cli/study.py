@@ -17,6 +17,7 @@ __all__ = [
     "json_target",
     "plot_target",
     "save_target",
+    "say_not_written",
     "whole_number",
     "write_json",
     "write_plot",
@@ -102,3 +103,9 @@ def write_plot(target: Path | None, picture: Callable[[], Any]) -> None:
 
     drawn = picture()
     write_whole(target, svg(drawn) if target.suffix.lower() == ".svg" else png(drawn), option="--plot")
+
+
+def say_not_written(option: Path | None, written: str | None) -> None:
+    """Say below an answer that is none that the bar file which was asked for is not there."""
+    if option is not None and written is None:
+        print(f"Not written: {option}, for want of an answer.")

@@ -206,7 +206,8 @@ def _problems(sizing: Sizing, console: Console) -> None:
 def _answer(sizing: Sizing, console: Console) -> None:
     chosen = sizing.answer
     if chosen is None:
-        paragraph(console, "ANSWER: nothing meets rate and targets together.", style=BAD)
+        both = "the targets" if sizing.rate_N_per_mm is None else "rate and targets together"
+        paragraph(console, f"ANSWER: nothing meets {both}.", style=BAD)
         if sizing.nearest is not None:
             fate = "which meets the targets" if sizing.nearest.passes else f"which fails: {why_not(sizing.nearest)}"
             paragraph(

@@ -18,13 +18,17 @@ from barfem.study.stock import Stock
 __all__ = ["Option", "Sizing", "why_not", "with_front"]
 
 
+NOTICEABLE = 0.01
+"""A life or a safety factor that is greater by less than this share is the same: no reason to take more steel."""
+
+
 @dataclass(frozen=True)
 class Option:
     """One size and what it does; the rate and life numbers are those of the asked hole and of the worst one.
 
     `evaluation` covers every hole setting that `check` judges; `at` is the number of the asked one in it. Both are None
-    where there is no such bar, and `problem` says why. `on_front`: of the sizes near the rate, none that is lighter
-    lives longer.
+    where there is no such bar, and `problem` says why. `on_front`: of the sizes near the rate, it lives longer than
+    every lighter one.
     """
 
     name: str
@@ -174,14 +178,20 @@ def why_not(option: Option) -> str:
         return f"yield margin {found.yield_margin[j]:.2f} at hole {hole} (target {bar.targets.yield_margin:g})"
     life = found.life_at_survival_cycles[j]
     if np.isfinite(life) and life < bar.duty.target_cycles:
-        return f"life {life:,.0f} cycles at hole {hole} (target {bar.duty.target_cycles:,.0f})"
+        return f"life {_two_figures(life):,.0f} cycles at hole {hole} (target {bar.duty.target_cycles:,.0f})"
     if not np.isfinite(life) and not found.runout_at_survival[j]:
         return f"no life can be stated at hole {hole}"
     return f"a target at hole {hole} is missed"
 
 
+def _two_figures(life: float) -> float:
+    """Rounded down, as lives are printed: never flattering."""
+    step = 10.0 ** max(math.floor(math.log10(max(life, 1.0))) - 1, 0)
+    return math.floor(life / step) * step
+
+
 def with_front(options: Sequence[Option], rate: float, within_percent: float) -> list[Option]:
-    """Mark those near the rate than which no lighter one lives longer."""
+    """Mark those near the rate that live noticeably longer than every lighter one (`NOTICEABLE`)."""
     near = [
         option
         for option in options
@@ -189,10 +199,10 @@ def with_front(options: Sequence[Option], rate: float, within_percent: float) ->
     ]
     near.sort(key=lambda option: (option.mass_kg, tuple(-x for x in option.life_rank)))
     front: set[str] = set()
-    best = (-1.0, -1.0)
+    best = (0.0, 0.0)
     for option in near:
         life = (min(option.life_rank[0], KNEE_CYCLES), option.life_rank[1])
-        if life > best:
+        if life[0] > best[0] * (1.0 + NOTICEABLE) or (life[0] >= best[0] and life[1] > best[1] * (1.0 + NOTICEABLE)):
             front.add(option.name)
             best = life
     return [replace(option, on_front=option.name in front) for option in options]
