@@ -128,6 +128,16 @@ def test_a_disk_without_room_leaves_what_stood_there(tmp_path: Path) -> None:
     assert path.read_text() == "what stood here before"
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
+def test_a_device_is_written_into_and_never_replaced() -> None:
+    mesh, _ = twisted()
+    fields = {"station_mm": mesh.points[..., 0]}
+    write_vtu("/dev/null", mesh, fields)
+    with pytest.raises(BarfemError, match="/dev/full could not be written"):
+        write_vtu("/dev/full", mesh, fields)
+    assert Path("/dev/null").is_char_device() and Path("/dev/full").is_char_device()
+
+
 def test_a_number_that_is_not_finite_is_refused(tmp_path: Path) -> None:
     mesh, _ = twisted(slices=2)
     values = mesh.points[..., 0].copy()

@@ -83,13 +83,22 @@ class FigureData:
         names = [setting.left] if setting.left == setting.right else [setting.left, setting.right]
         return "/".join(name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "\u2026" for name in names)
 
+    @property
+    def rate_words(self) -> str:
+        """Which rate `rate` gives."""
+        return "Rate at rest" if self.result.model == "solid" else "Rate"
+
+    def rate(self, setting: SettingResult) -> float | None:
+        """Over the whole travel; of a swept solid, which is linear, at rest."""
+        return setting.rate_initial_N_per_mm if self.result.model == "solid" else setting.rate_N_per_mm
+
     def shown(self, lead: int) -> tuple[int, ...]:
         """Hole settings that a figure with a line each shows: of `lead`'s load case; of many, the telling ones."""
         settings = self.result.settings
         alike = [j for j, setting in enumerate(settings) if setting.case == settings[lead].case]
         if len(alike) <= MOST_LINES:
             return tuple(alike)
-        rates = {j: settings[j].rate_N_per_mm or 0.0 for j in alike}
+        rates = {j: self.rate(settings[j]) or 0.0 for j in alike}
         return tuple(sorted({min(rates, key=lambda j: rates[j]), max(rates, key=lambda j: rates[j]), lead}))
 
     @cached_property

@@ -22,7 +22,7 @@ def picture(data: FigureData) -> Picture:
     """Bars of what each hole setting does and how far it is from its targets."""
     settings = [data.result.settings[j] for j in data.rows]
     said = [
-        f"{data.name(j)}: {printable(significant(s.rate_N_per_mm))} N/mm, {printable(whole(s.peak.von_mises_MPa))} "
+        f"{data.name(j)}: {printable(significant(data.rate(s)))} N/mm, {printable(whole(s.peak.von_mises_MPa))} "
         f"MPa, margin {ratio(s.yield_margin, data.result.yield_margin_target)}"
         for j, s in zip(data.rows, settings, strict=True)
     ]
@@ -30,8 +30,8 @@ def picture(data: FigureData) -> Picture:
         slug="hole-settings",
         title="The hole settings side by side",
         caption=(
-            "Rate of each end over its own travel; peak von Mises stress; yield margin (yield strength / stress, less "
-            f"1); life that {100 * data.result.survival:g} % of bars survive, "
+            f"{data.rate_words} of each end over its own travel; peak von Mises stress; yield margin (yield strength / "
+            f"stress, less 1); life that {100 * data.result.survival:g} % of bars survive, "
             f"{'cycles of full travel' if data.result.target_cycles_judged else 'repeats of the blocks'}, on a "
             f"logarithmic axis. Dotted: the target. A bar that misses it is dark.{data.rows_note()}"
         ),
@@ -49,7 +49,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     canvas = style.new_figure(size, height_in=2.0 * height if narrow else height)
     grid = (2, 2) if narrow else (1, 4)
     rate, stress, margin, lives = canvas.figure.subplots(*grid, sharey=True).ravel()
-    _bars(rate, "Rate, N/mm", [s.rate_N_per_mm for s in settings], significant)
+    _bars(rate, f"{data.rate_words}, N/mm", [data.rate(s) for s in settings], significant)
     _bars(stress, "Peak stress, MPa", [s.peak.von_mises_MPa for s in settings], whole)
     target = result.yield_margin_target
     _bars(margin, "Yield margin", [s.yield_margin for s in settings], lambda v: ratio(v, target), target=target)

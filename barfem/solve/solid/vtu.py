@@ -27,7 +27,8 @@ VTK_ORDER = np.array(
 def write_vtu(path: str | os.PathLike[str], mesh: SweptMesh, fields: Mapping[str, NDArray[Any]]) -> None:
     """Write the mesh as drawn with fields at its nodes; the file is complete or absent, whatever happens.
 
-    It is written beside its place and renamed, so that what stood there before stays until the new file is whole.
+    It is written beside its place and renamed, so that what stood there before stays until the new file is whole. A
+    device or a pipe is written into as it stands.
 
     Parameters
     ----------
@@ -52,6 +53,9 @@ def write_vtu(path: str | os.PathLike[str], mesh: SweptMesh, fields: Mapping[str
     grid = meshio.Mesh(mesh.points.reshape(-1, 3), [("hexahedron27", cells)], point_data=flat)
     target = Path(os.path.realpath(path))  # through a link, so that the link stays one
     try:
+        if target.exists() and not target.is_file() and not target.is_dir():
+            meshio.vtu.write(str(path), grid, binary=True)
+            return
         handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
         os.close(handle)
         try:
