@@ -115,7 +115,9 @@ def _names(data: FigureData, canvas: style.Canvas, axes: Axes, outside: Array, t
     heights = style.keep_apart([float(outside[j, at]) for j in named], gap, low=0.5 * gap, high=top - gap)
     for j, height in zip(named, heights, strict=True):
         name = f"hole {data.short(data.result.settings[j])}"
-        style.label(axes, stations[at], height, name, color=style.OTHER, ha="center", zorder=6)
+        # On its own line, which is not to show between the words.
+        box = {"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.6}
+        style.label(axes, stations[at], height, name, color=style.OTHER, ha="center", zorder=6, bbox=box)
 
 
 def _peak(data: FigureData, axes: Axes) -> None:
