@@ -145,7 +145,11 @@ def test_it_runs_and_tells_what_is_so(path, monkeypatch):
     asked = "import json\nprint(json.dumps([bool(claim) for claim in [\n" + ",\n".join(claims.values()) + "\n]]))"
     notebook.cells.append(nbformat.v4.new_code_cell(asked))
     client = nbclient.NotebookClient(
-        notebook, timeout=120, kernel_name="python3", resources={"metadata": {"path": str(path.parent)}}
+        notebook,
+        timeout=600,
+        startup_timeout=600,
+        kernel_name="python3",
+        resources={"metadata": {"path": str(path.parent)}},
     )
     client.execute()
     (output,) = notebook.cells[-1]["outputs"]
