@@ -25,9 +25,10 @@ def assumptions_of(bar: Bar, found: HistoryDamage, *, hysteresis_given: bool, re
     stated = "stated" if hysteresis_given else f"default, {DEFAULT_HYSTERESIS_SHARE:.1%} of the history's span"
     counted = "one history, its residue as half cycles" if residue == "half" else "one of many repeats"
     summed = "the bar file" if bar.targets.critical_sum is not None else f"default; {CRITICAL_SUM_SOURCE}"
+    error = max(found.interpolation_share, 0.001)
     return (
         "Travel of each pickup from rest, up positive. Stress at every point is a polynomial through the solved "
-        f"travels, with an estimated error of {found.interpolation_share:.1g} of the peak at most.",
+        f"travels, with an estimated error of {error:.2g} of the peak at most.",
         f"Travel ranges below {width:.3g} mm are taken for noise ({stated}); rainflow by ASTM E1049, {counted}. The "
         "governing place is counted on every sample.",
         "Sign of the stress: that of the inner product with the tensor at full travel; amplitude and mean of a cycle "
@@ -42,14 +43,17 @@ def warnings_of(bar: Bar, history: History, found: HistoryDamage) -> tuple[str, 
     """Why the damage may not be trusted as it stands."""
     warnings = list(history.warnings)
     travel = bar.travel
-    for side, values in (("left", history.left_mm), ("right", history.right_mm)):
-        low, high = float(values.min()), float(values.max())
-        if high > travel.up_mm * (1.0 + 1e-6) or low < -travel.down_mm * (1.0 + 1e-6):
-            warnings.append(
-                f"the {side} travel of {low:.4g} to {high:.4g} mm goes beyond the maximum articulation of the bar file "
-                f"({-travel.down_mm:g} to {travel.up_mm:g} mm). It was solved as far, and its stress counts there; "
-                "but barfem check judges yield, loads and links to the file's travel alone"
-            )
+    beyond = [
+        f"{side} {values.min():.4g} to {values.max():.4g} mm"
+        for side, values in (("left", history.left_mm), ("right", history.right_mm))
+        if values.max() > travel.up_mm * (1.0 + 1e-6) or values.min() < -travel.down_mm * (1.0 + 1e-6)
+    ]
+    if beyond:
+        warnings.append(
+            f"the travel ({', '.join(beyond)}) goes beyond the maximum articulation of the bar file "
+            f"({-travel.down_mm:g} to {travel.up_mm:g} mm). The bar was solved as far, and its stress there counts; "
+            "but barfem check judges yield, loads and links to the file's travel alone"
+        )
     if found.out_of_line_share > OUT_OF_LINE:
         warnings.append(
             f"at the governing place {found.out_of_line_share:.0%} of the stress does not follow the tensor at full "

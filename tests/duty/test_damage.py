@@ -149,6 +149,29 @@ def test_hysteresis_is_seen_in_the_recount_of_the_governing_place() -> None:
     assert coarse.turning_points.sample.size < fine.turning_points.sample.size
 
 
+def test_the_default_hysteresis_is_a_share_of_the_span() -> None:
+    given = history(1_000)
+    response = roll_response(given, np.array([9.0]), np.zeros(1))
+    span = np.hypot(np.ptp(given.left_mm), np.ptp(given.right_mm))
+    assert run(given, response).turning_points.hysteresis_mm == pytest.approx(0.005 * span)
+    assert run(given, response, hysteresis_mm=0.3).turning_points.hysteresis_mm == 0.3
+
+
+def test_a_stress_that_nobody_feels_raises_no_doubts() -> None:
+    given = history(heave_mm=10.0)
+    slope = np.zeros((1, 3, 2))
+    slope[0, 2], slope[0, 0] = [1.5e-4, -1.5e-4], [4e-4, 4e-4]
+    result = run(given, linear_response(given, slope))
+    assert result.out_of_line_share == 0.0
+    # A quadratic response of the same size: what interpolation misses is small against the endurance limit.
+    left = np.linspace(given.left_mm.min(), given.left_mm.max(), 3)
+    right = np.linspace(given.right_mm.min(), given.right_mm.max(), 3)
+    stress = 1e-4 * (left[:, None, None, None] ** 2 + 0.0 * right[:, None, None]) * np.array([1.0, 0.0, 0.0])
+    result = run(given, TravelResponse(left, right, stress))
+    largest = float(np.abs(given.left_mm).max())
+    assert result.interpolation_share < 1e-4 * largest**2 / (0.01 * 200.0)
+
+
 def test_tendencies_and_survivals() -> None:
     given = history()
     weak = run(given, roll_response(given, np.array([9.0]), np.zeros(1)))
