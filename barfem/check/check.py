@@ -70,7 +70,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
             *_assumptions(found),
             *strength_assumptions(bar),
             *_bend_assumptions(bends),
-            *stress_assumptions(bar),
+            *stress_assumptions(bar, solid=found.model == "solid"),
             *(f"Beside it, over one-wheel states too: {text}." for text in CRITERIA.values() if critical_plane),
         ),
         warnings=(

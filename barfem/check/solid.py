@@ -325,7 +325,13 @@ def solve_solid(
 
 
 def as_solid(result: CheckResult, solved: Solved) -> CheckResult:
-    """The check of the solid's stress with what else is the solid's: initial rates, no rate over travel, its record."""
+    """The check of the solid's stress with what else is the solid's: initial rates, no rate over travel, its record.
+
+    Raises
+    ------
+    BarfemError
+        The bar was solved as a beam alone.
+    """
     if (run := solved.solid) is None:
         raise BarfemError(f"{result.name}: there is no solid to report")
     rates = run.rate_initial_N_per_mm.tolist()

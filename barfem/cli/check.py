@@ -25,11 +25,27 @@ EPILOG = """\
 examples
   barfem check geometries/pickup-front-solid.toml
   barfem check BAR.toml --case one-wheel --json result.json
+  barfem check BAR.toml --model solid --vtu bar.vtu
 
 exit status
   0  every hole setting meets its targets
   1  at least one does not
-  2  the input is wrong: the message says what, where, and what would be right
+  2  the input is wrong: the message says what, where, and what would be right;
+     or a file could not be written: the table stands all the same
+
+the VTU file (--model solid --vtu FILE), fields at the nodes
+  displacement_mm, stress_MPa (tensor), von_mises_MPa   at full travel
+  yield_margin     least over the cycle, by the local strength; at most 5
+  safety_factor    at the target cycles, on amplitude; at most 5, and 5 inside
+  log10_life_at_survival_cycles, log10_life_median_cycles
+                   of outside and bore, without holes' and mounts' edges; 6
+                   (the knee) or 9 (no knee) is no end, and stands inside too;
+                   0 is no life
+  life_status      0 stands, 1 no end, 2 below 1000 cycles, 3, 4 and 6 stress
+                   at the strength, 5 above yield; -1 inside the steel
+  judged           1 where the check judges by this stress; 0 inside, on flats
+                   and near holes and tips, where it takes the beam's
+  station_mm       along the bar from the right tip
 
 the bar file (TOML)
   Lengths mm, forces N, stresses MPa, angles deg, N/mm, N mm/rad. Any number may
@@ -109,7 +125,11 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="how the bar is modelled: beam (nonlinear, the default), or solid (swept, three-dimensional, linear)",
     )
     parser.add_argument(
-        "--refine", type=float, default=1.0, metavar="N", help="mesh of the solid: 2 halves its cells (default 1)"
+        "--refine",
+        type=float,
+        default=1.0,
+        metavar="N",
+        help="mesh of the solid: 2 halves its cells (1 to 3, default 1)",
     )
     parser.add_argument(
         "--vtu", metavar="FILE", help="write the solid at the hole setting with the least yield margin, for viewers"

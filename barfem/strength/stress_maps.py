@@ -106,9 +106,9 @@ def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROU
     return _stack([_map(bar, section, angles, n_around) for section in built], index)
 
 
-def stress_assumptions(bar: Bar) -> tuple[str, ...]:
-    """What the stress maps take for granted on this bar, one sentence each, for printing."""
-    out = ["Local stress of straights and flats: closed forms (Saint-Venant)."]
+def stress_assumptions(bar: Bar, *, solid: bool = False) -> tuple[str, ...]:
+    """What the stress maps take for granted on this bar, one sentence each; of a `solid`, in flats and ends alone."""
+    out = [f"Local stress of {'ends' if solid else 'straights'} and flats: closed forms (Saint-Venant)."]
     if bar.section.shape == "tube":
         if bar.section.bend_wall == "thinned":
             out.append(f"Tube in its bends: {WALL_RULE}. As made it is round there; it ovalises under load.")
