@@ -72,7 +72,7 @@ def check_html(result: CheckResult) -> str:
     """Name, verdict and hole settings as HTML, units in the headings; whatever the bar file says is escaped."""
     from barfem.show.notes import verdict
     from barfem.show.reasons import reasons
-    from barfem.show.report.html_table import from_rich
+    from barfem.show.report.html_table import from_rich, prose
     from barfem.show.table import settings_table
 
     parts = [f"<strong>{escape(result.name)}</strong>"]
@@ -93,10 +93,15 @@ def check_html(result: CheckResult) -> str:
         )
         parts.append(f"<p>{escape(title)}</p><table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>")
     parts.append(f"<p><strong>{escape(verdict(result))}</strong></p>")
-    why = "".join(f"<li>{escape(line)}</li>" for line in reasons(result.settings))
+    why = "".join(f"<li>{escape(prose(line))}</li>" for line in reasons(result.settings))
     if why:
         parts.append(f"<ul>{why}</ul>")
     parts.append(
-        f"<p>{len(result.warnings)} warnings, {len(result.assumptions)} assumptions: read them before acting.</p>"
+        f"<p>{_counted(len(result.warnings), 'warning')}, {_counted(len(result.assumptions), 'assumption')}: read them "
+        "before acting.</p>"
     )
     return f"<div>{''.join(parts)}</div>"
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"

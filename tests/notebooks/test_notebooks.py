@@ -56,6 +56,7 @@ CLAIMS: dict[str, dict[str, str]] = {
             " and thinner[2]['mass_kg'] / solid['mass_kg'] < 0.72"
         ),
         "half of it costs a tenth": "1.08 < thinner[4]['peak_von_mises_MPa'] / solid['peak_von_mises_MPa'] < 1.13",
+        "the last step saves a quarter of a kilogram": "0.22 < thinner[4]['mass_kg'] - thinner[5]['mass_kg'] < 0.28",
         "the last step as much again": "thinner[5]['peak_von_mises_MPa'] / thinner[4]['peak_von_mises_MPa'] > 1.1",
     },
     "03-what-a-bend-does": {
