@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -88,3 +91,27 @@ def test_a_browser_that_fails_is_named(tmp_path, capsys, monkeypatch):
     error = capsys.readouterr().err
     assert "cannot draw" in error and "status 3" in error
     assert not (tmp_path / "x.pdf").exists()
+
+
+def test_same_bytes_wherever_and_whenever(tmp_path):
+    """In another folder, time zone and locale, with other hashes, under a user's own matplotlib settings."""
+    made = []
+    for name, surroundings in {
+        "a": {"TZ": "UTC", "LC_ALL": "C.UTF-8", "PYTHONHASHSEED": "1"},
+        "b": {"TZ": "Asia/Tokyo", "LC_ALL": "C", "PYTHONHASHSEED": "2", "MPLBACKEND": "svg"},
+    }.items():
+        folder = tmp_path / name
+        folder.mkdir()
+        if name == "b":
+            (folder / "matplotlibrc").write_text("font.size: 20\naxes.facecolor: red\n")
+        subprocess.run(
+            [sys.executable, "-m", "barfem", "report", PASSING, "--out", "page.html", "--figures", "figures"],
+            env={**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", **surroundings},
+            cwd=folder,
+            check=True,
+            capture_output=True,
+        )
+        files = [folder / "page.html", *sorted((folder / "figures").iterdir())]
+        made.append({path.name: path.read_bytes() for path in files})
+    assert len(made[0]) > 15 and made[0].keys() == made[1].keys()
+    assert [name for name, content in made[0].items() if content != made[1][name]] == []
