@@ -38,7 +38,7 @@ def picture(data: FigureData) -> Picture:
             "included; the mean holds what is left of the residual stress and is never taken below zero. Lines from "
             f"one amplitude at zero mean: what lasts {cycles} cycles at {100 * data.result.survival:g} % survival at "
             f"the place that decides at {data.name(j)}, by every mean-stress rule; "
-            f"{MEAN_TITLES[data.bar.targets.mean_stress]} judges, and a point on or below its bold line passes. A "
+            f"{MEAN_TITLES[data.bar.targets.mean_stress]} judges, and a point on or below its bold line lasts them. A "
             f"hole setting whose place has another strength by more than {100 * ALIKE:.0f} % is judged by its own "
             f"line, thin. Beyond the yield line no life is stated. A cross misses its target.{_coefficient(data)}"
         ),

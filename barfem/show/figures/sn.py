@@ -31,8 +31,12 @@ def picture(data: FigureData) -> Picture:
             "by its own place's strength, so that it may lie off these lines. An arrow: beyond the knee, and no more "
             "is claimed. No life: the table says why. Below 1 000 cycles the line is an orientation only."
         ),
-        alt=f"Stress-life line with its scatter, the life of each hole setting and the target of "
-        f"{printable(whole(data.result.target_cycles))} cycles.",
+        alt="Stress-life line with its scatter and the life of each hole setting"
+        + (
+            f"; target {printable(whole(data.result.target_cycles))} cycles."
+            if data.result.target_cycles_judged
+            else "."
+        ),
         draw=lambda size: _draw(data, size),
     )
 
@@ -48,7 +52,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
         survival=data.result.survival,
         points=tuple(points),
         last_cycles=10.0 * KNEE_CYCLES if bool(lead.has_knee) else LONGEST_LIFE_CYCLES,
-        target_cycles=data.result.target_cycles,
+        target_cycles=data.result.target_cycles if data.result.target_cycles_judged else None,
         cycles_title="Cycles of full travel",
     )
     return draw_lives(chart, size)
