@@ -83,7 +83,7 @@ def _number(kind: str, *, above: float):  # type: ignore[no-untyped-def]
 
 def run(args: argparse.Namespace) -> int:
     """Place the holes, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
-    from barfem.cli.study import json_target, say_not_written, write_json
+    from barfem.cli.study import json_target, one_file_each, say_not_written, write_json
     from barfem.model.read import read_bar
     from barfem.show.progress import Progress
     from barfem.study.holes import Rules, place_holes
@@ -93,6 +93,7 @@ def run(args: argparse.Namespace) -> int:
     bar = read_bar(path)
     target = json_target(args.json, inputs=(path,))
     new = None if args.write is None else check_bar_path(args.write, inputs=(path,), force=args.force)
+    one_file_each(json=target, write=new)
     with Progress(sys.stderr) as progress:
         progress.stage("holes")
         plan = place_holes(

@@ -89,7 +89,7 @@ def _positive(text: str) -> float:
 
 def run(args: argparse.Namespace) -> int:
     """Find the size, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
-    from barfem.cli.study import json_target, plot_target, say_not_written, write_json, write_plot
+    from barfem.cli.study import json_target, one_file_each, plot_target, say_not_written, write_json, write_plot
     from barfem.model.read import read_bar
     from barfem.show.tolerance_progress import StudyProgress
     from barfem.study.size import size_by_knob, size_from_stock
@@ -100,12 +100,20 @@ def run(args: argparse.Namespace) -> int:
     from_stock = args.vary == "section" and not args.free
     if args.plot is not None and not from_stock:
         raise InputError("the picture shows stock sizes.", where="--plot", expected="no --free and no --vary.")
+    for option, value in (("--stock", args.stock), ("--shape", args.shape)):
+        if value is not None and not from_stock:
+            raise InputError(
+                f"{option} chooses from stock sizes, and this search has none.",
+                where=option,
+                expected=f"no --free and no --vary, or no {option}.",
+            )
     stock = read_stock(args.stock) if from_stock else None
     inputs = (path, *((Path(args.stock),) if args.stock else ()))
     bar = read_bar(path)
     target = json_target(args.json, inputs=inputs)
     picture = plot_target(args.plot, inputs=inputs)
     new = None if args.write is None else check_bar_path(args.write, inputs=inputs, force=args.force)
+    one_file_each(json=target, plot=picture, write=new)
     with StudyProgress(sys.stderr, what="sizes") as progress:
         if stock is not None:
             found = size_from_stock(

@@ -15,6 +15,7 @@ __all__ = [
     "add_save",
     "add_workers",
     "json_target",
+    "one_file_each",
     "plot_target",
     "save_target",
     "say_not_written",
@@ -103,6 +104,21 @@ def write_plot(target: Path | None, picture: Callable[[], Any]) -> None:
 
     drawn = picture()
     write_whole(target, svg(drawn) if target.suffix.lower() == ".svg" else png(drawn), option="--plot")
+
+
+def one_file_each(**outputs: Path | None) -> None:
+    """Refuse two outputs that go to one file; each by its option's name, None for one that is not asked for."""
+    there: dict[Path, str] = {}
+    for option, path in outputs.items():
+        if path is None:
+            continue
+        other = there.setdefault(path.resolve(), option)
+        if other != option:
+            raise InputError(
+                f"--{other} and --{option} go to one file, {path}.",
+                where=f"--{option}",
+                expected="each output its own file.",
+            )
 
 
 def say_not_written(option: Path | None, written: str | None) -> None:

@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from barfem.cli.study import add_save, add_workers, save_target
+from barfem.cli.study import add_save, add_workers, one_file_each, save_target
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -74,8 +74,7 @@ def run(args: argparse.Namespace) -> int:
     if target is not None and target.suffix.lower() == ".parquet":
         needs_pyarrow()
     save = save_target(args.save, inputs=[path])
-    if save is not None and target is not None and save.resolve() == target.resolve():
-        raise InputError("--save and --out are one file.", where="--save", expected="each its own file.")
+    one_file_each(out=target, save=save)
     with StudyProgress(sys.stderr) as progress:
         try:
             found = sweep(

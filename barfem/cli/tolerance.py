@@ -7,7 +7,6 @@ import sys
 from pathlib import Path
 
 from barfem.cli.study import add_save, add_workers, save_target, whole_number
-from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
 
@@ -65,7 +64,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Study, write and print. Returns 0; raises InputError where the input is wrong."""
-    from barfem.cli.study import json_target, plot_target, write_json, write_plot
+    from barfem.cli.study import json_target, one_file_each, plot_target, write_json, write_plot
     from barfem.model.read import read_bar
     from barfem.show.tolerance_progress import StudyProgress
     from barfem.study.tolerance import SAMPLES, tolerance
@@ -75,9 +74,7 @@ def run(args: argparse.Namespace) -> int:
     target = json_target(args.json, inputs=[path])
     picture = plot_target(args.plot, inputs=[path])
     save = save_target(args.save, inputs=[path])
-    outputs = [each.resolve() for each in (target, picture, save) if each is not None]
-    if len(set(outputs)) < len(outputs):
-        raise InputError("two outputs go to one file.", where="--save", expected="each output its own file.")
+    one_file_each(json=target, plot=picture, save=save)
     with StudyProgress(sys.stderr) as progress:
         try:
             found = tolerance(

@@ -31,6 +31,9 @@ __all__ = ["BLUR_PERCENT", "HolePlan", "Rules", "place_holes"]
 
 Array = NDArray[np.float64]
 
+MOST_HOLES = 100
+"""More than any bar's end could hold: a slip of the pen."""
+
 BLUR_PERCENT = 8.0
 """Smaller steps of rate are lost in the spread of bushings and diameter: common practice, no source."""
 
@@ -165,6 +168,10 @@ def place_holes(
     count = len(bar.left.holes) if count is None else count
     if count < 2:
         raise InputError(f"{count} is no range of holes.", where="--count", expected="2 or more.")
+    if count > MOST_HOLES:
+        raise InputError(
+            f"{count:,} holes find no room on any bar.", where="--count", expected=f"2 to {MOST_HOLES}, mostly 2 to 6."
+        )
     given = bar.left.holes[0].diameter_mm if hole_mm is None else hole_mm
     lowest, highest = _room(bar, given, rules)
     places, rates, used_case = _rates(bar, lowest, highest, case)

@@ -23,6 +23,13 @@ Array = NDArray[np.float64]
 FOR_SHARES = 0.6  # of the bars, before rounding down to a power of two
 ROWS_A_CHUNK = 32
 FEWEST_BASE_POINTS = 8
+MOST_SHARED = 4096
+"""Base points that shares rest on: more would only make known shares better known."""
+
+S_A_BAR = 0.02
+
+MOST_SAMPLES = 1_000_000
+"""Bars that can be kept in some hundred MB; a day of one processor's time."""
 
 
 @dataclass(frozen=True)
@@ -54,20 +61,38 @@ class Design:
         return 2 * self.base + self.shared * len(self.columns)
 
     @property
+    def _steps(self) -> tuple[int, int]:
+        """Base points a chunk: of those with a bar for each band, and of the rest."""
+        return max(1, ROWS_A_CHUNK // (2 + len(self.columns))), ROWS_A_CHUNK // 2
+
+    @property
+    def count(self) -> int:
+        """Chunks in all: the same whoever works on them; what a chunk holds depends on the design alone."""
+        wide, narrow = self._steps
+        return -(-self.shared // wide) - (-(self.base - self.shared) // narrow)
+
+    def chunk(self, number: int) -> Chunk:
+        """The chunk of this number, from zero; first those with a bar for each band."""
+        wide, narrow = self._steps
+        blocks = -(-self.shared // wide)
+        if number < blocks:
+            return Chunk(number, number * wide, min((number + 1) * wide, self.shared), blocks=True)
+        start = self.shared + (number - blocks) * narrow
+        return Chunk(number, start, min(start + narrow, self.base), blocks=False)
+
+    @property
     def chunks(self) -> tuple[Chunk, ...]:
-        """The same whoever works on them: what a chunk holds depends on the design alone."""
-        out: list[Chunk] = []
-        for start, stop, blocks in ((0, self.shared, True), (self.shared, self.base, False)):
-            step = max(1, ROWS_A_CHUNK // (2 + (len(self.columns) if blocks else 0)))
-            out += [
-                Chunk(len(out) + i, first, min(first + step, stop), blocks)
-                for i, first in enumerate(range(start, stop, step))
-            ]
-        return tuple(out)
+        """All of them."""
+        return tuple(self.chunk(number) for number in range(self.count))
 
     def rows(self, chunk: Chunk) -> int:
         """Bars of a chunk."""
         return (chunk.stop - chunk.start) * (2 + (len(self.columns) if chunk.blocks else 0))
+
+    def first_row(self, chunk: Chunk) -> int:
+        """Bars in the chunks before this one."""
+        wide = 2 + len(self.columns)
+        return wide * chunk.start if chunk.blocks else wide * self.shared + 2 * (chunk.start - self.shared)
 
     def uniform(self, chunk: Chunk) -> Array:
         """Numbers (rows, variables) evenly spread over 0 to 1."""
@@ -106,9 +131,16 @@ def design_of(*, samples: int, seed: int, columns: tuple[tuple[int, ...], ...]) 
             where="--samples",
             expected=f"at least {least}; some thousands for chances below 1 %.",
         )
+    if samples > MOST_SAMPLES:
+        raise InputError(
+            f"{samples:,} bars are more than can be kept, and some {samples * S_A_BAR / 3600.0:,.0f} hours of one "
+            "processor's work.",
+            where="--samples",
+            expected=f"at most {MOST_SAMPLES:,}.",
+        )
     if seed < 0:
         raise InputError(f"a seed of {seed} is below 0.", where="--seed", expected="0 or a whole number above.")
     shared = max(FEWEST_BASE_POINTS, 2 ** int(math.log2(FOR_SHARES * samples / max(bands, 1))))
-    shared = min(shared, samples // (bands + 2))
+    shared = min(shared, samples // (bands + 2), MOST_SHARED)
     base = max(shared, (samples - shared * bands) // 2)
     return Design(seed, base, shared, sum(len(c) for c in columns), columns)

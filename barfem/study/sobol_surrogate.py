@@ -53,13 +53,13 @@ def basis_of(moved: Array, *, low: Array, high: Array, normal: NDArray[np.bool_]
     return Basis(np.concatenate([x, x**2 - m2], axis=1), np.concatenate([m2, m4 - m2**2]))
 
 
-def fitted(basis: Basis, values: Array, rows: NDArray[np.intp]) -> Surrogate | None:
-    """Fitted by least squares to the finite of `values` at `rows`; None where there are too few of them.
+def fitted(basis: Basis, values: Array) -> Surrogate | None:
+    """Fitted by least squares to the finite of `values`, one for each row; None where there are too few of them.
 
     With too few for squares it is linear.
     """
     count = basis.terms.shape[1] // 2
-    good = rows[np.isfinite(values[rows])]
+    good = np.flatnonzero(np.isfinite(values))
     if len(good) >= ROWS_A_TERM * (2 * count + 1):
         kept = slice(None)
     elif len(good) >= ROWS_A_SLOPE * (count + 1):

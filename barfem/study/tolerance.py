@@ -20,7 +20,7 @@ from barfem.study.sobol import Known, Shares, shares_of
 from barfem.study.sobol_surrogate import Basis, basis_of, fitted
 from barfem.study.tolerance_result import NUMBERS, Mismatch, SettingTolerance, ToleranceResult
 from barfem.study.tolerance_summary import Chance, chance_of, mean_chance, spread_of
-from barfem.study.tolerance_work import Columns, ToleranceWork, joined, level_mm
+from barfem.study.tolerance_work import Columns, Table, ToleranceWork, level_mm
 
 __all__ = ["SAMPLES", "tolerance"]
 
@@ -29,6 +29,9 @@ Flags = NDArray[np.bool_]
 
 SAMPLES = 2048
 """Bars made by default."""
+
+ROWS_FITTED = 20_000
+"""Bars that shares are fitted to, where shared points are not more: enough for every coefficient."""
 
 
 def tolerance(
@@ -79,8 +82,8 @@ def tolerance(
     design = design_of(samples=samples, seed=seed, columns=_columns(bands))
     drawn = evaluate_one(bar, holes=holes, case=case)
     work = ToleranceWork(bar, variables, design, None if holes is None else tuple(holes), case)
-    parts = _parts(work, workers=workers, cluster=cluster, save=save, progress=progress, taken_up=taken_up)
-    return _result(work, bands, drawn, joined(parts))
+    columns = _columns_of(work, workers=workers, cluster=cluster, save=save, progress=progress, taken_up=taken_up)
+    return _result(work, bands, drawn, columns)
 
 
 def _columns(bands: Sequence[Band]) -> tuple[tuple[int, ...], ...]:
@@ -88,7 +91,7 @@ def _columns(bands: Sequence[Band]) -> tuple[tuple[int, ...], ...]:
     return tuple(tuple(range(end - len(band.variables), end)) for band, end in zip(bands, ends, strict=True))
 
 
-def _parts(
+def _columns_of(
     work: ToleranceWork,
     *,
     workers: int | None,
@@ -96,12 +99,12 @@ def _parts(
     save: str | Path | None,
     progress: Callable[[int, int], None] | None,
     taken_up: Callable[[int], None] | None,
-) -> list[Columns]:
-    """The columns of every chunk, in their order."""
-    design, found, count = work.design, dict[int, Columns](), 0
+) -> Columns:
+    """The columns of every chunk."""
+    design, table, count = work.design, Table(work.design, len(work.settings)), 0
     results = kept_chunks(
         work,
-        range(len(design.chunks)),
+        range(design.count),
         header=_header(work),
         save=save,
         workers=workers,
@@ -109,11 +112,11 @@ def _parts(
         taken_up=None if taken_up is None else lambda: taken_up(count),
     )
     for number, plain in results:
-        found[number] = Columns.from_plain(plain)
-        count += design.rows(design.chunks[number])
+        table.fill(number, Columns.from_plain(plain))
+        count += design.rows(design.chunk(number))
         if progress:
             progress(count, design.samples)
-    return [found[number] for number in range(len(design.chunks))]
+    return table.columns
 
 
 def _header(work: ToleranceWork) -> dict[str, object]:
@@ -174,9 +177,15 @@ def _result(work: ToleranceWork, bands: tuple[Band, ...], drawn: Evaluation, col
 
 
 def _basis(work: ToleranceWork) -> Basis:
-    """Of every row, from the design: no bar is needed for it."""
-    variables = work.variables
-    moved = np.concatenate([deviations(variables, work.design.uniform(chunk)) for chunk in work.design.chunks])
+    """Of the first rows, those of the shared points and more, from the design: no bar is needed for it."""
+    variables, design, chunks, rows = work.variables, work.design, [], 0
+    for number in range(design.count):
+        chunk = design.chunk(number)
+        if not chunk.blocks and rows >= ROWS_FITTED:
+            break
+        chunks.append(chunk)
+        rows += design.rows(chunk)
+    moved = np.concatenate([deviations(variables, design.uniform(chunk)) for chunk in chunks])
     return basis_of(
         moved,
         low=np.array([v.low for v in variables]),
@@ -187,7 +196,7 @@ def _basis(work: ToleranceWork) -> Basis:
 
 def _shares(values: Array, design: Design, basis: Basis) -> Shares:
     _, a, b, mixed = _rows(design)
-    found = fitted(basis, values, np.arange(len(values)))
+    found = fitted(basis, values[: len(basis.terms)])
     known = None
     if found is not None:
         of_bands = np.array([found.variances[list(columns)].sum() for columns in design.columns])

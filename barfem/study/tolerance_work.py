@@ -20,7 +20,7 @@ from barfem.study.evaluate import Evaluation, chosen_settings, evaluate
 from barfem.study.sampling import Design
 from barfem.study.tolerance_bars import BarMaker
 
-__all__ = ["COLUMNS", "Columns", "ToleranceWork", "joined", "level_mm"]
+__all__ = ["COLUMNS", "Columns", "Table", "ToleranceWork", "level_mm"]
 
 Array = NDArray[np.float64]
 
@@ -76,7 +76,7 @@ class ToleranceWork:
         return self.columns(number).to_plain()
 
     def columns(self, number: int) -> Columns:
-        chunk = self.design.chunks[number]
+        chunk = self.design.chunk(number)
         moved = deviations(self.variables, self.design.uniform(chunk))
         made = BarMaker(self.bar, self.variables).made(moved)
         bars = [bar for bar in made if isinstance(bar, Bar)]
@@ -116,10 +116,25 @@ def level_mm(bar: Bar, settings: Sequence[HoleSetting]) -> Array:
     return np.array([left[setting.left] - right[setting.right] for setting in settings])
 
 
-def joined(parts: Sequence[Columns]) -> Columns:
-    """Columns one after another."""
-    return Columns(
-        {name: np.concatenate([part.numbers[name] for part in parts]) for name in (*COLUMNS, *OWN)},
-        np.concatenate([part.mass_kg for part in parts]),
-        tuple(problem for part in parts for problem in part.problems),
-    )
+class Table:
+    """Room for the columns of every chunk of a study, filled as they come; `columns` is the whole."""
+
+    def __init__(self, design: Design, settings: int) -> None:
+        self._design = design
+        count = (design.samples, settings)
+        self._numbers = {name: np.full(count, np.nan) for name in (*COLUMNS, *OWN)}
+        self._mass = np.full(design.samples, np.nan)
+        self._problems: list[str | None] = [None] * design.samples
+
+    def fill(self, number: int, part: Columns) -> None:
+        """Put in the columns of chunk `number`."""
+        first = self._design.first_row(self._design.chunk(number))
+        rows = slice(first, first + len(part.mass_kg))
+        for name, values in part.numbers.items():
+            self._numbers[name][rows] = values
+        self._mass[rows] = part.mass_kg
+        self._problems[rows] = part.problems
+
+    @property
+    def columns(self) -> Columns:
+        return Columns(self._numbers, self._mass, tuple(self._problems))

@@ -111,6 +111,7 @@ def test_a_bar_that_fails_at_its_stiff_holes(capsys: pytest.CaptureFixture[str])
         (["--diameter", "-2"], "above 0"),
         (["--diameter", "60"], "room"),
         (["--softest", "x"], "x"),
+        (["--count", "1000000000"], "find no room"),
     ],
 )
 def test_wrong_input(capsys: pytest.CaptureFixture[str], arguments: list[str], word: str) -> None:

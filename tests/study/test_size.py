@@ -263,6 +263,9 @@ def test_collars_go_with_the_mounts_beside_them(capsys: pytest.CaptureFixture[st
         (["--rate", "45", "--hole", "9"], "no hole"),
         (["--rate", "45", "--stock", "nowhere.toml"], "nowhere.toml"),
         (["--vary", "colour"], "colour"),
+        (["--rate", "45", "--free", "--stock", "mine.toml"], "--stock chooses from stock sizes"),
+        (["--rate", "45", "--vary", "arm", "--shape", "tube"], "--shape chooses from stock sizes"),
+        (["--rate", "45", "--json", "x.toml", "--write", "x.toml"], "go to one file"),
     ],
 )
 def test_wrong_input(capsys: pytest.CaptureFixture[str], arguments: list[str], word: str) -> None:

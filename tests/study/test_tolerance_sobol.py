@@ -89,10 +89,8 @@ def test_an_approximation_takes_the_noise_out_and_changes_nothing_else() -> None
     wide = 5
     a = wide * np.arange(128)
     mixed = a[:, None] + 2 + np.arange(3)
-    rest = np.arange(wide * 128, len(rows))
-    independent = np.concatenate([a, a + 1, rest])
     basis = basis_of(rows, low=-np.ones(3), high=np.ones(3), normal=np.zeros(3, bool))
-    near = fitted(basis, f, independent)
+    near = fitted(basis, f)
     assert near is not None and near.r_squared > 0.97
     whole = 4 / 3 + 1 / 3 + 4 / 45 + 0.25 / 9
     exact_first = np.array([4 / 3, 1 / 3, 4 / 45]) / whole
@@ -107,7 +105,7 @@ def test_an_approximation_takes_the_noise_out_and_changes_nothing_else() -> None
     narrow, wide_ = (np.ptp(found.total_interval, axis=1)[0] for found in (with_it, without))
     assert narrow < 0.4 * wide_
     # An approximation of something else altogether: no better, and no other answer.
-    wrong = fitted(basis, np.sin(50.0 * rows[:, 2]), independent)
+    wrong = fitted(basis, np.sin(50.0 * rows[:, 2]))
     assert wrong is not None
     badly = Known(wrong.values[a], wrong.values[a + 1], wrong.values[mixed], wrong.variances)
     spoilt = shares_of(f[a], f[a + 1], f[mixed], seed=1, known=badly)
@@ -152,6 +150,24 @@ def test_what_does_not_vary_has_no_shares_and_what_is_missing_is_left_out() -> N
     found = shares_of(a, b, ab, seed=1)
     assert found.points == 510
     assert found.total == pytest.approx(whole.total, abs=0.01)
+
+
+@pytest.mark.parametrize("samples", [128, 400, 2048, 100_000])
+def test_chunks_follow_each_other_and_hold_every_row_once(samples: int) -> None:
+    design = design_of(samples=samples, seed=1, columns=tuple((i,) for i in range(14)))
+    chunks = design.chunks
+    assert len(chunks) == design.count and [design.chunk(c.index) for c in chunks] == list(chunks)
+    assert [chunk.start for chunk in chunks[1:]] == [chunk.stop for chunk in chunks[:-1]]
+    assert (chunks[0].start, chunks[-1].stop) == (0, design.base)
+    ends = np.cumsum([design.rows(chunk) for chunk in chunks])
+    assert [design.first_row(chunk) for chunk in chunks] == [0, *ends[:-1].tolist()]
+    assert ends[-1] == design.samples <= samples and design.shared <= 4096
+    assert max(design.rows(chunk) for chunk in chunks) <= 32
+
+
+def test_too_many_bars_are_refused() -> None:
+    with pytest.raises(InputError, match=r"2,000,000 bars are more than can be kept, and some 11 hours"):
+        design_of(samples=2_000_000, seed=1, columns=((0,),))
 
 
 def test_rows_are_those_of_one_sequence_in_any_chunks() -> None:
