@@ -15,10 +15,10 @@ from barfem.check.result import Fatigue, SurfaceLife
 from barfem.model.bar import Bar
 from barfem.model.surfaces import SURFACES, next_better, next_worse
 from barfem.solve.beam import HoleSetting
-from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus
+from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus
 from barfem.strength.fatigue.factors import log10_life_deviation
 from barfem.strength.fatigue.residual import cyclic_yield, peening_holds_to
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 from barfem.strength.recover import Recovery
 
@@ -62,6 +62,8 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
     life, at_survival, reason = _lives(found)
     if bool(found.runout) and at_survival is not None:
         reason = f"the median is beyond the knee; the life at {100 * bar.targets.survival:g} % survival is not"
+    if reason is None and at_survival is not None and at_survival < SHORTEST_LIFE_CYCLES:
+        reason = f"at {100 * bar.targets.survival:g} % survival, {STATUS_REASONS[LifeStatus.BELOW_1000_CYCLES]}"
     limit = float(strength.endurance_limit_MPa)
     lost = bool(found.peening_lost)
     return Fatigue(

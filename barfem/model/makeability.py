@@ -20,6 +20,7 @@ _SLENDER = 20.0  # diameters
 _DEAD_CENTRE_DEG = 10.0
 _EDGE = 1.5  # hole diameters from hole centre to cut end
 _LIGAMENT = 0.5  # hole diameters beside a hole
+_THIN_WALL = 0.05  # wall over diameter; anti-roll bars have 0.1 to 0.27
 
 
 def warn_of_making(bar: Bar, *, notes: Notes) -> None:
@@ -43,6 +44,12 @@ def _size(bar: Bar, notes: Notes) -> None:
         notes.warn(f"A diameter of {diameter:g} mm is unusual for an anti-roll bar: is it in mm?")
     if not _LENGTHS[0] <= length <= _LENGTHS[1]:
         notes.warn(f"A developed length of {length:.5g} mm is unusual for an anti-roll bar: is it in mm?")
+    wall = bar.section.wall_mm
+    if wall is not None and wall < _THIN_WALL * diameter * (1.0 - 1e-9):
+        notes.warn(
+            f"A wall of {wall:g} mm is {wall / diameter:.2g} of the diameter: below {_THIN_WALL:g} a tube may dent, "
+            "buckle or wrinkle in its bends, which is not in the numbers (common practice, no source)."
+        )
     if length < _SLENDER * diameter:
         notes.warn(f"The bar is only {length / diameter:.3g} diameters long: a beam does not describe it well.")
 

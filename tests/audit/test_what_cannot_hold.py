@@ -14,7 +14,7 @@ from barfem.cli.main import main
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.study.evaluate import evaluate
-from tests.model.bar_data import changed
+from tests.model.bar_data import TUBE, changed
 
 
 @pytest.mark.parametrize("from_tip", [0.0, 4.0, 5.9])
@@ -80,6 +80,7 @@ UNUSUAL = {
     "both mounts left of the middle": ([("mounts.0.from_middle", 200.0)], "lie on its left side"),
     "a mount that holds nothing across": ([("mounts.0.radial_stiffness", 0.0)], "holds nothing across the bar"),
     "a length error that is a length": ([("links.length_error", 50.0)], "not its length"),
+    "a tube of foil": ([*TUBE, ("section.wall", 0.5)], "a tube may dent, buckle"),
     "wheel travel that nothing uses": (
         [("travel", {"wheel": 60, "motion_ratio": 0.5, "up": 50, "down": 70, "direction": [0, 0, 1]})],
         "wheel is not used",
@@ -91,3 +92,15 @@ UNUSUAL = {
 def test_what_is_likely_a_slip_but_can_be_is_warned_of(name: str) -> None:
     changes, message = UNUSUAL[name]
     assert any(message in warning for warning in bar_from_dict(changed(*changes)).warnings)
+
+
+def test_a_life_at_survival_below_a_thousand_cycles_is_called_an_orientation() -> None:
+    """The median may stand and the life at survival not: Shigley's line begins at a thousand cycles."""
+    soft = [("material.yield_strength", 790.0), ("material.tensile_strength", 800.0)]
+    for travel in range(30, 80, 2):
+        (one, _) = check_bar(bar_from_dict(changed(*soft, ("travel.pickup", float(travel))))).settings
+        life = one.fatigue.life_at_survival_cycles
+        if life is not None and life < 1000.0 < (one.fatigue.life_cycles or 0.0):
+            assert one.fatigue.reason is not None and "90 % survival, below 1,000 cycles" in one.fatigue.reason
+            return
+    pytest.fail("no travel has its two lives on both sides of a thousand cycles")
