@@ -103,6 +103,8 @@ def _lengths(text: str, answers: Answers) -> tuple[float | str, ...]:
     if not parts:
         raise InputError("no hole is given.", expected='distances from the tip, such as "20, 45, 70".')
     found = tuple(_length(part, answers, above=-1e-12) for part in parts)
+    if len({in_mm(each) for each in found}) < len(found):
+        raise InputError(f"{text!r} has two holes at one place.", expected='each hole\'s own place, such as "20, 45".')
     return tuple(sorted(found, key=in_mm))
 
 

@@ -90,6 +90,13 @@ class MaterialTable(Table):
     plating: Literal["none", "zinc", "chromium", "nickel", "cadmium"] | None = None
     preset: StrictBool | None = None
 
+    @field_validator("hardness", mode="before")
+    @classmethod
+    def _with_its_scale(cls, value: Any) -> Any:
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            raise refusal(f"{value:g} does not say its scale.", 'text with the scale, such as "45 HRC" or "430 HBW".')
+        return value
+
 
 class BendWallsTable(Table):
     outside: PositiveLength = Field(description="outside = 3.2 (mm, at the outside of the bend)")

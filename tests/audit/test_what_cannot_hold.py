@@ -56,6 +56,7 @@ SLIPS = {
         r"flat, thickness: thickness 1e-300 mm",
     ),
     "hole of a hair": ([("ends.holes.0.diameter", 1e-300)], r"holes 1, diameter: diameter 1e-300 mm"),
+    "hardness without its scale": ([("material.hardness", 45)], 'hardness: 45 does not say its scale.*"45 HRC"'),
     "name of two lines": ([("name", "a\nb")], "line break or a control character"),
     "name that colours the terminal": ([("name", "a\x1b[31mb")], "line break or a control character"),
 }  # fmt: skip
