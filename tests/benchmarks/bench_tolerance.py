@@ -1,12 +1,14 @@
 """How fast a tolerance study is: `python -m tests.benchmarks.bench_tolerance` from the repository's root.
 
 Prints, each beside its aim:
-- 10,000 bars of the first demo bar, one hole setting, on two processes: aim 120 s;
+- 10,000 bars of the first demo bar, one hole setting, on two processes: aim 120 s; and the processors' time a bar,
+  which other work on the machine disturbs less;
 - the peak memory of this process and of its workers, and how much of it grew with the number of bars: aim 1.5 GB;
 - growth with bars and with hole settings, as ratios within this run (a shared machine's seconds are not another's);
 - how much of a bar's time goes into making it, so that the rest is the solution's and the stress's.
 
-`--quick` makes a twentieth of the bars. Exit status 1 if an aim is missed.
+`--quick` makes a twentieth of the bars. `--smoke` makes the fewest that there can be, once by this process and once by
+two, and holds that both find the same, and the memory. Exit status 1 if an aim is missed.
 """
 
 from __future__ import annotations
@@ -29,6 +31,7 @@ from barfem.study.tolerance_bars import BarMaker
 from tests.benchmarks.bench_check import Report
 
 BARS, AIM_S, AIM_MB = 10_000, 120.0, 1500.0
+FEWEST = 128
 
 
 def memory_MB() -> float:
@@ -37,6 +40,19 @@ def memory_MB() -> float:
         resource.getrusage(who).ru_maxrss / 1024.0 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
     )
     return own + 2.0 * child
+
+
+def processors_s() -> float:
+    """Processor time of this process and of its workers that have ended."""
+    usages = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(usage.ru_utime + usage.ru_stime for usage in usages)
+
+
+def bench_same(report: Report, bar: Bar, hole: str) -> None:
+    """The fewest bars by this process and by two."""
+    one, two = (tolerance(bar, samples=FEWEST, holes=[hole], workers=workers).to_json_dict() for workers in (1, 2))
+    report.line(f"{FEWEST} bars by one process and by two", "the same" if one == two else "differ", "equal", one == two)
+    report.line("  peak memory, all processes", f"{memory_MB():.0f} MB", "aim 1500 MB", memory_MB() < AIM_MB)
 
 
 def bench_study(report: Report, bar: Bar, hole: str, *, bars: int) -> None:
@@ -49,9 +65,12 @@ def bench_study(report: Report, bar: Bar, hole: str, *, bars: int) -> None:
 
     few = max(bars // 5, 200)
     part, before = seconds(few), memory_MB()
+    start = processors_s()
     whole = seconds(bars)
+    each = 1e3 * (processors_s() - start) / bars
     aim = AIM_S * bars / BARS
     report.line(f"{bars} bars, one hole setting, two processes", f"{whole:.1f} s", f"aim {aim:.0f} s", whole < aim)
+    report.line("  processors' time a bar", f"{each:.1f} ms", "aim 24 ms: 120 s by two", each < 24.0)
     ratio = whole / part / (bars / few)
     report.line(f"  time a bar, against {few} bars", f"{ratio:.2f}", "aim at most 1.2: linear", ratio < 1.2)
     report.line("  peak memory, all processes", f"{memory_MB():.0f} MB", "aim 1500 MB", memory_MB() < AIM_MB)
@@ -91,10 +110,14 @@ def bench_parts(report: Report, bar: Bar, hole: str) -> None:
 def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--quick", action="store_true", help="a twentieth of the bars")
+    parser.add_argument("--smoke", action="store_true", help="the fewest bars, no aims of seconds")
     options = parser.parse_args(argv)
     bar = read_bar(geometries_dir() / "pickup-front-solid.toml")
     hole = bar.left.holes[-1].name
     report = Report()
+    if options.smoke:
+        bench_same(report, bar, hole)
+        return 1 if report.missed else 0
     bench_parts(report, bar, hole)
     bench_study(report, bar, hole, bars=BARS // 20 if options.quick else BARS)
     print(f"{report.missed} aim(s) missed" if report.missed else "every aim met")
