@@ -16,7 +16,7 @@ from barfem.check.points import Points, checked_points, damage_lines_of, stress_
 from barfem.check.solved import CYCLE, Solved
 from barfem.model.bar import Bar
 from barfem.strength.duty.blocks import BlockDamage, block_damage
-from barfem.strength.duty.miner import CRITICAL_SUM, DamageLines
+from barfem.strength.duty.miner import CRITICAL_SUM, DamageLines, runout_words
 from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.section_map import SURFACE_NAMES
@@ -91,7 +91,7 @@ def duty_life(solved: Solved, setting: int, points: Points | None = None) -> Dut
 
     reason = STATUS_REASONS[status] or None
     if reason is None and damage.runout[0, q]:
-        reason = "no cycle of the blocks lies above the endurance limit: nothing more is claimed"
+        reason = runout_words(has_knee=bool(found.lines.has_knee[q]))
     return DutyLife(
         station_mm=station,
         from_middle_mm=solved.from_middle(station),

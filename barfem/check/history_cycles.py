@@ -44,6 +44,6 @@ def cycles_with_damage(bar: Bar, cycles: PlaceCycles, line: DamageLines) -> Hist
         if LifeStatus(int(static_status(line, largest)[0])) is not LifeStatus.STANDS:
             damage = np.full(cycles.count.shape, np.nan)
         else:
-            above = bool(largest[0] / share > line.at_1e6_MPa[0])
+            above = bool(largest[0] / share > line.limit_MPa[0])
             damage = cycles.count * damage_per_cycle(line, equivalent / share, ever_above_limit=above)
     return HistoryCycles(line, cycles.amplitude_MPa, equivalent, cycles.count, damage)

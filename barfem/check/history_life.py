@@ -23,7 +23,7 @@ from barfem.strength.duty.damage import history_damage, peak_over_history
 from barfem.strength.duty.damage_result import HistoryDamage
 from barfem.strength.duty.history import History
 from barfem.strength.duty.interpolate import TravelResponse, travel_nodes
-from barfem.strength.duty.miner import DamageLines
+from barfem.strength.duty.miner import DamageLines, runout_words
 from barfem.strength.duty.rainflow import Residue
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.section_map import SURFACE_NAMES
@@ -170,7 +170,16 @@ def history_lives(
         found = list(pool.map(damage, places))
     return [
         (
-            _life(solved, points, history, setting, one, asked, peak_MPa=float(of.peak_MPa[one.governing])),
+            _life(
+                solved,
+                points,
+                history,
+                setting,
+                one,
+                asked,
+                peak_MPa=float(of.peak_MPa[one.governing]),
+                has_knee=bool(of.lines.has_knee[one.governing]),
+            ),
             cycles_with_damage(bar, one.cycles, of.lines.at(np.array([one.governing]))),
         )
         for setting, of, one in zip(settings, places, found, strict=True)
@@ -206,6 +215,7 @@ def _life(
     asked: Asked,
     *,
     peak_MPa: float,
+    has_knee: bool,
 ) -> HistoryLife:
     """What `found` says, in words and places of the bar."""
     bar = solved.bar
@@ -217,7 +227,7 @@ def _life(
     station = float(solved.samples.station_mm[sample])
     reason = STATUS_REASONS[LifeStatus(int(found.status[0]))] or None
     if reason is None and found.runout[0, 0]:
-        reason = "no cycle lies above the endurance limit: nothing more is claimed"
+        reason = runout_words(has_knee=has_knee)
     cycles = found.cycles
     return HistoryLife(
         left=bar.left.holes[setting.left].name,

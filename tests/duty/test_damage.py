@@ -207,6 +207,31 @@ def test_a_few_cycles_above_the_limit_count_for_more_than_many_below_it() -> Non
     assert result.governing == 1 and not result.runout[0, 0] and result.repeats[0, 0] > 0.0
 
 
+def test_a_runout_at_the_median_need_not_be_one_at_survival() -> None:
+    time = np.linspace(0.0, 20.0, 4_001)
+    roll = 20.0 * np.sin(2.0 * np.pi * time)
+    given = history_from_arrays(time_s=time, left_mm=roll, right_mm=-roll)
+    # 190 MPa lies below the 200 MPa of the median bar, above the 0.897 x 200 = 179 MPa of nine bars in ten.
+    result = run(given, roll_response(given, np.array([9.5]), np.zeros(1)), survivals=(0.5, 0.9))
+    np.testing.assert_array_equal(result.runout[:, 0], [True, False])
+    assert np.isnan(result.repeats[0, 0]) and result.repeats[1, 0] > 0.0
+    assert result.damage[0, 0] == 0.0 and result.damage[1, 0] > 0.0
+
+
+def test_turning_points_are_looked_for_where_any_place_responds() -> None:
+    given = history(1_000, heave_mm=8.0)
+    slope = np.zeros((3, 3, 2))
+    slope[:, 0] = [[4.5, -4.5], [7.0, 0.0], [0.0, 6.9]]
+    result = run(given, linear_response(given, slope), hysteresis_mm=0.0)
+    assert {-45.0, 0.0} <= {round(angle / 5.0) * 5.0 for angle in result.turning_points.directions_deg}
+    assert {-90.0} <= {round(angle / 5.0) * 5.0 for angle in result.turning_points.directions_deg}
+    # With the right directions and no hysteresis the turning points hold all damage, at the governing place and others.
+    assert result.left_out_share == pytest.approx(0.0, abs=1e-9)
+    for i, place in enumerate(result.places):
+        exact = by_hand(slope[place, 0, 0] * given.left_mm + slope[place, 0, 1] * given.right_mm)
+        assert result.damage[0, i] == pytest.approx(exact, rel=1e-6)
+
+
 def test_where_nothing_does_harm_the_place_nearest_to_it_is_named() -> None:
     given = history()
     # Place 0 is weak against many small cycles, but place 1 comes nearer to its endurance limit.

@@ -148,6 +148,37 @@ def test_the_governing_place_is_that_of_the_most_damage() -> None:
     assert runouts.governing() == 2
 
 
+def test_a_place_without_a_life_governs_wherever_it_stands() -> None:
+    three = lines(3, peak=np.array([500.0, 1301.0, 500.0]))
+    result = block_damage(
+        three, amplitude_MPa=[[500.0, 100.0, 400.0]], mean_MPa=np.zeros((1, 3)), cycles=[1.0], survivals=(0.5,)
+    )
+    assert result.governing() == 1 and np.isnan(result.repeats[0, 1]) and result.repeats[0, 0] > 0.0
+
+
+def test_no_stress_has_no_end_even_without_a_knee() -> None:
+    result = blocks(lines(knee=False), [0.0], [1e6], survivals=(0.5,))
+    assert result.runout[0, 0] and np.isnan(result.repeats[0, 0]) and result.status[0] == LifeStatus.STANDS
+
+
+def test_without_a_knee_a_duty_runs_out_at_a_thousand_million_cycles() -> None:
+    # From 1116 MPa at 1e3 to 300 at 1e6 cycles the line comes to 300^2 / 1116 = 80.65 MPa at 1e9.
+    line = lines(knee=False)
+    above, below = (blocks(line, [stress], [1.0], survivals=(0.5,), critical_sum=1.0) for stress in (80.7, 80.6))
+    assert above.repeats[0, 0] == pytest.approx(1e9, rel=0.01) and not above.runout[0, 0]
+    assert below.runout[0, 0] and below.damage.sum() == 0.0
+    # A cycle above makes every other count.
+    both = blocks(line, [300.0, 50.0], [1.0, 1e6], survivals=(0.5,))
+    assert both.damage[0, 1, 0] > 0.0
+
+
+def test_residual_tension_is_what_the_greatest_travel_leaves_of_it() -> None:
+    # 1300 MPa of yield less 900 MPa of load leave 400 MPa of 500.
+    options = {"tensile_MPa": 1450.0, "yield_MPa": 1300.0, "residual_MPa": 500.0}
+    assert damage_lines(strength(), peak_MPa=900.0, **options).residual_MPa[0] == pytest.approx(400.0)
+    assert damage_lines(strength(), peak_MPa=700.0, **options).residual_MPa[0] == pytest.approx(500.0)
+
+
 def test_damage_is_continuous_along_the_line() -> None:
     for corner in (300.0, 1116.0):
         below, above = damage_per_cycle(lines(), [corner * (1.0 - 1e-9)]), damage_per_cycle(lines(), [corner])

@@ -88,6 +88,16 @@ def test_many_signals_count_as_each_alone(signals: np.ndarray) -> None:
         np.testing.assert_array_equal(np.abs(signal[part.first] - signal[part.second]), part.range)
 
 
+def test_many_long_signals_go_in_groups(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("barfem.strength.duty.rainflow._GROUP_SAMPLES", 100)
+    signals = np.random.default_rng(4).normal(size=(7, 40))
+    together = count_cycles(signals)
+    for i, signal in enumerate(signals):
+        alone, mine = count_cycles(signal), together.signal == i
+        np.testing.assert_array_equal(np.sort(together.range[mine]), np.sort(alone.range))
+        np.testing.assert_array_equal(signal[together.first[mine]], signals[i, together.first[mine]])
+
+
 @given(whole, st.integers(1, 8))
 @settings(deadline=None)
 def test_hysteresis_takes_out_small_closed_cycles_and_no_others(values: np.ndarray, hysteresis: int) -> None:

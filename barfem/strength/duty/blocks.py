@@ -40,7 +40,7 @@ class BlockDamage:
     repeats (survivals, places)
         Repeats to failure, critical sum / damage; NaN at `runout` or where `status` allows no life.
     runout (survivals, places)
-        No cycle above the endurance limit: no life is claimed, and none is short.
+        No cycle above `DamageLines.limit_MPa`: no life is claimed, and none is short.
     status (places,)
         `LifeStatus`: STANDS, or why there is no life.
     survivals
@@ -116,13 +116,11 @@ def block_damage(
     damage = np.empty((len(factors), *amplitude.shape))
     runout = np.empty((len(factors), lines.places), bool)
     for i, factor in enumerate(factors):
-        above = largest / factor > lines.at_1e6_MPa
-        runout[i] = lines.has_knee & ~above & stands
+        above = largest / factor > lines.limit_MPa
+        runout[i] = ~above & stands
         per_cycle = damage_per_cycle(lines, finite / factor, ever_above_limit=above)
         damage[i] = np.where(stands, count[:, None] * per_cycle, np.nan)
     total = damage.sum(axis=1)
-    # A place without stress, or with stress too small for its damage to be a number above zero.
-    runout |= stands & (total <= 0.0)
     lives = stands & ~runout
     return BlockDamage(
         equivalent_amplitude_MPa=np.where(np.isfinite(equivalent), equivalent, np.nan),

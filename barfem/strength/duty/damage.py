@@ -134,11 +134,8 @@ def history_damage(
     status = static_status(lines.at(places), damage[-1])
     largest = damage[-1]
     stands = status == LifeStatus.STANDS
-    runout = np.array(
-        [lines.has_knee[places] & (largest / f <= lines.at_1e6_MPa[places]) & stands for f in factors], bool
-    )
+    runout = np.array([(largest / f <= lines.limit_MPa[places]) & stands for f in factors], bool)
     per_repeat = np.where(stands, np.where(runout, 0.0, damage[:-1]), np.nan)
-    runout |= stands & (per_repeat <= 0.0)
     lives = stands & ~runout
     governing_damage = float(per_repeat[weakest, 0])
     rest = np.delete(counted.bound, places)

@@ -42,7 +42,7 @@ class HistoryDamage:
     repeats (survivals, counted)
         Repeats to failure, critical sum / damage; NaN at `runout` or where `status` allows no life.
     runout (survivals, counted)
-        No cycle above the endurance limit: no life is claimed, and none is short.
+        No cycle above `DamageLines.limit_MPa`: no life is claimed, and none is short.
     status (counted,)
         `LifeStatus`: STANDS, or why there is no life.
     largest_equivalent_MPa (counted,)

@@ -7,7 +7,8 @@ Defaults, with their sources:
   sure; 0.2 where the mean wanders). Miner's own tests: 0.61 to 1.45.
 - Cycles below the endurance limit do harm once others lie above it: the line goes on with exponent 2 k - 1 (Haibach
   1970, the "modified" Miner rule). "original" lets them do none, "elementary" lets the line go on at k.
-- Where no cycle lies above the endurance limit, nothing is claimed: `runout`.
+- Where no cycle lies above the endurance limit (without one: above the strength at 1e9 cycles), nothing is claimed:
+  `runout`.
 - The load's mean counts as zero or more, residual stress is added with its own sign, as for a single cycle.
 """
 
@@ -39,6 +40,7 @@ __all__ = [
     "damage_lines",
     "damage_per_cycle",
     "equivalent_amplitude",
+    "runout_words",
     "static_status",
 ]
 
@@ -82,6 +84,14 @@ class DamageLines:
     @property
     def places(self) -> int:
         return self.at_1_MPa.size
+
+    @property
+    def limit_MPa(self) -> Array:
+        """Amplitude below which a duty runs out: the endurance limit, or without a knee the strength at 1e9 cycles.
+
+        The sloping line goes on as far from 1e6 to 1e9 cycles as it came from 1e3, and no test went further.
+        """
+        return np.where(self.has_knee, self.at_1e6_MPa, self.at_1e6_MPa**2 / self.at_1e3_MPa)
 
     def at(self, places: Index) -> DamageLines:
         """The lines of some of the places."""
@@ -182,7 +192,7 @@ def damage_per_cycle(lines: DamageLines, equivalent_MPa: ArrayLike, *, ever_abov
     Parameters
     ----------
     ever_above_limit
-        Where false (no cycle of the duty lies above the endurance limit), a line with a knee gives no damage.
+        Where false (no cycle of the duty lies above `DamageLines.limit_MPa`), there is no damage.
     """
     s = np.maximum(np.asarray(equivalent_MPa, float), _TINY)
     log_s = np.log(s)
@@ -194,10 +204,17 @@ def damage_per_cycle(lines: DamageLines, equivalent_MPa: ArrayLike, *, ever_abov
     if np.any(high):
         log_damage = np.where(high, k_low * (log_s - s3) - _LN_1E3, log_damage)
     damage = np.exp(log_damage)
-    silent = lines.has_knee & ~np.asarray(ever_above_limit, bool)
+    silent = ~np.asarray(ever_above_limit, bool)
     if lines.below_limit == "original":
-        return np.where((log_s <= s6) & lines.has_knee, 0.0, damage)
+        damage = np.where((log_s <= s6) & lines.has_knee, 0.0, damage)
     return np.where(silent, 0.0, damage) if np.any(silent) else damage
+
+
+def runout_words(*, has_knee: bool) -> str:
+    """Why nothing is claimed of a duty that runs out."""
+    if has_knee:
+        return "no cycle lies above the endurance limit: nothing more is claimed"
+    return "no cycle lies above the strength at 1e9 cycles: nothing more is claimed; there is no endurance limit"
 
 
 def static_status(lines: DamageLines, largest_equivalent_MPa: Array) -> NDArray[np.int8]:

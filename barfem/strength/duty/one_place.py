@@ -56,6 +56,6 @@ def damage_of(cycles: PlaceCycles, line: DamageLines, factors: tuple[float, ...]
     equivalent = equivalent_amplitude(line, amplitude_MPa=cycles.amplitude_MPa, mean_MPa=cycles.mean_MPa)
     out[-1] = equivalent.max()
     for i, factor in enumerate(factors):
-        above = out[-1] / factor > line.at_1e6_MPa
+        above = out[-1] / factor > line.limit_MPa
         out[i] = cycles.count @ damage_per_cycle(line, equivalent / factor, ever_above_limit=above)
     return out

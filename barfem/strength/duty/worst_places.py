@@ -153,5 +153,5 @@ class Counting:
     def _harmless(self) -> tuple[NDArray[np.bool_], int]:
         """Places (places,) that no cycle brings above the endurance limit, and the one that comes nearest to it."""
         ((_, stress),) = self.response.pieces(self.extreme_left_mm, self.extreme_right_mm)
-        share = largest_equivalent(stress, self.lines) / (self.factors[self.weakest] * self.lines.at_1e6_MPa)
-        return self.lines.has_knee & (share <= 1.0), int(np.argmax(share))
+        share = largest_equivalent(stress, self.lines) / (self.factors[self.weakest] * self.lines.limit_MPa)
+        return share <= 1.0, int(np.argmax(share))
