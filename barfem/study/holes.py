@@ -192,11 +192,12 @@ def place_holes(
     changed = evaluation = nearest = None
     if not problems:
         found = _placed(at, wanted, rules.round_mm)
-        if min(np.diff(found)) < least - 1e-9:
+        gap = min(np.diff(found))
+        if gap < max(least - 1e-9, 1e-9):
+            less = f", less than {rules.spacing:g} x {given:g} mm = {least:g} mm" if given is not None else ""
             problems = [
-                f"{count} holes would stand {min(np.diff(found)):g} mm apart, less than {rules.spacing:g} x {given:g} "
-                f"mm = {least:g} mm. More take a wider range, a longer flat, smaller holes, or --spacing where your "
-                "joints allow it"
+                f"{count} holes would stand {gap:g} mm apart{less}. More take a wider range, a longer flat, smaller "
+                "holes, or --spacing where your joints allow it"
             ]
     if problems and within[0] < within[1]:
         most = _most(at, count, within, least, rules.round_mm)

@@ -124,3 +124,10 @@ def test_holes_without_a_diameter_say_so() -> None:
     assert plan.hole_mm is None and any("--diameter" in text for text in plan.told)
     with pytest.raises(InputError, match="load case"):
         place_holes(bar_from_dict(U_BAR), count=3, case="heave")
+
+
+def test_holes_that_rounding_puts_in_one_place_are_none() -> None:
+    """Without a diameter no rule keeps them apart, and a coarse drawing may leave two in one place."""
+    bar = bar_from_dict(changed(("ends.holes", [{"name": "1", "from_tip": 20.0}])))
+    plan = place_holes(bar, softest_N_per_mm=80.0, stiffest_N_per_mm=90.0, count=3, rules=Rules(round_mm=40.0))
+    assert plan.bar is None and plan.problems and "0 mm apart." in plan.problems[0]
