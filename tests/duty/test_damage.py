@@ -14,7 +14,7 @@ from barfem.strength.duty.history import History, history_from_arrays
 from barfem.strength.duty.interpolate import TravelResponse
 from barfem.strength.duty.miner import DamageLines
 from barfem.strength.duty.rainflow import count_cycles
-from barfem.strength.duty.screening import screen
+from barfem.strength.duty.screening import level_table, screen, upper_damage
 from barfem.strength.fatigue.assess import LifeStatus
 from tests.duty.examples import history, linear_response, lines, roll_response
 
@@ -250,6 +250,24 @@ def test_above_yield_there_is_no_life() -> None:
     assert np.isnan(result.life_repeats).all()
     # The other place still has its life.
     assert result.status[1] == LifeStatus.STANDS and np.isfinite(result.repeats[0, 1])
+
+
+def test_of_the_places_above_yield_the_most_stressed_is_counted() -> None:
+    given = history()
+    response = roll_response(given, np.append(np.linspace(60.0, 90.0, 20), 9.0), np.zeros(21))
+    result = run(given, response)
+    assert result.places.tolist() == [19, 20]
+    assert result.status[0] == LifeStatus.ABOVE_YIELD and np.all(result.upper_damage[:20] == 0.0)
+
+
+def test_travel_across_the_counted_direction_is_allowed_for() -> None:
+    # A place that feels heave alone, bounded by a count of roll, of which there is little.
+    given = history(roll_mm=0.5, heave_mm=12.0)
+    slope = np.zeros((1, 3, 2))
+    slope[0, 0] = [5.0, 5.0]
+    response = linear_response(given, slope)
+    upper = upper_damage(response, lines(at_1e6=200.0), level_table(given, angle_deg=-45.0))
+    assert upper[0] >= by_hand(5.0 * (given.left_mm + given.right_mm))
 
 
 def test_a_soft_place_of_little_damage_is_not_screened_away() -> None:

@@ -84,6 +84,21 @@ def test_a_place_quite_like_a_counted_one_is_bounded_by_its_damage() -> None:
     assert np.all(bound(cycles, lines(3, at_1e6=180.0), scale, apart) > found)
 
 
+def test_the_bound_is_the_damage_at_what_the_stress_may_be_more() -> None:
+    # One cycle of 300 MPa about 100 MPa, at a place of 1.1 times the stress give or take 20 MPa; by hand, Goodman:
+    # 350 / (1 - 130 / 1450), and as extra cycles, half of 2,000 turning points, 20 / (1 - 130 / 1450).
+    k = 3.0 / np.log10(1116.0 / 300.0)
+    cycles = PlaceCycles(np.array([300.0]), np.array([100.0]), np.array([1.0]))
+    large, small = (stress / (1.0 - 130.0 / 1450.0) for stress in (350.0, 20.0))
+    theirs = 1e-6 * (large / 300.0) ** k + 1_000.0 * 1e-6 * (small / 300.0) ** (2.0 * k - 1.0)
+    assert bound(cycles, lines(), np.array([1.1]), np.array([20.0]))[0] == pytest.approx(theirs, rel=1e-9)
+    many = bound_by_likeness(
+        cycles, lines(), scale=np.array([1.1]), apart_MPa=np.array([20.0]), reversals=10**9, strength_share=1.0
+    )
+    extra = 0.5e9 * 1e-6 * (small / 300.0) ** (2.0 * k - 1.0)
+    assert many[0] == pytest.approx(1e-6 * (large / 300.0) ** k + extra, rel=1e-9)
+
+
 @given(seed=st.integers(0, 10_000), heave=st.floats(0.0, 10.0))
 @settings(deadline=None, max_examples=15)
 def test_no_place_is_worse_than_its_bound(seed: int, heave: float) -> None:

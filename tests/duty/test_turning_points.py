@@ -8,7 +8,7 @@ import pytest
 from barfem.model.errors import InputError
 from barfem.strength.duty.history import history_from_arrays
 from barfem.strength.duty.rainflow import count_cycles
-from barfem.strength.duty.turning_points import travel_turning_points
+from barfem.strength.duty.turning_points import _excursion, travel_turning_points
 from tests.duty.examples import history
 
 
@@ -55,6 +55,28 @@ def test_a_smooth_loop_loses_one_minus_cosine_of_half_a_step() -> None:
     assert points.excursion_mm == pytest.approx(30.0 * (1.0 - np.cos(np.deg2rad(7.5))), rel=2e-3)
     # 24 a turn, but for the last half turn, where no later move confirms the turn.
     assert points.sample.size == pytest.approx(240, abs=14)
+
+
+@pytest.mark.parametrize(("angle", "sides"), [(0.0, (1, 0)), (-90.0, (0, 1)), (-45.0, (1, -1)), (45.0, (1, 1))])
+def test_a_direction_is_that_of_left_and_right(angle: float, sides: tuple[int, int]) -> None:
+    given = history(500, roll_mm=10.0, heave_mm=7.0)
+    points = travel_turning_points(given, hysteresis_mm=0.0, directions_deg=[angle])
+    travel = sides[0] * given.left_mm + sides[1] * given.right_mm
+    step = np.diff(travel)
+    turns = np.flatnonzero(step[1:] * step[:-1] < 0.0) + 1
+    np.testing.assert_array_equal(points.sample, [0, *turns, given.samples - 1])
+
+
+def test_what_is_left_out_is_measured_upward_and_downward() -> None:
+    kept = np.array([0, 3, 5])
+    for beyond, signal in ((2.0, [0, 3, 7, 5, 4, 1]), (1.5, [0, -1.5, 2, 5, 4, 1]), (0.0, [0, 3, 4, 5, 2, 1])):
+        assert _excursion(np.array(signal, float), kept) == beyond
+
+
+def test_a_level_end_is_kept() -> None:
+    given = history_from_arrays(time_s=np.arange(6), left_mm=[0, 5, 1, 4, 4, 4], right_mm=np.zeros(6))
+    points = travel_turning_points(given, hysteresis_mm=0.0, directions_deg=[0.0])
+    assert points.sample[-1] == 5
 
 
 def test_more_hysteresis_keeps_fewer_points() -> None:
