@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from barfem.show.figures import style
 from barfem.show.figures.labels import Named, name_points, room_for_names
-from barfem.strength.fatigue.mean_stress import MEAN_METHODS, MeanStress, walker_gamma
+from barfem.strength.fatigue.mean_stress import MEAN_METHODS, MEAN_TITLES, MeanStress, walker_gamma
 
 __all__ = ["CyclePoint", "HaighChart", "OwnLine", "allowed_amplitude", "draw_haigh"]
 
@@ -20,7 +20,14 @@ Array = NDArray[np.float64]
 
 LOW = 0.7  # of the lines' start: below, points have room for their names beside them
 
-_NAMES = {"goodman": "Goodman", "gerber": "Gerber", "soderberg": "Soderberg", "morrow": "Morrow", "walker": "Walker"}
+_NAMES = {
+    "goodman": "Goodman",
+    "gerber": "Gerber",
+    "soderberg": "Soderberg",
+    "morrow": "Morrow",
+    "walker": "Walker",
+    "swt": "Smith, Watson, Topper",
+}
 _LOOKS: dict[str, tuple[str, Any]] = {
     "goodman": (style.LEAD, "-"),
     "gerber": (style.OTHER, (0, (6, 1.5))),
@@ -84,7 +91,13 @@ class HaighChart:
             "swt": True,
             "walker": self.tensile_MPa is not None or self.gamma is not None,
         }
-        return {method: MeanStress(method, self.coefficient_MPa, self.gamma) for method in MEAN_METHODS if has[method]}
+        # A rule of one's own is taken to need both strengths.
+        both = self.tensile_MPa is not None and self.yield_MPa is not None
+        return {
+            method: MeanStress(method, self.coefficient_MPa, self.gamma)
+            for method in MEAN_METHODS
+            if has.get(method, both)
+        }
 
     def line(self, rule: MeanStress, reversed_MPa: float, mean_MPa: Array) -> Array:
         """Amplitude at each mean that does the harm of `reversed_MPa` by `rule`; zero where the mean leaves none."""
@@ -131,7 +144,7 @@ def draw_haigh(chart: HaighChart, size: style.Size) -> Figure:
     style.axes_of(axes, x="Mean stress, MPa", y="Stress amplitude, MPa", grid="both")
     mean = np.linspace(axes.get_xlim()[0], right, 241)
     for method, rule in chart.rules().items():
-        color, dashes = _LOOKS[method]
+        color, dashes = _LOOKS.get(method, (style.MUTED, (0, (8, 2))))
         width = 2.2 if method == chart.judged else 1.1
         _line(axes, mean, chart.line(rule, chart.reversed_MPa, mean), color, dashes, width, _named(chart, method))
     judged = chart.rules().get(chart.judged)
@@ -171,7 +184,7 @@ def _line(axes: Axes, mean: Array, allowed: Array, color: str, dashes: Any, widt
 
 
 def _named(chart: HaighChart, method: str) -> str:
-    name = _NAMES.get(method, "Smith, Watson, Topper")
+    name = _NAMES.get(method, MEAN_TITLES[method])
     if method == "walker":
         gamma = chart.gamma if chart.gamma is not None else float(walker_gamma(chart.tensile_MPa or 0.0))
         name += f", gamma {gamma:.2f}"
