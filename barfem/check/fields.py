@@ -130,7 +130,8 @@ def surface_fields(solved: Solved) -> SurfaceFields:
     here = np.flatnonzero(body[samples.region])
     here = here[np.argsort(samples.station_mm[here], kind="stable")]
     stress = maps.stress(slice(0, len(samples.station_mm)), np.moveaxis(solved.resultants, 2, 0))
-    von_mises = np.moveaxis(von_mises_MPa(*stress)[here], 0, 2)  # (j, k, m, p)
+    # At a transition's end, too, stress and margin are the section's own, and the safety factor has its shoulder in it.
+    von_mises = np.moveaxis(von_mises_MPa(*stress)[samples.net[here]], 0, 2)  # (j, k, m, p)
     scale = samples.strength_scale[here]
     strength = bar.steel.yield_strength_MPa * scale[:, None]
     greatest = von_mises.max(axis=1)

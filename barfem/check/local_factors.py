@@ -11,12 +11,14 @@ from barfem.strength.holes import flat_hole
 from barfem.strength.notch import neuber_sensitivity
 from barfem.strength.places import Samples
 from barfem.strength.round_hole import round_hole
+from barfem.strength.shoulder import shoulder_factors
 
 __all__ = ["local_factors"]
 
 
 def local_factors(bar: Bar, samples: Samples, sample: int) -> dict[str, float]:
-    """Factors that are in the amplitude at a sample: contact, or a hole's geometric concentration and sensitivity.
+    """Factors that are in the amplitude at a sample: contact, a hole's geometric concentration and sensitivity, or a
+    transition's shoulders.
 
     Empty for a section itself.
     """
@@ -25,6 +27,11 @@ def local_factors(bar: Bar, samples: Samples, sample: int) -> dict[str, float]:
         return {}
     if region.contact is not None:
         return {"contact factor (in the amplitude)": region.contact.factor}
+    if region.kind == "transition":
+        flat = (bar.right if region.side == "right" else bar.left).flat
+        kt_of = None if flat is None else shoulder_factors(flat, diameter_mm=bar.section.diameter_mm)
+        names = {"shoulder's Kt in bending in its plane": 4, "in bending across": 5, "in torsion": 3}
+        return {} if kt_of is None else {name: float(kt_of[i]) for name, i in names.items()}
     hole = region.hole
     if hole is None or hole.diameter_mm is None:
         return {}

@@ -1,9 +1,10 @@
 """Section maps of edges: what fatigue feels at a hole's edge and beside a contact. They carry no yield.
 
-Where `barfem.strength.places` samples a hole it looks at the net section, and at its edges besides: on a flat one edge
-on either face, on a round end the hole's mouth at several angles from the bar's axis, in whatever direction the hole
-may go through. The stress there is uniaxial and runs round the hole; it stands as stress along the bar in the map,
-whose von Mises amplitude and mean are then its own.
+A transition's end is the section's stress with a factor for each resultant (`barfem.strength.shoulder`), a contact's
+with one for all. Where `barfem.strength.places` samples a hole it looks at the net section, and at its edges besides:
+on a flat one edge on either face, on a round end the hole's mouth at several angles from the bar's axis, in whatever
+direction the hole may go through. The stress there is uniaxial and runs round the hole; it stands as stress along the
+bar in the map, whose von Mises amplitude and mean are then its own.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from barfem.model.bar import Flat
 from barfem.strength.holes import flat_hole, flat_hole_edge
@@ -25,6 +27,8 @@ __all__ = [
     "local_flat",
     "round_edge_map",
 ]
+
+Array = NDArray[np.float64]
 
 FLAT_EDGES = 2
 ROUND_EDGES = len(ROUND_EDGE_ANGLES_RAD)
@@ -87,7 +91,10 @@ def round_edge_map(
     return replace(whole, matrix=matrix, exists=whole.exists & outside)
 
 
-def contact_map(whole: SectionMap, *, factor: float) -> SectionMap:
-    """Stress beside a contact as fatigue sees it: `factor` times the section's own, on its outside."""
+def contact_map(whole: SectionMap, *, factor: float | Array) -> SectionMap:
+    """Stress beside a contact as fatigue sees it: `factor` times the section's own, on its outside.
+
+    `factor` may be one for each resultant (6,), as at a transition's end.
+    """
     outside = whole.surface != BORE
     return replace(whole, matrix=whole.matrix * factor * outside[:, None, None], exists=whole.exists & outside)

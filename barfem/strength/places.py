@@ -3,7 +3,8 @@
 Regions: each bend, each hole (net section), both edges of each mount and collar, each transition and flat, and what is
 left of each straight. Indices count from the right tip. A station may be sampled more than once, each time with the
 section of its own region: a bend's tangent belongs to the bend and to the straight beside it. Holes and contacts are
-sampled once for the section, and again for each edge at which fatigue feels more than the section's stress.
+sampled once for the section, and again for each edge at which fatigue feels more than the section's stress; so are
+the two ends of a transition.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from barfem.model.bar_geometry import strength_scale
 from barfem.strength.edge_maps import FLAT_EDGES, ROUND_EDGES
 from barfem.strength.mount_edge import Contact, collar_contact, mount_contact
 from barfem.strength.round_hole import LARGEST_IN_TABLE
+from barfem.strength.shoulder import SHORTEST, SHOULDER_EDGES, shoulder_factors
 
 __all__ = ["KINDS", "Region", "Samples", "sampling_stations"]
 
@@ -93,7 +95,8 @@ class Samples:
     frame : (n, 3, 3)
         Rows t, a, b of the undeformed bar, in drawing axes.
     edge : (n,)
-        Zero for the section itself; else the number of an edge (of a hole, or a contact), which fatigue alone sees.
+        Zero for the section itself; else the number of an edge (of a hole, a contact, or a transition's end), which
+        fatigue alone sees.
     net : (n,)
         The sample whose stress is held against yield: the same, or for an edge its region's section.
     regions
@@ -134,13 +137,16 @@ def sampling_stations(bar: Bar) -> Samples:
     order = sorted(found, key=lambda item: (item[0].start_mm + item[0].end_mm, KINDS.index(item[0].kind)))
     regions = tuple(region for region, _ in order)
     edges = np.array([_edges(bar, region) for region in regions], dtype=np.intp)
-    stations = np.concatenate([np.append(at, [at[0]] * edges[i]) for i, (_, at) in enumerate(order)])
+    # A transition's edges are its two ends, from smaller to larger stations; other regions with edges have one station.
+    beside = [at[[0, -1]] if edges[i] == SHOULDER_EDGES else [at[0]] * edges[i] for i, (_, at) in enumerate(order)]
+    stations = np.concatenate([np.append(at, more) for (_, at), more in zip(order, beside, strict=True)])
     plain = np.array([len(at) for _, at in order])
     region_of = np.repeat(np.arange(len(order)), plain + edges)
     edge = np.concatenate(
         [np.append(np.zeros(count), np.arange(1, more + 1)) for count, more in zip(plain, edges, strict=True)]
     )
     first = np.cumsum(plain + edges) - plain - edges
+    held = np.stack([first, first + plain - 1], axis=1)
     segment = _segments(bar, regions, region_of, stations)
     frame = np.empty((len(stations), 3, 3))
     for i in np.unique(segment):
@@ -156,7 +162,7 @@ def sampling_stations(bar: Bar) -> Samples:
         inward_angle_rad=np.array([part.inward_angle_rad for part in bar.centreline.segments])[segment],
         frame=frame,
         edge=edge.astype(np.intp),
-        net=np.where(edge > 0, first[region_of], np.arange(len(stations))),
+        net=np.where(edge > 0, held[region_of, np.minimum(edge, 2).astype(int) - 1], np.arange(len(stations))),
         regions=regions,
     )
 
@@ -165,6 +171,10 @@ def _edges(bar: Bar, region: Region) -> int:
     """How many edges of a region are sampled beside its section."""
     if region.contact is not None:
         return 1 if region.contact.factor > 1.0 else 0
+    if region.kind == "transition":
+        of = (bar.right if region.side == "right" else bar.left).flat
+        known = of is not None and shoulder_factors(of, diameter_mm=bar.section.diameter_mm) is not None
+        return SHOULDER_EDGES if known else 0
     if region.hole is None or region.hole.diameter_mm is None:
         return 0
     end = bar.right if region.side == "right" else bar.left
@@ -258,7 +268,8 @@ def _end_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
         if flat.transition_mm > 0.0:
             transitions += 1
             stations = _even(full, flat.length_mm, flat.transition_mm / TRANSITION_STEPS)
-            caution = "stress concentration at the shoulders of a transition is not in the number"
+            known = shoulder_factors(flat, diameter_mm=bar.section.diameter_mm) is not None
+            caution = None if known else _transition_caution(flat)
             yield _end_region("transition", transitions, end, stations, length, caution)
 
 
@@ -268,6 +279,15 @@ def _end_region(
     stations = from_tip if end.side == "right" else length - from_tip[::-1]
     region = Region(kind, index, float(stations[0]), float(stations[-1]), side=end.side, caution=caution)
     return region, stations
+
+
+def _transition_caution(flat: Flat) -> str:
+    if flat.kind == "pressed":
+        return "stress concentration at the folds of a pressed transition is not in the number"
+    return (
+        f"stress concentration at the shoulders of a transition shorter than {SHORTEST:g} diameters is not in the "
+        "number; it is more than double the section's stress"
+    )
 
 
 def _flat_caution(flat: Flat) -> str | None:

@@ -26,6 +26,7 @@ from barfem.strength.net_section import drilled_map
 from barfem.strength.places import Region, Samples
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap, blend_maps, turned
 from barfem.strength.section_stress import POINTS_AROUND, pressed_pair_map, rectangle_map, round_map
+from barfem.strength.shoulder import shoulder_factors
 
 __all__ = ["StressMaps", "build_stress_maps", "stress_assumptions"]
 
@@ -123,7 +124,9 @@ def stress_assumptions(bar: Bar, *, solid: bool = False) -> tuple[str, ...]:
     flats = [end.flat for end in bar.ends if end.flat is not None]
     if any(flat.transition_mm > 0.0 for flat in flats):
         out.append(
-            "Transition from body to flat: stress for each resultant runs linearly between the two sections' own."
+            "Transition from body to flat: stress for each resultant runs linearly between the two sections' own. At "
+            "both ends of a forged one fatigue sees what its shoulders add, by a three-dimensional model of it (an "
+            "envelope over widths and thicknesses; notch sensitivity 1, since their radii are large)."
         )
     if any(flat.kind == "pressed" for flat in flats):
         out.append("Pressed flat: two leaves that are not bonded, each carrying half.")
@@ -170,7 +173,8 @@ class _Section:
 
     `segment` is the segment's index, `side` the end whose flat it lies in (None in the body), `share` how much of the
     body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it. `edge` above zero
-    is the number of that hole's edge, or a contact's, with its `factor`.
+    is the number of that hole's edge, or a contact's, with its factor, or a transition's end, with one for each
+    resultant in the axes of the flat at the end `flat_of`.
     """
 
     segment: int
@@ -178,7 +182,8 @@ class _Section:
     share: float
     hole_mm: float
     edge: int = 0
-    factor: float = 1.0
+    factors: tuple[float, ...] = ()
+    flat_of: Literal["left", "right"] | None = None
 
 
 def _section(bar: Bar, region: Region, station: float, segment: int, edge: int) -> _Section:
@@ -191,8 +196,14 @@ def _section(bar: Bar, region: Region, station: float, segment: int, edge: int) 
             _check_hole(region, hole, min(end.flat.width_mm, bar.section.diameter_mm) if share else end.flat.width_mm)
     if side is None:
         _check_hole(region, hole, bar.section.diameter_mm)
-    factor = region.contact.factor if edge and region.contact is not None else 1.0
-    return _Section(segment, side, share, hole or 0.0, edge, factor)
+    factors: tuple[float, ...] = (region.contact.factor,) if edge and region.contact is not None else ()
+    flat_of = None
+    if edge and region.kind == "transition":
+        flat_of = region.side
+        flat = (bar.right if flat_of == "right" else bar.left).flat
+        found = None if flat is None else shoulder_factors(flat, diameter_mm=bar.section.diameter_mm)
+        factors = () if found is None else tuple(found.tolist())
+    return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of)
 
 
 def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
@@ -208,7 +219,11 @@ def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
 def _map(bar: Bar, section: _Section, angles: Mapping[Literal["left", "right"], float], n_around: int) -> SectionMap:
     """The map of one section, in the frame; `angles` are those of each side's flat."""
     if section.edge and section.hole_mm == 0.0:
-        return contact_map(_map(bar, replace(section, edge=0, factor=1.0), angles, n_around), factor=section.factor)
+        plain = _map(bar, replace(section, edge=0, factors=(), flat_of=None), angles, n_around)
+        if section.flat_of is None:
+            return contact_map(plain, factor=section.factors[0])
+        angle = angles[section.flat_of] + np.pi / 2.0
+        return turned(contact_map(turned(plain, -angle), factor=np.array(section.factors)), angle)
     flat_end = next((end for end in bar.ends if end.side == section.side), None)
     if flat_end is None or flat_end.flat is None:
         whole, angle = _body(bar, bar.centreline.segments[section.segment], n_around)

@@ -75,7 +75,10 @@ def test_concentration_is_in_the_cycle_and_not_in_the_peak(flat: Flat | None) ->
     # What is held against yield at an edge is the peak of its section.
     at_edge = found.samples.edge[found.cycle_sample] > 0
     assert at_edge[0, inner].all() or flat is FORGED
-    assert found.cycle_max_MPa[at_edge] == pytest.approx(found.peak_MPa[at_edge])
+    at_hole = at_edge & np.array([region.kind == "hole" for region in found.regions])
+    assert found.cycle_max_MPa[at_hole] == pytest.approx(found.peak_MPa[at_hole])
+    # At a transition's end it is the section's there, which need not be the greatest of the transition.
+    assert np.all(found.cycle_max_MPa[at_edge] <= found.peak_MPa[at_edge] * (1.0 + 1e-9))
 
 
 def test_by_hand_bending_across_a_flat() -> None:

@@ -33,10 +33,13 @@ def test_samples_are_dense_and_cover_the_bar(bar: Bar) -> None:
     for number, region in enumerate(samples.regions):
         here = samples.of(number)
         edge = samples.edge[here]
-        assert np.all(np.diff(edge) >= 0)  # the section first, then its edges, at the section's own station
-        assert np.all(samples.station_mm[here][edge > 0] == samples.station_mm[here][0])
-        assert np.all(samples.net[here] == np.where(edge > 0, here.start, np.arange(here.start, here.stop)))
+        assert np.all(np.diff(edge) >= 0)  # the section first, then its edges, each at a station of the section
         stations = samples.station_mm[here][edge == 0]
+        ends = [0, -1] if region.kind == "transition" else [0] * len(edge)
+        assert np.all(samples.station_mm[here][edge > 0] == stations[ends][: np.count_nonzero(edge)])
+        own = np.arange(here.start, here.stop)
+        net = here.start + np.array(ends)[: np.count_nonzero(edge)] % len(stations)
+        assert np.all(samples.net[here] == np.append(own[edge == 0], net))
         assert len(stations) >= 1
         assert np.all((stations >= 0.0) & (stations <= length))
         assert np.all(np.diff(stations) > 0.0)
@@ -197,10 +200,11 @@ def test_maps_follow_the_section(name: str) -> None:
         assert torsion[1][0].max() / torsion[0][-1].max() == pytest.approx((4 * 4 - 1) / (4 * 4 - 4))
         return
     flat, transition = by_kind["flat", 1], by_kind["transition", 1]
+    last = transition.start + np.count_nonzero(samples.edge[transition] == 0) - 1
     for load in 1e5 * np.eye(6):
         end = [
             np.sort(np.abs(maps.stress(slice(i, i + 1), load[None])[0].ravel()))
-            for i in (flat.stop - 1, transition.start, transition.stop - 1, straight.start)
+            for i in (flat.stop - 1, transition.start, last, straight.start)
         ]
         assert np.allclose(end[0], end[1])
         assert np.allclose(end[2].max(), end[3].max(), rtol=2e-3)  # points stand a little otherwise
