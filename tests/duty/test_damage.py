@@ -197,14 +197,19 @@ def test_below_the_endurance_limit_nothing_is_claimed() -> None:
 def test_a_few_cycles_above_the_limit_count_for_more_than_many_below_it() -> None:
     # Place 0 feels every cycle, none above its endurance limit; place 1 is stiff to heave alone, of which there is one.
     time = 0.01 * np.arange(4_000)
-    roll, heave = 20.0 * np.sin(5.0 * time), np.where(np.abs(time - 20.0) < 1.0, 25.0 * np.sin(np.pi * time), 0.0)
+    roll, heave = 20.0 * np.sin(50.0 * time), np.where(np.abs(time - 20.0) < 1.0, 25.0 * np.sin(np.pi * time), 0.0)
     given = history_from_arrays(time_s=time, left_mm=heave + roll, right_mm=heave - roll)
-    slope = np.zeros((2, 3, 2))
-    slope[0, 0], slope[1, 0] = [4.0, -4.0], [5.5, 5.5]
+    slope = np.zeros((3, 3, 2))
+    slope[0, 0], slope[1, 0], slope[2, 0] = [4.0, -4.0], [5.5, 5.5], [4.0, -3.9]
     response = linear_response(given, slope)
-    result = run(given, response, survivals=(0.9, 0.5))
-    assert result.upper_damage[0] == 0.0 or 0 in result.places
-    assert result.governing == 1 and not result.runout[0, 0] and result.repeats[0, 0] > 0.0
+    of = lines(3, peak=peak_over_history(response, given), at_1e6=200.0)
+    upper = screen(given, response, of, slope[..., 0], strength_share=0.9)
+    assert upper[0] > 2.0 * upper[1]
+    result = run(given, response, of, survivals=(0.9, 0.5))
+    assert 1 in result.places and result.governing == 1
+    assert not result.runout[0, 0] and result.repeats[0, 0] > 0.0
+    # The others run out, and no damage is to be had of them.
+    assert result.places.size == 2 and result.upper_damage[2] == 0.0
 
 
 def test_a_runout_at_the_median_need_not_be_one_at_survival() -> None:
@@ -239,6 +244,7 @@ def test_where_nothing_does_harm_the_place_nearest_to_it_is_named() -> None:
     of = lines(3, at_1e6=np.array([200.0, 320.0, 200.0]))
     result = run(given, response, of)
     assert result.runout.all() and result.governing == 1
+    assert result.places.size <= 2 and np.all(result.upper_damage == 0.0)
 
 
 def test_above_yield_there_is_no_life() -> None:

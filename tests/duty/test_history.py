@@ -115,11 +115,12 @@ def test_lines_are_numbered_across_pieces(tmp_path: Path, monkeypatch: pytest.Mo
 
 
 def test_a_gap_in_time_is_told() -> None:
-    time = 0.05 * np.arange(50.0)
-    time[30:] += 100.0
-    history = history_from_arrays(time_s=time, left_mm=np.sin(time), right_mm=0.0 * time)
-    assert len(history.warnings) == 1
-    assert "1 gap" in history.warnings[0] and "sample 31" in history.warnings[0]
+    for steps, gaps in ((9.0, 0), (11.0, 1)):
+        time = 0.05 * np.arange(50.0)
+        time[30:] += 0.05 * (steps - 1.0)
+        warnings = history_from_arrays(time_s=time, left_mm=np.sin(time), right_mm=0.0 * time).warnings
+        assert len(warnings) == gaps
+    assert "1 gap" in warnings[0] and "sample 31" in warnings[0] and "0.55 s" in warnings[0]
 
 
 def test_a_slow_log_is_told() -> None:

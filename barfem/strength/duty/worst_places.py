@@ -109,7 +109,6 @@ class Counting:
                 bound[harmless] = 0.0
                 if harmless[open_].all() and nearest != place and open_[nearest] and len(places) < max_places:
                     count(nearest)
-                open_ &= ~harmless
             others = np.flatnonzero(open_ & (bound > NO_WORSE * best))
             if others.size:
                 bound[others] = np.minimum(bound[others], self._bound(cycles, place, others))
