@@ -11,7 +11,18 @@ from rich.table import Table
 from barfem.check.result import SettingResult
 from barfem.show.console import HEAD, plain_table, print_table
 from barfem.show.numbers import significant, whole
-from barfem.show.parts import bullets, change_cell, heading, judged, life_cell, paragraph, passes_cell, print_whole
+from barfem.show.parts import (
+    bullets,
+    change_cell,
+    heading,
+    judged,
+    life_cell,
+    paragraph,
+    passes_cell,
+    print_whole,
+    repeats_cell,
+)
+from barfem.show.table import life_target
 from barfem.study.compare import Comparison
 from barfem.study.facts import Candidate, View, setting_of
 
@@ -34,7 +45,7 @@ def _write(comparison: Comparison, console: Console) -> None:
     paragraph(console, comparison.name, style=HEAD)
     paragraph(
         console,
-        f"Targets: {whole(first.target_cycles)} cycles at {100 * first.survival:g} % survival, yield margin "
+        f"Targets: {life_target(first)} at {100 * first.survival:g} % survival, yield margin "
         f"{first.yield_margin_target:g}. Model: {first.model}. barfem {first.barfem}.",
     )
     for view in comparison.views:
@@ -101,6 +112,8 @@ def _bars(view: View) -> Table:
 
 
 def _settings(view: View, case: str) -> Table:
+    # Where every bar is judged by its duty's blocks alone, their repeats are its life.
+    cycles = any(each.result.target_cycles_judged for each in view.candidates)
     table = plain_table(
         "Hole",
         "",
@@ -109,7 +122,7 @@ def _settings(view: View, case: str) -> Table:
         "Stress\nMPa",
         "Yield\nmargin",
         "Safety\nfactor",
-        "Life, cycles",
+        "Life, cycles" if cycles else "Life, repeats",
         "Passes",
         first_left=2,
     )
@@ -125,13 +138,15 @@ def _settings(view: View, case: str) -> Table:
                 "-" if i == 0 else change_cell(setting.rate_N_per_mm, reference),
                 whole(setting.peak.von_mises_MPa),
                 judged(setting.yield_margin, result.yield_margin_target),
-                judged(fatigue.safety_factor_at_target, 1.0),
+                judged(fatigue.safety_factor_at_target, 1.0 if result.target_cycles_judged else 0.0),
                 life_cell(
                     at_survival=fatigue.life_at_survival_cycles,
                     median=fatigue.life_cycles,
                     runout=fatigue.runout,
                     knee_cycles=fatigue.knee_cycles,
-                ),
+                )
+                if cycles
+                else repeats_cell(fatigue.duty),
                 passes_cell(setting.passes),
             )
     return table

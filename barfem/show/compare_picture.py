@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from barfem.check.result import CheckResult, Fatigue, SettingResult
 from barfem.show.compare import alike_holes, view_title
@@ -39,11 +39,17 @@ def comparison_picture(view: View, number: int = 1) -> Picture:
         caption=(
             f"{view_title(view)}. Rate of each end over its own travel, greatest von Mises stress, yield margin (yield "
             "strength / stress, less 1) and life at the survival judged. Dotted: the target of bar A. An open mark "
-            "misses its own target; a life beyond the knee stands right of 1e6, and no more is claimed."
+            f"misses its own target; {_beyond(view)}, and no more is claimed."
         ),
         alt=f"Rate, stress, yield margin and life at each hole. {'; '.join(names)}.",
         draw=lambda size: _draw(view, names, size),
     )
+
+
+def _beyond(view: View) -> str:
+    if any(each.result.target_cycles_judged for each in view.candidates):
+        return "a life beyond the knee stands right of 1e6"
+    return "repeats without an end stand at twice their target"
 
 
 def _draw(view: View, names: list[str], size: style.Size) -> Figure:
@@ -63,17 +69,26 @@ def _draw(view: View, names: list[str], size: style.Size) -> Figure:
     _panel(panels[1], rows, names, "Peak stress, MPa", lambda s: s.peak.von_mises_MPa)
     _panel(panels[2], rows, names, "Yield margin", lambda s: s.yield_margin, targets=lambda r: r.yield_margin_target)
     panels[3].set_xscale("log")
-    cycles = (lambda r: r.target_cycles) if first.target_cycles_judged else None
-    _panel(
-        panels[3],
-        rows,
-        names,
-        f"Life at {100 * first.survival:g} %, cycles",
-        lambda s: _life(s.fatigue),
-        targets=cycles,
-    )
+    cycles = any(each.result.target_cycles_judged for each in view.candidates)
+    if cycles:
+        targets = (lambda r: r.target_cycles) if first.target_cycles_judged else None
+        _panel(
+            panels[3],
+            rows,
+            names,
+            f"Life at {100 * first.survival:g} %, cycles",
+            lambda s: _life(s.fatigue),
+            targets=targets,
+        )
+    else:  # the blocks alone are judged
+        _panel(
+            panels[3], rows, names, f"Life at {100 * first.survival:g} %, repeats", _repeats,
+            targets=lambda r: r.target_repeats or 0.0,
+        )  # fmt: skip
     low, high = panels[3].get_xlim()
     style.decades(panels[3], low, min(high, KNEE_CYCLES), every=2 if high / low > 1e3 else 1)
+    if not cycles:
+        panels[3].xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     panels[0].set_ylim(len(rows) - 0.45, -0.55)
     for axes in panels[:: 4 // lines]:
         axes.set_yticks(range(len(rows)), [style.wrapped(name, 14) for name, _ in rows])
@@ -137,3 +152,13 @@ def _life(fatigue: Fatigue) -> float | None:
     if fatigue.life_at_survival_cycles is not None:
         return fatigue.life_at_survival_cycles
     return BEYOND if fatigue.runout else None
+
+
+def _repeats(setting: SettingResult) -> float | None:
+    """Life in repeats of the blocks; one without an end as long as twice its target."""
+    duty = setting.fatigue.duty
+    if duty is None:
+        return None
+    if duty.life_at_survival_repeats is None:
+        return 2.0 * duty.target_repeats if duty.runout_at_survival else None
+    return duty.life_at_survival_repeats

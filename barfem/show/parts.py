@@ -11,10 +11,21 @@ from typing import TextIO
 from rich.console import Console
 from rich.text import Text
 
+from barfem.check.lives import DutyLife
 from barfem.show.console import BAD, GOOD, HEAD, make_console, wrap
-from barfem.show.numbers import NO_BREAK, life, life_band, printable, ratio, whole
+from barfem.show.numbers import NO_BREAK, life, life_band, printable, ratio, repeats_band, whole
 
-__all__ = ["bullets", "change_cell", "heading", "judged", "life_cell", "paragraph", "passes_cell", "print_whole"]
+__all__ = [
+    "bullets",
+    "change_cell",
+    "heading",
+    "judged",
+    "life_cell",
+    "paragraph",
+    "passes_cell",
+    "print_whole",
+    "repeats_cell",
+]
 
 
 def print_whole(write: Callable[[Console], None], stream: TextIO | None = None) -> None:
@@ -65,6 +76,16 @@ def life_cell(*, at_survival: float | None, median: float | None, runout: bool, 
     if median is None or at_survival is None:
         return "none"
     return life_band(at_survival, median)
+
+
+def repeats_cell(duty: DutyLife | None) -> Text:
+    """Life in repeats of the blocks, marked where it falls short of its target."""
+    if duty is None:
+        return Text("-")
+    if duty.life_at_survival_repeats is None:
+        return Text("no end", "") if duty.runout_at_survival else Text("none", BAD)
+    text = repeats_band(duty.life_at_survival_repeats, None if duty.runout else duty.life_repeats)
+    return Text(text, style="" if duty.reaches_target else BAD)
 
 
 def change_cell(value: float | None, reference: float | None) -> str:

@@ -15,15 +15,15 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult, Fatigue
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table, print_table, wrap
-from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, repeats_band, significant, whole
+from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, significant, whole
+from barfem.show.parts import repeats_cell
 from barfem.show.reasons import reasons
 from barfem.strength.fatigue.factors import survival_factor
 
-__all__ = ["column_notes", "head_lines", "print_result", "render", "settings_table"]
+__all__ = ["column_notes", "head_lines", "life_target", "print_result", "render", "settings_table"]
 
 
 def print_result(result: CheckResult, stream: TextIO | None = None) -> None:
@@ -80,7 +80,7 @@ def head_lines(result: CheckResult) -> list[str]:
     made = f"developed length {whole(result.developed_length_mm)} mm, mass {significant(result.mass_kg)} kg"
     lines = [f"drawing {drawing}" if drawing else "", *result.described, made]
     lines.append(
-        f"Targets: {_life_target(result)} at {100 * result.survival:g} % survival, yield margin "
+        f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
         f"{result.yield_margin_target:g}"
         + (f", Goodman safety factor {result.goodman_target:g}" if result.goodman_target is not None else "")
         + f". Model: {result.model}. barfem {result.barfem}."
@@ -88,7 +88,8 @@ def head_lines(result: CheckResult) -> list[str]:
     return [line for line in lines if line]
 
 
-def _life_target(result: CheckResult) -> str:
+def life_target(result: CheckResult) -> str:
+    """The cycles, repeats or both that a life is held against, in words."""
     named = [f"{whole(result.target_cycles)} cycles"] if result.target_cycles_judged else []
     if result.target_repeats is not None:
         named.append(f"{result.target_repeats:g} repeat{'s' if result.target_repeats != 1.0 else ''} of the blocks")
@@ -136,7 +137,7 @@ def settings_table(result: CheckResult, case: str) -> tuple[str, Table, list[str
             _judged(setting.yield_margin, result.yield_margin_target),
             _judged(fatigue.safety_factor_at_target, 1.0 if cycles else None),
             *([_life_cell(fatigue)] if cycles else []),
-            *([_repeats_cell(fatigue.duty)] if repeats else []),
+            *([repeats_cell(fatigue.duty)] if repeats else []),
             Text("yes", style=GOOD) if setting.passes else Text("NO", style=BAD),
         )
         if fatigue.reason and not (fatigue.runout and fatigue.knee_cycles is not None):
@@ -175,16 +176,6 @@ def column_notes(result: CheckResult) -> list[str]:
 def _judged(value: float | None, target: float | None) -> Text:
     """A margin or factor, marked where it is below its target, if it has one."""
     return Text(ratio(value, target), style=BAD if value is not None and target is not None and value < target else "")
-
-
-def _repeats_cell(duty: DutyLife | None) -> Text:
-    """Life in repeats of the blocks, marked where it falls short of its target."""
-    if duty is None:
-        return Text(NONE)
-    if duty.life_at_survival_repeats is None:
-        return Text("no end", "") if duty.runout_at_survival else Text("none", BAD)
-    text = repeats_band(duty.life_at_survival_repeats, None if duty.runout else duty.life_repeats)
-    return Text(text, style="" if duty.reaches_target else BAD)
 
 
 def _life_cell(fatigue: Fatigue) -> str:

@@ -102,6 +102,25 @@ def test_another_bar_file_beside_it(tmp_path):
     assert "front bar of an invented hill-climb coupe" in text
 
 
+def test_a_duty_in_blocks_is_compared_in_repeats(tmp_path, capsys):
+    bar = tmp_path / "bar.toml"
+    text = BAR.read_text().replace(
+        "target_cycles = 200000", "blocks = [{ pickup = 24.0, cycles = 50000 }]\nrepeats = 3.0"
+    )
+    bar.write_text(text)
+    assert main(["compare", str(bar), "--section", "round 24"]) in (0, 1)
+    printed = capsys.readouterr().out
+    assert "Targets: 3 repeats of the blocks" in printed and "Life, repeats" in printed
+    assert "Life, cycles" not in printed and "200 000" not in printed
+    target = tmp_path / "page.html"
+    main(["report", str(bar), "--out", str(target), "--compare", "round 24"])
+    page = target.read_text(encoding="utf-8")
+    assert "Life, repeats" in section(page, "compared-1")
+    shown = section(page.replace('<section class="first"', '<section id="first"'), "first")
+    assert "The duty's blocks decide life at hole stiff" in shown and "target 3" in shown
+    assert "Life is decided at" not in shown
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
