@@ -8,8 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from barfem.check.api import check_bar
 from barfem.check.duty_life import solve_blocks
 from barfem.check.solved import solve_states
+from barfem.model.data_paths import geometries_dir
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 from tests.check.bar_files import BUILT, check
@@ -77,6 +79,41 @@ def test_bearing_and_edge_distance_by_hand() -> None:
     paper = check(TRAVEL, ("material.yield_strength", 100.0), ("material.tensile_strength", 400.0),
                   *drilled(2.0, 2.0, 2.0, flat={**FLAT, "thickness": 3.0}))  # fmt: skip
     assert any("presses its wall" in text for text in paper["warnings"])
+
+
+def test_unused_holes_of_a_demo_flat_by_hand() -> None:
+    """The flat is on edge: the link's force along z bends it in its plane, what the link leans to y across it.
+
+    Net section, hole on the middle of a rectangle: 12 M y / (t (H^3 - d^3)) at its edge, 6 M / ((H - d) t^2) on its
+    face, both at the same corner (Roark; any textbook). The link hangs as at rest, the hand takes no shear and no tilt.
+    """
+    found = check_bar(geometries_dir() / "pickup-front-solid.toml")
+    setting = found.settings[0]
+    end, links = setting.end, np.array([0.0, 0.05, -1.0])
+    assert setting.left == "soft" and end is not None
+    force = abs(setting.link_force_left_N or 0.0) * np.abs(links) / np.linalg.norm(links)
+    t, width, hole = 12.0, 36.0, 12.2
+    for name, lever in (("middle", 30.0), ("stiff", 60.0)):
+        in_plane = 12.0 * force[2] * lever * 0.5 * width / (t * (width**3 - hole**3))
+        across = 6.0 * force[1] * lever / ((width - hole) * t**2)
+        ours = next(each for each in end.holes if each.name == name and each.side == "left")
+        assert ours.von_mises_MPa == pytest.approx(in_plane + across, rel=0.03)
+        assert (ours.amplitude_MPa or 0.0) > ours.von_mises_MPa  # concentration is in fatigue alone
+
+
+@pytest.mark.parametrize(("transition", "more"), [(25.0, 1.0), (12.5, 1.5)])
+def test_a_transitions_shoulders_are_in_its_fatigue_alone(transition: float, more: float) -> None:
+    """A link near the tip bends the flat across: what the shoulder adds is in the amplitude, nothing in the peak."""
+    flat = {**THIN, "transition": transition, "length": 100.0 + transition}
+    found = check(TRAVEL, *drilled(None, None, None, flat=flat))
+    setting = found["settings"][0]
+    place = next(each for each in setting["places"] if each["kind"] == "transition")
+    rows = [setting["fatigue"], *setting["next_for_life"], setting["end"]["for_life"]]
+    life = [row for row in rows if row is not None and "transition" in row["where"]]
+    assert life and life[0]["amplitude_MPa"] > max(more, 1.1) * place["von_mises_MPa"]
+    assert not any("shoulders" in text for text in found["warnings"])
+    short = check(TRAVEL, *drilled(None, None, None, flat={**flat, "transition": 3.0}))
+    assert any("shoulders of a transition shorter" in text for text in short["warnings"])
 
 
 def test_a_hole_without_a_diameter_stays_not_checked() -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from barfem.solve.solid import bend_tables, cache, grid
 from barfem.solve.solid.bend_tables import BendShape, bend_source, grid_error
-from barfem.solve.solid.fields import bend_field
+from barfem.solve.solid.fields import bend_field, field_density
 from barfem.solve.solid.make_grid import peak_error
 from barfem.solve.solid.table import ORDER, lagrange_weights, tabulate
 
@@ -50,16 +50,18 @@ def test_a_table_is_its_field(wall: float | None) -> None:
 
 
 @pytest.mark.parametrize(
-    ("radius", "angle", "wall"), [(2.7, 80.0, None), (1.6, 35.0, None), (2.7, 86.0, 0.154), (4.1, 66.0, 0.26)]
+    ("radius", "angle", "wall"),
+    [(2.7, 80.0, None), (1.6, 35.0, None), (2.7, 86.0, 0.154), (4.1, 66.0, 0.26), (2.5, 45.0, 0.26), (1.6, 37.5, 0.28)],
 )
 def test_the_grid_holds_its_stated_error(radius: float, angle: float, wall: float | None) -> None:
-    """Against fields of the standard mesh, whose own error of half a per cent comes on top."""
+    """Against fields as they are computed outside the grid, whose own error of 0.3 % comes on top."""
     shape = BendShape(radius, angle, wall)
     source = bend_source(shape)
-    assert source.source == "grid" and source.table is not None and grid_error(shape) < 0.01
-    field = bend_field(radius_over_diameter=radius, angle_deg=angle, wall_over_diameter=wall)
-    assert peak_error(source.table, tabulate(field)) < grid_error(shape) + 0.005
-    assert np.allclose(source.table.factors, list(field.factors.values()), rtol=0.004)
+    assert source.source == "grid" and source.table is not None and grid_error(shape) <= 0.004
+    density = field_density(radius * np.radians(angle))
+    field = bend_field(radius_over_diameter=radius, angle_deg=angle, wall_over_diameter=wall, density=density)
+    assert peak_error(source.table, tabulate(field)) < grid_error(shape) + 0.003
+    assert np.allclose(source.table.factors, list(field.factors.values()), rtol=0.003)
 
 
 def test_what_lies_outside_the_grid_is_computed_and_found_again(folder: Path) -> None:
