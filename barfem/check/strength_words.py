@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from barfem.model.bar import Bar
 from barfem.model.surfaces import surface_condition
 from barfem.strength.fatigue.cyclic_curve import cyclic_curve
-from barfem.strength.fatigue.residual import bend_inside_residual, surface_residual
+from barfem.strength.fatigue.residual import bend_inside_residual, peening_profile, surface_residual
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 
 __all__ = ["strength_assumptions"]
@@ -41,12 +43,20 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
     )
     if surface_condition(steel.surface).peened:
         pressed = -float(surface_residual(steel, surface=steel.surface))
+        depth = np.linspace(0.0, 0.5, 501)
+        profile = -peening_profile(
+            depth,
+            tensile_MPa=steel.tensile_strength_MPa,
+            decarburised=steel.decarburised_depth_mm is not None,
+        )
+        deepest, end = depth[np.argmax(profile)], depth[np.flatnonzero(profile > 1e-9)[-1] + 1]
         words.append(
-            f"Shot peening leaves {pressed:.0f} MPa of compression in the skin, and reaches neither bores nor the "
-            "walls of holes (500 MPa, at most half the tensile strength: the low end of what is measured on spring "
-            "steel; from memory, fairly sure). It cancels mean stress and earns no more; where load and residual "
-            "stress together pass the cyclic yield strength it counts for nothing "
-            f"(curve: {cyclic_curve(steel).source})."
+            f"Shot peening leaves {pressed:.0f} MPa of compression in the skin, {profile.max():.0f} MPa at "
+            f"{deepest:.2f} mm and none from {end:.2f} mm on; it reaches neither bores nor walls of holes (500 MPa, "
+            "at most half the tensile strength, half of it in a decarburised skin: the low end of what is measured on "
+            "spring steel; from memory, fairly sure). Only the value in the skin is counted. It cancels mean stress "
+            "and earns no more; where load and residual stress together pass the cyclic yield strength it counts for "
+            f"nothing (curve: {cyclic_curve(steel).source})."
         )
     elif steel.bent == "after-hardening" and not steel.stress_relieved:
         kept = float(

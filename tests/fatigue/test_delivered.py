@@ -15,10 +15,10 @@ from barfem.model.material import Scatter, Steel, StressLifeData
 from barfem.model.material_table import known_tables, read_table
 from barfem.model.materials import load_steel
 from barfem.strength.fatigue import fatigue_strength, surface_residual, survival_factor
-from barfem.strength.fatigue.cyclic_curve import cyclic_curve
+from barfem.strength.fatigue.cyclic_curve import CyclicCurve, cyclic_curve
 from barfem.strength.fatigue.factors import log10_life_deviation
 from barfem.strength.fatigue.residual import peak_with_residual, peening_holds_to, peening_profile
-from barfem.strength.fatigue.strain_life import strain_life_constants
+from barfem.strength.fatigue.strain_life import StrainLife, local_loop, strain_life_constants
 from barfem.strength.fatigue.surface_factor import surface_effect
 
 PLAIN: dict[str, Any] = {"grade": "51CrV4", "condition": "QT EN 10089"}
@@ -255,3 +255,27 @@ def test_constants_serve_a_steel_of_about_the_strength_that_was_tested(tensile: 
     assert ("Dowling" in cyclic_curve(steel).source) == own
     assert ("FKM" in cyclic_curve(steel).source) == (not own)
     assert ("Dowling" in strain_life_constants(steel).source) == own
+
+
+@pytest.mark.parametrize("factor", [0.2, 0.7, 1.0])
+def test_a_rough_bar_s_elastic_line_is_lowered_by_the_factor_at_a_million_cycles(factor: float) -> None:
+    """2e6 reversals; nothing at the first reversal; the plastic line stays (Stephens et al., sec. 5.6, from memory)."""
+    smooth = StrainLife(206e3, 2000.0, -0.09, 0.0, -0.6)
+    rough = smooth.with_factor(factor)
+    assert rough.strain_amplitude(1e6) == pytest.approx(factor * smooth.strain_amplitude(1e6), rel=1e-12)
+    assert rough.strain_amplitude(0.5) == pytest.approx(smooth.strain_amplitude(0.5), rel=1e-12)
+    ductile = StrainLife(206e3, 2000.0, -0.09, 0.5, -0.6)
+    plastic = ductile.strain_amplitude(1e3) - smooth.strain_amplitude(1e3)
+    lowered = ductile.with_factor(factor).strain_amplitude(1e3) - rough.strain_amplitude(1e3)
+    assert lowered == pytest.approx(plastic, rel=1e-12)
+
+
+def test_residual_stress_is_mean_stress_of_the_loop() -> None:
+    """Compression as far as it cancels the mean, tension in full; elastic loops, so that Neuber changes nothing."""
+    curve = CyclicCurve(206e3, 3000.0, 0.08, "")
+    for mean, residual, used in ((100.0, -60.0, 40.0), (100.0, -300.0, 0.0), (50.0, 200.0, 250.0)):
+        loop = local_loop(amplitude_MPa=200.0, mean_MPa=mean, residual_MPa=residual, curve=curve)
+        assert loop.mean_MPa == pytest.approx(used, abs=0.5)
+        assert loop.stress_amplitude_MPa == pytest.approx(200.0, abs=0.1)
+            200.0, abs=0.1
+        )
