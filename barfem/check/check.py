@@ -266,7 +266,7 @@ def _bend_assumptions(bends: tuple[BendStress, ...]) -> tuple[str, ...]:
     if of["computed"]:
         out.append(
             f"Stress of {named(of['computed'])}: three-dimensional fields of these very bends, computed since they lie "
-            "outside the shipped ones, and kept in the cache folder."
+            "outside the shipped ones."
         )
     if of["closed forms"]:
         out.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 
@@ -104,3 +105,81 @@ def test_wrong_wishes_are_refused() -> None:
     ):
         with pytest.raises(InputError, match=word):
             check_bar(SPLAYED, **wish)  # type: ignore[arg-type]
+
+
+def test_a_disk_without_room_costs_the_file_and_not_the_answer(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A limit on the size of files stops the writing of both files midway, as a full disk does."""
+    resource = pytest.importorskip("resource")
+    check_bar(SPLAYED)  # whatever is cached is there
+    target, vtu = tmp_path / "result.json", tmp_path / "bar.vtu"
+    for path in (target, vtu):
+        path.write_text("what stood here before")
+    capsys.readouterr()
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (4096, hard))
+    try:
+        with monkeypatch.context() as patch:
+            kept: list[str] = []
+            patch.setattr("sys.stdout", _Lines(kept))
+            patch.setattr("sys.stderr", _Lines(kept))
+            status = main(["check", str(SPLAYED), "--model", "solid", "--vtu", str(vtu), "--json", str(target)])
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    said = "".join(kept)
+    assert status == 2
+    assert "VERDICT" in said and "could not be written" in said.splitlines()[-1]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["bar.vtu", "result.json"]
+    assert {path.read_text() for path in (target, vtu)} == {"what stood here before"}
+
+
+class _Lines(io.TextIOBase):
+    """A stream in memory: a limit on files would hold for those that pytest captures into."""
+
+    def __init__(self, kept: list[str]) -> None:
+        self._kept = kept
+
+    def write(self, text: str) -> int:
+        self._kept.append(text)
+        return len(text)
+
+
+def test_more_memory_than_there_is_room_for_is_refused_before_it_is_taken() -> None:
+    with pytest.raises(InputError, match=r"--refine: the solid refined 3 times would take \d+ GB .* at most 2\.\d for"):
+        check_bar(SPLAYED, model="solid", refine=3.0)
+
+
+def test_refined_it_errs_less() -> None:
+    first, second = (check_bar(SPLAYED, model="solid", case="roll", refine=times).solid for times in (1.0, 1.4))
+    assert first is not None and second is not None
+    assert second.unknowns > 1.5 * first.unknowns
+    assert second.estimated_error < first.estimated_error < 0.01
+
+
+def test_the_bore_has_an_error_of_its_own() -> None:
+    tube = check_bar(DEMOS / "pickup-rear-tube.toml", model="solid")
+    solid = check_bar(SPLAYED, model="solid", case="roll")
+    assert tube.solid is not None and solid.solid is not None
+    assert tube.solid.estimated_error_bore is not None and 1e-5 < tube.solid.estimated_error_bore < 0.03
+    assert solid.solid.estimated_error_bore is None
+    assert any("% in the bore" in text for text in tube.assumptions)
+    assert not any("% in the bore" in text for text in solid.assumptions)
+    assert 0.0 < tube.solid.estimated_error_rate < 0.002
+    # A pressed flat is joined at its folds in the solid alone, and the result says so.
+    assert any("folded edges; the beam leaves them apart" in text for text in tube.assumptions)
+    assert not any("folded edges; the beam" in text for text in solid.assumptions)
+
+
+def test_up_and_down_that_differ_are_the_beams_case(solved: Solved) -> None:
+    """The rate at rest of each end over its own travel, and steps between holes by it."""
+    from barfem.study.change import with_values
+
+    bar = with_values(read_bar(SPLAYED), {"travel": {"up": 26.0, "down": 14.0, "direction": [0, 0, 1]}})
+    beam, solid = check_bar(bar, case="roll"), check_bar(bar, case="roll", model="solid")
+    for row, other in zip(solid.settings, beam.settings, strict=True):
+        assert row.rate_initial_N_per_mm == pytest.approx(other.rate_initial_N_per_mm, rel=0.01)
+        assert row.wheel_rate_N_per_mm is None
+    rates = [row.rate_initial_N_per_mm for row in solid.settings]
+    assert None not in rates
+    assert solid.settings[0].step_to_next_percent == pytest.approx(100.0 * (rates[1] / rates[0] - 1.0))
