@@ -277,5 +277,3 @@ def test_residual_stress_is_mean_stress_of_the_loop() -> None:
         loop = local_loop(amplitude_MPa=200.0, mean_MPa=mean, residual_MPa=residual, curve=curve)
         assert loop.mean_MPa == pytest.approx(used, abs=0.5)
         assert loop.stress_amplitude_MPa == pytest.approx(200.0, abs=0.1)
-            200.0, abs=0.1
-        )

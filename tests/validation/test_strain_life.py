@@ -142,6 +142,15 @@ class TestStrainLife:
             ours=ours, theirs=[cycles, cycles], allowed=1e-9, why="bisection to rounding",
         )  # fmt: skip
 
+    @pytest.mark.parametrize("mean", [0.0, 200.0, -150.0])
+    def test_morrow_is_dowlings_equation(self, compare, mean: float) -> None:
+        theirs = (1758.0 - mean) / 207e3 * 2e4**-0.0977 + 2.12 * 2e4**-0.774
+        compare(
+            case=f"strain amplitude of 4340 for 10,000 cycles at a mean of {mean:g} MPa", source="Dowling Eq. 14.19",
+            ours=AIRCRAFT_4340.strain_amplitude(1e4, mean_MPa=mean), theirs=theirs, allowed=1e-12,
+            why="the same equation",
+        )  # fmt: skip
+
     def test_swt_is_dowlings_equation(self, compare) -> None:
         # smax ea = sf'^2 / E (2N)^2b + sf' ef' (2N)^(b+c) at N = 1000: computed by hand with four-figure powers.
         n2 = 2000.0

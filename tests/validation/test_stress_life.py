@@ -197,6 +197,33 @@ class TestLine:
             why="printed to five figures",
         )
 
+    @pytest.mark.parametrize("cycles", [1e6, 3e7, 1e9])
+    def test_the_line_is_level_beyond_the_knee(self, compare, cycles: float) -> None:
+        compare(
+            case=f"strength at {cycles:g} cycles with an endurance limit",
+            source="Shigley Fig. 6-10: level from a million cycles on",
+            ours=line_strength(cycles, **line(650.0, 0.9, 325.0)),
+            theirs=325.0,
+            allowed=1e-12,
+            why="a definition",
+        )
+
+    def test_without_a_knee_the_slope_goes_on_to_where_tests_end(self, compare) -> None:
+        sloping = {**line(650.0, 0.9, 325.0), "has_knee": False}
+        for cycles in (1e7, 9e8):
+            strength = 585.0 * (cycles / 1e3) ** (np.log10(325.0 / 585.0) / 3.0)
+            compare(
+                case=f"strength at {cycles:g} cycles without one",
+                source="Shigley Eq. 6-13 to 6-15, the same a and b beyond a million cycles",
+                ours=line_strength(cycles, **sloping),
+                theirs=strength,
+                allowed=1e-12,
+                why="the same equation",
+            )
+            life, beyond = line_life(strength, **sloping)
+            assert not beyond and float(life) == pytest.approx(cycles, rel=1e-9)
+        assert line_life(585.0 * 1.1e6 ** (np.log10(325.0 / 585.0) / 3.0), **sloping)[1]  # 1.1e9: no test went there
+
     def test_low_cycle_strength(self, compare) -> None:
         compare(
             case="strength at 100 cycles",
