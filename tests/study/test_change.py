@@ -112,6 +112,9 @@ def test_pressed_flats_go_with_the_tube() -> None:
     flat = found.bar.left.flat
     # Thickness 8 x 5 / 4, width 35 x (30 - 5) / (24 - 4), by hand.
     assert flat is not None and (flat.width_mm, flat.thickness_mm) == (43.75, 10.0)
+    # And 35 x (30 - 4) / (24 - 4) of another wall: not as the diameters are.
+    flat = with_section(bar_from_dict(PRESSED), Section("tube", 30.0, 4.0)).bar.left.flat
+    assert flat is not None and (flat.width_mm, flat.thickness_mm) == (45.5, 8.0)
     assert any("Pressed flats" in text for text in found.told)
 
 

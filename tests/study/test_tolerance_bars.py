@@ -46,7 +46,9 @@ def assert_alike(made: Bar, read: Bar, *, within: float = 1e-9) -> None:
             assert (a.flat.thickness_mm, a.flat.width_mm) == (b.flat.thickness_mm, b.flat.width_mm)
     for mount, other in zip(made.mounts, read.mounts, strict=True):
         assert mount.station_mm == pytest.approx(other.station_mm, abs=within)
-        assert mount.radial_stiffness_N_per_mm == pytest.approx(other.radial_stiffness_N_per_mm)
+        for name in ("radial_stiffness_N_per_mm", "axial_stiffness_N_per_mm", "torsional_stiffness_Nmm_per_rad",
+                     "conical_stiffness_Nmm_per_rad", "bracket_stiffness_N_per_mm"):  # fmt: skip
+            assert getattr(mount, name) == pytest.approx(getattr(other, name)), name
     assert made.steel.E_MPa == pytest.approx(read.steel.E_MPa)
     assert made.steel.tensile_strength_MPa == pytest.approx(read.steel.tensile_strength_MPa)
     assert made.steel.yield_strength_MPa == pytest.approx(read.steel.yield_strength_MPa)
@@ -110,6 +112,27 @@ def test_walls_and_flats_too() -> None:
         changed(("ends.right", {"flat": {"thickness": 12.3}}), ("ends.left", {"flat": {"width": 39.5}}), base=flats)
     )
     assert_alike(made, read)
+
+
+def test_every_stiffness_of_a_bushing_goes_together_and_its_bracket_stays() -> None:
+    given = {"torsional_stiffness": 4000.0, "conical_stiffness": 9000.0, "bracket_stiffness": 30000.0}
+    base = changed(*((f"mounts.0.{key}", value) for key, value in given.items()))
+    wanted = {"radial_stiffness": 4500.0, "axial_stiffness": 180.0, "torsional_stiffness": 3600.0}
+    read = changed(*((f"mounts.0.{k}", v) for k, v in {**wanted, "conical_stiffness": 8100.0}.items()), base=base)
+    assert_alike(one(bar_from_dict(base), mount_stiffness_0=-0.1), bar_from_dict(read))
+
+
+def test_a_tip_moved_outwards_in_its_plane_opens_the_bend() -> None:
+    """By u / s: 0.5 mm over a straight of 202 mm, at either end."""
+    bar = bar_from_dict(U_BAR)
+    for number, bend in ((0, 0), (2, 1)):
+        made = one(bar, **{f"tip_position_{number}": 0.5})
+        angles = [row.angle_deg for row in rows_from_centreline(made.centreline)[:-1]]
+        assert angles[bend] == pytest.approx(90.0 - np.degrees(0.5 / 202.0), abs=1e-6)
+        assert angles[1 - bend] == pytest.approx(90.0, abs=1e-9)
+        # Outwards: the tips, which lie at y = -500 and 500, stand farther apart.
+        tips = made.centreline.evaluate([0.0, made.centreline.length_mm])[0]
+        assert tips[1, 1] - tips[0, 1] > 1000.45
 
 
 COLLARS = [

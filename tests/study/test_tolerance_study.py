@@ -18,6 +18,7 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.bar import Bar, Collar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.material import Scatter
 from barfem.model.read import bar_from_dict
 from barfem.study.bands import bands_of, deviations
 from barfem.study.change import with_values
@@ -271,11 +272,21 @@ def test_misses_are_those_of_the_targets() -> None:
     assert found.shares["rate_N_per_mm"].total == pytest.approx([1.0], abs=1e-6)
 
 
+def test_a_bar_that_fails_its_targets_misses_though_its_rate_is_right() -> None:
+    found = study(small_bar(("targets", {"yield_margin": 500.0}), **TWO_BANDS))
+    for chances in (found.settings[0].chances, found.any_hole):
+        assert chances["rate"].misses == 0 and chances["any"].share == chances["yield margin"].share == 1.0
+
+
+@pytest.mark.parametrize("scatter", [None, Scatter(log10_life_deviation=0.2, exponent=6.0, source="invented")])
 @pytest.mark.parametrize("survival", [0.9, 0.99])
-def test_of_bars_whose_life_at_survival_is_the_target_the_rest_breaks(survival: float) -> None:
+def test_of_bars_whose_life_at_survival_is_the_target_the_rest_breaks(survival: float, scatter: Scatter | None) -> None:
+    def scattered(bar: Bar) -> Bar:
+        return replace(bar, steel=replace(bar.steel, scatter=scatter))
+
     given = [("targets", {"survival": survival}), ("travel.pickup", 40.0)]
-    life = next(evaluate([small_bar(*given)])).life_at_survival_cycles[0]
-    bar = small_bar(*given, ("duty", {"target_cycles": float(life)}), E="0.0001 %", diameter=1e-7)
+    life = next(evaluate([scattered(small_bar(*given))])).life_at_survival_cycles[0]
+    bar = scattered(small_bar(*given, ("duty", {"target_cycles": float(life)}), E="0.0001 %", diameter=1e-7))
     found = study(bar).settings[0].chances["breaking"]
     # Within 1 %: the small mean stress grows with the load in a safety factor, and not where strength scatters.
     assert found.share == pytest.approx(1.0 - survival, rel=1e-2)
