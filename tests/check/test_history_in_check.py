@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from barfem.check.api import check_bar
-from barfem.check.history_life import history_life
+from barfem.check.history_life import history_life, history_lives
 from barfem.solve.beam import HoleSetting
 from barfem.strength.duty.history import history_from_arrays
 from tests.check.duty_bars import TRAVEL, bar, fatigues, history, plain_result
@@ -60,3 +60,14 @@ class TestHistory:
         found = history_life(bar(), history(TRAVEL + 3.0), HoleSetting(0, 0))
         assert any("beyond the maximum articulation" in text for text in found.warnings)
         assert not history_life(bar(), history(TRAVEL - 3.0), HoleSetting(0, 0)).warnings
+
+    def test_all_hole_settings_at_once_are_each_alone(self):
+        built, made = bar(), history(TRAVEL, heave=3.0)
+        settings = [HoleSetting(0, 0), HoleSetting(2, 2), HoleSetting(0, 2)]
+        together = [life for life, _ in history_lives(built, made, settings)]
+        for setting, life in zip(settings, together, strict=True):
+            alone = history_life(built, made, setting)
+            assert (life.left, life.right, life.where) == (alone.left, alone.right, alone.where)
+            assert life.damage_per_repeat == pytest.approx(alone.damage_per_repeat, rel=1e-6)
+        assert len({life.damage_per_repeat for life in together}) == 3
+        assert together[1].peak_MPa > together[0].peak_MPa
