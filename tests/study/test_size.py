@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.study.change import with_values
 from barfem.study.knobs import knob_of
+from barfem.study.options import Option, with_front
 from barfem.study.resize import Met, Unmet, bring_to
 from barfem.study.size import size_by_knob, size_from_stock
 from barfem.study.stock import default_stock_path, read_stock
@@ -92,6 +94,25 @@ def test_a_heavier_tube_that_lives_no_longer_is_not_on_the_front() -> None:
     of_22 = [o for o in found.options if o.name.startswith("tube 22 x") and abs(o.rate_N_per_mm / 30.0 - 1.0) <= 0.15]
     assert len(of_22) >= 3
     assert [o.name for o in of_22 if o.on_front] == [min(of_22, key=lambda o: o.mass_kg).name]
+
+
+@dataclass(frozen=True)
+class Given(Option):
+    """A size of given mass, life at survival and safety factor: invented."""
+
+    mass: float = 0.0
+    life: tuple[float, float] = (0.0, 0.0)
+
+    solved = property(lambda self: True)
+    rate_N_per_mm = property(lambda self: 30.0)
+    mass_kg = property(lambda self: self.mass)
+    life_rank = property(lambda self: self.life)
+
+
+def test_beyond_the_knee_the_safety_factor_says_which_is_better() -> None:
+    lives = [(1e5, 0.9), (float("inf"), 1.20), (float("inf"), 1.205), (float("inf"), 1.25), (2e5, 1.3)]
+    given = [Given(f"{i}", mass=1.0 + i, life=life) for i, life in enumerate(lives)]
+    assert [option.on_front for option in with_front(given, 30.0, 15.0)] == [True, True, False, True, False]
 
 
 def test_what_cannot_be_says_what_can(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -161,3 +161,13 @@ def test_distributions_are_what_they_are_called() -> None:
     assert found[:, 0] == pytest.approx(truncnorm.ppf(share, -3, 3, loc=0.2, scale=0.1), abs=1e-12)
     assert found[:, 1] == pytest.approx(-0.1 + 0.6 * share, abs=1e-12)
     assert found.min() >= -0.1 and found.max() <= 0.5
+
+
+def test_where_a_standard_says_the_least_alone_bars_are_up_to_15_percent_stronger() -> None:
+    """Common practice, no source: a least value with neither an upper one nor a window of hardness beside it."""
+    material = {"grade": "E355", "condition": "+SR", "bent": "before-hardening"}
+    bar = bar_from_dict(changed(("material", material), ("section", {"shape": "tube", "diameter": 24.0, "wall": 4.0})))
+    (found,) = [each for each in bands_of(bar) if each.key == "tensile_strength"]
+    (variable,) = found.variables
+    assert (variable.low, variable.high) == pytest.approx((0.0, 0.15 * 580.0))
+    assert "least:" in found.source and "580" in found.note
