@@ -116,6 +116,22 @@ def test_ovality_flattens_in_the_bends_plane(wall: float | None) -> None:
     assert np.allclose(np.linalg.norm(mesh.across[0, grid.outer], axis=1), 0.5)
 
 
+def test_what_a_bend_is_changes_smoothly_with_its_length() -> None:
+    """Both fades multiply: in the middle of a bend shorter than both of them the wall is never quite the bend's."""
+    grid = ring_grid(around=16, layers=1)
+    thinnest = []
+    for length in (0.2, 0.4, 0.5, 0.6):
+        line = chain((0.0, 0.0, 0.0), [(2.0, None, 0.0), (length, 1.5, 0.0), (2.0, None, 0.0)])
+        walls = wall_by_rule(wall=0.2, diameter=1.0, radius=1.5)
+        middle = np.array([2.0 + 0.5 * length])
+        across = Profile(1.0, 0.2, (walls,)).across(grid, line, middle)[0]
+        gap = np.linalg.norm(across[grid.outer] - across[grid.bore], axis=1).min()
+        rise = 0.5 - 0.5 * np.cos(np.pi * min(0.5 + 0.5 * length / (2.0 * BLEND_DIAMETERS), 1.0))
+        assert gap == pytest.approx(0.2 + rise**2 * (walls.outside - 0.2), rel=1e-9)
+        thinnest.append(gap)
+    assert thinnest[0] > thinnest[1] > thinnest[2] and thinnest[2] == pytest.approx(thinnest[3])
+
+
 def test_a_forged_flat_is_its_rectangle_and_a_transition() -> None:
     bar = u_bar(flat=FORGED)
     mesh = bar_mesh(bar)

@@ -165,6 +165,8 @@ def test_bends_that_touch_and_turn_the_same_way_are_nearly_one() -> None:
         [-10.0, 0.0, one.length_mm, one.length_mm + 0.02 * 24.0, two.end_station_mm - one.start_station_mm]
     )
     along = group.along(one.start_station_mm + places)
+    whole = one.length_mm + two.length_mm
+    assert group.along(np.array([group.end_mm + 7.0])) == pytest.approx([whole + 7.0])
     assert along == pytest.approx([-10.0, 0.0, one.length_mm, one.length_mm, one.length_mm + two.length_mm])
     assert joined_bends(two_bends(thin_tube(), JOINED_DIAMETERS + 0.01)) == ()
     assert joined_bends(two_bends(thin_tube(), 0.02, other_way=True)) == ()
