@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
 from barfem.check.history_life import history_life, history_lives
+from barfem.check.history_words import warnings_of
 from barfem.solve.beam import HoleSetting
+from barfem.strength.duty.damage import history_damage
 from barfem.strength.duty.history import history_from_arrays
 from tests.check.duty_bars import TRAVEL, bar, fatigues, history, plain_result
+from tests.duty import examples as made_up
 
 
 @pytest.fixture(scope="module")
@@ -71,3 +76,16 @@ class TestHistory:
             assert life.damage_per_repeat == pytest.approx(alone.damage_per_repeat, rel=1e-6)
         assert len({life.damage_per_repeat for life in together}) == 3
         assert together[1].peak_MPa > together[0].peak_MPa
+
+    def test_doubts_are_told(self):
+        made = made_up.history(500, roll_mm=5.0, heave_mm=0.0)
+        response = made_up.roll_response(made, np.array([9.0]), np.zeros(1))
+        sound = history_damage(made, response, made_up.lines(), reference=np.array([[1.0, 0.0, 0.0]]))
+        assert warnings_of(bar(), made, sound) == ()
+        for doubt, words in (
+            ({"discarded_share": 1.2}, "up to 1.2 times the governing damage"),
+            ({"out_of_line_share": 0.5}, "50% of the stress does not follow"),
+            ({"interpolation_share": 0.05}, "may be off by 5.0%"),
+        ):
+            (warning,) = warnings_of(bar(), made, replace(sound, **doubt))
+            assert words in warning
