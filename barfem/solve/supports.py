@@ -22,6 +22,9 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 
+_GAUSS = np.polynomial.legendre.leggauss(3)
+
+
 @dataclass(frozen=True)
 class SpringPoints:
     """Spring points (s) of all mounts of a bar."""
@@ -36,7 +39,7 @@ class SpringPoints:
 
 def spring_points(bar: Bar, edges_mm: Array) -> SpringPoints:
     """Spring points at three Gauss points of every element under a bushing, or at the vertex of a point mount."""
-    gauss, gauss_weight = np.polynomial.legendre.leggauss(3)
+    gauss, gauss_weight = _GAUSS
     mount_of: list[Array] = []
     element_of: list[Array] = []
     local_of: list[Array] = []

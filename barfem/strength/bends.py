@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -165,9 +166,15 @@ def _elements(
     *, outer: float, wall: Callable[[Array], Array], n_radial: int = 16, n_angle: int = 128
 ) -> tuple[Array, Array, Array]:
     """Area elements (y1, y2, dA) between the outside and the bore: Gauss along radii, even angles (both spectral)."""
-    x, weight = np.polynomial.legendre.leggauss(n_radial)
+    x, weight = _gauss(n_radial)
     psi = 2.0 * np.pi * np.arange(n_angle) / n_angle
     half = wall(psi)[:, None] / 2.0
     rho = outer - half + half * x
     area = rho * half * weight * (2.0 * np.pi / n_angle)
     return (rho * np.cos(psi)[:, None]).ravel(), (rho * np.sin(psi)[:, None]).ravel(), area.ravel()
+
+
+@lru_cache(maxsize=4)
+def _gauss(count: int) -> tuple[Array, Array]:
+    """Gauss-Legendre points and weights, which take longer to find than to use."""
+    return np.polynomial.legendre.leggauss(count)
