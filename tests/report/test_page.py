@@ -146,3 +146,15 @@ def test_a_result_that_fails_for_a_number_says_so(checked):
     broken = replace(result.settings[0], rate_initial_N_per_mm=float("nan"))
     made = report_page(replace(result, settings=(broken, *result.settings[1:])), solved)
     assert 'class="verdict fails"' in made and "could not be computed" in made
+
+
+def test_the_steel_is_named_with_its_own_numbers_and_units(checked, page):
+    steel = checked[1].bar.steel
+    for name, value, unit in (
+        ("Young's modulus E", f"{steel.E_MPa:,.0f}", "MPa"),
+        ("Poisson's ratio", f"{steel.nu:g}", ""),
+        ("density", f"{steel.density_kg_per_m3:,.0f}", "kg/m3"),
+        ("yield strength", f"{steel.yield_strength_MPa:,.0f}", "MPa"),
+        ("tensile strength", f"{steel.tensile_strength_MPa:,.0f}", "MPa"),
+    ):
+        assert re.search(rf"\b{name} {value.replace(',', ' ')} {unit}", plain(page)), name
