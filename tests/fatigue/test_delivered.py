@@ -277,3 +277,26 @@ def test_residual_stress_is_mean_stress_of_the_loop() -> None:
         loop = local_loop(amplitude_MPa=200.0, mean_MPa=mean, residual_MPa=residual, curve=curve)
         assert loop.mean_MPa == pytest.approx(used, abs=0.5)
         assert loop.stress_amplitude_MPa == pytest.approx(200.0, abs=0.1)
+
+
+def test_the_exponent_is_that_of_the_sloping_line() -> None:
+    """N ~ amplitude^-k between 1,000 and 1,000,000 cycles, read from two lives."""
+    strength = line(STEEL)
+    amplitude = 0.7 * float(strength.at_1e3_cycles_MPa)
+    one, other = (float(strength.life(a)[0]) for a in (amplitude, 1.1 * amplitude))
+    assert 1e3 < other < one < 1e6
+    assert float(strength.exponent) == pytest.approx(np.log(one / other) / np.log(1.1), rel=1e-9)
+
+
+def test_a_tested_line_never_starts_above_the_tensile_strength() -> None:
+    """A steep line drawn back to 1,000 cycles would pass it: no bar bears that."""
+    steep = StressLifeData(500.0, 1e6, 4.0, "polished", True, 1400.0, None, "invented")
+    strength = line(replace(STEEL, stress_life=steep), "polished")
+    assert 500.0 * 1e3 ** (1.0 / 4.0) > 1400.0
+    assert float(strength.at_1e3_cycles_MPa) == pytest.approx(0.98 * 1400.0)
+
+
+@pytest.mark.parametrize("surface", ["ground", "machined", "polished"])
+def test_no_finish_is_better_than_polished(surface: str) -> None:
+    """The handbook's rows pass 1 below 220 MPa (ground) and 295 MPa (machined) of tensile strength."""
+    assert float(surface_effect(surface, tensile_MPa=180.0).factor) == 1.0
