@@ -13,9 +13,11 @@ from barfem.model.bent_wall import BentWall, bent_wall, wall_by_rule
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
 from barfem.solve.solid.bend_tables import bend_shape
+from barfem.study.bands import Variable
 from barfem.study.change import with_values
 from barfem.study.resize import scaled
 from barfem.study.sections import with_section
+from barfem.study.tolerance_bars import BarMaker
 
 DEMOS = Path(__file__).parents[2] / "geometries"
 
@@ -154,6 +156,10 @@ def test_measured_walls_go_with_the_tube_in_studies(tube: Bar) -> None:
     other = with_section(bar, bigger)
     assert other.bar.section.bend_walls_mm == (pytest.approx((3.85, 5.5)),)
     assert any("measured walls" in text for text in other.told)
+    variables = tuple(Variable(key, "", 0, -9.0, 9.0, "uniform") for key in ("diameter", "wall"))
+    (made,) = BarMaker(bar, variables).made(np.array([[0.1, 0.2]]))  # 4.0 mm of wall: a twentieth more
+    assert isinstance(made, Bar) and made.section.wall_mm == pytest.approx(4.2)
+    assert made.section.bend_walls_mm == (pytest.approx((3.5 * 1.05, 5.0 * 1.05)),)
 
 
 def test_a_tube_that_is_nearly_solid_is_refused_where_the_rule_does_not_hold(tube: Bar) -> None:
