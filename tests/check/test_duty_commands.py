@@ -118,6 +118,9 @@ class TestCommands:
         assert main(["plan", "--target", "1e5", "--weibull", "2", "--bars", "1", "--json", "-"]) == 0
         (row,) = json.loads(capsys.readouterr().out)["rows"]
         assert row["ratio"] == pytest.approx(4.675, rel=1e-3)
+        assert row["life"] == row["ratio"] * 1e5
+        # One bar run to failure shows as much as one that lasted so long.
+        assert row["mean_life_if_failed"] == pytest.approx(row["life"], rel=1e-9)
 
     def test_a_plan_of_blocks_alone_is_in_repeats(self, tmp_path: Path, capsys):
         duty = {"blocks": [{"pickup": TRAVEL, "cycles": 500.0}], "repeats": 40.0}

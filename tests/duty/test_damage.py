@@ -267,8 +267,10 @@ def test_of_the_places_above_yield_the_most_stressed_is_counted() -> None:
 
 
 def test_travel_across_the_counted_direction_is_allowed_for() -> None:
-    # A place that feels heave alone, bounded by a count of roll, of which there is little.
-    given = history(roll_mm=0.5, heave_mm=12.0)
+    # A place that feels heave alone, of which there are 200 cycles, bounded by a count of roll, of which there is one.
+    time = 0.01 * np.arange(4_000)
+    roll, heave = 0.1 * np.sin(0.15 * time), 20.0 * np.sin(10.0 * np.pi * time)
+    given = history_from_arrays(time_s=time, left_mm=heave + roll, right_mm=heave - roll)
     slope = np.zeros((1, 3, 2))
     slope[0, 0] = [5.0, 5.0]
     response = linear_response(given, slope)
