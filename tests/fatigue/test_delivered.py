@@ -300,3 +300,15 @@ def test_a_tested_line_never_starts_above_the_tensile_strength() -> None:
 def test_no_finish_is_better_than_polished(surface: str) -> None:
     """The handbook's rows pass 1 below 220 MPa (ground) and 295 MPa (machined) of tensile strength."""
     assert float(surface_effect(surface, tensile_MPa=180.0).factor) == 1.0
+
+
+def test_a_tested_line_falls_however_flat_it_is() -> None:
+    """An exponent of 1,000 would leave 0.7 % between 1,000 and 1,000,000 cycles, and a life to divide by it."""
+    flat = StressLifeData(900.0, 1e6, 1000.0, "polished", True, 1400.0, None, "invented")
+    strength = line(replace(STEEL, stress_life=flat), "polished", strength_scale=1.0)
+    size = float(strength.at_1e6_cycles_MPa) / 900.0
+    assert float(strength.at_1e3_cycles_MPa) == pytest.approx(max(900.0 * 1e3**0.001, 1.01 * 900.0 * size))
+    small = fatigue_strength(
+        replace(STEEL, stress_life=flat), diameter_mm=None, torsion_share=0.5, surface="polished"
+    )  # no size factor
+    assert float(small.at_1e3_cycles_MPa) == pytest.approx(1.01 * 900.0)
