@@ -43,6 +43,11 @@ class TestCommands:
         assert main(["duty", str(bar_file), "--history", str(csv), "--hole", "2/3", "--json", "-"]) == 0
         (one,) = json.loads(capsys.readouterr().out)["settings"]
         assert (one["left"], one["right"]) == ("2", "3")
+        # One of many repeats: every cycle closes, and none counts half.
+        assert main(["duty", str(bar_file), "--history", str(csv), "--hole", "2/3", "--json", "-", "--repeated"]) == 0
+        (many,) = json.loads(capsys.readouterr().out)["settings"]
+        assert any("one of many repeats" in text for text in many["assumptions"])
+        assert many["damage_per_repeat"] != one["damage_per_repeat"]
 
     @pytest.mark.parametrize(
         ("options", "words"),

@@ -11,7 +11,7 @@ from barfem.check.api import check_bar
 from barfem.check.plan import judged_of, plan_of, rounded_up
 from barfem.model.errors import InputError
 from tests.check.bar_files import check
-from tests.check.duty_bars import bar, fatigues, plain_result, result
+from tests.check.duty_bars import TRAVEL, bar, fatigues, plain_result, result
 
 
 @pytest.fixture(scope="module")
