@@ -14,6 +14,7 @@ from barfem.check.fields import surface_fields
 from barfem.check.solid import solve_solid
 from barfem.check.solid_fields import FACTOR_CAP, INSIDE_THE_STEEL, SolidFields, solid_fields, write_solid
 from barfem.check.solved import Solved, solve_states
+from barfem.model.bar_geometry import strength_scale
 from barfem.model.errors import BarfemError
 from barfem.model.read import read_bar
 from barfem.strength.fatigue.assess import LifeStatus
@@ -23,12 +24,12 @@ from barfem.study.change import with_values
 DEMOS = Path(__file__).parents[2] / "geometries"
 CHANGES = {
     # A bend made cold, softer ends, a cycle with a mean: whatever differs from place to place.
-    "pickup-front-solid": {
+    "coupe-rear-cranked": {
         "material.bent": "after-hardening",
         "material.surface": "as-hardened-scaled",
-        "ends.strength_scale": 0.6,
+        "ends.strength_scale": 0.4,
         "duty.ratio": -0.4,
-        "travel.pickup": 45.0,
+        "travel.pickup": 30.0,
     },
     "pickup-rear-tube": {},
 }
@@ -38,6 +39,11 @@ CHANGES = {
 def bar(request: pytest.FixtureRequest) -> tuple[Solved, SolidFields]:
     found = with_values(read_bar(DEMOS / f"{request.param}.toml"), CHANGES[request.param])
     found = replace(found, mounts=tuple(replace(one, contact="bonded") for one in found.mounts))
+    # Holes and contacts, which no node shows, out of the way: holes without a diameter are not checked.
+    ends = {
+        end.side: replace(end, holes=tuple(replace(one, diameter_mm=None) for one in end.holes)) for end in found.ends
+    }
+    found = replace(found, **ends)
     solved = solve_solid(found, cases=("roll",))
     return solved, solid_fields(solved, len(solved.solution.settings) - 1)
 
@@ -47,7 +53,11 @@ def nearest(mesh, stations: np.ndarray) -> np.ndarray:  # type: ignore[no-untype
 
 
 def test_nodes_have_the_checks_numbers_where_both_look(bar: tuple[Solved, SolidFields]) -> None:
-    """At the tangents, outside and bore, at every angle that both have: margin and safety factor."""
+    """At the tangents, outside and bore, all round: one over margin and safety factor, between the check's points.
+
+    Those lie 5 degrees apart; between them a straight line is (5 deg)^2 / 8 = 0.1 % off, and more at the kink where
+    residual stress begins to relax.
+    """
     solved, shown = bar
     assert solved.solid is not None
     mesh = solved.solid.model.mesh
@@ -55,30 +65,29 @@ def test_nodes_have_the_checks_numbers_where_both_look(bar: tuple[Solved, SolidF
     bends = np.array([region.kind == "bend" for region in fields.regions])[fields.region]
     planes = nearest(mesh, fields.station_mm)
     met = np.flatnonzero(bends & (np.abs(mesh.stations[planes] - fields.station_mm) < 1e-9))
+    # Where a soft end stops at a tangent, its nodes have the softer side's strength.
+    met = met[strength_scale(solved.bar, fields.station_mm[met]) == fields.strength_scale[met]]
     assert len(met) >= 4
-    compared = 0
     for row in met:
         plane = planes[row]
         here = (solved.samples.station_mm == fields.station_mm[row]) & solved.samples.in_bend
         index = solved.maps.index[np.flatnonzero(here)[0]]
         for code, nodes in ((OUTSIDE, mesh.grid.outer), (BORE, mesh.grid.bore)):
             points = np.flatnonzero(solved.maps.surface == code)
-            for node, angle in zip(nodes, mesh.grid.angles + mesh.grid_angles[plane], strict=False):
-                off = np.abs(np.angle(np.exp(1j * (solved.maps.angle_rad[index, points] - angle))))
-                if off.min() > 1e-9:
-                    continue
-                point = points[off.argmin()]
-                margin, factor = (
-                    min(values[number, row, point], FACTOR_CAP)
-                    for values in (fields.yield_margin, fields.safety_factor)
-                )
-                assert 1.0 + shown.yield_margin[plane, node] == pytest.approx(1.0 + margin, rel=1e-6)
-                assert shown.safety_factor[plane, node] == pytest.approx(factor, rel=1e-6)
-                assert shown.judged[plane, node] == 1
-                compared += factor < FACTOR_CAP
-    assert compared > 20
+            if not len(points):
+                continue
+            angles = mesh.grid.angles + mesh.grid_angles[plane]
+            for name, offset in (("yield_margin", 1.0), ("safety_factor", 0.0)):
+                values = 1.0 / (offset + getattr(fields, name)[number, row, points])
+                check = np.interp(angles, solved.maps.angle_rad[index, points], values, period=2.0 * np.pi)
+                ours = 1.0 / (offset + getattr(shown, name)[plane, nodes])
+                capped = ours <= 1.0 / (offset + FACTOR_CAP) + 1e-12
+                assert np.abs(ours - check)[~capped].max(initial=0.0) < 0.01 * values.max(), name
+                assert np.all(check[capped] < 1.01 * ours[capped])
+            assert np.all(shown.judged[plane, nodes] == 1)
 
 
+@pytest.mark.parametrize("bar", ["pickup-rear-tube"], indirect=True)
 def test_the_worst_node_is_the_checks_governing_place(bar: tuple[Solved, SolidFields]) -> None:
     """Nodes and the check's sections lie at other places: within half a per cent of stress."""
     solved, shown = bar
@@ -128,9 +137,12 @@ def test_softer_ends_are_softer_in_the_file(bar: tuple[Solved, SolidFields]) -> 
     mesh, end = solved.solid.model.mesh, solved.bar.right
     scale = end.strength_scale
     strength = scale * solved.bar.steel.yield_strength_MPa
-    plane = int(np.flatnonzero(mesh.stations < (end.flat.length_mm if end.flat else 40.0))[-1])
+    soft = end.flat.length_mm if end.flat else solved.bar.centreline.bends[0].start_station_mm
+    plane = int(np.flatnonzero(mesh.stations < soft - 1e-6)[-1])
     least = (strength / shown.von_mises_MPa[plane] - 1.0).min()
-    assert min(least, FACTOR_CAP) == pytest.approx(shown.yield_margin[plane].min(), rel=0.05)
+    assert least < FACTOR_CAP or scale == 1.0
+    # The other end of the cycle may be a little worse than travel.
+    assert shown.yield_margin[plane].min() == pytest.approx(min(least, FACTOR_CAP), abs=0.05)
 
 
 def test_written_with_units_in_its_names(bar: tuple[Solved, SolidFields], tmp_path: Path) -> None:

@@ -63,6 +63,24 @@ def test_planes_stand_at_tangents_and_tips() -> None:
     assert np.allclose(mesh.stations[1::2], 0.5 * (ends[1:] + ends[:-1]))
 
 
+@pytest.mark.parametrize("wall", [None, 4.0])
+def test_slices_are_as_short_as_their_place_asks(wall: float | None) -> None:
+    """Lengths in diameters: bends 0.35, beside them 0.4, under mounts 0.6, straights 1; flats 0.4."""
+    bar = u_bar(wall=wall, flat=None if wall else FORGED)
+    mesh = bar_mesh(bar)
+    ends, d = mesh.stations[0::2], bar.section.diameter_mm
+    length, middle = np.diff(ends) / d, 0.5 * (ends[1:] + ends[:-1])
+    assert length.max() <= 1.0 + 1e-9 and length.max() > 0.8
+    for bend in bar.centreline.bends:
+        low, high = bend.start_station_mm, bend.end_station_mm
+        assert length[(middle > low) & (middle < high)].max() <= 0.35 + 1e-9
+        assert length[(middle > low - d) & (middle < high + d)].max() <= 0.4 + 1e-9
+    for mount in bar.mounts:
+        assert length[np.abs(middle - mount.station_mm) < 0.5 * mount.length_mm].max() <= 0.6 + 1e-9
+    if not wall:
+        assert length[middle < FORGED.length_mm].max() <= 0.4 + 1e-9
+
+
 def test_refinement_refines_every_way() -> None:
     bar = u_bar()
     coarse, fine = bar_mesh(bar), bar_mesh(bar, density=Density(refinement=2.0))
