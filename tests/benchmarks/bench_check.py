@@ -6,7 +6,8 @@ Prints, each beside its aim:
 - how the solve grows with hole settings and with bars, as ratios within this run (a shared machine's seconds are not
   another's), up to 1,000 different bars of one hole setting each, and the memory that they take;
 - `import barfem` against `import numpy, pydantic`;
-- the whole `barfem check` process on the first bar of geometries/.
+- the whole `barfem check` process on the first bar of geometries/, and `barfem --help`;
+- the report of a bar with four hole settings: its process, and the size of its file.
 
 `--smoke` runs a tenth of the bars, and holds no aim of seconds. Exit status 1 if an aim is missed.
 """
@@ -17,6 +18,7 @@ import argparse
 import resource
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -162,6 +164,8 @@ def bench_import(report: Report, *, timed: bool) -> None:
 
 
 def bench_command(report: Report, *, timed: bool) -> None:
+    taken = process_seconds("-m", "barfem.cli.main", "--help", repeat=3)
+    report.line("barfem --help, the whole process", f"{taken:.2f} s", "aim 0.25 s", taken < 0.25 or not timed)
     bars = sorted((ROOT / "geometries").glob("*.toml"))
     if not bars:
         report.line("barfem check: no bar in geometries/", "-")
@@ -175,6 +179,16 @@ def bench_command(report: Report, *, timed: bool) -> None:
     )
 
 
+def bench_report(report: Report, *, timed: bool) -> None:
+    bar = ROOT / "geometries" / "pickup-rear-tube.toml"
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "report.html"
+        taken = process_seconds("-m", "barfem.cli.main", "report", str(bar), "--out", str(page), repeat=1)
+        size_MB = page.stat().st_size / 1e6
+    report.line(f"barfem report, {bar.name}", f"{taken:.2f} s", "aim 6 s", taken < 6.0 or not timed)
+    report.line("  its file", f"{size_MB:.1f} MB", "aim 6 MB", size_MB < 6.0)
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--smoke", action="store_true", help="a tenth of the bars, no aims of seconds")
@@ -184,6 +198,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     bench_growth(report, bars=100 if smoke else 1000, timed=not smoke)
     bench_import(report, timed=not smoke)
     bench_command(report, timed=not smoke)
+    bench_report(report, timed=not smoke)
     return 1 if report.missed else 0
 
 
