@@ -55,8 +55,9 @@ def nearest(mesh, stations: np.ndarray) -> np.ndarray:  # type: ignore[no-untype
 def test_nodes_have_the_checks_numbers_where_both_look(bar: tuple[Solved, SolidFields]) -> None:
     """At the tangents, outside and bore, all round: one over margin and safety factor, between the check's points.
 
-    Those lie 5 degrees apart; between them a straight line is (5 deg)^2 / 8 = 0.1 % off, and more at the kink where
-    residual stress begins to relax.
+    Those lie 5 degrees apart. A node's number lies between its two neighbours', or beyond them at an extreme by
+    (5 deg)^2 / 8 = 0.1 %; by more where residual stress begins to relax, which is a kink that rises by up to a tenth in
+    a step.
     """
     solved, shown = bar
     assert solved.solid is not None
@@ -79,11 +80,14 @@ def test_nodes_have_the_checks_numbers_where_both_look(bar: tuple[Solved, SolidF
             angles = mesh.grid.angles + mesh.grid_angles[plane]
             for name, offset in (("yield_margin", 1.0), ("safety_factor", 0.0)):
                 values = 1.0 / (offset + getattr(fields, name)[number, row, points])
-                check = np.interp(angles, solved.maps.angle_rad[index, points], values, period=2.0 * np.pi)
+                values = np.maximum(values, 1.0 / (offset + FACTOR_CAP))
+                around = np.mod(solved.maps.angle_rad[index, points], 2.0 * np.pi)
+                order = np.argsort(around)
+                after = np.searchsorted(around[order], np.mod(angles, 2.0 * np.pi)) % len(points)
+                beside = values[order[after]], values[order[after - 1]]
                 ours = 1.0 / (offset + getattr(shown, name)[plane, nodes])
-                capped = ours <= 1.0 / (offset + FACTOR_CAP) + 1e-12
-                assert np.abs(ours - check)[~capped].max(initial=0.0) < 0.01 * values.max(), name
-                assert np.all(check[capped] < 1.01 * ours[capped])
+                assert np.all(ours <= np.maximum(*beside) + 0.02 * values.max()), name
+                assert np.all(ours >= np.minimum(*beside) - 0.02 * values.max()), name
             assert np.all(shown.judged[plane, nodes] == 1)
 
 
