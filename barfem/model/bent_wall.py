@@ -19,12 +19,12 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.bar import Section
 from barfem.model.centreline import Segment
 
-__all__ = ["THICKEST", "BentWall", "bent_wall", "wall_by_rule"]
+__all__ = ["THICKEST", "BentWall", "bent_wall", "nearly_solid", "wall_by_rule"]
 
 Array = NDArray[np.float64]
 
 THICKEST = 0.95
-"""Wall at the inside of a bend over the outside radius, above which the bore's place in the bend is anybody's guess."""
+"""Wall at the inside of a bend over the outside radius, above which the rule moves the bore too far to be believed."""
 
 
 @dataclass(frozen=True)
@@ -64,12 +64,24 @@ def wall_by_rule(*, wall: float, diameter: float, radius: float) -> BentWall:
 
 
 def bent_wall(section: Section, bend: Segment) -> BentWall:
-    """Walls of one bend of a tube: as the bar's file has them measured, even, or by the rule."""
+    """Walls of one bend of a tube: as the bar's file has them measured, even, or by the rule.
+
+    The bore's place is told by the wall along the radii of the tube's own middle: as the wall inside nears the outside
+    radius the bore leaves that middle, and walls told so cross one another. A tube that is so nearly solid keeps its
+    bore in the middle of its bends, with an even wall.
+    """
     wall, radius = section.wall_mm, bend.radius_mm
     if wall is None or radius is None:
         raise ValueError("only a tube's bend has a bent wall")
     if section.bend_wall == "measured":
         return BentWall(*section.bend_walls_mm[min(bend.bend or 1, len(section.bend_walls_mm)) - 1])
-    if section.bend_wall == "uniform":
+    if section.bend_wall == "uniform" or nearly_solid(section, bend):
         return BentWall(wall, wall)
     return wall_by_rule(wall=wall, diameter=section.diameter_mm, radius=radius)
+
+
+def nearly_solid(section: Section, bend: Segment) -> bool:
+    """Whether the rule would thicken the inside of a tube's bend beyond `THICKEST` of the outside radius."""
+    half, wall = 0.5 * section.diameter_mm, section.wall_mm or 0.0
+    middle, radius = half - 0.5 * wall, bend.radius_mm or np.inf
+    return bool(radius <= middle or wall / (1.0 - middle / radius) > THICKEST * half)

@@ -9,7 +9,7 @@ from barfem.model.schema import DutyTable, TargetsTable, TravelTable
 
 __all__ = ["read_duty", "read_targets", "read_travel"]
 
-_LEAST_TRAVEL_MM = 1e-5  # below it the forces of a travel drown in rounding
+_LEAST_TRAVEL_MM = 1e-6  # below it the forces of a travel drown in rounding
 _FORMS = "pickup = 40.0, or wheel = 65.0 with motion_ratio = 0.62, or up = 45.0 with down = 35.0."
 
 

@@ -98,7 +98,7 @@ def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array
     energies = _energies(batch, state, forces.stretch, rates, d_tension)
     total = energies.sum(axis=1)
     if not np.all(total > LEAST_WORK):
-        raise MechanismError(int(np.argmin(total)))
+        raise MechanismError(int(np.argmax(~(total > LEAST_WORK))))
     return InitialRate(each.sum(axis=1) / moving.sum(axis=1), energies / total[:, None])
 
 

@@ -218,7 +218,7 @@ def _refuse_what_cannot_be(bar: Bar) -> None:
     for bend in bar.centreline.bends:
         if bend.radius_mm is not None and bend.radius_mm <= 0.5 * section.diameter_mm:
             raise InputError(f"bend {bend.bend} has a radius, {bend.radius_mm:.4g} mm, not above the bar's own.")
-    refuse_a_filled_bore(section, bar.centreline)
+    refuse_a_filled_bore(section)
     for end in bar.ends:
         flat = end.flat
         if flat is not None and not 0.0 < flat.thickness_mm <= flat.width_mm:

@@ -11,13 +11,15 @@ from barfem.check.api import check_bar
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import BentWall, bent_wall, wall_by_rule
 from barfem.model.errors import InputError
-from barfem.model.read import read_bar
+from barfem.model.read import bar_from_dict, read_bar
 from barfem.solve.solid.bend_tables import bend_shape
 from barfem.study.bands import Variable
 from barfem.study.change import with_values
 from barfem.study.resize import scaled
 from barfem.study.sections import with_section
 from barfem.study.tolerance_bars import BarMaker
+from tests.check.bar_files import BUILT
+from tests.model.bar_data import changed
 
 DEMOS = Path(__file__).parents[2] / "geometries"
 
@@ -162,7 +164,17 @@ def test_measured_walls_go_with_the_tube_in_studies(tube: Bar) -> None:
     assert made.section.bend_walls_mm == (pytest.approx((3.5 * 1.05, 5.0 * 1.05)),)
 
 
-def test_a_tube_that_is_nearly_solid_is_refused_where_the_rule_does_not_hold(tube: Bar) -> None:
-    d = tube.section.diameter_mm
-    with pytest.raises(InputError, match="nearly solid"):
-        with_values(tube, {"section.wall": 0.5 * d - 0.4, "section.bend_wall": "thinned"})
+def test_a_tube_that_is_nearly_solid_keeps_its_bore_in_the_middle_of_its_bends() -> None:
+    """There the rule's bore would wander off; as the bore vanishes the tube must come to the solid bar's numbers."""
+    bent = ("material.bent", "before-hardening")
+
+    def tube_with(**section: object) -> Bar:
+        return bar_from_dict(changed(bent, ("section", {"shape": "tube", "diameter": 20.0} | section), base=BUILT))
+
+    with_rule, even = tube_with(wall=9.6), tube_with(wall=9.6, bend_wall="uniform")
+    assert any("nearly solid" in warning for warning in with_rule.warnings)
+    solid = bar_from_dict(BUILT)
+    one, other, full = (check_bar(bar).settings[-1] for bar in (with_rule, even, solid))
+    assert one.peak.von_mises_MPa == pytest.approx(other.peak.von_mises_MPa, rel=1e-9)
+    assert one.peak.von_mises_MPa == pytest.approx(full.peak.von_mises_MPa, rel=0.02)
+    assert one.rate_N_per_mm == pytest.approx(full.rate_N_per_mm, rel=0.005)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from barfem.model.bent_wall import wall_by_rule
 from barfem.solve.solid.assembly import Springs, factorise
 from barfem.solve.solid.fields import bend_line
 from barfem.solve.solid.mesh import SweptMesh, plane_stations, sweep
@@ -21,7 +22,9 @@ def bent(tube: bool) -> SweptMesh:
     """A short bend with its wall as bent and an oval section: nothing about it is regular."""
     line = bend_line(1.5, np.radians(50.0), 0.7)
     stations = plane_stations(np.array([0.0, 0.7, 0.7 + line.segments[1].length_mm, line.length_mm]), np.full(3, 0.4))
-    profile = Profile(1.0, 0.2 if tube else None, True, 0.05)
+    profile = Profile(
+        1.0, 0.2 if tube else None, (wall_by_rule(wall=0.2, diameter=1.0, radius=1.5),) if tube else (), 0.05
+    )
     grid = ring_grid(around=12, layers=1) if tube else disc_grid(core=2, rings=1)
     return sweep(grid=grid, profile=profile, centreline=line, stations=stations)
 

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from barfem.model.bar import Bar
-from barfem.model.bent_wall import BentWall, bent_wall, wall_by_rule
+from barfem.model.bent_wall import BentWall, bent_wall, nearly_solid, wall_by_rule
 from barfem.model.centreline import Segment
 from barfem.solve.solid.cache import kept
 from barfem.solve.solid.grid import inside_grid, interpolated, load
@@ -92,7 +92,11 @@ def bend_shape(bar: Bar, bend: Segment) -> BendShape:
         ovality=section.ovality_percent / 100.0,
         nu=bar.steel.nu,
     )
-    if section.wall_mm is None or bend.radius_mm is None or section.bend_wall != "measured":
+    if section.wall_mm is None or bend.radius_mm is None:
+        return shape
+    if section.bend_wall == "thinned" and nearly_solid(section, bend):
+        return replace(shape, wall_rule="uniform")
+    if section.bend_wall != "measured":
         return shape
     walls = bent_wall(section, bend)
     if _alike(walls, BentWall(section.wall_mm, section.wall_mm)):
