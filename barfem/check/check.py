@@ -260,7 +260,7 @@ def _bend_assumptions(bends: tuple[BendStress, ...]) -> tuple[str, ...]:
     if of["grid"]:
         error = max(bend.stated_error or 0.0 for bend in of["grid"])
         out.append(
-            f"Stress of {named(of['grid'])}: shipped three-dimensional fields, interpolated within {100.0 * error:.1f} "
+            f"Stress of {named(of['grid'])}: shipped three-dimensional fields, interpolated within {100.0 * error:.2g} "
             "% of the bend's greatest stress; they reach a diameter into the straights."
         )
     if of["computed"]:
