@@ -7,9 +7,9 @@ the machine (mesh errors, memory, equal answers) still holds. Exit status 1 if a
 from __future__ import annotations
 
 import argparse
+import subprocess
 import sys
 from collections.abc import Sequence
-from importlib import import_module
 from pathlib import Path
 
 
@@ -20,7 +20,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     missed = []
     for path in sorted(Path(__file__).parent.glob("bench_*.py")):
         print(f"\n{path.stem}", flush=True)
-        if import_module(f"tests.benchmarks.{path.stem}").main(["--smoke"] if options.smoke else []):
+        # Each in a process of its own, so that peak memory is its own.
+        command = [sys.executable, "-m", f"tests.benchmarks.{path.stem}", *(["--smoke"] if options.smoke else [])]
+        if subprocess.run(command, check=False).returncode:
             missed.append(path.stem)
     if missed:
         print(f"\naims missed in {', '.join(missed)}")
