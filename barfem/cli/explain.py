@@ -51,13 +51,14 @@ def run(args: argparse.Namespace) -> int:
         print("\nbarfem explain KEY explains one of them, by its title, its column or its JSON key.")
         return 0
     found = explain(args.key)
-    print(found)
-    if args.bar is not None:
-        _numbers(args.bar, found)
+    # Checked first: a wrong bar file is answered by its error alone.
+    numbers = [] if args.bar is None else _numbers(args.bar, found)
+    print("\n".join([str(found), *numbers]))
     return 0
 
 
-def _numbers(bar: str, found: Explanation) -> None:
+def _numbers(bar: str, found: Explanation) -> list[str]:
+    """Lines with the number at every hole setting of a bar file."""
     from barfem.check.api import check_bar
     from barfem.check.timing import Timing
     from barfem.cli.check import refuse_what_is_no_file
@@ -68,7 +69,7 @@ def _numbers(bar: str, found: Explanation) -> None:
     refuse_what_is_no_file(path)
     with Progress(sys.stderr) as progress:
         result = check_bar(path, timing=Timing(on_stage=progress.stage))
-    print(f"\n{result.name}")
+    lines = ["", result.name]
     values = [found_value for found_value in values_of(result) if matches(found, found_value[0])]
     single = [value for value in values if not value[1].removesuffix(": ").count(": ")]  # of no list of places
     paths = {key for key, _, _ in single or values}
@@ -76,4 +77,5 @@ def _numbers(bar: str, found: Explanation) -> None:
         shown = f"{value:.6g}" if isinstance(value, float) else "null" if value is None else str(value)
         last = key.rpartition(".")[2]
         alone = sum(path.rpartition(".")[2] == last for path in paths) == 1
-        print(f"  {where}{last if alone else key.removeprefix('settings.')} {shown}")
+        lines.append(f"  {where}{last if alone else key.removeprefix('settings.')} {shown}")
+    return lines

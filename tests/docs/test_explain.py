@@ -144,3 +144,9 @@ def test_the_list_names_all(capsys):
     main(["explain"])
     out = capsys.readouterr().out
     assert all(re.search(rf"^{re.escape(entry.title)}\b", out, re.MULTILINE) for entry in explanations())
+
+
+def test_a_wrong_bar_file_is_answered_by_its_error_alone(capsys, tmp_path):
+    assert main(["explain", "yield margin", str(tmp_path / "none.toml")]) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and "none.toml does not exist" in err
