@@ -16,6 +16,7 @@ from barfem.check.result import CheckResult, SettingResult
 from barfem.check.solved import Solved, solve_states
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
+from barfem.model.dimensions import main_dimensions, shape_words
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
 from barfem.model.surfaces import SURFACES
@@ -186,7 +187,7 @@ def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[s
 
 
 def describe(bar: Bar) -> tuple[str, ...]:
-    """What was checked, in lines of words: steel, section, mounts, duty."""
+    """What was checked, in lines of words: steel, section, and the shape to hold against the drawing."""
     steel, section = bar.steel, bar.section
     body = f"round, {section.diameter_mm:g} mm diameter"
     if section.wall_mm is not None:
@@ -195,10 +196,10 @@ def describe(bar: Bar) -> tuple[str, ...]:
     surface = f"surface {SURFACES[steel.surface].title}"
     if section.wall_mm is not None:
         surface += f"; bore {SURFACES[steel.bore_surface].title}"
-    mounts = ", ".join(f"{mount.from_middle_mm:+.0f}" for mount in bar.mounts)
     return (
         f"{steel.grade}, {steel.condition}: {strengths}{' (typical, not minimum)' if steel.typical else ''}; {surface}",
-        f"{body}; {len(bar.centreline.bends)} bends; mounts at {mounts} mm from the middle",
+        body,
+        *shape_words(main_dimensions(bar)),
     )
 
 

@@ -77,8 +77,7 @@ def _head(result: CheckResult, console: Console) -> None:
 def head_lines(result: CheckResult) -> list[str]:
     """What was checked, and against which targets."""
     drawing = " ".join(filter(None, (result.drawing, result.revision and f"revision {result.revision}")))
-    made = f"developed length {whole(result.developed_length_mm)} mm, mass {significant(result.mass_kg)} kg"
-    lines = [f"drawing {drawing}" if drawing else "", *result.described, made]
+    lines = [f"drawing {drawing}" if drawing else "", *result.described]
     lines.append(
         f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
         f"{result.yield_margin_target:g}"

@@ -25,6 +25,7 @@ from barfem.show.scene3d import margin_bands, safety_bands
 ROOT = Path(__file__).parents[2]
 NAMES = ("pickup-rear-tube", "coupe-front-splayed", "pickup-rear-unequal", "coupe-rear-cranked")
 SLUGS = (
+    "three-views",
     "bar-at-full-travel",
     "stress-along-the-bar",
     "stress-round-the-hot-section",
@@ -122,7 +123,7 @@ def test_same_bytes_each_time():
 
 
 def test_inline_takes_the_page_s_colours(pictures):
-    text = render.svg_inline(pictures[1], "wide")
+    text = render.svg_inline(pictures[2], "wide")
     assert "var(--lead)" in text and style.LEAD not in text and style.INK not in text
     assert 'role="img"' in text and 'aria-label="Line chart' in text
     assert text.startswith("<svg") and text.endswith("</svg>")

@@ -26,7 +26,7 @@ def test_figures_alone(tmp_path):
     folder = tmp_path / "figures"
     assert main(["report", PASSING, "--figures", str(folder)]) == 0
     names = sorted(path.name for path in folder.iterdir())
-    assert len(names) == 16 and "stress-along-the-bar.svg" in names and "haigh-diagram.png" in names
+    assert len(names) == 18 and "stress-along-the-bar.svg" in names and "haigh-diagram.png" in names
     first = {path.name: path.read_bytes() for path in folder.iterdir()}
     assert all(content.startswith(b"\x89PNG" if name.endswith("png") else b"<?xml") for name, content in first.items())
     assert main(["report", PASSING, "--figures", str(folder)]) == 0

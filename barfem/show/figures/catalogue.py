@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from barfem.show.figures import along, around, bar, compliance, damage_along, damage_blocks, haigh, settings, sn
+from barfem.show.figures import along, around, bar, compliance, damage_along, damage_blocks, haigh, settings, sketch, sn
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 
@@ -12,6 +12,7 @@ __all__ = ["all_pictures", "pictures_of_life"]
 def all_pictures(data: FigureData) -> tuple[Picture, ...]:
     """Every picture that the result has numbers for."""
     made = [
+        sketch.picture(data),
         bar.picture(data),
         along.picture(data),
         around.picture(data),

@@ -59,7 +59,7 @@ def report_page(
         version=result.barfem,
         title=f"{result.name}: {'passes' if result.passes else 'fails'}",
         name=result.name,
-        subtitle="; ".join(filter(None, (f"drawing {drawing}" if drawing else "", *result.described[1:]))),
+        subtitle="; ".join(filter(None, (f"drawing {drawing}" if drawing else "", *result.described[1:2]))),
         passes=result.passes,
         verdict=notes.verdict(result).removeprefix("VERDICT: ").capitalize(),
         glance=[*glance(data), *(section.headline for section in extra if section.headline)],

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from barfem.check.endurance import judge, rank_regions
+from barfem.model.dimensions import main_dimensions, shape_words
 from barfem.show import details, life_details, notes
-from barfem.show.figures import along, around, compliance, render, settings
+from barfem.show.figures import along, around, compliance, render, settings, sketch
 from barfem.show.figures.catalogue import pictures_of_life
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
@@ -108,6 +109,7 @@ def why(data: FigureData) -> list[str]:
 def sections(data: FigureData, *, bar_text: str | None, extra: Sequence[Section] = ()) -> list[Section]:
     """Every section below the first screen; `extra` (a tolerance band, a comparison) before how to read it."""
     made = [
+        _shape(data),
         _governs(data),
         _warnings(data),
         _stress(data),
@@ -131,6 +133,16 @@ PLACED = ("where", "places", "ends", "holes", "travel", "angles", "compliance", 
 def _tables(data: FigureData, *topics: str) -> list[HtmlTable]:
     made = [details.table(data.result, topic) for topic in topics if topic in details.TOPICS]
     return [from_rich(*table) for table in made if table is not None]
+
+
+def _shape(data: FigureData) -> Section:
+    """The bar as drawn, first: who holds it against paper finds a slip before any number is believed."""
+    return Section(
+        "shape",
+        "The bar as drawn",
+        points=[prose(line) for line in shape_words(main_dimensions(data.bar))],
+        pictures=[drawn(sketch.picture(data))],
+    )
 
 
 def _governs(data: FigureData) -> Section:

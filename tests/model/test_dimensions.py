@@ -1,0 +1,93 @@
+"""The shape in words: what a person holds against paper before any number is believed."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from barfem.model.dimensions import arms_oppose, main_dimensions, shape_words
+from barfem.model.read import bar_from_dict, read_bar
+
+U_BAR = {
+    "format": 1,
+    "name": "a U",
+    "material": {"grade": "51CrV4", "condition": "QT EN 10089"},
+    "section": {"shape": "round", "diameter": 20.0},
+    "bends": {"start_tip": "right", "start": [-250, -500, 0], "direction": [1, 0, 0],
+              "first_bend_towards": [0, 1, 0], "rows": [[200, 0, 90, 50], [900, 0, 90, 50], [200]]},
+    "ends": {"holes": [{"name": "soft", "from_tip": 20.0}, {"name": "stiff", "from_tip": 60.0}]},
+    "mounts": [{"from_middle": y, "radial_stiffness": 8000.0, "axial_stiffness": 100.0, "length": 40.0}
+               for y in (-300.0, 300.0)],
+    "links": {"length": 150.0, "direction": [0, 0, -1]},
+    "travel": {"pickup": 20.0, "direction": [0, 0, 1]},
+}  # fmt: skip
+
+
+def words(**changed):
+    return "; ".join(shape_words(main_dimensions(bar_from_dict({**U_BAR, **changed}))))
+
+
+def test_a_plain_u_reads_as_it_is_drawn():
+    found = main_dimensions(bar_from_dict(U_BAR))
+    assert found.width_mm == pytest.approx(1000.0, abs=1e-9)
+    assert found.depth_mm == pytest.approx(250.0, abs=1e-9)
+    assert found.height_mm == pytest.approx(0.0, abs=1e-9)
+    assert found.mounts_y_mm == pytest.approx((-300.0, 300.0))
+    for arm in found.arms:  # mount axis at x = 0, holes 20 and 60 mm up arms that end at x = -250
+        assert arm.lengths_mm == pytest.approx((230.0, 190.0))
+        assert arm.vector_mm == pytest.approx((-230.0, 0.0, 0.0), abs=1e-9)
+    text = words()
+    for part in ("1000 mm wide", "250 mm fore and aft", "2 bends of 90 deg each, radius 50 mm",
+                 "both arms point rearward, tips level", "arms of 230, 190 mm, 20, 60 mm from the cut end",
+                 "mounts at y -300, +300 mm"):  # fmt: skip
+        assert part in text
+    assert "NOT" not in text and "OPPOSITE" not in text
+
+
+def test_a_rotation_of_180_deg_makes_a_z_and_is_named():
+    """A bender's row typed with a rotation of 180: the left arm points forward."""
+    rows = [[200, 0, 90, 50], [900, 180, 90, 50], [200]]
+    text = words(bends={**U_BAR["bends"], "rows": rows})
+    assert "right arm points rearward" in text
+    assert "left arm points forward" in text
+    assert "OPPOSITE WAYS" in text
+
+
+def test_a_mount_100_mm_off_and_inches_for_mm_catch_the_eye():
+    mounts = [dict(mount) for mount in U_BAR["mounts"]]
+    mounts[1]["from_middle"] = 200.0
+    assert "mounts at y -300, +200 mm, NOT midway between the cut ends" in words(mounts=mounts)
+
+
+def test_arm_and_width_exchanged_are_seen_in_the_first_line():
+    rows = [[950, 0, 90, 50], [200, 0, 90, 50], [950]]
+    mounts = [{**mount, "from_middle": y} for mount, y in zip(U_BAR["mounts"], (-90.0, 90.0), strict=True)]
+    text = words(bends={**U_BAR["bends"], "start": [-1000, -150, 0], "rows": rows}, mounts=mounts)
+    assert text.startswith("300 mm wide between cut ends, 1000 mm fore and aft")
+
+
+def test_unequal_ends_have_a_line_each():
+    text = words(ends={**U_BAR["ends"], "left": {"holes": [{"name": "soft", "from_tip": 30.0},
+                                                           {"name": "stiff", "from_tip": 70.0}]}})  # fmt: skip
+    assert "right arm points rearward, tip level with the mounts; holes soft, stiff: arms of 230, 190 mm" in text
+    assert "left arm points rearward, tip level with the mounts; holes soft, stiff: arms of 220, 180 mm" in text
+
+
+def test_arms_oppose_beyond_120_deg():
+    assert arms_oppose((-200, 0, 0), (190, 0, 5))
+    assert not arms_oppose((-200, 0, 0), (-190, 0, 60))
+    assert not arms_oppose((0, 0, 0), (190, 0, 0))
+
+
+@pytest.mark.parametrize("path", sorted(Path("geometries").glob("*.toml")), ids=lambda path: path.stem)
+def test_words_of_a_demo_bar_follow_its_drawing(path):
+    if "section" not in tomllib.loads(path.read_text(encoding="utf-8")):
+        pytest.skip("a car, not a bar")
+    bar = read_bar(path)
+    found = main_dimensions(bar)
+    points, _ = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
+    assert found.width_mm == pytest.approx(points[1, 1] - points[0, 1])
+    assert not found.arms_oppose
+    assert all("NOT" not in line for line in shape_words(found))
