@@ -177,7 +177,8 @@ def _starts(samples: Samples) -> Index:
 
 def _greatest(values: Array, starts: Index) -> Index:
     """(r, c) sample of the greatest of values (n, c) in each region; the first of those equal to `SAME`."""
-    greatest = (1.0 - SAME) * np.maximum.reduceat(values, starts, axis=0)
+    most = np.maximum.reduceat(values, starts, axis=0)
+    greatest = most - SAME * np.abs(most)  # a rank is below zero where a surface is not there
     lengths = np.diff(np.append(starts, len(values)))
     number = np.where(values >= np.repeat(greatest, lengths, axis=0), np.arange(len(values))[:, None], len(values))
     return np.minimum.reduceat(number, starts, axis=0)
@@ -271,7 +272,8 @@ def _worst_cycle(
             },
         }
         if best:
-            better = worst["cycle_severity"] > best["cycle_severity"]
+            # Outside and bore alike but for rounding: the outside is named.
+            better = worst["cycle_severity"] > best["cycle_severity"] + SAME * np.abs(best["cycle_severity"])
             worst = {name: np.where(better, value, best[name]) for name, value in worst.items()}
         best = worst
     return best

@@ -92,16 +92,23 @@ def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROU
     """
     built: dict[_Section, int] = {}
     index = np.empty(len(samples.station_mm), dtype=np.intp)
-    body = [_Section(segment, None, 1.0, 0.0) for segment in range(len(bar.centreline.segments))]
+    segments = bar.centreline.segments
+    middles = [0.5 * (segment.start_station_mm + segment.end_station_mm) for segment in segments]
+    bends = [_nearest_bends(segments, number) for number in range(len(segments))]
+    body = [
+        tuple(_Section(segment, None, 1.0, 0.0, facing=facing) for facing in bends[segment])
+        for segment in range(len(segments))
+    ]
     flat_lengths = [end.flat.length_mm if end.flat is not None else 0.0 for end in bar.ends]
     lowest, highest = flat_lengths[0], bar.centreline.length_mm - flat_lengths[1]
     columns = (samples.station_mm, samples.segment, samples.region, samples.edge)
     for i, (station, segment, region, edge) in enumerate(zip(*(column.tolist() for column in columns), strict=True)):
         # Nearly every sample is of the plain body, which its segment alone decides.
+        half = int(station > middles[segment])
         if lowest <= station <= highest and not edge and samples.regions[region].hole is None:
-            section = body[segment]
+            section = body[segment][half]
         else:
-            section = _section(bar, samples.regions[region], station, segment, edge)
+            section = _section(bar, samples.regions[region], station, segment, edge, bends[segment][half])
         index[i] = built.setdefault(section, len(built))
     angles = {end.side: flat_axis_angle_rad(bar, end) for end in bar.ends}
     return _stack([_map(bar, section, angles, n_around) for section in built], index)
@@ -174,7 +181,8 @@ class _Section:
     `segment` is the segment's index, `side` the end whose flat it lies in (None in the body), `share` how much of the
     body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it. `edge` above zero
     is the number of that hole's edge, or a contact's, with its factor, or a transition's end, with one for each
-    resultant in the axes of the flat at the end `flat_of`.
+    resultant in the axes of the flat at the end `flat_of`. `facing` is the segment of the bend, the nearest one, from
+    whose inside a straight's points are counted; None where a bar has no bend.
     """
 
     segment: int
@@ -184,9 +192,19 @@ class _Section:
     edge: int = 0
     factors: tuple[float, ...] = ()
     flat_of: Literal["left", "right"] | None = None
+    facing: int | None = None
 
 
-def _section(bar: Bar, region: Region, station: float, segment: int, edge: int) -> _Section:
+def _nearest_bends(segments: tuple[Segment, ...], number: int) -> tuple[int | None, int | None]:
+    """Segments of the bends next to the first and to the second half of segment `number`; its own where it is one."""
+    if segments[number].radius_mm is not None:
+        return number, number
+    before = next((i for i in range(number, -1, -1) if segments[i].radius_mm is not None), None)
+    after = next((i for i in range(number, len(segments)) if segments[i].radius_mm is not None), None)
+    return (after if before is None else before), (before if after is None else after)
+
+
+def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, facing: int | None) -> _Section:
     hole = region.hole.diameter_mm if region.hole is not None else None
     side, share = None, 1.0
     for end in bar.ends:
@@ -203,7 +221,7 @@ def _section(bar: Bar, region: Region, station: float, segment: int, edge: int) 
         flat = (bar.right if flat_of == "right" else bar.left).flat
         found = None if flat is None else shoulder_factors(flat, diameter_mm=bar.section.diameter_mm)
         factors = () if found is None else tuple(found.tolist())
-    return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of)
+    return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of, facing)
 
 
 def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
@@ -226,7 +244,7 @@ def _map(bar: Bar, section: _Section, angles: Mapping[Literal["left", "right"], 
         return turned(contact_map(turned(plain, -angle), factor=np.array(section.factors)), angle)
     flat_end = next((end for end in bar.ends if end.side == section.side), None)
     if flat_end is None or flat_end.flat is None:
-        whole, angle = _body(bar, bar.centreline.segments[section.segment], n_around)
+        whole, angle = _body(bar, section, n_around)
         if section.edge:
             edge = round_edge_map(
                 whole,
@@ -270,13 +288,16 @@ def _round_map(diameter_mm: float, bore_mm: float, nu: float, n_around: int) -> 
     return round_map(diameter_mm=diameter_mm, bore_mm=bore_mm, nu=nu, n_around=n_around)
 
 
-def _body(bar: Bar, part: Segment, n_around: int) -> tuple[SectionMap, float]:
+def _body(bar: Bar, at: _Section, n_around: int) -> tuple[SectionMap, float]:
     """Map of the round body in local axes, and where axis 1 lies in the frame.
 
-    A straight's points start from the upper side as drawn (from the front on a straight that stands up), so that
-    mirrored and reversed bars have the same points.
+    A straight's points are counted from the inside of the nearest bend (of a bar without bends, from the upper side as
+    drawn): turned, mirrored and reversed bars then have the same points, however their drawing lies.
     """
+    part = bar.centreline.segments[at.segment]
     if part.radius_mm is None:
+        if at.facing is not None:
+            return _straight(bar, n_around), bar.centreline.segments[at.facing].inward_angle_rad
         t, a, b = np.array(part.start_frame)
         start = 2 if abs(t[2]) < 0.9 else 0
         return _straight(bar, n_around), float(np.arctan2(b[start], a[start]))

@@ -15,7 +15,7 @@ from barfem.strength import recover as recover_module
 from barfem.strength.bend_fields import with_matrices
 from barfem.strength.cycle import Cycle, goodman_severity
 from barfem.strength.places import sampling_stations
-from barfem.strength.recover import UNLOADED, Recovery, recover
+from barfem.strength.recover import SAME, UNLOADED, Recovery, recover
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
 from barfem.strength.words import place_words
 from tests.strength.sample_bars import (
@@ -249,7 +249,8 @@ def test_a_mirrored_bar_is_stressed_alike(section: Any) -> None:
     bar = make_bar(points=CRANKED, radius=40.0, section=section)
     result = recovered(bar, rolled(bar))
     for values in (result.peak_MPa[0], result.yield_margin[0], result.cycle_amplitude_MPa[0]):
-        assert np.allclose(values, values[::-1], rtol=1e-9)
+        # Of sections alike within SAME the first from the right is taken, on either side.
+        assert np.allclose(values, values[::-1], rtol=2.0 * SAME)
     words = [
         place_words(
             bar,
