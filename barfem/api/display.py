@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from html import escape
 
 from barfem.check.result import CheckResult
@@ -10,8 +11,7 @@ from barfem.model.bar import Bar, End
 
 __all__ = ["bar_html", "bar_text", "check_html", "check_text"]
 
-BELOW = 'style="font-weight:bold"'
-RIGHT, LEFT = 'style="text-align:right"', 'style="text-align:left"'
+LEFT = 'style="text-align:left"'
 
 
 def bar_lines(bar: Bar) -> list[tuple[str, str]]:
@@ -20,7 +20,7 @@ def bar_lines(bar: Bar) -> list[tuple[str, str]]:
     from barfem.model.bar_geometry import mass_kg
     from barfem.show.numbers import printable, significant, whole
 
-    steel, body = describe(bar)
+    steel, body = describe(bar)[:2]
     size = f"developed length {whole(bar.centreline.length_mm)} mm, mass {significant(mass_kg(bar))} kg"
     lines = [("steel", steel), ("body", body), ("", printable(size))]
     if bar.right.holes == bar.left.holes or _holes(bar.right) == _holes(bar.left):
@@ -55,14 +55,13 @@ def check_text(result: CheckResult) -> str:
     from barfem.show.console import make_console, print_table
     from barfem.show.notes import verdict
     from barfem.show.numbers import printable
-    from barfem.show.table import settings_table
+    from barfem.show.table import settings_tables
 
     console = make_console(io.StringIO())
     with console.capture() as capture:
-        for case in dict.fromkeys(setting.case for setting in result.settings):
-            title, table, _ = settings_table(result, case)
-            console.print(title)
-            print_table(console, table)
+        for made in settings_tables(result):
+            console.print(made.title)
+            print_table(console, made)
     return printable(
         "\n".join(line.rstrip() for line in f"{result.name}\n{capture.get()}{verdict(result)}".split("\n"))
     )
@@ -72,26 +71,11 @@ def check_html(result: CheckResult) -> str:
     """Name, verdict and hole settings as HTML, units in the headings; whatever the bar file says is escaped."""
     from barfem.show.notes import verdict
     from barfem.show.reasons import reasons
-    from barfem.show.report.html_table import from_rich, prose
-    from barfem.show.table import settings_table
+    from barfem.show.report.html_table import prose, table_in_notebook
+    from barfem.show.table import settings_tables
 
     parts = [f"<strong>{escape(result.name)}</strong>"]
-    for case in dict.fromkeys(setting.case for setting in result.settings):
-        title, rich_table, _ = settings_table(result, case)
-        table = from_rich(title, rich_table)
-        head = "".join(f"<th {RIGHT if cell.number else LEFT}>{escape(cell.text)}</th>" for cell in table.headings)
-        rows = "".join(
-            "<tr>"
-            + "".join(
-                f"<td {RIGHT if cell.number else LEFT}>"
-                + (f"<span {BELOW}>{escape(cell.text)}</span>" if cell.mood == "bad" else escape(cell.text))
-                + "</td>"
-                for cell in row
-            )
-            + "</tr>"
-            for row in table.rows
-        )
-        parts.append(f"<p>{escape(title)}</p><table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>")
+    parts += [table_in_notebook(replace(made, remarks=())) for made in settings_tables(result)]
     parts.append(f"<p><strong>{escape(verdict(result))}</strong></p>")
     why = "".join(f"<li>{escape(prose(line))}</li>" for line in reasons(result.settings))
     if why:

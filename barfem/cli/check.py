@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
 import json
 import sys
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from barfem.cli.plots import add_plots, plots_folder, say_plots
-from barfem.model.errors import BarfemError, InputError
+from barfem.cli.bar_file import bar_path
+from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, json_text, pictures_of
+from barfem.model.errors import InputError
 
-__all__ = ["add_parser", "refuse_what_is_no_file", "run"]
+if TYPE_CHECKING:
+    from barfem.check.result import CheckResult
+    from barfem.check.solved import Solved
+    from barfem.show.figures.picture import Picture
+    from barfem.show.tables import Table
+
+__all__ = ["add_parser", "run"]
 
 PASSES, FAILS = 0, 1
 
@@ -99,6 +108,36 @@ the bar file (TOML)
 """
 
 
+Found = tuple["CheckResult", "Solved"]
+
+
+def _settings_tables(found: Found) -> list[Table]:
+    from barfem.show.table import settings_tables
+
+    return settings_tables(found[0])
+
+
+def _vtu(found: Found, args: argparse.Namespace) -> Callable[[Path], object]:
+    from barfem.check.api import write_vtu_of
+
+    return lambda path: write_vtu_of(path, *found)
+
+
+def _pictures(found: Found) -> Sequence[Picture]:
+    from barfem.show.figures.catalogue import pictures_of_life
+    from barfem.show.figures.data import FigureData
+
+    return pictures_of_life(FigureData(*found))
+
+
+OUTPUTS = (
+    replace(JSON, make=lambda found, args: json_text(found[0].to_json_dict())),
+    csv_of(_settings_tables, "the hole settings"),
+    Declared("--vtu", "write the solid at the hole setting with the least yield margin, for viewers", _vtu),
+    pictures_of(_pictures),
+)
+
+
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = subparsers.add_parser(
         "check",
@@ -109,9 +148,6 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         allow_abbrev=False,
     )
     parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
-    parser.add_argument(
-        "--json", metavar="FILE", help="write the whole result as JSON; - is standard output, without the table"
-    )
     parser.add_argument("--mixed", action="store_true", help="add every unequal pair of holes, left and right")
     parser.add_argument(
         "--case",
@@ -132,9 +168,6 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="mesh of the solid: 2 halves its cells (1 to 3, default 1)",
     )
     parser.add_argument(
-        "--vtu", metavar="FILE", help="write the solid at the hole setting with the least yield margin, for viewers"
-    )
-    parser.add_argument(
         "--mean-stress",
         choices=("goodman", "gerber", "soderberg", "morrow", "swt", "walker"),
         help="mean-stress rule of lives (default goodman; the Goodman safety factor stays Goodman's)",
@@ -149,7 +182,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         action="store_true",
         help="bends by closed forms, not by three-dimensional fields (unsafe for bent tubes, and said so)",
     )
-    add_plots(parser)
+    add_outputs(parser, OUTPUTS)
     parser.add_argument(
         "--timing",
         action="store_true",
@@ -161,29 +194,14 @@ def run(args: argparse.Namespace) -> int:
     """Check the bar file, write and print the result. Returns 0 or 1; raises InputError where the input is wrong."""
     if args.model not in ("beam", "solid"):
         raise InputError(f"there is no model {args.model!r}.", where="--model", expected="beam or solid.")
-    if not args.bar:
-        raise InputError("the name of the bar file is empty.", expected="the path of a bar file.")
-    path = Path(args.bar)
-    refuse_what_is_no_file(path)
-    target = None
-    if args.json is not None and args.json != "-":
-        from barfem.show.output import check_output_path
+    path = bar_path(args.bar)
+    out = Outputs(args, OUTPUTS, inputs=[path])
+    if args.vtu is not None and args.model != "solid":
+        raise InputError("the beam has no VTU file.", where="--vtu", expected="--model solid beside it.")
 
-        target = check_output_path(args.json, option="--json", inputs=[path])
-
-    folder = plots_folder(args, inputs=[path])
-    vtu = None
-    if args.vtu is not None:
-        from barfem.show.output import check_output_path
-
-        vtu = check_output_path(args.vtu, option="--vtu", inputs=[path])
-
-    from barfem.check.api import check_with_states, write_vtu_of
+    from barfem.check.api import check_with_states
     from barfem.check.timing import Timing
     from barfem.show.progress import Progress
-
-    if vtu is not None and args.model != "solid":
-        raise InputError("the beam has no VTU file.", where="--vtu", expected="--model solid beside it.")
 
     with Progress(sys.stderr) as progress:
         timing = Timing(on_stage=progress.stage)
@@ -199,76 +217,16 @@ def run(args: argparse.Namespace) -> int:
             refine=args.refine,
             tell=progress.stage,
         )
-        # A disk that is full costs a file, not the answer: the table comes all the same, then the error.
-        failed: BarfemError | None = None
-        shown = ""
-        if vtu is not None:
-            progress.stage("VTU file")
-            try:
-                setting = write_vtu_of(vtu, result, solved)
-                shown = f"wrote {vtu}: hole {setting.holes}, {setting.case}, at full travel"
-            except BarfemError as error:
-                failed = error
-        if folder is not None:
-            progress.stage("pictures")
-            from barfem.show.figures.catalogue import pictures_of_life
-            from barfem.show.figures.data import FigureData
-            from barfem.show.figures.plots import write_plots
-
-            write_plots(folder, pictures_of_life(FigureData(result, solved)), kind=args.plots_format)
     seconds = timing.seconds()
 
-    if args.json is not None:
-        text = json.dumps(result.to_json_dict(), indent=2, allow_nan=False, ensure_ascii=False) + "\n"
-        if target is None:
-            sys.stdout.write(text)
-        else:
-            from barfem.show.output import write_whole
+    from barfem.show.table import print_result
 
-            try:
-                write_whole(target, text, option="--json")
-            except BarfemError as error:
-                failed = error
-    if args.json != "-":
-        from barfem.show.table import print_result
-
-        print_result(result)
-        say_plots(folder)
-    sys.stdout.flush()
-    if shown:
-        print(shown, file=sys.stderr)
-    if failed is not None:
-        raise failed
+    out.write((result, solved), then=lambda: print_result(result))
+    if out.path("vtu") is not None:
+        setting = result.governing_for_stress
+        print(f"wrote {out.path('vtu')}: hole {setting.holes}, {setting.case}, at full travel", file=sys.stderr)
     if args.timing:
         for stage, value in seconds.items():
             print(f"{stage:8s} {value:8.3f} s", file=sys.stderr)
         print(json.dumps({stage: round(value, 6) for stage, value in seconds.items()}), file=sys.stderr)
     return PASSES if result.passes else FAILS
-
-
-def refuse_what_is_no_file(path: Path) -> None:
-    """Say what is nearest when the path is a folder or nothing at all; what is in a file, its reader judges."""
-    if path.is_dir():
-        bars = [str(path / name) for name in _bars_in(path)[:1]]
-        raise InputError(f"{path} is a folder.", expected=f"one bar file{_such_as(bars)}.")
-    if not path.exists():
-        import difflib
-
-        folder = path.parent if path.parent.is_dir() else Path()
-        near = difflib.get_close_matches(path.name, _bars_in(folder), n=1)
-        bars = [str(folder / name) for name in near]
-        raise InputError(f"{path} does not exist.", expected=f"the path of a bar file{_such_as(bars)}.")
-
-
-def _bars_in(folder: Path) -> list[str]:
-    """Names of the TOML files in `folder` that have the look of a bar file."""
-    found = []
-    for path in sorted(folder.glob("*.toml")):
-        with contextlib.suppress(OSError):
-            if b"[[mounts]]" in path.read_bytes():
-                found.append(path.name)
-    return found
-
-
-def _such_as(names: list[str]) -> str:
-    return f", such as {names[0]}" if names else ""

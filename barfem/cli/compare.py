@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
+from typing import TYPE_CHECKING
+
+from barfem.cli.bar_file import bar_path
+from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
+
+if TYPE_CHECKING:
+    from barfem.show.tables import Table
+    from barfem.study.compare import Comparison
 
 __all__ = ["add_parser", "run"]
 
@@ -36,6 +43,15 @@ exit status
 """
 
 
+def _settings_tables(found: Comparison) -> list[Table]:
+    from barfem.show.compare import settings_tables
+
+    return [table for view in found.views for table in settings_tables(view)]
+
+
+OUTPUTS = (JSON, csv_of(_settings_tables, "the hole settings of all bars"))
+
+
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = subparsers.add_parser(
         "compare",
@@ -56,20 +72,19 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument(
         "--bent", choices=("before-hardening", "after-hardening"), help="for tubes, where the bar file does not say"
     )
-    parser.add_argument("--json", metavar="FILE", help="write the comparison as JSON; - is standard output alone")
+    add_outputs(parser, OUTPUTS)
 
 
 def run(args: argparse.Namespace) -> int:
     """Compare, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
-    from barfem.cli.study import json_target, write_json
     from barfem.model.read import read_bar
     from barfem.show.progress import Progress
     from barfem.study.compare import compare
     from barfem.study.sections import parse_section
 
-    paths = [Path(path) for path in args.bars]
+    paths = [bar_path(text) for text in args.bars]
     sections = [parse_section(text) for text in args.section]
-    target = json_target(args.json, inputs=paths)
+    out = Outputs(args, OUTPUTS, inputs=paths)
     equal = [what for what in ("rate", "stress", "mass") if getattr(args, f"equal_{what}")]
     with Progress(sys.stderr) as progress:
         progress.stage("bars")
@@ -82,9 +97,7 @@ def run(args: argparse.Namespace) -> int:
             flats=args.flats,
             bent=args.bent,
         )
-    write_json(args.json, target, found.to_json_dict())
-    if args.json != "-":
-        from barfem.show.compare import print_comparison
+    from barfem.show.compare import print_comparison
 
-        print_comparison(found)
+    out.write(found, then=lambda: print_comparison(found))
     return PASSES if all(each.result.passes for each in found.views[0].candidates) else FAILS

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from barfem.cli.bar_file import bar_path
 from barfem.cli.plots import add_plots, plots_folder, say_plots
 from barfem.model.errors import InputError
 from barfem.version import __version__
@@ -64,7 +65,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Print damage and life of each hole setting asked for. Returns 0; raises InputError where the input is wrong."""
-    path = Path(args.bar)
+    path = bar_path(args.bar)
     target = None
     if args.json is not None and args.json != "-":
         from barfem.show.output import check_output_path

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
+
+from barfem.cli.bar_file import bar_path
 
 if TYPE_CHECKING:
     from barfem.show.explain import Explanation
@@ -61,12 +62,10 @@ def _numbers(bar: str, found: Explanation) -> list[str]:
     """Lines with the number at every hole setting of a bar file."""
     from barfem.check.api import check_bar
     from barfem.check.timing import Timing
-    from barfem.cli.check import refuse_what_is_no_file
     from barfem.show.explain import matches, values_of
     from barfem.show.progress import Progress
 
-    path = Path(bar)
-    refuse_what_is_no_file(path)
+    path = bar_path(bar)
     with Progress(sys.stderr) as progress:
         result = check_bar(path, timing=Timing(on_stage=progress.stage))
     lines = ["", result.name]

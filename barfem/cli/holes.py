@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 import math
 import sys
-from pathlib import Path
 
+from barfem.cli.bar_file import bar_path
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -89,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.study.holes import Rules, place_holes
     from barfem.study.written import bar_file_text, check_bar_path
 
-    path = Path(args.bar)
+    path = bar_path(args.bar)
     bar = read_bar(path)
     target = json_target(args.json, inputs=(path,))
     new = None if args.write is None else check_bar_path(args.write, inputs=(path,), force=args.force)

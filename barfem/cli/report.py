@@ -6,7 +6,8 @@ import argparse
 import sys
 from pathlib import Path
 
-from barfem.cli.check import FAILS, PASSES, refuse_what_is_no_file
+from barfem.cli.bar_file import bar_path
+from barfem.cli.check import FAILS, PASSES
 from barfem.cli.report_studies import add_options, other_bars, refuse_options_alone, study_sections
 from barfem.cli.study import save_target
 from barfem.model.errors import InputError
@@ -65,18 +66,13 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Write what was asked for. Returns 0 or 1 as `barfem check`; raises InputError, with nothing written, for 2."""
-    if not args.bar:
-        raise InputError("the name of the bar file is empty.", expected="the path of a bar file.")
     if args.out is None and args.pdf is None and args.figures is None:
         raise InputError(
             "nothing is asked for.", where="--out", expected="--out FILE.html, --pdf FILE or --figures DIR."
         )
     refuse_options_alone(args)
-    path = Path(args.bar)
-    refuse_what_is_no_file(path)
+    path = bar_path(args.bar)
     others, sections = other_bars(args)
-    for other in others:
-        refuse_what_is_no_file(other)
     from barfem.show.output import check_output_folder, check_output_path, write_whole
 
     read = [path, *others]

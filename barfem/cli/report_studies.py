@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from barfem.cli.bar_file import bar_path
 from barfem.cli.study import whole_number
 from barfem.model.errors import InputError
 
@@ -72,7 +73,7 @@ def other_bars(args: argparse.Namespace) -> tuple[list[Path], list[Section]]:
     from barfem.study.sections import parse_section
 
     named = list(args.compare or ())
-    files = [Path(text) for text in named if text.lower().endswith(".toml")]
+    files = [bar_path(text) for text in named if text.lower().endswith(".toml")]
     return files, [parse_section(text, where="--compare") for text in named if not text.lower().endswith(".toml")]
 
 

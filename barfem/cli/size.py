@@ -7,6 +7,7 @@ import math
 import sys
 from pathlib import Path
 
+from barfem.cli.bar_file import bar_path
 from barfem.cli.study import add_workers
 from barfem.model.errors import InputError
 
@@ -96,7 +97,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.study.stock import read_stock
     from barfem.study.written import bar_file_text, check_bar_path
 
-    path = Path(args.bar)
+    path = bar_path(args.bar)
     from_stock = args.vary == "section" and not args.free
     if args.plot is not None and not from_stock:
         raise InputError("the picture shows stock sizes.", where="--plot", expected="no --free and no --vary.")

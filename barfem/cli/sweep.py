@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from barfem.cli.bar_file import bar_path
 from barfem.cli.study import add_save, add_workers, one_file_each, save_target
 from barfem.model.errors import InputError
 
@@ -67,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.study.sweep import sweep
     from barfem.study.sweep_keys import parse_key
 
-    path = Path(args.bar)
+    path = bar_path(args.bar)
     keys = [parse_key(text) for text in args.keys]
     bar = read_bar(path)
     target = _target(args.out, path)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
 
+from barfem.cli.bar_file import bar_path
 from barfem.cli.study import add_save, add_workers, save_target, whole_number
 
 __all__ = ["add_parser", "run"]
@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.tolerance_progress import StudyProgress
     from barfem.study.tolerance import SAMPLES, tolerance
 
-    path = Path(args.bar)
+    path = bar_path(args.bar)
     bar = read_bar(path)
     target = json_target(args.json, inputs=[path])
     picture = plot_target(args.plot, inputs=[path])

@@ -3,30 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TextIO
 
 from rich.console import Console
-from rich.table import Table
 
 from barfem.check.result import SettingResult
-from barfem.show.console import HEAD, plain_table, print_table
-from barfem.show.numbers import significant, whole
-from barfem.show.parts import (
-    bullets,
-    change_cell,
-    heading,
-    judged,
-    life_cell,
-    paragraph,
-    passes_cell,
-    print_whole,
-    repeats_cell,
-)
-from barfem.show.table import life_target
+from barfem.show.console import HEAD, print_table
+from barfem.show.numbers import NONE, significant, whole
+from barfem.show.parts import bullets, change_cell, heading, life_cell, paragraph, place, print_whole, repeats_cell
+from barfem.show.table import SETTING_PATHS, life_target
+from barfem.show.tables import Cell, Table, column, judged, only_in_files, paths, table, words, yes_no
 from barfem.study.compare import Comparison
 from barfem.study.facts import Candidate, View, setting_of
 
-__all__ = ["COLUMNS", "alike_holes", "print_comparison", "tables", "told_beside", "view_title"]
+__all__ = ["COLUMNS", "alike_holes", "print_comparison", "settings_tables", "tables", "told_beside", "view_title"]
 
 COLUMNS = (
     "Rate: of each end over its own travel; vs A: how far it is off A's. Stress: greatest von Mises. Yield margin: "
@@ -50,12 +41,12 @@ def _write(comparison: Comparison, console: Console) -> None:
     )
     for view in comparison.views:
         heading(console, view_title(view))
-        for i, (title, table) in enumerate(tables(view)):
+        for i, made in enumerate(tables(view)):
             if i:
                 console.print()
-            if title:
-                paragraph(console, title)
-            print_table(console, table)
+            if made.title:
+                paragraph(console, made.title)
+            print_table(console, made)
         bullets(console, view.missing)
     if comparison.facts:
         heading(console, "What to see in it")
@@ -87,69 +78,115 @@ def view_title(view: View) -> str:
     return f"At equal {what[view.kind.split()[-1]]}: each resized to {significant(view.target, 4)} {view.unit}"
 
 
-def tables(view: View) -> list[tuple[str, Table]]:
-    """(title or nothing, table) of a view: the bars, then their hole settings in each load case."""
+def tables(view: View) -> list[Table]:
+    """The bars of a view, then their hole settings in each load case."""
+    return [_bars(view), *settings_tables(view)]
+
+
+def settings_tables(view: View) -> list[Table]:
+    """The hole settings of all bars, a table a load case, alike holes together."""
     cases = list(dict.fromkeys(setting.case for setting in view.candidates[0].result.settings))
-    named = [(f"Load case {case}" if len(cases) > 1 else "", _settings(view, case)) for case in cases]
-    return [("", _bars(view)), *named]
+    return [_settings(view, case, f"Load case {case}" if len(cases) > 1 else "") for case in cases]
 
 
 def _bars(view: View) -> Table:
     first = view.candidates[0]
-    table = plain_table("", "Bar", "Mass\nkg", "vs A\n%", "Weakest place, for life", first_left=2)
-    table.columns[4].justify = "left"
-    for each in view.candidates:
-        name = each.name if each.resized_from is None else f"{each.name} (was {each.resized_from})"
+
+    def weakest(each: Candidate) -> str:
         fatigue = each.result.governing_for_life.fatigue
-        table.add_row(
-            each.letter,
-            name,
-            significant(each.result.mass_kg),
-            "-" if each is first else change_cell(each.result.mass_kg, first.result.mass_kg),
-            f"{fatigue.where}" + (" (bore)" if fatigue.surface == "bore" and "bore" not in fatigue.where else ""),
-        )
-    return table
+        return fatigue.where if "bore" in fatigue.where else place(fatigue.where, fatigue.surface)
+
+    return table(
+        "bars",
+        "",
+        view.candidates,
+        [
+            words("", lambda each: each.letter, key="letter"),
+            words("Bar", lambda each: each.name + (f" (was {each.resized_from})" if each.resized_from else "")),
+            column("Mass", "kg", lambda each: each.result.mass_kg),
+            column("vs A", "%", lambda each: _off(each is first, each.result.mass_kg, first.result.mass_kg)),
+            words("Weakest place, for life", weakest),
+        ],
+    )
 
 
-def _settings(view: View, case: str) -> Table:
+def _off(is_first: bool, value: float | None, reference: float | None) -> str:
+    return NONE if is_first else change_cell(value, reference)
+
+
+@dataclass(frozen=True)
+class _Row:
+    """A hole setting of one bar, under the name of the hole, beside the first bar's."""
+
+    name: str
+    candidate: Candidate
+    setting: SettingResult
+    reference: SettingResult
+
+    @property
+    def is_first(self) -> bool:
+        return self.setting is self.reference
+
+
+def _settings(view: View, case: str, title: str) -> Table:
     # Where every bar is judged by its duty's blocks alone, their repeats are its life.
     cycles = any(each.result.target_cycles_judged for each in view.candidates)
-    table = plain_table(
-        "Hole",
-        "",
-        "Rate\nN/mm",
-        "vs A\n%",
-        "Stress\nMPa",
-        "Yield\nmargin",
-        "Safety\nfactor",
-        "Life, cycles" if cycles else "Life, repeats",
-        "Passes",
-        first_left=2,
+
+    def life_of(row: _Row) -> Cell:
+        fatigue = row.setting.fatigue
+        if not cycles:
+            return repeats_cell(fatigue.duty)
+        text = life_cell(
+            at_survival=fatigue.life_at_survival_cycles,
+            median=fatigue.life_cycles,
+            runout=fatigue.runout,
+            knee_cycles=fatigue.knee_cycles,
+        )
+        return Cell(text, fatigue.life_at_survival_cycles)
+
+    def factor(row: _Row) -> Cell:
+        target = 1.0 if row.candidate.result.target_cycles_judged else None
+        return judged(row.setting.fatigue.safety_factor_at_target, target)
+
+    return table(
+        "hole-settings",
+        title,
+        [
+            _Row(name, candidate, setting, rows[0][1])
+            for name, rows in alike_holes(view, case)
+            for candidate, setting in rows
+        ],
+        [
+            words("Hole", lambda row: row.name if row.is_first else "", key=""),
+            words(
+                "",
+                lambda row: row.candidate.letter + ("" if row.setting.holes == row.name else f" ({row.setting.holes})"),
+                key="",
+            ),
+            column("Rate", "N/mm", lambda row: row.setting.rate_N_per_mm, key=""),
+            column(
+                "vs A",
+                "%",
+                lambda row: _off(row.is_first, row.setting.rate_N_per_mm, row.reference.rate_N_per_mm),
+                key="",
+            ),
+            column("Stress", "MPa", lambda row: row.setting.peak.von_mises_MPa, show=whole, key=""),
+            column(
+                "Yield\nmargin",
+                "",
+                lambda row: judged(row.setting.yield_margin, row.candidate.result.yield_margin_target),
+                key="",
+            ),
+            column("Safety\nfactor", "", factor, key=""),
+            column("Life, cycles" if cycles else "Life, repeats", "", life_of, key=""),
+            column("Passes", "", lambda row: yes_no(row.setting.passes), key=""),
+            only_in_files("view", lambda row: view.kind),
+            only_in_files("letter", lambda row: row.candidate.letter),
+            only_in_files("bar", lambda row: row.candidate.name),
+            only_in_files("mass_kg", lambda row: row.candidate.result.mass_kg),
+            *paths(*SETTING_PATHS, inside="setting"),
+        ],
     )
-    for name, rows in alike_holes(view, case):
-        for i, (candidate, setting) in enumerate(rows):
-            fatigue, result = setting.fatigue, candidate.result
-            reference = rows[0][1].rate_N_per_mm
-            own = "" if setting.holes == name else f" ({setting.holes})"
-            table.add_row(
-                name if i == 0 else "",
-                candidate.letter + own,
-                significant(setting.rate_N_per_mm),
-                "-" if i == 0 else change_cell(setting.rate_N_per_mm, reference),
-                whole(setting.peak.von_mises_MPa),
-                judged(setting.yield_margin, result.yield_margin_target),
-                judged(fatigue.safety_factor_at_target, 1.0 if result.target_cycles_judged else 0.0),
-                life_cell(
-                    at_survival=fatigue.life_at_survival_cycles,
-                    median=fatigue.life_cycles,
-                    runout=fatigue.runout,
-                    knee_cycles=fatigue.knee_cycles,
-                )
-                if cycles
-                else repeats_cell(fatigue.duty),
-                passes_cell(setting.passes),
-            )
-    return table
 
 
 def alike_holes(view: View, case: str) -> Iterator[tuple[str, list[tuple[Candidate, SettingResult]]]]:

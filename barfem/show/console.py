@@ -8,14 +8,18 @@ from typing import TextIO
 
 from rich import box
 from rich.console import Console
-from rich.table import Table
+from rich.table import Table as RichTable
+from rich.text import Text
 
 from barfem.show.numbers import NO_BREAK
+from barfem.show.tables import Table
 
-__all__ = ["BAD", "GOOD", "HEAD", "make_console", "plain_table", "print_table", "wrap"]
+__all__ = ["BAD", "GOOD", "HEAD", "STYLES", "make_console", "plain_table", "print_table", "wrap"]
 
 NARROWEST, WIDEST, PIPED = 60, 100, 80
 GOOD, BAD, HEAD = "green", "bold red", "bold"
+STYLES = {"": "", "good": GOOD, "bad": BAD}
+"""How a mood looks in a terminal."""
 
 
 def make_console(stream: TextIO) -> Console:
@@ -36,23 +40,34 @@ def make_console(stream: TextIO) -> Console:
     )
 
 
-def plain_table(*columns: str, first_left: int = 1) -> Table:
+def plain_table(*columns: str, first_left: int = 1) -> RichTable:
     """An empty table in the house's style: a rule under the headings, text left, numbers right.
 
     The first `first_left` columns hold text. Headings may break at newlines.
     """
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), header_style=HEAD, show_edge=False)
+    table = RichTable(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), header_style=HEAD, show_edge=False)
     for i, heading in enumerate(columns):
         table.add_column(heading, justify="left" if i < first_left else "right", vertical="top", overflow="fold")
     return table
 
 
-def print_table(console: Console, table: Table) -> None:
+def _drawn(table: Table) -> RichTable:
+    """The columns of a table that are drawn, in the house's style."""
+    made = plain_table(*(table.columns[i].lines for i in table.drawn), first_left=0)
+    for column, i in zip(made.columns, table.drawn, strict=True):
+        column.justify = "left" if table.columns[i].text else "right"
+    for row in table.rows:
+        made.add_row(*(Text(row[i].text, style=STYLES[row[i].mood]) for i in table.drawn))
+    return made
+
+
+def print_table(console: Console, table: Table | RichTable) -> None:
     """Print a table, its columns one space apart instead of two where that saves it from folding its cells."""
+    made = _drawn(table) if isinstance(table, Table) else table
     unlimited = console.options.update(width=10_000)
-    if console.measure(table, options=unlimited).maximum > console.width:
-        table.padding = (0, 0, 0, 0)
-    console.print(table)
+    if console.measure(made, options=unlimited).maximum > console.width:
+        made.padding = (0, 0, 0, 0)
+    console.print(made)
 
 
 def wrap(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:

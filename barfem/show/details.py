@@ -4,21 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from rich.table import Table
-
 from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResult, SurfaceLife
 from barfem.show import end_details, life_details
-from barfem.show.console import plain_table
 from barfem.show.numbers import life, life_band, ratio, signed, significant, whole
+from barfem.show.parts import hole_columns, hole_name, place
+from barfem.show.tables import Cell, Entry, Table, column, table, words
 
-__all__ = ["TOPICS", "governing", "place", "solution", "table", "tables"]
-
-Titled = tuple[str, Table, str]
-
-
-def place(where: str, surface: str) -> str:
-    """A place in words; the outside surface goes without saying, the bore does not."""
-    return where if surface in ("", "outside") else f"{where} ({surface})"
+__all__ = ["TOPICS", "governing", "place", "solution", "tables", "topic_table"]
 
 
 def governing(result: CheckResult) -> list[str]:
@@ -134,132 +126,134 @@ def solution(result: CheckResult) -> list[str]:
     return lines
 
 
-def tables(result: CheckResult) -> list[Titled]:
-    """(title, table, remark) of each table that the result has numbers for."""
-    return [made for topic in TOPICS if (made := table(result, topic)) is not None]
+def tables(result: CheckResult) -> list[Table]:
+    """Each table that the result has numbers for."""
+    return [made for topic in TOPICS if (made := topic_table(result, topic)) is not None]
 
 
-def table(result: CheckResult, topic: str) -> Titled | None:
+def topic_table(result: CheckResult, topic: str) -> Table | None:
     """The table of one of `TOPICS`; None where the result has no numbers for it."""
     return _MAKERS[topic](result)
 
 
-def _rows(
-    title: str,
-    result: CheckResult,
-    columns: dict[str, Callable[[SettingResult], str | None]],
-    remark: str,
-) -> Titled | None:
-    """A table with a row a hole setting; a column that no hole setting has a number for is left out."""
-    cells = {heading: [make(setting) for setting in result.settings] for heading, make in columns.items()}
-    kept = {heading: column for heading, column in cells.items() if any(cell is not None for cell in column)}
-    if not kept:
-        return None
-    several = len({setting.case for setting in result.settings}) > 1
-    table = plain_table("Hole", *(["Case"] if several else []), *kept, first_left=2 if several else 1)
-    for i, setting in enumerate(result.settings):
-        names = [setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"]
-        table.add_row(*names, *([setting.case] if several else []), *(column[i] or "-" for column in kept.values()))
-    return title, table, remark
-
-
-def _where(result: CheckResult) -> Titled:
+def _where(result: CheckResult) -> Table:
     """Where each hole setting is worst, for stress and for life, with the amplitude and mean that decide it."""
-    several = len({setting.case for setting in result.settings}) > 1
-    table = plain_table(
-        "Hole",
-        *(["Case"] if several else []),
-        "Where the peak stress is",
-        "Where life is decided",
-        "Stress\nampl.\nMPa",
-        "Mean\nMPa",
-        first_left=4 if several else 3,
-    )
-    for setting in result.settings:
+
+    def for_life(setting: SettingResult) -> str:
         peak, fatigue = setting.peak, setting.fatigue
         same = fatigue.where == peak.where and fatigue.surface == peak.surface
-        table.add_row(
-            setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}",
-            *([setting.case] if several else []),
-            place(peak.where, peak.surface),
-            "the same place" if same else place(fatigue.where, fatigue.surface),
-            whole(fatigue.amplitude_MPa),
-            whole(fatigue.mean_MPa),
+        return "the same place" if same else place(fatigue.where, fatigue.surface)
+
+    return table(
+        "where",
+        "Where each hole setting is worst",
+        result.settings,
+        [
+            *hole_columns(result),
+            words("Where the peak stress is", lambda s: place(s.peak.where, s.peak.surface)),
+            words("Where life is decided", for_life),
+            column("Stress\nampl.", "MPa", lambda s: s.fatigue.amplitude_MPa, show=whole),
+            column("Mean", "MPa", lambda s: s.fatigue.mean_MPa, show=whole),
+        ],
+        "Amplitude and mean: von Mises, over one cycle, where life is decided, concentration included.",
+    )
+
+
+def _travel(result: CheckResult) -> Table | None:
+    return _some(
+        table(
+            "travel",
+            "The bar at full travel",
+            result.settings,
+            [
+                *hole_columns(result),
+                column("Wheel rate", "N/mm", lambda s: s.wheel_rate_N_per_mm, optional=True),
+                column("Roll rate", "N m/deg", lambda s: s.roll_rate_Nm_per_deg, optional=True),
+                column("Twist", "deg", lambda s: s.twist_deg, optional=True),
+                column("Torque", "N m", lambda s: s.torque_Nm, show=whole, optional=True),
+                column("Energy", "J", lambda s: s.strain_energy_J, optional=True),
+            ],
+            "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between "
+            "the outermost mounts, torque that at the middle, energy that of bar, mounts and links.",
         )
-    remark = "Amplitude and mean: von Mises, over one cycle, where life is decided, concentration included."
-    return "Where each hole setting is worst", table, remark
-
-
-def _travel(result: CheckResult) -> Titled | None:
-    return _rows(
-        "The bar at full travel",
-        result,
-        {
-            "Wheel rate\nN/mm": lambda s: _number(s.wheel_rate_N_per_mm),
-            "Roll rate\nN m/deg": lambda s: _number(s.roll_rate_Nm_per_deg),
-            "Twist\ndeg": lambda s: _number(s.twist_deg),
-            "Torque\nN m": lambda s: None if s.torque_Nm is None else whole(s.torque_Nm),
-            "Energy\nJ": lambda s: _number(s.strain_energy_J),
-        },
-        "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between the "
-        "outermost mounts, torque that at the middle, energy that of bar, mounts and links.",
     )
 
 
-def _angles(result: CheckResult) -> Titled | None:
-    return _rows(
-        "How far arms, links and joints turn from rest, deg",
-        result,
-        {
-            "Arm\nleft": lambda s: _degrees(s.arm_rotation_left_deg),
-            "Arm\nright": lambda s: _degrees(s.arm_rotation_right_deg),
-            "Link\nleft": lambda s: _degrees(s.link_lean_left_deg),
-            "Link\nright": lambda s: _degrees(s.link_lean_right_deg),
-            "Joint\nleft": lambda s: _degrees(s.joint_angle_left_deg),
-            "Joint\nright": lambda s: _degrees(s.joint_angle_right_deg),
-        },
-        "The greater of both ends of the cycle. A joint must allow its angle both ways, beyond its angle at rest.",
+def _angles(result: CheckResult) -> Table | None:
+    def angle(heading: str, name: str) -> Entry:
+        return column(heading, "", lambda s: getattr(s, name), show="{:.1f}".format, key=name, optional=True)
+
+    return _some(
+        table(
+            "angles",
+            "How far arms, links and joints turn from rest, deg",
+            result.settings,
+            [
+                *hole_columns(result),
+                angle("Arm\nleft", "arm_rotation_left_deg"),
+                angle("Arm\nright", "arm_rotation_right_deg"),
+                angle("Link\nleft", "link_lean_left_deg"),
+                angle("Link\nright", "link_lean_right_deg"),
+                angle("Joint\nleft", "joint_angle_left_deg"),
+                angle("Joint\nright", "joint_angle_right_deg"),
+            ],
+            "The greater of both ends of the cycle. A joint must allow its angle both ways, beyond its angle at rest.",
+        )
     )
 
 
-def _compliance(result: CheckResult) -> Titled | None:
-    def share(name: str) -> Callable[[SettingResult], str | None]:
-        return lambda s: None if s.compliance is None else f"{100.0 * getattr(s.compliance, name):.1f}"
+def _compliance(result: CheckResult) -> Table | None:
+    def share(heading: str, name: str) -> Entry:
+        def get(setting: SettingResult) -> float | None:
+            return None if setting.compliance is None else 100.0 * float(getattr(setting.compliance, name))
 
-    return _rows(
-        "Whose share of the tip deflection, %",
-        result,
-        {
-            "Torsion": share("torsion"),
-            "Arm\nbending": share("arm_bending"),
-            "Centre\nbending": share("centre_bending"),
-            "Shear,\naxial": share("shear_and_axial"),
-            "Mounts": share("mounts"),
-            "Links": share("links"),
-        },
-        "",
+        return column(heading, "", get, show="{:.1f}".format, key=f"{name}_percent", optional=True)
+
+    return _some(
+        table(
+            "compliance",
+            "Whose share of the tip deflection, %",
+            result.settings,
+            [
+                *hole_columns(result),
+                share("Torsion", "torsion"),
+                share("Arm\nbending", "arm_bending"),
+                share("Centre\nbending", "centre_bending"),
+                share("Shear,\naxial", "shear_and_axial"),
+                share("Mounts", "mounts"),
+                share("Links", "links"),
+            ],
+        )
     )
 
 
-def _links(result: CheckResult) -> Titled | None:
-    def pair(at: str) -> Callable[[SettingResult], str | None]:
+def _links(result: CheckResult) -> Table | None:
+    def pair(heading: str, at: str) -> Entry:
         def cell(setting: SettingResult) -> str | None:
             for state in setting.states:
                 if state.at == at:
                     return f"{signed(state.link_force_left_N)} / {signed(state.link_force_right_N)}"
             return None
 
-        return cell
+        return column(heading, "", cell, key="", optional=True)
 
-    return _rows(
-        "Link forces left / right, N (+ tension, - compression)",
-        result,
-        {"At rest": pair("rest"), "At full travel": pair("travel"), "Other end of cycle": pair("other end")},
-        "Joints, pickups and their bolts must hold these.",
+    return _some(
+        table(
+            "links",
+            "Link forces left / right, N (+ tension, - compression)",
+            result.settings,
+            [
+                *hole_columns(result),
+                pair("At rest", "rest"),
+                pair("At full travel", "travel"),
+                pair("Other end of cycle", "other end"),
+            ],
+            "Joints, pickups and their bolts must hold these.",
+        )
     )
 
 
-def _mounts(result: CheckResult) -> Titled | None:
+def _mounts(result: CheckResult) -> Table | None:
     by_mount: dict[int, list[tuple[SettingResult, MountReaction]]] = {}
     for setting in result.settings:
         for reaction in setting.mount_reactions:
@@ -267,33 +261,41 @@ def _mounts(result: CheckResult) -> Titled | None:
     if not by_mount:
         return None
     several = len({setting.case for setting in result.settings}) > 1
+    Found = list[tuple[SettingResult, MountReaction]]
 
-    def worst(found: list[tuple[SettingResult, MountReaction]], name: str) -> list[str]:
-        setting, reaction = max(found, key=lambda item: abs(getattr(item[1], name)))
-        hole = setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"
-        value = abs(getattr(reaction, name))
-        at = f"{hole}, {getattr(reaction, name.rsplit('_', 1)[0] + '_at')}"
-        shown = whole(value) if value >= 1.0 else significant(value, 1)
-        return [shown, (f"{at}, {setting.case}" if several else at) if value > 0.0 else "-"]
+    def worst(heading: str, unit: str, name: str) -> tuple[Entry, Entry]:
+        def found(rows: Found) -> tuple[SettingResult, MountReaction, float]:
+            setting, reaction = max(rows, key=lambda item: abs(getattr(item[1], name)))
+            return setting, reaction, abs(getattr(reaction, name))
 
-    table = plain_table(
-        "Mount, mm\nfrom middle", "Radial\nN", "at hole", "Axial\nN", "at hole", "Moment\nN m", "at hole"
-    )
-    for column in (2, 4, 6):
-        table.columns[column].justify = "left"
-    for mount in sorted(by_mount):
-        found = by_mount[mount]
-        table.add_row(
-            f"{found[0][1].from_middle_mm:+.0f}",
-            *worst(found, "radial_N"),
-            *worst(found, "axial_N"),
-            *worst(found, "moment_Nm"),
-        )
-    return (
+        def value(rows: Found) -> Cell:
+            greatest = found(rows)[2]
+            return Cell(whole(greatest) if greatest >= 1.0 else significant(greatest, 1), greatest)
+
+        def at(rows: Found) -> str | None:
+            setting, reaction, greatest = found(rows)
+            where = f"{hole_name(setting)}, {getattr(reaction, name.rsplit('_', 1)[0] + '_at')}"
+            return (f"{where}, {setting.case}" if several else where) if greatest > 0.0 else None
+
+        return column(heading, unit, value, key=name), words("at hole", at, key=f"{name}_at")
+
+    return table(
+        "mounts",
         "Mount reactions, worst of all hole settings and states",
-        table,
+        [by_mount[mount] for mount in sorted(by_mount)],
+        [
+            words("Mount, mm\nfrom middle", lambda rows: f"{rows[0][1].from_middle_mm:+.0f}"),
+            *worst("Radial", "N", "radial_N"),
+            *worst("Axial", "N", "axial_N"),
+            *worst("Moment", "N m", "moment_Nm"),
+        ],
         "Clamps and their bolts must hold these: radial across the bar, axial along it.",
     )
+
+
+def _some(made: Table) -> Table | None:
+    """A table that says more than names."""
+    return made if any(not each.text and each.drawn for each in made.columns) else None
 
 
 def _from_middle(distance_mm: float) -> str:
@@ -305,15 +307,7 @@ def _state(at: str) -> str:
     return {"travel": "full travel", "other end": "the other end of the cycle"}.get(at, at)
 
 
-def _number(value: float | None) -> str | None:
-    return None if value is None else significant(value)
-
-
-def _degrees(value: float | None) -> str | None:
-    return None if value is None else f"{value:.1f}"
-
-
-_MAKERS: dict[str, Callable[[CheckResult], Titled | None]] = {
+_MAKERS: dict[str, Callable[[CheckResult], Table | None]] = {
     "where": _where,
     "places": end_details.worst_for_stress,
     "life places": end_details.worst_for_life,

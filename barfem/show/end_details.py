@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from rich.table import Table
+from collections.abc import Callable
 
 from barfem.check.result import CheckResult, Fatigue, Place, SettingResult
 from barfem.check.weak_places import HoleState, LifePlace
-from barfem.show.console import plain_table
 from barfem.show.numbers import life_band, ratio, whole
+from barfem.show.parts import hole_columns, place
+from barfem.show.tables import Cell, Table, column, table, words
 
 __all__ = ["ends", "holes", "worst_for_life", "worst_for_stress"]
-
-Titled = tuple[str, Table, str]
-
-
-def _place(where: str, surface: str) -> str:
-    return where if surface in ("", "outside") else f"{where} ({surface})"
 
 
 def _life(item: Fatigue | LifePlace | HoleState) -> str:
@@ -27,7 +22,7 @@ def _life(item: Fatigue | LifePlace | HoleState) -> str:
     return "past the knee" if item.runout else "none"
 
 
-def worst_for_stress(result: CheckResult) -> Titled | None:
+def worst_for_stress(result: CheckResult) -> Table | None:
     """The places with the least yield margin at the hole setting that governs stress, and the three next."""
     setting = result.governing_for_stress
     known = [item for item in setting.places if item.yield_margin is not None]
@@ -35,75 +30,64 @@ def worst_for_stress(result: CheckResult) -> Titled | None:
         return None
     least = min(known, key=lambda item: round(item.yield_margin or 0.0, 5))
     shown: tuple[Place, ...] = (least, *setting.next_for_stress)
-    table = plain_table("Place", "Von Mises\nMPa", "Yield\nMPa", "Yield\nmargin", "Station\nmm")
-    for item in shown:
-        table.add_row(
-            _place(item.where, item.surface),
-            whole(item.von_mises_MPa),
-            whole(item.yield_strength_MPa),
-            ratio(item.yield_margin, result.yield_margin_target),
-            f"{item.station_mm:.0f}",
-        )
-    return f"The worst places at hole {setting.holes}, {setting.case}, by yield margin", table, ""
+    return table(
+        "places",
+        f"The worst places at hole {setting.holes}, {setting.case}, by yield margin",
+        shown,
+        [
+            words("Place", lambda item: place(item.where, item.surface)),
+            column("Von Mises", "MPa", lambda item: item.von_mises_MPa, show=whole),
+            column("Yield", "MPa", lambda item: item.yield_strength_MPa, show=whole),
+            column("Yield\nmargin", "", lambda item: item.yield_margin, show=_to(result.yield_margin_target)),
+            column("Station", "mm", lambda item: item.station_mm, show="{:.0f}".format),
+        ],
+    )
 
 
-def worst_for_life(result: CheckResult) -> Titled | None:
+def worst_for_life(result: CheckResult) -> Table | None:
     """The place with the shortest life at the hole setting that governs life, and the three next."""
     setting = result.governing_for_life
     if not setting.next_for_life:
         return None
-    table = plain_table("Place", "Ampl.\nMPa", "Safety\nfactor", "Life, cycles", "Station\nmm")
     shown: tuple[Fatigue | LifePlace, ...] = (setting.fatigue, *setting.next_for_life)
-    for item in shown:
-        table.add_row(
-            _place(item.where, item.surface),
-            whole(item.amplitude_MPa),
-            ratio(item.safety_factor_at_target, 1.0),
-            _life(item),
-            f"{item.station_mm:.0f}",
-        )
-    remark = (
+    return table(
+        "life-places",
+        f"The worst places at hole {setting.holes}, {setting.case}, by life",
+        shown,
+        [
+            words("Place", lambda item: place(item.where, item.surface)),
+            column("Ampl.", "MPa", lambda item: item.amplitude_MPa, show=whole),
+            column("Safety\nfactor", "", lambda item: item.safety_factor_at_target, show=_to(1.0)),
+            column("Life, cycles", "", _life),
+            column("Station", "mm", lambda item: item.station_mm, show="{:.0f}".format),
+        ],
         f"Life at {100 * result.survival:g} % survival to median; amplitudes with concentration and contact. A place "
-        "and its mirror image that are stressed alike are named once."
+        "and its mirror image that are stressed alike are named once.",
     )
-    return f"The worst places at hole {setting.holes}, {setting.case}, by life", table, remark
 
 
-def ends(result: CheckResult) -> Titled | None:
+def ends(result: CheckResult) -> Table | None:
     """The weakest place of the bar's ends in each hole setting."""
     shown = [setting for setting in result.settings if setting.end is not None and setting.end.for_life is not None]
     if not shown:
         return None
-    several = len({setting.case for setting in result.settings}) > 1
-    table = plain_table(
-        "Hole",
-        *(["Case"] if several else []),
-        "Weakest place of the ends",
-        "Yield\nmargin",
-        "Safety\nfactor",
-        "Life, cycles",
-        first_left=3 if several else 2,
+    target = result.yield_margin_target
+    return table(
+        "ends",
+        "The ends of the bar",
+        shown,
+        [
+            *hole_columns(result),
+            words("Weakest place of the ends", lambda s: place(s.end.for_life.where, s.end.for_life.surface)),
+            column("Yield\nmargin", "", lambda s: s.end.for_stress and s.end.for_stress.yield_margin, show=_to(target)),
+            column("Safety\nfactor", "", lambda s: s.end.for_life.safety_factor_at_target, show=_to(1.0)),
+            column("Life, cycles", "", lambda s: _life(s.end.for_life)),
+        ],
+        "Holes, flats and transitions. The place is that with the shortest life; the yield margin is the least of all.",
     )
-    for setting in shown:
-        end = setting.end
-        if end is None or end.for_life is None:
-            continue
-        margin = None if end.for_stress is None else end.for_stress.yield_margin
-        table.add_row(
-            _name(setting),
-            *([setting.case] if several else []),
-            _place(end.for_life.where, end.for_life.surface),
-            ratio(margin, result.yield_margin_target),
-            ratio(end.for_life.safety_factor_at_target, 1.0),
-            _life(end.for_life),
-        )
-    remark = (
-        "Holes, flats and transitions. The place is that with the shortest life; the yield margin is the least of all."
-    )
-    return "The ends of the bar", table, remark
 
 
-def holes(result: CheckResult) -> Titled | None:
+def holes(result: CheckResult) -> Table | None:
     """Each hole of the ends, in use or not, at the hole setting whose ends are weakest in fatigue."""
     known = [setting for setting in result.settings if setting.end is not None and setting.end.for_life is not None]
     if not known:
@@ -111,35 +95,38 @@ def holes(result: CheckResult) -> Titled | None:
     setting = min(known, key=_end_factor)
     if setting.end is None:
         return None
-    table = plain_table(
-        "Hole", "In\nuse", "Net\nMPa", "Yield\nmargin", "Ampl.\nMPa", "Safety\nfactor", "Bolt\nMPa", "Edge,\ndiam."
-    )
-    for hole in setting.end.holes:
-        table.add_row(
-            f"{hole.side} {hole.name}",
-            "yes" if hole.in_use else "no",
-            *(["not", "checked", "-", "-"] if not hole.checked else _numbers(hole, result)),
-            "-" if hole.bearing_MPa is None else whole(hole.bearing_MPa),
-            "-" if hole.edge_distance is None else f"{hole.edge_distance:.1f}",
-        )
-    remark = (
+    target = result.yield_margin_target
+
+    def checked(hole: HoleState, value: float | None) -> float | None:
+        return value if hole.checked else None
+
+    return table(
+        "holes",
+        f"Holes at hole {setting.holes}, {setting.case}",
+        setting.end.holes,
+        [
+            words("Hole", lambda hole: f"{hole.side} {hole.name}"),
+            column("In\nuse", "", lambda hole: hole.in_use),
+            column("Net", "MPa", lambda hole: hole.von_mises_MPa if hole.checked else Cell("not"), show=whole),
+            column(
+                "Yield\nmargin",
+                "",
+                lambda hole: hole.yield_margin if hole.checked else Cell("checked"),
+                show=_to(target),
+            ),
+            column("Ampl.", "MPa", lambda hole: checked(hole, hole.amplitude_MPa), show=whole),
+            column("Safety\nfactor", "", lambda hole: checked(hole, hole.safety_factor_at_target), show=_to(1.0)),
+            column("Bolt", "MPa", lambda hole: hole.bearing_MPa, show=whole),
+            column("Edge,\ndiam.", "", lambda hole: hole.edge_distance, show="{:.1f}".format),
+        ],
         "Net: von Mises stress of the net section. Amplitude: at the worse of net section and edge, concentration "
-        "included. Bolt: link force over diameter times depth. Edge: hole's middle to the cut end."
+        "included. Bolt: link force over diameter times depth. Edge: hole's middle to the cut end.",
     )
-    return f"Holes at hole {setting.holes}, {setting.case}", table, remark
 
 
-def _numbers(hole: HoleState, result: CheckResult) -> list[str]:
-    return [
-        "-" if hole.von_mises_MPa is None else whole(hole.von_mises_MPa),
-        ratio(hole.yield_margin, result.yield_margin_target),
-        "-" if hole.amplitude_MPa is None else whole(hole.amplitude_MPa),
-        ratio(hole.safety_factor_at_target, 1.0),
-    ]
-
-
-def _name(setting: SettingResult) -> str:
-    return setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"
+def _to(target: float) -> Callable[[float], str]:
+    """Shows a margin or factor, never rounded up to its target."""
+    return lambda value: ratio(value, target)
 
 
 def _end_factor(setting: SettingResult) -> float:

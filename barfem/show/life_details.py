@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import math
 
-from rich.table import Table
-
 from barfem.check.lives import DutyLife
 from barfem.check.local_yielding import yielding_words
 from barfem.check.plan import plan_of, plan_words
 from barfem.check.result import CheckResult, SettingResult
-from barfem.show.console import plain_table
-from barfem.show.numbers import life, round_down, significant, whole
+from barfem.show.numbers import NONE, life, round_down, significant, whole
+from barfem.show.parts import hole_columns, hole_name
+from barfem.show.tables import Cell, Entry, Table, column, table, words
 
 __all__ = ["blocks", "lasting", "paragraphs", "planes", "shortest_duty", "survivals"]
-
-Titled = tuple[str, Table, str]
 
 
 def paragraphs(result: CheckResult) -> list[str]:
@@ -74,18 +71,28 @@ def _first_travels(result: CheckResult) -> str:
     return f"First full travel, hole {worst.holes}: {first.words}."
 
 
-def survivals(result: CheckResult) -> Titled | None:
+def survivals(result: CheckResult) -> Table | None:
     """Lives at 50, 90 and 99 % survival of every hole setting."""
     shares = next(([item.survival for item in s.fatigue.lives] for s in result.settings if s.fatigue.lives), None)
     if shares is None:
         return None
-    several = len({setting.case for setting in result.settings}) > 1
-    heads = [f"{100 * share:g} %\nsurvival" for share in shares]
-    table = plain_table("Hole", *(["Case"] if several else []), *heads, first_left=2 if several else 1)
-    for setting in result.settings:
-        cells = ["beyond the knee" if item.runout else life(item.life) for item in setting.fatigue.lives]
-        table.add_row(_hole(setting), *([setting.case] if several else []), *(cells or ["-"] * len(shares)))
-    return "Life at several survivals, cycles of full travel", table, "50 % is the median. Rounded down."
+
+    def life_at(number: int, share: float) -> Entry:
+        def cell(setting: SettingResult) -> Cell:
+            if not setting.fatigue.lives:
+                return Cell(NONE)
+            item = setting.fatigue.lives[number]
+            return Cell("beyond the knee") if item.runout else Cell(life(item.life), item.life)
+
+        return column(f"{100 * share:g} %\nsurvival", "", cell, key=f"life_at_{100 * share:g}_percent_cycles")
+
+    return table(
+        "survivals",
+        "Life at several survivals, cycles of full travel",
+        result.settings,
+        [*hole_columns(result), *(life_at(number, share) for number, share in enumerate(shares))],
+        "50 % is the median. Rounded down.",
+    )
 
 
 def shortest_duty(result: CheckResult) -> tuple[SettingResult, DutyLife] | None:
@@ -112,58 +119,59 @@ def lasting(duty: DutyLife, survival: float) -> str:
     return f"{significant(round_down(duty.life_at_survival_repeats), 2)} ({share} survival) to {median} (median)"
 
 
-def blocks(result: CheckResult) -> Titled | None:
+def blocks(result: CheckResult) -> Table | None:
     """The duty's blocks at the hole setting with the shortest life in repeats."""
     found = shortest_duty(result)
     if found is None:
         return None
     setting, duty = found
-    table = plain_table(
-        "Block", "Travel\nmm", "Ratio", "Cycles", "Ampl.\nMPa", "Mean\nMPa", "Damage of\none repeat", "Share\n%"
-    )
     total = duty.damage_per_repeat or 0.0
-    for number, block in enumerate(duty.blocks, start=1):
-        damage = block.damage
-        table.add_row(
-            str(number),
-            significant(block.pickup_mm),
-            f"{block.ratio:g}",
-            whole(block.cycles),
-            whole(block.amplitude_MPa),
-            whole(block.mean_MPa),
-            "-" if damage is None else f"{damage:.2g}",
-            "-" if damage is None or total <= 0.0 else f"{100.0 * damage / total:.0f}",
-        )
-    remark = (
+    return table(
+        "blocks",
+        f"The duty's blocks, hole {setting.holes}, {setting.case}",
+        list(enumerate(duty.blocks, start=1)),
+        [
+            words("Block", lambda row: str(row[0])),
+            column("Travel", "mm", lambda row: row[1].pickup_mm),
+            column("Ratio", "", lambda row: row[1].ratio, show="{:g}".format),
+            column("Cycles", "", lambda row: row[1].cycles, show=whole),
+            column("Ampl.", "MPa", lambda row: row[1].amplitude_MPa, show=whole),
+            column("Mean", "MPa", lambda row: row[1].mean_MPa, show=whole),
+            column("Damage of\none repeat", "", lambda row: row[1].damage, show="{:.2g}".format),
+            column(
+                "Share",
+                "%",
+                lambda row: None if row[1].damage is None or total <= 0.0 else 100.0 * row[1].damage / total,
+                show="{:.0f}".format,
+            ),
+        ],
         f"Decided at {duty.where}. Life in repeats: {lasting(duty, result.survival)}; target {duty.target_repeats:g}. "
-        f"Damage at {100 * result.survival:g} % survival, failure at a sum of {duty.critical_sum:g}."
+        f"Damage at {100 * result.survival:g} % survival, failure at a sum of {duty.critical_sum:g}.",
     )
-    return f"The duty's blocks, hole {setting.holes}, {setting.case}", table, remark
 
 
-def planes(result: CheckResult) -> Titled | None:
+def planes(result: CheckResult) -> Table | None:
     """Where and how long by other criteria, for every hole setting."""
-    if not any(setting.critical_planes for setting in result.settings):
+    rows = [(setting, item) for setting in result.settings for item in setting.critical_planes]
+    if not rows:
         return None
-    table = plain_table(
-        "Hole", "Criterion", "Where", "Reversed\nampl. MPa", "Plane\ndeg", "Median life\ncycles", first_left=3
-    )
-    for setting in result.settings:
-        for item in setting.critical_planes:
-            table.add_row(
-                _hole(setting),
-                item.criterion,
-                item.where,
-                whole(item.equivalent_amplitude_MPa),
-                f"{item.angle_deg:.0f}/{item.tilt_deg:.0f}",
-                "beyond the knee" if item.runout else life(item.life_cycles),
-            )
-    remark = (
+    return table(
+        "planes",
+        "By other criteria",
+        rows,
+        [
+            words("Hole", lambda row: hole_name(row[0])),
+            words("Criterion", lambda row: row[1].criterion),
+            words("Where", lambda row: row[1].where),
+            column("Reversed\nampl.", "MPa", lambda row: row[1].equivalent_amplitude_MPa, show=whole),
+            column("Plane", "deg", lambda row: f"{row[1].angle_deg:.0f}/{row[1].tilt_deg:.0f}"),
+            column(
+                "Median life\ncycles",
+                "",
+                lambda row: Cell("beyond the knee") if row[1].runout else row[1].life_cycles,
+                show=life,
+            ),
+        ],
         "Over rest, both ends of the cycle, and either wheel alone. Plane: its normal, from the bar's axis towards its "
-        "circumference / from the surface's normal."
+        "circumference / from the surface's normal.",
     )
-    return "By other criteria", table, remark
-
-
-def _hole(setting: SettingResult) -> str:
-    return setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"

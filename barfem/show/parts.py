@@ -12,17 +12,22 @@ from rich.console import Console
 from rich.text import Text
 
 from barfem.check.lives import DutyLife
+from barfem.check.result import CheckResult, SettingResult
 from barfem.show.console import BAD, GOOD, HEAD, make_console, wrap
-from barfem.show.numbers import NO_BREAK, life, life_band, printable, ratio, repeats_band, whole
+from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, repeats_band, whole
+from barfem.show.tables import Cell, Entry, paths, words
 
 __all__ = [
     "bullets",
     "change_cell",
     "heading",
+    "hole_columns",
+    "hole_name",
     "judged",
     "life_cell",
     "paragraph",
     "passes_cell",
+    "place",
     "print_whole",
     "repeats_cell",
 ]
@@ -66,6 +71,26 @@ def passes_cell(passes: bool) -> Text:
     return Text("yes", style=GOOD) if passes else Text("NO", style=BAD)
 
 
+def place(where: str, surface: str) -> str:
+    """A place in words; the outside surface goes without saying, the bore does not."""
+    return where if surface in ("", "outside") else f"{where} ({surface})"
+
+
+def hole_name(setting: SettingResult) -> str:
+    """A hole setting in a cell: "1", or left and right "1/2"."""
+    return setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"
+
+
+def hole_columns(result: CheckResult) -> list[Entry]:
+    """The first columns of a table with a row a hole setting: its holes, and its load case where there are several."""
+    several = len({setting.case for setting in result.settings}) > 1
+    return [
+        words("Hole", hole_name, key=""),
+        *([words("Case", lambda s: s.case, key="")] if several else []),
+        *paths("left", "right", "case"),
+    ]
+
+
 def life_cell(*, at_survival: float | None, median: float | None, runout: bool, knee_cycles: float | None) -> str:
     """Life at survival to median; "over" the knee where both lie beyond it, "none" where there is no life."""
     if runout:
@@ -78,14 +103,14 @@ def life_cell(*, at_survival: float | None, median: float | None, runout: bool, 
     return life_band(at_survival, median)
 
 
-def repeats_cell(duty: DutyLife | None) -> Text:
+def repeats_cell(duty: DutyLife | None) -> Cell:
     """Life in repeats of the blocks, marked where it falls short of its target."""
     if duty is None:
-        return Text("-")
+        return Cell(NONE)
     if duty.life_at_survival_repeats is None:
-        return Text("no end", "") if duty.runout_at_survival else Text("none", BAD)
+        return Cell("no end") if duty.runout_at_survival else Cell("none", mood="bad")
     text = repeats_band(duty.life_at_survival_repeats, None if duty.runout else duty.life_repeats)
-    return Text(text, style="" if duty.reaches_target else BAD)
+    return Cell(text, duty.life_at_survival_repeats, "" if duty.reaches_target else "bad")
 
 
 def change_cell(value: float | None, reference: float | None) -> str:

@@ -12,18 +12,18 @@ from collections.abc import Iterable
 from typing import TextIO
 
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
-from barfem.check.result import CheckResult, Fatigue
+from barfem.check.result import CheckResult, Fatigue, SettingResult
 from barfem.show import details, notes
-from barfem.show.console import BAD, GOOD, HEAD, make_console, plain_table, print_table, wrap
-from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, significant, whole
+from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
+from barfem.show.numbers import NO_BREAK, life, life_band, printable, ratio, whole
 from barfem.show.parts import repeats_cell
 from barfem.show.reasons import reasons
+from barfem.show.tables import Table, column, judged, paths, table, words, yes_no
 from barfem.strength.fatigue.factors import survival_factor
 
-__all__ = ["column_notes", "head_lines", "life_target", "print_result", "render", "settings_table"]
+__all__ = ["column_notes", "head_lines", "life_target", "print_result", "render", "settings_table", "settings_tables"]
 
 
 def print_result(result: CheckResult, stream: TextIO | None = None) -> None:
@@ -37,8 +37,8 @@ def render(result: CheckResult, console: Console) -> str:
     """The printed result as text, with colour codes if the console has colour."""
     with console.capture() as capture:
         _head(result, console)
-        for case in dict.fromkeys(setting.case for setting in result.settings):
-            _case(result, case, console)
+        for made in settings_tables(result):
+            _table(console, made)
         _columns(result, console)
         _verdict(result, console)
         _section(console, "What governs")
@@ -48,11 +48,8 @@ def render(result: CheckResult, console: Console) -> str:
         if lessons:
             _section(console, "Where experience misleads")
             _bullets(console, lessons)
-        for title, table, remark in details.tables(result):
-            _section(console, title)
-            print_table(console, table)
-            if remark:
-                _paragraph(console, remark)
+        for made in details.tables(result):
+            _table(console, made)
         for title, lines in (
             ("Warnings", result.warnings),
             ("Assumptions", result.assumptions),
@@ -95,55 +92,92 @@ def life_target(result: CheckResult) -> str:
     return " and ".join(named)
 
 
-def _case(result: CheckResult, case: str, console: Console) -> None:
-    title, table, remarks = settings_table(result, case)
-    _section(console, title)
-    print_table(console, table)
-    for line in remarks:
-        _paragraph(console, line)
+def settings_tables(result: CheckResult) -> list[Table]:
+    """The hole settings, a table a load case."""
+    return [settings_table(result, case) for case in dict.fromkeys(setting.case for setting in result.settings)]
 
 
-def settings_table(result: CheckResult, case: str) -> tuple[str, Table, list[str]]:
-    """Title, table and remarks of the hole settings in one load case."""
-    words = result.cases.get(case)
-    title = f"Hole settings, {case}" + (f": {words}" if words else "")
+def settings_table(result: CheckResult, case: str) -> Table:
+    """The hole settings in one load case, with remarks; in files every number that a comparison wants."""
+    words_of_case = result.cases.get(case)
     settings = [setting for setting in result.settings if setting.case == case]
     mixed = any(setting.left != setting.right for setting in settings)
     # What is judged is shown: cycles of full travel, repeats of the duty's blocks, or both.
     cycles, repeats = result.target_cycles_judged, result.target_repeats is not None
     solid = result.model == "solid"  # linear: it has a rate at rest alone
-    table = plain_table(
-        "Holes\nleft/\nright" if mixed else "Hole",
-        "Rate\nat rest\nN/mm" if solid else "Rate\nN/mm",
-        "Next\nhole\n%",
-        "Link\nforce\nN",
-        "Peak\nstress\nMPa",
-        "Yield\nmargin",
-        "Safety\nfactor",
-        *([f"Life, cycles\n{100 * result.survival:g} % survival\nto median"] if cycles else []),
-        *([f"Life, repeats\n{100 * result.survival:g} % survival\nto median"] if repeats else []),
-        "Passes",
-    )
+    band = f"{100 * result.survival:g} % survival\nto median"
     remarks: dict[str, list[str]] = {}
     for setting in settings:
         fatigue = setting.fatigue
-        table.add_row(
-            f"{setting.left}/{setting.right}" if mixed else setting.holes,
-            significant(setting.rate_initial_N_per_mm if solid else setting.rate_N_per_mm),
-            NONE if setting.step_to_next_percent is None else f"{setting.step_to_next_percent:+.1f}",
-            whole(max(abs(setting.link_force_left_N), abs(setting.link_force_right_N))),
-            whole(setting.peak.von_mises_MPa),
-            _judged(setting.yield_margin, result.yield_margin_target),
-            _judged(fatigue.safety_factor_at_target, 1.0 if cycles else None),
-            *([_life_cell(fatigue)] if cycles else []),
-            *([repeats_cell(fatigue.duty)] if repeats else []),
-            Text("yes", style=GOOD) if setting.passes else Text("NO", style=BAD),
-        )
         if fatigue.reason and not (fatigue.runout and fatigue.knee_cycles is not None):
             remarks.setdefault(_stop(fatigue.reason), []).append(setting.holes)
     moving = "the other end moving as far the other way" if case == "roll" else "the other end held"
-    told = [f"Hole{'s' * (len(holes) > 1)} {', '.join(holes)}: {reason}" for reason, holes in remarks.items()]
-    return title, table, [f"Rate: of each end over its own travel, {moving}.", *told]
+    return table(
+        "hole-settings",
+        f"Hole settings, {case}" + (f": {words_of_case}" if words_of_case else ""),
+        settings,
+        [
+            words("Holes\nleft/\nright", lambda s: f"{s.left}/{s.right}", key="")
+            if mixed
+            else words("Hole", lambda s: s.holes, key=""),
+            column("Rate\nat rest", "N/mm", lambda s: s.rate_initial_N_per_mm, key="")
+            if solid
+            else column("Rate", "N/mm", lambda s: s.rate_N_per_mm, key=""),
+            column("Next\nhole", "%", lambda s: s.step_to_next_percent, show="{:+.1f}".format, key=""),
+            column("Link\nforce", "N", _link_force, show=whole, key=""),
+            column("Peak\nstress", "MPa", lambda s: s.peak.von_mises_MPa, show=whole, key=""),
+            column("Yield\nmargin", "", lambda s: judged(s.yield_margin, result.yield_margin_target), key=""),
+            column(
+                "Safety\nfactor",
+                "",
+                lambda s: judged(s.fatigue.safety_factor_at_target, 1.0 if cycles else None),
+                key="",
+            ),
+            column(f"Life, cycles\n{band}", "", lambda s: _life_cell(s.fatigue), key="") if cycles else None,
+            column(f"Life, repeats\n{band}", "", lambda s: repeats_cell(s.fatigue.duty), key="") if repeats else None,
+            column("Passes", "", lambda s: yes_no(s.passes), key=""),
+            *paths(*SETTING_PATHS),
+        ],
+        f"Rate: of each end over its own travel, {moving}.",
+        *(f"Hole{'s' * (len(holes) > 1)} {', '.join(holes)}: {reason}" for reason, holes in remarks.items()),
+    )
+
+
+SETTING_PATHS = (
+    "left",
+    "right",
+    "case",
+    "rate_N_per_mm",
+    "rate_initial_N_per_mm",
+    "step_to_next_percent",
+    "link_force_left_N",
+    "link_force_right_N",
+    "peak.von_mises_MPa",
+    "peak.where",
+    "peak.surface",
+    "peak.station_mm",
+    "yield_margin",
+    "fatigue.where",
+    "fatigue.surface",
+    "fatigue.station_mm",
+    "fatigue.amplitude_MPa",
+    "fatigue.mean_MPa",
+    "fatigue.goodman_safety_factor",
+    "fatigue.safety_factor_at_target",
+    "fatigue.life_at_survival_cycles",
+    "fatigue.life_cycles",
+    "fatigue.runout",
+    "fatigue.duty.life_at_survival_repeats",
+    "fatigue.duty.life_repeats",
+    "fatigue.reason",
+    "passes",
+    "why",
+)
+"""What a file holds of each hole setting, by the paths of the JSON."""
+
+
+def _link_force(setting: SettingResult) -> float:
+    return max(abs(setting.link_force_left_N), abs(setting.link_force_right_N))
 
 
 def _columns(result: CheckResult, console: Console) -> None:
@@ -172,11 +206,6 @@ def column_notes(result: CheckResult) -> list[str]:
     return lines
 
 
-def _judged(value: float | None, target: float | None) -> Text:
-    """A margin or factor, marked where it is below its target, if it has one."""
-    return Text(ratio(value, target), style=BAD if value is not None and target is not None and value < target else "")
-
-
 def _life_cell(fatigue: Fatigue) -> str:
     survival, median = fatigue.life_at_survival_cycles, fatigue.life_cycles
     if fatigue.runout:
@@ -201,6 +230,13 @@ def _verdict(result: CheckResult, console: Console) -> None:
 def _verdict_sentence(result: CheckResult, console: Console) -> None:
     for line in wrap(notes.verdict(result), console.width):
         console.print(Text(line, style=GOOD if result.passes else BAD))
+
+
+def _table(console: Console, made: Table) -> None:
+    _section(console, made.title)
+    print_table(console, made)
+    for line in made.remarks:
+        _paragraph(console, line)
 
 
 def _stop(text: str) -> str:

@@ -14,6 +14,7 @@ from barfem.study.facts import Candidate, View, facts_of
 from barfem.study.json_values import finite, setting_json
 from barfem.study.resize import MEASURES, Met, bring_to, scaled
 from barfem.study.sections import section_name, with_section
+from barfem.version import __version__
 
 __all__ = ["Comparison", "compare"]
 
@@ -37,6 +38,7 @@ class Comparison:
         """As plain dictionaries, lists, strings and finite numbers or null."""
         return {
             "format": 1,
+            "barfem": __version__,
             "name": self.name,
             "views": [_view_json(view) for view in self.views],
             "facts": list(self.facts),

@@ -13,7 +13,7 @@ import barfem
 from barfem.check.api import check_bar
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show.details import tables
-from barfem.show.report.html_table import from_rich
+from barfem.show.report.html_table import prose
 from barfem.show.table import settings_table
 
 ROOT = Path(__file__).parents[2]
@@ -149,11 +149,10 @@ def result() -> CheckResult:
 def printed(result) -> dict[str, dict[str, list[str]]]:
     """Cells by title and heading."""
     made = {}
-    for title, table, *_ in (settings_table(result, "roll"), *tables(result)):
-        found = from_rich(title, table)
-        columns = zip(*((cell.text.replace("\u00a0", " ") for cell in row) for row in found.rows), strict=True)
-        heads = [cell.text.replace("\u00a0", " ") for cell in found.headings]
-        made[found.title.replace("\u00a0", " ")] = dict(zip(heads, map(list, columns), strict=True))
+    for table in (settings_table(result, "roll"), *tables(result)):
+        columns = [[prose(row[i].text).replace("\u00a0", " ") for row in table.rows] for i in table.drawn]
+        heads = [table.columns[i].line for i in table.drawn]
+        made[prose(table.title).replace("\u00a0", " ")] = dict(zip(heads, columns, strict=True))
     return made
 
 

@@ -13,7 +13,7 @@ from barfem.check.api import check_bar
 from barfem.cli.main import main
 from barfem.show.details import tables
 from barfem.show.explain import explanations, json_paths, matches, values_of
-from barfem.show.table import settings_table
+from barfem.show.table import settings_tables
 
 ROOT = Path(__file__).parents[2]
 SOLID, TUBE = (ROOT / "geometries" / f"pickup-{name}.toml" for name in ("front-solid", "rear-tube"))
@@ -29,9 +29,8 @@ def results():
 def headings(results) -> set[str]:
     found = set()
     for result in results:
-        made = [settings_table(result, case)[1] for case in {setting.case for setting in result.settings}]
-        for table in [*made, *(table for _, table, _ in tables(result))]:
-            found |= {" ".join(str(column.header).split()) for column in table.columns}
+        for table in [*settings_tables(result), *tables(result)]:
+            found |= {" ".join(table.columns[i].lines.split()) for i in table.drawn}
     return found
 
 

@@ -17,11 +17,11 @@ from barfem.check.api import check_with_states
 from barfem.model.read import read_bar
 from barfem.show.console import make_console
 from barfem.show.figures.data import FigureData
-from barfem.show.report.html_table import Cell, HtmlTable
 from barfem.show.report.page import report_page
 from barfem.show.report.scene_data import scene_data
 from barfem.show.report.sections import Section
 from barfem.show.table import render
+from barfem.show.tables import Cell, Column, Table
 
 ROOT = Path(__file__).parents[2]
 BARS = sorted((ROOT / "geometries").glob("*.toml"))
@@ -131,8 +131,8 @@ def test_of_very_many_hole_settings_the_view_has_those_that_govern():
 
 
 def test_further_sections_are_drawn_only_when_given(checked, page):
-    table = HtmlTable(
-        "Rates within tolerance", (Cell("Hole"), Cell("N/mm", number=True)), ((Cell("<A>"), Cell("40.1")),)
+    table = Table(
+        "rates", "Rates within tolerance", (Column("Hole", text=True), Column("N/mm")), ((Cell("<A>"), Cell("40.1")),)
     )
     extra = Section("tolerance", "Tolerance band", paragraphs=["From the drawing's tolerances."], tables=[table])
     more = report_page(*checked, extra=[extra])

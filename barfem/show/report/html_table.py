@@ -1,68 +1,98 @@
-"""The terminal's tables as tables of a page: the same headings and cells, so that the two cannot differ."""
+"""Tables on a page and in a notebook: the same headings and cells as the terminal's, so that they cannot differ."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from itertools import zip_longest
 
-from rich.table import Table
-from rich.text import Text
+from markupsafe import Markup
+from rich.table import Table as RichTable
 
 from barfem.show.console import BAD, GOOD
 from barfem.show.numbers import NO_BREAK
+from barfem.show.tables import Cell, Column, Mood, Table
 
-__all__ = ["Cell", "HtmlTable", "from_rich", "prose"]
+__all__ = ["from_rich", "prose", "table_in_notebook", "table_on_page"]
 
 SPACE = "\u00a0"  # no line breaks here
 LONG = 22
+SHORT_TABLE = 20
+RIGHT, LEFT = "text-align:right", "text-align:left"
 
 
-@dataclass(frozen=True)
-class Cell:
-    """A cell's text; `mood` is "good", "bad" or "", `number` says that it is set to the right."""
-
-    text: str
-    mood: str = ""
-    number: bool = False
-
-    @property
-    def kind(self) -> str:
-        """Its classes on the page: a long text asks for room on a phone."""
-        parts = ("number" if self.number else "long" if len(self.text) > LONG else "", self.mood)
-        return " ".join(filter(None, parts))
-
-
-@dataclass(frozen=True)
-class HtmlTable:
-    title: str
-    headings: tuple[Cell, ...]
-    rows: tuple[tuple[Cell, ...], ...]
-    remarks: tuple[str, ...] = ()
-
-
-def from_rich(title: str, table: Table, *remarks: str) -> HtmlTable:
-    """A rich table with its title and remarks."""
-    numbers = [column.justify == "right" for column in table.columns]
-    headings = tuple(
-        Cell(prose(_heading(str(column.header))), number=number)
-        for column, number in zip(table.columns, numbers, strict=True)
+def table_on_page(made: Table) -> Markup:
+    """Title, table and remarks as elements of the page, dressed by its style sheet; all text is escaped."""
+    title = prose(made.title)
+    region = Markup(' role="region" aria-label="{}" tabindex="0"').format(title) if title else ""
+    short = " short" if len(made.rows) <= SHORT_TABLE else ""
+    return Markup("").join(
+        [
+            Markup("<h3>{}</h3>\n").format(title) if title else "",
+            Markup('<div class="scroll{}"{}>').format(short, region),
+            _table(made, heading=lambda column: "" if column.text else _class("number"), cell=_cell_class),
+            Markup("</div>\n"),
+            *(Markup('<p class="remark">{}</p>\n').format(prose(line)) for line in made.remarks),
+        ]
     )
-    columns = [list(column.cells) for column in table.columns]
-    rows = tuple(
-        tuple(_cell(item, number) for item, number in zip(row, numbers, strict=True)) for row in zip_longest(*columns)
+
+
+def table_in_notebook(made: Table) -> Markup:
+    """Title, table and remarks with their style in them, since a notebook has no style sheet; all text is escaped."""
+
+    def style(column: Column, cell: Cell | None = None) -> Markup:
+        bold = ";font-weight:bold" if cell is not None and cell.mood == "bad" else ""
+        return Markup(' style="{}{}"').format(LEFT if column.text else RIGHT, bold)
+
+    return Markup("").join(
+        [
+            Markup("<p>{}</p>").format(prose(made.title)) if made.title else "",
+            _table(made, heading=style, cell=style),
+            *(Markup("<p>{}</p>").format(prose(line)) for line in made.remarks),
+        ]
     )
-    return HtmlTable(prose(title), headings, rows, tuple(prose(remark) for remark in remarks if remark))
 
 
-def _heading(text: str) -> str:
-    """A heading on one line: words broken for a narrow terminal are whole again ("left/\\nright")."""
-    return re.sub(r"(?<=/)\n", "", text).replace("\n", " ")
+def from_rich(title: str, table: RichTable, *remarks: str) -> Table:
+    """A terminal's table as data, until all are."""
+    columns = tuple(Column(str(each.header), text=each.justify == "left") for each in table.columns)
+    moods: dict[str, Mood] = {GOOD: "good", BAD: "bad"}
+    rows = zip(
+        *(
+            [
+                Cell(getattr(item, "plain", str(item)), mood=moods.get(str(getattr(item, "style", "")), ""))
+                for item in each.cells
+            ]
+            for each in table.columns
+        ),
+        strict=True,
+    )
+    return Table("table", title, columns, tuple(rows), tuple(filter(None, remarks)))
 
 
-def _cell(item: object, number: bool) -> Cell:
-    mood = {GOOD: "good", BAD: "bad"}.get(str(item.style), "") if isinstance(item, Text) else ""
-    return Cell(prose(item.plain if isinstance(item, Text) else str(item)), mood, number)
+def _table(made: Table, *, heading, cell) -> Markup:  # type: ignore[no-untyped-def]
+    """The table alone; `heading` and `cell` give the attributes of a cell."""
+    shown = [(i, made.columns[i]) for i in made.drawn]
+    head = Markup("").join(
+        Markup('<th scope="col"{}>{}</th>').format(heading(column), prose(column.line)) for _, column in shown
+    )
+    rows = Markup("\n").join(
+        Markup("<tr>{}</tr>").format(
+            Markup("").join(
+                Markup("<td{}>{}</td>").format(cell(column, row[i]), prose(row[i].text)) for i, column in shown
+            )
+        )
+        for row in made.rows
+    )
+    return Markup("<table>\n<thead><tr>{}</tr></thead>\n<tbody>\n{}\n</tbody>\n</table>").format(head, rows)
+
+
+def _cell_class(column: Column, cell: Cell) -> Markup:
+    """Its classes on the page: a long text asks for room on a phone."""
+    return _class("long" if column.text and len(cell.text) > LONG else "" if column.text else "number", cell.mood)
+
+
+def _class(*names: str) -> Markup:
+    kind = " ".join(filter(None, names))
+    return Markup(' class="{}"').format(kind) if kind else Markup("")
 
 
 # A name in a script that runs to the left would take the numbers beside it along: "hole X: 24" as "24 :hole X".

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -20,10 +20,11 @@ from barfem.check.solved import Solved
 from barfem.show import notes
 from barfem.show.figures import bar as bar_figure
 from barfem.show.figures.data import FigureData
-from barfem.show.report.html_table import HtmlTable, from_rich, prose
+from barfem.show.report.html_table import prose, table_on_page
 from barfem.show.report.scene_data import scene_data
 from barfem.show.report.sections import Section, drawn, glance, sections, why
 from barfem.show.table import settings_table
+from barfem.show.tables import Table
 
 __all__ = ["report_page"]
 
@@ -48,6 +49,7 @@ def report_page(
     environment = Environment(
         loader=FileSystemLoader(HERE), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
+    environment.filters["table"] = table_on_page
     script = (HERE / "viewer.js").read_text(encoding="utf-8")
     digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
     cases = dict.fromkeys(setting.case for setting in result.settings)
@@ -83,16 +85,15 @@ class _SettingsTable:
 
     title: str
     words: str
-    table: HtmlTable
+    table: Table
 
 
 def _settings(result: CheckResult, case: str) -> _SettingsTable:
-    _, table, remarks = settings_table(result, case)
     words = result.cases.get(case, "")
     return _SettingsTable(
         f"Hole settings, {case}",
         prose(words[:1].upper() + words[1:] + "." if words else ""),
-        from_rich("", table, *remarks),
+        replace(settings_table(result, case), title=""),
     )
 
 

@@ -14,10 +14,12 @@ from barfem.show.figures import along, around, compliance, render, settings, ske
 from barfem.show.figures.catalogue import pictures_of_life
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
-from barfem.show.numbers import ratio, significant, whole
+from barfem.show.numbers import ratio, whole
+from barfem.show.parts import place
 from barfem.show.reasons import reasons
-from barfem.show.report.html_table import Cell, HtmlTable, from_rich, prose
+from barfem.show.report.html_table import prose
 from barfem.show.table import column_notes, head_lines
+from barfem.show.tables import Table, column, table, words
 
 __all__ = ["DrawnPicture", "Section", "drawn", "glance", "sections", "why"]
 
@@ -44,7 +46,7 @@ class Section:
     paragraphs: Sequence[str] = ()
     points: Sequence[str] = ()
     pictures: Sequence[DrawnPicture] = ()
-    tables: Sequence[HtmlTable] = ()
+    tables: Sequence[Table] = ()
     kind: str = ""
     headline: str = ""
     points_title: str = ""
@@ -72,12 +74,12 @@ def glance(data: FigureData) -> list[str]:
             f"{ratio(1.0 / data.strength_share)}"
         )  # fmt: skip
         lines.append(
-            f"Life is decided at {data.name(data.by_life)}: {details.place(fatigue.where, fatigue.surface)}, station "
+            f"Life is decided at {data.name(data.by_life)}: {place(fatigue.where, fatigue.surface)}, station "
             f"{fatigue.station_mm:.0f} mm{factor}."
         )
     lines.append(
         f"The peak stress is at {data.name(data.by_stress)}: {whole(peak.von_mises_MPa)} MPa von Mises at "
-        f"{details.place(peak.where, peak.surface)}, station {peak.station_mm:.0f} mm; yield margin "
+        f"{place(peak.where, peak.surface)}, station {peak.station_mm:.0f} mm; yield margin "
         f"{ratio(stress.yield_margin, result.yield_margin_target)}, target {result.yield_margin_target:g}."
     )
     return [prose(line) for line in lines]
@@ -91,7 +93,7 @@ def _blocks(data: FigureData) -> str:
     setting, duty = found
     at = f"hole {setting.holes}" + (f", {setting.case}" if data.several_cases else "")
     return (
-        f"The duty's blocks decide life at {at}: {details.place(duty.where, duty.surface)}, station "
+        f"The duty's blocks decide life at {at}: {place(duty.where, duty.surface)}, station "
         f"{duty.station_mm:.0f} mm; repeats: {life_details.lasting(duty, data.result.survival)}; target "
         f"{duty.target_repeats:g}."
     )
@@ -130,9 +132,9 @@ def sections(data: FigureData, *, bar_text: str | None, extra: Sequence[Section]
 PLACED = ("where", "places", "ends", "holes", "travel", "angles", "compliance", "links", "mounts")
 
 
-def _tables(data: FigureData, *topics: str) -> list[HtmlTable]:
-    made = [details.table(data.result, topic) for topic in topics if topic in details.TOPICS]
-    return [from_rich(*table) for table in made if table is not None]
+def _tables(data: FigureData, *topics: str) -> list[Table]:
+    made = [details.topic_table(data.result, topic) for topic in topics if topic in details.TOPICS]
+    return [each for each in made if each is not None]
 
 
 def _shape(data: FigureData) -> Section:
@@ -194,19 +196,16 @@ def _fatigue(data: FigureData) -> Section:
     bar, j = data.bar, data.by_life
     region = int(rank_regions(bar, data.solved.recovery).order[j, 0])
     strength = judge(bar, data.solved.recovery, j, region).strength
-    rows = tuple(
-        (
-            Cell(prose(factor.name)),
-            Cell(prose(significant(float(factor.value))), number=True),
-            Cell(factor.unit),
-            Cell(prose(factor.source)),
-        )
-        for factor in strength.factors
-    )
-    table = HtmlTable(
+    built = table(
+        "fatigue-strength",
         f"How the fatigue strength at that place is built up ({data.name(j)})",
-        (Cell("Number"), Cell("Value", number=True), Cell("Unit"), Cell("Source")),
-        rows,
+        strength.factors,
+        [
+            words("Number", lambda factor: factor.name),
+            column("Value", "", lambda factor: float(factor.value)),
+            words("Unit", lambda factor: factor.unit),
+            words("Source", lambda factor: factor.source),
+        ],
     )
     # Whatever the terminal prints a table of and no other section has belongs to life.
     further = _tables(data, *(topic for topic in details.TOPICS if topic not in PLACED))
@@ -214,7 +213,7 @@ def _fatigue(data: FigureData) -> Section:
         "fatigue",
         "Fatigue",
         pictures=[drawn(picture) for picture in pictures_of_life(data)],
-        tables=[*further, table],
+        tables=[*further, built],
     )
 
 
@@ -253,24 +252,22 @@ def _inputs(data: FigureData, bar_text: str | None) -> Section:
         ("yield strength", whole(steel.yield_strength_MPa), "MPa", "yield_strength"),
         ("tensile strength", whole(steel.tensile_strength_MPa), "MPa", "tensile_strength"),
     )
-    table = HtmlTable(
+    made = table(
+        "steel",
         f"Steel: {steel.grade}, {steel.condition}",
-        (Cell("Number"), Cell("Value", number=True), Cell("Unit"), Cell("Source")),
-        tuple(
-            (
-                Cell(name),
-                Cell(prose(value), number=True),
-                Cell(unit),
-                Cell(steel.sources.get(key, "as given in the bar file")),
-            )
-            for name, value, unit, key in numbers
-        ),
+        numbers,
+        [
+            words("Number", lambda row: row[0]),
+            column("Value", "", lambda row: row[1], show=prose),
+            words("Unit", lambda row: row[2]),
+            words("Source", lambda row: steel.sources.get(row[3], "as given in the bar file")),
+        ],
     )
     return Section(
         "inputs",
         "Inputs",
         paragraphs=[prose(line) for line in head_lines(data.result)],
-        tables=[table],
+        tables=[made],
         verbatim_title=f"The bar file, {data.result.source}" if data.result.source else "The bar file",
         verbatim=bar_text or "",
     )

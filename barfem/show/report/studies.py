@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from barfem.show import compare, tolerance
 from barfem.show.compare_picture import comparison_picture
 from barfem.show.numbers import whole
@@ -36,8 +38,8 @@ def comparison_sections(found: Comparison) -> list[Section]:
     made = []
     for number, view in enumerate(found.views, start=1):
         tables = [
-            from_rich(title or ("The hole settings" if i else "The bars"), table)
-            for i, (title, table) in enumerate(compare.tables(view))
+            each if each.title else replace(each, title="The hole settings" if i else "The bars")
+            for i, each in enumerate(compare.tables(view))
         ]
         first = number == 1
         made.append(

@@ -1,0 +1,215 @@
+"""What a command can write, as data: each output is one entry, with its option, its help and how it is made.
+
+OUTPUTS = (JSON, csv_of(tables), PLOT)
+add_outputs(parser, OUTPUTS)
+...
+out = Outputs(args, OUTPUTS, inputs=[path])        # refused here, before any work
+...
+out.write(found, then=lambda: print_comparison(found))
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from barfem.show.output import Content, Outlet, Output
+from barfem.version import __version__
+
+if TYPE_CHECKING:
+    from barfem.show.figures.picture import Picture
+
+__all__ = ["JSON", "SAVE", "Declared", "Outputs", "add_outputs", "csv_of", "json_text", "picture_of", "pictures_of"]
+
+Made = Content | Mapping[str, Content] | None
+Options = argparse.Namespace
+
+
+@dataclass(frozen=True)
+class Declared:
+    """One output that a command offers.
+
+    Attributes
+    ----------
+    option, metavar, help
+        As on the command line.
+    make
+        What goes there, from what the command found and its options; None: nothing is written after all. It is
+        called only where the output is asked for. A "kept" file has none: the run writes it.
+    kind
+        "file", "folder" (`make` gives contents by file name), or "kept".
+    endings, what
+        Endings that its name may have, and what it is ("picture"), for the message.
+    stdout
+        "-" stands for standard output.
+    may_hold
+        File names that may be written into a folder.
+    bar_file
+        It is a bar file, and replaces one that is there, but only with --force.
+    said
+        Line to print when it is written, with its path for {}.
+    more
+        Adds options that go with it.
+    """
+
+    option: str
+    help: str
+    make: Callable[[Any, Options], Made] = lambda found, args: None
+    metavar: str = "FILE"
+    kind: Literal["file", "folder", "kept"] = "file"
+    endings: tuple[str, ...] = ()
+    what: str = "file"
+    stdout: bool = False
+    may_hold: Callable[[Options], Iterable[str]] = lambda args: ()
+    bar_file: bool = False
+    said: str = ""
+    more: Callable[[argparse.ArgumentParser], object] = lambda parser: None
+
+    @property
+    def name(self) -> str:
+        """Its name among the parsed options."""
+        return self.option.lstrip("-").replace("-", "_")
+
+
+def add_outputs(parser: argparse.ArgumentParser, declared: Sequence[Declared]) -> None:
+    """Add the options of all outputs to a command."""
+    for each in declared:
+        parser.add_argument(each.option, metavar=each.metavar, help=each.help)
+        each.more(parser)
+
+
+class Outputs:
+    """The outputs that were asked for on one command line; `asked` is the path of each by its option's name."""
+
+    def __init__(self, args: Options, declared: Sequence[Declared], *, inputs: Iterable[str | Path] = ()) -> None:
+        """Look at all of them before any work is done.
+
+        Raises
+        ------
+        InputError
+            One cannot be written, is an input, or is where another goes.
+        """
+        self._args, self._declared = args, declared
+        self._outlet = Outlet(inputs=inputs)
+        self._outputs: dict[str, Output] = {}
+        for each in declared:
+            made = self._declare(each, getattr(args, each.name))
+            if made is not None:
+                self._outputs[each.name] = made
+
+    def _declare(self, each: Declared, path: str | None) -> Output | None:
+        if each.kind == "kept":
+            return self._outlet.kept(each.option, path)
+        if each.kind == "folder":
+            return self._outlet.folder(each.option, path, may_hold=each.may_hold(self._args))
+        return self._outlet.file(
+            each.option,
+            path,
+            endings=each.endings,
+            what=each.what,
+            stdout=each.stdout,
+            replaces=not each.bar_file or self._args.force,
+            replaces_toml=each.bar_file,
+        )
+
+    def path(self, name: str) -> Path | None:
+        """Where an output goes; None where it was not asked for, or goes to standard output."""
+        return self._outputs[name].path if name in self._outputs else None
+
+    def write(self, found: Any, then: Callable[[], object]) -> None:
+        """Make and write all outputs, whole, or none of them; `then` prints, unless one is standard output's.
+
+        Raises
+        ------
+        InputError
+            A disk or folder refuses. What is printed has been printed all the same.
+        """
+        said = []
+        for each in self._declared:
+            if each.name in self._outputs:
+                made = each.make(found, self._args)
+                if made is not None:
+                    self._outlet.put(self._outputs[each.name], made)
+                    said += [each.said.format(self.path(each.name))] if each.said else []
+
+        self._outlet.write(then)
+        if said and not self._outlet.takes_stdout:
+            print("\n".join(said))
+
+
+def json_text(data: Mapping[str, Any]) -> str:
+    """JSON as barfem writes it: finite numbers or null, with the format's number and barfem's version first."""
+    whole = {"format": 1, "barfem": __version__, **data}
+    return json.dumps(whole, indent=2, allow_nan=False, ensure_ascii=False) + "\n"
+
+
+JSON = Declared(
+    "--json",
+    "write everything as JSON; - is standard output alone",
+    lambda found, args: json_text(found.to_json_dict()),
+    stdout=True,
+)
+SAVE = Declared("--save", "keep results as they are done; the same command goes on from it", kind="kept")
+
+
+def csv_of(tables: Callable[[Any], Sequence[Any]], what: str) -> Declared:
+    """`--csv` and `--csv-dialect` of a command that finds `tables`; `what` is in them, for the help."""
+
+    def make(found: Any, args: Options) -> str:
+        from barfem.show.csv_file import tables_csv
+
+        return tables_csv(tables(found), args.csv_dialect)
+
+    def dialect(parser: argparse.ArgumentParser) -> None:
+        parser.add_argument(
+            "--csv-dialect",
+            choices=("comma", "semicolon"),
+            default="comma",
+            help="of --csv: commas, or semicolons with decimal commas (default comma)",
+        )
+
+    return Declared("--csv", f"write {what} as CSV; - is standard output alone", make, stdout=True, more=dialect)
+
+
+def picture_of(draw: Callable[[Any], Picture], what: str) -> Declared:
+    """`--plot` of a command whose one picture `draw` makes; `what` is in it, for the help."""
+
+    def make(found: Any, args: Options) -> Content:
+        from barfem.show.figures.render import png, svg
+
+        drawn = draw(found)
+        return svg(drawn) if args.plot.lower().endswith(".svg") else png(drawn)
+
+    return Declared("--plot", f"picture of {what} (.png or .svg)", make, endings=(".png", ".svg"), what="picture")
+
+
+def pictures_of(draw: Callable[[Any], Sequence[Picture]]) -> Declared:
+    """`--plots` and `--plots-format` of a command whose pictures of life `draw` makes."""
+
+    def make(found: Any, args: Options) -> dict[str, Content]:
+        from barfem.show.figures.plots import rendered
+
+        return dict(rendered(draw(found), args.plots_format))
+
+    def may_hold(args: Options) -> list[str]:
+        from barfem.show.figures.plots import SLUGS
+
+        return [f"{slug}.{args.plots_format}" for slug in SLUGS]
+
+    def kind(parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--plots-format", choices=("png", "svg"), default="png", help="of --plots (default png)")
+
+    return Declared(
+        "--plots",
+        "write pictures of life into this folder (made if missing)",
+        make,
+        metavar="DIR",
+        kind="folder",
+        may_hold=may_hold,
+        said="wrote pictures into {}",
+        more=kind,
+    )
