@@ -55,5 +55,5 @@ def _field(value: Any, decimal: str) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return f"'{value}" if value.startswith(_FORMULA) else value
+        return f"'{value}" if value.lstrip(" ").startswith(_FORMULA) else value
     return str(value).replace(".", decimal)
