@@ -1,0 +1,1 @@
+"""A firm's own stress-life line, fitted to its tests."""
