@@ -28,7 +28,7 @@ from barfem.model.schema_errors import input_error
 from barfem.model.shape import read_centreline
 from barfem.model.travel import read_duty, read_targets, read_travel
 
-__all__ = ["bar_from_dict", "read_bar"]
+__all__ = ["bar_from_dict", "read_bar", "read_toml"]
 
 # Outside these a slip of the unit is certain; nothing else is made of them.
 _SMALLEST_DIAMETER_MM, _LARGEST_DIAMETER_MM = 2.0, 200.0
@@ -44,17 +44,28 @@ def read_bar(path: str | os.PathLike[str]) -> Bar:
         No such file, not a bar file, or a bar that cannot be; the message names file, table, key and value, and
         says what would be right.
     """
+    return bar_from_dict(read_toml(path, kind="bar file"), source=str(path))
+
+
+def read_toml(path: str | os.PathLike[str], *, kind: str) -> dict[str, Any]:
+    """The tables of a TOML file; `kind` is what it should be, for the messages ("bar file").
+
+    Raises
+    ------
+    InputError
+        No such file, not text, empty, or not TOML.
+    """
     file = Path(path)
     shown = str(path)
     try:
         raw = file.read_bytes()
     except FileNotFoundError as error:
-        raise InputError("there is no such file.", file=shown, expected="the path of a bar file (TOML).") from error
+        raise InputError("there is no such file.", file=shown, expected=f"the path of a {kind} (TOML).") from error
     except IsADirectoryError as error:
-        raise InputError("this is a folder.", file=shown, expected="the path of one bar file (TOML).") from error
+        raise InputError("this is a folder.", file=shown, expected=f"the path of one {kind} (TOML).") from error
     except OSError as error:
         raise InputError(
-            f"the file cannot be read: {error.strerror or error}.", file=shown, expected="a readable bar file (TOML)."
+            f"the file cannot be read: {error.strerror or error}.", file=shown, expected=f"a readable {kind} (TOML)."
         ) from error
     try:
         text = raw.decode("utf-8-sig")
@@ -66,9 +77,9 @@ def read_bar(path: str | os.PathLike[str]) -> Bar:
             expected="a TOML file saved as UTF-8.",
         ) from error
     if not text.strip():
-        raise InputError("the file is empty.", file=shown, expected="a bar file, beginning with format = 1.")
+        raise InputError("the file is empty.", file=shown, expected=f"a {kind}, beginning with format = 1.")
     try:
-        data = tomllib.loads(text.replace("\r\n", "\n"))
+        return tomllib.loads(text.replace("\r\n", "\n"))
     except (
         ValueError,
         RecursionError,
@@ -81,7 +92,6 @@ def read_bar(path: str | os.PathLike[str]) -> Bar:
             expected="key = value lines under [table] headings, each table and key once ([[mounts]] alone is repeated, "
             "in double brackets); text in quotes, decimals with a point.",
         ) from error
-    return bar_from_dict(data, source=shown)
 
 
 def bar_from_dict(data: Mapping[str, Any], *, source: str | None = None) -> Bar:
@@ -99,6 +109,12 @@ def bar_from_dict(data: Mapping[str, Any], *, source: str | None = None) -> Bar:
 
 
 def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
+    if "car" in data and "section" not in data:
+        raise InputError(
+            "this is a car file.",
+            where="[car]",
+            expected="a bar file, with [section] and [ends]; a car file goes to barfem car.",
+        )
     try:
         file = BarFile.model_validate(data)
     except ValidationError as error:

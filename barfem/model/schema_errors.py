@@ -13,36 +13,37 @@ from barfem.model.schema import BarFile, Table
 
 __all__ = ["input_error", "place"]
 
-_LISTS_OF_TABLES = {"mounts", "collars"}  # written [[mounts]]; holes and blocks are inline
+_LISTS_OF_TABLES = {"mounts", "collars", "states"}  # written [[mounts]]; holes and blocks are inline
+_SUBTABLES = {"left", "right", "front", "rear", "bar"}  # written [ends.left], [front.bar]
 # Unknown keys first: a misspelt key is also reported as the missing one it stands for.
 _ORDER = {"extra_forbidden": 0, "missing": 2}
 
 
-def input_error(error: ValidationError) -> InputError:
-    """The most telling of the errors, and how many there are beside it."""
+def input_error(error: ValidationError, root: type[Table] = BarFile) -> InputError:
+    """The most telling of the errors, and how many there are beside it; `root` is the whole file's table."""
     details = sorted(error.errors(include_url=False), key=lambda detail: _ORDER.get(detail["type"], 1))
     first = details[0]
     loc = first["loc"]
-    problem, expected = _told(first)
+    problem, expected = _told(first, root)
     unknown = {d["loc"] for d in details if d["type"] == "extra_forbidden"}
-    others = [place(d["loc"]) for d in details[1:] if not (d["type"] == "missing" and unknown)]
+    others = [place(d["loc"], root) for d in details[1:] if not (d["type"] == "missing" and unknown)]
     if others:
         more = "; ".join(others[:3]) + ("; ..." if len(others) > 3 else "")
         problem += f" ({len(others)} more to mend: {more})"
-    return InputError(problem, where=place(loc), expected=expected)
+    return InputError(problem, where=place(loc, root), expected=expected)
 
 
-def place(loc: Sequence[str | int]) -> str:
+def place(loc: Sequence[str | int], root: type[Table] = BarFile) -> str:
     """("mounts", 1, "length") as "[[mounts]] 2, length"."""
     parts = [str(part) if isinstance(part, str) else part for part in loc]
     if not parts:
-        return "the bar file"
+        return _file_name(root)
     head, rest = str(parts[0]), parts[1:]
-    if len(loc) == 1 and _table(loc) is None:
+    if len(loc) == 1 and _table(loc, root) is None:
         return head
     if head in _LISTS_OF_TABLES:
         text = f"[[{head}]]"
-    elif rest and rest[0] in ("left", "right"):
+    elif rest and rest[0] in _SUBTABLES and _table(loc[:2], root) is not None:
         text = f"[{head}.{rest.pop(0)}]"
     else:
         text = f"[{head}]"
@@ -54,15 +55,19 @@ def place(loc: Sequence[str | int]) -> str:
     return text
 
 
-def _told(detail: Any) -> tuple[str, str]:
+def _file_name(root: type[Table]) -> str:
+    return "the bar file" if root is BarFile else "the car file"
+
+
+def _told(detail: Any, root: type[Table]) -> tuple[str, str]:
     kind, loc, value = detail["type"], detail["loc"], detail["input"]
     if kind == "barfem":
         return detail["ctx"]["problem"], detail["ctx"]["expected"]
     if kind == "extra_forbidden":
-        return _unknown_key(loc)
+        return _unknown_key(loc, root)
     if kind == "missing":
-        what = "table" if _table(loc) else "key"
-        return f"the required {what} is missing.", f"{_description(loc)}."
+        what = "table" if _table(loc, root) else "key"
+        return f"the required {what} is missing.", f"{_description(loc, root)}."
     if kind == "literal_error":
         return f"{value!r} is not one of the values known here.", f"{detail['ctx']['expected']}."
     shown = repr(value) if not isinstance(value, dict | list) else "a table" if isinstance(value, dict) else "a list"
@@ -72,15 +77,15 @@ def _told(detail: Any) -> tuple[str, str]:
     if loc and loc[-1] in _LISTS_OF_TABLES:
         wanted = f"a list of tables, each written [[{loc[-1]}]]"
     if wanted is None:
-        return f"{shown}: {detail['msg']}.", f"{_description(loc)}."
-    return f"{shown} stands where {wanted} is needed.", f"{_description(loc) or wanted}."
+        return f"{shown}: {detail['msg']}.", f"{_description(loc, root)}."
+    return f"{shown} stands where {wanted} is needed.", f"{_description(loc, root) or wanted}."
 
 
-def _unknown_key(loc: Sequence[str | int]) -> tuple[str, str]:
-    key, table = str(loc[-1]), _table(loc[:-1]) or BarFile
+def _unknown_key(loc: Sequence[str | int], root: type[Table]) -> tuple[str, str]:
+    key, table = str(loc[-1]), _table(loc[:-1], root) or root
     known = [*table.model_fields]
-    name = place(loc[:-1]) if loc[:-1] else "the bar file"
-    elsewhere = sorted(_tables_with(key, BarFile))
+    name = place(loc[:-1], root) if loc[:-1] else _file_name(root)
+    elsewhere = sorted(_tables_with(key, root, root))
     close = None if elsewhere else nearest(key, known)
     hint = f"{key} belongs in {' or '.join(elsewhere)}. " if elsewhere else ""
     if close:
@@ -89,21 +94,23 @@ def _unknown_key(loc: Sequence[str | int]) -> tuple[str, str]:
     return f'unknown key "{key}" in {name}.', f"{hint}Known here: {listed}." if hint else f"one of {listed}."
 
 
-def _tables_with(key: str, table: type[Table], loc: tuple[str | int, ...] = ()) -> set[str]:
+def _tables_with(
+    key: str, table: type[Table], root: type[Table], loc: tuple[str | int, ...] = ()
+) -> set[str]:
     found = set()
     for name in table.model_fields:
         inner = _model(table.model_fields[name].annotation)
         if inner is None or name in ("left", "right"):
             continue
         if key in inner.model_fields:
-            found.add(place((*loc, name)))
-        found |= _tables_with(key, inner, (*loc, name))
+            found.add(place((*loc, name), root))
+        found |= _tables_with(key, inner, root, (*loc, name))
     return found
 
 
-def _table(loc: Sequence[str | int]) -> type[Table] | None:
+def _table(loc: Sequence[str | int], root: type[Table]) -> type[Table] | None:
     """The table class that stands at a place of the file, if a table stands there."""
-    table: type[Table] | None = BarFile
+    table: type[Table] | None = root
     for part in loc:
         if isinstance(part, int):
             continue
@@ -123,9 +130,9 @@ def _model(annotation: Any) -> type[Table] | None:
     return None
 
 
-def _description(loc: Sequence[str | int]) -> str:
+def _description(loc: Sequence[str | int], root: type[Table]) -> str:
     keys = [part for part in loc if isinstance(part, str)]
-    table = _table(keys[:-1])
+    table = _table(keys[:-1], root)
     if table is None or not keys or keys[-1] not in table.model_fields:
         return ""
     return table.model_fields[keys[-1]].description or ""

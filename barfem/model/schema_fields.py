@@ -32,6 +32,7 @@ __all__ = [
     "Rows",
     "Stress",
     "Text",
+    "checked",
     "refusal",
 ]
 
@@ -41,7 +42,7 @@ def refusal(problem: str, expected: str) -> PydanticCustomError:
     return PydanticCustomError("barfem", "{problem}", {"problem": problem, "expected": expected})
 
 
-def _checked(kind: str, *, at_least: float | None = None, above: float | None = None) -> Callable[[Any], float]:
+def checked(kind: str, *, at_least: float | None = None, above: float | None = None) -> Callable[[Any], float]:
     unit = UNITS[kind].replace("**", "").replace("*", "·")
 
     def convert(value: Any) -> float:
@@ -107,7 +108,7 @@ def _points(value: Any) -> tuple[tuple[float, ...], ...]:
 
 
 def _radii(value: Any) -> float | tuple[float, ...]:
-    convert = _checked("length", above=0.0)
+    convert = checked("length", above=0.0)
     if not isinstance(value, list | tuple):
         return convert(value)
     out = []
@@ -142,18 +143,18 @@ def _text(value: Any) -> str:
 
 
 Text = Annotated[str, BeforeValidator(_text)]
-Length = Annotated[float, BeforeValidator(_checked("length"))]
-PositiveLength = Annotated[float, BeforeValidator(_checked("length", above=0.0))]
-NonNegativeLength = Annotated[float, BeforeValidator(_checked("length", at_least=0.0))]
-Angle = Annotated[float, BeforeValidator(_checked("angle"))]
-NonNegativeStiffness = Annotated[float, BeforeValidator(_checked("force per length", at_least=0.0))]
-PositiveStiffness = Annotated[float, BeforeValidator(_checked("force per length", above=0.0))]
-NonNegativeTorsionalStiffness = Annotated[float, BeforeValidator(_checked("torsional stiffness", at_least=0.0))]
-Stress = Annotated[float, BeforeValidator(_checked("stress", above=0.0))]
-Density = Annotated[float, BeforeValidator(_checked("density", above=0.0))]
-Plain = Annotated[float, BeforeValidator(_checked("plain"))]
-PositivePlain = Annotated[float, BeforeValidator(_checked("plain", above=0.0))]
-NonNegativePlain = Annotated[float, BeforeValidator(_checked("plain", at_least=0.0))]
+Length = Annotated[float, BeforeValidator(checked("length"))]
+PositiveLength = Annotated[float, BeforeValidator(checked("length", above=0.0))]
+NonNegativeLength = Annotated[float, BeforeValidator(checked("length", at_least=0.0))]
+Angle = Annotated[float, BeforeValidator(checked("angle"))]
+NonNegativeStiffness = Annotated[float, BeforeValidator(checked("force per length", at_least=0.0))]
+PositiveStiffness = Annotated[float, BeforeValidator(checked("force per length", above=0.0))]
+NonNegativeTorsionalStiffness = Annotated[float, BeforeValidator(checked("torsional stiffness", at_least=0.0))]
+Stress = Annotated[float, BeforeValidator(checked("stress", above=0.0))]
+Density = Annotated[float, BeforeValidator(checked("density", above=0.0))]
+Plain = Annotated[float, BeforeValidator(checked("plain"))]
+PositivePlain = Annotated[float, BeforeValidator(checked("plain", above=0.0))]
+NonNegativePlain = Annotated[float, BeforeValidator(checked("plain", at_least=0.0))]
 Point = Annotated[tuple[float, float, float], BeforeValidator(_point)]
 Direction = Annotated[tuple[float, float, float], BeforeValidator(_direction)]
 Points = Annotated[tuple[tuple[float, float, float], ...], BeforeValidator(_points)]

@@ -21,6 +21,8 @@ UNITS: dict[str, str] = {
     "torsional stiffness": "N*mm/rad",
     "stress": "MPa",
     "density": "kg/m**3",
+    "mass": "kg",
+    "force": "N",
     "plain": "",
 }
 """Each kind of number and the unit in which a plain one is read; "plain" has none."""
@@ -32,6 +34,8 @@ LARGEST: dict[str, float] = {
     "torsional stiffness": 1e15,
     "stress": 1e7,
     "density": 1e5,
+    "mass": 1e5,
+    "force": 1e7,
     "plain": 1e15,
 }
 """Largest magnitude of each kind, in its own unit: far above any bar's, far below what overflows."""
@@ -44,6 +48,8 @@ _EXAMPLES = {
     "torsional stiffness": '50000.0 (N·mm/rad) or "50 N*m/rad"',
     "stress": '1200.0 (MPa) or "174 ksi"',
     "density": '7850.0 (kg/m3) or "7.85 g/cm**3"',
+    "mass": '290.0 (kg) or "640 lb"',
+    "force": '3000.0 (N) or "675 lbf"',
     "plain": "a number without quotes",
 }
 _STRING = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d*)?))?\s*(.*?)\s*")

@@ -1,0 +1,1 @@
+"""The bar in the car: statics, balance of hole pairs, links."""

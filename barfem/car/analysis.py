@@ -1,0 +1,190 @@
+"""`barfem car`: the car at the holes that are fitted, in every state, judged against its targets."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.car.bar_stress import BarStress, StressAt
+from barfem.car.car import AXLES, Car, State
+from barfem.car.limits import Limits, limits_of
+from barfem.car.model import CarModel, car_model
+from barfem.car.quantities import CarStates, states_of
+from barfem.car.result import CarResult, Understeer, finite
+from barfem.car.statics import Problem
+from barfem.car.stiffness import roll_gradients_deg_per_g
+
+__all__ = ["MODEL_ASSUMPTIONS", "analyse_car", "no_equilibrium_reason", "understeer_of"]
+
+Array = NDArray[np.float64]
+UNDERSTEER_A_Y_G = tuple(round(0.1 * i, 1) for i in range(1, 10))
+SMALL_G = 1e-3
+FREE_TRAVEL_MM = 50.0
+
+MODEL_ASSUMPTIONS = (
+    "Not in the model: jacking, side deflection of tyres, twist of the chassis, aerodynamics, gyroscopic and driveline "
+    "torque, yaw acceleration; roll centres keep their height.",
+    "Camber, roll steer, compliance steer, aligning torque are not in slip and understeer: differences between holes "
+    "are their use, not their level.",
+    "Tyres deflect under the whole transfer, that past the springs too; the roll gradients by hand leave that out.",
+    "A spring takes up what its corner's scales say, less half of the unsprung mass; weight of bars and links counts "
+    "where the scales found it.",
+    "A link length error moves the bar's end by as much, up where the link hangs and down where it stands.",
+    "Bar rates are those at the drawing's rest position; bar forces follow the bar's curve in travel.",
+    "Pitch, unlike roll, gains no moment from the weight of the pitched body.",
+)
+
+
+def analyse_car(
+    car: Car,
+    *,
+    front: tuple[int, int] | None = None,
+    rear: tuple[int, int] | None = None,
+    states: Sequence[State] | None = None,
+    stress: bool = True,
+) -> CarResult:
+    """The car in `states` (default: the file's) with hole pairs `front` and `rear` (default: those fitted).
+
+    Raises
+    ------
+    InputError
+        Unequal holes without levers; a car that falls over before it leans.
+    BarfemError
+        A bar without equilibrium.
+    """
+    model = car_model(car, front=None if front is None else [front], rear=None if rear is None else [rear])
+    return analyse_model(model, states=car.states if states is None else tuple(states), stress=stress)
+
+
+def analyse_model(model: CarModel, *, states: Sequence[State], stress: bool = True) -> CarResult:
+    """As `analyse_car`, of the first hole pair of a car whose curves are solved."""
+    car = model.car
+    found = model.states(model.problem(states))
+    limits = limits_of(model.suspension, front=0, rear=0)
+    right = limits_of(model.suspension, front=0, rear=0, turn=-1.0)
+    names = tuple(state.name for state in states)
+    reasons = tuple(
+        None if here else no_equilibrium_reason(state, limits if state.a_y_g >= 0.0 else right)
+        for here, state in zip(found.found, states, strict=True)
+    )
+    stiffness = model.stiffness()
+    bars = _stress(model, found) if stress else (None, None)
+    whole = finite(model.whole_gradient_deg_per_g([0], [0])[0])
+    why = _why(car, found, names, reasons, bars, whole)
+    return CarResult(
+        car=car,
+        holes={
+            axle: None if curves is None else curves.axle_bar.names(curves.pairs[0])
+            for axle, curves in zip(AXLES, model.curves, strict=True)
+        },
+        stiffness=stiffness,
+        whole_deg_per_g=whole,
+        by_hand_deg_per_g=roll_gradients_deg_per_g(car, *stiffness),
+        states=found,
+        names=names,
+        reasons=reasons,
+        stress=bars,
+        understeer=understeer_of(model, 0, 0),
+        limits=limits,
+        right_limits=right,
+        passes=not why,
+        why=why,
+        assumptions=(*car.assumptions, *model.sentences(), *MODEL_ASSUMPTIONS),
+        warnings=(*car.warnings, *model.warnings, *_warnings(car, found, names)),
+    )
+
+
+def no_equilibrium_reason(state: State, limits: Limits) -> str:
+    """Why a state has no equilibrium, and where the limits lie."""
+    edge, lift = limits.no_equilibrium_a_y_g, limits.lift_a_y_g
+    parts = [f"the car finds no equilibrium at a_y = {state.a_y_g:g} g, a_x = {state.a_x_g:g} g: it rolls over or "
+             "pitches until wheels of a side or an axle are off"]  # fmt: skip
+    if lift is not None and limits.first_wheel is not None:
+        parts.append(f"the first wheel to lift at a_x = 0 is {limits.first_wheel.replace('_', ' ')}, at {lift:.3f} g")
+    if edge is not None:
+        parts.append(f"no equilibrium is left from {edge:.3f} g on")
+    return "; ".join(parts)
+
+
+def _stress(model: CarModel, found: CarStates) -> tuple[StressAt | None, StressAt | None]:
+    out: list[StressAt | None] = []
+    for i, curves in enumerate(model.curves):
+        if curves is None or curves.grid is None:
+            out.append(None)
+            continue
+        q = np.where(found.found[:, None], found.pickup_mm[i], 0.0)
+        out.append(BarStress(curves).at(found.problem.front if i == 0 else found.problem.rear, q, other_end_mm=q))
+    return out[0], out[1]
+
+
+def understeer_of(model: CarModel, front: int, rear: int) -> tuple[Understeer, ...]:
+    """Understeer angle (front slip less rear) and its local slope over a_y, at a_x = 0."""
+    at = np.array(UNDERSTEER_A_Y_G)
+    every = np.concatenate([at, at - SMALL_G, at + SMALL_G])
+    n = len(every)
+    found = states_of(
+        model.suspension,
+        Problem(every, np.zeros(n), np.full(n, front, np.intp), np.full(n, rear, np.intp)),
+    )
+    angle = (found.slip_deg[:, 0] - found.slip_deg[:, 1]).reshape(3, -1)
+    slope = (angle[2] - angle[1]) / (2.0 * SMALL_G)
+    return tuple(Understeer(float(a), finite(angle[0, i]), finite(slope[i])) for i, a in enumerate(at))
+
+
+def _why(
+    car: Car,
+    found: CarStates,
+    names: tuple[str, ...],
+    reasons: tuple[str | None, ...],
+    stress: tuple[StressAt | None, StressAt | None],
+    whole: float | None,
+) -> tuple[str, ...]:
+    """What the car does not meet, in sentences."""
+    why = [f"{name}: {reason}" for name, reason in zip(names, reasons, strict=True) if reason is not None]
+    targets = car.targets
+    band = targets.roll_gradient_deg_per_g
+    if band is not None and whole is not None and not band[0] <= whole <= band[1]:
+        why.append(f"the roll gradient of {whole:.3g} deg/g is outside {band[0]:g} to {band[1]:g}")
+    for i, name in enumerate(names):
+        if not found.found[i]:
+            continue
+        share, band = float(found.front_transfer_share[i]), targets.front_transfer_share
+        if band is not None and np.isfinite(share) and not band[0] <= share <= band[1]:
+            why.append(f"{name}: the front transfer share of {share:.3f} is outside {band[0]:g} to {band[1]:g}")
+        band = targets.cross_weight
+        if band is not None and found.problem.a_y_g[i] == 0.0 and not band[0] <= found.cross_weight[i] <= band[1]:
+            why.append(f"{name}: the cross-weight of {found.cross_weight[i]:.4f} is outside {band[0]:g} to {band[1]:g}")
+        least = float(found.loads_N[i].min())
+        if targets.lift_margin_N is not None and least < targets.lift_margin_N:
+            why.append(f"{name}: the least wheel load of {least:.0f} N is below {targets.lift_margin_N:g} N")
+        for axle, curves, bar in zip(AXLES, stress, (car.front.bar, car.rear.bar), strict=True):
+            if curves is not None and bar is not None and bar.bar is not None:
+                wanted, margin = bar.bar.targets.yield_margin, float(curves.yield_margin[i])
+                if margin < wanted:
+                    why.append(f"{name}: the {axle} bar's yield margin of {margin:.2f} is below {wanted:g}")
+    return tuple(why)
+
+
+def _warnings(car: Car, found: CarStates, names: tuple[str, ...]) -> list[str]:
+    out = []
+    for i, axle in enumerate(car.axles):
+        if axle.bump_stop is None:
+            for n, name in enumerate(names):
+                travel = found.travel_mm[n, 2 * i : 2 * i + 2]
+                if found.found[n] and travel.max() > FREE_TRAVEL_MM:
+                    out.append(
+                        f"[{axle.name}] no bump_stop is given, and in {name} a wheel goes {travel.max():.0f} mm into "
+                        "bump."
+                    )
+                    break
+    return out
+
+
+def with_link_errors(car: Car, axle: str, errors: tuple[float, float]) -> Car:
+    """The car with other link length errors on one axle."""
+    changed = getattr(car, axle)
+    bar = replace(changed.bar, link_error_mm=errors)
+    return replace(car, **{axle: replace(changed, bar=bar)})

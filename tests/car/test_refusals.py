@@ -1,0 +1,128 @@
+"""Car files that cannot be right: each message names the place and the value, and says what would be right."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from barfem.car.model import car_model
+from barfem.car.read import car_from_dict, read_car
+from barfem.model.errors import InputError
+from barfem.model.read import read_bar
+from tests.car.cars import RATES, changed
+
+GEOMETRIES = Path(__file__).parents[2] / "geometries"
+NO_SPRING = {"front__spring_rate": None, "front__spring_motion_ratio": None, "rear__wheel_rate": None}
+BARE = {"hole": "1", "rate": 19.0}
+LIMP = {"front__spring_rate": 1.0, "rear__wheel_rate": 1.0, "front__bar": "none", "rear__bar": "none"}
+OUTSIDE = {"car__corner_masses": None, "car__total_mass": 1100.0, "car__front_share": 1.2}
+FALLING = {"front__wheel_curve": [[0, 100], [10, 50]], **NO_SPRING, "rear__wheel_rate": 40.0}
+LOOSE = [{"hole": "1", "one_end_held": 12.0}, {"hole": "2", "one_end_held": 16.0}]
+
+
+@pytest.mark.parametrize(
+    ("changes", "place", "words"),
+    [
+        ({"front__trak": 1480.0}, "[front]", ['"trak"', '"track"']),
+        ({"front__bar__motion_raio": 0.6}, "[front.bar]", ['"motion_raio"', '"motion_ratio"']),
+        ({"wheelbase": 2500.0}, "the car file", ['"wheelbase"', "belongs in [car]"]),
+        ({"front__track": None}, "[front] track", ["required", "track = 1490.0"]),
+        ({"car__total_mass": 1100.0}, "[car] corner_masses", ["total_mass", "both"]),
+        (OUTSIDE, "[car] front_share", ["1.2", "outside the wheels"]),
+        ({"car__corner_masses": None}, "[car] corner_masses", ["missing"]),
+        ({"car__cg_height": None}, "[car] cg_height", ["missing"]),
+        ({"car__sprung_cg_height": 500.0}, "[car] cg_height", ["both"]),
+        ({"front__unsprung_mass": 571.0}, "[front] unsprung_mass", ["571", "285"]),
+        ({"front__track": 148.0}, "[front] track", ["148", "unit"]),
+        ({"car__wheelbase": 250.0}, "[car] wheelbase", ["250", "unit"]),
+        ({"car__cg_height": 5000.0}, "[car] cg_height", ["5000", "unit"]),
+        ({"rear__roll_centre_height": 3500.0}, "[rear] roll_centre_height", ["3500", "unit"]),
+        ({"front__unsprung_height": 29.0}, "[front] unsprung_height", ["29", "unit"]),
+        ({"front__spring_motion_ratio": 0.0}, "[front] spring_motion_ratio", ["0"]),
+        ({"front__bar__motion_ratio": 3.2}, "[front.bar] motion_ratio", ["3.2", "never wheel / part"]),
+        ({"front__spring_rate": -55.0}, "[front] spring_rate", ["-55", "above 0"]),
+        ({"front__tyre_rate": 0}, "[front] tyre_rate", ["0", "rigid"]),
+        ({"front__tyre_rate": "soft"}, "[front] tyre_rate", ["soft"]),
+        ({"front__bar__rates": [BARE]}, "[front.bar] rates 1", ["rate = 19.0", "one_end_held", "roll"]),
+        ({"front__bar__rates": [{"hole": "1", "lever": 19.0}]}, "[front.bar] rates 1", ["convention"]),
+        ({"front__bar__rates": [{"hole": "1", "roll": 19.0, "one_end_held": 9.0}]}, "[front.bar] rates 1", ["both"]),
+        ({"front__bar__rates": LOOSE, "front__bar__left": "1"}, "[front.bar] rates", ["lever"]),
+        ({"front__bar__left": "9"}, "[front.bar] left", ['"9"', "1, 2, 3"]),
+        ({"front__bar__right": None}, "[front.bar] left", ["alone"]),
+        ({"front__bar__file": "a.toml"}, "[front.bar] file", ["both"]),
+        ({"front__bar": "soft"}, "[front.bar]", ["soft", '"none"']),
+        ({"front__spring_base": 1000.0}, "[front] spring_base", ["independent"]),
+        ({"front__suspension": "beam"}, "[front] spring_base", ["needs"]),
+        ({"front__suspension": "beam", "front__spring_base": 1500.0}, "[front] spring_base", ["1500", "1480"]),
+        ({"front__bar__roll_motion_ratio": 0.5}, "[front.bar] roll_motion_ratio", ["independent"]),
+        ({"front__wheel_rate": 40.0}, "[front] spring_rate", ["wheel_rate"]),
+        (NO_SPRING, "[front] spring_rate", ["both axles are without springs"]),
+        (FALLING, "[front] wheel_curve", ["rise"]),
+        ({"drive__driven": "all"}, "[drive] front_torque_share", ["missing"]),
+        ({"drive__rear_differential": "welded"}, "[drive] rear_differential", ["welded", "locked"]),
+        ({"tyres__load": None}, "[tyres] load", ["missing"]),
+        ({"states": [{"name": "a", "a_y": 9.81}]}, "[[states]] 1, a_y", ["9.81 g"]),
+        ({"states": [{"name": "a"}, {"name": "a"}]}, "[[states]]", ["two states"]),
+        ({"targets": {"roll_gradient": [2.5, 1.5]}}, "[targets] roll_gradient", ["2.5"]),
+        (LIMP, "[front] spring_rate", ["falls over before it leans", "N m/deg"]),
+        ({"format": 2}, "format", ["2"]),
+    ],
+)  # fmt: skip
+def test_refused(changes, place, words):
+    with pytest.raises(InputError) as refused:
+        car_model(car_from_dict(changed(**changes), source="car.toml"))
+    text = str(refused.value)
+    assert text.startswith("car.toml: ")
+    assert place in text
+    for word in words:
+        assert word in text
+    assert "Right would be: " in text
+
+
+def test_bar_and_car_files_are_not_each_other():
+    with pytest.raises(InputError, match="this is a bar file") as refused:
+        read_car(GEOMETRIES / "pickup-front-solid.toml")
+    assert "barfem check" in str(refused.value)
+    with pytest.raises(InputError, match="this is a car file") as refused:
+        read_bar(GEOMETRIES / "coupe-car.toml")
+    assert "barfem car" in str(refused.value)
+
+
+def test_both_motion_ratios_must_agree(tmp_path):
+    """The tube's own file says 0.5."""
+    own = (GEOMETRIES / "pickup-rear-tube.toml").read_text()
+    (tmp_path / "bar.toml").write_text(own)
+    bar = {"file": "bar.toml", "motion_ratio": 0.5}
+    car = car_from_dict(changed(front__bar=bar), source=str(tmp_path / "car.toml"))
+    assert car.front.bar.motion_ratio == 0.5
+    assert car.front.bar.fitted == (0, 0)
+    with pytest.raises(InputError, match=r"0\.51 is not that of the bar file, 0\.5"):
+        car_from_dict(changed(front__bar={**bar, "motion_ratio": 0.51}), source=str(tmp_path / "car.toml"))
+    with pytest.raises(InputError, match="no such file"):
+        car_from_dict(changed(front__bar={"file": "else.toml"}), source=str(tmp_path / "car.toml"))
+
+
+def test_units_and_defaults_are_told():
+    data = changed(
+        car__wheelbase="2.5 m", front__spring_rate="314 lbf/in", car__corner_masses__front_left="640 lb",
+        front__unsprung_height=None, drive__brake_front_share=None, front__bar__links=None,
+    )  # fmt: skip
+    car = car_from_dict(data)
+    assert car.wheelbase_mm == pytest.approx(2500.0)
+    assert car.front.spring.rate_N_per_mm == pytest.approx(54.99, abs=0.01)
+    assert car.corner_masses_kg[0] == pytest.approx(290.3, abs=0.05)
+    told = " ".join(car.assumptions)
+    for words in ("300 mm", "0.65", '"hang"', "[[states]]"):
+        assert words in told
+    wide = car_from_dict(changed(front__bar__motion_ratio=1.6))
+    assert any("not the other way round" in text for text in wide.warnings)
+    assert car_from_dict(changed(rear__bar=None)).rear.bar is None
+
+
+def test_roll_rates_are_twice_one_end_held():
+    roll = [{**entry, "roll": 2 * entry["one_end_held"]} for entry in RATES]
+    for entry in roll:
+        del entry["one_end_held"]
+    one, two = (car_from_dict(changed(front__bar__rates=rates)) for rates in (RATES, roll))
+    assert one.front.bar.rates == two.front.bar.rates
