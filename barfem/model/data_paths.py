@@ -10,7 +10,9 @@ from pathlib import Path
 
 from barfem.model.errors import BarfemError
 
-__all__ = ["geometries_dir", "materials_dir"]
+__all__ = ["demo_bars", "demo_cars", "geometries_dir", "materials_dir"]
+
+CAR_FILE = "*-car.toml"
 
 
 def materials_dir() -> Path:
@@ -19,8 +21,18 @@ def materials_dir() -> Path:
 
 
 def geometries_dir() -> Path:
-    """Folder of the demo bars that ship with barfem."""
+    """Folder of the demo bars and cars that ship with barfem."""
     return _data_dir("geometries")
+
+
+def demo_bars() -> list[Path]:
+    """The demo bars' files, in order of their names."""
+    return sorted(path for path in geometries_dir().glob("*.toml") if not path.match(CAR_FILE))
+
+
+def demo_cars() -> list[Path]:
+    """The demo cars' files, in order of their names."""
+    return sorted(geometries_dir().glob(CAR_FILE))
 
 
 def _data_dir(name: str) -> Path:

@@ -94,9 +94,7 @@ def _unknown_key(loc: Sequence[str | int], root: type[Table]) -> tuple[str, str]
     return f'unknown key "{key}" in {name}.', f"{hint}Known here: {listed}." if hint else f"one of {listed}."
 
 
-def _tables_with(
-    key: str, table: type[Table], root: type[Table], loc: tuple[str | int, ...] = ()
-) -> set[str]:
+def _tables_with(key: str, table: type[Table], root: type[Table], loc: tuple[str | int, ...] = ()) -> set[str]:
     found = set()
     for name in table.model_fields:
         inner = _model(table.model_fields[name].annotation)

@@ -26,6 +26,7 @@ from pathlib import Path
 import numpy as np
 
 from barfem.model.bar import Bar
+from barfem.model.data_paths import demo_bars
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar, solve_bars
 from barfem.solve.mesh import build_mesh
 from tests.solve.rig import u_bar
@@ -166,7 +167,7 @@ def bench_import(report: Report, *, timed: bool) -> None:
 def bench_command(report: Report, *, timed: bool) -> None:
     taken = process_seconds("-m", "barfem.cli.main", "--help", repeat=3)
     report.line("barfem --help, the whole process", f"{taken:.2f} s", "aim 0.25 s", taken < 0.25 or not timed)
-    bars = sorted((ROOT / "geometries").glob("*.toml"))
+    bars = demo_bars()
     if not bars:
         report.line("barfem check: no bar in geometries/", "-")
         return

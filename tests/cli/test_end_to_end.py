@@ -10,10 +10,11 @@ import pytest
 
 import barfem
 from barfem.cli.main import main
+from barfem.model.data_paths import demo_bars
 from barfem.model.errors import InputError
 
 ROOT = Path(__file__).parents[2]
-BARS = sorted((ROOT / "geometries").glob("*.toml"))
+BARS = demo_bars()
 PASSING = ROOT / "geometries" / "pickup-front-solid.toml"
 
 

@@ -14,11 +14,12 @@ from pathlib import Path
 import pytest
 
 from barfem.cli.main import main
+from barfem.model.data_paths import demo_bars
 from barfem.model.read import read_bar
 from tests.check.bar_files import numbers
 
 FOLDER = Path(__file__).parents[2] / "geometries"
-BARS = sorted(FOLDER.glob("*.toml"))
+BARS = demo_bars()
 
 # What each comment says: the exit status, the holes that fail, and "by hand" the softest and stiffest rate in N/mm
 # (handbook formula for sharp corners, rigid bushings, no flats; SAE AE-21, from memory) with how far round corners,

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import tomllib
-from pathlib import Path
 
 import pytest
 
+from barfem.model.data_paths import demo_bars
 from barfem.model.dimensions import arms_oppose, main_dimensions, shape_words
 from barfem.model.read import bar_from_dict, read_bar
 
@@ -81,7 +81,7 @@ def test_arms_oppose_beyond_120_deg():
     assert not arms_oppose((0, 0, 0), (190, 0, 0))
 
 
-@pytest.mark.parametrize("path", sorted(Path("geometries").glob("*.toml")), ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", demo_bars(), ids=lambda path: path.stem)
 def test_words_of_a_demo_bar_follow_its_drawing(path):
     if "section" not in tomllib.loads(path.read_text(encoding="utf-8")):
         pytest.skip("a car, not a bar")

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from barfem.check.api import check_bar
+from barfem.model.data_paths import demo_bars
 
 ROOT = Path(__file__).parents[2]
 RECORD = Path(__file__).with_name("headline.json")
@@ -57,7 +58,7 @@ def headline(path: Path) -> dict[str, Any]:
 
 def headlines() -> dict[str, Any]:
     """Headline numbers of every demo bar."""
-    return {path.stem: headline(path) for path in sorted((ROOT / "geometries").glob("*.toml"))}
+    return {path.stem: headline(path) for path in demo_bars()}
 
 
 def moved(old: Any, new: Any, *, path: str = "", rel: float = 1e-6) -> list[str]:

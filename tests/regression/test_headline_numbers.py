@@ -9,6 +9,7 @@ import json
 
 import pytest
 
+from barfem.model.data_paths import demo_bars
 from tests.regression.refresh import RECORD, ROOT, headline, moved
 
 RECORDED = json.loads(RECORD.read_text(encoding="utf-8"))
@@ -21,7 +22,7 @@ def test_headline_numbers_have_not_moved(name):
 
 
 def test_every_demo_bar_is_recorded():
-    assert sorted(RECORDED) == sorted(path.stem for path in (ROOT / "geometries").glob("*.toml"))
+    assert sorted(RECORDED) == sorted(path.stem for path in demo_bars())
 
 
 def test_a_move_of_two_parts_in_a_million_is_seen():

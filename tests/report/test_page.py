@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from barfem.check.api import check_with_states
+from barfem.model.data_paths import demo_bars
 from barfem.model.read import read_bar
 from barfem.show.console import make_console
 from barfem.show.figures.data import FigureData
@@ -24,7 +25,7 @@ from barfem.show.table import render
 from barfem.show.tables import Cell, Column, Table
 
 ROOT = Path(__file__).parents[2]
-BARS = sorted((ROOT / "geometries").glob("*.toml"))
+BARS = demo_bars()
 
 
 @pytest.fixture(scope="module")

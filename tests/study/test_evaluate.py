@@ -11,7 +11,7 @@ import pytest
 
 from barfem.check.api import check_bar
 from barfem.model.bar import Bar
-from barfem.model.data_paths import geometries_dir
+from barfem.model.data_paths import demo_bars
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.study.change import with_value, with_values
@@ -19,7 +19,7 @@ from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
 from tests.model.bar_data import changed
 from tests.study.bars import SOLID, TUBE
 
-DEMOS = sorted(geometries_dir().glob("*.toml"))
+DEMOS = demo_bars()
 # Newton stops at relative forces of 1e-9 and mostly lands far below; the same work in the same order gives this.
 SAME = 1e-12
 

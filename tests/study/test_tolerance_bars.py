@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from barfem.model.bar import Bar
-from barfem.model.data_paths import geometries_dir
+from barfem.model.data_paths import demo_bars, geometries_dir
 from barfem.model.errors import InputError
 from barfem.model.lra import rows_from_centreline
 from barfem.model.read import bar_from_dict, read_bar
@@ -18,7 +18,7 @@ from barfem.study.tolerance_bars import BarMaker
 from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
 from tests.study.tolerance_data import ROWS_BAR
 
-DEMOS = sorted(geometries_dir().glob("*.toml"))
+DEMOS = demo_bars()
 
 
 def one(bar: Bar, **deviations: float) -> Bar:

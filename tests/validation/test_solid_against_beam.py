@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from barfem.check.api import check_bar
 from barfem.model.bar import Bar
+from barfem.model.data_paths import demo_bars
 from barfem.model.read import bar_from_dict, read_bar
 from tests.check.bar_files import BUILT
 from tests.model.bar_data import changed
 
 Compare = Callable[..., None]
-DEMOS = {path.stem: path for path in sorted((Path(__file__).parents[2] / "geometries").glob("*.toml"))}
+DEMOS = {path.stem: path for path in demo_bars()}
 
 
 def u_points(arm: float, half: float) -> list[list[float]]:
