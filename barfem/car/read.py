@@ -14,8 +14,8 @@ from barfem.car.car import AXLES, Axle, Car, Drive, Spring, State, Stop, Targets
 from barfem.car.schema import AxleTable, CarFile, CarTable, DriveTable, StateTable, TargetsTable, TyresTable
 from barfem.model.errors import InputError
 from barfem.model.notes import Notes
-from barfem.model.read import read_toml
 from barfem.model.schema_errors import input_error
+from barfem.model.toml_file import read_toml
 
 __all__ = ["DEFAULT_STATES", "car_from_dict", "read_car"]
 

@@ -7,7 +7,6 @@ import os
 from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import fields, replace
-from pathlib import Path
 from typing import TypedDict, Unpack
 
 from barfem.check.check import check_solved
@@ -18,8 +17,9 @@ from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.dimensions import main_dimensions, shape_words
 from barfem.model.errors import InputError
-from barfem.model.read import read_bar
+from barfem.model.read import bar_from_dict
 from barfem.model.surfaces import SURFACES
+from barfem.model.toml_file import parse_toml, read_bytes
 
 __all__ = ["CASES", "CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "check_with_states", "write_vtu_of"]
 
@@ -109,7 +109,9 @@ def check_with_states(
     """
     if not isinstance(bar, Bar):
         with timing.stage("read") if timing is not None else nullcontext():
-            checked, digest = read_bar(Path(bar)), hashlib.sha256(Path(bar).read_bytes()).hexdigest()
+            raw = read_bytes(bar)  # once: it may be a pipe
+            checked = bar_from_dict(parse_toml(raw, file=str(bar)), source=str(bar))
+            digest = hashlib.sha256(raw).hexdigest()
     else:
         checked, digest = bar, None
     if mean_stress is not None:

@@ -18,6 +18,8 @@ __all__ = ["read_end"]
 
 # Below these a slip of the unit is certain.
 _LEAST_HOLE_MM = 1.0
+_LEAST_SCALE = 0.1
+_SHORTEST_TRANSITION_MM = 0.1
 _LEAST_THICKNESS_MM = 1.0
 
 
@@ -39,9 +41,9 @@ def read_end(table: EndsTable, *, side: Side, centreline: Centreline, section: S
         )
     holes = _holes(given["holes"], side=side, centreline=centreline, section=section, flat=flat)
     scale = given["strength_scale"].value if "strength_scale" in given else 1.0
-    if scale > 1.5:
+    if not _LEAST_SCALE <= scale <= 1.5:
         raise InputError(
-            f"{scale:g} would make the {side} end far stronger than the middle.",
+            f"{scale:g} would make the {side} end far {'stronger' if scale > 1.0 else 'softer'} than the middle.",
             where=f"{given['strength_scale'].table} strength_scale",
             expected="the end's strength over the middle's: 1 if alike, below 1 if softer.",
         )
@@ -142,6 +144,12 @@ def _flat(table: EndsTable, *, side: Side, centreline: Centreline, section: Sect
             "thickness",
             f"thickness {thickness:g} mm is less than one wall of the tube, and a pressed end has two.",
             f"about {2 * section.wall_mm:g} mm, two walls of {section.wall_mm:g} mm.",
+        )
+    if 0.0 < transition < _SHORTEST_TRANSITION_MM:
+        raise refuse(
+            "transition",
+            f"transition {transition:g} mm is shorter than any forge makes.",
+            f"{_SHORTEST_TRANSITION_MM:g} mm or more; 0 for a step without one, of which a warning tells.",
         )
     if transition >= length:
         raise refuse(

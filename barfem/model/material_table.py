@@ -5,7 +5,6 @@ The layout is shown and explained at the head of every file in materials/.
 
 from __future__ import annotations
 
-import tomllib
 from functools import lru_cache
 from pathlib import Path
 from typing import Annotated, Literal
@@ -16,6 +15,7 @@ from barfem.model.data_paths import materials_dir
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
 from barfem.model.surfaces import SURFACES
+from barfem.model.toml_file import read_toml
 
 __all__ = [
     "PLAUSIBLE",
@@ -218,24 +218,13 @@ def read_table(path: Path) -> MaterialTable:
     try:
         state = path.stat()
     except OSError:
-        return _validate(_read_toml(path), path)
+        return _validate(read_toml(path, kind="material table"), path)
     return _read_once(path, state.st_mtime_ns, state.st_size)
 
 
 @lru_cache(maxsize=64)  # every bar of a study asks for its steel; a file that has changed is read again
 def _read_once(path: Path, changed_ns: int, size: int) -> MaterialTable:
-    return _validate(_read_toml(path), path)
-
-
-def _read_toml(path: Path) -> dict[str, object]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError as error:
-        raise InputError("there is no such material table.", file=str(path)) from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"the material table cannot be read: {error}.", file=str(path)) from error
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"this is not TOML: {error}.", file=str(path)) from error
+    return _validate(read_toml(path, kind="material table"), path)
 
 
 def _validate(data: dict[str, object], path: Path) -> MaterialTable:
@@ -312,7 +301,7 @@ def find_table(
         return read_table(path), path, True
     beside = folder / f"{grade}.toml"
     if beside.is_file():
-        data = _read_toml(beside)
+        data = read_toml(beside, kind="material table")
         # A bar file may bear a steel's name; only a file that sets out to be a table is read as one.
         if "conditions" in data or "sources" in data:
             return _validate(data, beside), beside, True

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import replace
@@ -26,9 +25,10 @@ from barfem.model.notes import Notes
 from barfem.model.schema import BarFile, MaterialTable, SectionTable
 from barfem.model.schema_errors import input_error
 from barfem.model.shape import read_centreline
+from barfem.model.toml_file import read_toml
 from barfem.model.travel import read_duty, read_targets, read_travel
 
-__all__ = ["bar_from_dict", "read_bar", "read_toml"]
+__all__ = ["bar_from_dict", "read_bar"]
 
 # Outside these a slip of the unit is certain; nothing else is made of them.
 _SMALLEST_DIAMETER_MM, _LARGEST_DIAMETER_MM = 2.0, 200.0
@@ -44,54 +44,7 @@ def read_bar(path: str | os.PathLike[str]) -> Bar:
         No such file, not a bar file, or a bar that cannot be; the message names file, table, key and value, and
         says what would be right.
     """
-    return bar_from_dict(read_toml(path, kind="bar file"), source=str(path))
-
-
-def read_toml(path: str | os.PathLike[str], *, kind: str) -> dict[str, Any]:
-    """The tables of a TOML file; `kind` is what it should be, for the messages ("bar file").
-
-    Raises
-    ------
-    InputError
-        No such file, not text, empty, or not TOML.
-    """
-    file = Path(path)
-    shown = str(path)
-    try:
-        raw = file.read_bytes()
-    except FileNotFoundError as error:
-        raise InputError("there is no such file.", file=shown, expected=f"the path of a {kind} (TOML).") from error
-    except IsADirectoryError as error:
-        raise InputError("this is a folder.", file=shown, expected=f"the path of one {kind} (TOML).") from error
-    except OSError as error:
-        raise InputError(
-            f"the file cannot be read: {error.strerror or error}.", file=shown, expected=f"a readable {kind} (TOML)."
-        ) from error
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise InputError(
-            f"the text is not UTF-8: byte {error.start + 1}, on line {line}, cannot be read.",
-            file=shown,
-            expected="a TOML file saved as UTF-8.",
-        ) from error
-    if not text.strip():
-        raise InputError("the file is empty.", file=shown, expected=f"a {kind}, beginning with format = 1.")
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except (
-        ValueError,
-        RecursionError,
-    ) as error:  # tomllib's own errors; numbers of too many digits; too deep a nesting
-        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number has too many digits"
-        why = "lists or tables are nested too deeply" if isinstance(error, RecursionError) else why
-        raise InputError(
-            f"the file is not TOML: {why}.",
-            file=shown,
-            expected="key = value lines under [table] headings, each table and key once ([[mounts]] alone is repeated, "
-            "in double brackets); text in quotes, decimals with a point.",
-        ) from error
+    return bar_from_dict(read_toml(path), source=str(path))
 
 
 def bar_from_dict(data: Mapping[str, Any], *, source: str | None = None) -> Bar:

@@ -63,6 +63,10 @@ __all__ = [
 ]
 
 
+MOST = {"holes": 24, "mounts": 16, "collars": 32, "blocks": 500, "bend_walls": 64}
+"""How many of each a bar file may have: far more than any bar, so that a slip is told and not computed for hours."""
+
+
 class Table(BaseModel):
     """Any table of the bar file. A field's description is what a message offers when the key is missing."""
 
@@ -94,7 +98,8 @@ class MaterialTable(Table):
     @classmethod
     def _with_its_scale(cls, value: Any) -> Any:
         if isinstance(value, int | float) and not isinstance(value, bool):
-            raise refusal(f"{value:g} does not say its scale.", 'text with the scale, such as "45 HRC" or "430 HBW".')
+            shown = f"{value:g}" if abs(value) < 1e9 else "the number"
+            raise refusal(f"{shown} does not say its scale.", 'text with the scale, such as "45 HRC" or "430 HBW".')
         return value
 
 
@@ -109,7 +114,9 @@ class SectionTable(Table):
     wall: PositiveLength | None = None
     bend_wall: Literal["thinned", "uniform"] | None = None
     bend_walls: list[BendWallsTable] | None = Field(
-        default=None, description="bend_walls = { outside = 3.2, inside = 4.6 }, or a list of them, one for each bend"
+        default=None,
+        max_length=MOST["bend_walls"],
+        description="bend_walls = { outside = 3.2, inside = 4.6 }, or a list of them, one for each bend",
     )
     ovality: NonNegativePlain | None = None
 
@@ -167,7 +174,9 @@ class FlatTable(Table):
 
 
 class EndTable(Table):
-    holes: list[HoleTable] | None = Field(default=None, description='holes = [{ name = "1", from_tip = 20.0 }]')
+    holes: list[HoleTable] | None = Field(
+        default=None, max_length=MOST["holes"], description='holes = [{ name = "1", from_tip = 20.0 }]'
+    )
     flat: FlatTable | None = None
     strength_scale: PositivePlain | None = None
 
@@ -229,7 +238,7 @@ class BlockTable(Table):
 class DutyTable(Table):
     target_cycles: PositivePlain | None = None
     ratio: Plain | None = None
-    blocks: list[BlockTable] | None = None
+    blocks: list[BlockTable] | None = Field(default=None, max_length=MOST["blocks"])
     repeats: PositivePlain | None = None
 
 
@@ -275,8 +284,12 @@ class BarFile(Table):
     arms: ArmsTable | None = None
     bends: BendsTable | None = None
     ends: EndsTable = Field(description='[ends] with holes = [{ name = "1", from_tip = 20.0 }]')
-    mounts: list[MountTable] = Field(description="[[mounts]], two or more, each with from_middle and radial_stiffness")
-    collars: list[CollarTable] = Field(default=[], description="[[collars]], each with from_middle, length and kind")
+    mounts: list[MountTable] = Field(
+        max_length=MOST["mounts"], description="[[mounts]], two or more, each with from_middle and radial_stiffness"
+    )
+    collars: list[CollarTable] = Field(
+        default=[], max_length=MOST["collars"], description="[[collars]], each with from_middle, length and kind"
+    )
     links: LinksTable = Field(description="[links] with length = 140.0 and direction = [0, 0, -1]")
     travel: TravelTable = Field(description="[travel] with pickup = 40.0 and direction = [0, 0, 1]")
     duty: DutyTable = DutyTable()

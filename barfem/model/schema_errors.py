@@ -70,6 +70,8 @@ def _told(detail: Any, root: type[Table]) -> tuple[str, str]:
         return f"the required {what} is missing.", f"{_description(loc, root)}."
     if kind == "literal_error":
         return f"{value!r} is not one of the values known here.", f"{detail['ctx']['expected']}."
+    if kind == "too_long":
+        return f"{detail['ctx']['actual_length']} are more than a bar has.", f"at most {detail['ctx']['max_length']}."
     shown = repr(value) if not isinstance(value, dict | list) else "a table" if isinstance(value, dict) else "a list"
     wanted = {
         "model_type": "a table", "dict_type": "a table", "list_type": "a list", "bool_type": "true or false"

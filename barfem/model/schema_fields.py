@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Callable
 from typing import Annotated, Any
 
@@ -11,6 +10,7 @@ from pydantic_core import PydanticCustomError
 
 from barfem.model.errors import InputError
 from barfem.model.lra import BendRow
+from barfem.model.names import unprintable
 from barfem.model.units import UNITS, number
 
 __all__ = [
@@ -60,7 +60,13 @@ def checked(kind: str, *, at_least: float | None = None, above: float | None = N
     return convert
 
 
+MOST_ENTRIES = 66
+"""Points or rows of one bar: 64 bends, far more than any has."""
+
+
 def _entries(value: Any, expected: str) -> list[Any]:
+    if isinstance(value, list | tuple) and len(value) > MOST_ENTRIES:
+        raise refusal(f"{len(value)} entries are more than a bar has.", f"at most {MOST_ENTRIES}; {expected}")
     if not isinstance(value, list | tuple):
         shown = "a table" if isinstance(value, dict) else repr(value)
         raise refusal(f"{shown} is not a list.", expected)
@@ -132,13 +138,19 @@ def _rows(value: Any) -> tuple[BendRow, ...]:
     return tuple(rows)
 
 
+LONGEST_TEXT = 400  # characters of a name, a path or a note
+
+
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise refusal(f"{value!r} is not text.", f'text in quotes, such as "{value}".')
     if not value.strip():
         raise refusal("the text is empty.", "text in quotes.")
-    if any(unicodedata.category(character) in ("Cc", "Zl", "Zp") for character in value.strip()):
-        raise refusal(f"{value!a} holds a line break or a control character.", "text on one line, in quotes.")
+    if len(value) > LONGEST_TEXT:
+        raise refusal(f"the text has {len(value)} characters.", f"at most {LONGEST_TEXT} characters on one line.")
+    found = unprintable(value.strip())
+    if found is not None:
+        raise refusal(f"{value!a} holds {found}.", "text on one line, in quotes.")
     return value.strip()
 
 

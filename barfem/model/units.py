@@ -1,6 +1,6 @@
 """Numbers as the bar file gives them: plain in the field's own unit, or a string with a unit.
 
-pint is imported when the first string occurs, not before.
+The units of drawings are converted here (`plain_units`); pint is imported when another one occurs, not before.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from barfem.model.errors import InputError
+from barfem.model.plain_units import UNIT_TEXT, plain_factor
 
 __all__ = ["LARGEST", "UNITS", "number"]
 
@@ -28,7 +29,7 @@ UNITS: dict[str, str] = {
 """Each kind of number and the unit in which a plain one is read; "plain" has none."""
 
 LARGEST: dict[str, float] = {
-    "length": 1e5,
+    "length": 1e4,  # 10 m: more than a car holds
     "angle": 3600.0,
     "force per length": 1e12,
     "torsional stiffness": 1e15,
@@ -90,6 +91,10 @@ def _shown(value: Any) -> str:
     return text if len(text) <= 40 else text[:37] + "..."
 
 
+def _short(text: str) -> str:
+    return text if len(text) <= 60 else f"{text[:40]}..."
+
+
 def _from_string(text: str, kind: str) -> float:
     match = _STRING.fullmatch(text)
     if match is None or match[3].startswith(","):
@@ -101,10 +106,16 @@ def _from_string(text: str, kind: str) -> float:
             raise InputError(f'"{text}" divides by zero.', expected=f"{_EXAMPLES[kind]}.")
         magnitude /= float(match[2])
     unit = match[3].replace("·", "*").replace("⋅", "*").replace("°", "deg").replace("³", "**3").replace("%", "percent")
-    unit = re.sub(r"\b(mm|cm|dm|m|in|inch|ft)(\d)\b", r"\1**\2", unit)
+    unit = unit.replace("²", "**2")
     if not unit:
         raise InputError(f'"{text}" has no unit.', expected=f"{_EXAMPLES[kind]}.")
-    return magnitude * _factor(unit, kind, text)
+    if UNIT_TEXT.fullmatch(unit) is None:
+        raise InputError(
+            f'"{_short(text)}" does not end in a unit.',
+            expected=f"{_EXAMPLES[kind]}; a unit is letters with one-digit powers, joined by *, / or a point.",
+        )
+    factor = plain_factor(unit, UNITS[kind]) if UNITS[kind] else None
+    return magnitude * (_factor(unit, kind, text) if factor is None else factor)
 
 
 @lru_cache(maxsize=1)
@@ -118,6 +129,7 @@ def _registry() -> Any:
 def _factor(unit: str, kind: str, text: str) -> float:
     """What one `unit` is in the unit of `kind`."""
     registry = _registry()
+    unit = re.sub(r"(?<=[A-Za-z])\s*(?:\*\*|\^)?\s*(-?\d)", r"**\1", unit.replace(".", "*"))
     example = f"{_EXAMPLES[kind]}."
     try:
         given = registry.parse_units(unit)

@@ -14,7 +14,6 @@ A stock list is a TOML file with format = 1 and one or both of
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +21,7 @@ from typing import Any
 
 from barfem.model.bar import Section
 from barfem.model.errors import InputError
+from barfem.model.toml_file import read_toml
 from barfem.model.units import number
 
 __all__ = ["SHAPES", "Stock", "default_stock_path", "read_stock"]
@@ -60,12 +60,7 @@ def read_stock(path: str | os.PathLike[str] | None = None) -> Stock:
     file = default_stock_path() if path is None else Path(path)
     shown = str(file)
     expected = f"a stock list like {default_stock_path()}."
-    try:
-        data = tomllib.loads(file.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise InputError(f"cannot be read: {error.strerror or error}.", file=shown, expected=expected) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"is not TOML: {error}.", file=shown, expected=expected) from error
+    data = read_toml(file, kind="stock list")
     if data.get("format") != 1:
         raise InputError(f"format is {data.get('format')!r}.", where="format", file=shown, expected="format = 1.")
     for key in data:

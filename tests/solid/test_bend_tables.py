@@ -172,3 +172,32 @@ def test_interpolation_takes_less_than_5_ms() -> None:
         grid.interpolated(radius_over_diameter=radius, angle_deg=81.0, wall_over_diameter=0.151)
         best = min(best, time.perf_counter() - start)
     assert best < 0.005
+
+
+def test_every_kind_of_damage_to_a_cached_table_heals(folder: Path) -> None:
+    """Bits flipped, the file cut at many lengths, a header that claims 700 GiB, objects instead of numbers."""
+    import io
+    import zipfile
+
+    cache.kept("key", SHAPES, made)
+    (path,) = folder.iterdir()
+    whole, expected = path.read_bytes(), cache.kept("key", SHAPES, made).arrays
+    rng = np.random.default_rng(4)
+    damaged = [whole[:cut] for cut in range(0, len(whole), 7)]
+    for place in rng.integers(0, len(whole) * 8, 400):
+        flipped = bytearray(whole)
+        flipped[place // 8] ^= 1 << (place % 8)
+        damaged.append(bytes(flipped))
+    for dtype, shape in (("<f4", (94_000_000_000, 2)), ("|O", SHAPES["a"]), ("<f4", (1,)), ("<U900000000", ())):
+        text = f"{{'descr': '{dtype}', 'fortran_order': False, 'shape': {shape!r}, }}".ljust(117) + "\n"
+        header = b"\x93NUMPY\x01\x00" + len(text).to_bytes(2, "little") + text.encode()
+        held = io.BytesIO()
+        with zipfile.ZipFile(held, "w") as archive:
+            for name in ("key", *SHAPES):
+                archive.writestr(f"{name}.npy", header + b"\0" * 64)
+        damaged.append(held.getvalue())
+    for content in damaged:
+        path.write_bytes(content)
+        found = cache.kept("key", SHAPES, made)
+        for name, values in expected.items():
+            np.testing.assert_array_equal(found.arrays[name], values)

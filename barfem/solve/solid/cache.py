@@ -18,6 +18,7 @@ import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,9 @@ FOLDER_VARIABLE = "BARFEM_CACHE"
 
 MOST_FILES = 2000
 """Tables kept; each takes about 25 kB."""
+
+LONGEST_KEY = 100_000
+"""Bytes that the text of a key may take in a file."""
 
 LEFT_OVER_SECONDS = 3600.0  # age at which a half-written file is nobody's any more
 
@@ -82,23 +86,46 @@ def kept(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], Arr
 
 
 def _read(path: Path, key: str, shapes: Mapping[str, tuple[int, ...]]) -> tuple[Arrays | None, str | None]:
+    arrays: dict[str, NDArray[np.float64]] = {}
     try:
-        with path.open("rb") as file, np.load(file, allow_pickle=False) as held:
-            arrays = {name: np.asarray(held[name], dtype=np.float64) for name in shapes}
-            whole = str(held["key"]) == key and all(
-                arrays[name].shape == shape and np.isfinite(arrays[name]).all() for name, shape in shapes.items()
-            )
+        with zipfile.ZipFile(path) as archive:
+            whole = str(_member(archive, "key", ())) == key
+            for name, shape in shapes.items():
+                arrays[name] = _member(archive, name, shape).astype(np.float64)
+                whole = whole and bool(np.isfinite(arrays[name]).all())
         with contextlib.suppress(OSError):  # used now: it is not the first to go
             os.utime(path)
     except FileNotFoundError:
         return None, None
     except PermissionError:
         return None, f"The cached bend field {path} may not be read: it is computed anew."
-    except (OSError, ValueError, KeyError, EOFError, TypeError, zipfile.BadZipFile):
+    except Exception:  # a damaged archive raises whatever its parts raise: it holds nothing that cannot be made anew
         whole = False
     if not whole:
         return None, f"The cached bend field {path} was broken; it has been computed anew and replaced."
     return arrays, None
+
+
+def _member(archive: zipfile.ZipFile, name: str, shape: tuple[int, ...]) -> NDArray[Any]:
+    """One array of an archive, once its header says what is expected: a damaged one may claim any size.
+
+    Raises
+    ------
+    ValueError
+        Another shape or type, or fewer bytes than the header says.
+    """
+    with archive.open(f"{name}.npy") as file:
+        version = np.lib.format.read_magic(file)  # type: ignore[arg-type]
+        if version != (1, 0):
+            raise ValueError("another format")
+        found, fortran, dtype = np.lib.format.read_array_header_1_0(file)  # type: ignore[arg-type]
+        if found != shape or fortran or dtype.kind not in "fU" or dtype.itemsize > LONGEST_KEY:
+            raise ValueError("another array")
+        size = int(np.prod(shape, dtype=np.int64)) * dtype.itemsize
+        data = file.read(size)  # its end is reached, and with it the archive's own checksum is held against it
+        if len(data) != size or file.read(1):
+            raise ValueError("cut short")
+    return np.frombuffer(data, dtype=dtype).reshape(shape)
 
 
 def _write(path: Path, key: str, arrays: Arrays) -> None:

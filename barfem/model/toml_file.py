@@ -1,0 +1,117 @@
+"""Reading a TOML file that a person wrote: one way for bar files, material tables and whatever else is TOML.
+
+Files on a disk and pipes are read, up to `LARGEST_BYTES`; a device, a folder or a socket is not. A byte-order mark and
+the line ends of Windows are taken as they come. What cannot be right is an `InputError` that names file and line.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+import tomllib
+from typing import Any
+
+from barfem.model.errors import InputError
+
+__all__ = ["LARGEST_BYTES", "parse_toml", "read_bytes", "read_toml"]
+
+LARGEST_BYTES = 1_000_000
+"""A bar file has some kB; beyond this something else was named."""
+
+_DEEPEST = 12  # tables and lists inside each other; a bar file needs five
+_REMEDY = (
+    "key = value lines under [table] headings, each table and key once ([[mounts]] alone is repeated, in double "
+    "brackets); text in quotes, decimals with a point."
+)
+
+
+def read_toml(path: str | os.PathLike[str], *, kind: str = "bar file") -> dict[str, Any]:
+    """The tables of a TOML file; `kind` is what it should be, for messages.
+
+    Raises
+    ------
+    InputError
+        No such file, not a file, too big, not UTF-8, empty, or not TOML.
+    """
+    return parse_toml(read_bytes(path, kind=kind), file=str(path), kind=kind)
+
+
+def read_bytes(path: str | os.PathLike[str], *, kind: str = "bar file", largest: int = LARGEST_BYTES) -> bytes:
+    """The bytes of a regular file or a pipe.
+
+    Raises
+    ------
+    InputError
+        As `read_toml`, but for what the bytes say.
+    """
+    shown = _shown_path(path)
+    expected = f"the path of a {kind}."
+    try:
+        with open(os.fspath(path), "rb") as file:
+            mode = os.fstat(file.fileno()).st_mode
+            if not (stat.S_ISREG(mode) or stat.S_ISFIFO(mode)):
+                raise InputError("this is a device, not a file.", file=shown, expected=expected)
+            raw = file.read(largest + 1)
+    except FileNotFoundError as error:
+        raise InputError("there is no such file.", file=shown, expected=expected) from error
+    except IsADirectoryError as error:
+        raise InputError("this is a folder.", file=shown, expected=f"the path of one {kind}.") from error
+    except (OSError, ValueError) as error:  # ValueError: a name with a zero byte
+        why = getattr(error, "strerror", None) or error
+        if getattr(error, "errno", None) == errno.ENAMETOOLONG:
+            why = "the name is too long"
+        raise InputError(f"the file cannot be read: {why}.", file=shown, expected=f"a readable {kind}.") from error
+    if len(raw) > largest:
+        raise InputError(
+            f"the file is larger than {largest / 1e6:g} MB.", file=shown, expected=f"a {kind}, which has some kB."
+        )
+    return raw
+
+
+def parse_toml(raw: bytes, *, file: str, kind: str = "bar file") -> dict[str, Any]:
+    """The tables that the bytes of a file hold.
+
+    Raises
+    ------
+    InputError
+        Not UTF-8, empty, a control character, not TOML, a number of too many digits, or nested too deeply.
+    """
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise InputError(
+            f"the text is not UTF-8: byte {error.start + 1}, on line {line}, cannot be read.",
+            file=file,
+            expected="a TOML file saved as UTF-8.",
+        ) from error
+    if not text.strip():
+        raise InputError("the file is empty.", file=file, expected=f"a {kind}, beginning with format = 1.")
+    try:
+        data = tomllib.loads(text.replace("\r\n", "\n"))
+    except (ValueError, RecursionError) as error:  # tomllib's own; numbers of too many digits; too deep a nesting
+        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number has too many digits"
+        why = "lists or tables are nested too deeply" if isinstance(error, RecursionError) else why
+        raise InputError(f"the file is not TOML: {why}.", file=file, expected=_REMEDY) from error
+    if _depth(data) > _DEEPEST:
+        raise InputError("the file nests lists or tables too deeply.", file=file, expected=_REMEDY)
+    return data
+
+
+def _depth(value: Any) -> int:
+    """How many tables and lists are inside each other, at most one more than is allowed."""
+    level, depth = [value], 0
+    while level and depth <= _DEEPEST:
+        inside = [item for item in level if isinstance(item, dict | list)]
+        if not inside:
+            break
+        depth += 1
+        level = [each for item in inside for each in (item.values() if isinstance(item, dict) else item)]
+    return depth
+
+
+def _shown_path(path: str | os.PathLike[str]) -> str:
+    """The path as text that can be printed, whatever bytes it holds; a very long one cut."""
+    text = os.fsdecode(os.fspath(path)).encode("utf-8", "backslashreplace").decode("utf-8")
+    return text if len(text) <= 300 else f"{text[:150]}...{text[-100:]}"

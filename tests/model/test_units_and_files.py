@@ -1,0 +1,149 @@
+"""What a bar file and a material table may hold, and how they are read: units, names, sizes, damaged files."""
+
+from __future__ import annotations
+
+import os
+import threading
+import time
+
+import pint
+import pytest
+
+from barfem.model.errors import InputError
+from barfem.model.material_table import read_table
+from barfem.model.names import unprintable
+from barfem.model.plain_units import plain_factor
+from barfem.model.read import bar_from_dict, read_bar
+from barfem.model.toml_file import LARGEST_BYTES
+from barfem.model.units import UNITS, number
+from tests.model.bar_data import changed
+
+PLAIN = ["mm", "cm", "m", "in", "inch", "ft", "N/mm", "kN/mm", "N/m", "lbf/in", "lbf/ft", "N*mm/rad", "N*m/deg", "MPa",
+         "GPa", "psi", "ksi", "N/mm**2", "rad", "deg", "kg/m**3", "g/cm^3", "lb/in**3", "lbf*in/deg",
+         "N.m/rad"]  # fmt: skip
+
+
+@pytest.mark.parametrize("unit", PLAIN)
+def test_units_converted_here_are_those_of_a_units_library(unit):
+    """Against pint's registry (NIST and ISO 80000 definitions), to the last digits of a float."""
+    registry = pint.UnitRegistry()
+    given = registry.parse_units(unit.replace(".", "*"))
+    base = next(b for b in UNITS.values() if b and plain_factor(unit, b) is not None)
+    assert plain_factor(unit, base) == pytest.approx(float(registry.Quantity(1.0, given).to(base).magnitude), rel=1e-14)
+
+
+def test_units_that_pint_alone_knows_still_work():
+    assert number("2.5 thou", "length") == pytest.approx(0.0635)
+    assert number("1 kgf/mm", "force per length") == pytest.approx(9.80665)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["22 mm**(9**9**9)", "22 mm**99", "22 mm**-12", "22 (mm)", "22 mm+mm", "22 __import__('os')", "22 mm;mm", "22 mm!",
+     "22 " + "m*" * 4000 + "m", "22 mm**9**9"],
+)  # fmt: skip
+def test_a_unit_is_letters_one_digit_powers_and_joints_and_is_refused_at_once(text):
+    began = time.process_time()
+    with pytest.raises(InputError) as found:
+        number(text, "length")
+    assert "unit" in str(found.value)
+    assert time.process_time() - began < 5.0  # once for ever
+
+
+@pytest.mark.parametrize(
+    "name", ["a\u202eb", "a\u200bb", "\u2066x\u2069", "a\ufeffb", "soft\u00adhyphen", "line\nbreak"]
+)
+def test_names_that_do_not_look_like_what_they_are_are_refused(name):
+    assert unprintable(name) is not None
+    with pytest.raises(InputError, match=r"name"):
+        bar_from_dict(changed(("name", name)))
+    with pytest.raises(InputError, match=r"holes 1"):
+        bar_from_dict(changed(("ends.holes.0.name", name)))
+
+
+def test_names_in_other_scripts_are_names():
+    assert unprintable("Stabilisator Größe 2, 前") is None
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ((("ends.flat", {"kind": "forged", "thickness": 12.0, "width": 40.0, "length": 95.0, "transition": 5e-324,
+                         "normal": [0, 1, 0]}),), ("transition", "0.1 mm")),
+        ((("material.hardness", "9" * 400 + " HRC"),), ("hardness",)),
+        ((("material.hardness", 10**400),), ("hardness", "scale")),
+        ((("material.grade", "x" * 100_000),), ("grade", "400 characters")),
+        ((("ends.strength_scale", 1e-300),), ("strength_scale", "softer")),
+        ((("centreline.points", [[0, -20_000, 0], [0, 20_000, 0]]),), ("point 1", "points")),
+        ((("centreline.points", [[0, y, 0] for y in range(-500, 500, 5)]),), ("points", "200 entries", "66")),
+        ((("ends.holes", [{"name": str(i), "from_tip": 5.0 * i} for i in range(30)]),), ("holes", "30", "at most 24")),
+        ((("mounts", [{"from_middle": 10.0 * i, "radial_stiffness": 1.0} for i in range(17)]),), ("at most 16",)),
+        ((("duty", {"blocks": [{"pickup": 1.0, "cycles": 10.0}] * 501}),), ("blocks", "at most 500")),
+    ],
+)  # fmt: skip
+def test_what_no_bar_has_is_refused_with_its_place_and_what_would_be_right(change, words):
+    with pytest.raises(InputError) as found:
+        bar_from_dict(changed(*change))
+    for word in words:
+        assert word in str(found.value)
+
+
+BROKEN = {
+    "not UTF-8": (b"format = 1\n\xff\xfe", "line 2"),
+    "empty": (b"  \n", "empty"),
+    "cut": (b"format = 1\n[section", "not TOML"),
+    "too large": (b"# " + b"x" * LARGEST_BYTES, "larger than 1 MB"),
+    "too deep": (b"a = " + b"[" * 40 + b"]" * 40, "deep"),
+    "far too deep": (b"a = " + b"[" * 5000 + b"]" * 5000, "deep"),
+    "a control character": (b'name = "a\x07b"\n', "not TOML"),
+    "a number of 5000 digits": (b"x = " + b"9" * 5000, "digits"),
+}
+
+
+@pytest.mark.parametrize("reader", [read_bar, read_table], ids=["bar file", "material table"])
+@pytest.mark.parametrize("kind", BROKEN)
+def test_bar_files_and_material_tables_are_refused_alike(kind, reader, tmp_path):
+    content, word = BROKEN[kind]
+    path = tmp_path / "file.toml"
+    path.write_bytes(content)
+    with pytest.raises(InputError) as found:
+        reader(path)
+    assert word in str(found.value) and str(path) in str(found.value)
+
+
+@pytest.mark.parametrize("reader", [read_bar, read_table], ids=["bar file", "material table"])
+def test_folders_devices_and_impossible_names_are_refused(reader, tmp_path):
+    for path in (tmp_path, tmp_path / "none.toml", tmp_path / ("x" * 400 + ".toml")):
+        with pytest.raises(InputError):
+            reader(path)
+    if os.path.exists("/dev/zero"):
+        from pathlib import Path
+
+        with pytest.raises(InputError, match="device"):
+            reader(Path("/dev/zero"))
+
+
+def test_a_table_with_a_byte_order_mark_and_windows_line_ends_is_read(tmp_path):
+    from barfem.model.material_table import known_tables
+
+    text = known_tables()["51CrV4"].read_text(encoding="utf-8")
+    path = tmp_path / "own.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode("utf-8"))
+    assert read_table(path).grade == "51CrV4"
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_is_read_once_and_hashed(tmp_path):
+    import hashlib
+    from pathlib import Path
+
+    from barfem.check.api import check_bar
+
+    content = Path("geometries/pickup-front-solid.toml").read_bytes()
+    pipe = tmp_path / "bar.toml"
+    os.mkfifo(pipe)
+    writer = threading.Thread(target=lambda: pipe.write_bytes(content))
+    writer.start()
+    result = check_bar(pipe)
+    writer.join()
+    assert result.input_sha256 == hashlib.sha256(content).hexdigest()
