@@ -115,10 +115,10 @@ def _member(archive: zipfile.ZipFile, name: str, shape: tuple[int, ...]) -> NDAr
         Another shape or type, or fewer bytes than the header says.
     """
     with archive.open(f"{name}.npy") as file:
-        version = np.lib.format.read_magic(file)  # type: ignore[arg-type]
+        version = np.lib.format.read_magic(file)
         if version != (1, 0):
             raise ValueError("another format")
-        found, fortran, dtype = np.lib.format.read_array_header_1_0(file)  # type: ignore[arg-type]
+        found, fortran, dtype = np.lib.format.read_array_header_1_0(file)
         if found != shape or fortran or dtype.kind not in "fU" or dtype.itemsize > LONGEST_KEY:
             raise ValueError("another array")
         size = int(np.prod(shape, dtype=np.int64)) * dtype.itemsize
