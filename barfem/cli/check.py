@@ -56,55 +56,9 @@ the VTU file (--model solid --vtu FILE), fields at the nodes
                    and near holes and tips, where it takes the beam's
   station_mm       along the bar from the right tip
 
-the bar file (TOML)
-  Lengths mm, forces N, stresses MPa, angles deg, N/mm, N mm/rad. Any number may
-  be a string with its unit: "0.945 in". x forward, y left, z up; origin where
-  the drawing has it. Points run from the right tip (least y) to the left tip; a
-  tip is the cut end. An unknown key is an error, never ignored.
-
-  format = 1
-  name = "front bar"
-
-  [material]                     # barfem materials lists grades and conditions
-  grade = "51CrV4"
-  condition = "..."
-  # surface = "..."              # default: as hardened, scaled, unpeened
-
-  [section]
-  shape = "round"                # or "tube", with wall = 4.0
-  diameter = 24.0
-
-  [centreline]                   # or [arms], sizes; or [bends], bender's rows
-  points = [[-250, -500, 0], [0, -500, 0], [0, 500, 0], [-250, 500, 0]]
-  bend_radius = 48.0             # to the centreline; points are where axes meet
-
-  [ends]
-  holes = [ { name = "1", from_tip = 20.0 }, { name = "2", from_tip = 45.0 } ]
-
-  [[mounts]]                     # two or more; N/mm; one at least holds axially
-  from_middle = -380.0           # along the bar, + towards the left tip
-  radial_stiffness = 5000.0
-  axial_stiffness = 200.0
-  length = 40.0
-  [[mounts]]
-  from_middle = 380.0
-  radial_stiffness = 5000.0
-  length = 40.0
-
-  [links]                        # the left side's; the right is its mirror
-  length = 140.0
-  direction = [0, 0, -1]         # from the bar to the pickup
-
-  [travel]                       # greatest travel of each pickup from rest, +-
-  pickup = 40.0                  # or: wheel = 65.0, motion_ratio = 0.62
-  direction = [0, 0, 1]
-  # one_wheel = 55.0             # judges the one-wheel case as well
-
-  # [duty] target_cycles, ratio, blocks and [targets] yield_margin, survival and
-  # others have defaults, which are printed; so have the bands of [tolerances],
-  # which barfem tolerance alone looks at.
-
-  README.md explains every key, and geometries/ holds bars to copy.
+the bar file (TOML): geometries/README.md explains every key, geometries/ holds
+bars to copy, barfem new writes one from a few answers, barfem schema prints its
+keys for editors.
 """
 
 

@@ -35,6 +35,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "holes": ("barfem.cli.holes", "place the holes for a range of rates, in equal percent steps"),
     "tolerance": ("barfem.cli.tolerance", "how far bars of one drawing differ, what from, and how many miss"),
     "sweep": ("barfem.cli.sweep", "any keys of a bar file over lists or ranges, to a table, CSV or Parquet"),
+    "schema": ("barfem.cli.schema", "the keys of the bar file as JSON Schema, for editors and other programs"),
     "completion": ("barfem.cli.completion", "make the Tab key complete commands and options"),
 }
 """Command: its module, which has `add_parser(subparsers)` and `run(args) -> int`; and its line in the help."""
@@ -106,7 +107,7 @@ def _parser(available: list[str], loaded: list[str]) -> tuple[argparse.ArgumentP
         prog="barfem",
         description="Designs and verifies anti-roll bars: rate, stress, yield margin and life of every hole setting.",
         epilog="barfem new starts a bar file, barfem check judges it; barfem COMMAND --help explains a command. "
-        "README.md shows a bar file and explains every column.",
+        "geometries/README.md explains a bar file, barfem explain every column.",
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"barfem {__version__}")

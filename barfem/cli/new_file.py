@@ -52,7 +52,7 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
         holes=_holes(answers, defaults),
         flat=_flat(answers, tube)
         if answers["flat"]
-        else "# Round to the tip. A forged or pressed end: see README.md.\n",
+        else "# Round to the tip. A forged or pressed end: see geometries/README.md.\n",
         mounts=_mounts(answers, defaults),
         link_length=_with(_toml(answers["link_length"]), "link_length", defaults, 9),
         travel=_travel(answers, line),

@@ -26,8 +26,8 @@ examples
 bands
   Of diameter, wall, flats, straights, arms, bends, holes, mounts, bushings, E,
   strength: defaults by standards, printed with their sources. [tolerances] of
-  the bar file sets them, README.md explains each key; bend_angle = 0 switches
-  one off.
+  the bar file sets them, geometries/README.md explains each key; bend_angle = 0
+  switches one off.
 
 a run that was stopped
   With --save each chunk of results is written as it is done. The same command

@@ -1,4 +1,7 @@
-"""The tables of a bar file: their keys, kinds and ranges. What keys mean together is checked where they are read."""
+"""The tables of a bar file: their keys, kinds and ranges. What keys mean together is checked where they are read.
+
+`barfem schema` writes them as JSON Schema: a key's description is read by people.
+"""
 
 from __future__ import annotations
 
@@ -79,20 +82,39 @@ class Table(BaseModel):
 
 class MaterialTable(Table):
     grade: Text = Field(description='grade = "51CrV4" (a table in materials/, a path to your own, or "custom")')
-    condition: Text | None = None
-    surface: Text | None = None
-    bent: Literal["before-hardening", "after-hardening"] | None = None
-    stress_relieved: StrictBool | None = None
-    bore_surface: Text | None = None
-    E: Stress | None = None
-    nu: Plain | None = None
-    density: Density | None = None
-    yield_strength: Stress | None = None
-    tensile_strength: Stress | None = None
-    hardness: Text | None = None
-    decarburised_depth: NonNegativeLength | None = None
-    plating: Literal["none", "zinc", "chromium", "nickel", "cadmium"] | None = None
-    preset: StrictBool | None = None
+    condition: Text | None = Field(
+        default=None, description="one heat-treated condition of that table, such as QT EN 10089"
+    )
+    surface: Text | None = Field(
+        default=None,
+        description="finish of the skin, which decides life more than anything else; default as-hardened-scaled",
+    )
+    bent: Literal["before-hardening", "after-hardening"] | None = Field(
+        default=None,
+        description="bent before hardening, or after it (cold), which leaves tension at the inside of a bend",
+    )
+    stress_relieved: StrictBool | None = Field(
+        default=None, description="whether the bar was stress-relieved after cold bending"
+    )
+    bore_surface: Text | None = Field(
+        default=None, description="tubes: finish of the bore, which outside peening does not reach"
+    )
+    E: Stress | None = Field(default=None, description="Young's modulus (MPa) instead of the table's")
+    nu: Plain | None = Field(default=None, description="Poisson's ratio instead of the table's")
+    density: Density | None = Field(default=None, description="kg/m3, instead of the table's")
+    yield_strength: Stress | None = Field(default=None, description="MPa, instead of the table's")
+    tensile_strength: Stress | None = Field(default=None, description="MPa, instead of the table's")
+    hardness: Text | None = Field(
+        default=None,
+        description="hardness of a certificate with its scale, such as 45 HRC, instead of tensile_strength",
+    )
+    decarburised_depth: NonNegativeLength | None = Field(
+        default=None, description="mm, of ground, machined, drawn or rolled skin"
+    )
+    plating: Literal["none", "zinc", "chromium", "nickel", "cadmium"] | None = Field(
+        default=None, description="plating on the skin; zinc, nickel, chromium and cadmium warn of hydrogen"
+    )
+    preset: StrictBool | None = Field(default=None, description="overloaded on purpose before use")
 
     @field_validator("hardness", mode="before")
     @classmethod
@@ -103,6 +125,12 @@ class MaterialTable(Table):
         return value
 
 
+def _alone_or_listed(schema: dict[str, Any]) -> None:
+    """In JSON Schema: one entry may stand without its list."""
+    listed = {key: schema.pop(key) for key in ("type", "items", "maxItems") if key in schema}
+    schema["anyOf"] = [listed["items"], listed]
+
+
 class BendWallsTable(Table):
     outside: PositiveLength = Field(description="outside = 3.2 (mm, at the outside of the bend)")
     inside: PositiveLength = Field(description="inside = 4.6 (mm, at the inside of the bend)")
@@ -111,14 +139,20 @@ class BendWallsTable(Table):
 class SectionTable(Table):
     shape: Literal["round", "tube"] = Field(description='shape = "round" or "tube"')
     diameter: PositiveLength = Field(description="diameter = 24.0 (outside, mm)")
-    wall: PositiveLength | None = None
-    bend_wall: Literal["thinned", "uniform"] | None = None
+    wall: PositiveLength | None = Field(default=None, description="wall of the tube as delivered (mm)")
+    bend_wall: Literal["thinned", "uniform"] | None = Field(
+        default=None,
+        description="of a tube in its bends: thinner outside and thicker inside (thinned, the default), or uniform",
+    )
     bend_walls: list[BendWallsTable] | None = Field(
         default=None,
-        max_length=MOST["bend_walls"],
         description="bend_walls = { outside = 3.2, inside = 4.6 }, or a list of them, one for each bend",
+        max_length=MOST["bend_walls"],
+        json_schema_extra=_alone_or_listed,
     )
-    ovality: NonNegativePlain | None = None
+    ovality: NonNegativePlain | None = Field(
+        default=None, description="tubes: % by which bends are flattened as made, greatest less least diameter"
+    )
 
     @field_validator("bend_walls", mode="before")
     @classmethod
@@ -132,8 +166,8 @@ class CentrelineTable(Table):
 
 
 class CrankTable(Table):
-    x: Length = 0.0
-    z: Length = 0.0
+    x: Length = Field(default=0.0, description="offset of the middle (mm), positive forward")
+    z: Length = Field(default=0.0, description="offset of the middle (mm), positive up")
     inner: NonNegativeLength = Field(description="inner = 300.0 (|y| within which the middle is offset)")
     outer: PositiveLength = Field(description="outer = 420.0 (|y| where the ramp ends)")
 
@@ -141,9 +175,9 @@ class CrankTable(Table):
 class ArmsTable(Table):
     width: PositiveLength = Field(description="width = 1000.0 (y, cut end to cut end)")
     length: Length = Field(description="length = 250.0 (x, middle axis to cut end; positive rearward)")
-    splay: Angle = 0.0
-    rise: Length = 0.0
-    crank: CrankTable | None = None
+    splay: Angle = Field(default=0.0, description="deg in plan, tips outward positive")
+    rise: Length = Field(default=0.0, description="z of the tips above the middle axis (mm)")
+    crank: CrankTable | None = Field(default=None, description="offset of the middle between the mounts")
     bend_radius: Radii = Field(description="bend_radius = 48.0 (to the centreline)")
 
 
@@ -158,8 +192,8 @@ class BendsTable(Table):
 class HoleTable(Table):
     name: Text = Field(description='name = "1"')
     from_tip: NonNegativeLength = Field(description="from_tip = 20.0 (mm along the bar from that side's tip)")
-    diameter: PositiveLength | None = None
-    offset: Point | None = None
+    diameter: PositiveLength | None = Field(default=None, description="of the hole (mm)")
+    offset: Point | None = Field(default=None, description="[x, y, z] (mm) from the hole to the joint centre")
 
 
 class FlatTable(Table):
@@ -177,124 +211,176 @@ class EndTable(Table):
     holes: list[HoleTable] | None = Field(
         default=None, max_length=MOST["holes"], description='holes = [{ name = "1", from_tip = 20.0 }]'
     )
-    flat: FlatTable | None = None
-    strength_scale: PositivePlain | None = None
+    flat: FlatTable | None = Field(default=None, description="the flat that the holes are in; round ends have none")
+    strength_scale: PositivePlain | None = Field(
+        default=None, description="strength of the ends over that of the middle; below 1 where they are softer"
+    )
 
 
 class EndsTable(EndTable):
-    right: EndTable | None = None
-    left: EndTable | None = None
+    right: EndTable | None = Field(default=None, description="what differs at the right end")
+    left: EndTable | None = Field(default=None, description="what differs at the left end")
 
 
 class MountTable(Table):
-    from_middle: Length | None = None
-    y: Length | None = None
+    from_middle: Length | None = Field(
+        default=None, description="mm along the bar from its middle, positive to the left"
+    )
+    y: Length | None = Field(default=None, description="instead of from_middle: the drawing's y (mm) of the mount")
     radial_stiffness: NonNegativeStiffness = Field(description="radial_stiffness = 5000.0 (N/mm, across the bar)")
-    axial_stiffness: NonNegativeStiffness = 0.0
-    torsional_stiffness: NonNegativeTorsionalStiffness = 0.0
-    conical_stiffness: NonNegativeTorsionalStiffness = 0.0
-    length: NonNegativeLength = 0.0
-    bracket_stiffness: PositiveStiffness | None = None
-    contact: Literal["bonded", "slipping", "clamped"] | None = None
-    contact_factor: PositivePlain | None = None
+    axial_stiffness: NonNegativeStiffness = Field(
+        default=0.0, description="N/mm along the bar; at least one mount needs some"
+    )
+    torsional_stiffness: NonNegativeTorsionalStiffness = Field(
+        default=0.0, description="N mm/rad about the bar; 0: the bar turns freely in its bushing"
+    )
+    conical_stiffness: NonNegativeTorsionalStiffness = Field(
+        default=0.0, description="N mm/rad about axes across the bar, beyond what the length gives"
+    )
+    length: NonNegativeLength = Field(default=0.0, description="of the bushing along the bar (mm)")
+    bracket_stiffness: PositiveStiffness | None = Field(
+        default=None, description="N/mm, in series with the radial stiffness; without it the bracket is rigid"
+    )
+    contact: Literal["bonded", "slipping", "clamped"] | None = Field(
+        default=None, description="what holds the bar, for fatigue at its edges"
+    )
+    contact_factor: PositivePlain | None = Field(
+        default=None, description="fatigue stress at the edge over nominal, instead of the contact's"
+    )
 
 
 class CollarTable(Table):
     from_middle: Length = Field(description="from_middle = -345.0 (mm, of the collar's middle)")
     length: PositiveLength = Field(description="length = 8.0 (mm along the bar)")
     kind: Literal["pressed", "clamped", "moulded"] = Field(description='kind = "pressed", "clamped" or "moulded"')
-    factor: PositivePlain | None = None
+    factor: PositivePlain | None = Field(
+        default=None, description="fatigue stress at the edge over nominal, instead of the kind's"
+    )
 
 
 class LinkTable(Table):
-    length: PositiveLength | None = None
-    direction: Direction | None = None
-    pickup: Point | None = None
-    axial_stiffness: PositiveStiffness | None = None
-    length_error: Length | None = None
+    length: PositiveLength | None = Field(default=None, description="of the link, between joint centres (mm)")
+    direction: Direction | None = Field(
+        default=None, description="[x, y, z] from the bar to the pickup at rest, of the left link"
+    )
+    pickup: Point | None = Field(
+        default=None, description="[x, y, z] (mm) of the left pickup, fixed in the car, instead of length and direction"
+    )
+    axial_stiffness: PositiveStiffness | None = Field(
+        default=None, description="N/mm of rod and joints together; without it the link is rigid"
+    )
+    length_error: Length | None = Field(
+        default=None, description="mm too long (+) or too short (-) as fitted: preload at rest"
+    )
 
 
 class LinksTable(LinkTable):
-    right: LinkTable | None = None
-    left: LinkTable | None = None
+    right: LinkTable | None = Field(default=None, description="what differs at the right link")
+    left: LinkTable | None = Field(default=None, description="what differs at the left link")
 
 
 class TravelTable(Table):
-    pickup: PositiveLength | None = None
-    wheel: PositiveLength | None = None
-    motion_ratio: PositivePlain | None = None
-    up: PositiveLength | None = None
-    down: PositiveLength | None = None
-    one_wheel: PositiveLength | None = None
+    pickup: PositiveLength | None = Field(default=None, description="mm of the pickup up and down from rest")
+    wheel: PositiveLength | None = Field(
+        default=None, description="mm of the wheel, with motion_ratio, instead of pickup"
+    )
+    motion_ratio: PositivePlain | None = Field(default=None, description="pickup travel over wheel travel")
+    up: PositiveLength | None = Field(default=None, description="mm up, where bump and droop differ")
+    down: PositiveLength | None = Field(default=None, description="mm down, where bump and droop differ")
+    one_wheel: PositiveLength | None = Field(
+        default=None, description="mm of one pickup while the other stays; given, the one-wheel case is judged as well"
+    )
     direction: Direction = Field(description="direction = [0, 0, 1] (of the left pickup's travel)")
 
 
 class BlockTable(Table):
     pickup: PositiveLength = Field(description="pickup = 40.0 (mm of pickup travel)")
     cycles: PositivePlain = Field(description="cycles = 20000")
-    ratio: Plain | None = None
+    ratio: Plain | None = Field(
+        default=None, description="other end of the cycle over the travel: -1 both ways, 0 from rest"
+    )
 
 
 class DutyTable(Table):
-    target_cycles: PositivePlain | None = None
-    ratio: Plain | None = None
-    blocks: list[BlockTable] | None = Field(default=None, max_length=MOST["blocks"])
-    repeats: PositivePlain | None = None
+    target_cycles: PositivePlain | None = Field(
+        default=None, description="cycles of full articulation that the bar must last"
+    )
+    ratio: Plain | None = Field(
+        default=None, description="other end of the cycle over full travel: -1 both ways, 0 from rest"
+    )
+    blocks: list[BlockTable] | None = Field(
+        default=None, max_length=MOST["blocks"], description="one repeat of a mixed duty: pickup travel, cycles, ratio"
+    )
+    repeats: PositivePlain | None = Field(default=None, description="of the blocks that the bar must last")
 
 
 class TargetsTable(Table):
-    yield_margin: NonNegativePlain | None = None
-    survival: PositivePlain | None = None
-    goodman_safety_factor: PositivePlain | None = None
-    critical_sum: PositivePlain | None = None
+    yield_margin: NonNegativePlain | None = Field(default=None, description="least yield strength over stress, less 1")
+    survival: PositivePlain | None = Field(default=None, description="share of bars that must reach the target life")
+    goodman_safety_factor: PositivePlain | None = Field(
+        default=None, description="against the endurance limit; left out, it is shown and not judged"
+    )
+    critical_sum: PositivePlain | None = Field(
+        default=None, description="Miner's sum of damage at failure, with blocks"
+    )
 
 
 class TolerancesTable(Table):
     """Bands about the drawing; a key that is left out takes its default (`barfem.study.bands`), 0 switches one off."""
 
-    distribution: Literal["normal", "uniform"] | None = None
-    diameter: DiameterBand = None
-    wall: DiameterBand = None
-    flat_thickness: LengthBand = None
-    flat_width: LengthBand = None
-    straight_length: LengthBand = None
-    tip_position: LengthBand = None
-    bend_radius: LengthBand = None
-    bend_angle: AngleBand = None
-    bend_rotation: AngleBand = None
-    hole_position: LengthBand = None
-    mount_position: LengthBand = None
-    mount_stiffness: ShareBand = None
-    E: ShareBand = None
-    tensile_strength: StressWindow = None
-    hardness: HardnessBand = None
-    yield_ratio: ShareBand = None
-    decarburised_depth: DepthBand = None
-    rate_band: ShareBand = None
+    distribution: Literal["normal", "uniform"] | None = Field(
+        default=None, description="of every band that does not say its own"
+    )
+    diameter: DiameterBand = Field(default=None, description="outside diameter: a band, or a table such as h9")
+    wall: DiameterBand = Field(default=None, description="wall of a tube")
+    flat_thickness: LengthBand = Field(default=None, description="thickness of flats")
+    flat_width: LengthBand = Field(default=None, description="width of flats")
+    straight_length: LengthBand = Field(default=None, description="each straight between bends")
+    tip_position: LengthBand = Field(default=None, description="each arm's tip, from its straightness")
+    bend_radius: LengthBand = Field(default=None, description="each bend's radius")
+    bend_angle: AngleBand = Field(default=None, description="each bend's angle")
+    bend_rotation: AngleBand = Field(default=None, description="each bend's plane against the next one's")
+    hole_position: LengthBand = Field(default=None, description="each hole along the bar, each side")
+    mount_position: LengthBand = Field(default=None, description="each mount along the bar")
+    mount_stiffness: ShareBand = Field(default=None, description="all stiffnesses of a bushing together")
+    E: ShareBand = Field(default=None, description="Young's modulus")
+    tensile_strength: StressWindow = Field(default=None, description="the least and the greatest that is delivered")
+    hardness: HardnessBand = Field(
+        default=None, description="the least and the greatest hardness that is delivered, instead of tensile_strength"
+    )
+    yield_ratio: ShareBand = Field(default=None, description="of yield to tensile strength")
+    decarburised_depth: DepthBand = Field(default=None, description="the least and the greatest")
+    rate_band: ShareBand = Field(default=None, description="share of the rate as drawn that a bar must keep")
 
 
 class BarFile(Table):
-    format: int = Field(description="format = 1")
+    format: int = Field(description="format = 1", json_schema_extra={"const": 1})
     name: Text = Field(description='name = "..."')
-    drawing: Text | None = None
-    revision: Text | None = None
+    drawing: Text | None = Field(default=None, description="number of the drawing")
+    revision: Text | None = Field(default=None, description="of the drawing")
     material: MaterialTable = Field(description='[material] with grade and condition, such as grade = "51CrV4"')
     section: SectionTable = Field(description='[section] with shape = "round", diameter = 24.0')
-    centreline: CentrelineTable | None = None
-    arms: ArmsTable | None = None
-    bends: BendsTable | None = None
+    centreline: CentrelineTable | None = Field(
+        default=None, description="[centreline]: where the axes of the straights meet; or [arms], or [bends]"
+    )
+    arms: ArmsTable | None = Field(default=None, description="[arms]: a symmetric bar from drawing dimensions")
+    bends: BendsTable | None = Field(default=None, description="[bends]: the bender's own rows")
     ends: EndsTable = Field(description='[ends] with holes = [{ name = "1", from_tip = 20.0 }]')
     mounts: list[MountTable] = Field(
-        max_length=MOST["mounts"], description="[[mounts]], two or more, each with from_middle and radial_stiffness"
+        description="[[mounts]], two or more, each with from_middle and radial_stiffness",
+        max_length=MOST["mounts"],
+        json_schema_extra={"minItems": 2},
     )
     collars: list[CollarTable] = Field(
         default=[], max_length=MOST["collars"], description="[[collars]], each with from_middle, length and kind"
     )
     links: LinksTable = Field(description="[links] with length = 140.0 and direction = [0, 0, -1]")
     travel: TravelTable = Field(description="[travel] with pickup = 40.0 and direction = [0, 0, 1]")
-    duty: DutyTable = DutyTable()
-    targets: TargetsTable = TargetsTable()
-    tolerances: TolerancesTable = TolerancesTable()
+    duty: DutyTable = Field(default=DutyTable(), description="[duty]: how long the bar must last")
+    targets: TargetsTable = Field(default=TargetsTable(), description="[targets]: what passes is judged against")
+    tolerances: TolerancesTable = Field(
+        default=TolerancesTable(), description="[tolerances]: bands about the drawing, for barfem tolerance"
+    )
 
     @field_validator("format", mode="before")
     @classmethod

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from barfem.model.errors import InputError
@@ -33,6 +33,8 @@ __all__ = [
     "Stress",
     "Text",
     "checked",
+    "list_schema",
+    "number_schema",
     "refusal",
 ]
 
@@ -154,21 +156,57 @@ def _text(value: Any) -> str:
     return value.strip()
 
 
-Text = Annotated[str, BeforeValidator(_text)]
-Length = Annotated[float, BeforeValidator(checked("length"))]
-PositiveLength = Annotated[float, BeforeValidator(checked("length", above=0.0))]
-NonNegativeLength = Annotated[float, BeforeValidator(checked("length", at_least=0.0))]
-Angle = Annotated[float, BeforeValidator(checked("angle"))]
-NonNegativeStiffness = Annotated[float, BeforeValidator(checked("force per length", at_least=0.0))]
-PositiveStiffness = Annotated[float, BeforeValidator(checked("force per length", above=0.0))]
-NonNegativeTorsionalStiffness = Annotated[float, BeforeValidator(checked("torsional stiffness", at_least=0.0))]
-Stress = Annotated[float, BeforeValidator(checked("stress", above=0.0))]
-Density = Annotated[float, BeforeValidator(checked("density", above=0.0))]
-Plain = Annotated[float, BeforeValidator(checked("plain"))]
-PositivePlain = Annotated[float, BeforeValidator(checked("plain", above=0.0))]
-NonNegativePlain = Annotated[float, BeforeValidator(checked("plain", at_least=0.0))]
-Point = Annotated[tuple[float, float, float], BeforeValidator(_point)]
-Direction = Annotated[tuple[float, float, float], BeforeValidator(_direction)]
-Points = Annotated[tuple[tuple[float, float, float], ...], BeforeValidator(_points)]
-Radii = Annotated[Any, BeforeValidator(_radii)]
-Rows = Annotated[Any, BeforeValidator(_rows)]
+# What stands in a file before it is converted, for `barfem schema`: a number in the field's unit, or text with a unit.
+UNIT_TEXT = r"^\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?(\s*/\s*\d+(\.\d*)?)?\s*[A-Za-zµ°%][^,]*$"
+
+
+def number_schema(kind: str, **limits: float) -> dict[str, Any]:
+    """JSON Schema of a number of `kind` as a file gives it. Limits hold for plain numbers, which are in its unit."""
+    unit = UNITS[kind].replace("**", "")
+    plain = {"type": "number", **({"description": f"in {unit}"} if unit else {}), **limits}
+    return {"anyOf": [plain, {"type": "string", "pattern": UNIT_TEXT, "description": "a number with its unit"}]}
+
+
+def _number(kind: str, *, at_least: float | None = None, above: float | None = None) -> tuple[Any, Any]:
+    limits = {"minimum": at_least, "exclusiveMinimum": above}
+    shape = number_schema(kind, **{name: limit for name, limit in limits.items() if limit is not None})
+    return BeforeValidator(checked(kind, at_least=at_least, above=above)), WithJsonSchema(shape)
+
+
+def list_schema(entry: dict[str, Any], least: int, most: int | None = None) -> dict[str, Any]:
+    """JSON Schema of a list of `least` to `most` alike entries."""
+    return {"type": "array", "items": entry, "minItems": least, **({} if most is None else {"maxItems": most})}
+
+
+_LENGTH, _POSITIVE = number_schema("length"), number_schema("length", exclusiveMinimum=0.0)
+_ROW = {"type": "array", "items": {"anyOf": [_LENGTH, number_schema("angle")]}}
+_ROW_SCHEMA = {"anyOf": [{**_ROW, "minItems": size, "maxItems": size} for size in (1, 4)]}
+
+Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "pattern": r"\S"})]
+Length = Annotated[float, *_number("length")]
+PositiveLength = Annotated[float, *_number("length", above=0.0)]
+NonNegativeLength = Annotated[float, *_number("length", at_least=0.0)]
+Angle = Annotated[float, *_number("angle")]
+NonNegativeStiffness = Annotated[float, *_number("force per length", at_least=0.0)]
+PositiveStiffness = Annotated[float, *_number("force per length", above=0.0)]
+NonNegativeTorsionalStiffness = Annotated[float, *_number("torsional stiffness", at_least=0.0)]
+Stress = Annotated[float, *_number("stress", above=0.0)]
+Density = Annotated[float, *_number("density", above=0.0)]
+Plain = Annotated[float, *_number("plain")]
+PositivePlain = Annotated[float, *_number("plain", above=0.0)]
+NonNegativePlain = Annotated[float, *_number("plain", at_least=0.0)]
+Point = Annotated[tuple[float, float, float], BeforeValidator(_point), WithJsonSchema(list_schema(_LENGTH, 3, 3))]
+Direction = Annotated[
+    tuple[float, float, float],
+    BeforeValidator(_direction),
+    WithJsonSchema(list_schema(number_schema("plain"), 3, 3)),
+]
+Points = Annotated[
+    tuple[tuple[float, float, float], ...],
+    BeforeValidator(_points),
+    WithJsonSchema(list_schema(list_schema(_LENGTH, 3, 3), 2)),
+]
+Radii = Annotated[
+    Any, BeforeValidator(_radii), WithJsonSchema({"anyOf": [*_POSITIVE["anyOf"], list_schema(_POSITIVE, 0)]})
+]
+Rows = Annotated[Any, BeforeValidator(_rows), WithJsonSchema(list_schema(_ROW_SCHEMA, 1))]

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, WithJsonSchema
 
 from barfem.model.errors import InputError
 from barfem.model.hardness import parse_hardness, tensile_from_hardness
-from barfem.model.schema_fields import refusal
+from barfem.model.schema_fields import list_schema, number_schema, refusal
 from barfem.model.units import number
 
 __all__ = [
@@ -132,10 +132,31 @@ def _hardness(value: Any) -> GivenBand:
     return GivenBand(ends[0], ends[1], distribution=distribution, text=found.text)
 
 
-LengthBand = Annotated[Any, BeforeValidator(_band("length"))]
-DiameterBand = Annotated[Any, BeforeValidator(_band("length", tables=True))]
-AngleBand = Annotated[Any, BeforeValidator(_band("angle"))]
-ShareBand = Annotated[Any, BeforeValidator(_band("plain"))]
-StressWindow = Annotated[Any, BeforeValidator(_band("stress", window=True))]
-DepthBand = Annotated[Any, BeforeValidator(_band("length", window=True))]
-HardnessBand = Annotated[Any, BeforeValidator(_hardness)]
+# As a file gives a band, for `barfem schema`: one value, or the two ends, each with its unit or % where it is text.
+_TEXT = {"type": "string"}
+
+
+def _band_schema(kind: str, *, window: bool = False, words: bool = False) -> WithJsonSchema:
+    end = number_schema(kind)
+    single = [] if window else [number_schema(kind, minimum=0.0)]
+    given: dict[str, Any] = {"anyOf": [*single, *([_TEXT] if words else []), list_schema(end, 2, 2)]}
+    return _with_distribution(given)
+
+
+def _with_distribution(given: dict[str, Any]) -> WithJsonSchema:
+    table = {
+        "type": "object",
+        "properties": {"band": given, "distribution": {"enum": list(DISTRIBUTIONS)}},
+        "required": ["band"],
+        "additionalProperties": False,
+    }
+    return WithJsonSchema({"anyOf": [*given["anyOf"], table]})
+
+
+LengthBand = Annotated[Any, BeforeValidator(_band("length")), _band_schema("length")]
+DiameterBand = Annotated[Any, BeforeValidator(_band("length", tables=True)), _band_schema("length", words=True)]
+AngleBand = Annotated[Any, BeforeValidator(_band("angle")), _band_schema("angle")]
+ShareBand = Annotated[Any, BeforeValidator(_band("plain")), _band_schema("plain")]
+StressWindow = Annotated[Any, BeforeValidator(_band("stress", window=True)), _band_schema("stress", window=True)]
+DepthBand = Annotated[Any, BeforeValidator(_band("length", window=True)), _band_schema("length", window=True)]
+HardnessBand = Annotated[Any, BeforeValidator(_hardness), _with_distribution({"anyOf": [_TEXT]})]

@@ -1,6 +1,6 @@
 """What a number is: its unit, sign, formula and source, for every column of the tables and every key of the JSON.
 
-The words stand in explain.toml beside this file.
+The words stand in explain.toml beside this file; what always holds, in assumptions.toml.
 """
 
 from __future__ import annotations
@@ -18,7 +18,15 @@ from barfem.check.result import CheckResult
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
 
-__all__ = ["Explanation", "explain", "explanations", "json_paths", "matches", "values_of"]
+__all__ = [
+    "Explanation",
+    "explain",
+    "explanations",
+    "json_paths",
+    "matches",
+    "standing_assumptions",
+    "values_of",
+]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,6 +42,8 @@ class Explanation:
     source: str = ""
     means: str = ""
     also: tuple[str, ...] = ()
+    holds: tuple[tuple[str, str], ...] = ()
+    """What always holds, and its source: of the entry of assumptions alone."""
 
     def lines(self) -> Iterator[tuple[str, str]]:
         """(what, words) of everything there is to say."""
@@ -57,6 +67,9 @@ class Explanation:
             fill(words, 79, initial_indent=f"  {what:9}", subsequent_indent=" " * 11, break_on_hyphens=False)
             for what, words in self.lines()
         ]
+        for statement, source in self.holds:
+            body += ["", fill(statement, 79, initial_indent="  ", subsequent_indent="  ", break_on_hyphens=False)]
+            body.append(fill(f"source: {source}", 79, initial_indent="    ", subsequent_indent="    "))
         return "\n".join([self.title, *body])
 
     __repr__ = __str__
@@ -72,6 +85,13 @@ def explanations() -> tuple[Explanation, ...]:
 def _read(entry: dict[str, Any]) -> Explanation:
     values: dict[str, Any] = {key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()}
     return Explanation(**values)
+
+
+@cache
+def standing_assumptions() -> tuple[tuple[str, str], ...]:
+    """(statement, source) of what holds in every check, whatever the bar; what one result assumed is in the result."""
+    text = files("barfem.show").joinpath("assumptions.toml").read_text(encoding="utf-8")
+    return tuple((entry["holds"], entry["source"]) for entry in tomllib.loads(text)["assumption"])
 
 
 def matches(entry: Explanation, path: str) -> bool:
@@ -126,7 +146,8 @@ def explain(key: str) -> Explanation:
     if not found:
         raise _unknown(key)
     first, *others = found
-    return replace(first, also=tuple(path for path in paths if any(matches(entry, path) for entry in others)))
+    also = tuple(path for path in paths if any(matches(entry, path) for entry in others))
+    return replace(first, also=also, holds=standing_assumptions() if "assumptions" in first.keys else ())
 
 
 def values_of(result: CheckResult) -> Iterator[tuple[str, str, Any]]:

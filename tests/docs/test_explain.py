@@ -12,7 +12,7 @@ import barfem
 from barfem.check.api import check_bar
 from barfem.cli.main import main
 from barfem.show.details import tables
-from barfem.show.explain import explanations, json_paths, matches, values_of
+from barfem.show.explain import explanations, json_paths, matches, standing_assumptions, values_of
 from barfem.show.table import settings_tables
 
 ROOT = Path(__file__).parents[2]
@@ -149,3 +149,12 @@ def test_a_wrong_bar_file_is_answered_by_its_error_alone(capsys, tmp_path):
     assert main(["explain", "yield margin", str(tmp_path / "none.toml")]) == 2
     out, err = capsys.readouterr()
     assert out == "" and "none.toml does not exist" in err
+
+
+def test_what_always_holds_is_listed_with_its_sources(capsys):
+    holds = standing_assumptions()
+    assert len(holds) > 10 and all(statement and source for statement, source in holds)
+    assert main(["explain", "assumptions"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert all(statement in out and f"source: {source}" in out for statement, source in holds)
+    assert barfem.explain("yield margin").holds == ()

@@ -1,4 +1,4 @@
-"""README and DEVELOPERS say what is so: commands, the example bar, keys, columns, layout."""
+"""README, DEVELOPERS and the README of each folder say what is so: commands, the example bar, keys, layout."""
 
 from __future__ import annotations
 
@@ -14,24 +14,30 @@ from pathlib import Path
 
 import pytest
 
-from barfem.check.result import CheckResult, Fatigue, Peak, Place, SettingResult
-from barfem.cli.check import EPILOG
+from barfem.check.result import Fatigue, Peak, Place, SettingResult
 from barfem.cli.main import COMMANDS
 from barfem.model.read import bar_from_dict
 from barfem.model.schema import BarFile, Table
 
 ROOT = Path(__file__).parents[2]
-README = (ROOT / "README.md").read_text(encoding="utf-8")
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+README, DEVELOPERS, BAR_FILE, STEELS, PYTHON = (
+    (ROOT / name).read_text(encoding="utf-8")
+    for name in ("README.md", "DEVELOPERS.md", "geometries/README.md", "materials/README.md", "notebooks/README.md")
+)
+FOR_USERS = (README, BAR_FILE, STEELS, PYTHON)
 
 
-def blocks(language: str) -> list[str]:
-    return re.findall(rf"^```{language}\n(.*?)^```", README, re.DOTALL | re.MULTILINE)
+def blocks(language: str, text: str) -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
 
 
-def example() -> str:
-    (found,) = re.findall(r"<!-- example: complete -->\n```toml\n(.*?)^```", README, re.DOTALL | re.MULTILINE)
+def example(name: str, text: str) -> str:
+    (found,) = re.findall(rf"<!-- example: {name} -->\n```toml\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
     return found
+
+
+def test_readme_is_short():
+    assert len(README.splitlines()) <= 160
 
 
 def test_two_commands_are_marked_for_ci():
@@ -42,24 +48,39 @@ def test_two_commands_are_marked_for_ci():
 
 
 def test_the_example_is_a_bar():
-    bar = bar_from_dict(tomllib.loads(example()))
+    bar = bar_from_dict(tomllib.loads(example("complete", BAR_FILE)))
     assert bar.section.diameter_mm == 24.0 and len(bar.mounts) == 2 and bar.travel.one_wheel_given
 
 
 def test_the_other_centrelines_are_bars_too():
-    other = tomllib.loads(next(text for text in blocks("toml") if text.startswith("[arms]")))
-    base = tomllib.loads(example())
+    other = tomllib.loads(next(text for text in blocks("toml", BAR_FILE) if text.startswith("[arms]")))
+    base = tomllib.loads(example("complete", BAR_FILE))
     del base["centreline"]
     for table in ("arms", "bends"):
         bar = bar_from_dict({**base, table: other[table]})
         assert len(bar.centreline.bends) >= 2
 
 
-def test_the_example_of_the_help_is_a_bar():
-    text = EPILOG[EPILOG.index("  format = 1") : EPILOG.index("  # [duty]")]
-    data = tomllib.loads(text)
-    data["material"]["condition"] = "QT EN 10089"  # the help leaves the condition to the reader
-    assert bar_from_dict(data).travel.up_mm == 40.0
+def test_the_steel_is_a_steel_and_judges_a_bar(tmp_path):
+    (tmp_path / "my-steel.toml").write_text(example("steel", STEELS), encoding="utf-8")
+    data = tomllib.loads(example("complete", BAR_FILE))
+    data["material"] = {"grade": "my-steel", "condition": "QT 45 HRC"}
+    steel = bar_from_dict(data, source=str(tmp_path / "bar.toml")).steel
+    assert (steel.yield_strength_MPa, steel.tensile_strength_MPa) == (1300, 1450)
+
+
+@pytest.mark.parametrize(
+    ("folder", "text", "ending"), [("geometries", BAR_FILE, "toml"), ("notebooks", PYTHON, "ipynb")]
+)
+def test_every_file_of_a_folder_is_named_in_its_readme(folder, text, ending):
+    named = set(re.findall(rf"^\| `([\w-]+\.{ending})` \|", text, re.MULTILINE))
+    assert named == {path.name for path in (ROOT / folder).glob(f"*.{ending}")}
+
+
+def test_links_between_the_documents_lead_somewhere():
+    for folder, text in zip(("", "geometries", "materials", "notebooks"), FOR_USERS, strict=True):
+        for name in re.findall(r"\]\(([^)#:]+)\)", text):
+            assert (ROOT / folder / name).exists(), name
 
 
 def tables(model: type[Table], seen: set[type[Table]]) -> set[type[Table]]:
@@ -74,7 +95,7 @@ def tables(model: type[Table], seen: set[type[Table]]) -> set[type[Table]]:
 
 
 def test_every_key_of_the_bar_file_is_explained():
-    text = "\n".join(blocks("toml"))
+    text = "\n".join(blocks("toml", BAR_FILE))
     keys = {key for table in tables(BarFile, set()) for key in table.model_fields}
     assert len(keys) > 50
     missing = [key for key in sorted(keys) if not re.search(rf"\b{key}\b", text)]
@@ -82,9 +103,9 @@ def test_every_key_of_the_bar_file_is_explained():
 
 
 @pytest.mark.parametrize("record", [SettingResult, Peak, Place, Fatigue])
-def test_contract_keys_are_in_the_readme(record):
+def test_contract_keys_are_in_the_documents(record):
     required = [item.name for item in fields(record) if item.default is item.default_factory]
-    missing = [name for name in required if name not in README]
+    missing = [name for name in required if name not in PYTHON]
     assert missing == []
 
 
@@ -119,8 +140,8 @@ def as_installed(tmp_path, monkeypatch):
 
 
 def test_the_python_example_runs(as_installed, capsys):
-    (code,) = blocks("python")
-    exec(compile(code, "README.md", "exec"), {})
+    (code,) = blocks("python", PYTHON)
+    exec(compile(code, "notebooks/README.md", "exec"), {})
     out = capsys.readouterr().out
     assert re.search(r"^(True|False) ", out) and " roll " in out
     assert (as_installed / "haigh.svg").exists()
@@ -128,7 +149,7 @@ def test_the_python_example_runs(as_installed, capsys):
 
 def commands() -> list[str]:
     """README's own commands as they stand there, but those that install and that run the tests."""
-    found = [text for text in blocks("sh") if "pip --python" not in text and "pytest" not in text]
+    found = [text for text in blocks("sh", README) if "pip --python" not in text and "pytest" not in text]
     return [line for text in found for line in text.replace("\\\n", " ").splitlines() if line.strip()]
 
 
@@ -145,14 +166,15 @@ def test_the_commands_run_as_they_stand(as_installed):
 
 
 def test_commands_in_the_text_are_commands():
-    for words in [shlex.split(text) for text in re.findall(r"`barfem ([^`]+)`", README.replace("\n", " "))]:
-        if words[0] == "COMMAND":
+    text = "\n\n".join(re.sub(r"```.*?```", "", text, flags=re.DOTALL) for text in FOR_USERS).replace("\n", " ")
+    for words in [shlex.split(text) for text in re.findall(r"`barfem ([^`]+)`", text)]:
+        if words[0] == "COMMAND" or {"--version", "--help"} & set(words):
             continue
         parser = argparse.ArgumentParser(exit_on_error=False)
         importlib.import_module(COMMANDS[words[0]][0]).add_parser(parser.add_subparsers())
         if len(words) > 1:
             parser.parse_args(words)
-    assert all(re.search(rf"`{name}`", README) for name in COMMANDS)
+    assert all(re.search(rf"^\| `{name}` \|", README, re.MULTILINE) for name in COMMANDS)
 
 
 def test_the_pictures_are_what_barfem_draws(tmp_path):
@@ -169,7 +191,7 @@ def test_the_pictures_are_what_barfem_draws(tmp_path):
 
 
 def test_files_that_are_named_exist():
-    for text in (README, DEVELOPERS):
+    for text in (*FOR_USERS, DEVELOPERS):
         for name in set(re.findall(r"\b((?:barfem|tests|geometries|materials|notebooks)/[\w./-]*\w)", text)):
             if name in ("barfem/data", "tests/regression"):  # in the wheel alone; made with its first test
                 continue
@@ -186,11 +208,3 @@ def test_nothing_else_stands_at_the_top():
     built = {"build", "dist"}
     found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")} - built
     assert {name for name in found if not name.endswith(".egg-info")} <= allowed
-
-
-def test_the_verdict_columns_are_explained():
-    from tests.cli.made_up import made_up_result
-
-    assert CheckResult is type(made_up_result())
-    for column in ("Rate", "Next hole", "Link force", "Peak stress", "Yield margin", "Safety factor", "Life", "Passes"):
-        assert f"| {column} |" in README

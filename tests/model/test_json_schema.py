@@ -1,0 +1,145 @@
+"""`barfem schema`: what it takes and refuses is what the reader does, as far as one key or one table can say."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Iterator
+from copy import deepcopy
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from barfem.cli.main import main
+from barfem.model.data_paths import demo_bars
+from barfem.model.errors import InputError
+from barfem.model.json_schema import bar_file_schema
+from barfem.model.read import bar_from_dict
+from barfem.model.schema import BarFile
+
+ROOT = Path(__file__).parents[2]
+SOLID = ROOT / "geometries" / "pickup-front-solid.toml"
+
+
+@pytest.fixture(scope="module")
+def validator():
+    schema = bar_file_schema()
+    jsonschema.Draft202012Validator.check_schema(schema)
+    return jsonschema.Draft202012Validator(schema)
+
+
+def test_every_demo_bar_is_valid(validator):
+    demos = [tomllib.loads(path.read_text(encoding="utf-8")) for path in demo_bars()]
+    assert len(demos) >= 6
+    for data in demos:
+        validator.validate(data)
+
+
+def keys(schema: dict[str, Any], path: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
+    tables = {"": schema, **schema["$defs"]}
+    for table, shape in tables.items():
+        for name, key in shape.get("properties", {}).items():
+            yield f"{table}.{name}", key
+
+
+def test_every_key_is_described_and_none_may_be_null(validator):
+    found = dict(keys(validator.schema))
+    assert len(found) > 90
+    assert [name for name, key in found.items() if not key.get("description")] == []
+    text = json.dumps(validator.schema)
+    assert '"null"' not in text and "in mm" in text
+    assert set(validator.schema["properties"]) == set(BarFile.model_fields)
+
+
+# What is broken, the key of the demo bar's data, and what stands there.
+BROKEN = {
+    "an unknown key": (("section", "diametre"), 20.0),
+    "a diameter below zero": (("section", "diameter"), -20.0),
+    "text without a unit": (("section", "diameter"), "20"),
+    "a decimal comma": (("section", "diameter"), "20,5 mm"),
+    "a shape that is none": (("section", "shape"), "square"),
+    "true for a number": (("section", "diameter"), True),
+    "one mount": (("mounts",), [{"from_middle": 0.0, "radial_stiffness": 5000.0, "axial_stiffness": 1.0}]),
+    "a direction of two": (("travel", "direction"), [0, 1]),
+    "a hole without its place": (("ends", "holes"), [{"name": "1"}]),
+    "an empty name": (("name",), " "),
+    "another format": (("format",), 2),
+    "a table for a list": (("ends", "holes"), {"name": "1"}),
+    "two centrelines": (("arms",), {"width": 1000.0, "length": 250.0, "bend_radius": 50.0}),
+    "a band that is a switch": (("tolerances",), {"diameter": True}),
+    "a band of three": (("tolerances",), {"bend_angle": [0, 1, 2]}),
+    "a negative stiffness": (("links", "axial_stiffness"), -1.0),
+    "a survival of no share": (("targets",), {"survival": 0.0}),
+}
+
+
+def broken(where: tuple[str, ...], value: Any) -> dict[str, Any]:
+    data = tomllib.loads(SOLID.read_text(encoding="utf-8"))
+    place = data
+    for key in where[:-1]:
+        place = place.setdefault(key, {})
+    place[where[-1]] = value
+    return data
+
+
+@pytest.mark.parametrize("what", BROKEN)
+def test_what_the_schema_refuses_the_reader_refuses_too(validator, what):
+    data = broken(*BROKEN[what])
+    assert not validator.is_valid(data)
+    with pytest.raises(InputError):
+        bar_from_dict(deepcopy(data))
+
+
+@pytest.mark.parametrize("table", ["material", "section", "ends", "mounts", "links", "travel", "centreline"])
+def test_a_table_that_is_missing_is_missed(validator, table):
+    data = tomllib.loads(SOLID.read_text(encoding="utf-8"))
+    data = {key: value for key, value in data.items() if key != (table if table in data else "arms")}
+    assert not validator.is_valid(data)
+
+
+WALLS = {"outside": 3.5, "inside": 4.6}
+
+
+@pytest.mark.parametrize(
+    ("where", "value"),
+    [
+        (("section", "diameter"), "0.75 in"), (("section", "diameter"), "15/16 in"),
+        (("links", "axial_stiffness"), "85 kip/in"),
+        (("centreline", "bend_radius"), "2 in"), (("travel", "one_wheel"), "1.5 cm"),
+        (("tolerances",), {"diameter": "h9"}),
+        (("tolerances",), {"mount_stiffness": "15 %"}), (("tolerances",), {"mount_stiffness": ["-5 %", "10 %"]}),
+        (("tolerances",), {"bend_angle": {"band": 0.5, "distribution": "uniform"}}),
+        (("section",), {"shape": "tube", "diameter": 24, "wall": 4, "bend_walls": WALLS}),
+        (("section",), {"shape": "tube", "diameter": 24, "wall": 4, "bend_walls": [WALLS, WALLS]}),
+    ],
+)  # fmt: skip
+def test_units_and_bands_are_taken_by_both(validator, where, value):
+    data = broken(where, value)
+    if where[0] == "centreline":
+        data["centreline"] = {
+            "points": [[-250, -500, 0], [0, -500, 0], [0, 500, 0], [-250, 500, 0]],
+            "bend_radius": value,
+        }
+        data.pop("arms", None)
+    validator.validate(data)
+    bar_from_dict(data)
+
+
+def test_the_command_prints_and_writes_it(capsys, tmp_path):
+    assert main(["schema"]) == 0
+    printed = capsys.readouterr().out
+    assert json.loads(printed) == bar_file_schema()
+    target = tmp_path / "bar.schema.json"
+    assert main(["schema", "--out", str(target)]) == 0
+    assert target.read_text(encoding="utf-8") == printed
+    assert main(["schema", "--out", str(tmp_path)]) == 2
+
+
+def test_a_new_bar_names_its_schema_and_is_valid(validator, tmp_path):
+    target = tmp_path / "bar.toml"
+    assert main(["new", str(target), "--yes"]) == 0
+    text = target.read_text(encoding="utf-8")
+    assert text.startswith("#:schema ./bar.schema.json\n")
+    validator.validate(tomllib.loads(text))
