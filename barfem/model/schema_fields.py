@@ -45,6 +45,7 @@ def refusal(problem: str, expected: str) -> PydanticCustomError:
 
 
 def checked(kind: str, *, at_least: float | None = None, above: float | None = None) -> Callable[[Any], float]:
+    """A converter to a number of `kind` (its unit is that of `UNITS`) that refuses what is out of range."""
     unit = UNITS[kind].replace("**", "").replace("*", "·")
 
     def convert(value: Any) -> float:
