@@ -141,8 +141,14 @@ def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, Ar
     return strength.without_peening(found.peening_lost), stresses["residual_MPa"], found
 
 
+_WORST = 1e9  # severity from which on there is no safety factor
+
+
 def rank_by_life(bar: Bar) -> Severity:
-    """A severity for `recover`: one over the safety factor at the target cycles, so that the worst comes first."""
+    """A severity for `recover`: one over the safety factor at the target cycles, so that the worst comes first.
+
+    Where there is no factor left (a mean beyond strength) the greater amplitude is the worse.
+    """
 
     rule = mean_stress_of(bar)
 
@@ -163,7 +169,9 @@ def rank_by_life(bar: Bar) -> Severity:
             )
             strength, stresses = _arguments(bar, alike, load)
             factor = safety_factor_at(strength, **stresses, cycles=bar.duty.target_cycles, rule=rule)
-            out[here] = np.where(np.isfinite(factor), 1.0 / np.where(factor > 0.0, factor, 1e-9), 0.0)
+            overloaded = _WORST * (1.0 + load.amplitude_MPa / stresses["tensile_MPa"])
+            rank = np.where(factor > 1.0 / _WORST, 1.0 / np.maximum(factor, 1.0 / _WORST), overloaded)
+            out[here] = np.where(np.isfinite(factor), rank, 0.0)
         return out
 
     return severity
@@ -304,6 +312,21 @@ def _ordered_life(found: FatigueAssessment) -> Array:
     return np.where(found.runout_at_survival, np.inf, life)
 
 
+ALIKE = 1e-5
+"""Lives and safety factors as near as this are equal: what `recover.SAME` of a stress makes of a life."""
+
+
+def _ranks(values: Array) -> NDArray[np.intp]:
+    """(c, r) rank of each value in its row, the least first; one within `ALIKE` of the next lower shares its rank."""
+    order = np.argsort(values, axis=1, kind="stable")
+    ascending = np.take_along_axis(values, order, axis=1)
+    apart = ascending[:, 1:] > ascending[:, :-1] * (1.0 + ALIKE)
+    rank = np.concatenate([np.zeros((len(values), 1), np.intp), np.cumsum(apart, axis=1)], axis=1)
+    out = np.empty_like(rank)
+    np.put_along_axis(out, order, rank, axis=1)
+    return out
+
+
 def rank_regions(bar: Bar, found: Recovery) -> Ranking:
     """Order the checked regions of every hole setting by life at survival, then by safety factor at the target."""
     shape = found.peak_MPa.shape
@@ -322,8 +345,8 @@ def rank_regions(bar: Bar, found: Recovery) -> Ranking:
                 safe = assessed.safety_factor_at_target
                 factor[at] = np.where(np.isfinite(safe), safe, np.inf)
     kinds = np.array([KINDS.index(region.kind) for region in found.regions])
-    # Equal to rounding, the more telling kind of place comes first.
-    order = np.lexsort((np.broadcast_to(kinds, life.shape), np.round(factor, 9), np.round(life, 6)), axis=1)
+    # Alike, the more telling kind of place comes first, and of one kind the one nearest the right tip.
+    order = np.lexsort((np.broadcast_to(kinds, life.shape), _ranks(factor), _ranks(life)), axis=1)
     return Ranking(order=order, life_at_survival_cycles=life, assessment=FatigueAssessment(**whole))
 
 
