@@ -27,9 +27,10 @@ examples
   barfem report BAR.toml --out bar.html --tolerance --samples 512 --save B.jsonl
   barfem report BAR.toml --out bar.html --compare "tube 28x4.5" --equal-rate
 
---pdf prints with a Chromium browser of this machine (the first on the path, or
-the one that the environment variable BARFEM_BROWSER names). Without one, open
-the HTML file in any browser and print it: it is made for paper too.
+--pdf prints with a Chromium browser of this machine: the one that the
+environment variable BARFEM_BROWSER names, else the first on the path or in the
+usual folders of Windows and macOS. Without one, open the HTML file in any
+browser and print it: it is made for paper too.
 
 The same bar file and the same versions give the same files, to the byte (the
 PDF but for its date).

@@ -4,7 +4,8 @@
 
 from the top of the repository. It prints what moved. Numbers recorded here are barfem's own: they show that something
 changed, never that it is right (tests/validation does that). Refresh them only when you know why they moved, and say so
-in the commit message.
+in DEVELOPERS.md under "What moved": moved.json remembers in which version each number last did, and a test looks for
+the reason there.
 """
 
 from __future__ import annotations
@@ -16,9 +17,10 @@ from typing import Any
 
 from barfem.check.api import check_bar
 from barfem.model.data_paths import demo_bars
+from barfem.version import __version__
 
 ROOT = Path(__file__).parents[2]
-RECORD = Path(__file__).with_name("headline.json")
+RECORD, MOVED = Path(__file__).with_name("headline.json"), Path(__file__).with_name("moved.json")
 PER_SETTING = (
     "rate_N_per_mm",
     "rate_initial_N_per_mm",
@@ -74,10 +76,23 @@ def moved(old: Any, new: Any, *, path: str = "", rel: float = 1e-6) -> list[str]
     return [] if old == new else [f"{path}: {old} -> {new}"]
 
 
+def moves(old: dict[str, Any], new: dict[str, Any]) -> dict[str, list[str]]:
+    """The bars of which each quantity moved: {"amplitude_MPa": ["coupe-rear-cranked"]}. New bars have moved nothing."""
+    found: dict[str, set[str]] = {}
+    for bar in old.keys() & new.keys():
+        for line in moved(old[bar], new[bar]):
+            found.setdefault(line.partition(":")[0].rpartition("/")[2], set()).add(bar)
+    return {quantity: sorted(bars) for quantity, bars in sorted(found.items())}
+
+
 if __name__ == "__main__":
     found = headlines()
     recorded = json.loads(RECORD.read_text(encoding="utf-8")) if RECORD.exists() else {}
     for line in moved(recorded, found):
         print(line)
-    RECORD.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
-    print(f"{len(found)} bars recorded in {RECORD}")
+    last: dict[str, dict[str, str]] = json.loads(MOVED.read_text(encoding="utf-8")) if MOVED.exists() else {}
+    for quantity, bars in moves(recorded, found).items():
+        last.setdefault(quantity, {}).update(dict.fromkeys(bars, __version__))
+    for path, data in ((RECORD, found), (MOVED, last)):
+        path.write_text(json.dumps(data, indent=1, sort_keys=path == MOVED) + "\n", encoding="utf-8")
+    print(f'{len(found)} bars recorded in {RECORD}; why they moved belongs in DEVELOPERS.md, "What moved"')

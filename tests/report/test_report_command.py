@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from barfem.cli.main import main
+from barfem.model.errors import InputError
+from barfem.show.report.paper import find_browser, usual_places
 
 ROOT = Path(__file__).parents[2]
 PASSING, FAILING = (str(ROOT / "geometries" / f"{name}.toml") for name in ("pickup-front-solid", "coupe-rear-cranked"))
@@ -80,6 +82,35 @@ def test_no_browser_no_pdf_and_a_way_out(tmp_path, capsys, monkeypatch):
     error = capsys.readouterr().err
     assert "no browser was found" in error and "print it to PDF" in error
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("system", "remedy"), [("linux", "apt install"), ("win32", "Chromium browser"), ("darwin", "brew install")]
+)
+def test_the_remedy_is_that_of_the_system(system, remedy, tmp_path, monkeypatch):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.delenv("BARFEM_BROWSER", raising=False)
+    with pytest.raises(InputError, match=remedy):
+        find_browser(system=system)
+
+
+def test_the_usual_folders_of_windows_are_looked_in():
+    """Windows writes the variable's name in its own case, and installs into any of three folders."""
+    places = [str(place) for place in usual_places("win32", {"PROGRAMFILES(X86)": r"C:\Program Files (x86)"})]
+    assert r"C:\Program Files (x86)\Microsoft\Edge\Application\msedge.exe" in places
+    assert list(usual_places("win32", {})) == [] == list(usual_places("linux", {"HOME": "/home/me"}))
+
+
+def test_a_browser_in_applications_is_found_where_none_is_on_the_path(tmp_path, monkeypatch):
+    program = tmp_path / "Applications" / "Chromium.app" / "Contents" / "MacOS" / "Chromium"
+    program.parent.mkdir(parents=True)
+    program.write_text("#!/bin/sh\n", encoding="utf-8")
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", str(tmp_path / "none"))
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.delenv("BARFEM_BROWSER", raising=False)
+    assert find_browser(system="darwin") == str(program)
 
 
 def test_a_browser_that_fails_is_named(tmp_path, capsys, monkeypatch):

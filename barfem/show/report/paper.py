@@ -9,13 +9,15 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
-from pathlib import Path
+from collections.abc import Iterator, Mapping
+from pathlib import Path, PurePath, PurePosixPath, PureWindowsPath
 from typing import Literal
 
 from barfem.model.errors import InputError
 
-__all__ = ["BROWSERS", "PAPERS", "find_browser", "page_to_pdf"]
+__all__ = ["BROWSERS", "PAPERS", "find_browser", "page_to_pdf", "usual_places"]
 
 Paper = Literal["A4", "Letter"]
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
@@ -39,24 +41,51 @@ QUIET = (
 )
 
 
-def find_browser() -> str:
-    """Path of the browser that prints: $BARFEM_BROWSER, else the first of `BROWSERS` on the path.
+# Where installers put such programs on systems that leave them off the path, and what to install where there is none.
+_WINDOWS = (
+    r"Chromium\Application\chrome.exe",
+    r"Google\Chrome\Application\chrome.exe",
+    r"Microsoft\Edge\Application\msedge.exe",
+)
+_WINDOWS_FOLDERS = ("programfiles", "programfiles(x86)", "localappdata")
+_MAC = ("Chromium", "Google Chrome", "Microsoft Edge")
+_REMEDIES = {
+    "win32": "a Chromium browser installed in its usual folder (winget search chromium lists some)",
+    "darwin": "Chromium in Applications (brew install --cask chromium)",
+}
+_REMEDY = "the package chromium (such as: sudo apt install chromium)"
+
+
+def usual_places(system: str, environment: Mapping[str, str]) -> Iterator[PurePath]:
+    """Where installers put browsers that print, on a `system` (as `sys.platform`) that leaves them off the path."""
+    if system == "win32":
+        known = {name.lower(): value for name, value in environment.items()}
+        for folder in filter(None, map(known.get, _WINDOWS_FOLDERS)):
+            yield from (PureWindowsPath(folder) / program for program in _WINDOWS)
+    elif system == "darwin":
+        for folder in ("/Applications", f"{environment.get('HOME', '')}/Applications"):
+            yield from (PurePosixPath(folder) / f"{name}.app/Contents/MacOS/{name}" for name in _MAC)
+
+
+def find_browser(*, system: str = sys.platform) -> str:
+    """Path of the browser that prints: $BARFEM_BROWSER, else the first of `BROWSERS` on the path, else one in the
+    usual folders of Windows and macOS.
 
     Raises
     ------
     InputError
-        If there is none; says what to do instead.
+        If there is none; says what to install, and what to do without.
     """
     asked = os.environ.get("BARFEM_BROWSER")
-    for name in (asked,) if asked else BROWSERS:
+    for name in (asked,) if asked else (*BROWSERS, *map(str, usual_places(system, os.environ))):
         found = shutil.which(name)
         if found is not None:
             return found
     raise InputError(
         f"BARFEM_BROWSER names {asked}, which is no program here." if asked else "no browser was found to print with.",
         where="--pdf",
-        expected="chromium on the path, or its path in the environment variable BARFEM_BROWSER; or open the HTML file "
-        "in any browser and print it to PDF.",
+        expected=f"{_REMEDIES.get(system, _REMEDY)}, or the path of a Chromium browser in the environment variable "
+        "BARFEM_BROWSER; or open the HTML file in any browser and print it to PDF.",
     )
 
 
