@@ -21,9 +21,7 @@ LAST_MOVED = json.loads(MOVED.read_text(encoding="utf-8"))
 @pytest.mark.parametrize("name", sorted(RECORDED))
 def test_headline_numbers_have_not_moved(name):
     lines = moved(RECORDED[name], headline(ROOT / "geometries" / f"{name}.toml"))
-    asks = (
-        f"if {__version__} means to: python -m tests.regression.refresh, and the reason in DEVELOPERS.md"
-    )
+    asks = f"if {__version__} means to: python -m tests.regression.refresh, and the reason in DEVELOPERS.md"
     assert not lines, "\n".join([*lines, asks])
 
 
