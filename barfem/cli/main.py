@@ -30,6 +30,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "life": ("barfem.cli.life", "one life from a stress amplitude and mean, each factor on its own line"),
     "duty": ("barfem.cli.duty", "a measured travel history to damage and life"),
     "plan": ("barfem.cli.plan", "how many bars to test, and to what life, to show a target"),
+    "fit": ("barfem.cli.fit", "a firm's own stress-life line from its tests, stopped bars included"),
     "compare": ("barfem.cli.compare", "bars side by side: sections on one centreline, or whole bar files"),
     "size": ("barfem.cli.size", "the stock size, arm or mount span for a rate, or the most rate that lasts"),
     "holes": ("barfem.cli.holes", "place the holes for a range of rates, in equal percent steps"),

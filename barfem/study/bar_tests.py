@@ -12,7 +12,7 @@ from pathlib import Path
 from barfem.model.errors import InputError
 from barfem.model.nearest import nearest
 from barfem.model.surfaces import surface_condition
-from barfem.model.units import number
+from barfem.model.units import UNITS, number
 
 __all__ = ["COLUMNS", "LOADS", "BarTest", "read_bar_tests"]
 
@@ -202,7 +202,7 @@ def _in_own_unit(text: str, unit: str, kind: str) -> float:
         if unit.lower() not in _FORCE_UNITS:
             raise InputError(f"{unit} is not known.")
         return float(text) * _FORCE_UNITS[unit.lower()]
-    if unit in ("MPa", "mm"):
+    if unit == UNITS[kind]:
         return float(text)
     return number(f"{text} {unit}", kind)
 

@@ -1,0 +1,143 @@
+"""What `barfem fit` prints."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from typing import TextIO
+
+from rich.console import Console
+from rich.text import Text
+
+from barfem.show.console import HEAD, make_console, print_table, wrap
+from barfem.show.numbers import printable, significant, whole
+from barfem.show.tables import Table, column, table, words
+from barfem.study.fit import Fit
+
+__all__ = ["print_fit", "result_table", "tests_table"]
+
+CAUTION = (
+    "An estimate, not a release. A line of few bars holds for their batch, vendor and skin: test again when one of "
+    "them changes. Licensed practice and local rules decide."
+)
+
+
+def result_table(fit: Fit) -> Table:
+    """The line's three numbers with their intervals, and the handbook's beside."""
+    line, handbook = fit.line, fit.handbook
+    rows = [
+        (
+            f"strength at {printable(whole(line.at_cycles))} cycles, MPa",
+            line.strength_MPa,
+            line.strength_90,
+            None if handbook is None else handbook.strength_MPa,
+        ),
+        ("exponent k", line.exponent, line.exponent_90, None if handbook is None else handbook.exponent),
+        ("deviation of log10 life", line.log10_life_deviation, line.log10_life_deviation_90, None),
+    ]
+    return table(
+        "line",
+        "",
+        rows,
+        [
+            words("Line, N ~ amplitude^-k", get=lambda row: row[0], key="quantity"),
+            column("Tests", "", lambda row: row[1], key="value"),
+            column("90 % from", "", lambda row: row[2][0], key="least"),
+            column("to", "", lambda row: row[2][1], key="greatest"),
+            column("Handbook", "", lambda row: row[3], key="handbook"),
+        ],
+    )
+
+
+def tests_table(fit: Fit) -> Table:
+    """Every test as it was fitted."""
+    return table(
+        "tests",
+        "Tests",
+        fit.points,
+        [
+            column("Line", "", lambda point: point.line, key="line", show=str),
+            words("Bar", get=lambda point: point.bar or "-", key="bar"),
+            column("Amplitude", "MPa", lambda point: point.amplitude_MPa, show=whole, key="amplitude_MPa"),
+            column("Mean", "MPa", lambda point: point.mean_MPa, show=whole, key="mean_MPa"),
+            column("Reversed", "MPa", lambda point: point.reversed_MPa, show=whole, key="reversed_MPa"),
+            column("Cycles", "", lambda point: point.cycles, show=whole, key="cycles"),
+            words("Result", get=lambda point: "broken" if point.broken else "stopped", key="result"),
+            words("Where", get=lambda point: point.where or "-", key="where"),
+        ],
+    )
+
+
+def print_fit(fit: Fit, stream: TextIO | None = None) -> None:
+    """Print the fit on `stream`, standard output by default."""
+    stream = sys.stdout if stream is None else stream
+    console = make_console(stream)
+    with console.capture() as capture:
+        _print(fit, console)
+    lines = printable(capture.get()).splitlines()
+    stream.write("\n".join(line.rstrip() for line in lines) + "\n")
+    stream.flush()
+
+
+def _print(fit: Fit, console: Console) -> None:
+    broken = len(fit.points) - fit.stopped
+    size = "" if fit.diameter_mm is None else f", diameter {fit.diameter_mm:g} mm"
+    _paragraph(
+        console,
+        f"{len(fit.points)} bars, {broken} broken and {fit.stopped} stopped: {fit.skin.text}{size}.",
+    )
+    console.print()
+    print_table(console, result_table(fit))
+    console.print()
+    _paragraph(console, _beside(fit))
+    console.print()
+    console.print(Text("Tests", style=HEAD))
+    print_table(console, tests_table(fit))
+    for title, lines in (
+        ("Warnings", fit.warnings),
+        ("Assumptions", (*fit.assumptions, f"prior: {fit.prior}", _method(fit))),
+        ("Caution", (CAUTION,)),
+    ):
+        if lines:
+            console.print()
+            console.print(Text(title, style=HEAD))
+            _bullets(console, lines)
+
+
+def _beside(fit: Fit) -> str:
+    """One sentence on tests and handbook."""
+    if fit.handbook is None:
+        return "No steel was given (--bar, or --grade and --condition): no handbook's line stands beside."
+    ratio = fit.line.strength_MPa / fit.handbook.strength_MPa
+    where = "above" if ratio >= 1.0 else "below"
+    inside = fit.line.strength_90[0] <= fit.handbook.strength_MPa <= fit.line.strength_90[1]
+    return (
+        f"The tests lie {abs(100.0 * (ratio - 1.0)):.0f} % {where} the handbook's estimate ({fit.handbook.of}), which "
+        f"is {'inside' if inside else 'outside'} their interval."
+    )
+
+
+def _method(fit: Fit) -> str:
+    if fit.prior == "none":
+        return (
+            "numbers of greatest likelihood; intervals by the posterior that is flat in the line and in log deviation"
+        )
+    likely = fit.line.most_likely
+    alone = (
+        "the tests alone have no most likely line"
+        if likely is None
+        else f"without the prior the most likely line has {significant(likely[1])} MPa, k {significant(likely[0])}, "
+        f"deviation {significant(likely[2], 2)}"
+    )
+    return f"numbers are medians of what tests and prior say together; {alone}"
+
+
+def _paragraph(console: Console, text: str) -> None:
+    for line in wrap(text, console.width):
+        console.print(line, no_wrap=True, overflow="ignore", crop=False)
+
+
+def _bullets(console: Console, lines: Iterable[str]) -> None:
+    for text in lines:
+        for line in wrap(text, console.width, first="- ", then="  "):
+            console.print(line, no_wrap=True, overflow="ignore", crop=False)

@@ -1,0 +1,291 @@
+"""A firm's own stress-life line: from its table of tests, and its bar or steel, to the line with its intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar
+from barfem.model.errors import InputError
+from barfem.model.material import Steel
+from barfem.model.surfaces import DEFAULT_SURFACE
+from barfem.strength.fatigue.fit.line import LineFit, fit_line
+from barfem.strength.fatigue.fit.posterior import PRIOR
+from barfem.strength.fatigue.mean_stress import MeanStress
+from barfem.study.bar_tests import BarTest, read_bar_tests
+from barfem.study.fit_handbook import HandbookLine, handbook_line
+from barfem.study.fit_stress import LocalCycle, local_cycles
+from barfem.study.fit_words import assumptions_of, warnings_of
+
+__all__ = ["DEFAULT_AT_CYCLES", "Fit", "Skin", "TestPoint", "fit_tests"]
+
+Array = NDArray[np.float64]
+
+PEENED_SCALE = "shot-peened"  # one word for scaled and peened
+DEFAULT_AT_CYCLES = 200_000.0  # that of [duty] target_cycles
+
+
+@dataclass(frozen=True, kw_only=True)
+class TestPoint:
+    """One test as it was fitted: local stress, and the reversed amplitude of the same harm."""
+
+    __test__ = False  # a test of a bar, not of this program
+
+    line: int
+    bar: str | None
+    amplitude_MPa: float
+    mean_MPa: float
+    reversed_MPa: float
+    cycles: float
+    broken: bool
+    where: str | None
+
+
+@dataclass(frozen=True)
+class Skin:
+    """Finish and peening ("none" or "shot") of the bars tested; None where nobody said."""
+
+    surface: str | None
+    peening: str | None
+
+    @classmethod
+    def of(cls, surface: str | None, peening: str | None) -> Skin:
+        """Of the words of a file: "shot-peened" is short for scaled and peened."""
+        if surface == PEENED_SCALE:
+            return cls(DEFAULT_SURFACE, "shot")
+        return cls(surface, peening)
+
+    @property
+    def text(self) -> str:
+        finish = self.surface or "finish not said"
+        return finish + {None: ", peening not said", "none": ", unpeened", "shot": ", shot-peened"}[self.peening]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fit:
+    """The fitted line with what it was fitted to; `steel` is None where neither bar nor grade was given."""
+
+    line: LineFit
+    points: tuple[TestPoint, ...]
+    skin: Skin
+    diameter_mm: float | None
+    steel: Steel | None
+    handbook: HandbookLine | None
+    prior: str
+    file: str
+    assumptions: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def stopped(self) -> int:
+        return sum(not point.broken for point in self.points)
+
+    def to_json_dict(self) -> dict[str, Any]:
+        """Plain data for JSON; no handbook's line is an empty object."""
+        line, likely = self.line, self.line.most_likely
+        return {
+            "exponent": line.exponent,
+            "exponent_90": list(line.exponent_90),
+            "strength_MPa": line.strength_MPa,
+            "at_cycles": line.at_cycles,
+            "strength_90": list(line.strength_90),
+            "log10_life_deviation": line.log10_life_deviation,
+            "log10_life_deviation_90": list(line.log10_life_deviation_90),
+            "tests": len(self.points),
+            "stopped": self.stopped,
+            "prior": self.prior,
+            "maximum_likelihood": None
+            if likely is None
+            else dict(zip(("exponent", "strength_MPa", "log10_life_deviation"), likely, strict=True)),
+            "handbook": {} if self.handbook is None else self.handbook.to_json_dict(),
+            "surface": self.skin.surface,
+            "peening": self.skin.peening,
+            "diameter_mm": self.diameter_mm,
+            "points": [vars(point) for point in self.points],
+            "assumptions": list(self.assumptions),
+            "warnings": list(self.warnings),
+        }
+
+
+def fit_tests(
+    path: Path,
+    *,
+    bar: Bar | None = None,
+    steel: Steel | None = None,
+    surface: str | None = None,
+    peening: str | None = None,
+    at_cycles: float | None = None,
+    prior: bool = True,
+    mean_stress: str | None = None,
+) -> Fit:
+    """Fit the line to the tests of a CSV file.
+
+    Parameters
+    ----------
+    bar
+        Through it tests given as travel or force become local stress; its steel, skin and diameter stand for what the
+        table does not say.
+    steel
+        For the mean stress and the handbook's line, where there is no bar.
+    surface, peening
+        Fit the tests with this finish, and "shot" or "none", alone; what a test does not say is taken to be so.
+    at_cycles
+        Where strength is stated; default: the bar's target, or 200,000.
+    prior
+        Whether the prior on slope and scatter is used.
+    mean_stress
+        Rule by which a test's mean becomes a reversed amplitude; default: the bar's, or Goodman.
+
+    Raises
+    ------
+    InputError
+        The file, a line of it, or what is asked of it cannot be right.
+    """
+    file = str(path)
+    every, warnings = read_bar_tests(path)
+    steel = bar.steel if bar is not None else steel
+    tests, skin = _alike(every, bar, surface, peening, file)
+    needs_bar = next((test for test in tests if test.load[0] != "amplitude_MPa"), None)
+    if needs_bar is not None and bar is None:
+        raise InputError(
+            f"{needs_bar.load[0]} becomes a stress through a bar file, and none is given.",
+            file=file,
+            where=f"line {needs_bar.line}",
+            expected="--bar BAR.toml, or amplitude_MPa, the local stress amplitude.",
+        )
+    if not any(test.broken for test in tests):
+        raise InputError(
+            f"all {len(tests)} tests were stopped: no bar broke, and no line can be told.",
+            file=file,
+            expected="at least one broken bar; barfem plan says what unbroken bars show.",
+        )
+    cycles = {} if bar is None else local_cycles(bar, tests, file=file)
+    rule = mean_stress or (bar.targets.mean_stress if bar is not None else "goodman")
+    points = _points(tests, cycles, steel, rule, file)
+    target = at_cycles or (bar.duty.target_cycles if bar is not None else DEFAULT_AT_CYCLES)
+    try:
+        line = fit_line(
+            amplitude_MPa=[point.reversed_MPa for point in points],
+            cycles=[point.cycles for point in points],
+            broken=[point.broken for point in points],
+            at_cycles=target,
+            prior=PRIOR if prior else None,
+        )
+    except InputError as error:
+        raise error.in_file(file) from error
+    of_bar = bar.section.diameter_mm if bar is not None else None
+    diameters = sorted({known for test in tests if (known := test.diameter_mm or of_bar) is not None})
+    kinds = sorted({cycles[test.line].kind for test in tests if test.broken and test.line in cycles})
+    shares = [cycle.torsion_share for cycle in cycles.values()]
+    handbook = None
+    if steel is not None:
+        handbook = handbook_line(
+            steel,
+            surface=skin.surface,
+            peening=skin.peening,
+            diameter_mm=diameters[0] if diameters else None,
+            torsion_share=float(np.median(shares)) if shares else 1.0,
+            at_cycles=target,
+        )
+    return Fit(
+        line=line,
+        points=points,
+        skin=skin,
+        diameter_mm=diameters[0] if diameters else None,
+        steel=steel,
+        handbook=handbook,
+        prior=PRIOR.text if prior else "none",
+        file=file,
+        assumptions=assumptions_of(tests, cycles, rule, bar),
+        warnings=(*warnings, *warnings_of(line, points, diameters, kinds, rule, prior=prior)),
+    )
+
+
+def _alike(
+    tests: Sequence[BarTest], bar: Bar | None, surface: str | None, peening: str | None, file: str
+) -> tuple[tuple[BarTest, ...], Skin]:
+    """The tests of one skin: all, or those asked for."""
+    wanted = Skin.of(surface, peening)
+    drawn = Skin(None, None) if bar is None else Skin.of(bar.steel.surface, "none")
+    by_skin: dict[Skin, list[BarTest]] = {}
+    for test in tests:
+        said = Skin.of(test.surface, test.peening)
+        skin = Skin(said.surface or wanted.surface or drawn.surface, said.peening or wanted.peening or drawn.peening)
+        by_skin.setdefault(skin, []).append(test)
+    fitting = {
+        skin: some
+        for skin, some in by_skin.items()
+        if wanted.surface in (None, skin.surface) and wanted.peening in (None, skin.peening)
+    }
+    kinds = "; ".join(f"{skin.text} (line {some[0].line})" for skin, some in by_skin.items())
+    if not fitting:
+        raise InputError(
+            f"no test has the skin that is asked for; there are {kinds}.", file=file, expected="one of these."
+        )
+    if len(fitting) > 1:
+        raise InputError(
+            f"tests of {len(fitting)} skins in one file: {kinds}. They have no common line.",
+            file=file,
+            expected="--surface or --peening for one of them at a time.",
+        )
+    skin, some = next(iter(fitting.items()))
+    return tuple(some), skin
+
+
+def _points(
+    tests: Sequence[BarTest], cycles: dict[int, LocalCycle], steel: Steel | None, rule: str, file: str
+) -> tuple[TestPoint, ...]:
+    points = []
+    for test in tests:
+        local = cycles.get(test.line)
+        amplitude = local.amplitude_MPa if local else float(test.amplitude_MPa or 0.0)
+        mean = local.mean_MPa if local else float(test.mean_MPa or 0.0)
+        points.append(
+            TestPoint(
+                line=test.line,
+                bar=test.bar,
+                amplitude_MPa=amplitude,
+                mean_MPa=mean,
+                reversed_MPa=_reversed(amplitude, mean, steel, rule, test.line, file),
+                cycles=test.cycles,
+                broken=test.broken,
+                where=local.where if local else test.place,
+            )
+        )
+    return tuple(points)
+
+
+def _reversed(amplitude: float, mean: float, steel: Steel | None, rule: str, line: int, file: str) -> float:
+    """The reversed amplitude of the same harm. A compressive mean earns no credit."""
+    tension = max(mean, 0.0)
+    if tension == 0.0:
+        return amplitude
+    where = f"line {line}"
+    if steel is None and rule != "swt":
+        raise InputError(
+            f"a mean of {mean:g} MPa becomes a reversed amplitude by {rule} with the steel's strength, and no steel is "
+            "given.",
+            file=file,
+            where=f"{where}, column mean_MPa",
+            expected="--bar, or --grade and --condition; --mean-stress swt needs none.",
+        )
+    coefficient = steel.cyclic.fatigue_strength_coefficient_MPa if steel and steel.cyclic else None
+    found = MeanStress(rule, coefficient).equivalent(
+        amplitude_MPa=np.asarray(amplitude),
+        mean_MPa=np.asarray(tension),
+        tensile_MPa=np.asarray(steel.tensile_strength_MPa if steel else np.inf),
+        yield_MPa=np.asarray(steel.yield_strength_MPa if steel else np.inf),
+    )
+    if not np.isfinite(found):
+        raise InputError(
+            f"a mean of {mean:g} MPa reaches the steel's strength: {rule} leaves no amplitude.",
+            file=file,
+            where=where,
+            expected="a smaller mean, or the steel that was tested.",
+        )
+    return float(found)

@@ -1,0 +1,135 @@
+"""What has to be said of a fit: what was taken for granted, and what the tests cannot tell."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from barfem.model.bar import Bar
+from barfem.strength.fatigue.fit.line import LineFit
+from barfem.strength.fatigue.sn_line import SHORTEST_LIFE_CYCLES
+
+if TYPE_CHECKING:
+    from barfem.study.bar_tests import BarTest
+    from barfem.study.fit import TestPoint
+    from barfem.study.fit_stress import LocalCycle
+
+__all__ = ["assumptions_of", "levels_of", "warnings_of"]
+
+_ONE_LEVEL = 0.005  # loads as near as this (share) are one
+_SMALL_MEAN = 0.05  # share of the amplitude
+_FAR = 3.0  # a test further from the line than so many deviations stands out
+_BEYOND = 2.0  # the line is carried beyond the tests when asked for more than this factor outside their lives
+
+
+def levels_of(amplitudes: Sequence[float]) -> list[float]:
+    """The loads of tests, each once: those within half a percent of each other are one."""
+    found: list[float] = []
+    for amplitude in sorted(amplitudes):
+        if not found or amplitude > found[-1] * (1.0 + _ONE_LEVEL):
+            found.append(amplitude)
+    return found
+
+
+def assumptions_of(
+    tests: Sequence[BarTest], cycles: Mapping[int, LocalCycle], rule: str, bar: Bar | None
+) -> tuple[str, ...]:
+    """What was taken for granted."""
+    said = [
+        "log10 life is normal about a straight line in log-log, with one deviation at all loads; a stopped bar counts "
+        "as having lasted at least so long",
+        "the bars' own skin, peening and size are in the line: it holds for bars like these",
+    ]
+    means = [test.mean_MPa or 0.0 for test in tests] + [cycle.mean_MPa for cycle in cycles.values()]
+    if any(mean > 0.5 for mean in means):
+        said.append(f"mean stress becomes a reversed amplitude of the same harm by {rule}")
+    if any(mean < 0.0 for mean in means):
+        said.append("a compressive mean earns no credit")
+    if not any(abs(mean) > 0.5 for mean in means):
+        said.append("no mean stress: tests are taken as fully reversed")
+    if cycles and bar is not None:
+        ratio = f"{bar.duty.ratio:g}"
+        said.append(
+            f"travel and force became stress through {bar.name}: nonlinear beam, concentration included, the other end "
+            f"of the cycle at {ratio} times full travel ([duty] ratio)"
+        )
+        for where in dict.fromkeys(cycle.where for cycle in cycles.values() if not cycle.named):
+            said.append(f"no place of fracture is said: taken where the life is shortest, {where}")
+    if any(test.case is None for test in tests if test.line in cycles):
+        said.append("no load case is said: roll")
+    return tuple(said)
+
+
+def warnings_of(
+    line: LineFit,
+    points: Sequence[TestPoint],
+    diameters: Sequence[float],
+    kinds: Sequence[str],
+    rule: str,
+    *,
+    prior: bool,
+) -> tuple[str, ...]:
+    """What the tests cannot tell, and what stands out in them."""
+    said = []
+    broken = [point for point in points if point.broken]
+    if len(levels_of([point.reversed_MPa for point in broken])) == 1:
+        loads = (
+            "one load only" if len(levels_of([point.reversed_MPa for point in points])) == 1 else "one load only broke"
+        )
+        said.append(
+            f"bars of {loads}: their slope cannot be told from that, and is the prior's; test at a second load that "
+            "gives a life ten times as long or short"
+        )
+    if len(broken) < 3:
+        said.append(
+            f"{len(broken)} broken bar{'s' if len(broken) > 1 else ''}: scatter and slope are mostly the prior's"
+        )
+    elif len(points) < 6 and not prior:
+        share = 100.0 * (1.0 - np.sqrt(max(len(broken) - 2, 1) / len(broken)))
+        said.append(
+            f"{len(broken)} broken bars: the most likely deviation is low by about {share:.0f} % with so few, read its "
+            "interval"
+        )
+    if line.open_upwards:
+        said.append(
+            "nothing in the tests bounds the slope from above: the upper end of its interval is the method's own"
+        )
+    lives = [point.cycles for point in points]
+    if not min(lives) / _BEYOND <= line.at_cycles <= max(lives) * _BEYOND:
+        said.append(
+            f"strength at {line.at_cycles:,.0f} cycles lies beyond the tests ({min(lives):,.0f} to {max(lives):,.0f}): "
+            "the line is carried on straight"
+        )
+    short = [point.line for point in broken if point.cycles < SHORTEST_LIFE_CYCLES]
+    if short:
+        said.append(
+            f"line {', '.join(map(str, short))}: below 1,000 cycles plastic strain decides, and a line in stress does "
+            "not hold"
+        )
+    for point in broken:
+        expected = np.log10(line.at_cycles) - line.exponent * np.log10(point.reversed_MPa / line.strength_MPa)
+        off = (np.log10(point.cycles) - expected) / line.log10_life_deviation
+        if abs(off) > _FAR:
+            said.append(
+                f"line {point.line}: life is {abs(off):.1f} deviations {'above' if off > 0 else 'below'} the line; "
+                "look at its fracture before it is believed"
+            )
+    if len(diameters) > 1:
+        said.append(
+            f"diameters of {diameters[0]:g} to {diameters[-1]:g} mm in one line, not corrected for size; the table is "
+            "written for the smallest, so that larger bars are not flattered"
+        )
+    if len(kinds) > 1:
+        said.append(
+            f"bars broke at places of {len(kinds)} kinds ({', '.join(kinds)}): what rubs or notches one of them is not "
+            "in the others; fit each kind by itself once there are enough"
+        )
+    mean = max(point.mean_MPa for point in points)
+    if mean > _SMALL_MEAN * min(point.amplitude_MPa for point in points) and rule != "swt":
+        said.append(
+            f"means of up to {mean:.0f} MPa were taken out by {rule}. Where that rule is harder on the mean than the "
+            "steel is, the reversed line comes out too strong: it holds best for bars of the mean that was tested"
+        )
+    return tuple(said)

@@ -1,0 +1,214 @@
+"""A firm's table of tests: what is read, what is refused in which words, and how travel becomes stress."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from barfem.check.api import check_bar
+from barfem.model.data_paths import geometries_dir
+from barfem.model.errors import InputError
+from barfem.model.material_table import find_table
+from barfem.model.materials import load_steel, steel_from_table
+from barfem.model.read import read_bar
+from barfem.study.bar_tests import read_bar_tests
+from barfem.study.change import with_values
+from barfem.study.fit import Fit, fit_tests
+from barfem.study.fit_table import fit_table_text
+
+BAR = geometries_dir() / "pickup-front-solid.toml"
+
+# Invented.
+SIX = """\
+bar,amplitude_MPa,cycles,result
+1,620,61000,broken
+2,620,88000,broken
+3,540,170000,broken
+4,540,260000,broken
+5,470,520000,broken
+6,470,1000000,stopped
+"""
+
+
+@pytest.fixture
+def write(tmp_path: Path):
+    def written(text: str | bytes) -> Path:
+        path = tmp_path / "tests.csv"
+        path.write_bytes(text if isinstance(text, bytes) else text.encode())
+        return path
+
+    return written
+
+
+def refused(path: Path, **how: object) -> str:
+    with pytest.raises(InputError) as caught:
+        fit_tests(path, **how)
+    assert str(path) in str(caught.value)
+    return str(caught.value)
+
+
+def test_what_spreadsheets_write_is_read_alike(write) -> None:
+    """A byte-order mark, carriage returns, semicolons with decimal commas, blank lines, remarks, other units."""
+    plain, _ = read_bar_tests(write(SIX.replace("620", "620.5")))
+    german = SIX.replace("620", "620.5").replace(",", ";").replace("620.5", "620,5")
+    marked, _ = read_bar_tests(write(b"\xef\xbb\xbf" + ("# own tests\n\n" + german).replace("\n", "\r\n").encode()))
+    assert [(t.amplitude_MPa, t.cycles, t.broken, t.bar) for t in marked] == [
+        (t.amplitude_MPa, t.cycles, t.broken, t.bar) for t in plain
+    ]
+    ksi, _ = read_bar_tests(write("Amplitude (ksi),cycles,result\n90,1e5,Broken\n"))
+    assert ksi[0].amplitude_MPa == pytest.approx(620.528, rel=1e-5)
+    inch, _ = read_bar_tests(write("travel_in,force_lbf,cycles,result\n1.5,,1e5,broken\n,450,1e5,broken\n"))
+    assert inch[0].travel_mm == pytest.approx(38.1)
+    assert inch[1].force_N == pytest.approx(2001.7, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("7,nan,1e5,broken", 'line 8, column amplitude_MPa: "nan" is not a finite number'),
+        ("7,-500,1e5,broken", "line 8, column amplitude_MPa: -500 is not above zero"),
+        ("7,abc,1e5,broken", 'line 8, column amplitude_MPa: "abc" is not a number'),
+        ("7,500,0,broken", "line 8, column cycles: 0 is not above zero"),
+        ('7,500,"200,000",broken', "Right would be: 200000"),
+        ("7,500,,broken", "line 8, column cycles: cycles is empty"),
+        ("7,500,1e5,cracked", '"cracked" is not known here. Right would be: broken or stopped'),
+        ("7,500,1e5,", "line 8, column result: result is empty"),
+        ("7,,1e5,broken", "line 8: no load is given"),
+        ("7,500,5,1e5,broken", "line 8: 5 cells where the header names 4. If these are decimal commas"),
+    ],
+)
+def test_a_cell_that_cannot_be_is_named_with_its_line_and_column(write, line: str, says: str) -> None:
+    assert says in refused(write(SIX + line + "\n"))
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "the table of tests is empty"),
+        ("bar,amplitude_MPa,cycles,result\n", "a header and no tests"),
+        ("bar,cycles,result\n1,1e5,broken\n", "the header has no column amplitude_MPa, travel_mm or force_N"),
+        ("amplitude_MPa,cycles\n500,1e5\n", "the header has no column result"),
+        (
+            "amplitude,cycles,result\n500,1e5,broken\n",
+            'the column "amplitude" has no unit. Right would be: amplitude_MPa',
+        ),
+        ("amplitude_mm,cycles,result\n500,1e5,broken\n", '"mm" is not a unit of stress'),
+        ("amplitude_MPa,cycls,result\n500,1e5,broken\n", 'no column is called "cycls". Did you mean "cycles"?'),
+        (SIX.replace("broken", "stopped"), "all 6 tests were stopped"),
+        ("travel_mm,cycles,result\n30,1e5,broken\n", "line 2: travel_mm becomes a stress through a bar file"),
+        (
+            "amplitude_MPa,mean_MPa,cycles,result\n500,100,1e5,broken\n",
+            "line 2, column mean_MPa: a mean of 100 MPa becomes a reversed amplitude by goodman",
+        ),
+        (
+            "amplitude_MPa,cycles,result,surface\n500,1e5,broken,ground\n600,5e4,broken,polished\n",
+            "tests of 2 skins in one file: ground, peening not said (line 2); polished, peening not said (line 3)",
+        ),
+        (
+            "amplitude_MPa,cycles,result,surface\n500,1e5,broken,grund\n",
+            "column surface: no surface condition is called",
+        ),
+    ],
+)
+def test_a_table_that_cannot_be_is_refused(write, text: str, says: str) -> None:
+    assert says in refused(write(text))
+
+
+def test_skins_are_fitted_one_at_a_time(write) -> None:
+    text = SIX.replace("result", "result,peening").replace("broken", "broken,shot").replace("stopped", "stopped,shot")
+    path = write(text + "7,400,1e5,broken,none\n8,350,2e5,broken,none\n")
+    peened = fit_tests(path, surface="ground", peening="shot")
+    assert (len(peened.points), peened.skin.surface, peened.skin.peening) == (6, "ground", "shot")
+    assert len(fit_tests(path, surface="ground", peening="none").points) == 2
+    assert "no test has the skin" in refused(write(text), peening="none")
+
+
+def test_one_load_leaves_the_slope_to_the_prior_and_says_so(write) -> None:
+    path = write("amplitude_MPa,cycles,result\n500,1e5,broken\n500,1.5e5,broken\n500,2e5,broken\n")
+    fit = fit_tests(path, at_cycles=1.5e5)
+    assert fit.line.exponent == pytest.approx(8.0, rel=0.02)
+    assert any("one load only: their slope cannot be told" in warning for warning in fit.warnings)
+    assert "have no most likely line" in refused(path, prior=False)
+
+
+def test_what_is_odd_is_told(write) -> None:
+    text = SIX + "6,470,1000000,stopped\n5,500,3e5,broken\n9,540,900,broken\n"
+    said = " ".join(fit_tests(write(text), at_cycles=1e7).warnings)
+    assert "lines 7 and 8 are alike" in said
+    assert "bar 5 stands on lines 6 and 9" in said
+    assert "line 10: below 1,000 cycles" in said
+    assert "line 10: life is" in said
+    assert "strength at 10,000,000 cycles lies beyond the tests" in said
+
+
+def test_a_mean_is_taken_out_by_goodman_and_compression_earns_nothing(write) -> None:
+    steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")  # tensile strength 1350 MPa
+    text = "amplitude_MPa,mean_MPa,cycles,result\n500,270,1e5,broken\n500,-270,1e5,broken\n600,0,4e4,broken\n"
+    fit = fit_tests(write(text), steel=steel)
+    assert [point.reversed_MPa for point in fit.points] == pytest.approx([500 / (1 - 270 / 1350), 500, 600])
+    assert any("means of up to 270 MPa were taken out by goodman" in warning for warning in fit.warnings)
+
+
+@pytest.fixture(scope="module")
+def of_the_bar(tmp_path_factory: pytest.TempPathFactory) -> Fit:
+    path = tmp_path_factory.mktemp("fit") / "tests.csv"
+    path.write_text(
+        "hole,travel_mm,force_N,cycles,result,place\n"
+        "stiff,30,,90000,broken,\n"
+        "stiff,24,,3e5,broken,bend 2\n"
+        "stiff,,1000,3e5,stopped,\n",
+        encoding="utf-8",
+    )
+    return fit_tests(path, bar=read_bar(BAR))
+
+
+def test_travel_becomes_the_stress_that_the_check_says(of_the_bar: Fit) -> None:
+    """The same bar checked at 30 mm: amplitude and mean of its governing place."""
+    governing = check_bar(with_values(read_bar(BAR), {"travel.pickup": 30.0}), case="roll").settings[-1]
+    first, _, by_force = of_the_bar.points
+    assert governing.left == "stiff"
+    assert first.amplitude_MPa == pytest.approx(governing.fatigue.amplitude_MPa, rel=1e-9)
+    assert first.mean_MPa == pytest.approx(governing.fatigue.mean_MPa, abs=1e-6)
+    # Stress follows force almost in proportion.
+    force = (governing.rate_N_per_mm or 0.0) * 30.0
+    assert by_force.amplitude_MPa / first.amplitude_MPa == pytest.approx(1000.0 / force, rel=0.02)
+
+
+def test_the_place_that_broke_is_looked_at(of_the_bar: Fit, write) -> None:
+    assert "bend 2" in (of_the_bar.points[1].where or "")
+    text = "hole,travel_mm,cycles,result,place\nstiff,30,1e5,broken,bend 9\n"
+    assert 'line 2, column place: the bar has no loaded place "bend 9"' in refused(write(text), bar=read_bar(BAR))
+    assert 'the bar has no hole "7"' in refused(write(text.replace("stiff", "7")), bar=read_bar(BAR))
+
+
+def test_skin_steel_and_size_are_the_bars_where_the_table_is_silent(of_the_bar: Fit) -> None:
+    assert (of_the_bar.skin.surface, of_the_bar.skin.peening) == ("as-hardened-scaled", "shot")
+    assert of_the_bar.diameter_mm == 22.0
+    assert of_the_bar.handbook is not None
+    assert of_the_bar.line.at_cycles == 200_000
+
+
+def test_the_written_table_is_a_steel_with_the_line_and_its_scatter(write, tmp_path: Path) -> None:
+    steel = steel_from_table(find_table("5160")[0], "QT 425 C")
+    fit = fit_tests(write(SIX), steel=steel, surface="ground", peening="none")
+    target = tmp_path / "own.toml"
+    target.write_text(fit_table_text(fit, target), encoding="utf-8")
+    own, _, said = load_steel({"grade": "own.toml", "surface": "ground"}, bar_dir=tmp_path)
+    assert (own.E_MPa, own.density_kg_per_m3) == (steel.E_MPa, steel.density_kg_per_m3)
+    assert (own.yield_strength_MPa, own.tensile_strength_MPa) == (steel.yield_strength_MPa, steel.tensile_strength_MPa)
+    assert own.cyclic == steel.cyclic
+    assert own.stress_life is not None and own.scatter is not None
+    assert own.stress_life.strength_MPa == pytest.approx(fit.line.strength_MPa, rel=1e-6)
+    assert own.stress_life.exponent == pytest.approx(fit.line.exponent, rel=1e-6)
+    assert own.scatter.log10_life_deviation == pytest.approx(fit.line.log10_life_deviation, rel=1e-4)
+    assert "tests.csv: 6 tests, 5 broken, 1 stopped" in own.stress_life.source
+    assert any("user's own" in text for text in said)
+
+
+def test_a_table_is_not_written_for_an_unknown_steel_or_skin(write, tmp_path: Path) -> None:
+    steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")
+    with pytest.raises(InputError, match="needs the steel's E"):
+        fit_table_text(fit_tests(write(SIX), surface="ground", peening="none"), tmp_path / "own.toml")
+    with pytest.raises(InputError, match="--peening with it"):
+        fit_table_text(fit_tests(write(SIX), steel=steel, surface="ground"), tmp_path / "own.toml")
