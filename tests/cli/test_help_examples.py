@@ -37,6 +37,8 @@ def folder(tmp_path, monkeypatch):
     (tmp_path / "OTHER.toml").write_text((GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8"))
     rows = [f"{0.01 * i:.2f},{15 * math.sin(i / 7):.3f},{-12 * math.sin(i / 7.3):.3f}" for i in range(400)]
     (tmp_path / "stage.csv").write_text("time_s,left_mm,right_mm\n" + "\n".join(rows) + "\n")
+    lives = ["620,61000,broken", "620,88000,broken", "540,170000,broken", "470,1000000,stopped"]
+    (tmp_path / "tests.csv").write_text("amplitude_MPa,cycles,result\n" + "\n".join(lives) + "\n")
     return tmp_path
 
 
