@@ -28,7 +28,6 @@ from barfem.strength.section_stress import POINTS_AROUND, round_map
 
 __all__ = [
     "bend_map",
-    "ovalising_factor",
     "plane_section_constants",
     "thinned_wall_shear",
     "torsion_rise",
@@ -96,16 +95,6 @@ def thinned_wall_shear(
     thick, middle = outer_mm - inner_mm, 0.5 * (outer_mm + inner_mm)
     lever = outer_mm**2 / inner_mm if bore else inner_mm**2 / outer_mm
     return np.asarray(1.0 - lever * slant_per_mm * thick / middle * np.cos(from_inside_rad))
-
-
-def ovalising_factor(*, diameter_mm: float, wall_mm: float, bend_radius_mm: float) -> float:
-    """Flexibility of a tube's bend, by ovalising, over the straight tube's: (12 h^2 + 10) / (12 h^2 + 1).
-
-    h = t R / r_m^2. Von Karman's first approximation (1911), derived for thin walls: a measure of what the closed
-    forms leave out.
-    """
-    h2 = (wall_mm * bend_radius_mm / ((diameter_mm - wall_mm) / 2.0) ** 2) ** 2
-    return (12.0 * h2 + 10.0) / (12.0 * h2 + 1.0)
 
 
 def bend_map(

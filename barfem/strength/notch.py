@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["fatigue_factor", "neuber_length_mm", "neuber_sensitivity", "peterson_sensitivity"]
+__all__ = ["fatigue_factor", "neuber_length_mm", "neuber_sensitivity"]
 
 Array = NDArray[np.float64]
 Load = Literal["bending", "torsion"]
@@ -41,16 +41,6 @@ def neuber_sensitivity(*, radius_mm: ArrayLike, tensile_MPa: ArrayLike, load: Lo
     """
     radius = np.asarray(radius_mm, float)
     return 1.0 / (1.0 + np.sqrt(neuber_length_mm(tensile_MPa, load=load) / np.maximum(radius, 1e-9)))
-
-
-def peterson_sensitivity(*, radius_mm: ArrayLike, tensile_MPa: ArrayLike) -> Array:
-    """Notch sensitivity q [0 to 1] by Peterson, for comparison: 1 / (1 + a / r), a = 0.0254 (2070 / Su)^1.8 mm.
-
-    Dowling, Mechanical Behavior of Materials, 4th ed., Eq. 10.4 (axial and bending; from memory), for steels of 550 MPa
-    and above.
-    """
-    length = 0.0254 * (2070.0 / np.asarray(tensile_MPa, float)) ** 1.8
-    return np.asarray(1.0 / (1.0 + length / np.maximum(np.asarray(radius_mm, float), 1e-9)))
 
 
 def fatigue_factor(concentration: ArrayLike, sensitivity: ArrayLike) -> Array:

@@ -14,7 +14,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 
-__all__ = ["rebuilt", "tables_of", "value_at", "with_material", "with_value", "with_values"]
+__all__ = ["rebuilt", "tables_of", "with_values"]
 
 Tables = dict[str, Any]
 
@@ -49,11 +49,6 @@ def rebuilt(bar: Bar, tables: Mapping[str, Any]) -> Bar:
     return bar_from_dict(tables, source=bar.source)
 
 
-def with_value(bar: Bar, key: str, value: Any) -> Bar:
-    """The bar with one key of its file changed; see `with_values`."""
-    return with_values(bar, {key: value})
-
-
 def with_values(bar: Bar, values: Mapping[str, Any]) -> Bar:
     """The bar with keys of its file changed, in their order; tables that the file leaves out are made.
 
@@ -69,37 +64,6 @@ def with_values(bar: Bar, values: Mapping[str, Any]) -> Bar:
             raise InputError(f"{key} names no entry of the bar file.", where=key, expected="an entry that is there.")
         for table, last in places:
             table[last] = deepcopy(value)
-    return rebuilt(bar, tables)
-
-
-def value_at(bar: Bar, key: str) -> Any:
-    """What the bar's file says at `key`, in its own units; None where it says nothing.
-
-    Raises
-    ------
-    InputError
-        The key goes through a list entry that is not there, or names several.
-    """
-    places = _places(tables_of(bar), key, make=False)
-    if len(places) > 1:
-        raise InputError(f"{key} names {len(places)} entries.", where=key, expected="a key of one entry.")
-    if not places:
-        return None
-    table, last = places[0]
-    return table.get(last) if isinstance(table, dict) else table[last]
-
-
-def with_material(bar: Bar, grade: str, condition: str | None = None, **other: Any) -> Bar:
-    """The bar of another steel. Surface and process stay as they are; what the file says of the old grade goes.
-
-    `other` are further keys of [material], such as bent="before-hardening".
-    """
-    tables = tables_of(bar)
-    material = {key: value for key, value in tables["material"].items() if key not in (*_OF_THE_GRADE, "condition")}
-    material["grade"] = grade
-    if condition is not None:
-        material["condition"] = condition
-    tables["material"] = material | other
     return rebuilt(bar, tables)
 
 

@@ -7,7 +7,6 @@ import json
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -193,15 +192,10 @@ def test_a_reader_that_goes_away_is_no_error():
     assert err == b""
 
 
-def test_help_names_every_command_and_is_fast():
-    best = 9.0
-    for _ in range(3):
-        began = time.perf_counter()
-        done = run_barfem("--help")
-        best = min(best, time.perf_counter() - began)
+def test_help_names_every_command():
+    done = run_barfem("--help")
     assert done.returncode == 0
     assert all(name in done.stdout for name in THERE)
-    assert best < 0.25
 
 
 THERE = sorted(name for name, (module, _) in COMMANDS.items() if importlib.util.find_spec(module) is not None)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import threading
-import time
 
 import pint
 import pytest
@@ -43,11 +42,9 @@ def test_units_that_pint_alone_knows_still_work():
      "22 " + "m*" * 4000 + "m", "22 mm**9**9"],
 )  # fmt: skip
 def test_a_unit_is_letters_one_digit_powers_and_joints_and_is_refused_at_once(text):
-    began = time.process_time()
     with pytest.raises(InputError) as found:
         number(text, "length")
     assert "unit" in str(found.value)
-    assert time.process_time() - began < 5.0  # once for ever
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from barfem.solve.solid import bend_tables, cache, grid
+from barfem.solve.solid import bend_tables, cache
 from barfem.solve.solid.bend_tables import BendShape, bend_source, grid_error
 from barfem.solve.solid.fields import bend_field, field_density
 from barfem.solve.solid.make_grid import peak_error
@@ -64,15 +64,14 @@ def test_the_grid_holds_its_stated_error(radius: float, angle: float, wall: floa
     assert np.allclose(source.table.factors, list(field.factors.values()), rtol=0.003)
 
 
-def test_what_lies_outside_the_grid_is_computed_and_found_again(folder: Path) -> None:
+def test_what_lies_outside_the_grid_is_computed_and_found_again(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shape = BendShape(2.0, 15.0, None)
     assert not shape.in_grid
     first = bend_source(shape)
     assert first.source == "computed" and first.problem is None and len(list(folder.iterdir())) == 1
     bend_tables._computed.cache_clear()
-    start = time.perf_counter()
+    monkeypatch.setattr("barfem.solve.solid.fields.bend_field", None)  # to compute it again would fail
     again = bend_source(shape)
-    assert time.perf_counter() - start < 0.05
     assert again.table is not None and first.table is not None
     assert np.allclose(again.table.outside, first.table.outside, atol=1e-6)
     assert again.table.outside.shape[1:] == (ORDER + 1, 3, 6)
@@ -162,16 +161,6 @@ def test_two_writers_that_prune_at_once(folder: Path, monkeypatch: pytest.Monkey
         found = list(pool.map(lambda number: cache.kept(f"key {number % 13}", SHAPES, made), range(78)))
     assert all(np.array_equal(one.arrays["a"], made()["a"]) for one in found)
     assert all(one.problem is None for one in found) and 1 <= len(list(folder.iterdir())) <= 13
-
-
-def test_interpolation_takes_less_than_5_ms() -> None:
-    grid.load(tube=True)
-    best = np.inf
-    for radius in (2.31, 2.32, 2.33, 2.34, 2.35):
-        start = time.perf_counter()
-        grid.interpolated(radius_over_diameter=radius, angle_deg=81.0, wall_over_diameter=0.151)
-        best = min(best, time.perf_counter() - start)
-    assert best < 0.005
 
 
 def test_every_kind_of_damage_to_a_cached_table_heals(folder: Path) -> None:

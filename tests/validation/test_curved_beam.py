@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from barfem.model.bent_wall import wall_by_rule
-from barfem.strength.bends import bend_map, ovalising_factor, plane_section_constants
+from barfem.strength.bends import bend_map, plane_section_constants
 from barfem.strength.section_stress import round_map
+from tests.validation.handbook import ovalising_factor
 
 Compare = Callable[..., None]
 INSIDE, TOP, OUT = 0, 18, 36  # points round the section, 5 degrees apart from the inside

@@ -15,11 +15,12 @@ from numpy.typing import NDArray
 
 from barfem.strength.holes import flat_hole_edge, plate_bending_factor, tension_factor, width_correction_in_bending
 from barfem.strength.net_section import net_round
-from barfem.strength.notch import fatigue_factor, neuber_length_mm, neuber_sensitivity, peterson_sensitivity
+from barfem.strength.notch import fatigue_factor, neuber_length_mm, neuber_sensitivity
 from barfem.strength.round_hole import round_hole, round_hole_edge
 from barfem.strength.section_stress import rectangle_map, round_map
 from tests.validation.conftest import Compare
 from tests.validation.flat_model import FlatModel
+from tests.validation.handbook import peterson_sensitivity
 
 Array = NDArray[np.float64]
 

@@ -10,12 +10,20 @@ import pytest
 
 from barfem.strength.duty.blocks import block_damage
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle
-from barfem.strength.duty.rainflow import count_cycles, cycle_table
+from barfem.strength.duty.rainflow import Cycles, count_cycles
 
 Compare = Callable[..., None]
 Rows = Counter[tuple[float, float]]
 
 REASON = "an optional library for tests, in barfem[test]"
+
+
+def cycle_table(cycles: Cycles) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(range, mean, count) with equal range and mean added up, sorted by range, then mean: the table of E1049."""
+    both = np.stack([cycles.range, cycles.mean], axis=1)
+    unique, where = np.unique(both, axis=0, return_inverse=True)
+    counts = np.asarray(np.bincount(where.ravel(), weights=cycles.count, minlength=len(unique)), float)
+    return unique[:, 0], unique[:, 1], counts
 
 
 def ours(values: np.ndarray, residue: str = "half") -> Rows:

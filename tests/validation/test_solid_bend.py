@@ -10,9 +10,10 @@ import pytest
 from barfem.model.bent_wall import wall_by_rule
 from barfem.solve.solid.fields import BendField, bend_field
 from barfem.solve.solid.mesh import Density
-from barfem.strength.bends import bend_map, ovalising_factor
+from barfem.strength.bends import bend_map
 from tests.solid import golovin
 from tests.validation.axisymmetric import ring_bending, ring_torsion
+from tests.validation.handbook import ovalising_factor
 
 Compare = Callable[..., None]
 INSIDE, SIDE, OUTSIDE = 0, 1, 2

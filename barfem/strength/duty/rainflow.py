@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.strength.duty.reversals import as_signals, pair_ranges, reversals
 
-__all__ = ["Cycles", "Residue", "count_cycles", "cycle_table"]
+__all__ = ["Cycles", "Residue", "count_cycles"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -111,11 +111,3 @@ def _count_repeated(signals: Array) -> Cycles:
     found = count_cycles(np.take_along_axis(signals, order, axis=1))
     first, second = order[found.signal, found.first], order[found.signal, found.second]
     return Cycles(found.signal, first, second, found.count, found.range, found.mean)
-
-
-def cycle_table(cycles: Cycles) -> tuple[Array, Array, Array]:
-    """(range, mean, count) with equal range and mean added up, sorted by range, then mean: the table of E1049."""
-    both = np.stack([cycles.range, cycles.mean], axis=1)
-    unique, where = np.unique(both, axis=0, return_inverse=True)
-    counts = np.asarray(np.bincount(where.ravel(), weights=cycles.count, minlength=len(unique)), float)
-    return unique[:, 0], unique[:, 1], counts

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
 
@@ -23,10 +23,8 @@ __all__ = [
     "LifeScatter",
     "bars_to_test",
     "chance_to_pass",
-    "combined_deviation",
     "demonstrated_reliability",
     "failed_mean_ratio",
-    "life_at_survival",
     "required_life_ratio",
     "weibull_shape",
 ]
@@ -35,26 +33,6 @@ Array = NDArray[np.float64]
 
 _NORMAL = NormalDist()
 _MOST_BARS = 1_000_000
-
-
-def life_at_survival(median_life: ArrayLike, *, survival: float, log10_life_deviation: float) -> Array:
-    """Life that a share `survival` of bars reaches: median x 10^(-z s), in the unit of the median.
-
-    Raises
-    ------
-    InputError
-        A survival that is no share, or a deviation that is negative.
-    """
-    _share(survival, "survival")
-    _deviation(log10_life_deviation, zero=True)
-    return np.asarray(median_life, float) * 10.0 ** (-_NORMAL.inv_cdf(survival) * log10_life_deviation)
-
-
-def combined_deviation(*deviations: float) -> float:
-    """Independent standard deviations of log10 life together: root of the sum of squares."""
-    for deviation in deviations:
-        _deviation(deviation, zero=True)
-    return math.hypot(*deviations)
 
 
 def weibull_shape(log10_life_deviation: float) -> float:
