@@ -119,8 +119,8 @@ def check_bar(
     bar
         A bar, or the path of a bar file.
     case
-        "roll" or "one-wheel" judges that load case alone. None judges roll, and one-wheel as well where the bar file
-        gives travel.one_wheel.
+        "roll", "one-wheel" or "parallel" judges that load case alone. None judges roll, and the others as well where
+        the bar file gives travel.one_wheel or travel.parallel.
     mixed
         Adds every unequal pair of holes.
     timing

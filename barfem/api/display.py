@@ -18,6 +18,7 @@ def bar_lines(bar: Bar) -> list[tuple[str, str]]:
     """(what, words) of a bar, lengths in mm."""
     from barfem.check.api import describe, describe_case
     from barfem.model.bar_geometry import mass_kg
+    from barfem.model.load_case import ROLL
     from barfem.show.numbers import printable, significant, whole
 
     steel, body = describe(bar)[:2]
@@ -27,7 +28,7 @@ def bar_lines(bar: Bar) -> list[tuple[str, str]]:
         lines.append(("holes", _holes(bar.left)))
     else:
         lines += [("holes, left", _holes(bar.left)), ("holes, right", _holes(bar.right))]
-    lines.append(("travel", describe_case(bar, "roll")))
+    lines.append(("travel", describe_case(bar, ROLL.name)))
     if bar.warnings:
         lines.append(("warnings", str(len(bar.warnings))))
     return lines

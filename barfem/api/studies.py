@@ -153,7 +153,7 @@ def compare(
     hole
         Name of the hole at which they are made equal; by default the first bar's stiffest.
     case
-        "roll" or "one-wheel": that load case alone.
+        "roll", "one-wheel" or "parallel": that load case alone.
     flats
         "scale": flats go with the section they are made from; "keep": they stay.
     bent
@@ -199,7 +199,7 @@ def place_holes(
     hole_mm
         Their diameter; by default that of the first hole.
     case
-        "roll" (the default) or "one-wheel".
+        "roll" (the default), "one-wheel" or "parallel".
 
     Raises
     ------
@@ -242,7 +242,7 @@ def tolerance(
     holes
         Names of holes to judge; by default all.
     case
-        "roll" or "one-wheel": that load case alone.
+        "roll", "one-wheel" or "parallel": that load case alone.
     workers
         Processes on this machine.
     progress

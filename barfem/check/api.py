@@ -17,13 +17,13 @@ from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.dimensions import main_dimensions, shape_words
 from barfem.model.errors import InputError
+from barfem.model.load_case import CASES, case_named
 from barfem.model.read import bar_from_dict
 from barfem.model.surfaces import SURFACES
 from barfem.model.toml_file import parse_toml, read_bytes
 
-__all__ = ["CASES", "CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "check_with_states", "write_vtu_of"]
+__all__ = ["CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "check_with_states", "write_vtu_of"]
 
-CASES = ("roll", "one-wheel")
 MODELS = ("beam", "solid")
 
 CAUTIONS = (
@@ -78,8 +78,8 @@ def check_with_states(
     bar
         A bar as `read_bar` returns it, or the path of a bar file.
     case
-        "roll" or "one-wheel" judges that case alone. None judges roll, and one-wheel as well where the bar file
-        gives travel.one_wheel.
+        "roll", "one-wheel" or "parallel" judges that case alone. None judges roll, and the others as well where the
+        bar file gives travel.one_wheel or travel.parallel.
     mixed
         Adds every unequal hole pair.
     timing
@@ -182,9 +182,8 @@ def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[s
         There is no such load case.
     """
     if case is None:
-        return (CASES if bar.travel.one_wheel_given else CASES[:1]), ()
-    if case not in CASES:
-        raise InputError(f"there is no load case {case!r}.", where="case", expected=" or ".join(CASES) + ".")
+        return tuple(name for name, one in CASES.items() if one.asked_for(bar.travel)), ()
+    case_named(case)
     return (case,), tuple(name for name in CASES if name != case)
 
 
@@ -207,11 +206,4 @@ def describe(bar: Bar) -> tuple[str, ...]:
 
 def describe_case(bar: Bar, case: str) -> str:
     """A load case and its cycle in words, travel in mm at the pickups."""
-    travel, ratio = bar.travel, bar.duty.ratio
-    reversed_ = "the same with left and right exchanged" if case == "roll" else "as far down"
-    other_end = {-1.0: reversed_, 0.0: "rest"}.get(ratio, f"{ratio:g} times that travel")
-    if case == "roll":
-        moves = f"left pickup up {travel.up_mm:g} mm, right pickup down {travel.down_mm:g} mm"
-    else:
-        moves = f"left pickup up {travel.one_wheel_mm:g} mm, right pickup stays"
-    return f"{moves}; the other end of the cycle is {other_end}"
+    return CASES[case].describe(bar.travel, bar.duty.ratio)

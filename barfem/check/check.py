@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from barfem.check.duty_life import critical_sum_of, duty_life
 from barfem.check.endurance import rank_regions
 from barfem.check.lives import DutyLife
@@ -149,7 +151,7 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
                 wheel_rate_N_per_mm=None if ratio is None else float(rates[j]) * ratio**2,
                 twist_deg=float(turns.twist_deg[j]),
                 torque_Nm=float(turns.torque_Nm[j]),
-                roll_rate_Nm_per_deg=float(roll[j]),
+                roll_rate_Nm_per_deg=None if np.isnan(roll[j]) else float(roll[j]),
                 states=tuple(
                     StateLoads(at=name, link_force_left_N=float(force[k, 1]), link_force_right_N=float(force[k, 0]))
                     for k, name in enumerate(STATE_NAMES)
@@ -186,7 +188,9 @@ def _with_duty(fatigue: Fatigue, duty: DutyLife | None) -> Fatigue:
     )
 
 
-def _compliance(shares: list[float]) -> Compliance:
+def _compliance(shares: list[float]) -> Compliance | None:
+    if not any(shares):
+        return None  # nothing is deflected
     torsion, arms, centre, shear, mounts, links = shares
     return Compliance(
         torsion=torsion, arm_bending=arms, centre_bending=centre, shear_and_axial=shear, mounts=mounts, links=links

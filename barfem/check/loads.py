@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.result import MountReaction
+from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution
 from barfem.solve.resultants import resultants, section_turns
 from barfem.solve.rotations import logarithm
@@ -15,7 +16,7 @@ from barfem.solve.rotations import logarithm
 __all__ = ["STATE_NAMES", "Angles", "angles", "mount_reactions", "roll_rates_Nm_per_deg"]
 
 Array = NDArray[np.float64]
-STATE_NAMES = ("rest", "travel", "other end")
+STATE_NAMES = tuple(state.words for state in Instant)
 
 
 @dataclass(frozen=True)
@@ -72,12 +73,12 @@ def angles(solution: BeamSolution) -> Angles:
 
 
 def roll_rates_Nm_per_deg(solution: BeamSolution) -> Array:
-    """Couple of the end forces over the angle of the line joining the ends, (j,).
+    """Couple of the end forces over the angle of the line joining the ends, (j,); NaN where the load case has none.
 
     The arm is the distance y between the joint centres. Roll: k L^2 / 2, since both ends move; one wheel: k L^2.
     """
-    one = np.array([setting.case == "one-wheel" for setting in solution.settings])
-    per_rad = solution.rate_N_per_mm * solution.roll_arm_mm**2 * np.where(one, 1.0, 0.5)
+    shares = np.array([setting.load_case.roll_share for setting in solution.settings], dtype=float)
+    per_rad = solution.rate_N_per_mm * solution.roll_arm_mm**2 * shares
     return per_rad / 1000.0 * np.pi / 180.0
 
 

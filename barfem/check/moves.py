@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.load_case import ONE_WHEEL
 from barfem.solve.beam import HoleSetting, Moves
 
 __all__ = ["block_moves", "further_moves", "one_wheel_moves"]
@@ -19,14 +20,14 @@ def block_moves(bar: Bar, setting: HoleSetting) -> Array:
     """Pickup travels (2 blocks, 2) of (right, left) in mm: full travel and other end of each block in turn."""
     moves = []
     for block in bar.duty.blocks:
-        full = np.array([0.0 if setting.case == "one-wheel" else -block.pickup_mm, block.pickup_mm])
+        full = block.pickup_mm * np.array(setting.load_case.unit)
         moves += [full, block.ratio * full]
     return np.array(moves).reshape(-1, 2)
 
 
 def one_wheel_moves(bar: Bar, setting: HoleSetting) -> Array:
     """Pickup travels (2, 2) of (right, left) in mm: the left wheel alone, then the right wheel alone."""
-    return np.array([[0.0, bar.travel.one_wheel_mm], [bar.travel.one_wheel_mm, 0.0]])
+    return np.array([full := ONE_WHEEL.full_mm(bar.travel), full[::-1]])
 
 
 def further_moves(bar: Bar, *, one_wheel: bool) -> Moves | None:

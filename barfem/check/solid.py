@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +21,7 @@ from barfem.check.solved import CYCLE, STATES, NoTiming, Solved, recover_stress
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar, Hole
 from barfem.model.errors import BarfemError, InputError
-from barfem.solve.beam import BeamSolution, Case, all_settings, solve_bar
+from barfem.solve.beam import BeamSolution, all_settings, solve_bar
 from barfem.solve.solid.error import coarser, richardson_error
 from barfem.solve.solid.mesh import STANDARD, Density, bar_mesh
 from barfem.solve.solid.model import JointLoad, SolidModel, build_solid
@@ -318,7 +317,7 @@ def solve_solid(
     """As `solve_states`, with the solid's stress; see `with_solid`."""
     clock = timing or NoTiming()
     with clock.stage("solve"):
-        settings = all_settings(bar, cases=cast("Sequence[Case]", tuple(cases)), mixed=mixed)
+        settings = all_settings(bar, cases=cases, mixed=mixed)
         beam = solve_bar(bar, settings, more_moves=further_moves(bar, one_wheel=one_wheel))
     with clock.stage("stress"):
         return with_solid(recover_stress(beam), beam, refinement=refinement, tell=tell)

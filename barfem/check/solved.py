@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,8 @@ from barfem.check.endurance import rank_by_life
 from barfem.check.moves import further_moves
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
-from barfem.solve.beam import BeamSolution, Case, all_settings, solve_bar
+from barfem.model.load_case import CYCLE, Instant
+from barfem.solve.beam import BeamSolution, all_settings, solve_bar
 from barfem.solve.resultants import resultants
 from barfem.solve.states import only_states
 from barfem.strength.bend_fields import with_bend_fields
@@ -28,8 +29,7 @@ if TYPE_CHECKING:
 
 __all__ = ["CYCLE", "NoTiming", "Solved", "recover_stress", "solve_states"]
 
-STATES = 3  # rest, travel, ratio x travel
-CYCLE = (1, 2)  # states that are the two ends of the cycle: travel, and ratio x travel
+STATES = len(Instant)
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ def solve_states(
     """
     clock = timing or NoTiming()
     with clock.stage("solve"):
-        settings = all_settings(bar, cases=cast("Sequence[Case]", tuple(cases)), mixed=mixed)
+        settings = all_settings(bar, cases=cases, mixed=mixed)
         solution = solve_bar(bar, settings, more_moves=further_moves(bar, one_wheel=one_wheel), bend_fields=bend_fields)
     with clock.stage("stress"):
         return recover_stress(solution, bend_fields=bend_fields)

@@ -13,6 +13,7 @@ from barfem.check.local_factors import local_factors
 from barfem.check.local_yielding import strain_life_of, yielding_words
 from barfem.check.result import Fatigue, SurfaceLife
 from barfem.model.bar import Bar
+from barfem.model.load_case import FEELS_NOTHING
 from barfem.model.surfaces import SURFACES, next_better, next_worse
 from barfem.solve.beam import HoleSetting
 from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus
@@ -60,7 +61,9 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
     sample, point = int(recovery.cycle_sample[at]), int(recovery.cycle_point[at])
     station = float(recovery.samples.station_mm[sample])
     life, at_survival, reason = _lives(found)
-    if bool(found.runout) and at_survival is not None:
+    if not recovery.peak_MPa[copy].any():
+        reason = FEELS_NOTHING
+    elif bool(found.runout) and at_survival is not None:
         reason = f"the median is beyond the knee; the life at {100 * bar.targets.survival:g} % survival is not"
     if reason is None and at_survival is not None and at_survival < SHORTEST_LIFE_CYCLES:
         reason = f"at {100 * bar.targets.survival:g} % survival, {STATUS_REASONS[LifeStatus.BELOW_1000_CYCLES]}"
@@ -186,6 +189,8 @@ def verdict_of(
     elif life is not None:
         relation = "reaches" if met[1] else "falls short of"
         why.append(f"life at {share} survival, {life:,.0f} cycles, {relation} the target of {duty.target_cycles:,.0f}")
+    elif fatigue.reason == FEELS_NOTHING:
+        why.append(f"the bar {FEELS_NOTHING}")
     elif fatigue.runout:
         relation = "reaches" if met[1] else "does not show (nothing more is claimed)"
         beyond = fatigue.knee_cycles or LONGEST_LIFE_CYCLES

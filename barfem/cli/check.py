@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, json_text, pictures_of
 from barfem.model.errors import InputError
+from barfem.model.load_case import CASES
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
@@ -105,8 +106,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--mixed", action="store_true", help="add every unequal pair of holes, left and right")
     parser.add_argument(
         "--case",
-        choices=("roll", "one-wheel"),
-        help="judge this load case alone (default: roll, and one-wheel too where the bar file gives travel.one_wheel)",
+        choices=tuple(CASES),
+        help="judge this load case alone (default: roll, and the others where the bar file gives their travel)",
     )
     parser.add_argument(
         "--model",

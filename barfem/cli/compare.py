@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
+from barfem.model.load_case import CASES
 
 if TYPE_CHECKING:
     from barfem.show.tables import Table
@@ -67,7 +68,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--equal-stress", action="store_true", help="also: each resized to the first bar's stress")
     parser.add_argument("--equal-mass", action="store_true", help="also: each resized to the first bar's mass")
     parser.add_argument("--hole", metavar="NAME", help="hole at which they are made equal (default: the stiffest)")
-    parser.add_argument("--case", choices=("roll", "one-wheel"), help="this load case alone")
+    parser.add_argument("--case", choices=tuple(CASES), help="this load case alone")
     parser.add_argument("--flats", choices=("scale", "keep"), default="scale", help="what becomes of flats")
     parser.add_argument(
         "--bent", choices=("before-hardening", "after-hardening"), help="for tubes, where the bar file does not say"

@@ -8,6 +8,7 @@ import sys
 
 from barfem.cli.bar_file import bar_path
 from barfem.model.errors import InputError
+from barfem.model.load_case import CASES
 
 __all__ = ["add_parser", "run"]
 
@@ -50,7 +51,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--stiffest", metavar="N/MM", type=rate, help="rate of the last hole (default: the most)")
     parser.add_argument("--count", metavar="N", type=int, help="how many (default: as many as the bar file has)")
     parser.add_argument("--diameter", metavar="MM", type=length, help="of the holes (default: the first hole's)")
-    parser.add_argument("--case", choices=("roll", "one-wheel"), default="roll", help="load case of rates and targets")
+    parser.add_argument("--case", choices=tuple(CASES), default="roll", help="load case of rates and targets")
     share = _number("plain", above=-1e-12)
     parser.add_argument("--edge", metavar="D", type=share, default=1.5, help="cut end to centre, in diameters (1.5)")
     parser.add_argument("--spacing", metavar="D", type=share, default=2.0, help="between centres, in diameters (2)")

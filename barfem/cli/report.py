@@ -11,6 +11,7 @@ from barfem.cli.check import FAILS, PASSES
 from barfem.cli.report_studies import add_options, other_bars, refuse_options_alone, study_sections
 from barfem.cli.study import save_target
 from barfem.model.errors import InputError
+from barfem.model.load_case import CASES
 
 __all__ = ["add_parser", "run"]
 
@@ -59,8 +60,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--mixed", action="store_true", help="add every unequal pair of holes, left and right")
     parser.add_argument(
         "--case",
-        choices=("roll", "one-wheel"),
-        help="judge this load case alone (default: roll, and one-wheel too where the bar file gives travel.one_wheel)",
+        choices=tuple(CASES),
+        help="judge this load case alone (default: roll, and the others where the bar file gives their travel)",
     )
     add_options(parser)
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from barfem.cli.bar_file import bar_path
 from barfem.cli.study import add_workers
 from barfem.model.errors import InputError
+from barfem.model.load_case import CASES
 
 __all__ = ["add_parser", "run"]
 
@@ -54,7 +55,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
     parser.add_argument("--rate", metavar="N/MM", type=_positive, help="the rate to reach, N/mm (or a unit, in quotes)")
     parser.add_argument("--hole", metavar="NAME", help="the hole whose rate is meant (default: the stiffest)")
-    parser.add_argument("--case", choices=("roll", "one-wheel"), help="judge this load case alone")
+    parser.add_argument("--case", choices=tuple(CASES), help="judge this load case alone")
     parser.add_argument("--vary", choices=("section", "arm", "span"), default="section", help="what may change")
     parser.add_argument("--free", action="store_true", help="the exact size, not one of the list or of whole mm")
     parser.add_argument("--shape", choices=("round", "tube", "any"), help="stock to choose from (default: the bar's)")

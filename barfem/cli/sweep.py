@@ -9,6 +9,7 @@ from pathlib import Path
 from barfem.cli.bar_file import bar_path
 from barfem.cli.study import add_save, add_workers, one_file_each, save_target
 from barfem.model.errors import InputError
+from barfem.model.load_case import CASES
 
 __all__ = ["add_parser", "run"]
 
@@ -54,7 +55,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("keys", metavar="KEY=VALUES", nargs="+", help="what varies, and over what")
     parser.add_argument("--paired", action="store_true", help="first values together, then second ones; no grid")
     parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
-    parser.add_argument("--case", choices=("roll", "one-wheel"), help="this load case alone")
+    parser.add_argument("--case", choices=tuple(CASES), help="this load case alone")
     parser.add_argument("--out", metavar="FILE", help="all rows as .csv or .parquet; - is CSV on standard output alone")
     add_save(parser)
     add_workers(parser)

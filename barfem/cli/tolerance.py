@@ -7,6 +7,7 @@ import sys
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.study import add_save, add_workers, save_target, whole_number
+from barfem.model.load_case import CASES
 
 __all__ = ["add_parser", "run"]
 
@@ -55,7 +56,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "--seed", metavar="N", type=whole_number, default=1, help="another seed, other bars (default 1)"
     )
     parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
-    parser.add_argument("--case", choices=("roll", "one-wheel"), help="this load case alone")
+    parser.add_argument("--case", choices=tuple(CASES), help="this load case alone")
     add_save(parser)
     add_workers(parser)
     parser.add_argument("--plot", metavar="FILE", help="picture of spread and shares (.png or .svg)")

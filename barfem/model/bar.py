@@ -154,7 +154,7 @@ class Link:
 class Travel:
     """Pickup travel from rest. `direction` is the left pickup's unit vector; the right one has y reversed.
 
-    `one_wheel_given` says that the bar file asked for the one-wheel case to be judged as well.
+    `one_wheel_given` says that the bar file asked for the one-wheel case to be judged as well; so does a `parallel_mm`.
     """
 
     up_mm: float
@@ -163,6 +163,7 @@ class Travel:
     direction: Vector
     motion_ratio: float | None = None
     one_wheel_given: bool = False
+    parallel_mm: float | None = None
 
 
 @dataclass(frozen=True)

@@ -143,7 +143,7 @@ def refuse_link_that_cannot_move(
                 f'The {link.side} link at hole "{name}" leans {lean:.0f} deg from its pickup\'s travel at rest '
                 f"({where}): check the side and the sign of its coordinates."
             )
-        if max(travel.up_mm, travel.down_mm, travel.one_wheel_mm) > length:
+        if max(travel.up_mm, travel.down_mm, travel.one_wheel_mm, travel.parallel_mm or 0.0) > length:
             notes.warn(
                 f'The {link.side} link at hole "{name}" is {length:.4g} mm long, shorter than the pickup travel: it '
                 "will swing far, and may not reach."

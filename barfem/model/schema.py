@@ -290,6 +290,9 @@ class TravelTable(Table):
     one_wheel: PositiveLength | None = Field(
         default=None, description="mm of one pickup while the other stays; given, the one-wheel case is judged as well"
     )
+    parallel: PositiveLength | None = Field(
+        default=None, description="mm of both pickups up together; given, the parallel case is judged as well"
+    )
     direction: Direction = Field(description="direction = [0, 0, 1] (of the left pickup's travel)")
 
 

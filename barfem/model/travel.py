@@ -51,7 +51,7 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
     down = table.down if table.down is not None else travel
     if up is None or down is None:  # excluded above; tells the type checker so
         raise InputError("no travel is given.", where="[travel] pickup", expected=_FORMS)
-    for key, value in (("up", up), ("down", down), ("one_wheel", table.one_wheel)):
+    for key, value in (("up", up), ("down", down), ("one_wheel", table.one_wheel), ("parallel", table.parallel)):
         if value is not None and value < _LEAST_TRAVEL_MM:
             raise InputError(
                 f"a travel of {value:g} mm at the pickup is none.",
@@ -59,7 +59,7 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
                 expected=f"{_LEAST_TRAVEL_MM:g} mm or more; the rate at rest is printed in any case.",
             )
     if table.wheel is not None:
-        for key in ("up", "down", "one_wheel"):
+        for key in ("up", "down", "one_wheel", "parallel"):
             if getattr(table, key) is not None:
                 notes.warn(
                     f"[travel] {key} = {getattr(table, key):g} mm is taken as travel of the pickup, not of the wheel."
@@ -70,8 +70,7 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
             "other way round."
         )
     notes.assume(
-        f"Travel is each pickup's own movement from rest along [travel] direction: {up:g} mm up, {down:g} mm down; in "
-        "roll one side goes up while the other goes down."
+        f"Travel is each pickup's own movement from rest along [travel] direction: {up:g} mm up, {down:g} mm down."
     )
     one_wheel = table.one_wheel
     if one_wheel is None:
@@ -81,7 +80,12 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
             f"One-wheel case: the left pickup moves {one_wheel:g} mm up, the right one stays; the cycle's other end is "
             "[duty] ratio times that travel, whatever droop is given."
         )
-    return Travel(up, down, one_wheel, table.direction, table.motion_ratio, table.one_wheel is not None)
+    if table.parallel is not None:
+        notes.assume(
+            f"Parallel case: both pickups move {table.parallel:g} mm up; the cycle's other end is [duty] ratio times "
+            "that travel, whatever droop is given."
+        )
+    return Travel(up, down, one_wheel, table.direction, table.motion_ratio, table.one_wheel is not None, table.parallel)
 
 
 def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
@@ -104,7 +108,7 @@ def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
             f"[duty] target_cycles is not given: {cycles:,.0f} of full articulation (common practice, no source)."
         )
     if table.ratio is None:
-        notes.assume(f"[duty] ratio is not given: {ratio:g}, full travel both ways (the worst that roll can do).")
+        notes.assume(f"[duty] ratio is not given: {ratio:g}, full travel both ways (the most that it can be).")
     if table.blocks is not None and not table.blocks:
         raise InputError(
             "blocks is an empty list.",

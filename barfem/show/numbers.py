@@ -26,6 +26,10 @@ NONE = "-"
 """What stands where there is no number; the text beside it says why."""
 
 
+UNLOADED_RATIO = 1e6
+"""A margin or safety factor from here on is that of what carries nothing but rounding."""
+
+
 def printable(text: str) -> str:
     """`text` with ordinary spaces where lines could not break."""
     return text.replace(NO_BREAK, " ")
@@ -69,10 +73,12 @@ def signed(value: float | None) -> str:
 def ratio(value: float | None, target: float | None = None) -> str:
     """A margin or safety factor to two decimals; one that fails its `target` is never rounded up to it.
 
+    The margin of what is not loaded is no number that means anything.
+
     >>> ratio(1.577), ratio(0.2499, 0.25), ratio(0.25, 0.25), ratio(-0.081), ratio(None)
     ('1.58', '0.24', '0.25', '-0.08', '-')
     """
-    if value is None or not math.isfinite(value):
+    if value is None or not math.isfinite(value) or value >= UNLOADED_RATIO:
         return NONE
     shown = round(value, 2)
     if target is not None and value < target <= shown:

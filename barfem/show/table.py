@@ -15,6 +15,7 @@ from rich.console import Console
 from rich.text import Text
 
 from barfem.check.result import CheckResult, Fatigue, SettingResult
+from barfem.model.load_case import CASES, FEELS_NOTHING
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
 from barfem.show.numbers import NO_BREAK, life, life_band, printable, ratio, whole
@@ -109,9 +110,11 @@ def settings_table(result: CheckResult, case: str) -> Table:
     remarks: dict[str, list[str]] = {}
     for setting in settings:
         fatigue = setting.fatigue
-        if fatigue.reason and not (fatigue.runout and fatigue.knee_cycles is not None):
+        if fatigue.reason and (
+            fatigue.reason == FEELS_NOTHING or not (fatigue.runout and fatigue.knee_cycles is not None)
+        ):
             remarks.setdefault(_stop(fatigue.reason), []).append(setting.holes)
-    moving = "the other end moving as far the other way" if case == "roll" else "the other end held"
+    moving = CASES[case].rate_words
     return table(
         "hole-settings",
         f"Hole settings, {case}" + (f": {words_of_case}" if words_of_case else ""),

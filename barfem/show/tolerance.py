@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from barfem.model.load_case import CASES
 from barfem.show.console import BAD, HEAD, plain_table, print_table
 from barfem.show.numbers import NO_BREAK, life, significant, whole
 from barfem.show.parts import bullets, heading, paragraph, print_whole
@@ -217,7 +218,7 @@ def _listed(names: list[str]) -> str:
 
 
 def _mismatch(result: ToleranceResult) -> Titled | None:
-    rows = [setting for setting in result.settings if setting.case == "roll"]
+    rows = [setting for setting in result.settings if CASES[setting.case].exchanges]
     if not rows:
         return None
     table = plain_table("Hole", "Left joint\nhigher, mm", "Preload, N", "Left link carries\nmore at travel, %")

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.load_case import CASES, ROLL, Instant, LoadCase
 from barfem.solve.batch import Batch, Copy, State, initial_state
 from barfem.solve.kernel import Forces, element_forces, links, strain_energy
 from barfem.solve.mesh import BeamMesh, build_mesh
 from barfem.solve.newton import ConvergenceError, Norms, ramp
-from barfem.solve.rate import InitialRate, MechanismError, initial_rates
+from barfem.solve.rate import LEAST_WORK, InitialRate, MechanismError, initial_rates, mean_rate
 
 __all__ = ["BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_bars"]
 
 Array = NDArray[np.float64]
-Case = Literal["roll", "one-wheel"]
 Moves = Callable[[Bar, "HoleSetting"], Array]
 LARGEST_CHUNK = 1500  # elements in one batch: fits the cache, bounds the memory
 
@@ -31,10 +30,15 @@ class HoleSetting:
 
     left: int
     right: int
-    case: Case = "roll"
+    case: str = ROLL.name
+
+    @property
+    def load_case(self) -> LoadCase:
+        """The record of the load case."""
+        return CASES[self.case]
 
 
-def all_settings(bar: Bar, *, cases: Sequence[Case] = ("roll",), mixed: bool = False) -> tuple[HoleSetting, ...]:
+def all_settings(bar: Bar, *, cases: Sequence[str] = (ROLL.name,), mixed: bool = False) -> tuple[HoleSetting, ...]:
     """The hole settings of a bar: holes of equal name on both sides, or every pair if `mixed`.
 
     Ends whose holes share no names are paired in the order of the bar file.
@@ -76,12 +80,10 @@ class BeamSolution:
 
     @property
     def rate_N_per_mm(self) -> Array:
-        """[F(travel) - F(rest)] / travel: mean of both sides in roll, the moving side in one-wheel; (j,)."""
-        change = np.abs(self.pickup_force_N[:, 1] - self.pickup_force_N[:, 0])
-        move = np.abs(self.pickup_move_mm[:, 1])
-        each = change / np.where(move > 0, move, 1.0)
-        one = np.array([setting.case == "one-wheel" for setting in self.settings])
-        return np.where(one, each[:, 1], each.mean(axis=1))
+        """[F(travel) - F(rest)] / travel, mean of the sides that move, as the load case has it; (j,)."""
+        change = self.pickup_force_N[:, Instant.TRAVEL] - self.pickup_force_N[:, Instant.REST]
+        signed = np.array([setting.load_case.signed for setting in self.settings])
+        return mean_rate(change, self.pickup_move_mm[:, Instant.TRAVEL], signed)
 
     @property
     def roll_arm_mm(self) -> Array:
@@ -120,18 +122,6 @@ def _copy(bar: Bar, mesh: BeamMesh, setting: HoleSetting) -> Copy:
         if link.axial_stiffness_N_per_mm is not None:
             flexibility[side] = 1.0 / link.axial_stiffness_N_per_mm
     return Copy(mesh, (setting.right, setting.left), offset, lengths, flexibility, pickups)
-
-
-def _moves(bar: Bar, setting: HoleSetting) -> Array:
-    """Pickup travel (3, 2) of (right, left) along the travel direction at rest, travel and the cycle's other end."""
-    travel, ratio = bar.travel, bar.duty.ratio
-    if setting.case == "one-wheel":
-        full = np.array([0.0, travel.one_wheel_mm])
-        return np.array([[0.0, 0.0], full, ratio * full])
-    full = np.array([-travel.down_mm, travel.up_mm])
-    # At a negative ratio the sides exchange, each within its own bump and droop.
-    other = ratio * full if ratio >= 0 else -ratio * np.array([travel.up_mm, -travel.down_mm])
-    return np.array([[0.0, 0.0], full, other])
 
 
 def solve_bar(
@@ -223,7 +213,9 @@ def _solve_chunk(
 ) -> Iterator[BeamSolution]:
     owners = [(i, setting) for i, (_, settings, _) in enumerate(chunk) for setting in settings]
     copies = [_copy(chunk[i][0], chunk[i][2], setting) for i, setting in owners]
-    moves = np.array([_moves(chunk[i][0], setting) for i, setting in owners])  # (J, 3, 2)
+    moves = np.array(
+        [setting.load_case.moves_mm((bar := chunk[i][0]).travel, bar.duty.ratio) for i, setting in owners]
+    )  # (J, 3, 2)
     if more_moves is not None:
         further = np.array([more_moves(chunk[i][0], setting) for i, setting in owners], dtype=float)
         moves = np.concatenate([moves, further.reshape(len(owners), -1, 2)], axis=1)
@@ -245,7 +237,12 @@ def _solve_chunk(
 
     state, norms = _settle(rest, attempt)
     try:
-        initial = initial_rates(rest, state, at_rest, moves[:, 1], directions)
+        signed, may_rest = (
+            np.array([getattr(setting.load_case, of) for _, setting in owners]) for of in ("signed", "may_rest")
+        )
+        initial = initial_rates(
+            rest, state, at_rest, moves[:, Instant.TRAVEL], directions, signed=signed, may_rest=may_rest
+        )
     except MechanismError as error:
         i, setting = owners[error.copy]
         raise BarfemError(f"{_describe(chunk[i][0], setting)}: {error}") from error
@@ -262,6 +259,7 @@ def _solve_chunk(
         spans = [slice(k * jobs + span.start, k * jobs + span.stop) for k in range(states - 1)]
         pieces = [_cut(read_rest, rest, span, mesh)] + [_cut(read_moved, all_moved, part, mesh) for part in spans]
         fields = {key: np.stack([piece[key] for piece in pieces], axis=1) for key in pieces[0]}
+        _at_rest(fields, settings)
         pull = -np.einsum("jkab,jab->jka", fields["link_direction"], directions[span])
         mounts = _mount_totals(mesh, bar, fields)
         yield BeamSolution(
@@ -283,6 +281,14 @@ def _solve_chunk(
             norms=_joined(norms, moved_norms, span, spans),
         )
         first += len(settings)
+
+
+def _at_rest(fields: dict[str, Array], settings: Sequence[HoleSetting]) -> None:
+    """Where a load case may leave the bar unloaded and does, what is left in forces and energy is rounding: zero."""
+    idle = np.array([setting.load_case.may_rest for setting in settings])
+    idle &= (fields["energy"] < LEAST_WORK).all(axis=1)
+    for key in ("nodal", "spring_force", "spring_moment", "link_force", "energy"):
+        fields[key][idle] = 0.0
 
 
 def _settle(rest: Batch, attempt: Callable[..., tuple[State, Norms]]) -> tuple[State, Norms]:

@@ -12,7 +12,7 @@ from barfem.solve.batch import Batch, State
 from barfem.solve.kernel import element_forces, element_tangents, links
 from barfem.solve.system import BandedSystem
 
-__all__ = ["SHARES", "InitialRate", "MechanismError", "initial_rates"]
+__all__ = ["SHARES", "InitialRate", "MechanismError", "initial_rates", "mean_rate"]
 
 Array = NDArray[np.float64]
 SHARES = ("torsion", "arm bending", "centre bending", "shear and axial", "mounts", "links")
@@ -20,6 +20,10 @@ SHARES = ("torsion", "arm bending", "centre bending", "shear and axial", "mounts
 
 LEAST_WORK = 1e-6
 """N·mm stored for the first mm of pickup travel: below it the links do not work the bar."""
+
+
+LEAST_RATE = 1e-6
+"""N/mm: below it a rate is rounding of the equilibrium."""
 
 
 class MechanismError(BarfemError):
@@ -35,7 +39,7 @@ class MechanismError(BarfemError):
 
 @dataclass(frozen=True)
 class InitialRate:
-    """Per copy (c): the rate at rest and the shares (c, 6) of the tip deflection named in `SHARES`, which add to 1.
+    """Per copy (c): the rate at rest and the shares (c, 6) of the tip deflection named in `SHARES`: 1 in all, or none.
 
     By Clapeyron's theorem the share of the deflection under the load is the share of the strain energy.
     """
@@ -47,16 +51,38 @@ class InitialRate:
         return InitialRate(self.rate_N_per_mm[span], self.shares[span])
 
 
-def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array, directions: Array) -> InitialRate:
+def mean_rate(change_N: Array, moves_mm: Array, signed: NDArray[np.bool_]) -> Array:
+    """Change of the pickup forces (c, 2) over their travels (c, 2), the mean of the sides that move; (c,).
+
+    Each side's magnitude counts, but where `signed` (c): there forces that oppose each other cancel.
+    """
+    moving = moves_mm != 0.0
+    each = np.where(moving, change_N / np.where(moving, moves_mm, 1.0), 0.0)
+    rate = np.where(signed[:, None], each, np.abs(each)).sum(axis=1) / moving.sum(axis=1)
+    return np.where(np.abs(rate) < LEAST_RATE, 0.0, rate)
+
+
+def initial_rates(
+    batch: Batch,
+    state: State,
+    pickups_mm: Array,
+    moves_mm: Array,
+    directions: Array,
+    *,
+    signed: NDArray[np.bool_] | None = None,
+    may_rest: NDArray[np.bool_] | None = None,
+) -> InitialRate:
     """Rates of all copies at `state`, for pickups that move in proportion to `moves_mm` (c, 2) along `directions`.
 
-    Roll has both pickups moving, and gives the mean of both sides; with one pickup moving it gives that side.
+    Rates as `mean_rate`. Where `may_rest` (c) a bar that stores nothing is none the worse: its shares are zero.
 
     Raises
     ------
     MechanismError
         If the bar is a mechanism at rest (a link along its arm, for one).
     """
+    none = np.zeros(batch.n_copies, bool)
+    signed, may_rest = none if signed is None else signed, none if may_rest is None else may_rest
     unit = moves_mm / np.abs(moves_mm).max(axis=1, keepdims=True)
     forces = element_forces(batch, state)
     link = links(batch, state, pickups_mm)
@@ -81,6 +107,8 @@ def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array
                     pickups_mm[part],
                     moves_mm[part],
                     directions[part],
+                    signed=signed[part],
+                    may_rest=may_rest[part],
                 )
             except MechanismError as error:
                 raise MechanismError(copy) from error
@@ -93,13 +121,13 @@ def initial_rates(batch: Batch, state: State, pickups_mm: Array, moves_mm: Array
     d_force = -(
         d_tension * np.einsum("cki,cki->ck", e, directions) + tension * np.einsum("cki,cki->ck", turning, directions)
     )
-    moving = np.abs(unit) > 0
-    each = np.where(moving, np.abs(d_force) / np.where(moving, np.abs(unit), 1.0), 0.0)
     energies = _energies(batch, state, forces.stretch, rates, d_tension)
     total = energies.sum(axis=1)
-    if not np.all(total > LEAST_WORK):
-        raise MechanismError(int(np.argmax(~(total > LEAST_WORK))))
-    return InitialRate(each.sum(axis=1) / moving.sum(axis=1), energies / total[:, None])
+    works = total > LEAST_WORK
+    if not np.all(works | may_rest):
+        raise MechanismError(int(np.argmax(~(works | may_rest))))
+    shares = np.where(works[:, None], energies / np.where(works, total, 1.0)[:, None], 0.0)
+    return InitialRate(mean_rate(d_force, unit, signed), shares)
 
 
 def _energies(batch: Batch, state: State, stretch: Array, rates: Array, d_tension: Array) -> Array:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby, islice
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +25,7 @@ from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.nearest import did_you_mean
-from barfem.solve.beam import BeamSolution, Case, HoleSetting, all_settings, solve_bars
+from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bars
 from barfem.strength.fatigue.residual import cyclic_yield
 from barfem.strength.places import KINDS
 from barfem.strength.section_map import BORE
@@ -154,10 +153,10 @@ def chosen_settings(
         The bar has no such hole, or there is no such load case.
     """
     cases, _ = cases_to_judge(bar, case)
-    given = all_settings(bar, cases=cast("Sequence[Case]", cases))
+    given = all_settings(bar, cases=cases)
     if holes is None:
         return given
-    every = all_settings(bar, cases=cast("Sequence[Case]", cases), mixed=True)
+    every = all_settings(bar, cases=cases, mixed=True)
     chosen: list[HoleSetting] = []
     for name in holes:
         found = [setting for setting in given if name in _names(bar, setting)[:1]]

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar, End
 from barfem.model.bar_geometry import end_straight_mm
 from barfem.model.errors import InputError
+from barfem.model.load_case import ROLL, case_named
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.study.change import rebuilt, tables_of
 from barfem.study.evaluate import Evaluation, evaluate_one
@@ -294,10 +295,8 @@ def _rates(bar: Bar, lowest: float, highest: float, case: str | None) -> tuple[A
     """Rates of trial holes over the room, in one batch: their drilling is no part of the beam's stiffness."""
     places = np.linspace(lowest, highest, TRIALS)
     trial = _with_holes(bar, places.tolist(), None, drilled=False)
-    used = case or "roll"
-    if used not in ("roll", "one-wheel"):
-        raise InputError(f"there is no load case {case!r}.", where="--case", expected="roll or one-wheel.")
-    settings = [HoleSetting(i, i, used) for i in range(TRIALS)]  # type: ignore[arg-type]
+    used = case_named(case or ROLL.name, where="--case").name
+    settings = [HoleSetting(i, i, used) for i in range(TRIALS)]
     return places, next(solve_bars([(trial, settings)])).rate_N_per_mm, used
 
 

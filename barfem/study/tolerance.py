@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.load_case import CASES
 from barfem.study.bands import Band, bands_of, deviations, rate_band
 from barfem.study.chunks import bar_hash
 from barfem.study.evaluate import Evaluation, evaluate_one
@@ -278,7 +279,7 @@ def _chance(values: Array, name: str) -> Chance:
 def _mismatch(columns: Columns, rows: NDArray[np.intp], drawn: Evaluation, j: int) -> Mismatch:
     level = columns.numbers["level_mm"][rows, j] - float(level_mm(drawn.bar, drawn.settings)[j])
     right, left = (columns.numbers[f"force_{side}_N"][rows, j] for side in ("right", "left"))
-    in_roll = drawn.cases[j] == "roll"
+    in_roll = CASES[drawn.cases[j]].exchanges
     now = np.array([*drawn.side_force_N[j]]) if in_roll else np.full(2, np.nan)
     force = _percent(right, left) if in_roll else np.full(len(rows), np.nan)
     preload = 0.5 * level * columns.numbers["rate_N_per_mm"][rows, j]

@@ -90,7 +90,7 @@ def test_a_bar_and_its_file_give_the_same_result():
 
 
 def test_a_case_that_does_not_exist_is_refused():
-    with pytest.raises(InputError, match="roll or one-wheel"):
+    with pytest.raises(InputError, match="roll, one-wheel or parallel"):
         barfem.check_bar(PASSING, case="both")
 
 

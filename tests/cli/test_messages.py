@@ -57,7 +57,10 @@ COMMANDS = [
     ("check .", "is a folder"),
     ("check bar.toml --json", "--json: its value is missing"),
     ("check bar.toml --json bar.toml", "--json: bar.toml is an input of this run"),
-    ("check bar.toml --case roll2", "--case: 'roll2' is none of its values. Right would be: roll or one-wheel."),
+    (
+        "check bar.toml --case roll2",
+        "--case: 'roll2' is none of its values. Right would be: roll, one-wheel or parallel.",
+    ),
     ("check bar.toml --jason x", "Did you mean --json?"),
     ("check bar.toml extra", "no use for extra"),
     ("report bar.toml", "--out FILE.html"),

@@ -1,0 +1,141 @@
+"""Load cases as data: how the pickups move, and what a rate, a roll rate and the cycle's other end mean in each.
+
+Whoever needs to know how one load case differs from another asks its record here. A case more is a record more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Travel
+from barfem.model.errors import InputError
+
+__all__ = ["CASES", "CYCLE", "FEELS_NOTHING", "ONE_WHEEL", "ROLL", "Instant", "LoadCase", "case_named"]
+
+Array = NDArray[np.float64]
+
+FEELS_NOTHING = "feels nothing"
+
+
+class Instant(IntEnum):
+    """The states that every hole setting is solved in, by their place in arrays of states; further ones follow."""
+
+    REST = 0
+    TRAVEL = 1
+    OTHER_END = 2
+
+    @property
+    def words(self) -> str:
+        """As results name it: "rest", "travel", "other end"."""
+        return self.name.lower().replace("_", " ")
+
+
+CYCLE = (Instant.TRAVEL, Instant.OTHER_END)
+"""The two ends of the cycle."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadCase:
+    """One way to move the pickups; travel in mm along [travel] direction, up positive.
+
+    Attributes
+    ----------
+    name
+        As the command line, tables and JSON name it.
+    full_mm
+        Pickup travel of (right, left) at full travel.
+    asked_for
+        Whether the bar file asks for the case to be judged without naming it on the command line.
+    unit
+        Travel of (right, left) for 1 mm of a block's travel.
+    exchanges
+        At a negative ratio right and left change places, each within its own bump and droop.
+    signed
+        The rate is the mean of both sides' signed forces over travel, not of their magnitudes.
+    roll_share
+        Roll rate is this share of rate x (distance of the joints)^2; None: nothing rolls.
+    may_rest
+        The bar may rightly feel nothing. Where it is False, such a bar is a mechanism.
+    moves, reversed_words, rate_words
+        The travel in words with a place for each number; the other end at ratio -1; what the other end does
+        while the rate is taken.
+    """
+
+    name: str
+    full_mm: Callable[[Travel], tuple[float, float]]
+    asked_for: Callable[[Travel], bool]
+    unit: tuple[float, float]
+    exchanges: bool = False
+    signed: bool = False
+    roll_share: float | None
+    may_rest: bool = False
+    moves: str
+    reversed_words: str = "as far down"
+    rate_words: str
+
+    def moves_mm(self, travel: Travel, ratio: float) -> Array:
+        """Pickup travel (3, 2) of (right, left), in the order of `Instant`."""
+        full = np.array(self.full_mm(travel))
+        other = -ratio * full[::-1] if self.exchanges and ratio < 0.0 else ratio * full
+        return np.array([[0.0, 0.0], full, other])
+
+    def describe(self, travel: Travel, ratio: float) -> str:
+        """The case and its cycle in words."""
+        right, left = self.full_mm(travel)
+        other = {-1.0: self.reversed_words, 0.0: "rest"}.get(ratio, f"{ratio:g} times that travel")
+        return f"{self.moves.format(left=left, right=abs(right))}; the other end of the cycle is {other}"
+
+
+ROLL = LoadCase(
+    name="roll",
+    full_mm=lambda travel: (-travel.down_mm, travel.up_mm),
+    asked_for=lambda travel: True,
+    unit=(-1.0, 1.0),
+    exchanges=True,
+    roll_share=0.5,
+    moves="left pickup up {left:g} mm, right pickup down {right:g} mm",
+    reversed_words="the same with left and right exchanged",
+    rate_words="the other end moving as far the other way",
+)
+ONE_WHEEL = LoadCase(
+    name="one-wheel",
+    full_mm=lambda travel: (0.0, travel.one_wheel_mm),
+    asked_for=lambda travel: travel.one_wheel_given,
+    unit=(0.0, 1.0),
+    roll_share=1.0,
+    moves="left pickup up {left:g} mm, right pickup stays",
+    rate_words="the other end held",
+)
+PARALLEL = LoadCase(
+    name="parallel",
+    full_mm=lambda travel: (travel.parallel_mm or travel.up_mm,) * 2,
+    asked_for=lambda travel: travel.parallel_mm is not None,
+    unit=(1.0, 1.0),
+    signed=True,
+    roll_share=None,
+    may_rest=True,
+    moves="both pickups up {left:g} mm",
+    rate_words="both ends moving alike; the mean of their signed forces over travel",
+)
+
+CASES = {case.name: case for case in (ROLL, ONE_WHEEL, PARALLEL)}
+"""Load cases by name, in the order in which they are judged and printed."""
+
+
+def case_named(name: str, *, where: str = "case") -> LoadCase:
+    """The load case of that name.
+
+    Raises
+    ------
+    InputError
+        There is none.
+    """
+    if name not in CASES:
+        *some, last = CASES
+        raise InputError(f"there is no load case {name!r}.", where=where, expected=f"{', '.join(some)} or {last}.")
+    return CASES[name]
