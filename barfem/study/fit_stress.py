@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import cast
 
 import numpy as np
 
-from barfem.check.api import CASES
 from barfem.check.solved import Solved, solve_states
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
-from barfem.solve.beam import Case, HoleSetting, all_settings, solve_bar
+from barfem.model.load_case import CASES
+from barfem.solve.beam import HoleSetting, all_settings, solve_bar
 from barfem.study.bar_tests import BarTest
 
 __all__ = ["LocalCycle", "local_cycles"]
@@ -76,12 +75,15 @@ def _wrong(test: BarTest, column: str, problem: str, expected: str, file: str) -
 
 
 def _at_travel(bar: Bar, travel_mm: float) -> Bar:
-    return replace(bar, travel=replace(bar.travel, up_mm=travel_mm, down_mm=travel_mm, one_wheel_mm=travel_mm))
+    return replace(
+        bar,
+        travel=replace(bar.travel, up_mm=travel_mm, down_mm=travel_mm, one_wheel_mm=travel_mm, parallel_mm=travel_mm),
+    )
 
 
 def _setting(bar: Bar, test: BarTest, case: str, file: str) -> HoleSetting:
     """The pair of holes that a test names: "2", or "2/1" for left and right."""
-    pairs = all_settings(bar, cases=(cast("Case", case),))
+    pairs = all_settings(bar, cases=(case,))
     if test.hole is None:
         if len(pairs) == 1:
             return pairs[0]
@@ -99,7 +101,7 @@ def _setting(bar: Bar, test: BarTest, case: str, file: str) -> HoleSetting:
             f"{bar.left.holes[0].name}/{bar.right.holes[-1].name}.",
             file,
         )
-    return HoleSetting(lefts[left.lower()], rights[(right or left).lower()], cast("Case", case))
+    return HoleSetting(lefts[left.lower()], rights[(right or left).lower()], case)
 
 
 def _travel_of_force(bar: Bar, setting: HoleSetting, force_N: float, test: BarTest, file: str) -> float:
