@@ -184,7 +184,9 @@ def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[s
     if case is None:
         return tuple(name for name, one in CASES.items() if one.asked_for(bar.travel)), ()
     case_named(case)
-    return (case,), tuple(name for name in CASES if name != case)
+    # A case in which the bar may rightly feel nothing is missed only where the bar file asks for it.
+    left_out = (one for name, one in CASES.items() if name != case and (one.asked_for(bar.travel) or not one.may_rest))
+    return (case,), tuple(one.name for one in left_out)
 
 
 def describe(bar: Bar) -> tuple[str, ...]:
