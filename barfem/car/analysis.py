@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,9 +43,12 @@ def analyse_car(
     front: tuple[int, int] | None = None,
     rear: tuple[int, int] | None = None,
     states: Sequence[State] | None = None,
+    without: str | None = None,
     stress: bool = True,
 ) -> CarResult:
     """The car in `states` (default: the file's) with hole pairs `front` and `rear` (default: those fitted).
+
+    `without` names an axle whose bar is taken off.
 
     Raises
     ------
@@ -55,7 +57,9 @@ def analyse_car(
     BarfemError
         A bar without equilibrium.
     """
-    model = car_model(car, front=None if front is None else [front], rear=None if rear is None else [rear])
+    model = car_model(
+        car, front=None if front is None else [front], rear=None if rear is None else [rear], without=without
+    )
     return analyse_model(model, states=car.states if states is None else tuple(states), stress=stress)
 
 
@@ -181,10 +185,3 @@ def _warnings(car: Car, found: CarStates, names: tuple[str, ...]) -> list[str]:
                     )
                     break
     return out
-
-
-def with_link_errors(car: Car, axle: str, errors: tuple[float, float]) -> Car:
-    """The car with other link length errors on one axle."""
-    changed = getattr(car, axle)
-    bar = replace(changed.bar, link_error_mm=errors)
-    return replace(car, **{axle: replace(changed, bar=bar)})

@@ -2,7 +2,7 @@
 
 q = (q_left, q_right) is the pickups' travel from the drawing's rest position, mm, along the bar file's travel
 direction; F the force each needs in that direction, N: the bar resists with -F. Between the solved points cubic
-splines run in u = q_left - q_right and m = (q_left + q_right) / 2; beyond the grid their tangent goes on.
+Hermite curves run in u = q_left - q_right and m = (q_left + q_right) / 2; beyond the grid their tangent goes on.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 Pair = tuple[int, int]
 
-U_NODES, M_NODES = 5, 3
+U_NODES, M_NODES, STENCIL = 5, 3, 5
 GREATEST_ERROR = 0.002  # of the greatest force, at midpoints of the grid
 ROOM = 1.1  # of the bar file's travel
 SHRINKS = (1.0, 0.8, 0.6, 0.4)
@@ -85,19 +85,34 @@ class Grid:
 
 
 class _Cardinal:
-    """Splines that are 1 at one node and 0 at the others; beyond the ends their tangents."""
+    """Cubic Hermite curves that are 1 at one node and 0 at the others; beyond the ends their tangents.
+
+    Slopes at the nodes are those of the polynomial through the `STENCIL` nearest nodes.
+    """
 
     def __init__(self, nodes: Array) -> None:
-        from scipy.interpolate import CubicSpline
-
-        self.least, self.greatest = float(nodes[0]), float(nodes[-1])
-        self.spline = CubicSpline(nodes, np.eye(len(nodes)))
-        self.slope = self.spline.derivative()
+        self.nodes = nodes
+        self.slopes = np.zeros((len(nodes), len(nodes)))
+        width = min(STENCIL, len(nodes))
+        for i, node in enumerate(nodes):
+            first = min(max(i - width // 2, 0), len(nodes) - width)
+            near = slice(first, first + width)
+            # Powers of the distance: row k of the inverse holds the k-th coefficient of each node's polynomial.
+            self.slopes[i, near] = np.linalg.inv(np.vander(nodes[near] - node, increasing=True))[1]
 
     def weights(self, x: Array) -> tuple[Array, Array]:
-        inside = np.clip(x, self.least, self.greatest)
-        slope = self.slope(inside)
-        return self.spline(inside) + (x - inside)[:, None] * slope, slope
+        nodes = self.nodes
+        inside = np.clip(x, nodes[0], nodes[-1])
+        cell = np.clip(np.searchsorted(nodes, inside, side="right") - 1, 0, len(nodes) - 2)
+        step = (nodes[cell + 1] - nodes[cell])[:, None]
+        t = (inside - nodes[cell])[:, None] / step
+        one = np.eye(len(nodes))
+        ends = one[cell], one[cell + 1], self.slopes[cell] * step, self.slopes[cell + 1] * step
+        basis = (2 * t**3 - 3 * t**2 + 1, 3 * t**2 - 2 * t**3, t**3 - 2 * t**2 + t, t**3 - t**2)
+        rise = (6 * t**2 - 6 * t, 6 * t - 6 * t**2, 3 * t**2 - 4 * t + 1, 3 * t**2 - 2 * t)
+        value = sum(b * e for b, e in zip(basis, ends, strict=True))
+        slope = np.asarray(sum(b * e for b, e in zip(rise, ends, strict=True)) / step)
+        return np.asarray(value + (x - inside)[:, None] * slope), slope
 
 
 @dataclass(frozen=True)

@@ -49,11 +49,11 @@ class BarStress:
         states = only_states(curves.solution, slice(3, None))
         self.nodes = resultants(states, self.samples.station_mm)  # (solved pair, node, n, 6)
 
-    def at(self, pair: Index, q_mm: Array, *, other_end_mm: Array | None = None) -> StressAt:
+    def at(self, pair: Index, q_mm: Array, *, other_end_mm: Array | None = None, words: bool = True) -> StressAt:
         """Peak and margin over q (n, 2) and the cycle's other end (default: the sides exchanged), life of that cycle.
 
         A mirrored hole pair is judged as its mirror image with the sides of q exchanged: the same stress, on the other
-        side, so that `where` names the mirrored place.
+        side, so that `where` names the mirrored place; without `words` it is empty.
         """
         grid = self.curves.grid
         if grid is None:
@@ -66,7 +66,7 @@ class BarStress:
             some = slice(first, first + CHUNK)
             rows = [grid.weights(np.where(swap[some, None], end[some][:, ::-1], end[some]))[0] for end in (q_mm, other)]
             forces = np.einsum("nsk,nkxc->nsxc", np.stack(rows, axis=1), self.nodes[numbers[some]], optimize=True)
-            parts.append(self._judged(forces))
+            parts.append(self._judged(forces, words))
         return StressAt(
             np.concatenate([part.peak_von_mises_MPa for part in parts]),
             tuple(word for part in parts for word in part.where),
@@ -75,7 +75,7 @@ class BarStress:
             np.concatenate([part.runout_at_survival for part in parts]),
         )
 
-    def _judged(self, forces: Array) -> StressAt:
+    def _judged(self, forces: Array, words: bool) -> StressAt:
         """Of forces (n, 2, samples, 6) at both ends of a cycle: peak and margin of both, life of the cycle."""
         found = recover(
             samples=self.samples,
@@ -97,7 +97,7 @@ class BarStress:
                 point=int(found.peak_point[at]),
                 evenness=float(found.peak_evenness[at]),
             )
-            for at in zip(*peak, strict=True)
+            for at in (zip(*peak, strict=True) if words else ())
         )
         life = ranking.assessment
         return StressAt(

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from barfem.car.bar_curves import BarCurves, Pair, curves_of
 from barfem.car.bar_reading import refuse_unequal_without_levers
-from barfem.car.car import Axle, Car, State
+from barfem.car.car import Car, State
 from barfem.car.quantities import CarStates, states_of
 from barfem.car.statics import Problem, Suspension, solve
 from barfem.car.stiffness import PER_DEG, AxleStiffness, axle_stiffness
 from barfem.model.errors import BarfemError, InputError
 
-__all__ = ["CarModel", "car_model", "without_bar"]
+__all__ = ["CarModel", "car_model"]
 
 Array = NDArray[np.float64]
 REACH = 1.15
@@ -30,9 +30,10 @@ class CarModel:
     car: Car
     curves: tuple[BarCurves | None, BarCurves | None]
     warnings: list[str] = field(default_factory=list)
+    weighed_N: Array | None = None
 
     def __post_init__(self) -> None:
-        self.suspension = Suspension(self.car, self.curves)
+        self.suspension = Suspension(self.car, self.curves, weighed_N=self.weighed_N)
 
     def problem(self, states: Sequence[State], pairs: Sequence[tuple[int, int]] = ((0, 0),)) -> Problem:
         """Every state for every (front, rear) pair number, states running fastest."""
@@ -78,7 +79,7 @@ class CarModel:
         changed = any(new is not old for new, old in zip(renewed, self.curves, strict=True))
         if changed:
             self.curves = (renewed[0], renewed[1])
-            self.suspension = Suspension(self.car, self.curves)
+            self.__post_init__()
         return changed
 
     def stiffness(self, front: int = 0, rear: int = 0) -> tuple[AxleStiffness, AxleStiffness]:
@@ -111,22 +112,20 @@ class CarModel:
                 out.append(
                     f"[{curves.axle_bar.axle}.bar] the beam was solved at {curves.grid.u_mm.size} x "
                     f"{curves.grid.m_mm.size} pickup travels of each hole pair (left less right up to {u:.3g} mm, "
-                    f"their mean up to {m:.3g} mm), with splines between: at the midpoints "
+                    f"their mean up to {m:.3g} mm), with cubic curves between: at the midpoints "
                     f"{100 * curves.midpoint_error:.2g} % off the beam, of the greatest force."
                 )
         return out
 
 
-def without_bar(car: Car, axle: str | None) -> Car:
-    """The car with one axle's bar taken off."""
-    if axle is None:
-        return car
-    bare: Axle = replace(getattr(car, axle), bar=None)
-    return replace(car, front=bare) if axle == "front" else replace(car, rear=bare)
-
-
-def car_model(car: Car, *, front: Sequence[Pair] | None = None, rear: Sequence[Pair] | None = None) -> CarModel:
-    """Solve the curves of hole pairs, by default those fitted.
+def car_model(
+    car: Car,
+    *,
+    front: Sequence[Pair] | None = None,
+    rear: Sequence[Pair] | None = None,
+    without: str | None = None,
+) -> CarModel:
+    """Solve the curves of hole pairs, by default those fitted; `without` names an axle whose bar is taken off.
 
     Raises
     ------
@@ -140,13 +139,34 @@ def car_model(car: Car, *, front: Sequence[Pair] | None = None, rear: Sequence[P
         if axle.bar is None:
             curves.append(None)
             continue
-        pairs = tuple(wanted) if wanted is not None else (axle.bar.fitted,)
+        pairs = tuple(wanted) if wanted is not None and axle.name != without else (axle.bar.fitted,)
         for pair in pairs:
             refuse_unequal_without_levers(axle.bar, pair, where=f"[{axle.name}.bar] rates")
-        curves.append(curves_of(axle.bar, pairs))
-    model = CarModel(car, (curves[0], curves[1]))
+        if axle.name == without and not car.weighed_with_bars:
+            curves.append(None)
+        else:
+            # On the scales it stood in the holes that the file says.
+            curves.append(curves_of(axle.bar, (*pairs, axle.bar.fitted) if car.weighed_with_bars else pairs))
+    weighed = _weighed_N(car, (curves[0], curves[1]))
+    if without is not None:
+        car = replace(car, **{without: replace(getattr(car, without), bar=None)})
+        curves[0 if without == "front" else 1] = None
+    model = CarModel(car, (curves[0], curves[1]), weighed_N=weighed)
     _refuse_to_fall_over(model)
     return model
+
+
+def _weighed_N(car: Car, curves: tuple[BarCurves | None, BarCurves | None]) -> Array | None:
+    """(4,) what the bars took of the wheel loads on the scales; None if they were disconnected."""
+    if not car.weighed_with_bars:
+        return None
+    at = [
+        np.array([0 if each is None or axle.bar is None else each.index_of(axle.bar.fitted)])
+        for axle, each in zip(car.axles, curves, strict=True)
+    ]
+    none = np.zeros(1)
+    zero = Problem(none, none, at[0], at[1])
+    return np.asarray(Suspension(car, curves).bar_at_wheels_N(zero, np.zeros((1, 4)))[0][0])
 
 
 def _refuse_to_fall_over(model: CarModel) -> None:

@@ -64,8 +64,8 @@ class Equilibria:
 class Suspension:
     """What acts between body, wheels and road, as functions of the seven unknowns.
 
-    `bars` are the curves of (front, rear), None for an axle without one. `zero_bar_N` (2, 2) are the bars' forces at
-    the wheels at zero, of a car that was weighed with its bars connected.
+    `bars` are the curves of (front, rear), None for an axle without one. `offsets_mm` are the pickups' travels (left,
+    right) at zero, by default the file's. `weighed_N` (4,) is what the bars took of the wheel loads on the scales.
     """
 
     def __init__(
@@ -74,6 +74,7 @@ class Suspension:
         bars: tuple[BarCurves | None, BarCurves | None],
         *,
         offsets_mm: tuple[Array | None, Array | None] = (None, None),
+        weighed_N: Array | None = None,
     ) -> None:
         self.car, self.bars = car, bars
         self.offsets = [
@@ -89,7 +90,8 @@ class Suspension:
         self.tyre_N = np.array(car.corner_masses_kg) * GRAVITY
         self.tyre_rate = np.repeat([axle.solved_tyre_rate_N_per_mm for axle in car.axles], 2)
         self.unsprung_N = np.repeat([0.5 * axle.unsprung_mass_kg * GRAVITY for axle in car.axles], 2)
-        self.spring_N = self.tyre_N - self.unsprung_N
+        self.weighed_N = np.zeros(4) if weighed_N is None else weighed_N
+        self.spring_N = self.tyre_N - self.unsprung_N - self.weighed_N
         self.ratios = [_ratios(axle.spring.heave_ratio, axle.spring.roll_ratio) for axle in car.axles]
         self.bar_ratios = [
             None if axle.bar is None else _ratios(axle.bar.motion_ratio, axle.bar.roll_motion_ratio)
@@ -179,8 +181,6 @@ class Suspension:
         """(n, 4) force between each wheel and the body, pushing them apart, and its slope (n, 4, 4)."""
         springs, by_springs = self.springs_N(travel)
         bars, by_bars = self.bar_at_wheels_N(problem, travel)
-        if self.car.weighed_with_bars:
-            bars = bars - self.bar_at_wheels_N(problem, np.zeros_like(travel))[0]
         return springs + bars, by_springs + by_bars
 
     def tyres_N(self, x: Array) -> tuple[Array, Array]:

@@ -37,6 +37,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "tolerance": ("barfem.cli.tolerance", "how far bars of one drawing differ, what from, and how many miss"),
     "sweep": ("barfem.cli.sweep", "any keys of a bar file over lists or ranges, to a table, CSV or Parquet"),
     "schema": ("barfem.cli.schema", "the keys of the bar file as JSON Schema, for editors and other programs"),
+    "car": ("barfem.cli.car", "the bar in the car: roll, wheel loads, grip, link forces, stress"),
+    "balance": ("barfem.cli.balance", "every pair of front and rear holes: balance, roll, grip, a start pair"),
+    "links": ("barfem.cli.links", "length changes and turns that take the preload out of each bar"),
+    "travel": ("barfem.cli.travel", "how far the car can move each bar's ends, written into bar files"),
+    "setup-sheet": ("barfem.cli.setup_sheet", "one A4 page for the buyer of a kit: holes, start pair, zeroing"),
     "completion": ("barfem.cli.completion", "make the Tab key complete commands and options"),
 }
 """Command: its module, which has `add_parser(subparsers)` and `run(args) -> int`; and its line in the help."""

@@ -102,6 +102,20 @@ def test_every_key_of_the_bar_file_is_explained():
     assert missing == []
 
 
+def test_every_key_of_the_car_file_is_explained_and_its_example_is_read(tmp_path):
+    import barfem.car.schema as schema
+    from barfem.car.read import read_car
+
+    text = example("car", BAR_FILE)
+    tables_of_cars = [each for each in vars(schema).values() if isinstance(each, type) and issubclass(each, Table)]
+    keys = {key for table in tables_of_cars for key in table.model_fields}
+    assert len(keys) > 60
+    assert [key for key in sorted(keys) if not re.search(rf"\b{key}\b", BAR_FILE)] == []
+    (tmp_path / "car.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "pickup-front-solid.toml").write_bytes((ROOT / "geometries/pickup-front-solid.toml").read_bytes())
+    assert read_car(tmp_path / "car.toml").front.bar.bar is not None
+
+
 @pytest.mark.parametrize("record", [SettingResult, Peak, Place, Fatigue])
 def test_contract_keys_are_in_the_documents(record):
     required = [item.name for item in fields(record) if item.default is item.default_factory]

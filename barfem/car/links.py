@@ -1,0 +1,321 @@
+"""`barfem links`: what makes each bar forceless as the car stands, and what is left after the nearest half turn."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.car.bar_curves import BarCurves
+from barfem.car.bar_reading import hole_of
+from barfem.car.car import AXLES, WHEELS, AxleBar, Car
+from barfem.car.model import CarModel, car_model
+from barfem.car.statics import Problem, Suspension, solve
+from barfem.model.errors import BarfemError, InputError
+from barfem.model.links import joint_centres
+
+__all__ = ["AxleLinks", "LinksResult", "MovedHole", "links_result"]
+
+Array = NDArray[np.float64]
+Sides = tuple[float, float]
+ASSUMPTIONS = (
+    "A bar is forceless where its ends need no force at the weighed height; where its bushings wind up with both arms "
+    "turning alike, where both ends need the same: that is not the links' to mend.",
+    "Forces and cross-weight are those of the car at rest with both bars fitted: its springs and tyres give way to the "
+    "preload.",
+    "Length changes and turns > 0 make the link longer. Cross-weight is (front right + rear left) / total.",
+    "After the turns both bars count as zeroed: what is left is that of both together.",
+)
+
+
+@dataclass(frozen=True)
+class AxleLinks:
+    """One axle's links. Forces (left, right), tension > 0; turns None where the file gives no thread."""
+
+    axle: str
+    side: str
+    holes: tuple[str, str]
+    offset_left_less_right_mm: float
+    forces_now_N: Sides
+    link_change_mm: float
+    mm_per_turn: float | None
+    turns: float | None
+    nearest_half_turn: float | None
+    left_over_mm: float | None
+    forces_left_over_N: Sides | None
+
+    def to_json_dict(self) -> dict[str, Any]:
+        return {
+            "side": self.side,
+            "holes": list(self.holes),
+            "bar_end_offset_left_less_right_mm": self.offset_left_less_right_mm,
+            "forces_now_N": _sides(self.forces_now_N),
+            "link_change_mm": self.link_change_mm,
+            "mm_per_turn": self.mm_per_turn,
+            "turns": self.turns,
+            "nearest_half_turn": self.nearest_half_turn,
+            "left_over_mm": self.left_over_mm,
+            "forces_left_over_N": None if self.forces_left_over_N is None else _sides(self.forces_left_over_N),
+        }
+
+
+@dataclass(frozen=True)
+class MovedHole:
+    """One link moved to another hole, both bars zeroed before, its length kept."""
+
+    axle: str
+    side: str
+    hole: str
+    link_error_mm: float
+    forces_N: Sides
+    cross_weight: float
+
+
+@dataclass(frozen=True)
+class LinksResult:
+    car: Car
+    axles: Mapping[str, AxleLinks | None]
+    loads_now_N: Array
+    loads_zeroed_N: Array
+    loads_left_over_N: Array | None
+    moved: MovedHole | None
+    corner_heights_mm: tuple[float, ...]
+    assumptions: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def cross_weight_now(self) -> float:
+        return _cross(self.loads_now_N)
+
+    @property
+    def cross_weight_zeroed(self) -> float:
+        return _cross(self.loads_zeroed_N)
+
+    @property
+    def cross_weight_left_over(self) -> float | None:
+        return None if self.loads_left_over_N is None else _cross(self.loads_left_over_N)
+
+    def to_json_dict(self) -> dict[str, Any]:
+        moved = self.moved
+        return {
+            "format": 1,
+            "name": self.car.name,
+            **{name: None if found is None else found.to_json_dict() for name, found in self.axles.items()},
+            "corner_heights_mm": dict(zip(WHEELS, self.corner_heights_mm, strict=True)),
+            "cross_weight_now": self.cross_weight_now,
+            "cross_weight_zeroed": self.cross_weight_zeroed,
+            "cross_weight_left_over": self.cross_weight_left_over,
+            "wheel_loads_now_N": _wheels(self.loads_now_N),
+            "wheel_loads_zeroed_N": _wheels(self.loads_zeroed_N),
+            "moved_hole": None
+            if moved is None
+            else {
+                "axle": moved.axle,
+                "side": moved.side,
+                "hole": moved.hole,
+                "link_error_mm": moved.link_error_mm,
+                "forces_N": _sides(moved.forces_N),
+                "cross_weight": moved.cross_weight,
+            },
+            "assumptions": list(self.assumptions),
+            "warnings": list(self.warnings),
+        }
+
+
+def _sides(pair: Sides) -> dict[str, float]:
+    return {"left": pair[0], "right": pair[1]}
+
+
+def _wheels(loads: Array) -> dict[str, float]:
+    return {name: float(value) for name, value in zip(WHEELS, loads, strict=True)}
+
+
+def _cross(loads: Array) -> float:
+    return float((loads[1] + loads[2]) / loads.sum())
+
+
+def links_result(
+    car: Car,
+    *,
+    front: tuple[int, int] | None = None,
+    rear: tuple[int, int] | None = None,
+    without: str | None = None,
+    side: str = "left",
+    corner_heights_mm: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0),
+    hole: str | None = None,
+) -> LinksResult:
+    """The links at the holes that are fitted.
+
+    Parameters
+    ----------
+    side
+        Whose link is turned.
+    corner_heights_mm
+        Wheel travel against zero at which the car stands now, as measured.
+    hole
+        "front:NAME" or "rear:NAME": moves that side's link there without zeroing.
+
+    Raises
+    ------
+    InputError
+        No bar at all, or a hole that cannot be moved to without zeroing.
+    """
+    model = car_model(
+        car, front=None if front is None else [front], rear=None if rear is None else [rear], without=without
+    )
+    if all(curves is None for curves in model.curves):
+        raise InputError("the car has no bar.", where="[front.bar]", expected="a bar, whose links can be set.")
+    k = 0 if side == "left" else 1
+    before = [None if curves is None else _offset(curves.axle_bar, corner_heights_mm, i) for i, curves in
+              enumerate(model.curves)]  # fmt: skip
+    raise_mm = [
+        0.0 if curves is None or offset is None else _forceless(curves, offset, k)
+        for curves, offset in zip(model.curves, before, strict=True)
+    ]
+    now = _rest(model, before)
+    unit = np.eye(2)[k]
+    zeroed_at = [None if q is None else q + up * unit for q, up in zip(before, raise_mm, strict=True)]
+    zeroed = _rest(model, zeroed_at)
+    axles: dict[str, AxleLinks | None] = {}
+    left_at: list[Array | None] = []
+    threads = False
+    for i, curves in enumerate(model.curves):
+        q, target = before[i], zeroed_at[i]
+        if curves is None or q is None or target is None:
+            axles[AXLES[i]] = None
+            left_at.append(None)
+            continue
+        bar = curves.axle_bar
+        change = raise_mm[i] * bar.sense[k]
+        turns = half = over = None
+        if bar.mm_per_turn is not None:
+            threads = True
+            turns = change / bar.mm_per_turn
+            half = math.floor(2.0 * turns + 0.5) / 2.0
+            over = (half - turns) * bar.mm_per_turn
+        left_at.append(target + (over or 0.0) * bar.sense[k] * unit)
+        axles[AXLES[i]] = AxleLinks(
+            AXLES[i], side, bar.names(curves.pairs[0]), float(q[0] - q[1]), _pair(now[1][i]), change, bar.mm_per_turn,
+            turns, half, over, None,
+        )  # fmt: skip
+    left = _rest(model, left_at) if threads else None
+    for i, name in enumerate(AXLES):
+        found = axles[name]
+        if left is not None and found is not None and found.turns is not None:
+            axles[name] = replace(found, forces_left_over_N=_pair(left[1][i]))
+    return LinksResult(
+        car=model.car,
+        axles=axles,
+        loads_now_N=now[0],
+        loads_zeroed_N=zeroed[0],
+        loads_left_over_N=None if left is None else left[0],
+        moved=None if hole is None else _moved(model, hole, side, zeroed_at),
+        corner_heights_mm=corner_heights_mm,
+        assumptions=(
+            *car.assumptions,
+            *model.sentences(),
+            *ASSUMPTIONS,
+            *(
+                ("Corner heights: the car stands there now, its springs reset; they count as ride offsets.",)
+                if any(corner_heights_mm)
+                else ()
+            ),
+        ),
+        warnings=(*car.warnings, *model.warnings),
+    )
+
+
+def _pair(values: Array) -> Sides:
+    return float(values[0]), float(values[1])
+
+
+def _offset(bar: AxleBar, heights_mm: tuple[float, ...], axle: int) -> Array:
+    """Pickup travels (left, right) where the car stands: of the file's offsets, the links and the corner heights."""
+    own = np.array(heights_mm[2 * axle : 2 * axle + 2])
+    mean, half = own.mean(), 0.5 * (own[0] - own[1])
+    heights = bar.motion_ratio * mean + bar.roll_motion_ratio * np.array([half, -half])
+    return np.asarray(np.array(bar.offset_mm) + heights)
+
+
+def _forceless(curves: BarCurves, offset: Array, side: int) -> float:
+    """How far the bar's end on `side` must rise (mm) for its ends to need no unlike forces, at the weighed height."""
+    unit, pair = np.eye(2)[side], np.zeros(1, np.intp)
+    rise = 0.0
+    for _ in range(50):
+        found = curves.forces(pair, (offset + rise * unit)[None])
+        unlike = float(found.force_N[0, 0] - found.force_N[0, 1])
+        slope = float((found.slope_N_per_mm[0, 0] - found.slope_N_per_mm[0, 1]) @ unit)
+        step = -unlike / slope
+        rise += step
+        if abs(step) < 1e-10:
+            return rise
+    raise BarfemError("the length at which the bar is forceless was not found.")
+
+
+def _rest(model: CarModel, offsets: list[Array | None]) -> tuple[Array, tuple[Array, Array]]:
+    """Wheel loads (4,) and link forces of both axles (left, right) at rest with these pickup travels at zero."""
+    suspension = Suspension(model.car, model.curves, offsets_mm=(offsets[0], offsets[1]), weighed_N=model.weighed_N)
+    none, first = np.zeros(1), np.zeros(1, np.intp)
+    found = solve(suspension, Problem(none, none, first, first))
+    if not found.found[0]:
+        raise BarfemError("the car finds no equilibrium at rest with these links.")
+    travel = suspension.travel_mm(found.x)
+    links = [
+        np.zeros(2) if curves is None else curves.forces(first, suspension.pickup_mm(i, travel)).link_N[0]
+        for i, curves in enumerate(model.curves)
+    ]
+    return suspension.tyres_N(found.x)[0][0], (links[0], links[1])
+
+
+def _moved(model: CarModel, text: str, side: str, zeroed_at: list[Array | None]) -> MovedHole:
+    """One link moved to another hole with its length kept, from where both bars are zeroed."""
+    axle, _, name = text.partition(":")
+    if axle not in AXLES or not name:
+        raise InputError(f"{text!r} names no hole.", where="--hole", expected="front:NAME or rear:NAME.")
+    i, k = AXLES.index(axle), 0 if side == "left" else 1
+    curves, start = model.curves[i], zeroed_at[i]
+    if curves is None or start is None:
+        raise InputError(f"the {axle} axle has no bar.", where="--hole", expected="an axle with a bar.")
+    bar = curves.axle_bar
+    ours = bar.bar
+    link = None if ours is None else (ours.left_link if k == 0 else ours.right_link)
+    if ours is None or link is None or link.pickup_mm is None:
+        why = (
+            "a bar given by its rates says nothing of where its links are fixed"
+            if ours is None
+            else "with [links] length and direction the pickup follows the hole by assumption, so that nothing is "
+            "preloaded"
+        )
+        raise InputError(
+            f"moving a link of the {axle} bar adds nothing that could be said: {why}.",
+            where="--hole",
+            expected="a bar file whose [links] give pickup, a point fixed in the car.",
+        )
+    pair = curves.pairs[0]
+    number = hole_of(bar, side, name, where="--hole")
+    moved_to = (number, pair[1]) if k == 0 else (pair[0], number)
+    end = ours.left if k == 0 else ours.right
+    joints = joint_centres(end, ours.centreline)
+    lengths = [
+        float(np.linalg.norm(np.array(link.pickup_mm) - np.array(joints[end.holes[at].name])))
+        for at in (pair[k], number)
+    ]
+    error = lengths[0] - lengths[1]
+    both = car_model(
+        model.car,
+        front=[moved_to] if i == 0 else _first(model.curves[0]),
+        rear=[moved_to] if i == 1 else _first(model.curves[1]),
+    )
+    both.weighed_N = model.weighed_N
+    offsets = list(zeroed_at)
+    offsets[i] = start + error * bar.sense[k] * np.eye(2)[k]
+    loads, forces = _rest(both, offsets)
+    return MovedHole(axle, side, name, error, _pair(forces[i]), _cross(loads))
+
+
+def _first(curves: BarCurves | None) -> list[tuple[int, int]] | None:
+    return None if curves is None else [curves.pairs[0]]

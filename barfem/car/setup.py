@@ -1,0 +1,65 @@
+"""What the set-up sheet of a car says: its holes from soft to stiff, a pair to start from, the links' zero."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from barfem.car.balance import BalanceResult, balance
+from barfem.car.bar_curves import curves_of, every_pair
+from barfem.car.car import AXLES, Car
+from barfem.car.links import LinksResult, links_result
+from barfem.car.stiffness import axle_stiffness
+from barfem.model.errors import InputError
+
+__all__ = ["HoleLine", "SetUp", "set_up"]
+
+
+@dataclass(frozen=True)
+class HoleLine:
+    """One equal hole pair: the bar's roll stiffness at the wheels, and per cent of the softest."""
+
+    holes: tuple[str, str]
+    roll_stiffness_Nm_per_deg: float
+    percent_of_softest: float
+
+
+@dataclass(frozen=True)
+class SetUp:
+    car: Car
+    holes: Mapping[str, tuple[HoleLine, ...]]
+    balance: BalanceResult
+    links: LinksResult
+
+
+def set_up(car: Car) -> SetUp:
+    """Everything the sheet needs; equal hole pairs only, the buyer's first steps.
+
+    Raises
+    ------
+    InputError
+        The car has no bar.
+    BarfemError
+        As `balance`.
+    """
+    if car.front.bar is None and car.rear.bar is None:
+        raise InputError("the car has no bar to set up.", where="[front.bar]", expected="a bar on one axle at least.")
+    holes: dict[str, tuple[HoleLine, ...]] = {}
+    for name, axle in zip(AXLES, car.axles, strict=True):
+        if axle.bar is None:
+            holes[name] = ()
+            continue
+        pairs = every_pair(axle.bar, unequal=False)
+        curves = curves_of(axle.bar, pairs)
+        found = sorted(
+            (
+                (
+                    axle_stiffness(axle, bar_rate_N_per_mm=curves.roll_rate_N_per_mm(k)).bar_Nm_per_deg,
+                    axle.bar.names(pair),
+                )
+                for k, pair in enumerate(curves.pairs)
+            ),
+            key=lambda item: item[0],
+        )
+        holes[name] = tuple(HoleLine(names, value, 100.0 * value / found[0][0]) for value, names in found)
+    return SetUp(car, holes, balance(car), links_result(car))

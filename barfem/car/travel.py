@@ -1,0 +1,251 @@
+"""`barfem travel`: how far the car can really move a bar's ends, and the bar file's [travel] and [duty] from it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.car.car import AXLES, Axle, Car, Use
+from barfem.car.limits import limits_of
+from barfem.car.model import CarModel, car_model
+from barfem.car.quantities import CarStates
+from barfem.car.result import finite
+from barfem.car.statics import Problem, solve
+from barfem.model.errors import InputError
+
+__all__ = ["CASES", "AxleTravel", "Reach", "TravelResult", "bar_text_with_travel", "travel_result"]
+
+Array = NDArray[np.float64]
+CASES = ("roll", "one_wheel", "parallel")
+ASSUMPTIONS = (
+    "Roll: both wheels move equal and opposite; the least of the nearer stop, the wheels' travel where the first tyre "
+    "of the axle lifts in a turn at a_x = 0, and the greatest of the states given.",
+    "One wheel: a kerb lifts one wheel from rest to its bump stop, the other stays. The states have no kerb in them: "
+    "they count only where no bump_stop is given. A kerb lifts no tyre off.",
+    "Parallel: both wheels in bump; the least of the bump stop and the greatest of the states given.",
+    "A stop is taken to end the travel where it is touched; it is not rigid, so that a hard landing goes further.",
+    "A cycle of the duty is a left and a right turn at the roll travel; a kerb goes from rest to the one-wheel travel, "
+    "which twists the bar as half of that wheel travel does in roll.",
+)
+
+
+@dataclass(frozen=True)
+class Reach:
+    """One case: wheel travel by each limit, None where it sets none; what governs; and the bar end's travel."""
+
+    stops_mm: float | None
+    lift_mm: float | None
+    states_mm: float | None
+    governs: str | None
+    wheel_mm: float | None
+    bar_end_mm: float | None
+
+
+@dataclass(frozen=True)
+class AxleTravel:
+    """One axle's bar: what it can be moved, what its file says, and the duty that `[use]` makes of it."""
+
+    axle: str
+    cases: Mapping[str, Reach]
+    file_pickup_mm: tuple[float, float, float] | None  # up, down, one wheel
+    blocks: tuple[tuple[float, float, float], ...] = ()  # pickup mm, cycles, ratio
+
+    def to_json_dict(self) -> dict[str, Any]:
+        file = self.file_pickup_mm
+        return {
+            **{name: vars(reach) for name, reach in self.cases.items()},
+            "bar_file": None if file is None else dict(zip(("up_mm", "down_mm", "one_wheel_mm"), file, strict=True)),
+            "blocks": [dict(zip(("pickup_mm", "cycles", "ratio"), block, strict=True)) for block in self.blocks],
+        }
+
+
+@dataclass(frozen=True)
+class TravelResult:
+    car: Car
+    axles: Mapping[str, AxleTravel | None]
+    assumptions: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+    def to_json_dict(self) -> dict[str, Any]:
+        return {
+            "format": 1,
+            "name": self.car.name,
+            **{name: None if found is None else found.to_json_dict() for name, found in self.axles.items()},
+            "use": None if self.car.use is None else vars(self.car.use),
+            "assumptions": list(self.assumptions),
+            "warnings": list(self.warnings),
+        }
+
+
+def travel_result(
+    car: Car,
+    *,
+    front: tuple[int, int] | None = None,
+    rear: tuple[int, int] | None = None,
+    without: str | None = None,
+) -> TravelResult:
+    """What the car at the fitted holes can do to its bars.
+
+    Raises
+    ------
+    InputError, BarfemError
+        As `barfem.car.model.car_model`.
+    """
+    model = car_model(
+        car, front=None if front is None else [front], rear=None if rear is None else [rear], without=without
+    )
+    found = model.states(model.problem(car.states))
+    lift = _lift_travel(model)
+    axles: dict[str, AxleTravel | None] = {}
+    for i, name in enumerate(AXLES):
+        axle = model.car.axles[i]
+        axles[name] = None if axle.bar is None else _axle_travel(axle, i, found, lift[i], car.use)
+    told = (
+        [] if car.use is None else ["[use] laps, corners and kerbs are the file's: an estimate of use, to be edited."]
+    )
+    return TravelResult(
+        model.car,
+        axles,
+        (*car.assumptions, *model.sentences(), *ASSUMPTIONS, *told),
+        (*car.warnings, *model.warnings),
+    )
+
+
+def _lift_travel(model: CarModel) -> list[float | None]:
+    """Of each axle, half the difference of its wheels' travels where its first tyre lifts in a turn; None if none."""
+    limits = [limits_of(model.suspension, front=0, rear=0, turn=turn) for turn in (1.0, -1.0)]
+    edges = [limit.no_equilibrium_a_y_g for limit in limits]
+    out: list[list[float]] = [[], []]
+    for edge in edges:
+        if edge is None:
+            continue
+        a_y = np.linspace(0.0, edge, 400)[1:]
+        n = len(a_y)
+        first = np.zeros(n, np.intp)
+        found = solve(model.suspension, Problem(a_y, np.zeros(n), first, first))
+        travel = model.suspension.travel_mm(found.x)
+        lifted = model.suspension.tyres_N(found.x)[0] <= 0.0
+        for i in (0, 1):
+            own = found.found & lifted[:, 2 * i : 2 * i + 2].any(axis=1)
+            if own.any():
+                k = int(np.argmax(own))
+                out[i].append(0.5 * abs(float(travel[k, 2 * i] - travel[k, 2 * i + 1])))
+    return [min(values) if values else None for values in out]
+
+
+def _axle_travel(axle: Axle, i: int, found: CarStates, lift: float | None, use: Use | None) -> AxleTravel:
+    bar = axle.bar
+    if bar is None:
+        raise InputError(f"the {axle.name} axle has no bar.", where=f"[{axle.name}.bar]", expected="a bar.")
+    own = found.travel_mm[found.found][:, 2 * i : 2 * i + 2]
+    bump = None if axle.bump_stop is None else axle.bump_stop.gap_mm
+    gaps = [stop.gap_mm for stop in (axle.bump_stop, axle.droop_stop) if stop is not None]
+    rolling = float(np.abs(own[:, 0] - own[:, 1]).max() / 2) if len(own) else None
+    single = float(max(own.max(), 0.0)) if len(own) else None
+    both = float(max(own.mean(axis=1).max(), 0.0)) if len(own) else None
+    cases = {
+        "roll": _least(min(gaps) if gaps else None, lift, rolling, bar.roll_motion_ratio),
+        # One wheel alone is half heave and half roll of the axle: of a beam axle their ratios differ.
+        "one_wheel": _least(
+            bump, None, single if bump is None else None, 0.5 * (bar.motion_ratio + bar.roll_motion_ratio)
+        ),
+        "parallel": _least(bump, None, both, bar.motion_ratio),
+    }
+    file = None if bar.bar is None else (bar.bar.travel.up_mm, bar.bar.travel.down_mm, bar.bar.travel.one_wheel_mm)
+    return AxleTravel(axle.name, cases, file, _blocks(cases, use, bar.roll_motion_ratio))
+
+
+def _least(stops: float | None, lift: float | None, states: float | None, ratio: float) -> Reach:
+    given = {"stops": stops, "lift": lift, "states": states}
+    known = {name: value for name, value in given.items() if value is not None}
+    governs = min(known, key=lambda name: known[name]) if known else None
+    wheel = None if governs is None else known[governs]
+    return Reach(stops, lift, states, governs, wheel, None if wheel is None else finite(ratio * wheel))
+
+
+def _blocks(cases: Mapping[str, Reach], use: Use | None, roll_ratio: float) -> tuple[tuple[float, float, float], ...]:
+    if use is None:
+        return ()
+    blocks = []
+    roll, wheel = cases["roll"].bar_end_mm, cases["one_wheel"].wheel_mm
+    if roll and use.corners_per_lap > 0.0:
+        blocks.append((roll, 0.5 * use.laps * use.corners_per_lap, -1.0))
+    if wheel and use.kerbs_per_lap > 0.0:
+        blocks.append((0.5 * roll_ratio * wheel, use.laps * use.kerbs_per_lap, 0.0))
+    return tuple(blocks)
+
+
+_HEADER = re.compile(r"^\s*\[\[?[^\]]+\]\]?\s*(#.*)?$")
+
+
+def bar_text_with_travel(path: Path, found: AxleTravel, *, car: Car) -> str:
+    """The bar file at `path` with [travel], and with [use] also [duty], from the car; old values stay as comments.
+
+    Raises
+    ------
+    InputError
+        The file has no [travel] under a heading of its own, or the car moves the bar nowhere.
+    """
+    import tomllib
+
+    from barfem.model.read import bar_from_dict
+
+    text = path.read_text(encoding="utf-8-sig").replace("\r\n", "\n")
+    old = tomllib.loads(text)
+    roll, kerb, parallel = (found.cases[name].bar_end_mm for name in CASES)
+    if not roll:
+        raise InputError(
+            f"the car moves the ends of the {found.axle} bar nowhere in roll.",
+            where=f"--write-{found.axle}",
+            expected="a car with stops, or with a state in a turn.",
+        )
+    travel: list[str] = [f"pickup = {roll:.6g}", f"direction = {list(old['travel']['direction'])}"]
+    if "motion_ratio" in old["travel"]:
+        travel.append(f"motion_ratio = {old['travel']['motion_ratio']}")
+    if kerb:
+        travel.append(f"one_wheel = {kerb:.6g}")
+    if parallel and _reads("parallel"):
+        travel.append(f"parallel = {parallel:.6g}")
+    source = f"from barfem travel, car {car.name}"
+    text = _replaced(text, "travel", travel, source, path)
+    if found.blocks:
+        rows = ", ".join(
+            f"{{ pickup = {pickup:.6g}, cycles = {cycles:.6g}, ratio = {ratio:g} }}"
+            for pickup, cycles, ratio in found.blocks
+        )
+        text = _replaced(text, "duty", [f"blocks = [{rows}]"], source, path)
+    bar_from_dict(tomllib.loads(text), source=str(path))
+    return text
+
+
+def _reads(key: str) -> bool:
+    """Whether the bar file knows a key of [travel]."""
+    from barfem.model.schema import TravelTable
+
+    return key in TravelTable.model_fields
+
+
+def _replaced(text: str, table: str, lines: list[str], source: str, path: Path) -> str:
+    """`text` with the lines of [table] made comments and `lines` in their place."""
+    rows = text.split("\n")
+    start = next((n for n, row in enumerate(rows) if re.match(rf"^\s*\[{table}\]\s*(#.*)?$", row)), None)
+    if start is None:
+        if table == "duty":
+            return "\n".join([text.rstrip("\n"), "", "[duty]", f"# {source}", *lines, ""])
+        raise InputError(
+            f"there is no heading [{table}] to write under.",
+            where=f"[{table}]",
+            expected=f"a bar file with [{table}] on a line of its own.",
+            file=str(path),
+        )
+    end = next((n for n in range(start + 1, len(rows)) if _HEADER.match(rows[n])), len(rows))
+    kept = [
+        f"# was: {row}" if row.strip() and not row.lstrip().startswith("#") else row for row in rows[start + 1 : end]
+    ]
+    return "\n".join([*rows[: start + 1], f"# {source}", *lines, *kept, *rows[end:]])

@@ -1,0 +1,108 @@
+"""`barfem balance CAR.toml`: every pair of front and rear holes."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from barfem.cli.car_options import add_car_options, read_question
+from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, picture_of
+from barfem.model.errors import InputError
+
+if TYPE_CHECKING:
+    from barfem.car.balance import BalanceResult
+    from barfem.show.figures.picture import Picture
+    from barfem.show.tables import Table
+
+__all__ = ["add_parser", "run"]
+
+PASSES, FAILS = 0, 1
+
+DESCRIPTION = """\
+Every pair of front and rear holes: roll gradient, front transfer share, grip
+used, understeer gradient, least wheel load, margin and life of both bars, what
+one hole more does; and a pair to start from, with the rules that lead to it.
+"""
+
+EPILOG = """\
+examples
+  barfem balance geometries/coupe-car.toml --plot map.png
+  barfem balance CAR.toml --unequal --at exit --csv pairs.csv
+  barfem balance CAR.toml --grip 1.30
+
+exit status
+  0  at least one pair meets every target
+  1  none does
+  2  the input is wrong
+"""
+
+
+def _tables(found: BalanceResult) -> list[Table]:
+    from barfem.show.car.balance import pairs_table
+
+    return [pairs_table(found)]
+
+
+def _picture(found: BalanceResult) -> Picture:
+    from barfem.show.car.balance_map import balance_map
+
+    return balance_map(found)
+
+
+OUTPUTS = (JSON, csv_of(_tables, "the pairs"), picture_of(_picture, "all pairs, balance over roll"))
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "balance",
+        help="every pair of front and rear holes: balance, roll, grip, a start pair",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    add_car_options(parser)
+    parser.add_argument("--unequal", action="store_true", help="add pairs of unlike holes left and right")
+    parser.add_argument("--at", metavar="STATE", help='state that is shown (default "mid")')
+    parser.add_argument("--grip", metavar="MU", help="the same at another grip: a_y scales with it")
+    parser.add_argument("--full", action="store_true", help="print every pair and assumption")
+    add_outputs(parser, OUTPUTS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Solve, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
+    asked = read_question(args)
+    grip = _grip(args.grip)
+    out = Outputs(args, OUTPUTS, inputs=asked.inputs)
+    from barfem.car.balance import balance, state_for_balance
+    from barfem.show.progress import Progress
+
+    state = state_for_balance(asked.car, args.at)
+    with Progress(sys.stderr) as progress:
+        progress.stage("hole pairs")
+        found = balance(
+            asked.car,
+            front=asked.front,
+            rear=asked.rear,
+            without=asked.without,
+            unequal=args.unequal,
+            at=state,
+            grip=grip,
+        )
+    from barfem.show.car.balance import print_balance
+
+    out.write(found, then=lambda: print_balance(found, full=args.full))
+    return PASSES if found.passes else FAILS
+
+
+def _grip(text: str | None) -> float | None:
+    if text is None:
+        return None
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not 0.1 <= value <= 10.0:
+        raise InputError(f"{text!r} is no grip.", where="--grip", expected="side force / load, such as 1.30.")
+    return value

@@ -1,0 +1,130 @@
+"""What the commands on a car file share: its path, holes, states, and an axle's bar taken off."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from barfem.model.errors import InputError
+from barfem.model.nearest import did_you_mean
+
+if TYPE_CHECKING:
+    from barfem.car.car import Car, State
+
+__all__ = ["CarQuestion", "add_car_options", "read_question"]
+
+CONVENTION_LINE = (
+    "left turn a_y > 0, braking a_x < 0 (g); roll > 0 right side down; bump > 0; tension > 0; from the car as weighed"
+)
+
+
+@dataclass(frozen=True)
+class CarQuestion:
+    """A car file with the holes and states that the command line asks for."""
+
+    path: Path
+    car: Car
+    front: tuple[int, int] | None
+    rear: tuple[int, int] | None
+    without: str | None
+    states: tuple[State, ...]
+
+    @property
+    def inputs(self) -> list[Path]:
+        """The files that were read."""
+        bars = [axle.bar.bar.source for axle in self.car.axles if axle.bar is not None and axle.bar.bar is not None]
+        return [self.path, *(Path(source) for source in bars if source is not None)]
+
+
+def add_car_options(parser: argparse.ArgumentParser, *, states: bool = True) -> None:
+    """The options of every command on a car file; `states` where it looks at them."""
+    parser.add_argument("car", metavar="CAR.toml", help="the car file")
+    parser.add_argument("--front", metavar="A[,B]", help="hole of the front bar; left and right hole if unequal")
+    parser.add_argument("--rear", metavar="A[,B]", help="of the rear bar")
+    parser.add_argument("--without", choices=("front", "rear"), help="that axle's bar off")
+    if states:
+        parser.add_argument("--states", metavar="NAME,...", help="these states of the file alone")
+        parser.add_argument("--state", metavar="a_y=0.9,a_x=0", help="one of your own, in g, alone")
+
+
+def read_question(args: argparse.Namespace) -> CarQuestion:
+    """Read the car file and find the holes and states that are asked for.
+
+    Raises
+    ------
+    InputError
+        The file is wrong, or names no such hole or state.
+    """
+    from dataclasses import replace
+
+    from barfem.car.read import read_car
+    from barfem.cli.bar_file import bar_path
+
+    path = bar_path(args.car, kind="car file")
+    car = read_car(path)
+    states = _states(args, car)
+    return CarQuestion(
+        path,
+        replace(car, states=states),
+        _pair(car, "front", args.front, args.without),
+        _pair(car, "rear", args.rear, args.without),
+        args.without,
+        states,
+    )
+
+
+def _pair(car: Car, axle: str, text: str | None, without: str | None) -> tuple[int, int] | None:
+    from barfem.car.bar_reading import hole_of
+
+    bar = getattr(car, axle).bar
+    if without == axle and bar is None:
+        raise InputError(f"the {axle} axle has no bar to take off.", where="--without", expected="an axle with a bar.")
+    if text is None:
+        return None
+    option = f"--{axle}"
+    if bar is None or without == axle:
+        raise InputError(f"the {axle} axle has no bar.", where=option, expected=f"no {option}.")
+    names = [name.strip() for name in text.split(",")]
+    if len(names) > 2 or not all(names):
+        raise InputError(f"{text!r} is no hole pair.", where=option, expected="a hole, or LEFT,RIGHT.")
+    return hole_of(bar, "left", names[0], where=option), hole_of(bar, "right", names[-1], where=option)
+
+
+def _states(args: argparse.Namespace, car: Car) -> tuple[State, ...]:
+    names, own = getattr(args, "states", None), getattr(args, "state", None)
+    if names is not None and own is not None:
+        raise InputError("--states and --state are both given.", where="--state", expected="one of the two.")
+    if own is not None:
+        return (_own_state(own),)
+    if names is None:
+        return car.states
+    known = {state.name: state for state in car.states}
+    out = []
+    for name in (part.strip() for part in names.split(",")):
+        if name not in known:
+            raise InputError(
+                f'there is no state "{name}".{did_you_mean(name, known)}',
+                where="--states",
+                expected="of " + ", ".join(known) + ".",
+            )
+        out.append(known[name])
+    return tuple(out)
+
+
+def _own_state(text: str) -> State:
+    from barfem.car.car import State
+
+    expected = "a_y=0.9,a_x=0 (g; left turn and forward > 0)."
+    given = {"a_y": 0.0, "a_x": 0.0}
+    for part in text.split(","):
+        key, sign, value = (piece.strip() for piece in part.partition("="))
+        try:
+            number = float(value)
+        except ValueError:
+            number = float("nan")
+        if key not in given or not sign or not abs(number) <= 5.0:
+            raise InputError(f"{part.strip()!r} is no acceleration.", where="--state", expected=expected)
+        given[key] = number
+    return State(text.replace(" ", ""), given["a_y"], given["a_x"])

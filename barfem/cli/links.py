@@ -1,0 +1,91 @@
+"""`barfem links CAR.toml`: link lengths that take the preload out of each bar."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from barfem.cli.car_options import add_car_options, read_question
+from barfem.cli.outputs import JSON, Outputs, add_outputs
+from barfem.model.errors import InputError
+
+__all__ = ["add_parser", "run"]
+
+DESCRIPTION = """\
+Twist of each bar and force in each link as the car stands, the change of
+length and the turns of one link that make the bar forceless, what the nearest
+half turn leaves, and cross-weight before and after.
+"""
+
+EPILOG = """\
+examples
+  barfem links geometries/coupe-car.toml
+  barfem links CAR.toml --corner-heights 2,-1.5,0,0.5 --side right
+  barfem links CAR.toml --hole front:3
+
+Length changes and turns > 0 make the link longer. Corner heights are wheel
+travel from the car as weighed, mm, bump > 0: front left, front right, rear
+left, rear right. --hole moves one link there without zeroing; it needs a bar
+file whose [links] give pickup.
+
+exit status
+  0  done
+  2  the input is wrong
+"""
+
+OUTPUTS = (JSON,)
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "links",
+        help="length changes and turns that take the preload out of each bar",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    add_car_options(parser, states=False)
+    parser.add_argument("--corner-heights", metavar="FL,FR,RL,RR", help="where the car stands now, mm")
+    parser.add_argument("--side", choices=("left", "right"), default="left", help="whose link is turned (default left)")
+    parser.add_argument("--hole", metavar="AXLE:NAME", help="also: that link moved to front:NAME or rear:NAME")
+    add_outputs(parser, OUTPUTS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Solve, write and print. Returns 0; raises InputError where the input is wrong."""
+    asked = read_question(args)
+    heights = _heights(args.corner_heights)
+    out = Outputs(args, OUTPUTS, inputs=asked.inputs)
+    from barfem.car.links import links_result
+    from barfem.show.progress import Progress
+
+    with Progress(sys.stderr) as progress:
+        progress.stage("links")
+        found = links_result(
+            asked.car,
+            front=asked.front,
+            rear=asked.rear,
+            without=asked.without,
+            side=args.side,
+            corner_heights_mm=heights,
+            hole=args.hole,
+        )
+    from barfem.show.car.links import print_links
+
+    out.write(found, then=lambda: print_links(found))
+    return 0
+
+
+def _heights(text: str | None) -> tuple[float, float, float, float]:
+    if text is None:
+        return 0.0, 0.0, 0.0, 0.0
+    try:
+        values = [float(part) for part in text.split(",")]
+    except ValueError:
+        values = []
+    if len(values) != 4 or not all(abs(value) <= 300.0 for value in values):
+        raise InputError(
+            f"{text!r} are no four heights.", where="--corner-heights", expected="FL,FR,RL,RR in mm: 2,-1.5,0,0."
+        )
+    return values[0], values[1], values[2], values[3]

@@ -1,0 +1,84 @@
+"""`barfem setup-sheet CAR.toml`: one A4 page for the buyer of a kit."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import Any
+
+from barfem.cli.bar_file import bar_path
+from barfem.cli.outputs import Declared, Options, Outputs, add_outputs
+from barfem.model.errors import InputError
+
+__all__ = ["add_parser", "run"]
+
+DESCRIPTION = """\
+One A4 page for the buyer of a kit: holes from softest to stiffest, a pair to
+start from and why, how to zero the links, empty fields for torque and grease,
+what it holds for, cautions. No stress, no life, no drawing numbers.
+"""
+
+EPILOG = """\
+examples
+  barfem setup-sheet geometries/coupe-car.toml --out sheet.html --pdf sheet.pdf
+
+--pdf prints with a Chromium browser of this machine, as barfem report does.
+
+exit status
+  0  written
+  2  the input is wrong
+"""
+
+
+def _page(found: Any, args: Options) -> str:
+    from barfem.show.car.setup_sheet import setup_sheet
+
+    return setup_sheet(found)
+
+
+def _pdf(found: Any, args: Options) -> bytes:
+    from barfem.show.report.paper import find_browser, page_to_pdf
+
+    return page_to_pdf(_page(found, args), paper="A4", browser=find_browser())
+
+
+OUTPUTS = (
+    Declared("--out", "write the page there; one file, nothing else needed", _page, metavar="FILE.html",
+             endings=(".html", ".htm"), what="page", said="wrote {}"),
+    Declared("--pdf", "print it to PDF with a browser of this machine", _pdf, metavar="FILE.pdf",
+             endings=(".pdf",), what="PDF", said="wrote {}"),
+)  # fmt: skip
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "setup-sheet",
+        help="one A4 page for the buyer of a kit: holes, start pair, zeroing",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("car", metavar="CAR.toml", help="the car file")
+    add_outputs(parser, OUTPUTS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the sheet. Returns 0; raises InputError, with nothing written, where the input is wrong."""
+    if args.out is None and args.pdf is None:
+        raise InputError("nothing is asked for.", where="--out", expected="--out FILE.html, or --pdf FILE.")
+    from barfem.car.read import read_car
+    from barfem.car.setup import set_up
+    from barfem.show.progress import Progress
+
+    path = bar_path(args.car, kind="car file")
+    out = Outputs(args, OUTPUTS, inputs=[path])
+    if args.pdf is not None:
+        from barfem.show.report.paper import find_browser
+
+        find_browser()
+    with Progress(sys.stderr) as progress:
+        progress.stage("sheet")
+        found = set_up(read_car(path))
+    out.write(found, then=lambda: None)
+    return 0

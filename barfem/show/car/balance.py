@@ -1,0 +1,167 @@
+"""What `barfem balance` prints: the pairs, nearest to the target first, what one hole does, and where to start."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TextIO
+
+from rich.console import Console
+
+from barfem.car.balance import BalanceResult, PairResult
+from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
+from barfem.show.console import BAD, GOOD, HEAD, print_table
+from barfem.show.numbers import NONE, life, whole
+from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words, yes_no
+
+__all__ = ["pair_name", "pairs_table", "print_balance", "steps_table"]
+
+SHOWN = 24
+
+
+def pair_name(pair: PairResult) -> str:
+    """Front and rear holes: "2 | 1"."""
+    return f"{bar_holes(pair.front)} | {bar_holes(pair.rear)}"
+
+
+def print_balance(found: BalanceResult, stream: TextIO | None = None, *, full: bool = False) -> None:
+    """Print the pairs on `stream`, standard output by default; `full` all of them, and the assumptions."""
+    print_whole(lambda console: _write(found, console, full), stream)
+
+
+def _write(found: BalanceResult, console: Console, full: bool) -> None:
+    paragraph(console, found.car.name, style=HEAD)
+    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
+    given = "target" if found.target_given else "starting point, not truth: static front share + 0.05 (Milliken)"
+    paragraph(
+        console,
+        f"Shown in {found.at.name}: a_y {found.at.a_y_g:g} g, a_x {found.at.a_x_g:g} g. Front share "
+        f"of the load transfer aimed at: {found.target_share:.3f} ({given}).",
+    )
+    shown = found.pairs if full else found.pairs[:SHOWN]
+    heading(console, f"Pairs of holes, front | rear, nearest to it first ({len(shown)} of {len(found.pairs)})")
+    print_table(console, pairs_table(found, shown))
+    steps = steps_table(found)
+    if steps.rows:
+        heading(console, steps.title)
+        print_table(console, _bare(steps))
+    if found.grip is not None and found.old_roll_deg is not None:
+        marked = sum(bool(pair.roll_not_above_old) for pair in found.pairs)
+        paragraph(
+            console,
+            f"At the new grip of {found.grip:g}, a_y scaled with it: {marked} pairs roll no more than the fitted pair "
+            f"did at the old limit ({abs(found.old_roll_deg):.2f} deg).",
+        )
+    heading(console, "Start pair")
+    start = found.start.number
+    if start is None:
+        paragraph(console, "None.", style=BAD)
+    else:
+        paragraph(console, f"{pair_name(found.pairs[start])} (front | rear)", style=GOOD)
+    bullets(console, found.start.reasons)
+    if found.warnings:
+        heading(console, "Warnings")
+        bullets(console, found.warnings)
+    if full:
+        heading(console, "Assumed")
+        bullets(console, found.assumptions)
+    console.print()
+    count = sum(pair.passes for pair in found.pairs)
+    paragraph(
+        console,
+        f"VERDICT: {count} of {len(found.pairs)} pairs meet every target that is given.",
+        style=GOOD if count else BAD,
+    )
+    if not count and found.pairs:
+        bullets(console, found.pairs[0].why)
+    paragraph(console, CAUTION)
+
+
+def _bare(made: Table) -> Table:
+    from dataclasses import replace
+
+    return replace(made, title="", remarks=())
+
+
+def _life(value: float | None, runout: bool) -> Cell:
+    if runout:
+        return Cell("no end", None)
+    return Cell(NONE if value is None else life(value), value)
+
+
+def _two(value: float) -> str:
+    return f"{value:.2f}"
+
+
+def _three(value: float) -> str:
+    return f"{value:.3f}"
+
+
+def pairs_table(found: BalanceResult, shown: tuple[PairResult, ...] | None = None) -> Table:
+    """A pair a row; files hold all of its numbers."""
+    targets = [
+        axle.bar.bar.targets.yield_margin
+        for axle in found.car.axles
+        if axle.bar is not None and axle.bar.bar is not None
+    ]
+    target = max(targets) if targets else None
+
+    def margin(key: str) -> Callable[[PairResult], Cell]:
+        return lambda pair: judged(getattr(pair, key), target)
+
+    return table(
+        "pairs",
+        "",
+        found.pairs if shown is None else shown,
+        [
+            words("Front|\nrear", pair_name, key="pair"),
+            column("Roll", "deg/g", lambda p: p.roll_gradient_deg_per_g, show=_two, key="roll_gradient_deg_per_g"),
+            column("Share\nfront", "", lambda p: p.front_transfer_share, show=_three, key="front_transfer_share"),
+            column("Grip\nfront", "", lambda p: p.grip_used_front, show=_three, key="grip_used_front", optional=True),
+            column("Grip\nrear", "", lambda p: p.grip_used_rear, show=_three, key="grip_used_rear", optional=True),
+            column(
+                "Under-\nsteer", "deg/g", lambda p: p.understeer_gradient_deg_per_g, show=lambda v: f"{v:+.2f}",
+                key="understeer_gradient_deg_per_g", optional=True,
+            ),
+            column("Least\nload", "N", lambda p: p.least_wheel_load_N, show=whole, key="least_wheel_load_N"),
+            column("Margin\nhere", "", margin("yield_margin_state"), key="yield_margin_state", optional=True),
+            column("Margin\nfull", "", margin("yield_margin_full"), key="yield_margin_full", optional=True),
+            column("Life\nfull", "", lambda p: _life(p.life_full_cycles, p.life_full_runout), key="life_full_cycles"),
+            column("Passes", "", lambda p: yes_no(p.passes), key="passes"),
+            *(
+                only_in_files(key, lambda p, key=key: getattr(p, key))  # type: ignore[misc]
+                for key in (
+                    "roll_deg", "balance", "least_wheel_load_any_state_N", "life_state_cycles", "life_state_runout",
+                    "life_full_runout", "distance_from_target", "bars_pass", "step_front_share_points",
+                    "step_rear_share_points", "step_front_roll_deg_per_g", "step_rear_roll_deg_per_g",
+                    "roll_not_above_old",
+                )
+            ),
+            only_in_files("why", lambda p: "; ".join(p.why)),
+        ],
+    )  # fmt: skip
+
+
+def steps_table(found: BalanceResult) -> Table:
+    """What one stiffer hole does from the fitted pair, else from the nearest one."""
+    base = next(
+        (pair for pair in found.pairs if (pair.front, pair.rear) == found.fitted),
+        found.pairs[0] if found.pairs else None,
+    )
+    rows = []
+    if base is not None:
+        for axle in ("front", "rear"):
+            share, roll = (getattr(base, f"step_{axle}_{what}") for what in ("share_points", "roll_deg_per_g"))
+            if share is not None:
+                rows.append((f"{axle} bar one hole stiffer", share, roll))
+    name = "" if base is None else pair_name(base)
+    return table(
+        "steps",
+        f"One hole from {name} (front | rear)",
+        rows,
+        [
+            words("Step", lambda row: row[0]),
+            column("Front share", "points", lambda row: row[1], show=lambda v: f"{v:+.2f}"),
+            column("Roll", "deg/g", lambda row: row[2], show=lambda v: f"{v:+.3f}"),
+        ],
+    )

@@ -1,0 +1,283 @@
+"""What `barfem car` prints: states, stiffness, limits, and what was assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TextIO
+
+from rich.console import Console
+
+from barfem.car.car import AXLES, WHEELS
+from barfem.car.result import CarResult
+from barfem.show.car.words import CAUTION, CONVENTION_LINE, holes_words
+from barfem.show.console import BAD, GOOD, HEAD, print_table
+from barfem.show.numbers import NONE, significant, whole
+from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words
+
+__all__ = ["bars_table", "camber_table", "print_car", "result_tables", "states_table", "stiffness_table"]
+
+SHORT = {"front_left": "FL", "front_right": "FR", "rear_left": "RL", "rear_right": "RR"}
+Row = dict[str, Any]
+
+
+def print_car(found: CarResult, stream: TextIO | None = None, *, full: bool = False) -> None:
+    """Print the car on `stream`, standard output by default; `full` with every table and assumption."""
+    print_whole(lambda console: _write(found, console, full), stream)
+
+
+def _write(found: CarResult, console: Console, full: bool) -> None:
+    car = found.car
+    paragraph(console, car.name, style=HEAD)
+    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
+    paragraph(console, f"Holes: {holes_words(found.holes)}.")
+    for made in result_tables(found, full=full):
+        heading(console, made.title)
+        print_table(console, _untitled(made))
+        for remark in made.remarks:
+            paragraph(console, remark)
+    heading(console, "What to see in it")
+    bullets(console, lessons(found))
+    if found.warnings:
+        heading(console, "Warnings")
+        bullets(console, found.warnings)
+    if full:
+        heading(console, "Assumed")
+        bullets(console, found.assumptions)
+    else:
+        console.print()
+        paragraph(console, f"{len(found.assumptions)} assumptions, camber, understeer: --full.")
+    console.print()
+    paragraph(console, f"VERDICT: {verdict(found)}", style=GOOD if found.passes else BAD)
+    bullets(console, found.why)
+    paragraph(console, CAUTION)
+
+
+def _untitled(made: Table) -> Table:
+    from dataclasses import replace
+
+    return replace(made, title="", remarks=())
+
+
+def verdict(found: CarResult) -> str:
+    """Whether every state stands and every target is met."""
+    if found.passes:
+        return "every state has its equilibrium, and the targets that are given are met."
+    return "not met:"
+
+
+def result_tables(found: CarResult, *, full: bool = True) -> list[Table]:
+    """The tables of a car: states, bars and links, stiffness; with `full` camber and understeer."""
+    made = [states_table(found), bars_table(found), stiffness_table(found)]
+    return [*made, camber_table(found), understeer_table(found)] if full else made
+
+
+def _rows(found: CarResult) -> list[Row]:
+    return [found.state(i) for i in range(len(found.names))]
+
+
+def _get(*path: str) -> Callable[[Row], Any]:
+    def get(row: Row) -> Any:
+        value: Any = row
+        for key in path:
+            value = None if value is None else value[key]
+        return value
+
+    return get
+
+
+def _two(value: float) -> str:
+    return f"{value:.2f}"
+
+
+def _three(value: float) -> str:
+    return f"{value:.3f}"
+
+
+def _mm(value: float) -> str:
+    return f"{value:.1f}"
+
+
+def states_table(found: CarResult) -> Table:
+    """A state a row: what the car does; files hold all of its numbers."""
+
+    def load(name: str) -> Callable[[Row], Cell]:
+        def get(row: Row) -> Cell:
+            value = row["wheel_loads_N"][name]
+            if value is None:
+                return Cell(NONE)
+            return Cell("lifts" if value <= 0.0 else whole(value), value, "bad" if value <= 0.0 else "")
+
+        return get
+
+    def tied(*pieces: str) -> Any:
+        return only_in_files("_".join(pieces), _get(*pieces))
+
+    return table(
+        "states",
+        "States: roll, wheel loads N, front share of the load transfer, grip used",
+        _rows(found),
+        [
+            words("State", _get("name")),
+            column("a_y", "g", _get("a_y_g"), show=lambda v: f"{v:g}", key="a_y_g"),
+            column("a_x", "g", _get("a_x_g"), show=lambda v: f"{v:g}", key="a_x_g"),
+            column("Roll", "deg", _get("roll_deg"), show=_two, key="roll_deg"),
+            *(column(SHORT[name], "N", load(name), key=f"load_{name}_N") for name in WHEELS),
+            column("Front\nshare", "", _get("front_transfer_share"), show=_three, key="front_transfer_share"),
+            column("Grip\nfront", "", _get("grip_used_front"), show=_two, key="grip_used_front", optional=True),
+            column("Grip\nrear", "", _get("grip_used_rear"), show=_two, key="grip_used_rear", optional=True),
+            *(tied(key) for key in ("pitch_deg", "transfer_front_N", "transfer_rear_N", "front_transfer_moment_share",
+              "cross_weight", "left_share", "slip_front_deg", "slip_rear_deg", "drive_limit_g", "reason")),
+            *(tied(key, name) for key in ("suspension_travel_mm", "tyre_deflection_mm", "bar_end_displacement_mm",
+              "link_forces_N", "bar_force_at_wheel_N", "camber_to_road_deg") for name in WHEELS),
+            *(tied(f"{axle}_bar", key) for axle in AXLES
+              for key in ("peak_von_mises_MPa", "where", "yield_margin")),
+        ],
+    )  # fmt: skip
+
+
+def bars_table(found: CarResult) -> Table:
+    """A state a row: what the bars and their links do."""
+
+    def margin(axle: str) -> Callable[[Row], Cell]:
+        bar = getattr(found.car, axle).bar
+        target = None if bar is None or bar.bar is None else bar.bar.targets.yield_margin
+
+        def cell(row: Row) -> Cell:
+            value = row[f"{axle}_bar"]["yield_margin"]
+            return Cell("> 99", value) if value is not None and value > 99.0 else judged(value, target)
+
+        return cell
+
+    columns = [words("State", _get("name"))]
+    for axle, short in zip(AXLES, ("F", "R"), strict=True):
+        if found.holes[axle] is None:
+            continue
+        for side in ("left", "right"):
+            columns.append(
+                column(f"Link\n{short}{side[0].upper()}", "N", _get("link_forces_N", f"{axle}_{side}"), show=whole)
+            )
+        columns.append(
+            column(f"Twist\n{axle}", "mm", lambda row, axle=axle: _twist(row, axle), show=_mm)  # type: ignore[misc]
+        )
+        columns.append(
+            column(f"Stress\n{axle}", "MPa", _get(f"{axle}_bar", "peak_von_mises_MPa"), show=whole, optional=True)
+        )
+        columns.append(column(f"Margin\n{axle}", "", margin(axle), optional=True))
+    return table(
+        "bars",
+        "Bars: link forces (tension > 0), twist left less right end, stress and yield margin",
+        _rows(found),
+        columns,
+        *_places(found),
+    )
+
+
+def _twist(row: Row, axle: str) -> float | None:
+    left, right = (row["bar_end_displacement_mm"][f"{axle}_{side}"] for side in ("left", "right"))
+    return None if left is None or right is None else left - right
+
+
+def _places(found: CarResult) -> list[str]:
+    """Where each bar's greatest stress over the states is."""
+    out = []
+    for axle, stress in zip(AXLES, found.stress, strict=True):
+        if stress is not None and found.states.found.any():
+            peaks = [value if there else -1.0 for value, there in
+                     zip(stress.peak_von_mises_MPa.tolist(), found.states.found, strict=True)]  # fmt: skip
+            worst = max(range(len(peaks)), key=peaks.__getitem__)
+            out.append(f"Greatest stress of the {axle} bar: {stress.where[worst]}, in {found.names[worst]}.")
+    return out
+
+
+def stiffness_table(found: CarResult) -> Table:
+    """An axle a row: rates and roll stiffness at the wheels."""
+    rows = list(zip(AXLES, found.stiffness, strict=True))
+    return table(
+        "stiffness",
+        "Stiffness at rest: rates at the wheel N/mm, roll stiffness about the road N m/deg",
+        rows,
+        [
+            words("Axle", lambda row: row[0]),
+            column("Spring", "N/mm", lambda row: row[1].wheel_rate_spring_N_per_mm),
+            column("With\ntyre", "N/mm", lambda row: row[1].ride_rate_N_per_mm),
+            column("Bar at\nwheels", "N/mm", lambda row: row[1].bar_roll_rate_at_wheel_N_per_mm),
+            column("Roll:\nsprings", "N m/deg", lambda row: row[1].springs_Nm_per_deg, show=whole),
+            column("bar", "N m/deg", lambda row: row[1].bar_Nm_per_deg, show=whole),
+            column("both", "N m/deg", lambda row: row[1].suspension_Nm_per_deg, show=whole),
+            column("with\ntyres", "N m/deg", lambda row: row[1].with_tyres_Nm_per_deg, show=whole),
+            column(
+                "Bar's\nshare",
+                "%",
+                lambda row: 100.0 * row[1].bar_Nm_per_deg / row[1].suspension_Nm_per_deg,
+                show=lambda v: f"{v:.0f}",
+            ),
+        ],
+    )
+
+
+def camber_table(found: CarResult) -> Table:
+    """Camber to the road, top outward > 0."""
+    return table(
+        "camber",
+        "Camber to the road, deg (top outward > 0), and suspension travel, mm (bump > 0)",
+        _rows(found),
+        [
+            words("State", _get("name")),
+            *(column(f"Camber\n{SHORT[name]}", "deg", _get("camber_to_road_deg", name), show=_two) for name in WHEELS),
+            *(column(f"Travel\n{SHORT[name]}", "mm", _get("suspension_travel_mm", name), show=_mm) for name in WHEELS),
+        ],
+    )
+
+
+def understeer_table(found: CarResult) -> Table:
+    """Understeer angle and its slope over lateral acceleration at a_x = 0."""
+    return table(
+        "understeer",
+        "Understeer (front slip less rear) at a_x = 0: differences between holes are its use, not its level",
+        found.understeer,
+        [
+            column("a_y", "g", lambda row: row.a_y_g, show=lambda v: f"{v:g}"),
+            column("Angle", "deg", lambda row: row.understeer_angle_deg, show=_two),
+            column("Gradient", "deg/g", lambda row: row.understeer_gradient_deg_per_g, show=_two),
+        ],
+    )
+
+
+def lessons(found: CarResult) -> list[str]:
+    """Sentences that are true of this car."""
+    lines = []
+    hand = found.by_hand_deg_per_g
+    parts = [
+        f"{name} {'-' if value is None else significant(value)}"
+        for name, value in (
+            ("whole model", found.whole_deg_per_g),
+            ("by hand with tyres in series", hand["tyres_in_series"]),
+            ("by hand with rigid tyres", hand["rigid_tyres"]),
+        )
+    ]
+    lines.append(f"Roll gradient at rest, deg/g: {', '.join(parts)}.")
+    for limits, turn in ((found.limits, "left"), (found.right_limits, "right")):
+        if limits.lift_a_y_g is not None and limits.first_wheel is not None:
+            over = limits.no_equilibrium_a_y_g
+            lines.append(
+                f"In a {turn} turn at a_x = 0 the {limits.first_wheel.replace('_', ' ')} wheel lifts first, at a_y "
+                f"{limits.lift_a_y_g:.2f} g" + (f"; no equilibrium is left from {over:.2f} g on." if over else ".")
+            )
+    for row in _rows(found):
+        for key, text in (("stops", "touches"), ("lifted", "is lifted")):
+            if row[key]:
+                names = ", ".join(name.replace("_", " ") for name in row[key])
+                lines.append(f"{row['name']}: {names} {'stop touched' if key == 'stops' else text}.")
+        limit = row["drive_limit_g"]
+        if limit is not None and row["a_x_g"] > 0.0:
+            word = "enough for" if limit >= row["a_x_g"] else "NOT enough for"
+            lines.append(f"{row['name']}: traction to a_x {limit:.2f} g, {word} the {row['a_x_g']:g} g asked for.")
+    rest = next((row for row in _rows(found) if row["a_y_g"] == 0.0 and row["a_x_g"] == 0.0), None)
+    if rest is not None and rest["cross_weight"] is not None:
+        forces = [abs(value) for value in rest["link_forces_N"].values()]
+        more = f"; preload of up to {max(forces):.0f} N in the links (barfem links)" if max(forces) >= 1.0 else ""
+        lines.append(
+            f"At rest the cross-weight is {rest['cross_weight']:.4f}, {found.car.cross_weight:.4f} as weighed{more}."
+        )
+    return lines

@@ -1,0 +1,75 @@
+"""What `barfem travel` prints."""
+
+from __future__ import annotations
+
+from typing import TextIO
+
+from rich.console import Console
+
+from barfem.car.travel import AxleTravel, TravelResult
+from barfem.show.car.words import CAUTION
+from barfem.show.console import HEAD, print_table
+from barfem.show.numbers import whole
+from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.tables import Table, column, table, words
+
+__all__ = ["print_travel", "travel_table"]
+
+NAMES = {"roll": "roll", "one_wheel": "one wheel", "parallel": "parallel"}
+
+
+def print_travel(found: TravelResult, stream: TextIO | None = None) -> None:
+    """Print the travels on `stream`, standard output by default."""
+    print_whole(lambda console: _write(found, console), stream)
+
+
+def _write(found: TravelResult, console: Console) -> None:
+    paragraph(console, found.car.name, style=HEAD)
+    for axle, each in found.axles.items():
+        heading(console, f"The {axle} bar's ends" if each is not None else f"{axle}: no bar")
+        if each is not None:
+            print_table(console, travel_table(each))
+            bullets(console, _lines(each))
+    if found.warnings:
+        heading(console, "Warnings")
+        bullets(console, found.warnings)
+    heading(console, "Assumed")
+    bullets(console, found.assumptions)
+    paragraph(console, CAUTION)
+
+
+def travel_table(each: AxleTravel) -> Table:
+    """A case a row: wheel travel by each limit, and the bar end's."""
+
+    def mm(value: float) -> str:
+        return f"{value:.1f}"
+
+    return table(
+        "travel",
+        "",
+        list(each.cases.items()),
+        [
+            words("Case", lambda row: NAMES[row[0]]),
+            column("Stops", "mm", lambda row: row[1].stops_mm, show=mm),
+            column("Tyre lift", "mm", lambda row: row[1].lift_mm, show=mm),
+            column("States", "mm", lambda row: row[1].states_mm, show=mm),
+            words("Least", lambda row: row[1].governs),
+            column("Wheel", "mm", lambda row: row[1].wheel_mm, show=mm),
+            column("Bar end", "mm", lambda row: row[1].bar_end_mm, show=mm),
+        ],
+    )
+
+
+def _lines(each: AxleTravel) -> list[str]:
+    out = []
+    roll, file = each.cases["roll"].bar_end_mm, each.file_pickup_mm
+    if roll is not None and file is not None:
+        own = min(file[0], file[1])
+        word = "more" if roll > own else "less"
+        out.append(
+            f"The bar file is judged to {own:g} mm; the car reaches {roll:.1f} mm in roll, {abs(roll / own - 1):.0%} "
+            f"{word}."
+        )
+    for pickup, cycles, ratio in each.blocks:
+        out.append(f"Duty from [use]: {whole(cycles)} cycles of {pickup:.1f} mm, ratio {ratio:g}.")
+    return out
