@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from typing import Any, Literal
 
@@ -16,6 +16,7 @@ from barfem.study.compare import Comparison as StudyComparison
 from barfem.study.compare import compare as _compare
 from barfem.study.holes import HolePlan as StudyHolePlan
 from barfem.study.holes import place_holes as _place_holes
+from barfem.study.json_values import KEYS, flat, in_nested
 from barfem.study.sections import parse_section
 from barfem.study.tolerance import SAMPLES
 from barfem.study.tolerance import tolerance as _tolerance
@@ -56,7 +57,7 @@ class Comparison(_Printed, StudyComparison):
             for bar in view["bars"]:
                 head = {"view": view["view"], "bar": bar["bar"]}
                 head |= {key: bar[key] for key in ("shape", "diameter_mm", "wall_mm", "mass_kg")}
-                rows += [head | dict(_flat(setting)) for setting in bar["settings"]]
+                rows += [head | flat(setting) for setting in bar["settings"]]
         return rows
 
     def _print(self, stream: io.StringIO) -> None:
@@ -85,7 +86,7 @@ class HolePlan(_Printed, StudyHolePlan):
 
     def records(self) -> list[dict[str, Any]]:
         """A row a hole: place [mm], rate wanted and found [N/mm], stress [MPa], margin, life [cycles]."""
-        return [dict(_flat(row)) for row in self.to_json_dict()["holes"]]
+        return [flat(row) for row in self.to_json_dict()["holes"]]
 
     def _print(self, stream: io.StringIO) -> None:
         from barfem.show.holes import print_holes
@@ -114,13 +115,16 @@ class Tolerance(_Printed, ToleranceResult):
         if rows not in kinds:
             raise InputError(f"there are no rows of {rows!r}.", where="rows", expected=", ".join(kinds) + ".")
         found = []
-        for setting in self.to_json_dict()["settings"]:
+        for record in self.settings:
+            setting = record.to_json_dict(self.bands)
             head = {key: setting[key] for key in ("left", "right", "case")}
-            for name, values in setting[kinds[rows]].items():
-                if rows == "shares":
-                    found += [head | {"number": name} | dict(_flat(band)) for band in values["bands"]]
-                else:
-                    found.append(head | {"number": name} | dict(_flat(values)))
+            names = {name: name for name in record.chances} if rows == "chances" else KEYS
+            for path in names.values():
+                values = in_nested(setting[kinds[rows]], path)
+                if values is None:
+                    continue
+                number = head | {"number": path.replace(".", "_")}
+                found += [number | flat(each) for each in (values["bands"] if rows == "shares" else [values])]
         return found
 
     def _print(self, stream: io.StringIO) -> None:
@@ -269,19 +273,3 @@ def _read(bar: AnyBar) -> ModelBar:
 
 def _values(record: Any) -> dict[str, Any]:
     return {item.name: getattr(record, item.name) for item in fields(record)}
-
-
-def _flat(data: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, Any]]:
-    """(key, value) of every single value; nested keys joined by _, two numbers in a list become low and high."""
-    for key, value in data.items():
-        name = f"{path}{key}"
-        if isinstance(value, Mapping):
-            yield from _flat(value, f"{name}_")
-        elif isinstance(value, list):
-            if name.endswith("interval") and len(value) == 2:
-                yield f"{name}_low", value[0]
-                yield f"{name}_high", value[1]
-            elif all(isinstance(item, str) for item in value):
-                yield name, "; ".join(value)
-        else:
-            yield name, value

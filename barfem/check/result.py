@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from barfem.check.lives import CriticalPlaneLife, DutyLife, FirstTravel, StrainLifeCheck, SurvivalLife
 from barfem.check.solid_record import SolidRecord
 from barfem.check.weak_places import EndState, LifePlace, Place
+from barfem.model.plain import plain
 from barfem.strength.bend_record import BendStress
 
 __all__ = [
@@ -286,7 +287,7 @@ class CheckResult:
     def non_finite(self) -> list[str]:
         """Where a number is not finite, as paths such as ``settings[0].rate_N_per_mm``; empty when all is well."""
         paths: list[str] = []
-        _plain(self, "", paths)
+        plain(self, not_finite=paths)
         return paths
 
     def to_json_dict(self) -> dict[str, Any]:
@@ -295,15 +296,15 @@ class CheckResult:
         A number that is not finite becomes null, and a warning names it: it is never passed on silently.
         """
         paths: list[str] = []
-        plain = _plain(self, "", paths)
-        warnings = plain["warnings"] + [
+        found = plain(self, not_finite=paths)
+        warnings = found["warnings"] + [
             f"{path} could not be computed (it is not finite) and is null" for path in paths
         ]
         first = ("barfem", "name", "model", "mass_kg", "developed_length_mm", "settings", "assumptions")
-        rest = {key: value for key, value in plain.items() if key not in (*first, "warnings")}
+        rest = {key: value for key, value in found.items() if key not in (*first, "warnings")}
         return {
             "format": 1,
-            **{key: plain[key] for key in first},
+            **{key: found[key] for key in first},
             "warnings": warnings,
             "passes": self.passes,
             "governing": {
@@ -347,26 +348,3 @@ def _life_order(setting: SettingResult) -> tuple[float, float]:
     beyond = fatigue.runout and fatigue.life_at_survival_cycles is None
     life = math.inf if beyond else _nan_first(fatigue.life_at_survival_cycles)
     return life, _nan_first(fatigue.safety_factor_at_target)
-
-
-def _plain(value: Any, path: str, non_finite: list[str]) -> Any:
-    """`value` as JSON knows it; paths of numbers that are not finite are appended to `non_finite`."""
-    if is_dataclass(value) and not isinstance(value, type):
-        value = {item.name: getattr(value, item.name) for item in fields(value)}
-    if isinstance(value, Mapping):
-        return {
-            str(key): _plain(item, f"{path}.{key}" if path else str(key), non_finite) for key, item in value.items()
-        }
-    if isinstance(value, list | tuple):
-        return [_plain(item, f"{path}[{i}]", non_finite) for i, item in enumerate(value)]
-    if value is None or isinstance(value, str | bool):
-        return value
-    if hasattr(value, "tolist"):  # numpy arrays and scalars
-        converted = value.tolist()
-        return converted if isinstance(converted, bool) else _plain(converted, path, non_finite)
-    if isinstance(value, int | float):
-        if not math.isfinite(value):
-            non_finite.append(path)
-            return None
-        return value
-    raise TypeError(f"{path} is a {type(value).__name__}, which JSON cannot hold")

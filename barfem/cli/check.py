@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, json_text, pictures_of
+from barfem.cli.parser import Commands, command
+from barfem.cli.study import add_case
+from barfem.cli.values import number
 from barfem.model.errors import InputError
-from barfem.model.load_case import CASES
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
@@ -93,21 +95,12 @@ OUTPUTS = (
 )
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "check",
-        help="judge every hole setting of a bar: rate, stress, yield margin, life",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "check", DESCRIPTION, EPILOG)
     parser.add_argument("--mixed", action="store_true", help="add every unequal pair of holes, left and right")
-    parser.add_argument(
-        "--case",
-        choices=tuple(CASES),
-        help="judge this load case alone (default: roll, and the others where the bar file gives their travel)",
+    add_case(
+        parser,
+        "judge this load case alone (default: roll, and the others where the bar file gives their travel)",
     )
     parser.add_argument(
         "--model",
@@ -117,7 +110,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     parser.add_argument(
         "--refine",
-        type=float,
+        type=number(least=1.0),
         default=1.0,
         metavar="N",
         help="mesh of the solid: 2 halves its cells (1 to 3, default 1)",

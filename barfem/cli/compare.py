@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
-from barfem.model.load_case import CASES
+from barfem.cli.parser import Commands, command
+from barfem.cli.study import add_bent, add_case
 
 if TYPE_CHECKING:
     from barfem.show.tables import Table
@@ -53,26 +54,17 @@ def _settings_tables(found: Comparison) -> list[Table]:
 OUTPUTS = (JSON, csv_of(_settings_tables, "the hole settings of all bars"))
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "compare",
-        help="bars side by side: sections on one centreline, or whole bar files",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "compare", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("bars", metavar="BAR.toml", nargs="+", help="bar files; sections are put on the first")
     parser.add_argument("--section", metavar="SECTION", action="append", default=[], help="another section; repeatable")
     parser.add_argument("--equal-rate", action="store_true", help="also: each resized to the first bar's rate")
     parser.add_argument("--equal-stress", action="store_true", help="also: each resized to the first bar's stress")
     parser.add_argument("--equal-mass", action="store_true", help="also: each resized to the first bar's mass")
     parser.add_argument("--hole", metavar="NAME", help="hole at which they are made equal (default: the stiffest)")
-    parser.add_argument("--case", choices=tuple(CASES), help="this load case alone")
+    add_case(parser)
     parser.add_argument("--flats", choices=("scale", "keep"), default="scale", help="what becomes of flats")
-    parser.add_argument(
-        "--bent", choices=("before-hardening", "after-hardening"), help="for tubes, where the bar file does not say"
-    )
+    add_bent(parser)
     add_outputs(parser, OUTPUTS)
 
 

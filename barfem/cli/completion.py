@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -25,15 +26,8 @@ examples
 SHELLS = ("bash", "zsh", "fish", "powershell")
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "completion",
-        help="make the Tab key complete commands and options",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "completion", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("shell", choices=SHELLS, help="the shell that the lines are for")
 
 

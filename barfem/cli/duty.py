@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
-from pathlib import Path
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.plots import add_plots, plots_folder, say_plots
+from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, json_text, pictures_of
+from barfem.cli.parser import Commands, command
+from barfem.cli.values import number
 from barfem.model.errors import InputError
-from barfem.version import __version__
 
 if TYPE_CHECKING:
+    from barfem.check.history_life import HistoryLife
     from barfem.model.bar import Bar
+    from barfem.show.figures.picture import Picture
+    from barfem.show.tables import Table
     from barfem.strength.duty.history import History
 
 __all__ = ["add_parser", "run"]
@@ -39,45 +43,74 @@ barfem check.
 """
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "duty",
-        help="a measured travel history to damage and life",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
+Found = tuple["Bar", "History", "Sequence[tuple[HistoryLife, Any]]"]
+
+
+def _json(found: Found, args: argparse.Namespace) -> str:
+    from barfem.model.plain import plain
+
+    bar, history, made = found
+    return json_text(
+        {
+            "name": bar.name,
+            "history": history.source,
+            "samples": history.samples,
+            "duration_s": history.duration_s,
+            "survival": bar.targets.survival,
+            "settings": plain([life for life, _ in made]),
+        }
     )
-    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+
+
+def _tables(found: Found) -> list[Table]:
+    from barfem.show.duty import lives_table
+
+    return [lives_table(found[0], [life for life, _ in found[2]])]
+
+
+def _pictures(found: Found) -> Sequence[Picture]:
+    from barfem.show.figures.history_plots import history_pictures
+
+    return history_pictures(found[0], found[2])
+
+
+OUTPUTS = (
+    replace(JSON, make=_json),
+    csv_of(_tables, "the lives of every hole setting"),
+    pictures_of(_pictures),
+)
+
+
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "duty", DESCRIPTION, EPILOG)
     parser.add_argument("--history", metavar="FILE", required=True, help="travel of both pickups over time")
     parser.add_argument("--hole", metavar="NAME", help='hole setting, "2" or "2/3" (left/right); default: each')
     parser.add_argument("--wheel", action="store_true", help="the history is wheel travel (times motion_ratio)")
     parser.add_argument(
-        "--hysteresis", metavar="MM", help="travel range taken for noise (default 0.5 %% of the history's span)"
+        "--hysteresis",
+        metavar="MM",
+        type=number("length", least=0.0),
+        help="travel range taken for noise (default 0.5 %% of the history's span)",
     )
     parser.add_argument("--repeated", action="store_true", help="count the history as one of many repeats of itself")
-    add_plots(parser)
     length = parser.add_mutually_exclusive_group()
-    length.add_argument("--distance", metavar="KM", help="length of the history, for life in km")
-    length.add_argument("--speed", metavar="KM/H", help="mean speed of the history, for life in km")
-    parser.add_argument("--json", metavar="FILE", help="write the result as JSON; - is standard output, nothing else")
+    length.add_argument(
+        "--distance", metavar="KM", type=number("distance", above=0.0), help="length of the history, for life in km"
+    )
+    length.add_argument(
+        "--speed", metavar="KM/H", type=number("speed", above=0.0), help="mean speed of the history, for life in km"
+    )
+    add_outputs(parser, OUTPUTS)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print damage and life of each hole setting asked for. Returns 0; raises InputError where the input is wrong."""
     path = bar_path(args.bar)
-    target = None
-    if args.json is not None and args.json != "-":
-        from barfem.show.output import check_output_path
-
-        target = check_output_path(args.json, option="--json", inputs=[path, Path(args.history)])
-    inputs = [path, Path(args.history)]
-    folder = plots_folder(args, inputs=inputs)
-    hysteresis = _positive("--hysteresis", args.hysteresis, zero=True)
-    distance, speed = _positive("--distance", args.distance), _positive("--speed", args.speed)
+    out = Outputs(args, OUTPUTS, inputs=[path, args.history])
 
     from barfem.check.history_life import Asked, chosen_hole_settings, history_lives
     from barfem.model.read import read_bar
+    from barfem.show.duty import print_history_lives
     from barfem.show.progress import Progress
     from barfem.strength.duty.history import read_history
 
@@ -96,39 +129,13 @@ def run(args: argparse.Namespace) -> int:
             history = _at_pickups(history, bar)
         progress.stage("holes " + ", ".join(bar.left.holes[setting.left].name for setting in settings))
         made = history_lives(
-            bar, history, settings, Asked(hysteresis, "repeat" if args.repeated else "half", distance, speed)
+            bar,
+            history,
+            settings,
+            Asked(args.hysteresis, "repeat" if args.repeated else "half", args.distance, args.speed),
         )
-        if folder is not None:
-            progress.stage("pictures")
-            from barfem.show.figures.history_plots import history_pictures
-            from barfem.show.figures.plots import write_plots
-
-            write_plots(folder, history_pictures(bar, made), kind=args.plots_format, inputs=inputs)
-    found = [life for life, _ in made]
-    if args.json is not None:
-        from dataclasses import asdict
-
-        whole = {
-            "format": 1,
-            "barfem": __version__,
-            "name": bar.name,
-            "history": history.source,
-            "samples": history.samples,
-            "duration_s": history.duration_s,
-            "survival": bar.targets.survival,
-            "settings": [asdict(item) for item in found],
-        }
-        text = json.dumps(whole, indent=2, allow_nan=False, ensure_ascii=False) + "\n"
-        if target is None:
-            sys.stdout.write(text)
-            return 0
-        from barfem.show.output import write_whole
-
-        write_whole(target, text, option="--json")
-    from barfem.show.duty import print_history_lives
-
-    print_history_lives(bar, history, found)
-    say_plots(folder)
+    lives = [life for life, _ in made]
+    out.write((bar, history, made), then=lambda: print_history_lives(bar, history, lives))
     return 0
 
 
@@ -138,15 +145,3 @@ def _at_pickups(history: History, bar: Bar) -> History:
 
     ratio = bar.travel.motion_ratio or 1.0
     return replace(history, left_mm=ratio * history.left_mm, right_mm=ratio * history.right_mm)
-
-
-def _positive(option: str, text: str | None, *, zero: bool = False) -> float | None:
-    if text is None:
-        return None
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not (value > 0.0 or (zero and value == 0.0)) or value == float("inf"):
-        raise InputError(f"{text!r} cannot be.", where=option, expected="a number above 0.")
-    return value

@@ -7,6 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
+from barfem.cli.parser import Commands, command
 
 if TYPE_CHECKING:
     from barfem.show.explain import Explanation
@@ -27,15 +28,8 @@ examples
 """
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "explain",
-        help="what a number is: unit, sign, formula, source",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "explain", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("key", metavar="KEY", nargs="?", help="a heading of a table, or a key of the JSON")
     parser.add_argument("bar", metavar="BAR.toml", nargs="?", help="the bar file whose numbers to print with it")
 

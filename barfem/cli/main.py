@@ -1,6 +1,7 @@
 """`barfem`: finds the command, runs it, and turns every way it can end into an exit status and a clear message.
 
-0, 1 and 2 are the command's own (see README); 130 is an interrupt, 141 a closed pipe, 70 a bug in barfem.
+0, 1 and 2 are the command's own (see README), 2 also where an output cannot be written; 130 is an interrupt, 141 a
+closed pipe, 70 a bug in barfem.
 Only the module of the command that is run is imported, so that help is fast and one command cannot break another.
 """
 
@@ -56,6 +57,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = list(sys.argv[1:] if argv is None else argv)
     if argv is None and "_ARGCOMPLETE" in os.environ:
         return _complete()
+    for name in ("stdin", "stderr"):  # closed by whoever started barfem
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "r" if name == "stdin" else "w"))  # noqa: SIM115
+    if sys.stdout is None:
+        return _fail("standard output is closed. Right would be: an open one, or > /dev/null.")
     _never_fail_on_a_character()
     try:
         status = _run(arguments)
@@ -66,11 +72,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("\nbarfem: interrupted.", file=sys.stderr)
         return INTERRUPTED
-    except BrokenPipeError:
-        # The reader went away (head, a pager). Python would complain again when it flushes at exit.
-        with contextlib.suppress(OSError, ValueError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except BrokenPipeError:  # the reader went away: head, a pager
+        _give_up_stdout()
         return CLOSED_PIPE
+    except OSError as error:
+        what = os.fsdecode(error.filename) if error.filename is not None else "standard output"
+        return _fail(f"{what} cannot be used: {error.strerror or error}. Right would be: a place that can.")
     except Exception as error:  # whatever reaches this line is a bug, and the user is told so
         if os.environ.get("BARFEM_DEBUG") == "1":
             raise
@@ -169,9 +176,18 @@ def _suggest(word: str, available: list[str]) -> str:
     return f"there is no command {word!r}: {hint}"
 
 
+def _give_up_stdout() -> None:
+    """Let nothing more go to standard output, not even when Python flushes it at exit."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def _fail(message: str) -> int:
-    with contextlib.suppress(BrokenPipeError):
-        sys.stdout.flush()
+    if sys.stdout is not None:
+        try:
+            sys.stdout.flush()
+        except OSError:
+            _give_up_stdout()
     print(f"barfem: error: {message}", file=sys.stderr)
     return WRONG_INPUT
 

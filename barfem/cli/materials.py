@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from barfem.cli.parser import Commands, command
+
 __all__ = ["add_parser", "run"]
 
 DESCRIPTION = """\
@@ -24,15 +26,8 @@ printed with each grade.
 """
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "materials",
-        help="list the steels, or show one with its sources",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "materials", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("grade", metavar="GRADE", nargs="?", help="a grade, one of its other names, or a table's path")
 
 

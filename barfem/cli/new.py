@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from barfem.cli.parser import Commands, command
 from barfem.model.errors import BarfemError, InputError
 
 if TYPE_CHECKING:
@@ -51,17 +52,10 @@ OPTIONS = {
 }
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     from barfem.cli.new_answers import QUESTIONS
 
-    parser = subparsers.add_parser(
-        "new",
-        help="write a commented bar file from a few answers",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+    parser = command(commands, "new", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("file", metavar="FILE.toml", help="the bar file to write; - is standard output")
     for question in QUESTIONS:
         example = f" ({question.example})" if question.example else ""

@@ -21,9 +21,24 @@ from barfem.show.output import Content, Outlet, Output
 from barfem.version import __version__
 
 if TYPE_CHECKING:
+    from barfem.model.bar import Bar
     from barfem.show.figures.picture import Picture
+    from barfem.show.tables import Table
 
-__all__ = ["JSON", "SAVE", "Declared", "Outputs", "add_outputs", "csv_of", "json_text", "picture_of", "pictures_of"]
+__all__ = [
+    "JSON",
+    "SAVE",
+    "Declared",
+    "Outputs",
+    "add_dialect",
+    "add_outputs",
+    "bar_file_of",
+    "csv_of",
+    "json_text",
+    "picture_of",
+    "pictures_of",
+]
+
 
 Made = Content | Mapping[str, Content] | None
 Options = argparse.Namespace
@@ -130,12 +145,14 @@ class Outputs:
         """
         said = []
         for each in self._declared:
-            if each.name in self._outputs:
-                made = each.make(found, self._args)
-                if made is not None:
-                    self._outlet.put(self._outputs[each.name], made)
-                    said += [each.said.format(self.path(each.name))] if each.said else []
-
+            if each.name not in self._outputs or each.kind == "kept":
+                continue
+            made = each.make(found, self._args)
+            if made is None:
+                said.append(f"Not written: {self.path(each.name)}, for want of an answer.")
+                continue
+            self._outlet.put(self._outputs[each.name], made)
+            said += [each.said.format(self.path(each.name))] if each.said else []
         self._outlet.write(then)
         if said and not self._outlet.takes_stdout:
             print("\n".join(said))
@@ -156,7 +173,16 @@ JSON = Declared(
 SAVE = Declared("--save", "keep results as they are done; the same command goes on from it", kind="kept")
 
 
-def csv_of(tables: Callable[[Any], Sequence[Any]], what: str) -> Declared:
+def add_dialect(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--csv-dialect",
+        choices=("comma", "semicolon"),
+        default="comma",
+        help="of CSV: commas, or semicolons with decimal commas (default comma)",
+    )
+
+
+def csv_of(tables: Callable[[Any], Sequence[Table]], what: str) -> Declared:
     """`--csv` and `--csv-dialect` of a command that finds `tables`; `what` is in them, for the help."""
 
     def make(found: Any, args: Options) -> str:
@@ -164,15 +190,32 @@ def csv_of(tables: Callable[[Any], Sequence[Any]], what: str) -> Declared:
 
         return tables_csv(tables(found), args.csv_dialect)
 
-    def dialect(parser: argparse.ArgumentParser) -> None:
-        parser.add_argument(
-            "--csv-dialect",
-            choices=("comma", "semicolon"),
-            default="comma",
-            help="of --csv: commas, or semicolons with decimal commas (default comma)",
-        )
+    return Declared("--csv", f"write {what} as CSV; - is standard output alone", make, stdout=True, more=add_dialect)
 
-    return Declared("--csv", f"write {what} as CSV; - is standard output alone", make, stdout=True, more=dialect)
+
+def bar_file_of(bar: Callable[[Any], tuple[Bar | None, str]], what: str) -> Declared:
+    """`--write` and `--force` of a command that finds a bar, with the lines that head its file; None: no answer."""
+
+    def make(found: Any, args: Options) -> str | None:
+        from barfem.study.written import bar_file_text
+
+        made, head = bar(found)
+        return None if made is None else bar_file_text(made, Path(args.bar), head=head.format(Path(args.bar).name))
+
+    def force(parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--force", action="store_true", help="let --write replace a file that is there")
+
+    return Declared(
+        "--write",
+        f"write {what}",
+        make,
+        metavar="NEW.toml",
+        endings=(".toml",),
+        what="bar file",
+        bar_file=True,
+        said="Written: {0}. Next: barfem check {0}",
+        more=force,
+    )
 
 
 def picture_of(draw: Callable[[Any], Picture], what: str) -> Declared:

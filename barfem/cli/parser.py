@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import argparse
 import re
-from typing import NoReturn
+from typing import Any, NoReturn
 
-__all__ = ["Parser"]
+from barfem.model.errors import InputError
+
+__all__ = ["Commands", "Parser", "command"]
+
+Commands = argparse._SubParsersAction
 
 WRONG_INPUT = 2
 
@@ -21,6 +25,14 @@ class Parser(argparse.ArgumentParser):
         """Print what is wrong on standard error and exit with 2."""
         self.exit(WRONG_INPUT, f"barfem: error: {self._words(message)}\n")
 
+    def _get_value(self, action: argparse.Action, arg_string: str) -> Any:
+        """The value of an argument; what its converter refuses is told with the option's name."""
+        try:
+            return super()._get_value(action, arg_string)
+        except InputError as error:
+            name = "/".join(action.option_strings) or str(action.metavar)
+            raise InputError(error.problem, where=name, expected=error.expected) from None
+
     def _words(self, message: str) -> str:
         shows = f"what {self.prog} --help shows"
         if found := _CHOICE.fullmatch(message):
@@ -34,3 +46,22 @@ class Parser(argparse.ArgumentParser):
             return f"{self.prog} needs {missing}. Right would be: {shows}."
         text = message.removeprefix("argument ")
         return f"{text}{'' if text.endswith('.') else '.'} Right would be: {shows}."
+
+
+def command(
+    commands: Commands[argparse.ArgumentParser], name: str, description: str, epilog: str, *, bar: bool = True
+) -> argparse.ArgumentParser:
+    """The parser of one command, its texts laid out as they are written; with BAR.toml first where it takes one."""
+    from barfem.cli.main import COMMANDS
+
+    parser = commands.add_parser(
+        name,
+        help=COMMANDS[name][1],
+        description=description,
+        epilog=epilog,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    if bar:
+        parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+    return parser

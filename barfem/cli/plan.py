@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import json
-import sys
-from pathlib import Path
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
+from barfem.cli.bar_file import bar_path
+from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, json_text
+from barfem.cli.parser import Commands, command
+from barfem.cli.values import count, number
 from barfem.model.errors import InputError
-from barfem.version import __version__
+
+if TYPE_CHECKING:
+    from barfem.check.plan import ProofPlan
+    from barfem.show.tables import Table
 
 __all__ = ["add_parser", "run"]
 
@@ -27,114 +33,82 @@ examples
 """
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "plan",
-        help="how many bars to test, and to what life, to show a target",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def _json(found: ProofPlan, args: argparse.Namespace) -> str:
+    from barfem.model.plain import plain
+
+    return json_text(plain(found))
+
+
+def _tables(found: ProofPlan) -> list[Table]:
+    from barfem.show.plan import plan_table
+
+    return [plan_table(found)]
+
+
+OUTPUTS = (replace(JSON, make=_json), csv_of(_tables, "the plan"))
+
+
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "plan", DESCRIPTION, EPILOG, bar=False)
+    positive, share = number(above=0.0), number(above=0.0, below=1.0)
     parser.add_argument("bar", metavar="BAR.toml", nargs="?", help="a bar file")
-    parser.add_argument("--target", metavar="N", help="cycles to show (without a bar file)")
-    parser.add_argument("--survival", metavar="R", help="share of bars that reaches it (default: the bar's, or 0.90)")
-    parser.add_argument("--confidence", metavar="C", default="0.90", help="default 0.90")
+    parser.add_argument("--target", metavar="N", type=positive, help="cycles to show (without a bar file)")
+    parser.add_argument(
+        "--survival", metavar="R", type=share, help="share of bars that reaches it (default: the bar's, or 0.90)"
+    )
+    parser.add_argument("--confidence", metavar="C", type=share, default=0.90, help="default 0.90")
     spread = parser.add_mutually_exclusive_group()
-    spread.add_argument("--deviation", metavar="S", help="standard deviation of log10 life (default: the bar's or 0.2)")
-    spread.add_argument("--weibull", metavar="B", help="Weibull shape, instead")
-    parser.add_argument("--median", metavar="N", help="median life expected, for the chance to pass")
-    parser.add_argument("--bars", metavar="N", help="this many bars alone")
-    parser.add_argument("--json", metavar="FILE", help="write the plan as JSON; - is standard output, nothing else")
+    spread.add_argument(
+        "--deviation",
+        metavar="S",
+        type=positive,
+        help="standard deviation of log10 life (default: the bar's or 0.2)",
+    )
+    spread.add_argument("--weibull", metavar="B", type=positive, help="Weibull shape, instead")
+    parser.add_argument("--median", metavar="N", type=positive, help="median life expected, for the chance to pass")
+    parser.add_argument("--bars", metavar="N", type=count(1), help="this many bars alone")
+    add_outputs(parser, OUTPUTS)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the plan. Returns 0; raises InputError where the input is wrong."""
-    target_file = None
-    if args.json is not None and args.json != "-":
-        from barfem.show.output import check_output_path
-
-        target_file = check_output_path(args.json, option="--json", inputs=[args.bar] if args.bar else [])
+    out = Outputs(args, OUTPUTS, inputs=[args.bar] if args.bar else [])
     if (args.bar is None) == (args.target is None):
         raise InputError("the target comes from a bar file or from --target.", expected="one of both.")
 
-    from dataclasses import asdict
-
     from barfem.check.plan import DEFAULT_DEVIATION, Judged, judged_of, plan_tests
+    from barfem.show.plan import print_plan
     from barfem.strength.duty.scatter import LifeScatter
 
-    confidence = _share("--confidence", args.confidence)
-    survival = None if args.survival is None else _share("--survival", args.survival)
-    median = None if args.median is None else _number("--median", args.median)
-    given = [_number(option, text) for option, text in _spreads(args) if text is not None]
-    bars = None if args.bars is None else _whole("--bars", args.bars)
     if args.bar is not None:
         from barfem.check.api import check_bar
 
-        judged = judged_of(check_bar(Path(args.bar)))
+        judged = judged_of(check_bar(bar_path(args.bar)))
     else:
         judged = Judged(
-            target=_number("--target", args.target),
+            target=args.target,
             unit="cycles",
             survival=0.90,
             median_life=None,
             log10_life_deviation=None,
         )
     if args.weibull is not None:
-        scatter, said = LifeScatter(weibull_shape=given[0]), f"Weibull shape {args.weibull}, as given"
+        scatter, said = LifeScatter(weibull_shape=args.weibull), f"Weibull shape {args.weibull:g}, as given"
     elif args.deviation is not None:
-        scatter = LifeScatter(log10_life_deviation=given[0])
-        said = f"standard deviation {args.deviation} of log10 life, as given"
+        scatter = LifeScatter(log10_life_deviation=args.deviation)
+        said = f"standard deviation {args.deviation:g} of log10 life, as given"
     else:
         scatter = LifeScatter(log10_life_deviation=judged.log10_life_deviation or DEFAULT_DEVIATION)
         said = judged.scatter_words
     plan = plan_tests(
         target=judged.target,
         unit=judged.unit,
-        survival=judged.survival if survival is None else survival,
-        confidence=confidence,
+        survival=judged.survival if args.survival is None else args.survival,
+        confidence=args.confidence,
         scatter=scatter,
         said=said,
-        median_life=judged.median_life if median is None else median,
-        bars=bars,
+        median_life=judged.median_life if args.median is None else args.median,
+        bars=args.bars,
     )
-    if args.json is not None:
-        text = json.dumps({"format": 1, "barfem": __version__, **asdict(plan)}, indent=2, allow_nan=False) + "\n"
-        if target_file is None:
-            sys.stdout.write(text)
-            return 0
-        from barfem.show.output import write_whole
-
-        write_whole(target_file, text, option="--json")
-    from barfem.show.plan import print_plan
-
-    print_plan(plan)
+    out.write(plan, then=lambda: print_plan(plan))
     return 0
-
-
-def _spreads(args: argparse.Namespace) -> tuple[tuple[str, str | None], ...]:
-    return ("--deviation", args.deviation), ("--weibull", args.weibull)
-
-
-def _number(option: str, text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not 0.0 < value < float("inf"):
-        raise InputError(f"{text!r} cannot be.", where=option, expected="a number above 0.")
-    return value
-
-
-def _share(option: str, text: str) -> float:
-    value = _number(option, text)
-    if not value < 1.0:
-        raise InputError(f"{text} is not a share.", where=option, expected="between 0 and 1, such as 0.90.")
-    return value
-
-
-def _whole(option: str, text: str) -> int:
-    value = _number(option, text)
-    if value != int(value):
-        raise InputError(f"{text} is not a whole number.", where=option, expected="1 or more.")
-    return int(value)

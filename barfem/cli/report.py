@@ -4,14 +4,25 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.check import FAILS, PASSES
+from barfem.cli.outputs import SAVE, Declared, Outputs, add_outputs
+from barfem.cli.parser import Commands, command
 from barfem.cli.report_studies import add_options, other_bars, refuse_options_alone, study_sections
-from barfem.cli.study import save_target
+from barfem.cli.study import add_case
 from barfem.model.errors import InputError
-from barfem.model.load_case import CASES
+
+if TYPE_CHECKING:
+    from barfem.check.result import CheckResult
+    from barfem.check.solved import Solved
+    from barfem.show.figures.picture import Picture
+    from barfem.show.output import Content
+    from barfem.show.report.sections import Section
 
 __all__ = ["add_parser", "run"]
 
@@ -43,25 +54,75 @@ exit status
 """
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "report",
-        help="the check as one page to send: HTML, PDF, figures",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
-    parser.add_argument("--out", metavar="FILE.html", help="write the page there; one file, nothing else needed")
-    parser.add_argument("--pdf", metavar="FILE.pdf", help="print the page to PDF with a browser of this machine")
+@dataclass(frozen=True)
+class _Found:
+    """All that goes to the page and to the figures."""
+
+    path: Path
+    result: CheckResult
+    solved: Solved
+    extra: list[Section]
+    pictures: list[Picture]
+    browser: str | None
+
+    @cached_property
+    def page(self) -> str:
+        from barfem.show.report.page import report_page
+
+        return report_page(self.result, self.solved, bar_text=self.path.read_text(encoding="utf-8"), extra=self.extra)
+
+
+def _pdf(found: _Found, args: argparse.Namespace) -> bytes:
+    from barfem.show.report.paper import page_to_pdf
+
+    return page_to_pdf(found.page, paper=args.paper, browser=found.browser or "")
+
+
+def _figures(found: _Found, args: argparse.Namespace) -> dict[str, Content]:
+    from barfem.show.figures.files import figure_files
+
+    return dict(figure_files(found.result, found.solved, found.pictures))
+
+
+def _paper(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="of the PDF (default A4)")
-    parser.add_argument("--figures", metavar="DIR", help="write each figure as SVG and PNG into this folder")
+
+
+OUTPUTS = (
+    Declared(
+        "--out",
+        "write the page there; one file, nothing else needed",
+        lambda found, args: found.page,
+        metavar="FILE.html",
+        said="wrote {}",
+    ),
+    Declared(
+        "--pdf",
+        "print the page to PDF with a browser of this machine",
+        _pdf,
+        metavar="FILE.pdf",
+        said="wrote {}",
+        more=_paper,
+    ),
+    Declared(
+        "--figures",
+        "write each figure as SVG and PNG into this folder",
+        _figures,
+        metavar="DIR",
+        kind="folder",
+        said="wrote figures into {}, each as SVG and PNG",
+    ),
+    replace(SAVE, help="take bars from it that barfem tolerance --save made; add others"),
+)
+
+
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "report", DESCRIPTION, EPILOG)
+    add_outputs(parser, OUTPUTS)
     parser.add_argument("--mixed", action="store_true", help="add every unequal pair of holes, left and right")
-    parser.add_argument(
-        "--case",
-        choices=tuple(CASES),
-        help="judge this load case alone (default: roll, and the others where the bar file gives their travel)",
+    add_case(
+        parser,
+        "judge this load case alone (default: roll, and the others where the bar file gives their travel)",
     )
     add_options(parser)
 
@@ -75,19 +136,9 @@ def run(args: argparse.Namespace) -> int:
     refuse_options_alone(args)
     path = bar_path(args.bar)
     others, sections = other_bars(args)
-    from barfem.show.output import check_output_folder, check_output_path, write_whole
-
-    read = [path, *others]
-    out = None if args.out is None else check_output_path(args.out, option="--out", inputs=read)
-    pdf = None if args.pdf is None else check_output_path(args.pdf, option="--pdf", inputs=read)
-    save = save_target(args.save, inputs=read)
-    if save is not None and save.absolute() in (each.absolute() for each in (out, pdf) if each is not None):
-        raise InputError(f"{save} is both bars and page.", where="--save", expected="another file name.")
-    if out is not None and pdf is not None and out.absolute() == pdf.absolute():
-        raise InputError(f"{out} is both page and PDF.", where="--pdf", expected="another file name.")
-    folder = None if args.figures is None else check_output_folder(args.figures, option="--figures")
+    out = Outputs(args, OUTPUTS, inputs=[path, *others])
     browser = None
-    if pdf is not None:
+    if args.pdf is not None:
         from barfem.show.report.paper import find_browser
 
         browser = find_browser()
@@ -100,38 +151,12 @@ def run(args: argparse.Namespace) -> int:
         result, solved = check_with_states(
             path, case=args.case, mixed=args.mixed, timing=Timing(on_stage=progress.stage)
         )
-    extra, pictures = study_sections(args, solved.bar, others, sections, save)
-    with Progress(sys.stderr) as progress:
-        files: list[tuple[Path, str | bytes, str]] = []
-        if folder is not None:
-            progress.stage("figures")
-            from barfem.show.figures.files import figure_files
-
-            files += [(folder / name, content, "--figures") for name, content in figure_files(result, solved, pictures)]
-        if out is not None or pdf is not None:
-            progress.stage("report")
-            from barfem.show.report.page import report_page
-
-            page = report_page(result, solved, bar_text=path.read_text(encoding="utf-8"), extra=extra)
-            if out is not None:
-                files.append((out, page, "--out"))
-            if pdf is not None and browser is not None:
-                progress.stage("print")
-                from barfem.show.report.paper import page_to_pdf
-
-                files.append((pdf, page_to_pdf(page, paper=args.paper, browser=browser), "--pdf"))
-        # Everything is made before anything is written.
-        if folder is not None:
-            folder.mkdir(exist_ok=True)
-        for target, content, option in files:
-            write_whole(target, content, option=option)
+    extra, pictures = study_sections(args, solved.bar, others, sections, out.path("save"))
 
     from barfem.show.notes import verdict
 
-    print(verdict(result))
-    for target in filter(None, (out, pdf)):
-        print(f"wrote {target} ({target.stat().st_size / 1000:.0f} kB)")
-    if folder is not None:
-        count = sum(option == "--figures" for *_, option in files) // 2
-        print(f"wrote {count} figures into {folder}, each as SVG and PNG")
+    with Progress(sys.stderr) as progress:
+        progress.stage("report")
+        found = _Found(path, result, solved, extra, pictures, browser)
+        out.write(found, then=lambda: print(verdict(result)))
     return PASSES if result.passes else FAILS

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.study import whole_number
+from barfem.cli.study import add_bent, add_workers
+from barfem.cli.values import count
 from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
@@ -26,12 +27,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     """The options of both studies, named as in `barfem tolerance` and `barfem compare`."""
     band = parser.add_argument_group("how far bars of the drawing differ, as barfem tolerance")
     band.add_argument("--tolerance", action="store_true", help="add it: bands of rate, stress, margin, life")
-    band.add_argument("--samples", metavar="N", type=whole_number, help="bars to make (default 2048)")
-    band.add_argument("--seed", metavar="N", type=whole_number, help="another seed, other bars (default 1)")
-    band.add_argument("--save", metavar="FILE", help="take bars from it that barfem tolerance --save made; add others")
-    band.add_argument(
-        "--workers", metavar="N", type=whole_number, help="processes on this machine (default: one a core, up to 8)"
-    )
+    band.add_argument("--samples", metavar="N", type=count(), help="bars to make (default 2048)")
+    band.add_argument("--seed", metavar="N", type=count(), help="another seed, other bars (default 1)")
+    add_workers(band, cluster=False)
     beside = parser.add_argument_group("other bars beside this one, as barfem compare")
     beside.add_argument(
         "--compare", metavar="BAR", action="append", help='"tube 28x4.5", "round 24", or a bar file; repeatable'
@@ -39,9 +37,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     beside.add_argument("--equal-rate", action="store_true", help="also: each resized to this bar's rate")
     beside.add_argument("--equal-stress", action="store_true", help="also: each resized to this bar's stress")
     beside.add_argument("--equal-mass", action="store_true", help="also: each resized to this bar's mass")
-    beside.add_argument(
-        "--bent", choices=("before-hardening", "after-hardening"), help="for tubes, where the bar file does not say"
-    )
+    add_bent(beside)
 
 
 def refuse_options_alone(args: argparse.Namespace) -> None:

@@ -5,6 +5,9 @@ from __future__ import annotations
 import argparse
 import json
 
+from barfem.cli.outputs import Declared, Outputs, add_outputs
+from barfem.cli.parser import Commands, command
+
 __all__ = ["add_parser", "run"]
 
 DESCRIPTION = """\
@@ -24,27 +27,23 @@ A bar file names its schema in its first line, as barfem new writes it:
 """
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "schema",
-        help="the keys of the bar file as JSON Schema, for editors and other programs",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("--out", metavar="FILE", help="write it there (default: standard output)")
+OUTPUTS = (
+    Declared(
+        "--out", "write it there (default: standard output)", lambda text, args: text, stdout=True, said="wrote {}"
+    ),
+)
+
+
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "schema", DESCRIPTION, EPILOG, bar=False)
+    add_outputs(parser, OUTPUTS)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print or write the schema. Returns 0; raises InputError where the file cannot be written."""
     from barfem.model.json_schema import bar_file_schema
-    from barfem.show.output import check_output_path, write_whole
 
-    text = json.dumps(bar_file_schema(), indent=2, ensure_ascii=False)
-    if args.out is None or args.out == "-":
-        print(text)
-    else:
-        write_whole(check_output_path(args.out, option="--out"), f"{text}\n", option="--out")
-        print(f"wrote {args.out}")
+    args.out = args.out or "-"
+    out = Outputs(args, OUTPUTS)
+    out.write(json.dumps(bar_file_schema(), indent=2, ensure_ascii=False) + "\n", then=lambda: None)
     return 0

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.study import add_save, add_workers, one_file_each, save_target
-from barfem.model.errors import InputError
-from barfem.model.load_case import CASES
+from barfem.cli.outputs import SAVE, Declared, Outputs, add_dialect, add_outputs
+from barfem.cli.parser import Commands, command
+from barfem.cli.study import add_case, add_workers
+
+if TYPE_CHECKING:
+    from barfem.study.sweep import SweepResult
 
 __all__ = ["add_parser", "run"]
 
@@ -39,32 +42,52 @@ exit status
   2  the input is wrong
 """
 
-FORMATS = (".csv", ".parquet")
+
+def _is_parquet(args: argparse.Namespace) -> bool:
+    return args.out is not None and args.out.lower().endswith(".parquet")
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "sweep",
-        help="any keys of a bar file over lists or ranges, to a table, CSV or Parquet",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+def _csv(found: SweepResult, args: argparse.Namespace) -> str:
+    from barfem.show.csv_file import columns_csv
+
+    return columns_csv(found.columns, args.csv_dialect)
+
+
+def _out(found: SweepResult, args: argparse.Namespace) -> str | bytes:
+    from barfem.show.sweep import parquet_bytes
+
+    return parquet_bytes(found) if _is_parquet(args) else _csv(found, args)
+
+
+OUTPUTS = (
+    SAVE,
+    Declared(
+        "--out",
+        "all rows as .csv or .parquet; - is CSV on standard output alone",
+        _out,
+        endings=(".csv", ".parquet"),
+        what="CSV or Parquet file",
+        stdout=True,
+        said="Written: {}",
+    ),
+    Declared("--csv", "all rows as CSV; - is standard output alone", _csv, stdout=True, more=add_dialect),
+)
+
+
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "sweep", DESCRIPTION, EPILOG)
     parser.add_argument("keys", metavar="KEY=VALUES", nargs="+", help="what varies, and over what")
     parser.add_argument("--paired", action="store_true", help="first values together, then second ones; no grid")
     parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
-    parser.add_argument("--case", choices=tuple(CASES), help="this load case alone")
-    parser.add_argument("--out", metavar="FILE", help="all rows as .csv or .parquet; - is CSV on standard output alone")
-    add_save(parser)
+    add_case(parser)
     add_workers(parser)
+    add_outputs(parser, OUTPUTS)
 
 
 def run(args: argparse.Namespace) -> int:
     """Sweep, write and print. Returns 0; raises InputError where the input is wrong."""
     from barfem.model.read import read_bar
-    from barfem.show.sweep import csv_text, needs_pyarrow, parquet_bytes, print_sweep
+    from barfem.show.sweep import needs_pyarrow, print_sweep
     from barfem.show.tolerance_progress import StudyProgress
     from barfem.study.sweep import sweep
     from barfem.study.sweep_keys import parse_key
@@ -72,11 +95,10 @@ def run(args: argparse.Namespace) -> int:
     path = bar_path(args.bar)
     keys = [parse_key(text) for text in args.keys]
     bar = read_bar(path)
-    target = _target(args.out, path)
-    if target is not None and target.suffix.lower() == ".parquet":
+    out = Outputs(args, OUTPUTS, inputs=[path])
+    save = out.path("save")
+    if _is_parquet(args):
         needs_pyarrow()
-    save = save_target(args.save, inputs=[path])
-    one_file_each(out=target, save=save)
     with StudyProgress(sys.stderr) as progress:
         try:
             found = sweep(
@@ -94,23 +116,5 @@ def run(args: argparse.Namespace) -> int:
         except KeyboardInterrupt:
             progress.say_what_is_kept(save)
             raise
-    if args.out == "-":
-        sys.stdout.write(csv_text(found))
-        return 0
-    if target is not None:
-        from barfem.show.output import write_whole
-
-        whole = parquet_bytes(found) if target.suffix.lower() == ".parquet" else csv_text(found)
-        write_whole(target, whole, option="--out")
-    print_sweep(found, written=None if target is None else str(target))
+    out.write(found, then=lambda: print_sweep(found))
     return 0
-
-
-def _target(option: str | None, bar: Path) -> Path | None:
-    if option is None or option == "-":
-        return None
-    from barfem.show.output import check_output_path
-
-    if Path(option).suffix.lower() not in FORMATS:
-        raise InputError(f"{option} is neither CSV nor Parquet.", where="--out", expected="a name in .csv or .parquet.")
-    return check_output_path(option, option="--out", inputs=[bar])

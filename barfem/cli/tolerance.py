@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import argparse
 import sys
+from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.study import add_save, add_workers, save_target, whole_number
-from barfem.model.load_case import CASES
+from barfem.cli.outputs import JSON, SAVE, Outputs, add_outputs, csv_of, picture_of
+from barfem.cli.parser import Commands, command
+from barfem.cli.study import add_case, add_workers
+from barfem.cli.values import count
+
+if TYPE_CHECKING:
+    from barfem.show.figures.picture import Picture
+    from barfem.show.tables import Table
+    from barfem.study.tolerance_result import ToleranceResult
 
 __all__ = ["add_parser", "run"]
 
@@ -41,41 +49,42 @@ exit status
 """
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "tolerance",
-        help="how far bars of one drawing differ, what from, and how many miss",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
-    parser.add_argument("--samples", metavar="N", type=whole_number, help="bars to make (default 2048)")
-    parser.add_argument(
-        "--seed", metavar="N", type=whole_number, default=1, help="another seed, other bars (default 1)"
-    )
+def _picture(found: ToleranceResult) -> Picture:
+    from barfem.show.tolerance_picture import tolerance_picture
+
+    return tolerance_picture(found)
+
+
+def _tables(found: ToleranceResult) -> list[Table]:
+    from barfem.show.tolerance import spreads_table
+
+    return [spreads_table(found)]
+
+
+OUTPUTS = (SAVE, picture_of(_picture, "spread and shares"), JSON, csv_of(_tables, "the spread of every number"))
+
+
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "tolerance", DESCRIPTION, EPILOG)
+    parser.add_argument("--samples", metavar="N", type=count(), help="bars to make (default 2048)")
+    parser.add_argument("--seed", metavar="N", type=count(), default=1, help="another seed, other bars (default 1)")
     parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
-    parser.add_argument("--case", choices=tuple(CASES), help="this load case alone")
-    add_save(parser)
+    add_case(parser)
     add_workers(parser)
-    parser.add_argument("--plot", metavar="FILE", help="picture of spread and shares (.png or .svg)")
-    parser.add_argument("--json", metavar="FILE", help="write everything as JSON; - is standard output alone")
+    add_outputs(parser, OUTPUTS)
 
 
 def run(args: argparse.Namespace) -> int:
     """Study, write and print. Returns 0; raises InputError where the input is wrong."""
-    from barfem.cli.study import json_target, one_file_each, plot_target, write_json, write_plot
     from barfem.model.read import read_bar
+    from barfem.show.tolerance import print_tolerance
     from barfem.show.tolerance_progress import StudyProgress
     from barfem.study.tolerance import SAMPLES, tolerance
 
     path = bar_path(args.bar)
     bar = read_bar(path)
-    target = json_target(args.json, inputs=[path])
-    picture = plot_target(args.plot, inputs=[path])
-    save = save_target(args.save, inputs=[path])
-    one_file_each(json=target, plot=picture, save=save)
+    out = Outputs(args, OUTPUTS, inputs=[path])
+    save = out.path("save")
     with StudyProgress(sys.stderr) as progress:
         try:
             found = tolerance(
@@ -93,13 +102,5 @@ def run(args: argparse.Namespace) -> int:
         except KeyboardInterrupt:
             progress.say_what_is_kept(save)
             raise
-    write_json(args.json, target, found.to_json_dict())
-    if picture is not None:
-        from barfem.show.tolerance_picture import tolerance_picture
-
-        write_plot(picture, lambda: tolerance_picture(found))
-    if args.json != "-":
-        from barfem.show.tolerance import print_tolerance
-
-        print_tolerance(found)
+    out.write(found, then=lambda: print_tolerance(found))
     return 0

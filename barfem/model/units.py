@@ -24,6 +24,8 @@ UNITS: dict[str, str] = {
     "density": "kg/m**3",
     "mass": "kg",
     "force": "N",
+    "distance": "km",
+    "speed": "km/h",
     "plain": "",
 }
 """Each kind of number and the unit in which a plain one is read; "plain" has none."""
@@ -37,6 +39,8 @@ LARGEST: dict[str, float] = {
     "density": 1e5,
     "mass": 1e5,
     "force": 1e7,
+    "distance": 1e7,
+    "speed": 1e4,
     "plain": 1e15,
 }
 """Largest magnitude of each kind, in its own unit: far above any bar's, far below what overflows."""
@@ -51,6 +55,8 @@ _EXAMPLES = {
     "density": '7850.0 (kg/m3) or "7.85 g/cm**3"',
     "mass": '290.0 (kg) or "640 lb"',
     "force": '3000.0 (N) or "675 lbf"',
+    "distance": '21.4 (km) or "13.3 mi"',
+    "speed": '60.0 (km/h) or "37 mph"',
     "plain": "a number without quotes",
 }
 _STRING = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d*)?))?\s*(.*?)\s*")

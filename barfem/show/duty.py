@@ -2,58 +2,60 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from typing import TextIO
 
 from rich.console import Console
-from rich.text import Text
 
 from barfem.check.history_life import HistoryLife
 from barfem.check.lives import SurvivalLife
 from barfem.model.bar import Bar
-from barfem.show.console import HEAD, make_console, plain_table, wrap
-from barfem.show.numbers import NO_BREAK, life, significant, whole
+from barfem.show.console import HEAD, print_table
+from barfem.show.numbers import life, significant, whole
+from barfem.show.parts import bullets, heading, hole_name, paragraph, print_whole
+from barfem.show.tables import Table, column, paths, table, words
 from barfem.strength.duty.history import History
 
-__all__ = ["print_history_lives"]
+__all__ = ["lives_table", "print_history_lives"]
 
 
 def print_history_lives(bar: Bar, history: History, found: Sequence[HistoryLife], stream: TextIO | None = None) -> None:
     """Print on `stream`, standard output by default."""
-    stream = sys.stdout if stream is None else stream
-    console = make_console(stream)
-    with console.capture() as capture:
-        _print(console, bar, history, found)
-    lines = capture.get().replace(NO_BREAK, " ").splitlines()
-    stream.write("\n".join(line.rstrip() for line in lines) + "\n")
-    stream.flush()
+    print_whole(lambda console: _write(console, bar, history, found), stream)
 
 
-def _print(console: Console, bar: Bar, history: History, found: Sequence[HistoryLife]) -> None:
-    console.print(Text(bar.name, style=HEAD))
-    _paragraph(
+def lives_table(bar: Bar, found: Sequence[HistoryLife]) -> Table:
+    """Lives of each hole setting under the history."""
+    share = bar.targets.survival
+    return table(
+        "lives",
+        "",
+        found,
+        [
+            words("Hole", hole_name, key=""),
+            *paths("left", "right"),
+            column("Peak", "MPa", lambda item: item.peak_MPa, show=whole, key="peak_von_mises_MPa"),
+            column("Largest\nampl.", "MPa", lambda item: item.largest_amplitude_MPa, show=whole),
+            column("Damage of\none repeat", "", lambda item: item.damage_per_repeat, show="{:.2g}".format),
+            column("Repeats", "", lambda item: _band(item.lives, share), key=""),
+            column("Hours", "", lambda item: _band(item.lives_hours, share), key=""),
+            column("km", "", lambda item: _band(item.lives_km, share), key="")
+            if any(item.lives_km for item in found)
+            else None,
+            *paths("life_at_survival_repeats", "life_repeats", "runout_at_survival", "runout", "where", "reason"),
+        ],
+    )
+
+
+def _write(console: Console, bar: Bar, history: History, found: Sequence[HistoryLife]) -> None:
+    paragraph(console, bar.name, style=HEAD)
+    paragraph(
         console,
         f"History {history.source}: {whole(history.samples)} samples, {significant(history.duration_s)} s. Life in "
         f"repeats of it, from {100 * bar.targets.survival:g} % survival to the median, rounded down.",
     )
     console.print()
-    km = any(item.lives_km for item in found)
-    table = plain_table(
-        "Hole", "Peak\nMPa", "Largest\nampl. MPa", "Damage of\none repeat", "Repeats", "Hours", *(["km"] if km else [])
-    )
-    share = bar.targets.survival
-    for item in found:
-        table.add_row(
-            item.left if item.left == item.right else f"{item.left}/{item.right}",
-            whole(item.peak_MPa),
-            whole(item.largest_amplitude_MPa),
-            "-" if item.damage_per_repeat is None else f"{item.damage_per_repeat:.2g}",
-            _band(item.lives, share),
-            _band(item.lives_hours, share),
-            *([_band(item.lives_km, share)] if km else []),
-        )
-    console.print(table)
+    print_table(console, lives_table(bar, found))
     console.print()
     for item in found:
         name = item.left if item.left == item.right else f"{item.left} left, {item.right} right"
@@ -65,35 +67,27 @@ def _print(console: Console, bar: Bar, history: History, found: Sequence[History
             text += f", the others bounded: none has more than {item.discarded_share:.3g} times its damage"
         if item.left_out_share is not None:
             text += f"; the turning points alone would miss {abs(item.left_out_share):.1%} of it"
-        _paragraph(console, text + ".")
+        paragraph(console, text + ".")
         row = ", ".join(f"{100 * x.survival:g} %: {_one(x)}" for x in item.lives)
-        _paragraph(console, f"  Repeats at survival of {row}.")
+        paragraph(console, f"  Repeats at survival of {row}.")
     for title, lines in (
         ("Warnings", dict.fromkeys(text for item in found for text in item.warnings)),
         ("Assumptions", dict.fromkeys(text for item in found for text in item.assumptions)),
     ):
         if lines:
-            console.print()
-            console.print(Text(title, style=HEAD))
-            for text in lines:
-                for line in wrap(text, console.width, first="- ", then="  "):
-                    console.print(line, no_wrap=True, overflow="ignore", crop=False)
+            heading(console, title)
+            bullets(console, lines)
 
 
 def _one(item: SurvivalLife) -> str:
     return "beyond the knee" if item.runout else life(item.life)
 
 
-def _band(lives: tuple[SurvivalLife, ...], survival: float) -> str:
+def _band(lives: tuple[SurvivalLife, ...], survival: float) -> str | None:
     low = next((item for item in lives if item.survival == survival), None)
     median = next((item for item in lives if item.survival == 0.5), None)
     if low is None or median is None:
-        return "-"
+        return None
     if low.runout:
         return "no end"
     return f"{_one(low)} to {'no end' if median.runout else _one(median)}"
-
-
-def _paragraph(console: Console, text: str) -> None:
-    for line in wrap(text, console.width):
-        console.print(line, no_wrap=True, overflow="ignore", crop=False)

@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from typing import TextIO
 
 from rich.console import Console
 
-from barfem.show.console import BAD, GOOD, HEAD, plain_table, print_table
+from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.numbers import significant, whole
-from barfem.show.parts import bullets, heading, judged, life_cell, paragraph, passes_cell, print_whole
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.show.parts import bullets, evaluated_life, heading, paragraph, print_whole
+from barfem.show.tables import Table, column, judged, nested_columns, table, words, yes_no
 from barfem.study.evaluate import Evaluation
 from barfem.study.holes import BLUR_PERCENT, HolePlan
+from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 
-__all__ = ["print_holes"]
-
-
-def print_holes(plan: HolePlan, stream: TextIO | None = None, *, written: str | None = None) -> None:
-    """Print the plan on `stream`, standard output by default; `written` is the bar file that was written."""
-    print_whole(lambda console: _write(plan, console, written), stream)
+__all__ = ["holes_table", "print_holes"]
 
 
-def _write(plan: HolePlan, console: Console, written: str | None) -> None:
+def print_holes(plan: HolePlan, stream: TextIO | None = None) -> None:
+    """Print the plan on `stream`, standard output by default."""
+    print_whole(lambda console: _write(plan, console), stream)
+
+
+def _write(plan: HolePlan, console: Console) -> None:
     paragraph(console, plan.name, style=HEAD)
     rules = plan.rules
     size = "" if plan.hole_mm is None else f", for holes of {plan.hole_mm:g} mm"
@@ -38,8 +38,9 @@ def _write(plan: HolePlan, console: Console, written: str | None) -> None:
     )
     shown = plan if plan.nearest is None else plan.nearest
     if shown.evaluation is not None:
-        heading(console, "Nearest possible" if shown is not plan else "Holes, from the tip inwards")
-        _table(shown, shown.evaluation, console)
+        made = holes_table(shown, shown.evaluation)
+        heading(console, "Nearest possible" if shown is not plan else made.title)
+        print_table(console, made)
     lines = [*_lessons(shown), *plan.told]
     if lines:
         heading(console, "What to see in it")
@@ -56,51 +57,41 @@ def _write(plan: HolePlan, console: Console, written: str | None) -> None:
             f"{shown.step_percent:.1f} %; {fate}.",
             style=GOOD if plan.passes else BAD if shown is plan else "",
         )
-    if written is not None:
-        paragraph(console, f"Written: {written}. Next: barfem check {written}")
 
 
-def _table(plan: HolePlan, found: Evaluation, console: Console) -> None:
-    table = plain_table(
-        "Hole",
-        "From\ntip\nmm",
-        "Gap\nmm",
-        "Rate\nN/mm",
-        "Step\n%",
-        "Asked\nN/mm",
-        "Stress\nMPa",
-        "Yield\nmargin",
-        "Safety\nfactor",
-        "Life, cycles",
-        "Passes",
-    )
+def holes_table(plan: HolePlan, found: Evaluation) -> Table:
+    """The holes of a plan, from the tip inwards, and what the bar does at each."""
+    rows = [hole_setting_json(found, i) for i in range(len(plan.from_tip_mm))]
+    rates = [row["rate_N_per_mm"] for row in rows]
     targets = found.bar.targets
-    for i, place in enumerate(plan.from_tip_mm):
-        rate = float(found.rate_N_per_mm[i])
-        step = "-" if i == 0 else f"{100.0 * (rate / float(found.rate_N_per_mm[i - 1]) - 1.0):+.1f}"
-        table.add_row(
-            found.left[i],
-            f"{place:g}",
-            "-" if i == 0 else f"{place - plan.from_tip_mm[i - 1]:g}",
-            significant(rate),
-            step,
-            significant(plan.wanted_N_per_mm[i]),
-            whole(float(found.peak_MPa[i])),
-            judged(float(found.yield_margin[i]), targets.yield_margin),
-            judged(float(found.safety_factor_at_target[i]), 1.0),
-            life_cell(
-                at_survival=_or_none(found.life_at_survival_cycles[i]),
-                median=_or_none(found.life_cycles[i]),
-                runout=bool(found.runout[i]),
-                knee_cycles=KNEE_CYCLES if found.has_knee[i] else None,
+
+    def step(i: int) -> float | None:
+        return None if i == 0 else 100.0 * (rates[i] / rates[i - 1] - 1.0)
+
+    return table(
+        "holes",
+        "Holes, from the tip inwards",
+        range(len(rows)),
+        [
+            words("Hole", lambda i: found.left[i], key="name"),
+            column("From\ntip", "mm", lambda i: plan.from_tip_mm[i], show="{:g}".format),
+            column(
+                "Gap",
+                "mm",
+                lambda i: None if i == 0 else plan.from_tip_mm[i] - plan.from_tip_mm[i - 1],
+                show="{:g}".format,
             ),
-            passes_cell(bool(found.passes[i])),
-        )
-    print_table(console, table)
-
-
-def _or_none(value: float) -> float | None:
-    return None if math.isnan(float(value)) else float(value)
+            column("Rate", "N/mm", lambda i: rates[i]),
+            column("Step", "%", step, show="{:+.1f}".format),
+            column("Asked", "N/mm", lambda i: plan.wanted_N_per_mm[i], key="wanted_N_per_mm"),
+            column("Stress", "MPa", lambda i: rows[i]["peak"]["von_mises_MPa"], show=whole, key="peak_von_mises_MPa"),
+            column("Yield\nmargin", "", lambda i: judged(rows[i]["yield_margin"], targets.yield_margin)),
+            column("Safety\nfactor", "", lambda i: judged(rows[i]["fatigue"]["safety_factor_at_target"], 1.0), key=""),
+            column("Life, cycles", "", lambda i: evaluated_life(found, i), key=""),
+            column("Passes", "", lambda i: yes_no(rows[i]["passes"])),
+            *nested_columns(rows.__getitem__, ("fatigue.safety_factor_at_target", *LIFE_PATHS)),
+        ],
+    )
 
 
 def _lessons(plan: HolePlan) -> list[str]:

@@ -13,23 +13,25 @@ from rich.text import Text
 
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult, SettingResult
-from barfem.show.console import BAD, GOOD, HEAD, make_console, wrap
-from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, repeats_band, whole
-from barfem.show.tables import Cell, Entry, paths, words
+from barfem.show.console import HEAD, make_console, print_table, wrap
+from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, repeats_band, whole
+from barfem.show.tables import Cell, Entry, Table, paths, words
+from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.study.evaluate import Evaluation
 
 __all__ = [
     "bullets",
     "change_cell",
+    "evaluated_life",
     "heading",
     "hole_columns",
     "hole_name",
-    "judged",
     "life_cell",
     "paragraph",
-    "passes_cell",
     "place",
     "print_whole",
     "repeats_cell",
+    "titled_table",
 ]
 
 
@@ -55,20 +57,18 @@ def paragraph(console: Console, text: str, style: str = "") -> None:
         console.print(Text(line, style=style))
 
 
+def titled_table(console: Console, made: Table) -> None:
+    """A table under its title, its remarks below it."""
+    heading(console, made.title)
+    print_table(console, made)
+    for line in made.remarks:
+        paragraph(console, line)
+
+
 def bullets(console: Console, lines: Iterable[str]) -> None:
     for text in lines:
         for line in wrap(text, console.width, first="- ", then="  "):
             console.print(Text(line))
-
-
-def judged(value: float | None, target: float) -> Text:
-    """A margin or factor, marked where it is below its target."""
-    bad = value is not None and math.isfinite(value) and value < target
-    return Text(ratio(value, target), style=BAD if bad else "")
-
-
-def passes_cell(passes: bool) -> Text:
-    return Text("yes", style=GOOD) if passes else Text("NO", style=BAD)
 
 
 def place(where: str, surface: str) -> str:
@@ -101,6 +101,17 @@ def life_cell(*, at_survival: float | None, median: float | None, runout: bool, 
     if median is None or at_survival is None:
         return "none"
     return life_band(at_survival, median)
+
+
+def evaluated_life(found: Evaluation, j: int) -> Cell:
+    """Life at survival to median of hole setting number `j` of a study's bar."""
+    survival, median = (
+        None if math.isnan(values[j]) else float(values[j])
+        for values in (found.life_at_survival_cycles, found.life_cycles)
+    )
+    knee = KNEE_CYCLES if found.has_knee[j] else None
+    text = life_cell(at_survival=survival, median=median, runout=bool(found.runout[j]), knee_cycles=knee)
+    return Cell(text, survival)
 
 
 def repeats_cell(duty: DutyLife | None) -> Cell:

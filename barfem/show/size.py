@@ -4,29 +4,30 @@ from __future__ import annotations
 
 import math
 import re
-from typing import TextIO
+from collections.abc import Callable, Sequence
+from typing import Any, TextIO
 
 from rich.console import Console
-from rich.table import Table
 
-from barfem.show.console import BAD, GOOD, HEAD, plain_table, print_table
-from barfem.show.numbers import significant, whole
-from barfem.show.parts import bullets, change_cell, heading, judged, life_cell, paragraph, passes_cell, print_whole
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.show.console import BAD, GOOD, HEAD, print_table
+from barfem.show.numbers import NONE, significant, whole
+from barfem.show.parts import bullets, change_cell, evaluated_life, heading, paragraph, print_whole
+from barfem.show.tables import Cell, Table, column, judged, nested_columns, only_in_files, table, words, yes_no
+from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 from barfem.study.options import Option, Sizing, why_not
 
-__all__ = ["print_sizing"]
+__all__ = ["options_table", "print_sizing"]
 
 AROUND = 4
 """Sizes shown to each side of the answer."""
 
 
-def print_sizing(sizing: Sizing, stream: TextIO | None = None, *, written: str | None = None) -> None:
-    """Print the whole answer on `stream`, standard output by default; `written` is the bar file that was written."""
-    print_whole(lambda console: _write(sizing, console, written), stream)
+def print_sizing(sizing: Sizing, stream: TextIO | None = None) -> None:
+    """Print the whole answer on `stream`, standard output by default."""
+    print_whole(lambda console: _write(sizing, console), stream)
 
 
-def _write(sizing: Sizing, console: Console, written: str | None) -> None:
+def _write(sizing: Sizing, console: Console) -> None:
     bar = sizing.bar
     paragraph(console, bar.name, style=HEAD)
     paragraph(console, f"Asked: {_asked(sizing)}. {_where(sizing)}")
@@ -36,7 +37,7 @@ def _write(sizing: Sizing, console: Console, written: str | None) -> None:
         f"yield margin {bar.targets.yield_margin:g}.",
     )
     heading(console, _table_title(sizing))
-    print_table(console, _table(sizing, _shown(sizing)))
+    print_table(console, options_table(sizing, _shown(sizing)))
     front = [option for option in sizing.options if option.on_front]
     if sizing.stock is not None:
         heading(console, "Mass against life")
@@ -52,8 +53,6 @@ def _write(sizing: Sizing, console: Console, written: str | None) -> None:
     _problems(sizing, console)
     console.print()
     _answer(sizing, console)
-    if written is not None:
-        paragraph(console, f"Written: {written}. Next: barfem check {written}")
 
 
 def _asked(sizing: Sizing) -> str:
@@ -96,39 +95,51 @@ def _shown(sizing: Sizing) -> list[Option]:
     return [option for option in solved if option.name in keep]
 
 
-def _table(sizing: Sizing, options: list[Option]) -> Table:
+def options_table(sizing: Sizing, options: Sequence[Option]) -> Table:
+    """Sizes with what each does; those that could not be solved stand in files alone, with the reason."""
     reference = _rate_to_order(sizing)
-    table = plain_table(
-        "",
-        "Size",
-        "Mass\nkg",
-        "Rate\nN/mm",
-        "off\n%",
-        "Stress\nMPa",
-        "Yield\nmargin",
-        "Safety\nfactor",
-        "Life, cycles",
-        "Passes",
-        first_left=2,
+    answer = None if sizing.answer is None else sizing.answer.name
+
+    def row(option: Option) -> dict[str, Any]:
+        return {} if option.evaluation is None else hole_setting_json(option.evaluation, option.worst)
+
+    return table(
+        "sizes",
+        _table_title(sizing),
+        options,
+        [
+            words("", lambda o: "=>" if o.name == answer else "", key=""),
+            words("Size", lambda o: Cell(_short(o.name), o.name), key="name"),
+            column("Mass", "kg", lambda o: o.mass_kg),
+            column("Rate", "N/mm", lambda o: o.rate_N_per_mm),
+            column("off", "%", lambda o: change_cell(o.rate_N_per_mm, reference), key=""),
+            column("Stress", "MPa", lambda o: o.evaluation and float(o.evaluation.peak_MPa.max()), show=whole, key=""),
+            column("Yield\nmargin", "", lambda o: judged(_least_margin(o), sizing.bar.targets.yield_margin), key=""),
+            column(
+                "Safety\nfactor",
+                "",
+                lambda o: judged(row(o).get("fatigue", {}).get("safety_factor_at_target"), 1.0),
+                key="",
+            ),
+            column("Life, cycles", "", _life, key=""),
+            column("Passes", "", lambda o: yes_no(o.passes)),
+            only_in_files("answer", lambda o: o.name == answer),
+            *(only_in_files(key, _of_section(key)) for key in ("shape", "diameter_mm", "wall_mm")),
+            only_in_files("peak_von_mises_MPa", lambda o: o.evaluation and float(o.evaluation.peak_MPa.max())),
+            only_in_files("yield_margin", _least_margin),
+            *nested_columns(row, ("fatigue.safety_factor_at_target", *LIFE_PATHS)),
+            only_in_files("on_front", lambda o: o.on_front),
+            only_in_files("problem", lambda o: o.problem),
+        ],
     )
-    for option in options:
-        found, j = option.evaluation, option.worst
-        if found is None:
-            continue
-        mark = "=>" if sizing.answer is not None and option.name == sizing.answer.name else ""
-        table.add_row(
-            mark,
-            _short(option.name),
-            significant(option.mass_kg),
-            significant(option.rate_N_per_mm),
-            change_cell(option.rate_N_per_mm, reference),
-            whole(float(found.peak_MPa.max())),
-            judged(float(found.yield_margin.min()), found.bar.targets.yield_margin),
-            judged(float(found.safety_factor_at_target[j]), 1.0),
-            _life(option),
-            passes_cell(option.passes),
-        )
-    return table
+
+
+def _of_section(key: str) -> Callable[[Option], Any]:
+    return lambda option: None if option.section is None else getattr(option.section, key)
+
+
+def _least_margin(option: Option) -> float | None:
+    return None if option.evaluation is None else float(option.evaluation.yield_margin.min())
 
 
 def _short(name: str) -> str:
@@ -136,20 +147,8 @@ def _short(name: str) -> str:
     return re.sub(r"\d+\.\d+", lambda found: f"{float(found[0]):.4g}", name)
 
 
-def _life(option: Option) -> str:
-    found, j = option.evaluation, option.worst
-    if found is None:
-        return "-"
-    survival, median = (
-        None if math.isnan(float(values[j])) else float(values[j])
-        for values in (found.life_at_survival_cycles, found.life_cycles)
-    )
-    return life_cell(
-        at_survival=survival,
-        median=median,
-        runout=bool(found.runout[j]),
-        knee_cycles=KNEE_CYCLES if found.has_knee[j] else None,
-    )
+def _life(option: Option) -> Cell:
+    return Cell(NONE) if option.evaluation is None else evaluated_life(option.evaluation, option.worst)
 
 
 def _front(sizing: Sizing, front: list[Option], console: Console) -> None:
@@ -162,7 +161,7 @@ def _front(sizing: Sizing, front: list[Option], console: Console) -> None:
         f"Of the sizes within {sizing.within_percent:g} % of {rate} N/mm, those that live longer than any lighter one:",
     )
     front = sorted(front, key=lambda option: option.mass_kg)
-    print_table(console, _table(sizing, front))
+    print_table(console, options_table(sizing, front))
 
 
 def _advice(sizing: Sizing) -> list[str]:

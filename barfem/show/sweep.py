@@ -1,43 +1,24 @@
-"""What `barfem sweep` prints, and the files it writes: CSV, or Parquet where pyarrow is installed."""
+"""What `barfem sweep` prints, and the Parquet file it writes where pyarrow is installed."""
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from typing import Any, TextIO
 
 from rich.console import Console
 
 from barfem.model.errors import InputError
-from barfem.show.console import HEAD, plain_table, print_table
-from barfem.show.numbers import life, significant, whole
-from barfem.show.parts import bullets, paragraph, passes_cell, print_whole
-from barfem.study.sweep import FLAGS, NUMBERS, SweepResult
+from barfem.show.console import HEAD, print_table
+from barfem.show.numbers import life, whole
+from barfem.show.parts import bullets, paragraph, print_whole
+from barfem.show.tables import Cell, Entry, Table, column, table, words, yes_no
+from barfem.study.sweep import FLAGS, NUMBERS, PLACES, SweepResult
 
-__all__ = ["csv_text", "needs_pyarrow", "parquet_bytes", "print_sweep"]
+__all__ = ["needs_pyarrow", "parquet_bytes", "print_sweep", "sweep_table"]
 
 MOST_ROWS = 40
 MOST_KEYS = 3
 MOST_PROBLEMS = 5
-
-
-def csv_text(result: SweepResult) -> str:
-    """A header and a line for each row; an empty field is no number. Numbers keep all their digits."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(result.columns)
-    for i in range(result.rows):
-        writer.writerow([_field(column[i]) for column in result.columns.values()])
-    return out.getvalue()
-
-
-def _field(value: Any) -> Any:
-    if value is None or (isinstance(value, float) and not math.isfinite(value)):
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    return value
 
 
 def needs_pyarrow() -> None:
@@ -76,7 +57,7 @@ def _array(pa: Any, name: str, values: list[Any]) -> Any:
         return pa.array(values, pa.bool_())
     if name == "point":
         return pa.array(values, pa.int64())
-    if name in ("left", "right", "case", "weakest_place", "problem"):
+    if name in ("left", "right", "case", "problem", *PLACES):
         return pa.array(values, pa.string())
     if all(isinstance(value, int | float) and not isinstance(value, bool) for value in values):
         return pa.array([float(value) for value in values], pa.float64())
@@ -85,49 +66,18 @@ def _array(pa: Any, name: str, values: list[Any]) -> Any:
     return pa.array([str(value) for value in values], pa.string())
 
 
-def print_sweep(result: SweepResult, stream: TextIO | None = None, *, written: str | None = None) -> None:
-    """Print the table on `stream`, standard output by default; of many rows the first ones. `written` is the file."""
-    print_whole(lambda console: _write(result, console, written), stream)
+def print_sweep(result: SweepResult, stream: TextIO | None = None) -> None:
+    """Print the table on `stream`, standard output by default; of many rows the first ones."""
+    print_whole(lambda console: _write(result, console), stream)
 
 
-def _write(result: SweepResult, console: Console, written: str | None) -> None:
+def _write(result: SweepResult, console: Console) -> None:
     paragraph(console, result.bar.name, style=HEAD)
     paragraph(console, f"{whole(result.points)} bars, {whole(result.rows)} rows.")
     console.print()
-    columns, shown = result.columns, min(result.rows, MOST_ROWS)
-    keys = [key.key for key in result.keys][:MOST_KEYS]
-    several = len({case for case in columns["case"] if case is not None}) > 1
-    table = plain_table(
-        "",
-        *(key.replace(".", ".\n") for key in keys),
-        "Hole",
-        *(["Case"] if several else []),
-        "Rate\nN/mm",
-        "Stress\nMPa",
-        "Yield\nmargin",
-        "Safety\nfactor",
-        "Life",
-        "Passes",
-    )
-    last = None
-    for i in range(shown):
-        first, last = columns["point"][i] != last, columns["point"][i]
-        row: list[Any] = [str(last) if first else ""]
-        row += [_short(columns[key][i]) if first else "" for key in keys]
-        if columns["problem"][i] is not None:
-            table.add_row(*row, *["-"] * (len(table.columns) - len(row) - 1), "no bar")
-            continue
-        row += [_hole(columns["left"][i], columns["right"][i]), *([columns["case"][i]] if several else [])]
-        row += [
-            significant(columns["rate_N_per_mm"][i]),
-            whole(columns["peak_MPa"][i]),
-            significant(columns["yield_margin"][i]),
-            significant(columns["safety_factor_at_target"][i]),
-            _life(columns["life_at_survival_cycles"][i], columns["runout_at_survival"][i]),
-            passes_cell(columns["passes"][i]),
-        ]
-        table.add_row(*row)
-    print_table(console, table)
+    made = sweep_table(result)
+    print_table(console, made)
+    shown = len(made.rows)
     if shown < result.rows:
         paragraph(console, f"... and {whole(result.rows - shown)} rows more; --out FILE.csv writes them all.")
     if len(result.keys) > MOST_KEYS:
@@ -135,8 +85,6 @@ def _write(result: SweepResult, console: Console, written: str | None) -> None:
     console.print()
     paragraph(console, "Life: cycles at survival. Stress: greatest von Mises. Safety factor: at the target cycles.")
     _problems(result, console)
-    if written is not None:
-        paragraph(console, f"Written: {written}")
 
 
 def _problems(result: SweepResult, console: Console) -> None:
@@ -150,13 +98,52 @@ def _problems(result: SweepResult, console: Console) -> None:
     bullets(console, [*lines[:MOST_PROBLEMS], *more])
 
 
+def sweep_table(result: SweepResult) -> Table:
+    """The first rows, with the first keys."""
+    columns = result.columns
+    several = len({case for case in columns["case"] if case is not None}) > 1
+
+    def first(i: int) -> bool:
+        return i == 0 or columns["point"][i] != columns["point"][i - 1]
+
+    def of_key(key: str) -> Entry:
+        def cell(i: int) -> str:
+            return _short(columns[key][i]) if first(i) else ""
+
+        return column(key.replace(".", ".\n"), "", cell, key="")
+
+    def life_of(i: int) -> str | None:
+        if columns["problem"][i] is not None:
+            return None
+        cycles = columns["fatigue_life_at_survival_cycles"][i]
+        runout = columns["fatigue_runout_at_survival"][i]
+        return "runout" if runout else life(cycles) if math.isfinite(cycles) else "none"
+
+    def passes(i: int) -> Cell:
+        return yes_no(columns["passes"][i]) if columns["problem"][i] is None else Cell("no bar")
+
+    return table(
+        "sweep",
+        "",
+        range(min(result.rows, MOST_ROWS)),
+        [
+            words("", lambda i: str(columns["point"][i]) if first(i) else "", key="point"),
+            *(of_key(key.key) for key in result.keys[:MOST_KEYS]),
+            column("Hole", "", lambda i: _hole(columns["left"][i], columns["right"][i]), key=""),
+            words("Case", lambda i: columns["case"][i]) if several else None,
+            column("Rate", "N/mm", lambda i: columns["rate_N_per_mm"][i]),
+            column("Stress", "MPa", lambda i: columns["peak_von_mises_MPa"][i], show=whole),
+            column("Yield\nmargin", "", lambda i: columns["yield_margin"][i]),
+            column("Safety\nfactor", "", lambda i: columns["fatigue_safety_factor_at_target"][i]),
+            column("Life", "", life_of),
+            column("Passes", "", passes),
+        ],
+    )
+
+
 def _short(value: Any) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _hole(left: str, right: str) -> str:
+def _hole(left: str | None, right: str | None) -> str | None:
     return left if left == right else f"{left}/{right}"
-
-
-def _life(cycles: float, runout: bool) -> str:
-    return "runout" if runout else life(cycles) if math.isfinite(cycles) else "none"

@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from barfem.show.numbers import NONE, ratio, significant
+from barfem.study.json_values import in_nested
 
 __all__ = [
     "Cell",
@@ -28,6 +29,7 @@ __all__ = [
     "Value",
     "column",
     "judged",
+    "nested_columns",
     "only_in_files",
     "paths",
     "table",
@@ -190,6 +192,15 @@ def paths(*names: str, inside: str = "") -> list[Entry]:
         return get
 
     return [only_in_files(path.replace(".", "_"), value(path)) for path in names]
+
+
+def nested_columns(get: Callable[[Any], Mapping[str, Any]], names: Iterable[str]) -> list[Entry]:
+    """The same of nested dictionaries, as JSON has them: `get` makes that of a row."""
+
+    def value(path: str) -> Callable[[Any], Value]:
+        return lambda row: in_nested(get(row), path)
+
+    return [only_in_files(name.replace(".", "_"), value(name)) for name in names]
 
 
 def table(name: str, title: str, rows: Iterable[Any], columns: Sequence[Entry | None], *remarks: str) -> Table:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import TextIO
 
 from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from barfem.model.load_case import CASES
-from barfem.show.console import BAD, HEAD, plain_table, print_table
+from barfem.show.console import HEAD
 from barfem.show.numbers import NO_BREAK, life, significant, whole
-from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.parts import bullets, heading, paragraph, print_whole, titled_table
+from barfem.show.tables import Cell, Table, column, table, words
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.study.json_values import KEYS
 from barfem.study.tolerance_result import SettingTolerance, ToleranceResult
 from barfem.study.tolerance_summary import Chance, Spread
 
@@ -24,10 +25,9 @@ __all__ = [
     "least_shown",
     "made_of",
     "print_tolerance",
+    "spreads_table",
     "tables",
 ]
-
-Titled = tuple[str, Table, list[str]]
 
 LEAST_SHARE = 0.005
 """Bands whose share of everything is below this are named together."""
@@ -63,11 +63,8 @@ def least_shown(result: ToleranceResult, setting: SettingTolerance) -> list[int]
 def _write(result: ToleranceResult, console: Console, at: int) -> None:
     paragraph(console, result.bar.name, style=HEAD)
     paragraph(console, made_of(result))
-    for title, table, remarks in tables(result, at):
-        heading(console, title)
-        print_table(console, table)
-        for line in remarks:
-            paragraph(console, line)
+    for made in tables(result, at):
+        titled_table(console, made)
     heading(console, "Bands")
     bullets(console, band_lines(result))
 
@@ -81,14 +78,14 @@ def made_of(result: ToleranceResult) -> str:
     )
 
 
-def tables(result: ToleranceResult, at: int | None = None) -> list[Titled]:
-    """(title, table, remarks) of everything that spreads; shares of hole setting number `at`, else the governing."""
+def tables(result: ToleranceResult, at: int | None = None) -> list[Table]:
+    """Everything that spreads; shares of hole setting number `at`, else the governing."""
     low, high, _ = result.rate_band
     both = f"±{100 * high:g} %" if low == -high else f"{100 * low:+g} to {100 * high:+g} %"
     made = [
         _spread(result, "rate_N_per_mm", f"Rate, N/mm; to be within {both} of the drawn", "rate"),
         _spread(result, "peak_MPa", "Greatest stress, MPa", None),
-        _spread(result, "yield_margin", f"Yield margin; target {result.bar.targets.yield_margin:g}", "yield margin"),
+        _spread(result, "yield_margin", f"Yield margin; target {result.bar.targets.yield_margin:g}", "yield_margin"),
         _lives(result),
         _shares(result, result.settings[result.governing if at is None else at]),
         _mismatch(result),
@@ -111,56 +108,80 @@ def band_lines(result: ToleranceResult) -> list[str]:
     ]
 
 
-def _spread(result: ToleranceResult, name: str, title: str, chance: str | None) -> Titled:
-    table = plain_table(
-        "Hole", "Drawn", "Mean", "Standard\ndeviation", "95 % of bars", *(["Miss, % of bars"] * bool(chance))
+def spreads_table(result: ToleranceResult) -> Table:
+    """Every number that spreads at every hole setting, for files."""
+    names = ("drawn", "mean", "deviation", "low", "middle", "high", "count")
+    return table(
+        "spreads",
+        "Spread",
+        [(setting, KEYS[name], spread) for setting in result.settings for name, spread in setting.spreads.items()],
+        [
+            *(words(name, lambda row, name=name: getattr(row[0], name)) for name in ("left", "right", "case")),  # type: ignore[misc]
+            words("number", lambda row: row[1].replace(".", "_")),
+            *(column(name, "", lambda row, name=name: getattr(row[2], name)) for name in names),  # type: ignore[misc]
+        ],
     )
-    for setting in result.settings:
+
+
+def _spread(result: ToleranceResult, name: str, title: str, chance: str | None) -> Table:
+    def deviation(setting: SettingTolerance) -> str:
         spread = setting.spreads[name]
         share = f" ({significant(100 * spread.deviation / abs(spread.mean), 2)} %)" if spread.mean else ""
-        row: list[str | Text] = [
-            hole_name(result, setting),
-            significant(spread.drawn),
-            significant(spread.mean),
-            significant(spread.deviation, 2) + (share if name != "yield_margin" else ""),
-            f"{significant(spread.low)} to {significant(spread.high)}",
-        ]
-        if chance:
-            row.append(_chance(setting.chances[chance]))
-        table.add_row(*row)
-    return title, table, []
+        return significant(spread.deviation, 2) + (share if name != "yield_margin" else "")
+
+    def range_of(setting: SettingTolerance) -> str:
+        spread = setting.spreads[name]
+        return f"{significant(spread.low)} to {significant(spread.high)}"
+
+    return table(
+        f"spread-{name}",
+        title,
+        result.settings,
+        [
+            words("Hole", lambda setting: hole_name(result, setting)),
+            column("Drawn", "", lambda setting: setting.spreads[name].drawn),
+            column("Mean", "", lambda setting: setting.spreads[name].mean),
+            column("Standard\ndeviation", "", deviation),
+            column("95 % of bars", "", range_of),
+            column("Miss, % of bars", "", lambda setting: _chance(setting.chances[chance])) if chance else None,
+        ],
+    )
 
 
-def _lives(result: ToleranceResult) -> Titled:
+def _lives(result: ToleranceResult) -> Table:
     bar = result.bar
     judged = bar.duty.target_cycles_given
-    title = f"Life at {100 * bar.targets.survival:g} % survival, cycles; " + (
-        f"target {whole(bar.duty.target_cycles)}" if judged else "shown, not judged (the duty is in blocks)"
-    )
-    table = plain_table("Hole", "Drawn", "Median", "95 % of bars", "Miss, % of bars", "Break, % of bars")
-    for setting in result.settings:
-        spread = setting.spreads["life_at_survival_cycles"]
-        table.add_row(
-            hole_name(result, setting),
-            _life(spread.drawn),
-            _life(spread.middle),
-            f"{_life(spread.low)} to {_life(spread.high)}",
-            _chance(setting.chances["life"]),
-            _chance(setting.chances["breaking"]),
-        )
-    remark = (
+
+    def spread(setting: SettingTolerance) -> Spread:
+        return setting.spreads["life_at_survival_cycles"]
+
+    return table(
+        "spread-life",
+        f"Life at {100 * bar.targets.survival:g} % survival, cycles; "
+        + (f"target {whole(bar.duty.target_cycles)}" if judged else "shown, not judged (the duty is in blocks)"),
+        result.settings,
+        [
+            words("Hole", lambda setting: hole_name(result, setting)),
+            column("Drawn", "", lambda setting: _life(spread(setting).drawn)),
+            column("Median", "", lambda setting: _life(spread(setting).middle)),
+            column(
+                "95 % of bars", "", lambda setting: f"{_life(spread(setting).low)} to {_life(spread(setting).high)}"
+            ),
+            column("Miss, % of bars", "", lambda setting: _chance(setting.chances["life"])),
+            column("Break, % of bars", "", lambda setting: _chance(setting.chances["breaking"])),
+        ],
         f"Miss: bars whose life at survival falls short. Break: before {whole(bar.duty.target_cycles)} cycles of full "
-        "travel, by their dimensions and the scatter of steel together."
+        "travel, by their dimensions and the scatter of steel together.",
+        _all_together(result),
     )
-    return title, table, [remark, _all_together(result)]
 
 
 def _all_together(result: ToleranceResult) -> str:
     """How many bars miss anything at any hole."""
     chance = result.any_hole["any"]
     return (
-        f"Miss any of this at any hole, % of bars: {_chance(chance)}; {whole(chance.misses)} of {whole(chance.of)}."
-        + (" " + _more_bars(chance) if chance.misses == 0 else "")
+        f"Miss any of this at any hole, % of bars: {_chance(chance).text}; {whole(chance.misses)} of "
+        f"{whole(chance.of)}." + (" " + _more_bars(chance) if chance.misses == 0 else "")
     )
 
 
@@ -168,19 +189,25 @@ def _more_bars(chance: Chance) -> str:
     return f"None missed; a chance below {_percent(chance.interval[1])} % needs more --samples to be seen."
 
 
-def _shares(result: ToleranceResult, setting: SettingTolerance) -> Titled:
-    table = plain_table("Band", *SHARE_NUMBERS.values())
+def _shares(result: ToleranceResult, setting: SettingTolerance) -> Table:
     shown = least_shown(result, setting)
-    for i in shown:
-        cells = []
-        for name in SHARE_NUMBERS:
-            shares = setting.shares[name]
-            cells.append(_share(float(shares.total[i]), shares.total_interval[i].tolist(), resolved=shares.resolved))
-        table.add_row(result.bands[i].title, *cells)
+
+    def share_of(name: str) -> Callable[[int], str]:
+        shares = setting.shares[name]
+        return lambda i: _share(float(shares.total[i]), shares.total_interval[i].tolist(), resolved=shares.resolved)
+
     rest = [band.title for i, band in enumerate(result.bands) if i not in shown]
-    remarks = [f"Below {100 * LEAST_SHARE:g} % of everything: {', '.join(rest)}."] if rest else []
-    remarks.append(_how_known(result, setting))
-    return f"What it comes from, at hole {hole_name(result, setting)}: share of the variance, %", table, remarks
+    return table(
+        "shares",
+        f"What it comes from, at hole {hole_name(result, setting)}: share of the variance, %",
+        shown,
+        [
+            words("Band", lambda i: result.bands[i].title),
+            *(column(heading, "", share_of(name)) for name, heading in SHARE_NUMBERS.items()),
+        ],
+        f"Below {100 * LEAST_SHARE:g} % of everything: {', '.join(rest)}." if rest else "",
+        _how_known(result, setting),
+    )
 
 
 def _how_known(result: ToleranceResult, setting: SettingTolerance) -> str:
@@ -217,24 +244,25 @@ def _listed(names: list[str]) -> str:
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
-def _mismatch(result: ToleranceResult) -> Titled | None:
+def _mismatch(result: ToleranceResult) -> Table | None:
     rows = [setting for setting in result.settings if CASES[setting.case].exchanges]
     if not rows:
         return None
-    table = plain_table("Hole", "Left joint\nhigher, mm", "Preload, N", "Left link carries\nmore at travel, %")
-    for setting in rows:
-        found = setting.mismatch
-        table.add_row(
-            hole_name(result, setting),
-            _range(found.level_mm, 2),
-            _range(found.preload_N, 2),
-            _range(found.force_percent, 2),
-        )
-    remark = (
+    return table(
+        "mismatch",
+        "Left against right: 95 % of bars",
+        rows,
+        [
+            words("Hole", lambda setting: hole_name(result, setting)),
+            column("Left joint\nhigher, mm", "", lambda setting: _range(setting.mismatch.level_mm, 2)),
+            column("Preload, N", "", lambda setting: _range(setting.mismatch.preload_N, 2)),
+            column(
+                "Left link carries\nmore at travel, %", "", lambda setting: _range(setting.mismatch.force_percent, 2)
+            ),
+        ],
         "Higher: than drawn, along the travel, the middle held. Preload: of links of equal length, not adjusted to it "
-        "(rate x height / 2)."
+        "(rate x height / 2).",
     )
-    return "Left against right: 95 % of bars", table, [remark]
 
 
 def _unsolved(result: ToleranceResult) -> list[str]:
@@ -271,10 +299,10 @@ def _share(total: float, interval: list[float], *, resolved: bool) -> str:
     return shown if low == high else f"{shown} ({low}-{high})"
 
 
-def _chance(chance: Chance) -> Text:
+def _chance(chance: Chance) -> Cell:
     low, high = (_percent(end) for end in chance.interval)
     text = f"{_percent(chance.share)} ({low}{NO_BREAK}to{NO_BREAK}{high})"
-    return Text(text, style=BAD if chance.share > 0.0 and chance.misses > 0 else "")
+    return Cell(text, chance.share, "bad" if chance.share > 0.0 and chance.misses > 0 else "")
 
 
 def _percent(share: float) -> str:

@@ -26,7 +26,8 @@ from barfem.model.load_case import ROLL, case_named
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.study.change import rebuilt, tables_of
 from barfem.study.evaluate import Evaluation, evaluate_one
-from barfem.study.json_values import finite
+from barfem.study.json_values import finite, hole_setting_json
+from barfem.version import __version__
 
 __all__ = ["BLUR_PERCENT", "HolePlan", "Rules", "place_holes"]
 
@@ -108,20 +109,11 @@ class HolePlan:
         for i, (place, wanted) in enumerate(zip(self.from_tip_mm, self.wanted_N_per_mm, strict=True)):
             row: dict[str, Any] = {"from_tip_mm": place, "wanted_N_per_mm": finite(wanted)}
             if found is not None:
-                row |= {
-                    "name": found.left[i],
-                    "rate_N_per_mm": finite(found.rate_N_per_mm[i]),
-                    "peak_MPa": finite(found.peak_MPa[i]),
-                    "yield_margin": finite(found.yield_margin[i]),
-                    "safety_factor_at_target": finite(found.safety_factor_at_target[i]),
-                    "life_cycles": finite(found.life_cycles[i]),
-                    "life_at_survival_cycles": finite(found.life_at_survival_cycles[i]),
-                    "runout": bool(found.runout[i]),
-                    "passes": bool(found.passes[i]),
-                }
+                row |= {"name": found.left[i], **hole_setting_json(found, i)}
             rows.append(row)
         return {
             "format": 1,
+            "barfem": __version__,
             "name": self.name,
             "case": self.case,
             "fits": self.fits,

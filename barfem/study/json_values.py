@@ -1,45 +1,146 @@
-"""Numbers and hole settings as JSON has them: finite or null."""
+"""Hole settings of a study as JSON has them: the check's keys for the same quantities, numbers finite or null."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from barfem.check.result import SettingResult
+from barfem.model.plain import plain
+from barfem.study.evaluate import Evaluation
 
-__all__ = ["finite", "setting_json"]
+__all__ = [
+    "KEYS",
+    "LIFE_PATHS",
+    "at_path",
+    "finite",
+    "flat",
+    "flat_key",
+    "hole_setting_json",
+    "in_nested",
+    "nested",
+    "setting_json",
+]
+
+KEYS = {
+    "mass_kg": "mass_kg",
+    "rate_N_per_mm": "rate_N_per_mm",
+    "rate_initial_N_per_mm": "rate_initial_N_per_mm",
+    "link_force_N": "link_force_N",
+    "peak_MPa": "peak.von_mises_MPa",
+    "peak_place": "peak.where",
+    "yield_margin": "yield_margin",
+    "safety_factor_at_target": "fatigue.safety_factor_at_target",
+    "goodman_safety_factor": "fatigue.goodman_safety_factor",
+    "life_cycles": "fatigue.life_cycles",
+    "life_at_survival_cycles": "fatigue.life_at_survival_cycles",
+    "runout": "fatigue.runout",
+    "runout_at_survival": "fatigue.runout_at_survival",
+    "passes": "passes",
+    "weakest_place": "fatigue.where",
+}
+"""Numbers of an `Evaluation`, and the path at which the check's JSON has each; the link force is the greater one."""
+
+LIFE_PATHS = ("fatigue.life_at_survival_cycles", "fatigue.life_cycles", "fatigue.runout", "fatigue.where")
+
+_OF_A_SETTING = (
+    "left",
+    "right",
+    "case",
+    "rate_N_per_mm",
+    "rate_initial_N_per_mm",
+    "peak.von_mises_MPa",
+    "peak.where",
+    "peak.surface",
+    "yield_margin",
+    "fatigue.where",
+    "fatigue.surface",
+    "fatigue.amplitude_MPa",
+    "fatigue.mean_MPa",
+    "fatigue.safety_factor_at_target",
+    "fatigue.life_cycles",
+    "fatigue.life_at_survival_cycles",
+    "fatigue.runout",
+    "fatigue.reason",
+    "passes",
+    "why",
+)
+
+
+def flat_key(name: str) -> str:
+    """The key of a number of an `Evaluation` in a row: peak_von_mises_MPa."""
+    return KEYS[name].replace(".", "_")
 
 
 def finite(value: Any) -> float | None:
     """The number, or None where there is none."""
-    if value is None:
-        return None
-    number = float(value)
-    return number if math.isfinite(number) else None
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def nested(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values by path as dictionaries in dictionaries.
+
+    >>> nested({"rate_N_per_mm": 40.0, "peak.von_mises_MPa": 700.0})
+    {'rate_N_per_mm': 40.0, 'peak': {'von_mises_MPa': 700.0}}
+    """
+    out: dict[str, Any] = {}
+    for path, value in values.items():
+        *before, last = path.split(".")
+        inside = out
+        for name in before:
+            inside = inside.setdefault(name, {})
+        inside[last] = value
+    return out
+
+
+def in_nested(data: Mapping[str, Any], path: str) -> Any:
+    """What stands at a path in dictionaries in dictionaries; None where nothing does."""
+    found: Any = data
+    for name in path.split("."):
+        found = None if found is None else found.get(name)
+    return found
+
+
+def at_path(record: Any, path: str) -> Any:
+    """What stands at a path in records; None where one of them is None."""
+    for name in path.split("."):
+        record = None if record is None else getattr(record, name)
+    return record
+
+
+def flat(data: Mapping[str, Any], path: str = "") -> dict[str, Any]:
+    """Nested values as one row: keys joined by _, intervals as low and high, lists of text as text.
+
+    Lists of anything else are left out: they have rows of their own.
+    """
+    row: dict[str, Any] = {}
+    for key, value in data.items():
+        name = f"{path}{key}"
+        if isinstance(value, Mapping):
+            row |= flat(value, f"{name}_")
+        elif isinstance(value, list):
+            if name.endswith("interval") and len(value) == 2:
+                row |= {f"{name}_low": value[0], f"{name}_high": value[1]}
+            elif all(isinstance(item, str) for item in value):
+                row[name] = "; ".join(value)
+        else:
+            row[name] = value
+    return row
 
 
 def setting_json(setting: SettingResult) -> dict[str, Any]:
-    """The numbers of a hole setting that a study compares, under the keys that `check` gives them."""
-    fatigue, peak = setting.fatigue, setting.peak
-    return {
-        "left": setting.left,
-        "right": setting.right,
-        "case": setting.case,
-        "rate_N_per_mm": finite(setting.rate_N_per_mm),
-        "rate_initial_N_per_mm": finite(setting.rate_initial_N_per_mm),
-        "peak": {"von_mises_MPa": finite(peak.von_mises_MPa), "where": peak.where, "surface": peak.surface},
-        "yield_margin": finite(setting.yield_margin),
-        "fatigue": {
-            "where": fatigue.where,
-            "surface": fatigue.surface,
-            "amplitude_MPa": finite(fatigue.amplitude_MPa),
-            "mean_MPa": finite(fatigue.mean_MPa),
-            "safety_factor_at_target": finite(fatigue.safety_factor_at_target),
-            "life_cycles": finite(fatigue.life_cycles),
-            "life_at_survival_cycles": finite(fatigue.life_at_survival_cycles),
-            "runout": fatigue.runout,
-            "reason": fatigue.reason,
-        },
-        "passes": setting.passes,
-        "why": list(setting.why),
-    }
+    """The numbers of a check's hole setting that a study compares."""
+    return nested({path: plain(at_path(setting, path)) for path in _OF_A_SETTING})
+
+
+def hole_setting_json(found: Evaluation, j: int) -> dict[str, Any]:
+    """The numbers of hole setting number `j` of a bar in a study."""
+    values: dict[str, Any] = {"left": found.left[j], "right": found.right[j], "case": found.cases[j]}
+    for name, path in KEYS.items():
+        if name in ("peak_place", "weakest_place"):
+            spots = found.peak if name == "peak_place" else found.weakest
+            values[path] = spots.words(j) if found.problem is None else None
+        elif name != "mass_kg":
+            values[path] = plain(getattr(found, name)[j])
+    return nested(values)

@@ -12,8 +12,9 @@ import numpy as np
 from barfem.model.bar import Bar, Section
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
 from barfem.study.evaluate import Evaluation
-from barfem.study.json_values import finite
+from barfem.study.json_values import finite, hole_setting_json
 from barfem.study.stock import Stock
+from barfem.version import __version__
 
 __all__ = ["Option", "Sizing", "why_not", "with_front"]
 
@@ -111,6 +112,7 @@ class Sizing:
         """As plain dictionaries, lists, strings and finite numbers or null."""
         return {
             "format": 1,
+            "barfem": __version__,
             "name": self.bar.name,
             "source": self.bar.source,
             "asked": {
@@ -131,25 +133,6 @@ class Sizing:
 
 def _option_json(option: Option) -> dict[str, Any]:
     found, section = option.evaluation, option.section
-    rows = []
-    if found is not None:
-        for j, (left, right, case) in enumerate(zip(found.left, found.right, found.cases, strict=True)):
-            rows.append(
-                {
-                    "left": left,
-                    "right": right,
-                    "case": case,
-                    "rate_N_per_mm": finite(found.rate_N_per_mm[j]),
-                    "peak_MPa": finite(found.peak_MPa[j]),
-                    "yield_margin": finite(found.yield_margin[j]),
-                    "safety_factor_at_target": finite(found.safety_factor_at_target[j]),
-                    "life_cycles": finite(found.life_cycles[j]),
-                    "life_at_survival_cycles": finite(found.life_at_survival_cycles[j]),
-                    "runout": bool(found.runout[j]),
-                    "weakest_place": found.weakest.words(j) if option.solved else None,
-                    "passes": bool(found.passes[j]),
-                }
-            )
     return {
         "name": option.name,
         "shape": None if section is None else section.shape,
@@ -160,7 +143,7 @@ def _option_json(option: Option) -> dict[str, Any]:
         "passes": option.passes,
         "on_front": option.on_front,
         "problem": option.problem,
-        "settings": rows,
+        "settings": [] if found is None else [hole_setting_json(found, j) for j in range(len(found.left))],
     }
 
 

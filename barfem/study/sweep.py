@@ -14,6 +14,7 @@ from barfem.model.errors import BarfemError, InputError
 from barfem.study.change import with_values
 from barfem.study.chunks import bar_hash, finite_lists, with_nan
 from barfem.study.evaluate import evaluate
+from barfem.study.json_values import KEYS, flat, flat_key, hole_setting_json
 from barfem.study.kept import kept_chunks
 from barfem.study.sweep_keys import SweepKey
 
@@ -23,19 +24,10 @@ POINTS_A_CHUNK = 16
 MOST_POINTS = 1_000_000
 TRIED = 24
 
-NUMBERS = (
-    "mass_kg",
-    "rate_N_per_mm",
-    "rate_initial_N_per_mm",
-    "link_force_N",
-    "peak_MPa",
-    "yield_margin",
-    "safety_factor_at_target",
-    "goodman_safety_factor",
-    "life_cycles",
-    "life_at_survival_cycles",
-)
-FLAGS = ("runout", "runout_at_survival", "passes")
+FLAGS = tuple(flat_key(name) for name in ("runout", "runout_at_survival", "passes"))
+PLACES = tuple(flat_key(name) for name in ("peak_place", "weakest_place"))
+NUMBERS = tuple(key for name in KEYS if (key := flat_key(name)) not in (*FLAGS, *PLACES))
+"""Columns of a sweep that hold numbers: the check's keys, with underscores."""
 
 
 @dataclass(frozen=True)
@@ -84,19 +76,17 @@ class SweepWork:
         bars = (bar for bar in made if isinstance(bar, Bar))
         found = iter(evaluate(bars, holes=self.holes, case=self.case, keep_failures=True))
         columns: dict[str, list[Any]] = {
-            name: [] for name in ("point", "left", "right", "case", *NUMBERS, *FLAGS, "weakest_place", "problem")
+            name: [] for name in ("point", "left", "right", "case", *NUMBERS, *FLAGS, *PLACES, "problem")
         }
         for point, bar in zip(points, made, strict=True):
             if isinstance(bar, str):
                 _add(columns, point, {"problem": bar})
                 continue
             one = next(found)
-            for j, (left, right, case) in enumerate(zip(one.left, one.right, one.cases, strict=True)):
-                row: dict[str, Any] = {"left": left, "right": right, "case": case, "mass_kg": one.mass_kg}
-                row |= {name: float(getattr(one, name)[j]) for name in NUMBERS if name != "mass_kg"}
-                if one.problem is None:
-                    row |= {name: bool(getattr(one, name)[j]) for name in FLAGS}
-                    row["weakest_place"] = one.weakest.words(j)
+            for j in range(len(one.settings)):
+                row = flat(hole_setting_json(one, j)) | {"mass_kg": one.mass_kg}
+                if one.problem is not None:
+                    row |= dict.fromkeys(FLAGS)
                 _add(columns, point, row | {"problem": one.problem})
         return finite_lists(columns)
 
@@ -105,7 +95,7 @@ def _add(columns: Mapping[str, list[Any]], point: int, row: Mapping[str, Any]) -
     columns["point"].append(point)
     for name, column in columns.items():
         if name != "point":
-            column.append(row.get(name, math.nan if name in NUMBERS else None))
+            column.append(row.get(name))
 
 
 @dataclass(frozen=True)

@@ -242,7 +242,7 @@ def _missed(
         life = _numbers(columns, "life_at_survival_cycles")[rows]
         of_life = ~(life >= (bar.duty.target_cycles if bar.duty.target_cycles_given else 0.0))
     fails = numbers["passes"] != 1.0
-    flags = {"rate": of_rate, "yield margin": of_margin, "life": of_life | ~solved, "any": of_rate | fails | ~solved}
+    flags = {"rate": of_rate, "yield_margin": of_margin, "life": of_life | ~solved, "any": of_rate | fails | ~solved}
     return {name: missed.astype(float) for name, missed in flags.items()} | {
         "breaking": _breaking(bar, numbers, solved)
     }

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from barfem.model.bar import Bar
+from barfem.model.plain import plain
 from barfem.study.bands import Band
-from barfem.study.json_values import finite
+from barfem.study.json_values import KEYS, nested
 from barfem.study.sampling import Design
 from barfem.study.sobol import Shares
 from barfem.study.tolerance_summary import Chance, Spread
@@ -44,7 +45,7 @@ class Mismatch:
 class SettingTolerance:
     """One hole setting.
 
-    `spreads` are by the names of `NUMBERS`. `chances` are those of missing: "rate" (its band), "yield margin", "life"
+    `spreads` are by the names of `NUMBERS`. `chances` are those of missing: "rate" (its band), "yield_margin", "life"
     (at survival, the target cycles), "any" (any target of the check, or the rate's band), and "breaking": of one bar
     to break before the target cycles, by its dimensions and the steel's scatter together. `shares` are by the names of
     `NUMBERS`, life excepted.
@@ -63,16 +64,19 @@ class SettingTolerance:
         return self.left if self.left == self.right else f"{self.left}/{self.right}"
 
     def to_json_dict(self, bands: tuple[Band, ...]) -> dict[str, Any]:
+        """With the check's keys for what spreads: spreads.peak.von_mises_MPa."""
+
+        def by_path(values: Mapping[str, Any]) -> dict[str, Any]:
+            return nested({KEYS[name]: value for name, value in values.items()})
+
         return {
             "left": self.left,
             "right": self.right,
             "case": self.case,
-            "spreads": {name: spread.to_json_dict() for name, spread in self.spreads.items()},
-            "chances_of_missing": {name: chance.to_json_dict() for name, chance in self.chances.items()},
-            "shares": {name: _shares_json(shares, bands) for name, shares in self.shares.items()},
-            "mismatch": {
-                name: getattr(self.mismatch, name).to_json_dict() for name in ("level_mm", "preload_N", "force_percent")
-            },
+            "spreads": by_path(plain(self.spreads)),
+            "chances_of_missing": plain(self.chances),
+            "shares": by_path({name: _shares_json(shares, bands) for name, shares in self.shares.items()}),
+            "mismatch": plain(self.mismatch),
         }
 
 
@@ -108,7 +112,7 @@ class ToleranceResult:
             "bars_for_spread": 2 * self.design.base,
             "points_for_shares": self.design.shared,
             "rate_band": list(self.rate_band[:2]),
-            "unsolved": dict(self.unsolved),
+            "unsolved": [{"bars": count, "problem": problem} for problem, count in self.unsolved.items()],
             "bands": [
                 {
                     "key": band.key,
@@ -117,34 +121,24 @@ class ToleranceResult:
                     "source": band.source,
                     "given": band.given,
                     "dimensions": [
-                        {"where": v.where, "low": v.low, "high": v.high, "distribution": v.distribution}
+                        {name: getattr(v, name) for name in ("where", "low", "high", "distribution")}
                         for v in band.variables
                     ],
                 }
                 for band in self.bands
             ],
-            "mass_kg": self.mass_kg.to_json_dict(),
+            "mass_kg": plain(self.mass_kg),
             "settings": [setting.to_json_dict(self.bands) for setting in self.settings],
-            "any_hole": {name: chance.to_json_dict() for name, chance in self.any_hole.items()},
+            "any_hole": plain(self.any_hole),
             "told": list(self.told),
         }
 
 
 def _shares_json(shares: Shares, bands: tuple[Band, ...]) -> dict[str, Any]:
-    return {
-        "points": shares.points,
-        "constant": shares.constant,
-        "resolved": shares.resolved,
-        "alone": finite(shares.alone),
-        "alone_interval": [finite(end) for end in shares.alone_interval],
-        "bands": [
-            {
-                "key": bands[i].key,
-                "first": finite(shares.first[i]),
-                "first_interval": [finite(end) for end in shares.first_interval[i]],
-                "total": finite(shares.total[i]),
-                "total_interval": [finite(end) for end in shares.total_interval[i]],
-            }
-            for i in shares.order.tolist()
-        ],
-    }
+    of_a_band = ("first", "first_interval", "total", "total_interval")
+    found: dict[str, Any] = {name: getattr(shares, name) for name in ("points", "constant", "resolved", "alone")}
+    found["alone_interval"] = shares.alone_interval
+    found["bands"] = [
+        {"key": bands[i].key} | {name: getattr(shares, name)[i] for name in of_a_band} for i in shares.order.tolist()
+    ]
+    return dict(plain(found))

@@ -8,12 +8,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-
-from barfem.study.json_values import finite
 
 __all__ = ["CONFIDENCE", "Chance", "Spread", "chance_of", "mean_chance", "spread_of"]
 
@@ -44,15 +41,6 @@ class Spread:
     high_interval: tuple[float, float]
     count: int
 
-    def to_json_dict(self) -> dict[str, Any]:
-        """Numbers that are not finite become null."""
-        out: dict[str, Any] = {
-            name: finite(getattr(self, name)) for name in ("drawn", "mean", "deviation", "low", "middle", "high")
-        }
-        for name in ("mean_interval", "deviation_interval", "low_interval", "high_interval"):
-            out[name] = [finite(end) for end in getattr(self, name)]
-        return {**out, "count": self.count}
-
 
 @dataclass(frozen=True)
 class Chance:
@@ -62,14 +50,6 @@ class Chance:
     of: int
     share: float
     interval: tuple[float, float]
-
-    def to_json_dict(self) -> dict[str, Any]:
-        return {
-            "misses": self.misses,
-            "of": self.of,
-            "share": finite(self.share),
-            "interval": [finite(end) for end in self.interval],
-        }
 
 
 def spread_of(values: Array, drawn: float) -> Spread:

@@ -67,7 +67,7 @@ COMMANDS = [
     ("compare bar.toml", "nothing to compare with"),
     ("compare bar.toml --section square", "--section: 'square' is no section"),
     ("compare bar.toml --section tube,28x40", "--section"),
-    ("size bar.toml --rate -5", "--rate: '-5' is not a number above 0"),
+    ("size bar.toml --rate -5", "--rate: -5 is out of its range. Right would be: a number above 0"),
     ("size bar.toml --rate 60 --hole 9", "one of soft, middle, stiff"),
     ("holes bar.toml --count 0", "--count: 0"),
     ("tolerance bar.toml --samples 3", "--samples: 3 bars are too few"),

@@ -177,7 +177,7 @@ def test_files_are_not_overwritten(capsys: pytest.CaptureFixture[str], tmp_path:
     copy = tmp_path / "bar.toml"
     copy.write_bytes(SOLID.read_bytes())
     for name, word in (
-        (copy, "that is read"),
+        (copy, "is an input of this run"),
         (tmp_path / "new.txt", ".toml"),
         (tmp_path / "no" / "new.toml", "folder"),
     ):
@@ -286,7 +286,7 @@ def test_collars_go_with_the_mounts_beside_them(capsys: pytest.CaptureFixture[st
         (["--vary", "colour"], "colour"),
         (["--rate", "45", "--free", "--stock", "mine.toml"], "--stock chooses from stock sizes"),
         (["--rate", "45", "--vary", "arm", "--shape", "tube"], "--shape chooses from stock sizes"),
-        (["--rate", "45", "--json", "x.toml", "--write", "x.toml"], "go to one file"),
+        (["--rate", "45", "--json", "x.toml", "--write", "x.toml"], "go to one place"),
     ],
 )
 def test_wrong_input(capsys: pytest.CaptureFixture[str], arguments: list[str], word: str) -> None:

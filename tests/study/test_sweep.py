@@ -15,7 +15,8 @@ from barfem.check.api import check_bar
 from barfem.cli.main import main
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
-from barfem.show.sweep import csv_text, parquet_bytes
+from barfem.show.csv_file import columns_csv
+from barfem.show.sweep import parquet_bytes
 from barfem.study.change import with_values
 from barfem.study.sweep import NUMBERS, sweep
 from barfem.study.sweep_keys import parse_key
@@ -66,7 +67,7 @@ def test_a_grid_is_what_check_says_of_every_combination() -> None:
         for i, setting in enumerate(result.settings):
             assert columns["left"][at + i] == setting.left
             assert columns["rate_N_per_mm"][at + i] == pytest.approx(setting.rate_N_per_mm, rel=1e-9)
-            assert columns["peak_MPa"][at + i] == pytest.approx(setting.peak.von_mises_MPa, rel=1e-9)
+            assert columns["peak_von_mises_MPa"][at + i] == pytest.approx(setting.peak.von_mises_MPa, rel=1e-9)
             assert columns["passes"][at + i] == setting.passes
             assert columns["mass_kg"][at + i] == pytest.approx(result.mass_kg)
 
@@ -113,14 +114,16 @@ def test_files_hold_the_numbers_to_the_bit() -> None:
     found = sweep(
         BAR, [parse_key("section.diameter=24,98"), parse_key("material.surface=ground,machined")], holes=["1"]
     )
-    rows = list(csv.DictReader(io.StringIO(csv_text(found))))
+    rows = list(csv.DictReader(io.StringIO(columns_csv(found.columns))))
     assert [float(row["rate_N_per_mm"]) for row in rows[:2]] == found.columns["rate_N_per_mm"][:2]
     assert [row["rate_N_per_mm"] for row in rows[2:]] == ["", ""] and rows[0]["passes"] in ("true", "false")
-    assert rows[1]["material.surface"] == "machined" and "nan" not in csv_text(found)
+    assert rows[1]["material.surface"] == "machined" and "nan" not in columns_csv(found.columns)
     pq = pytest.importorskip("pyarrow.parquet", reason="the extra `parquet` is not installed")
     table = pq.read_table(io.BytesIO(parquet_bytes(found))).to_pydict()
     assert list(table) == list(found.columns)
-    assert table["peak_MPa"][:2] == found.columns["peak_MPa"][:2] and table["peak_MPa"][2:] == [None, None]
+    assert table["peak_von_mises_MPa"][:2] == found.columns["peak_von_mises_MPa"][:2] and table["peak_von_mises_MPa"][
+        2:
+    ] == [None, None]
     assert table["section.diameter"] == [24.0, 24.0, 98.0, 98.0] and table["passes"][3] is None
     assert table["problem"] == found.columns["problem"]
 

@@ -248,7 +248,7 @@ def test_bars_that_cannot_be_are_counted_as_misses() -> None:
     assert setting.spreads["rate_N_per_mm"].count < setting.chances["rate"].of == 2 * found.design.base
     missing = setting.chances["rate"].of - setting.spreads["rate_N_per_mm"].count
     assert setting.chances["rate"].misses == missing
-    assert all(setting.chances[name].misses >= missing for name in ("yield margin", "life", "any"))
+    assert all(setting.chances[name].misses >= missing for name in ("yield_margin", "life", "any"))
     assert setting.shares["rate_N_per_mm"].points < found.design.shared
 
 
@@ -268,14 +268,14 @@ def test_misses_are_those_of_the_targets() -> None:
     found = study(bar, 200).settings[0]
     chance = found.chances["rate"]
     assert chance.interval[0] < 0.75 < chance.interval[1]
-    assert found.chances["yield margin"].misses == 0
+    assert found.chances["yield_margin"].misses == 0
     assert found.shares["rate_N_per_mm"].total == pytest.approx([1.0], abs=1e-6)
 
 
 def test_a_bar_that_fails_its_targets_misses_though_its_rate_is_right() -> None:
     found = study(small_bar(("targets", {"yield_margin": 500.0}), **TWO_BANDS))
     for chances in (found.settings[0].chances, found.any_hole):
-        assert chances["rate"].misses == 0 and chances["any"].share == chances["yield margin"].share == 1.0
+        assert chances["rate"].misses == 0 and chances["any"].share == chances["yield_margin"].share == 1.0
 
 
 @pytest.mark.parametrize("scatter", [None, Scatter(log10_life_deviation=0.2, exponent=6.0, source="invented")])

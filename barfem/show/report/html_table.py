@@ -5,13 +5,11 @@ from __future__ import annotations
 import re
 
 from markupsafe import Markup
-from rich.table import Table as RichTable
 
-from barfem.show.console import BAD, GOOD
 from barfem.show.numbers import NO_BREAK
-from barfem.show.tables import Cell, Column, Mood, Table
+from barfem.show.tables import Cell, Column, Table
 
-__all__ = ["from_rich", "prose", "table_in_notebook", "table_on_page"]
+__all__ = ["prose", "table_in_notebook", "table_on_page"]
 
 SPACE = "\u00a0"  # no line breaks here
 LONG = 22
@@ -49,23 +47,6 @@ def table_in_notebook(made: Table) -> Markup:
             *(Markup("<p>{}</p>").format(prose(line)) for line in made.remarks),
         ]
     )
-
-
-def from_rich(title: str, table: RichTable, *remarks: str) -> Table:
-    """A terminal's table as data, until all are."""
-    columns = tuple(Column(str(each.header), text=each.justify == "left") for each in table.columns)
-    moods: dict[str, Mood] = {GOOD: "good", BAD: "bad"}
-    rows = zip(
-        *(
-            [
-                Cell(getattr(item, "plain", str(item)), mood=moods.get(str(getattr(item, "style", "")), ""))
-                for item in each.cells
-            ]
-            for each in table.columns
-        ),
-        strict=True,
-    )
-    return Table("table", title, columns, tuple(rows), tuple(filter(None, remarks)))
 
 
 def _table(made: Table, *, heading, cell) -> Markup:  # type: ignore[no-untyped-def]

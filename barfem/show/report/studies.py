@@ -7,7 +7,7 @@ from dataclasses import replace
 from barfem.show import compare, tolerance
 from barfem.show.compare_picture import comparison_picture
 from barfem.show.numbers import whole
-from barfem.show.report.html_table import from_rich, prose
+from barfem.show.report.html_table import prose
 from barfem.show.report.sections import Section, drawn
 from barfem.show.tolerance_picture import tolerance_picture
 from barfem.study.compare import Comparison
@@ -27,7 +27,7 @@ def tolerance_section(found: ToleranceResult) -> Section:
             "bars miss a target at one hole or another."
         ),
         pictures=[drawn(tolerance_picture(found))],
-        tables=[from_rich(title, table, *remarks) for title, table, remarks in tolerance.tables(found)],
+        tables=tolerance.tables(found),
         points_after=[prose(line) for line in tolerance.band_lines(found)],
         points_title="The bands, with their sources",
     )
