@@ -173,7 +173,7 @@ def test_the_command(bar_file: Path, capsys: pytest.CaptureFixture[str]) -> None
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        (["section.diameter=22", "--out", "x.xls"], "neither CSV nor Parquet"),
+        (["section.diameter=22", "--out", "x.xls"], "is no name of a CSV or Parquet file"),
         (["section.diameter"], "no key with values"),
         (["section.diametre=1,2"], "nearest known key"),
     ],
