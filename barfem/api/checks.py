@@ -7,9 +7,9 @@ from collections.abc import Callable
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Literal
 
-from barfem.check.api import check_bar as _check_bar
 from barfem.check.api import check_with_states
 from barfem.check.result import CheckResult
+from barfem.check.solved import Solved
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar as ModelBar
 
@@ -29,6 +29,7 @@ class Check(CheckResult):
     """
 
     _asked: tuple[ModelBar | str | os.PathLike[str], dict[str, Any]]
+    _solved: Solved
     _pictures: tuple[Picture, ...]
 
     def records(self, rows: str = "settings") -> list[dict[str, Any]]:
@@ -51,7 +52,7 @@ class Check(CheckResult):
 
     @property
     def plots(self) -> tuple[str, ...]:
-        """Names of the figures that this result has numbers for. The first use solves the bar once more for them."""
+        """Names of the figures that this result has numbers for. Drawn from what the check solved."""
         return tuple(picture.slug for picture in self._drawn())
 
     def plot(self, name: str | None = None, *, size: Literal["wide", "narrow"] = "wide") -> Plot:
@@ -79,11 +80,14 @@ class Check(CheckResult):
             from barfem.show.figures.data import FigureData
 
             bar, options = self._asked
-            object.__setattr__(self, "_pictures", all_pictures(FigureData(*check_with_states(bar, **options))))
+            solved = self.__dict__.get("_solved")
+            data = FigureData(*check_with_states(bar, **options)) if solved is None else FigureData(self, solved)
+            object.__setattr__(self, "_pictures", all_pictures(data))
         return self._pictures
 
     def __getstate__(self) -> dict[str, Any]:
-        return {key: value for key, value in self.__dict__.items() if key != "_pictures"}  # drawings do not pickle
+        # Neither drawings nor factorised solids pickle; a copy from a pickle solves once for its figures.
+        return {key: value for key, value in self.__dict__.items() if key not in ("_pictures", "_solved")}
 
     def __repr__(self) -> str:
         from barfem.api.display import check_text
@@ -156,7 +160,8 @@ def check_bar(
         "model": model,
         "refine": refine,
     }
-    found = _check_bar(bar, timing=timing, vtu=vtu, tell=tell, **options)  # type: ignore[arg-type]
+    found, solved = check_with_states(bar, timing=timing, vtu=vtu, tell=tell, **options)  # type: ignore[arg-type]
     check = Check(**{item.name: getattr(found, item.name) for item in fields(found)})
     object.__setattr__(check, "_asked", (bar, options))
+    object.__setattr__(check, "_solved", solved)
     return check

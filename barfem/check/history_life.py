@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 from barfem.check.duty_life import critical_sum_of, survivals_of
 from barfem.check.history_cycles import HistoryCycles, cycles_with_damage
 from barfem.check.history_words import assumptions_of, warnings_of
+from barfem.check.hole_names import pairs_named
 from barfem.check.lives import SurvivalLife
 from barfem.check.points import Points, checked_points, damage_lines_of, stress_at
 from barfem.check.solved import Solved, recover_stress
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
-from barfem.model.nearest import did_you_mean
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.strength.duty.damage import history_damage, peak_over_history
 from barfem.strength.duty.damage_result import HistoryDamage
@@ -88,18 +88,9 @@ def chosen_hole_settings(bar: Bar, hole: str | None) -> tuple[HoleSetting, ...]:
     """
     if hole is None:
         return all_settings(bar)
-    left, _, right = hole.partition("/")
-    found = []
-    for side, name in ((bar.left, left), (bar.right, right or left)):
-        names = [item.name for item in side.holes]
-        if name not in names:
-            raise InputError(
-                f'the {side.side} end has no hole "{name}".{did_you_mean(name, names)}',
-                where="--hole",
-                expected="one of " + ", ".join(names) + '; or "left/right" for unequal holes.',
-            )
-        found.append(names.index(name))
-    return (HoleSetting(found[0], found[1]),)
+    every = all_settings(bar, mixed="/" in hole)
+    names = [(bar.left.holes[each.left].name, bar.right.holes[each.right].name) for each in every]
+    return tuple(every[i] for i in pairs_named(hole, names, of=bar.name, file=bar.source))
 
 
 def history_life(

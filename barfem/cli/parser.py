@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+import sys
 from typing import Any, NoReturn
 
 from barfem.model.errors import InputError
@@ -24,6 +25,11 @@ class Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Print what is wrong on standard error and exit with 2."""
         self.exit(WRONG_INPUT, f"barfem: error: {self._words(message)}\n")
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Help that cannot be written is an error like any other; argparse would pass over it."""
+        if message:
+            (sys.stderr if file is None else file).write(message)
 
     def _get_value(self, action: argparse.Action, arg_string: str) -> Any:
         """The value of an argument; what its converter refuses is told with the option's name."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from barfem.check.api import check_bar
+from barfem.check.hole_names import pairs_named
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
@@ -116,13 +117,8 @@ def _reference(result: CheckResult, hole: str | None) -> SettingResult:
     first = [setting for setting in result.settings if setting.case == result.settings[0].case]
     if hole is None:
         return max(first, key=lambda setting: setting.rate_N_per_mm or 0.0)
-    for setting in first:
-        if hole in (setting.left, f"{setting.left}/{setting.right}"):
-            return setting
-    names = [setting.left for setting in first]
-    raise InputError(
-        f'{result.name} has no hole "{hole}".', where="--hole", expected="one of " + ", ".join(names) + "."
-    )
+    names = [(setting.left, setting.right) for setting in first]
+    return first[pairs_named(hole, names, of=result.name, file=result.source)[0]]
 
 
 def _made_equal(

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from barfem.check.api import cases_to_judge
 from barfem.check.duty_life import duty_life
 from barfem.check.endurance import Ranking, judge, rank_regions
+from barfem.check.hole_names import pairs_named
 from barfem.check.local_yielding import strain_life_of
 from barfem.check.moves import block_moves
 from barfem.check.points import checked_points
@@ -23,8 +24,7 @@ from barfem.check.solved import Solved, recover_stress
 from barfem.check.verdict import broken_out, targets_met
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
-from barfem.model.errors import BarfemError, InputError
-from barfem.model.nearest import did_you_mean
+from barfem.model.errors import BarfemError
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bars
 from barfem.strength.fatigue.residual import cyclic_yield
 from barfem.strength.places import KINDS
@@ -156,21 +156,10 @@ def chosen_settings(
     given = all_settings(bar, cases=cases)
     if holes is None:
         return given
-    every = all_settings(bar, cases=cases, mixed=True)
-    chosen: list[HoleSetting] = []
-    for name in holes:
-        found = [setting for setting in given if name in _names(bar, setting)[:1]]
-        found = found or [setting for setting in every if name == "/".join(_names(bar, setting))]
-        if not found:
-            known = list(dict.fromkeys(_names(bar, setting)[0] for setting in given))
-            raise InputError(
-                f'{bar.name} has no hole "{name}".{did_you_mean(name, known)}',
-                where="hole",
-                expected="one of " + ", ".join(known) + '; or a pair, left first, such as "1/3".',
-                file=bar.source,
-            )
-        chosen += found
-    return tuple(chosen)
+    pairs = any("/" in name for name in holes)
+    among = all_settings(bar, cases=cases, mixed=True) if pairs else given
+    names = [_names(bar, setting) for setting in among]
+    return tuple(among[i] for hole in holes for i in pairs_named(hole, names, of=bar.name, file=bar.source))
 
 
 def _names(bar: Bar, setting: HoleSetting) -> tuple[str, str]:

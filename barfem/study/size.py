@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 
+from barfem.check.hole_names import pairs_named
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
@@ -224,15 +225,13 @@ def _by_knob(
 def _asked(found: Evaluation, hole: str | None) -> tuple[int, str]:
     """Number and name of the hole setting whose rate is asked: the named or the stiffest, in the first load case."""
     first = [j for j, case in enumerate(found.cases) if case == found.cases[0]]
-    names = [one if one == two else f"{one}/{two}" for one, two in zip(found.left, found.right, strict=True)]
+    names = [(found.left[j], found.right[j]) for j in first]
     if hole is None:
         j = max(first, key=lambda j: float(found.rate_N_per_mm[j]))
-        return j, names[j]
-    for j in first:
-        if hole in (names[j], found.left[j]):
-            return j, names[j]
-    known = ", ".join(names[j] for j in first)
-    raise InputError(f'{found.bar.name} has no hole "{hole}".', where="--hole", expected=f"one of {known}.")
+    else:
+        j = first[pairs_named(hole, names, of=found.bar.name, file=found.bar.source)[0]]
+    left, right = found.left[j], found.right[j]
+    return j, left if left == right else f"{left}/{right}"
 
 
 def _trials(knob: Knob, at: int, case: str | None) -> list[tuple[float, Option]]:

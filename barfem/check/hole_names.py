@@ -1,0 +1,45 @@
+"""Hole settings by the names of their holes, as users write them: "2", or left and right of an unequal pair, "1/3"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from barfem.model.errors import InputError
+from barfem.model.nearest import did_you_mean
+
+__all__ = ["pairs_named"]
+
+
+def pairs_named(
+    hole: str, pairs: Sequence[tuple[str, str]], *, of: str, file: str | None = None, where: str = "--hole"
+) -> list[int]:
+    """Numbers of the hole settings that `hole` means among `pairs` of (left, right) names.
+
+    "2" is the setting that has hole 2 at both ends, or where there is none those whose left hole it is; "1/3" is the
+    setting of left hole 1 and right hole 3.
+
+    Parameters
+    ----------
+    of, file, where
+        Whose holes they are, its file, and the option that names the hole, for the message.
+
+    Raises
+    ------
+    InputError
+        There is no such hole setting; the message says which there are, and which of them is like it.
+    """
+    tests = (
+        lambda left, right: hole == left == right,
+        lambda left, right: hole == left,
+        lambda left, right: hole == f"{left}/{right}",
+    )
+    for test in tests:
+        if found := [i for i, pair in enumerate(pairs) if test(*pair)]:
+            return found
+    known = list(dict.fromkeys(left for left, _ in pairs))
+    raise InputError(
+        f'{of} has no hole "{hole}".{did_you_mean(hole, known)}',
+        where=where,
+        expected=f'one of {", ".join(known)}; or a pair, left first, such as "{known[0]}/{known[-1]}".',
+        file=file,
+    )
