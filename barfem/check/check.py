@@ -31,6 +31,7 @@ from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.check.timing import Timing
 from barfem.check.verdict import fatigue_of, verdict_of
 from barfem.check.weakest import UNSTRESSED_MPA, bearing_warnings, end_state, next_for_life, next_for_stress
+from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.strength.bend_fields import bend_stress, closed_form_bends, closed_forms_short
@@ -80,6 +81,11 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
             *bend_warnings,
             *_warnings(bar, samples),
             *yield_warnings(rows),
+            *dict.fromkeys(
+                f"{row.supports_work[0].upper()}{row.supports_work[1:]} (hole {row.holes}, {row.case})."
+                for row in rows
+                if row.supports_work is not None
+            ),
             *bearing_warnings(bar, (row.end for row in rows if row.end is not None)),
         ),
         bends=bends,
@@ -120,6 +126,12 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
         fatigue = _with_duty(fatigue_of(bar, recovery, j, ranking, found.words), duty_life(found, j, points))
         fatigue = replace(fatigue, stronger_steel_ratio=gain_of_stronger_steel(bar, recovery, j, ranking))
         passes, why = verdict_of(bar, setting, margin=margin, fatigue=fatigue, not_checked=not_checked)
+        worked = how_worked(
+            bar, setting, shares=solution.initial.shares[j].tolist(),
+            rate_N_per_mm=float(solution.initial.rate_N_per_mm[j]),
+        )  # fmt: skip
+        if worked.fails:
+            passes, why = False, (*worked.fails, *(() if passes else why))
         force = solution.link_force_N[j]
         places = _places(found, j)
         rows.append(
@@ -147,6 +159,8 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
                 passes=passes,
                 why=why,
                 not_checked=not_checked,
+                does_nothing=worked.fails[0] if worked.fails else None,
+                supports_work=worked.warns[0] if worked.warns else None,
                 step_to_next_percent=steps[j],
                 wheel_rate_N_per_mm=None if ratio is None else float(rates[j]) * ratio**2,
                 twist_deg=float(turns.twist_deg[j]),

@@ -163,6 +163,8 @@ class SettingResult:
     the greater of both ends of the cycle: lean is how far a link swings, the joint angle how far it swings as seen
     from the bar's end, arm rotation the turn of the bar at its hole. `next_for_stress` and `next_for_life` are the
     places after the governing ones; `end` is the weakest place of the bar's ends, with each hole in use and not.
+    `does_nothing` says why roll does not work the bar, where it does not; `supports_work` that mounts and links take
+    much of its travel.
     """
 
     left: str
@@ -179,6 +181,8 @@ class SettingResult:
     passes: bool
     why: tuple[str, ...]
     not_checked: tuple[str, ...] = ()
+    does_nothing: str | None = None
+    supports_work: str | None = None
     step_to_next_percent: float | None = None
     wheel_rate_N_per_mm: float | None = None
     twist_deg: float | None = None

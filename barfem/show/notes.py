@@ -14,6 +14,15 @@ SCALED = ("as-hardened-scaled", "shot-peened", "corroded", "hot-rolled")  # peen
 def verdict(result: CheckResult) -> str:
     """One sentence: does it pass, and where not."""
     settings = result.settings
+    idle = next((setting.does_nothing for setting in settings if setting.does_nothing is not None), None)
+    if idle is not None:  # before any number: none of them means what it seems to
+        return f"VERDICT: {idle}. {_judged(result).removeprefix('VERDICT: ').capitalize()}"
+    return _judged(result)
+
+
+def _judged(result: CheckResult) -> str:
+    """How many hole settings meet their targets."""
+    settings = result.settings
     failing = [setting for setting in settings if not setting.passes]
     count = len(settings)
     if not failing:

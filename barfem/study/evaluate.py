@@ -22,6 +22,7 @@ from barfem.check.moves import block_moves
 from barfem.check.points import checked_points
 from barfem.check.solved import Solved, recover_stress
 from barfem.check.verdict import broken_out, targets_met
+from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import BarfemError
@@ -271,6 +272,14 @@ def _evaluation(number: int, found: Solved) -> Evaluation:
     )
     met.append(_holds_where_it_yields(bar, found, ranking))
     met.append(np.array([not broken_out(bar, setting) for setting in solution.settings]))
+    initial = solution.initial
+    worked = [
+        how_worked(bar, setting, shares=shares, rate_N_per_mm=rate)
+        for setting, shares, rate in zip(
+            solution.settings, initial.shares.tolist(), initial.rate_N_per_mm.tolist(), strict=True
+        )
+    ]
+    met.append(np.array([not each.fails for each in worked]))
     repeats = np.full(len(copy), np.nan)
     if bar.duty.blocks:
         points = checked_points(found)

@@ -1,0 +1,353 @@
+"""What would make a failing hole setting pass: each way found by solving, rounded to what a drawing says.
+
+A *way* is a list of bars, the one nearest to the drawing first, that an engineer could order: less travel, a hole
+nearer the tip, a longer arm, the next stock size, a better skin. Along each way the first bar whose hole setting meets
+every target is looked for: by doubling steps, a batch of bars at a time, then by halving the span that is left. Where passing
+comes and goes along a way, a passing bar is found all the same, if not always the nearest.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from barfem.model.bar import Bar
+from barfem.model.errors import BarfemError
+from barfem.model.surfaces import SURFACES, next_better
+from barfem.study.change import tables_of, with_values
+from barfem.study.evaluate import Evaluation, evaluate
+from barfem.study.sections import section_name
+from barfem.study.stock import read_stock
+
+__all__ = ["Advice", "advise", "travel_to_spare"]
+
+STEP_MM = 0.5
+"""What travels and hole positions are rounded to."""
+
+ARM_STEP_MM = 5.0
+LONGEST_ARM = 1.4  # times the drawn one
+LEAST_TRAVEL = 0.2  # share of the drawn one
+SMALLEST = 0.6  # diameter over the drawn one
+EDGE = 1.5  # hole diameters from a hole's middle to the cut end (common practice, no source)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Advice:
+    """One way that makes a hole setting pass, or what it has to spare.
+
+    `kind` is "travel", "hole", "arm", "section", "skin" or "leave out"; `changes` are keys of the bar file with their
+    new values, as `with_values` takes them (none for "leave out"); `rate_N_per_mm` is the hole setting's with them, and
+    `rate_change_percent` how far that is from the drawn bar's.
+    """
+
+    left: str
+    right: str
+    case: str
+    kind: str
+    words: str
+    changes: Mapping[str, Any]
+    rate_N_per_mm: float | None = None
+    rate_change_percent: float | None = None
+
+
+@dataclass(frozen=True)
+class _Step:
+    """A bar along a way: what of the file changes, and how it is said."""
+
+    changes: Mapping[str, Any]
+    words: str
+
+
+def advise(bar: Bar, *, case: str | None = None) -> tuple[Advice, ...]:
+    """Ways for each hole setting that fails, in the order of the bar file; none for a bar that passes.
+
+    Raises
+    ------
+    InputError
+        The bar was not read from a bar file's tables.
+    """
+    (drawn,) = evaluate([bar], case=case, keep_failures=True)
+    names = list(zip(drawn.left, drawn.right, drawn.cases, drawn.passes.tolist(), strict=True))
+    failing = [j for j, name in enumerate(names) if not name[3]]
+    found: list[Advice] = []
+    for name in dict.fromkeys(names[j][2] for j in failing):
+        some = [j for j in failing if names[j][2] == name]
+        holes = {j: _spelled(*names[j][:2]) for j in some}
+        # What changes the whole bar is judged at all failing holes at once, each bar once.
+        shared = {kind: _Way(bar, list(way), list(holes.values()), name) for kind, way in _ways(bar, name).items()}
+        for j in some:
+            left, right = names[j][:2]
+            own = _Way(bar, list(_nearer_the_tip(bar, left, right)), [holes[j]], name)
+            for kind, way in {"travel": shared["travel"], "hole": own, **shared}.items():
+                at = way.first(holes[j])
+                if at is not None:
+                    found.append(_advice(drawn, j, kind, way.steps[at[0]], at[1]))
+            others = [ok for a, b, _, ok in names if (a, b) != (left, right)]
+            if others and all(others):
+                found.append(
+                    _advice(drawn, j, "leave out", _Step({}, "leave this hole out: all others pass"), math.nan)
+                )
+    return tuple(sorted(found, key=lambda each: (each.case, _order(names, each))))
+
+
+def _order(names: Sequence[tuple[str, str, str, bool]], each: Advice) -> int:
+    """Place of an advice's hole setting among `names`."""
+    return next(j for j, name in enumerate(names) if name[:3] == (each.left, each.right, each.case))
+
+
+def _spelled(left: str, right: str) -> str:
+    return left if left == right else f"{left}/{right}"
+
+
+def travel_to_spare(bar: Bar, *, case: str | None = None) -> Advice | None:
+    """The greatest travel at which a bar that passes still passes at all its holes; None where none is found."""
+    name = case or "roll"
+    way = _Way(bar, list(_more_travel(bar, name)), None, case)
+    at = way.last()
+    if at is None:
+        return None
+    step = way.steps[at]
+    return Advice(left="", right="", case=name, kind="travel", words=step.words, changes=step.changes)
+
+
+def _advice(drawn: Evaluation, j: int, kind: str, step: _Step, rate: float) -> Advice:
+    before = float(drawn.rate_N_per_mm[j])
+    change = 100.0 * (rate / before - 1.0) if before > 0.0 and math.isfinite(rate) else None
+    return Advice(
+        left=drawn.left[j],
+        right=drawn.right[j],
+        case=drawn.cases[j],
+        kind=kind,
+        words=step.words,
+        changes=step.changes,
+        rate_N_per_mm=rate if math.isfinite(rate) else None,
+        rate_change_percent=change,
+    )
+
+
+def _ways(bar: Bar, case: str) -> dict[str, Iterator[_Step]]:
+    return {
+        "travel": _less_travel(bar, case),
+        "arm": _longer_arms(bar),
+        "section": _smaller_sections(bar),
+        "skin": _better_skins(bar),
+    }
+
+
+# --- searching -------------------------------------------------------------------------------------------------------
+
+
+class _Way:
+    """The bars along one way, each evaluated once, at the holes that are asked about."""
+
+    def __init__(self, bar: Bar, steps: list[_Step], holes: list[str] | None, case: str | None) -> None:
+        self.bar, self.steps, self.holes, self.case = bar, steps, holes, case
+        self._found: dict[int, Evaluation | None] = {}
+
+    def evaluations(self, numbers: Sequence[int]) -> list[Evaluation | None]:
+        """The bars of these steps, the new ones in one batch; None where there is no such bar."""
+        new = [i for i in numbers if i not in self._found]
+        made: list[Bar | None] = []
+        for i in new:
+            try:
+                made.append(with_values(self.bar, self.steps[i].changes))
+            except BarfemError:
+                made.append(None)
+        bars = [each for each in made if each is not None]
+        found = evaluate(bars, holes=self.holes, case=self.case, keep_failures=True)
+        self._found |= {i: None if each is None else next(found) for i, each in zip(new, made, strict=True)}
+        return [self._found[i] for i in numbers]
+
+    def first(self, hole: str) -> tuple[int, float] | None:
+        """Number of the first step at which a hole setting passes, and its rate there; None where none does."""
+
+        def passing(numbers: list[int]) -> list[tuple[int, float]]:
+            found = []
+            for i, each in zip(numbers, self.evaluations(numbers), strict=True):
+                if each is not None:
+                    j = [_spelled(*names) for names in zip(each.left, each.right, strict=True)].index(hole)
+                    if each.passes[j]:
+                        found.append((i, float(each.rate_N_per_mm[j])))
+            return found
+
+        return _narrowed(len(self.steps), passing)
+
+    def last(self) -> int | None:
+        """Number of the last step before the first at which any hole setting fails; None where the first one fails."""
+
+        def failing(numbers: list[int]) -> list[tuple[int, float]]:
+            pairs = zip(numbers, self.evaluations(numbers), strict=True)
+            return [(i, 0.0) for i, each in pairs if each is None or not bool(each.passes.all())]
+
+        first = _narrowed(len(self.steps), failing)
+        at = len(self.steps) - 1 if first is None else first[0] - 1
+        return at if at >= 0 else None
+
+
+def _narrowed(count: int, passing: Callable[[list[int]], list[tuple[int, float]]]) -> tuple[int, float] | None:
+    """First by doubling steps all at once, then three at a time into the span between the last that failed and it."""
+    if not count:
+        return None
+    tried = sorted({0, *(min(2**k - 1, count - 1) for k in range(1, count.bit_length() + 1))})
+    good = passing(tried)
+    if not good:
+        return None
+    best = good[0]
+    low = max((i for i in tried if i < best[0]), default=-1)
+    while best[0] - low > 1:
+        inside = sorted({low + max(1, (best[0] - low) * part // 4) for part in (1, 2, 3)} - {best[0]})
+        good = passing(inside)
+        if good:
+            best = good[0]
+        low = max((i for i in inside if i < best[0]), default=low)
+        if not inside:
+            break
+    return best
+
+
+# --- the ways --------------------------------------------------------------------------------------------------------
+
+
+def _travel_keys(bar: Bar, case: str) -> dict[str, float]:
+    """Keys of [travel] that the load case goes by, with their values as numbers of the file's own kind."""
+    table, travel = tables_of(bar)["travel"], bar.travel
+    if case == "one-wheel" and "one_wheel" in table:
+        return {"one_wheel": travel.one_wheel_mm}
+    if case == "parallel" and "parallel" in table:
+        return {"parallel": float(getattr(travel, "parallel_mm", None) or travel.up_mm)}
+    if "up" in table or "down" in table:
+        return {"up": travel.up_mm, "down": travel.down_mm}
+    if "wheel" in table and travel.motion_ratio:
+        return {"wheel": travel.up_mm / travel.motion_ratio}
+    return {"pickup": travel.up_mm}
+
+
+def _travels(bar: Bar, case: str, steps: Iterable[int]) -> Iterator[_Step]:
+    """Travel so many half millimetres less (more, where negative) than drawn, up and down in proportion."""
+    keys = _travel_keys(bar, case)
+    most = max(keys.values())
+    for step in steps:
+        value = math.floor(most / STEP_MM + 1e-9) * STEP_MM - STEP_MM * step
+        share = value / most
+        if not LEAST_TRAVEL <= share <= 3.0 or abs(share - 1.0) < 1e-9:
+            continue
+        new = {key: math.floor(each * share / STEP_MM + 1e-9) * STEP_MM for key, each in keys.items()}
+        if min(new.values()) <= 0.0:
+            continue
+        said = ", ".join(f"{key.replace('_', ' ')} {each:g} mm" for key, each in new.items())
+        drawn = ", ".join(f"{each:g}" for each in keys.values())
+        yield _Step({f"travel.{key}": each for key, each in new.items()}, f"travel {said} (drawn {drawn})")
+
+
+def _less_travel(bar: Bar, case: str) -> Iterator[_Step]:
+    return _travels(bar, case, range(int(max(_travel_keys(bar, case).values()) / STEP_MM)))
+
+
+def _more_travel(bar: Bar, case: str) -> Iterator[_Step]:
+    most = int(2.0 * max(_travel_keys(bar, case).values()) / STEP_MM)
+    return _travels(bar, case, (-step for step in range(1, most)))
+
+
+def _hole_keys(bar: Bar, left: str, right: str) -> dict[str, Any]:
+    """The key of each side's hole in the bar file."""
+    ends = tables_of(bar)["ends"]
+    keys = {}
+    for side, name in (("left", left), ("right", right)):
+        own = isinstance(ends.get(side), dict) and "holes" in ends[side]
+        keys[side] = f"ends.{side + '.' if own else ''}holes.{name}.from_tip"
+    return keys
+
+
+def _nearer_the_tip(bar: Bar, left: str, right: str) -> Iterator[_Step]:
+    """The hole nearer to the cut end, as far as its edge and the next hole allow: a longer arm."""
+    keys = _hole_keys(bar, left, right)
+    holes = [
+        next(hole for hole in end.holes if hole.name == name) for end, name in ((bar.left, left), (bar.right, right))
+    ]
+    if "." in left or "." in right:  # a name that no key can hold
+        return
+    least = []
+    for end, hole in zip((bar.left, bar.right), holes, strict=True):
+        size = hole.diameter_mm or 0.0
+        inner = [other for other in end.holes if other.from_tip_mm < hole.from_tip_mm]
+        room = [other.from_tip_mm + size + 0.5 * (other.diameter_mm or 0.0) for other in inner]
+        least.append(max([EDGE * size, *room]))
+    room_mm = min(hole.from_tip_mm - low for hole, low in zip(holes, least, strict=True))
+    for step in range(1, int(room_mm / STEP_MM + 1e-9) + 1):
+        new = [round(hole.from_tip_mm - STEP_MM * step, 3) for hole in holes]
+        changes = dict(zip(keys.values(), new, strict=True))
+        said = f"{new[0]:g} mm" if new[0] == new[1] else f"{new[0]:g} mm left, {new[1]:g} mm right"
+        was = f"{holes[0].from_tip_mm:g}" if new[0] == new[1] else " and ".join(f"{h.from_tip_mm:g}" for h in holes)
+        yield _Step(changes, f"hole {said} from the cut end (drawn {was})")
+
+
+def _longer_arms(bar: Bar) -> Iterator[_Step]:
+    """Both arms longer at their tips, in the form that the file gives the centreline in."""
+    tables = tables_of(bar)
+    straight = min(bar.centreline.segments[i].length_mm for i in (0, -1))
+    most = int((LONGEST_ARM - 1.0) * max(straight, 100.0) / ARM_STEP_MM)
+    ends, _ = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
+    _, frames = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
+    for step in range(1, most + 1):
+        more = ARM_STEP_MM * step
+        if "arms" in tables:
+            splay = math.radians(bar_splay(tables))
+            changes: dict[str, Any] = {"arms.length": _plain(tables["arms"]["length"], bar) + more * math.cos(splay)}
+            if not math.isfinite(changes["arms.length"]):
+                return
+        elif "centreline" in tables:
+            points = list(tables["centreline"]["points"])
+            points[0] = np.round(ends[0] - more * frames[0, 0], 3).tolist()
+            points[-1] = np.round(ends[1] + more * frames[1, 0], 3).tolist()
+            changes = {"centreline.points": points}
+        else:
+            return  # the bender's rows are his own numbers
+        yield _Step(changes, f"arms {more:g} mm longer")
+
+
+def bar_splay(tables: Mapping[str, Any]) -> float:
+    """[arms] splay in deg, where it is a plain number."""
+    value = tables["arms"].get("splay", 0.0)
+    return float(value) if isinstance(value, int | float) else math.nan
+
+
+def _plain(value: Any, bar: Bar) -> float:
+    """A length of the file in mm, where it is a plain number; NaN for one with a unit."""
+    return float(value) if isinstance(value, int | float) else math.nan
+
+
+def _smaller_sections(bar: Bar) -> Iterator[_Step]:
+    """Stock sizes, the nearest first: at equal travel less section is less stress (and less rate)."""
+    here = bar.section
+    sizes = [
+        size
+        for size in read_stock().of(here.shape)
+        if SMALLEST * here.diameter_mm <= size.diameter_mm <= here.diameter_mm
+        and (size.diameter_mm < here.diameter_mm or (size.wall_mm or 0.0) < (here.wall_mm or 0.0))
+    ]
+    sizes.sort(key=lambda size: -_stiffness(size.diameter_mm, size.wall_mm))
+    drawn = _stiffness(here.diameter_mm, here.wall_mm)
+    for size in sizes:
+        if _stiffness(size.diameter_mm, size.wall_mm) >= drawn:
+            continue
+        changes: dict[str, Any] = {"section.diameter": size.diameter_mm}
+        if size.wall_mm is not None:
+            changes["section.wall"] = size.wall_mm
+        yield _Step(changes, section_name(size))
+
+
+def _stiffness(diameter: float, wall: float | None) -> float:
+    bore = 0.0 if wall is None else diameter - 2.0 * wall
+    return diameter**4 - bore**4
+
+
+def _better_skins(bar: Bar) -> Iterator[_Step]:
+    """Finishes that can be ordered, the next better first."""
+    name = next_better(bar.steel.surface)
+    while name is not None and name != "polished":  # nobody polishes a bar
+        yield _Step({"material.surface": name}, f'surface "{name}" ({SURFACES[name].title})')
+        name = next_better(name)

@@ -1,0 +1,75 @@
+"""What would make a bar pass is found by solving: it passes with the change made, and not one step short of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from barfem.model.read import read_bar
+from barfem.study.advice import advise, travel_to_spare
+from barfem.study.change import with_values
+from barfem.study.evaluate import evaluate_one
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(scope="module")
+def cranked():
+    return read_bar(ROOT / "geometries" / "coupe-rear-cranked.toml")
+
+
+@pytest.fixture(scope="module")
+def failing(cranked):
+    """Half as much travel again as drawn: some hole fails, whatever today's lives are."""
+    return with_values(cranked, {"travel.pickup": 30.0})
+
+
+@pytest.fixture(scope="module")
+def found(failing):
+    return advise(failing)
+
+
+def judged(bar, each):
+    return evaluate_one(bar, holes=[each.left], case=each.case)
+
+
+def test_every_change_makes_its_hole_setting_pass(failing, found):
+    assert {"travel", "section"} <= {each.kind for each in found}
+    for each in found:
+        assert not judged(failing, each).passes.all()
+        if each.changes:
+            after = judged(with_values(failing, each.changes), each)
+            assert after.passes.all(), each
+            assert after.rate_N_per_mm[0] == pytest.approx(each.rate_N_per_mm, rel=1e-9)
+
+
+def test_travel_is_the_greatest_that_passes_in_steps_of_a_drawing(failing, found):
+    for each in (each for each in found if each.kind == "travel"):
+        value = each.changes["travel.pickup"]
+        assert value < 30.0 and value == round(2.0 * value) / 2.0
+        assert not judged(with_values(failing, {"travel.pickup": value + 0.5}), each).passes.all()
+
+
+def test_a_hole_moves_to_the_tip_and_keeps_its_edge_and_its_neighbours(failing, found):
+    for each in (each for each in found if each.kind == "hole"):
+        (value,) = set(each.changes.values())
+        hole = next(hole for hole in failing.left.holes if hole.name == each.left)
+        assert value < hole.from_tip_mm and value >= 1.5 * (hole.diameter_mm or 0.0)
+
+
+def test_leaving_a_hole_out_is_said_only_where_all_others_pass(failing, found):
+    passes = evaluate_one(failing).passes
+    assert any(each.kind == "leave out" for each in found) == (sum(~passes) == 1)
+
+
+def test_a_bar_that_passes_has_no_advice_but_travel_to_spare(cranked):
+    calm = with_values(cranked, {"travel.pickup": 8.0})
+    assert evaluate_one(calm).passes.all()
+    assert advise(calm) == ()
+    spare = travel_to_spare(calm)
+    value = spare.changes["travel.pickup"]
+    assert value > 8.0
+    assert evaluate_one(with_values(calm, {"travel.pickup": value})).passes.all()
+    if value < 15.5:
+        assert not evaluate_one(with_values(calm, {"travel.pickup": value + 0.5})).passes.all()
