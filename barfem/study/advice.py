@@ -2,8 +2,8 @@
 
 A *way* is a list of bars, the one nearest to the drawing first, that an engineer could order: less travel, a hole
 nearer the tip, a longer arm, the next stock size, a better skin. Along each way the first bar whose hole setting meets
-every target is looked for: by doubling steps, a batch of bars at a time, then by halving the span that is left. Where passing
-comes and goes along a way, a passing bar is found all the same, if not always the nearest.
+every target is looked for: by doubling steps, a batch of bars at a time, then by halving the span that is left.
+Where passing comes and goes along a way, a passing bar is found all the same, if not always the nearest.
 """
 
 from __future__ import annotations
