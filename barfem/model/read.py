@@ -101,8 +101,8 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
         travel=travel,
         duty=duty,
         targets=targets,
-        drawing=file.drawing,
-        revision=file.revision,
+        drawing=file.drawing.number,
+        revision=file.revision or file.drawing.revision,
         source=source,
         collars=collars,
     )

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool, field_validator
+from pydantic import Field, StrictBool, field_validator
 
 from barfem.model.schema_fields import (
     Angle,
@@ -30,6 +30,7 @@ from barfem.model.schema_fields import (
     Text,
     refusal,
 )
+from barfem.model.schema_table import Table
 from barfem.model.tolerance_fields import (
     AngleBand,
     DepthBand,
@@ -39,26 +40,44 @@ from barfem.model.tolerance_fields import (
     ShareBand,
     StressWindow,
 )
+from barfem.model.vendor_tables import (
+    BendingTable,
+    BoxTable,
+    CylinderTable,
+    DrawingTable,
+    InspectionTable,
+    KeepOutTable,
+    ReviewTable,
+    SphereTable,
+)
 
 __all__ = [
     "ArmsTable",
     "BarFile",
     "BendWallsTable",
+    "BendingTable",
     "BendsTable",
     "BlockTable",
+    "BoxTable",
     "CentrelineTable",
     "CollarTable",
     "CrankTable",
+    "CylinderTable",
+    "DrawingTable",
     "DutyTable",
     "EndTable",
     "EndsTable",
     "FlatTable",
     "HoleTable",
+    "InspectionTable",
+    "KeepOutTable",
     "LinkTable",
     "LinksTable",
     "MaterialTable",
     "MountTable",
+    "ReviewTable",
     "SectionTable",
+    "SphereTable",
     "Table",
     "TargetsTable",
     "TolerancesTable",
@@ -68,16 +87,6 @@ __all__ = [
 
 MOST = {"holes": 24, "mounts": 16, "collars": 32, "blocks": 500, "bend_walls": 64}
 """How many of each a bar file may have: far more than any bar, so that a slip is told and not computed for hours."""
-
-
-class Table(BaseModel):
-    """Any table of the bar file. A field's description is what a message offers when the key is missing."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    def given(self) -> dict[str, Any]:
-        """The keys that the file gives, with their converted values."""
-        return {key: getattr(self, key) for key in type(self).model_fields if key in self.model_fields_set}
 
 
 class MaterialTable(Table):
@@ -356,10 +365,21 @@ class TolerancesTable(Table):
     rate_band: ShareBand = Field(default=None, description="share of the rate as drawn that a bar must keep")
 
 
+def _number_or_table(schema: dict[str, Any]) -> None:
+    """In JSON Schema: the number alone, or the whole table."""
+    table = {key: schema.pop(key) for key in ("$ref", "allOf") if key in schema}
+    schema.pop("default", None)
+    schema["anyOf"] = [{"type": "string"}, table]
+
+
 class BarFile(Table):
     format: int = Field(description="format = 1", json_schema_extra={"const": 1})
     name: Text = Field(description='name = "..."')
-    drawing: Text | None = Field(default=None, description="number of the drawing")
+    drawing: DrawingTable = Field(
+        default=DrawingTable(),
+        description='number of the drawing: drawing = "PF-001"; or [drawing], the fields of the drawing, with number',
+        json_schema_extra=_number_or_table,
+    )
     revision: Text | None = Field(default=None, description="of the drawing")
     material: MaterialTable = Field(description='[material] with grade and condition, such as grade = "51CrV4"')
     section: SectionTable = Field(description='[section] with shape = "round", diameter = 24.0')
@@ -384,6 +404,15 @@ class BarFile(Table):
     tolerances: TolerancesTable = Field(
         default=TolerancesTable(), description="[tolerances]: bands about the drawing, for barfem tolerance"
     )
+    bending: BendingTable = Field(default=BendingTable(), description="[bending]: how the maker bends it")
+    inspection: InspectionTable = Field(default=InspectionTable(), description="[inspection]: of bars that come back")
+    keep_out: KeepOutTable = Field(default=KeepOutTable(), description="[keep_out]: bodies that the bar must not touch")
+    review: ReviewTable = Field(default=ReviewTable(), description="[review]: other limits of barfem review")
+
+    @field_validator("drawing", mode="before")
+    @classmethod
+    def _number_alone(cls, value: Any) -> Any:
+        return value if isinstance(value, dict | DrawingTable) else {"number": value}
 
     @field_validator("format", mode="before")
     @classmethod

@@ -25,6 +25,7 @@ __all__ = [
     "Plain",
     "Point",
     "Points",
+    "PositiveAngle",
     "PositiveLength",
     "PositivePlain",
     "PositiveStiffness",
@@ -188,6 +189,7 @@ Length = Annotated[float, *_number("length")]
 PositiveLength = Annotated[float, *_number("length", above=0.0)]
 NonNegativeLength = Annotated[float, *_number("length", at_least=0.0)]
 Angle = Annotated[float, *_number("angle")]
+PositiveAngle = Annotated[float, *_number("angle", above=0.0)]
 NonNegativeStiffness = Annotated[float, *_number("force per length", at_least=0.0)]
 PositiveStiffness = Annotated[float, *_number("force per length", above=0.0)]
 NonNegativeTorsionalStiffness = Annotated[float, *_number("torsional stiffness", at_least=0.0)]

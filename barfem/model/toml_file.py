@@ -93,7 +93,10 @@ def parse_toml(raw: bytes, *, file: str, kind: str = "bar file") -> dict[str, An
     except (ValueError, RecursionError) as error:  # tomllib's own; numbers of too many digits; too deep a nesting
         why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number has too many digits"
         why = "lists or tables are nested too deeply" if isinstance(error, RecursionError) else why
-        raise InputError(f"the file is not TOML: {why}.", file=file, expected=_REMEDY) from error
+        remedy = _REMEDY
+        if "overwrite" in why and "[drawing]" in text:  # TOML lets a name be a text or a table, not both
+            remedy = 'in [drawing], number = "..." instead of drawing = "..." at the top of the file.'
+        raise InputError(f"the file is not TOML: {why}.", file=file, expected=remedy) from error
     if _depth(data) > _DEEPEST:
         raise InputError("the file nests lists or tables too deeply.", file=file, expected=_REMEDY)
     return data

@@ -1,0 +1,1 @@
+"""Making and receiving: what goes to the bender, as numbers without ink, and what comes back."""

@@ -1,0 +1,118 @@
+"""A bar file with the maker's rows: placed where another bar lies, flats and holes at the clocking they had."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from barfem.model.bar import Bar, End
+from barfem.model.bend_rows import rows_centreline
+from barfem.study.change import rebuilt, tables_of
+from barfem.vendor.bend_data import BendData
+from barfem.vendor.part import clocking_deg, end_inward, part_of
+
+__all__ = ["bar_with_rows", "hole_differences"]
+
+_ALIKE_MM = 0.05
+_ALIKE_DEG = 0.05
+
+
+def bar_with_rows(data: BendData, like: Bar) -> Bar:
+    """`like` with its centreline replaced by the rows of `data`.
+
+    Start tip, first direction and first bend plane are those of `like` at the file's start tip; flats and holes keep
+    their clocking; everything else is `like`'s.
+
+    Raises
+    ------
+    InputError
+        The rows make no bar that its other tables fit.
+    """
+    end = like.right if data.start_tip == "right" else like.left
+    line = like.centreline
+    at = 0.0 if end.side == "right" else line.length_mm
+    points, frames = line.evaluate(at)
+    u = frames[0, 0] if end.side == "right" else -frames[0, 0]
+    towards = _inward(like, end)
+    tables = tables_of(like)
+    for key in ("centreline", "arms", "bends"):
+        tables.pop(key, None)
+    rows: list[list[float]] = [
+        [row.length_mm]
+        if row.angle_deg is None
+        else [row.length_mm, row.rotation_deg, row.angle_deg, row.radius_mm or 0.0]
+        for row in data.rows
+    ]
+    tables["bends"] = {
+        "start_tip": data.start_tip,
+        "start": [float(value) for value in points[0]],
+        "direction": [float(value) for value in u],
+        "first_bend_towards": [float(value) for value in towards],
+        "rows": rows,
+    }
+    # A flat's normal lies across its end: while the shape changes, a direction that surely fits stands in for it.
+    for each in like.ends:
+        if each.flat is not None:
+            _set_normal(tables, each.side, [0.123, 0.456, 0.789])
+    if all(each.flat is None for each in like.ends):
+        return rebuilt(like, tables)
+    shape = rows_centreline(
+        data.rows, start_tip=data.start_tip, start_mm=points[0], direction=u, first_bend_towards=towards
+    )
+    moved = replace(like, centreline=shape)
+    for each in like.ends:
+        if each.flat is not None:
+            _set_normal(tables, each.side, _normal(like, moved, each))
+    return rebuilt(like, tables)
+
+
+def _inward(bar: Bar, end: End) -> np.ndarray:
+    """Across the end's straight, towards its first bend, however small; any direction across where there is none."""
+    line = bar.centreline
+    at = 0.0 if end.side == "right" else line.length_mm
+    _, a, b = line.evaluate(at)[1][0]
+    if not line.bends:
+        return np.asarray(a)
+    angle = (line.bends[0] if end.side == "right" else line.bends[-1]).inward_angle_rad
+    return np.asarray(np.cos(angle) * a + np.sin(angle) * b)
+
+
+def _normal(like: Bar, moved: Bar, end: End) -> list[float]:
+    """The hole axis on the moved bar that has the clocking it had on `like`."""
+    angle, kind = clocking_deg(like, end)
+    u, inward = end_inward(moved, end)
+    if kind != "bend" or angle is None or inward is None:
+        # No bend plane to keep it to: the hole axis as drawn, its part across the end straight.
+        axis = np.array(end.flat.normal) if end.flat is not None else u
+        across = axis - (axis @ u) * u
+        return [float(value) for value in across / np.linalg.norm(across) + 0.0]
+    turn = np.radians(angle)
+    axis = np.cos(turn) * inward + np.sin(turn) * np.cross(u, inward)
+    # A hole axis is a line: the sense that is nearer to the drawn one, so that files differ as little as can be.
+    if end.flat is not None and float(axis @ np.array(end.flat.normal)) < 0.0:
+        axis = -axis
+    return [float(value) + 0.0 for value in axis]
+
+
+def _set_normal(tables: dict[str, Any], side: str, normal: list[float]) -> None:
+    tables["ends"].setdefault(side, {}).setdefault("flat", {})["normal"] = normal
+
+
+def hole_differences(data: BendData, bar: Bar) -> list[str]:
+    """Where the holes of the file's header are not the bar's, which stand."""
+    known = {(hole.name, str(hole.end)): hole for hole in part_of(bar).holes}
+    out = []
+    for name, end, from_tip, clocking in data.holes:
+        hole = known.get((name, end))
+        if hole is None:
+            out.append(f'the file has a hole "{name}" at the {end} end, the bar file has none of that name')
+            continue
+        if from_tip is not None and abs(from_tip - hole.from_tip_mm) > _ALIKE_MM:
+            out.append(f'hole "{name}" {end}: {from_tip:g} mm from the tip in the file, {hole.from_tip_mm:g} mm kept')
+        if clocking is not None and hole.clocking_deg is not None:
+            off = abs((clocking - hole.clocking_deg + 90.0) % 180.0 - 90.0)
+            if off > _ALIKE_DEG:
+                out.append(f'hole "{name}" {end}: clocked {clocking:g} deg in the file, {hole.clocking_deg:.3g} kept')
+    return out

@@ -1,0 +1,250 @@
+"""Tables that come back from other people's spreadsheets: read with tolerance, refused with the line and the column.
+
+A file has lines that begin with `#` (fields `key = value`, several on one line with `;` between), one line of column
+names, and lines of values. Read and named in a note: a byte order mark, CRLF, semicolons with decimal commas, tabs,
+quoted fields, blank lines, columns in another order, columns that nobody asked for. Refused: decimal commas in a file
+whose columns are separated by commas, missing columns, numbers that are none.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+import os
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from barfem.model.errors import InputError
+
+__all__ = ["Line", "Sheet", "read_sheet"]
+
+LARGEST_BYTES = 20_000_000
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of values: its number in the file (1 is the first) and its cells by column name, stripped."""
+
+    number: int
+    cells: Mapping[str, str]
+    file: str
+    decimal: str
+
+    def where(self, column: str) -> str:
+        return f"line {self.number}, column {column}"
+
+    def error(self, column: str, problem: str, expected: str) -> InputError:
+        return InputError(problem, where=self.where(column), expected=expected, file=self.file)
+
+    def text(self, column: str) -> str:
+        """The cell's text; empty where the column or the cell is missing."""
+        return self.cells.get(column, "")
+
+    def number_in(self, column: str, expected: str = "a number.") -> float | None:
+        """The cell as a number; None where it is empty.
+
+        Raises
+        ------
+        InputError
+            It is no finite number; the message names line, column and value.
+        """
+        raw = self.text(column)
+        if not raw:
+            return None
+        value = raw
+        if self.decimal == ",":
+            if "," in value and "." in value:
+                raise self.error(column, f"{raw!r} has a point and a comma.", f"no thousands separators; {expected}")
+            value = value.replace(",", ".")
+        elif "," in value:
+            raise self.error(
+                column,
+                f"{raw!r} has a decimal comma in a file whose columns are separated by commas.",
+                "decimal points, or semicolons between the columns.",
+            )
+        if not _NUMBER.fullmatch(value) or not math.isfinite(float(value)):
+            raise self.error(column, f"{raw!r} is no finite number.", expected)
+        return float(value)
+
+    def required(self, column: str, expected: str = "a number.") -> float:
+        """The cell as a number that must be there."""
+        value = self.number_in(column, expected)
+        if value is None:
+            raise self.error(column, "the cell is empty.", expected)
+        return value
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What a file holds.
+
+    Attributes
+    ----------
+    file
+        Its path, for messages.
+    fields
+        Header fields by their key, lower case; of a key that comes twice the first.
+    field_lines
+        Fields of each header line by itself, with the line's number: for keys that repeat, such as holes.
+    title
+        Header text without an equals sign, such as "barfem bend data, format 1".
+    columns, lines
+        Column names as written, and lines of values.
+    notes
+        What was read with tolerance.
+    """
+
+    file: str
+    fields: Mapping[str, str]
+    field_lines: tuple[tuple[int, Mapping[str, str]], ...]
+    title: tuple[str, ...]
+    columns: tuple[str, ...]
+    lines: tuple[Line, ...]
+    notes: tuple[str, ...]
+
+    def error(self, problem: str, expected: str, *, where: str | None = None) -> InputError:
+        return InputError(problem, where=where, expected=expected, file=self.file)
+
+    def field(self, key: str, expected: str) -> str:
+        """A header field that must be there."""
+        if not self.fields.get(key):
+            raise self.error(
+                f'the header has no "{key}".', f"a line # {key} = {expected}, above the columns.", where="header"
+            )
+        return self.fields[key]
+
+    def require(self, columns: Sequence[str]) -> None:
+        """Refuse a file that misses columns."""
+        missing = [name for name in columns if name not in self.columns]
+        if missing:
+            raise self.error(
+                f"column{'s' * (len(missing) > 1)} {', '.join(missing)} missing; there are {', '.join(self.columns)}.",
+                f"the columns {', '.join(columns)}, in any order.",
+                where="column names",
+            )
+
+
+def read_sheet(path: str | os.PathLike[str], *, kind: str = "CSV file", known: Sequence[str] = ()) -> Sheet:
+    """Read a file of header fields, column names and values. `known` are column names that raise no note.
+
+    Raises
+    ------
+    InputError
+        It cannot be read, is no text, has no columns, or a line has more cells than there are columns.
+    """
+    shown = os.fspath(path)
+    text, notes = _text(shown, kind)
+    head: list[tuple[int, str]] = []
+    body: list[tuple[int, str]] = []
+    blank = 0
+    for number, line in enumerate(text.split("\n"), start=1):
+        stripped = line.strip().strip(",;\t").strip()
+        if not stripped.strip('"'):
+            blank += bool(body)
+        elif stripped.lstrip('"').startswith("#"):
+            head.append((number, stripped.strip('"').replace('""', '"').lstrip("#").strip()))
+        else:
+            body.append((number, line))
+    if not body:
+        raise InputError("there are no columns.", file=shown, expected=f"a {kind} with a line of column names.")
+    if blank > 1:
+        notes.append("blank lines were left out")
+    names_line = body[0][1]
+    delimiter = max(";\t,", key=lambda mark: names_line.count(mark)) if re.search(r"[;\t,]", names_line) else ","
+    decimal = "." if delimiter == "," else ","
+    if delimiter != ",":
+        notes.append("columns are separated by " + ("semicolons" if delimiter == ";" else "tabs"))
+    if '"' in "".join(line for _, line in body):
+        notes.append("quoted fields")
+    columns = tuple(cell.strip().lstrip("\ufeff") for cell in _split(names_line, delimiter))
+    while columns and not columns[-1]:
+        columns = columns[:-1]
+    lowered = tuple(name.lower() for name in columns)
+    columns = tuple(
+        next((k for k in known if k.lower() == low), name) for low, name in zip(lowered, columns, strict=True)
+    )
+    twice = [name for i, name in enumerate(columns) if name in columns[:i]]
+    if twice:
+        raise InputError(
+            f"column {twice[0]} stands twice.", where=f"line {body[0][0]}", expected="each column once.", file=shown
+        )
+    if known:
+        surplus = [name for name in columns if name not in known]
+        if surplus:
+            notes.append(f"column{'s' * (len(surplus) > 1)} {', '.join(surplus)} not known here, left out")
+        order = [known.index(name) for name in columns if name in known]
+        if order != sorted(order):
+            notes.append("columns are in another order")
+    lines, commas = [], False
+    for number, line in body[1:]:
+        cells = [cell.strip() for cell in _split(line, delimiter)]
+        if len(cells) > len(columns) and any(cells[len(columns) :]):
+            raise InputError(
+                f"{len(cells)} cells for {len(columns)} columns: {line.strip()!r}"
+                + (" (decimal commas and comma separators together?)." if delimiter == "," else "."),
+                where=f"line {number}",
+                expected="decimal points, or semicolons between the columns."
+                if delimiter == ","
+                else "one cell for each column.",
+                file=shown,
+            )
+        commas = commas or (decimal == "," and any(re.fullmatch(r"[+-]?\d+,\d+", cell) for cell in cells))
+        filled = [*cells, *[""] * (len(columns) - len(cells))]
+        lines.append(Line(number, dict(zip(columns, filled, strict=False)), shown, decimal))
+    if commas:
+        notes.append("decimal commas")
+    fields: dict[str, str] = {}
+    per_line: list[tuple[int, Mapping[str, str]]] = []
+    title: list[str] = []
+    for number, line in head:
+        here: dict[str, str] = {}
+        for part in line.split(";"):
+            key, equals, value = part.partition("=")
+            if equals:
+                here[key.strip().lower().replace("-", "_")] = value.strip().rstrip("*").strip()
+            elif part.strip():
+                title.append(part.strip().rstrip("*").strip())
+        for key, value in here.items():
+            fields.setdefault(key, value)
+        per_line.append((number, here))
+    return Sheet(shown, fields, tuple(per_line), tuple(title), columns, tuple(lines), tuple(notes))
+
+
+def _split(line: str, delimiter: str) -> list[str]:
+    return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+
+
+def _text(path: str, kind: str) -> tuple[str, list[str]]:
+    notes: list[str] = []
+    try:
+        with open(path, "rb") as file:
+            raw = file.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        raise InputError(
+            f"the file cannot be read: {error.strerror or error}.", file=path, expected=f"the path of a {kind}."
+        ) from error
+    if len(raw) > LARGEST_BYTES:
+        raise InputError("the file is larger than 20 MB.", file=path, expected=f"a {kind}.")
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        raise InputError("the text is UTF-16.", file=path, expected=f"a {kind} saved as CSV UTF-8.")
+    if raw.startswith(b"\xef\xbb\xbf"):
+        notes.append("a byte order mark at the start")
+        raw = raw[3:]
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise InputError(
+            f"byte {error.start + 1} is no UTF-8.",
+            where=f"line {line}",
+            expected=f"a {kind} saved as UTF-8.",
+            file=path,
+        ) from error
+    if "\0" in text:
+        raise InputError("the file holds zero bytes: it is no text.", file=path, expected=f"a {kind}.")
+    if "\r" in text:
+        notes.append("line ends CR LF")
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    return text, notes
