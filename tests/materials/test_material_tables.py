@@ -22,6 +22,15 @@ MINIMA = {
     ("52CrMoV4", "QT EN 10089"): (1300, 1450, 1750, 6),
     ("54SiCr6", "QT EN 10089"): (1300, 1450, 1750, 6),
     ("61SiCr7", "QT EN 10089"): (1400, 1550, 1850, 5.5),
+    # the same, from memory, unsure
+    ("56Si7", "QT EN 10089"): (1300, 1450, 1750, 6),
+    ("56SiCr7", "QT EN 10089"): (1350, 1500, 1800, 6),
+    # 50CrV4 of DIN 17221:1972, 120 and 140 to 165 kgf/mm2 rounded to 5 MPa; from memory, unsure
+    ("51CrV4", "QT DIN 17221"): (1175, 1370, 1620, 6),
+    # 50HF of the Polish standard, as a page quotes it (seen)
+    ("51CrV4", "QT PN 50HF"): (1080, 1280, None, None),
+    # SAE 9254, a supplier's data sheet (seen)
+    ("9254", "QT"): (1300, 1450, 2050, 6),
     # DIN 17221, flats of 16 mm and rounds of 25 mm, as a steelmaker's data sheet quotes it (seen)
     ("55Cr3", "QT DIN 17221"): (1200, 1400, 1650, 6),
     ("52CrMoV4", "QT DIN 17221"): (1200, 1400, 1700, 6),
@@ -31,6 +40,24 @@ MINIMA = {
     # JIS G 4801:2005, from memory (fairly sure)
     ("SUP9", "QT JIS G 4801"): (1080, 1230, None, 9),
     ("SUP9A", "QT JIS G 4801"): (1080, 1230, None, 9),
+    ("SUP7", "QT JIS G 4801"): (1080, 1230, None, 9),
+    ("SUP12", "QT JIS G 4801"): (1080, 1230, None, 9),
+    # JIS G 4051:1979, reference values, as two pages quote them (seen): 55 and 75, 37 and 62 kgf/mm2
+    ("S48C", "QT JIS G 4051"): (540, 740, None, None),
+    ("S48C", "N JIS G 4051"): (365, 610, None, None),
+    # EN 10083-3, three data sheets (seen)
+    ("42CrMo4", "QT EN 10083-3 up to 16 mm"): (900, 1100, 1300, 10),
+    ("42CrMo4", "QT EN 10083-3 16 to 40 mm"): (750, 1000, 1200, 11),
+    ("34CrMo4", "QT EN 10083-3 up to 16 mm"): (800, 1000, 1200, 11),
+    ("34CrMo4", "QT EN 10083-3 16 to 40 mm"): (650, 900, 1100, 12),
+    ("25CrMo4", "QT EN 10083-3 up to 16 mm"): (700, 900, 1100, 12),
+    ("25CrMo4", "QT EN 10083-3 16 to 40 mm"): (600, 800, 950, 14),
+    # press-hardened strip, guidelines for advanced high-strength steels (seen); elongation from memory
+    ("22MnB5", "hardened"): (950, 1300, 1650, 5),
+    # MIL-T-6736B (tensile, ksi) and MMPDS-01 Table 2.3.1.0 (yield, ksi), seen
+    ("4130", "HT-125 tube"): (100 * 6.894757, 125 * 6.894757, None, None),
+    ("4130", "HT-150 tube"): (132 * 6.894757, 150 * 6.894757, None, None),
+    ("4130", "HT-180 tube"): (163 * 6.894757, 180 * 6.894757, None, None),
     # EN 10305-1, from memory (sure)
     ("E355", "+SR"): (450, 580, None, 10),
     ("E355", "+N"): (355, 490, 630, 22),
@@ -80,9 +107,32 @@ CYCLIC = {
 # Dowling Table 9.1, amplitude = A N^B [MPa], seen.
 STRESS_LIFE = {("4340", "aircraft quality"): (1643, -0.0977), ("4142", "QT 450 HB"): (1837, -0.0762)}
 
+# No strength of the grade is known: HRC (least, greatest), and yield over tensile strength with its reason.
+# 45 HRC: as ordered; 0.889 = 1200 / 1350, 51CrV4's in EN 10089, the least of its spring steels.
+# 36 to 43 HRC: hollow bars of boron steel, US patent 4533402, claim 1 (seen); 950 / 1300 of press-hardened 22MnB5.
+BY_HARDNESS = {
+    ("52MnCrB3", "45 HRC"): (45, 45, 1200 / 1350),
+    ("45SiCrV6-2", "45 HRC"): (45, 45, 1200 / 1350),
+    ("60SiCrV7", "45 HRC"): (45, 45, 1200 / 1350),
+    ("9259", "45 HRC"): (45, 45, 1200 / 1350),
+    ("26MnB5", "QT 36 to 43 HRC"): (36, 43, 950 / 1300),
+    ("15B26", "QT 36 to 43 HRC"): (36, 43, 950 / 1300),
+}
+
+# Hardness that a source gives beside the strengths: JIS G 4801 (from memory), EN 10083-3 data sheets (seen); HB.
+HARDNESS_HB = {
+    ("SUP7", "QT JIS G 4801"): (363, 429),
+    ("SUP12", "QT JIS G 4801"): (363, 429),
+    ("34CrMo4", "QT EN 10083-3 up to 16 mm"): (295, 353),
+    ("34CrMo4", "QT EN 10083-3 16 to 40 mm"): (265, 324),
+    ("25CrMo4", "QT EN 10083-3 up to 16 mm"): (271, 331),
+    ("25CrMo4", "QT EN 10083-3 16 to 40 mm"): (240, 286),
+}
+
 # ISO 18265 Table A.1, HRC and tensile strength MPa, from memory (sure).
 ISO_18265 = np.array(
-    [[40.8, 1290], [42.7, 1350], [43.6, 1385], [45.3, 1455], [46.9, 1520], [47.7, 1555], [49.1, 1630], [50.5, 1700],
+    [[35.5, 1125], [38.8, 1220],
+     [40.8, 1290], [42.7, 1350], [43.6, 1385], [45.3, 1455], [46.9, 1520], [47.7, 1555], [49.1, 1630], [50.5, 1700],
      [52.3, 1810], [55.2, 1995]]
 )  # fmt: skip
 
@@ -92,7 +142,26 @@ ISO_18265_HB = np.array([[190, 640], [238, 800], [285, 965], [333, 1125], [380, 
 
 def test_every_condition_is_retyped_here() -> None:
     held = {(name, condition) for name, path in TABLES.items() for condition in read_table(path).conditions}
-    assert held - {("34MnB5", "QT")} == set(MINIMA) | set(TYPICAL) | set(TESTED)
+    assert held - {("34MnB5", "QT")} == set(MINIMA) | set(TYPICAL) | set(TESTED) | set(BY_HARDNESS)
+
+
+@pytest.mark.parametrize(("grade", "condition"), BY_HARDNESS)
+def test_strengths_by_hardness_alone_are_converted_and_called_typical(grade: str, condition: str) -> None:
+    found = read_table(TABLES[grade]).conditions[condition]
+    low, high, ratio = BY_HARDNESS[grade, condition]
+    assert found.typical and found.hardness
+    assert (found.hardness.min, found.hardness.max, found.hardness.scale) == (low, high, "HRC")
+    tensile, greatest = np.interp([low, high], *ISO_18265.T)
+    assert found.tensile_strength.value == pytest.approx(tensile, abs=2.0)
+    assert (found.tensile_strength.upper or found.tensile_strength.value) == pytest.approx(greatest, abs=2.0)
+    assert found.yield_strength.value == pytest.approx(ratio * tensile, abs=2.0)
+
+
+@pytest.mark.parametrize(("grade", "condition"), HARDNESS_HB)
+def test_hardness_windows_of_a_source(grade: str, condition: str) -> None:
+    found = read_table(TABLES[grade]).conditions[condition].hardness
+    assert found
+    assert (found.min, found.max, found.scale) == (*HARDNESS_HB[grade, condition], "HBW")
 
 
 @pytest.mark.parametrize(("grade", "condition"), MINIMA)
@@ -191,7 +260,7 @@ def test_derived_cyclic_stress_strain_constants_follow_from_the_others() -> None
     assert c.cyclic_strength_coefficient_MPa == pytest.approx(1930.0 / 0.40**n, rel=0.002)
 
 
-@pytest.mark.parametrize("grade", ["51CrV4", "55Cr3", "52CrMoV4", "54SiCr6", "61SiCr7"])
+@pytest.mark.parametrize("grade", ["51CrV4", "55Cr3", "52CrMoV4", "54SiCr6", "56Si7", "56SiCr7", "61SiCr7"])
 def test_hardness_windows_are_the_converted_tensile_windows(grade: str) -> None:
     found = read_table(TABLES[grade]).conditions["QT EN 10089"]
     window = np.interp([found.tensile_strength.value, found.tensile_strength.upper], ISO_18265[:, 1], ISO_18265[:, 0])
@@ -220,6 +289,8 @@ def test_names_lead_to_one_table_only() -> None:
     assert len(names) == len(set(names))
     assert find_table("1.8159")[0].grade == find_table("50crv4")[0].grade == "51CrV4"
     assert find_table("g51600")[0].grade == "5160"
+    numbers = "1.7106 1.5026 1.7138 1.8151 1.8153 1.7225 1.5528 1.7218 1.7220"
+    assert [find_table(number)[0].number for number in numbers.split()] == numbers.split()
 
 
 def test_no_brand_stands_in_a_table() -> None:
