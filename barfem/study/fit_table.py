@@ -43,12 +43,14 @@ def fit_table_text(fit: Fit, path: Path) -> str:
             expected="between 2 and 60; more tests.",
         )
     broken = len(fit.points) - fit.stopped
-    tested = (
-        f"{Path(fit.file).name}: {len(fit.points)} tests, {broken} broken, {fit.stopped} stopped; by barfem fit; "
-        f"90 % intervals: exponent {line.exponent_90[0]:.3g} to {line.exponent_90[1]:.3g}, strength at "
-        f"{line.at_cycles:g} cycles {line.strength_90[0]:.0f} to {line.strength_90[1]:.0f} MPa, deviation of log10 "
-        f"life {line.log10_life_deviation_90[0]:.2g} to {line.log10_life_deviation_90[1]:.2g}; prior: {fit.prior}"
-    )
+    prior = "no prior" if fit.prior == "none" else "with the prior of slope and scatter"
+    tested = f"{Path(fit.file).name}: {len(fit.points)} tests, {broken} broken, {fit.stopped} stopped; {prior}"
+    intervals = [
+        f"# 90 % intervals: strength at {line.at_cycles:.10g} cycles {line.strength_90[0]:.0f} to "
+        f"{line.strength_90[1]:.0f} MPa, exponent {line.exponent_90[0]:.3g} to {line.exponent_90[1]:.3g},",
+        f"# deviation of log10 life {line.log10_life_deviation_90[0]:.2g} to {line.log10_life_deviation_90[1]:.2g}.",
+        *([] if fit.prior == "none" else [f"# Prior: {fit.prior}."]),
+    ]
     sources: dict[str, str] = {"tests": tested}
 
     def source(key: str) -> str:
@@ -100,6 +102,7 @@ def fit_table_text(fit: Fit, path: Path) -> str:
         f"# {steel.grade} {steel.condition} with a stress-life line fitted to tests, written by barfem fit.",
         f'# In a bar file: [material] grade = "{path.name}", condition and skin as tested.',
         "# The line holds for bars with the skin and size that were tested; others are scaled from it.",
+        *intervals,
         "",
         "format = 1",
         f"grade = {_text(grade)}",
