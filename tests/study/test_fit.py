@@ -148,6 +148,8 @@ def test_a_mean_is_taken_out_by_goodman_and_compression_earns_nothing(write) -> 
     fit = fit_tests(write(text), steel=steel)
     assert [point.reversed_MPa for point in fit.points] == pytest.approx([500 / (1 - 270 / 1350), 500, 600])
     assert any("means of up to 270 MPa were taken out by goodman" in warning for warning in fit.warnings)
+    # Rules that would credit compression are not given any.
+    assert fit_tests(write(text), mean_stress="swt").points[1].reversed_MPa == 500.0
 
 
 @pytest.fixture(scope="module")
