@@ -62,6 +62,7 @@ class BarTest:
     place: str | None = None
     surface: str | None = None
     peening: str | None = None
+    unused_loads: tuple[str, ...] = ()
 
     @property
     def load(self) -> tuple[str, float]:
@@ -93,6 +94,13 @@ def read_bar_tests(path: Path) -> tuple[tuple[BarTest, ...], tuple[str, ...]]:
     if not body:
         raise InputError("the table holds a header and no tests.", file=file, expected="one test a line below it.")
     tests = tuple(_test(cells, line, headings, file) for line, cells in body)
+    for name in LOADS[1:]:
+        unused = [test.line for test in tests if name in test.unused_loads]
+        if unused:
+            of = "lines" if len(unused) > 1 else "line"
+            warnings.append(
+                f"{name} of {of} {', '.join(map(str, unused))} is not used: a load nearer to the steel stands there"
+            )
     return tests, (*warnings, *_repeated(tests))
 
 
@@ -224,7 +232,7 @@ def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] 
     for name, (kind, usual) in _QUANTITIES.items():
         column = f"{name}_{usual}"
         values[column] = None if column not in given else _number(*given[column], kind, signed=name == "mean")
-    loads = [name for name in LOADS if values[name] is not None]
+    loads = tuple(name for name in LOADS if values[name] is not None)
     if not loads:
         raise InputError(
             "no load is given.", file=file, where=f"line {line}", expected=f"a number under one of {', '.join(LOADS)}."
@@ -260,6 +268,7 @@ def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] 
         place=words["place"],
         surface=_surface(given["surface"][0]) if "surface" in given else None,
         peening=_one_of(given["peening"][0], _PEENING) if "peening" in given else None,
+        unused_loads=loads[1:],
     )
 
 
@@ -282,7 +291,7 @@ def _number(cell: _Cell, unit: str, kind: str, *, signed: bool = False) -> float
             f'"{cell.text}" is not a number{comma}.', "a plain number, its unit in the column's name."
         ) from None
     if not math.isfinite(value):
-        raise cell.wrong(f'"{cell.text}" is not a finite number.', "a number, or an empty line less.")
+        raise cell.wrong(f'"{cell.text}" is not a finite number.', "a number; leave the line out where there is none.")
     if not signed and value <= 0.0:
         raise cell.wrong(f"{cell.text} is not above zero.", "a number above zero.")
     if abs(value) > 1e12:

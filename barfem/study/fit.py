@@ -147,6 +147,8 @@ def fit_tests(
         The file, a line of it, or what is asked of it cannot be right.
     """
     file = str(path)
+    if mean_stress is not None:
+        MeanStress(mean_stress, 1.0)  # refuses an unknown rule also where no test has a mean
     every, warnings = read_bar_tests(path)
     steel = bar.steel if bar is not None else steel
     tests, skin = _alike(every, bar, surface, peening, file)
@@ -202,7 +204,7 @@ def fit_tests(
         prior=PRIOR.text if prior else "none",
         file=file,
         assumptions=assumptions_of(tests, cycles, rule, bar),
-        warnings=(*warnings, *warnings_of(line, points, diameters, kinds, rule, prior=prior)),
+        warnings=(*warnings, *warnings_of(line, points, diameters, kinds, rule, prior=prior, steel=steel)),
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from barfem.model.bar import Bar
+from barfem.model.material import Steel
 from barfem.strength.fatigue.fit.line import LineFit
 from barfem.strength.fatigue.sn_line import SHORTEST_LIFE_CYCLES
 
@@ -70,10 +71,20 @@ def warnings_of(
     rule: str,
     *,
     prior: bool,
+    steel: Steel | None,
 ) -> tuple[str, ...]:
     """What the tests cannot tell, and what stands out in them."""
     said = []
     broken = [point for point in points if point.broken]
+    strong = [] if steel is None else [p for p in points if p.amplitude_MPa > steel.tensile_strength_MPa]
+    if strong and steel is not None:
+        said.append(
+            f"line {', '.join(str(point.line) for point in strong)}: the amplitude is above the steel's tensile "
+            f"strength, {steel.tensile_strength_MPa:.0f} MPa; check load, place and steel"
+        )
+    logs = np.log10([[point.reversed_MPa, point.cycles] for point in broken])
+    if np.ptp(logs[:, 0]) > 1e-6 and np.polyfit(logs[:, 0], logs[:, 1], 1)[0] >= 0.0:
+        said.append("the broken bars lasted no shorter at higher load: their slope is the prior's; check the columns")
     if len(levels_of([point.reversed_MPa for point in broken])) == 1:
         loads = (
             "one load only" if len(levels_of([point.reversed_MPa for point in points])) == 1 else "one load only broke"

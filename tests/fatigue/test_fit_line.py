@@ -87,7 +87,7 @@ def test_a_stopped_bar_raises_the_line_and_one_that_broke_there_does_not() -> No
 
 def test_what_no_likelihood_can_tell_is_refused_without_a_prior() -> None:
     one_load = {"amplitude_MPa": [600.0] * 3, "cycles": [1e5, 2e5, 3e5], "broken": [True] * 3}
-    with pytest.raises(InputError, match="at 1 loads, alone, have no most likely line"):
+    with pytest.raises(InputError, match="at 1 load, alone, have no most likely line"):
         most_likely(**one_load)
     with pytest.raises(InputError, match="lie on one line"):
         most_likely(amplitude_MPa=[400.0, 500.0, 625.0], cycles=[1e6, 1e5, 1e4], broken=[True] * 3)

@@ -142,6 +142,17 @@ def test_what_is_odd_is_told(write) -> None:
     assert "strength at 10,000,000 cycles lies beyond the tests" in said
 
 
+def test_slips_that_still_make_a_line_are_told(write) -> None:
+    steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")
+    text = "amplitude_MPa,travel_mm,cycles,result\n500,30,1e4,broken\n600,,5e4,broken\n1400,,1e5,broken\n"
+    said = " ".join(fit_tests(write(text), steel=steel).warnings)
+    assert "travel_mm of line 2 is not used" in said
+    assert "line 4: the amplitude is above the steel's tensile strength, 1350 MPa" in said
+    assert "lasted no shorter at higher load" in said
+    with pytest.raises(InputError, match='no mean-stress method "goodmann"'):
+        fit_tests(write(text), mean_stress="goodmann")
+
+
 def test_a_mean_is_taken_out_by_goodman_and_compression_earns_nothing(write) -> None:
     steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")  # tensile strength 1350 MPa
     text = "amplitude_MPa,mean_MPa,cycles,result\n500,270,1e5,broken\n500,-270,1e5,broken\n600,0,4e4,broken\n"

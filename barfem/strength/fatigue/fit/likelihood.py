@@ -35,10 +35,11 @@ def most_likely(*, amplitude_MPa: ArrayLike, cycles: ArrayLike, broken: ArrayLik
     log_s, log_n = np.log10(np.asarray(amplitude_MPa, float)), np.log10(np.asarray(cycles, float))
     broke = np.asarray(broken, bool)
     v = log_s - log_s.mean()
+    loads = len(np.unique(log_s[broke].round(9)))
     if broke.sum() < 3 or np.ptp(v[broke]) < 1e-9:
         raise InputError(
-            f"{int(broke.sum())} broken bars at {len(np.unique(log_s[broke].round(9)))} loads, alone, have no most "
-            "likely line.",
+            f"{int(broke.sum())} broken bars at {loads} load{'s' if loads > 1 else ''}, alone, have no most likely "
+            "line.",
             expected="three broken bars or more over at least two loads, or the prior.",
         )
     from scipy.special import log_ndtr
