@@ -9,6 +9,8 @@
     barfem.compare(bar, ["tube 24x4"])              # sections side by side
     barfem.place_holes(bar, count=3)                # in equal percent steps
     barfem.tolerance(bar, samples=512)              # how far bars of this drawing differ
+    barfem.check_car("geometries/coupe-car.toml")   # what the bars do to a car
+    barfem.hole_pairs("geometries/coupe-car.toml")  # every pair of front and rear holes
     barfem.explain("yield_margin")                  # formula, unit, sign, source
 
 Lengths mm, forces N, stresses MPa, angles deg. Importing barfem itself loads nothing heavy; each name is fetched when
@@ -23,6 +25,7 @@ from barfem.version import __version__
 
 if TYPE_CHECKING:
     from barfem.api.bars import Bar, bar_from_dict, change, read_bar
+    from barfem.api.cars import CarCheck, HolePairs, check_car, hole_pairs
     from barfem.api.checks import Check, check_bar
     from barfem.api.plots import Plot
     from barfem.api.studies import Comparison, HolePlan, Tolerance, compare, place_holes, tolerance
@@ -32,9 +35,11 @@ if TYPE_CHECKING:
 __all__ = [
     "Bar",
     "BarfemError",
+    "CarCheck",
     "Check",
     "Comparison",
     "Explanation",
+    "HolePairs",
     "HolePlan",
     "InputError",
     "Plot",
@@ -43,8 +48,10 @@ __all__ = [
     "bar_from_dict",
     "change",
     "check_bar",
+    "check_car",
     "compare",
     "explain",
+    "hole_pairs",
     "place_holes",
     "read_bar",
     "tolerance",
@@ -53,9 +60,11 @@ __all__ = [
 _HOME = {
     "Bar": "barfem.api.bars",
     "BarfemError": "barfem.model.errors",
+    "CarCheck": "barfem.api.cars",
     "Check": "barfem.api.checks",
     "Comparison": "barfem.api.studies",
     "Explanation": "barfem.show.explain",
+    "HolePairs": "barfem.api.cars",
     "HolePlan": "barfem.api.studies",
     "InputError": "barfem.model.errors",
     "Plot": "barfem.api.plots",
@@ -63,8 +72,10 @@ _HOME = {
     "bar_from_dict": "barfem.api.bars",
     "change": "barfem.api.bars",
     "check_bar": "barfem.api.checks",
+    "check_car": "barfem.api.cars",
     "compare": "barfem.api.studies",
     "explain": "barfem.show.explain",
+    "hole_pairs": "barfem.api.cars",
     "place_holes": "barfem.api.studies",
     "read_bar": "barfem.api.bars",
     "tolerance": "barfem.api.studies",

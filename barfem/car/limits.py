@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,12 +14,15 @@ from barfem.car.statics import Problem, Suspension, solve
 
 __all__ = ["Limits", "limits_of"]
 
-GREATEST_G, POINTS, ROUNDS = 6.0, 49, 6
+Array = NDArray[np.float64]
+Good = Callable[[NDArray[np.bool_], NDArray[np.bool_]], NDArray[np.bool_]]
+
+STEPS, FINER, ROUNDS = 25, 13, 6
 
 
 @dataclass(frozen=True)
 class Limits:
-    """Lateral accelerations in g (their sign is that of the turn); None where there is none up to `GREATEST_G`."""
+    """Lateral accelerations in g (their sign is that of the turn); None where there is none."""
 
     first_wheel: str | None
     lift_a_y_g: float | None
@@ -25,40 +30,46 @@ class Limits:
 
 
 def limits_of(suspension: Suspension, *, front: int, rear: int, turn: float = 1.0) -> Limits:
-    """The limits of one hole pair each in a left (`turn` = 1) or right (-1) turn, to better than 1e-6 g."""
+    """The limits of one hole pair each in a left (`turn` = 1) or right (-1) turn, to better than 1e-6 g.
 
-    def tried(a_y: NDArray[np.float64]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    Beyond what tips the car as a rigid block there is no equilibrium. The way there goes in steps, each from the state
+    before; the step in which a wheel lifts, or no state is found, is then divided.
+    """
+
+    def tried(a_y: Array, start: Array) -> tuple[NDArray[np.bool_], NDArray[np.bool_], Array]:
         n = len(a_y)
+        pair = np.full(n, front, np.intp), np.full(n, rear, np.intp)
         found = solve(
-            suspension,
-            Problem(turn * a_y, np.zeros(n), np.full(n, front, np.intp), np.full(n, rear, np.intp)),
+            suspension, Problem(turn * a_y, np.zeros(n), *pair), start=np.tile(start, (n, 1)), lead_there=n == 1
         )
-        return found.found, suspension.tyres_N(found.x)[0] <= 0.0
+        return found.found, suspension.tyres_N(found.x)[0] <= 0.0, found.x
 
-    def edge(good) -> tuple[float, float] | None:  # type: ignore[no-untyped-def]
-        """Last acceleration that is good and first that is not."""
-        low, high = 0.0, GREATEST_G
+    def edge(low: float, high: float, start: Array, good: Good) -> tuple[float, NDArray[Any]]:
+        """The first acceleration in (low, high] that is not good, and its wheels that are lifted."""
+        last = np.zeros(4, bool)
         for _ in range(ROUNDS):
-            a_y = np.linspace(low, high, POINTS if high == GREATEST_G and low == 0.0 else 25)
-            fine = good(*tried(a_y))
-            if fine.all():
-                return None
-            first = int(np.argmin(fine))
-            if first == 0:
-                return 0.0, 0.0
-            low, high = float(a_y[first - 1]), float(a_y[first])
-        return low, high
+            a_y = np.linspace(low, high, FINER)[1:]
+            found, lifted, x = tried(a_y, start)
+            fine = good(found, lifted)
+            first = len(a_y) - 1 if fine.all() else int(np.argmin(fine))
+            if first > 0:
+                low, start = float(a_y[first - 1]), x[first - 1]
+            high = float(a_y[first])
+            last = np.asarray(lifted[first] if found[first] else suspension.tyres_N(start[None])[0][0])
+        return high, last
 
-    gone = edge(lambda found, lifted: found)
-    lift = edge(lambda found, lifted: found & ~lifted.any(axis=1))
-    wheel = None
-    if lift is not None:
-        found, lifted = tried(np.array([lift[1]]))
-        if found[0] and lifted[0].any():
-            wheel = WHEELS[int(np.argmax(lifted[0]))]
-        elif gone is not None:
-            # It goes over as the wheel lifts: the wheel is the lightest just before.
-            n = np.array([front], np.intp), np.array([rear], np.intp)
-            last = solve(suspension, Problem(turn * np.array([lift[0]]), np.zeros(1), *n))
-            wheel = WHEELS[int(np.argmin(suspension.tyres_N(last.x)[0][0]))]
-    return Limits(wheel, None if lift is None else turn * lift[1], None if gone is None else turn * gone[1])
+    car = suspension.car
+    half = 0.5 * max(axle.track_mm for axle in car.axles) + abs(car.sprung_cg_left_mm)
+    way = np.linspace(0.0, 1.25 * half / car.cg_height_mm, STEPS)
+    state, wheel, lift, gone = np.zeros(7), None, None, None
+    for before, a_y in zip(np.concatenate([[0.0], way[:-1]]), way, strict=True):
+        found, lifted, x = tried(np.array([a_y]), state)
+        if lift is None and (not found[0] or lifted[0].any()):
+            lift, off = edge(before, a_y, state, lambda found, lifted: found & ~lifted.any(axis=1))
+            # It may go over as the wheel lifts: then it is the wheel with the least load just before.
+            wheel = WHEELS[int(np.argmax(off)) if off.dtype == bool else int(np.argmin(off))]
+        if not found[0]:
+            gone, _ = edge(before, a_y, state, lambda found, lifted: found)
+            break
+        state = x[0]
+    return Limits(wheel, None if lift is None else turn * lift, None if gone is None else turn * gone)

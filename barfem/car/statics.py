@@ -233,16 +233,19 @@ def _spring(axle: Axle, travel: Array) -> tuple[Array, Array]:
     return value - np.interp(0.0, at, force), rate
 
 
-def solve(suspension: Suspension, problem: Problem, *, start: Array | None = None) -> Equilibria:
+def solve(
+    suspension: Suspension, problem: Problem, *, start: Array | None = None, lead_there: bool = True
+) -> Equilibria:
     """The equilibrium of every case, from `start` (n, 7) or the car as weighed.
 
-    A case that a direct solution does not reach is led there from rest in `RAMP` steps; if that fails too, or ends
+    A case that a direct solution does not reach is led there from rest in `RAMP` steps, unless `lead_there` is False;
+    if that fails too, or ends
     where the car would fall over, `found` is False.
     """
     x = np.zeros((len(problem), 7)) if start is None else start.copy()
     x, tangent, found = _newton(suspension, problem, x)
     lost = np.flatnonzero(~found)
-    if len(lost):
+    if len(lost) and lead_there:
         part = problem.part(lost)
         led = np.zeros((len(lost), 7))
         alive = np.ones(len(lost), bool)

@@ -96,6 +96,17 @@ CLAIMS: dict[str, dict[str, str]] = {
             "[r['life'] for r in check.records('lives') if r['left'] == stiff.left][2] < 0.5 * fatigue.life_cycles"
         ),
     },
+    "06-which-hole-for-which-car": {
+        "the whole model is a third more than rigid tyres by hand": (
+            "1.28 < coupe.whole_deg_per_g / coupe.by_hand_deg_per_g['rigid_tyres'] < 1.4"
+        ),
+        "a stiffer front takes more, about half a point a hole": (
+            "0.003 < shares['B'] - shares['A'] < 0.008 and 0.004 < shares['C'] - shares['B'] < 0.009"
+        ),
+        "there is a start pair": "start.front is not None and start.passes",
+        "no pair leans as little as before on stickier tyres": "calm == [] and least > sticky.old_roll_deg",
+        "the stiffest rear holes of the pickup fail": "failing == {'3', '4'}",
+    },
 }
 
 

@@ -1,0 +1,239 @@
+"""The commands on a car file: JSON as the contract has it, exit status, rules of the start pair, turns by hand."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from barfem.car.balance import balance
+from barfem.car.car import State
+from barfem.car.links import links_result
+from barfem.car.read import read_car
+from barfem.car.travel import travel_result
+from barfem.cli.main import main
+from barfem.model.errors import InputError
+from barfem.model.read import read_bar
+from tests.car.cars import plain_car
+
+GEOMETRIES = Path(__file__).parents[2] / "geometries"
+COUPE, PICKUP = str(GEOMETRIES / "coupe-car.toml"), str(GEOMETRIES / "pickup-car.toml")
+
+
+def json_of(capsys, *words: str) -> tuple[int, dict]:
+    status = main([*words, "--json", "-"])
+    return status, json.loads(capsys.readouterr().out)
+
+
+@pytest.mark.parametrize("path", [COUPE, PICKUP])
+def test_both_demo_cars_lead_to_a_start_pair(path, capsys):
+    """From car file to start pair with its reasons in one command; every pair is there, nearest to the target first."""
+    status, out = json_of(capsys, "balance", path)
+    assert status == 0
+    assert out["start_pair"]["front"] and out["start_pair"]["rear"]
+    assert any("common practice, no source" in text for text in out["reasons"])
+    far = [pair["distance_from_target"] for pair in out["pairs"]]
+    assert far == sorted(far)
+    assert len(out["pairs"]) == (9 if path == COUPE else 12)
+
+
+def test_car_json_and_screen(capsys):
+    status, out = json_of(capsys, "car", COUPE)
+    assert status == 0
+    assert [state["name"] for state in out["states"]] == ["rest", "entry", "mid", "exit", "straight braking"]
+    mid = out["states"][2]
+    assert sum(mid["wheel_loads_N"].values()) == pytest.approx(out["as_weighed"]["total_mass_kg"] * 9.81)
+    assert mid["front_bar"]["yield_margin"] > 1.0 and mid["front_bar"]["where"]
+    assert mid["rear_bar"] == {"peak_von_mises_MPa": None, "where": None, "yield_margin": None}
+    assert out["states"][0]["front_transfer_share"] is None
+    assert len(out["understeer"]) == 9
+    rear = out["stiffness"]["rear"]
+    assert rear["bar_rate_roll_N_per_mm"] == 18.0  # twice the 9.0 of one end held
+    assert rear["bar_roll_rate_at_wheel_N_per_mm"] == pytest.approx(18.0 * 0.55**2)
+    assert rear["roll_stiffness_bar_Nm_per_deg"] == pytest.approx(18.0 * 0.55**2 * 1480**2 / 2000 * math.pi / 180)
+    assert main(["car", COUPE]) == 0
+    printed = capsys.readouterr().out
+    assert "a_y > 0 left turn" in printed
+    assert "VERDICT" in printed
+
+
+def test_holes_states_and_bars_off(capsys):
+    _, base = json_of(capsys, "car", COUPE, "--states", "mid")
+    _, stiff = json_of(capsys, "car", COUPE, "--states", "mid", "--front", "C")
+    _, mixed = json_of(capsys, "car", COUPE, "--states", "mid", "--front", "C", "--rear", "1,3")
+    _, bare = json_of(capsys, "car", COUPE, "--state", "a_y=0.9", "--without", "rear")
+    shares = [each["states"][0]["front_transfer_share"] for each in (base, stiff, mixed, bare)]
+    assert shares[0] < shares[1]  # a stiffer front takes more of the transfer
+    assert shares[2] < shares[1]  # a stiffer rear less
+    assert shares[3] > shares[0]  # and none at the rear more
+    assert bare["holes"]["rear"] is None
+    assert mixed["holes"]["rear"] == ["1", "3"]
+    _, same = json_of(capsys, "car", COUPE, "--states", "mid", "--rear", "3,1")
+    assert same["states"][0]["roll_deg"] == pytest.approx(
+        json_of(capsys, "car", COUPE, "--states", "mid", "--rear", "1,3")[1]["states"][0]["roll_deg"], rel=1e-4
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["car", COUPE, "--front", "Z"], '"Z"'),
+        (["car", COUPE, "--states", "midd"], 'Did you mean "mid"?'),
+        (["car", COUPE, "--state", "a_z=1"], "a_z=1"),
+        (["car", COUPE, "--states", "mid", "--state", "a_y=1"], "both given"),
+        (["balance", COUPE, "--at", "nowhere"], "nowhere"),
+        (["balance", COUPE, "--grip", "much"], "much"),
+        (["links", COUPE, "--corner-heights", "1,2"], "four heights"),
+        (["links", COUPE, "--hole", "front:A"], "the pickup follows the hole"),
+        (["links", COUPE, "--hole", "rear:2"], "given by its rates"),
+        (["travel", COUPE, "--write-rear", "new.toml"], "no file to copy"),
+        (["setup-sheet", COUPE], "nothing is asked for"),
+        (["car", str(GEOMETRIES / "coupe-front-splayed.toml")], "this is a bar file"),
+        (["check", COUPE], "this is a car file"),
+    ],
+)
+def test_wrong_words_are_status_2_and_write_nothing(words, said, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert main(words) == 2
+    out = capsys.readouterr()
+    assert said in out.err and "Right would be" in out.err
+    assert out.out == "" and not list(tmp_path.iterdir())
+
+
+def test_a_car_that_rolls_over_is_status_1(capsys):
+    status, out = json_of(capsys, "car", COUPE, "--state", "a_y=2.2")
+    assert status == 1
+    assert out["states"][0]["wheel_loads_N"]["front_left"] is None
+    assert out["lift"]["no_equilibrium_a_y_g"] > out["lift"]["a_y_g"] > 1.0
+
+
+def test_links_by_hand():
+    """2.4 mm of wheel travel too much on the left at a motion ratio of 0.6 raise that end by 1.44 mm: the hanging left
+    link is 1.44 mm too long; 1.25 mm a turn and opposite threads make 0.576 turns, the nearest half turn 0.5."""
+    bar = {
+        "rates": [{"hole": "1", "one_end_held": 20.0, "lever": 240.0}],
+        "motion_ratio": 0.6,
+        "links": "hang",
+        "ride_offset": {"left": 2.4, "right": 0.0},
+        "link_thread": {"pitch": 1.25, "hands": "opposite"},
+    }
+    found = links_result(plain_car(front__bar=bar))
+    front = found.axles["front"]
+    assert front.offset_left_less_right_mm == pytest.approx(1.44)
+    assert front.link_change_mm == pytest.approx(-1.44)
+    assert front.turns == pytest.approx(-0.576)
+    assert front.nearest_half_turn == -0.5
+    assert front.left_over_mm == pytest.approx(0.19)
+    now, left = front.forces_now_N[1], front.forces_left_over_N[1]
+    assert 0.0 < now < 20.0 * 1.44  # the right link is pulled; a car held still would make it the whole
+    assert left / now == pytest.approx(0.19 / 1.44, rel=1e-6)
+    assert found.cross_weight_zeroed == pytest.approx(plain_car().cross_weight, abs=1e-12)
+    assert found.cross_weight_now < found.cross_weight_zeroed  # the long left front link loads its wheel
+    right = links_result(plain_car(front__bar=bar), side="right").axles["front"]
+    assert right.link_change_mm == pytest.approx(1.44)
+    stand = links_result(plain_car(front__bar={**bar, "links": "stand"})).axles["front"]
+    assert stand.link_change_mm == pytest.approx(1.44)
+    heights = links_result(plain_car(front__bar=bar), corner_heights_mm=(-2.4, 0.0, 0.0, 0.0)).axles["front"]
+    assert heights.link_change_mm == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_link_moved_without_zeroing(tmp_path):
+    """The cranked bar's pickup is fixed: a link from hole 1, kept as long, is wrong at hole 3 by the difference of the
+    two distances to the pickup."""
+    car = plain_car(
+        rear__bar={"file": str(GEOMETRIES / "coupe-rear-cranked.toml"), "motion_ratio": 0.5, "left": "1", "right": "1"}
+    )
+    found = links_result(car, hole="rear:3")
+    bar = car.rear.bar.bar
+    points, _ = bar.centreline.evaluate([hole.station_mm for hole in bar.left.holes])
+    lengths = np.linalg.norm(points - np.array(bar.left_link.pickup_mm), axis=1)
+    assert found.moved.link_error_mm == pytest.approx(lengths[0] - lengths[2])
+    assert abs(found.moved.forces_N[0]) > 1.0
+    assert np.sign(found.moved.forces_N[0]) == -np.sign(found.moved.link_error_mm)  # too long: pressed
+
+
+def test_unequal_holes_lie_between_and_turn_alike():
+    found = balance(plain_car(), front=(1, 1), unequal=True)
+    by_rear = {pair.rear: pair for pair in found.pairs}
+    one, mixed, two = (by_rear[names].roll_gradient_deg_per_g for names in (("1", "1"), ("1", "3"), ("3", "3")))
+    assert two < mixed < one
+    turned = balance(plain_car(), front=(1, 1), unequal=True, at=State("right", -0.9, 0.0))
+    share = {pair.rear: pair.front_transfer_share for pair in turned.pairs}
+    assert share["1", "3"] == pytest.approx(by_rear["1", "3"].front_transfer_share, abs=1e-9)
+
+
+def test_steps_and_start_pair_rules():
+    """Nearest to static front share + 0.05 of those that no rule sets aside; a rear-driven car that unloads its inside
+    rear on the way out does not start on the stiffest rear."""
+    car = plain_car()
+    found = balance(car)
+    assert found.target_share == pytest.approx(car.front_share + 0.05)
+    assert found.start.number == 0
+    for pair in found.pairs:
+        if pair.step_front_share_points is not None:
+            assert pair.step_front_share_points > 0.0 > pair.step_front_roll_deg_per_g
+        if pair.step_rear_share_points is not None:
+            assert pair.step_rear_share_points < 0.0
+    hard = replace(car, states=(State("mid", 0.9, 0.0), State("exit", 1.3, 0.05)))
+    low = replace(hard, targets=replace(car.targets, front_transfer_share=(0.2, 0.3)))
+    aimed = balance(low)
+    best, chosen = aimed.pairs[0], aimed.pairs[aimed.start.number]
+    assert best.rear == ("3", "3") and chosen.rear != ("3", "3")
+    assert any("10 %" in text and "3 pairs set aside" in text for text in aimed.start.reasons)
+    front = replace(low, drive=replace(car.drive, driven="front", front_torque_share=1.0))
+    assert balance(front).start.number == 0  # it lifts at no more than the middle's grip: allowed
+
+
+def test_another_grip_scales_the_turn():
+    """1.15 to 1.38 is a fifth more: a_y scales with it, roll too; stiffer pairs roll no more than the fitted did."""
+    found = balance(plain_car(), grip=1.15 * 1.2)
+    assert found.at.a_y_g == pytest.approx(0.9 * 1.2)
+    for pair in found.pairs:
+        assert pair.roll_not_above_old == (pair.roll_deg <= found.old_roll_deg)
+    old = next(pair for pair in balance(plain_car()).pairs if (pair.front, pair.rear) == found.fitted)
+    assert found.old_roll_deg == pytest.approx(old.roll_deg)
+    with pytest.raises(InputError, match="no grip"):
+        balance(plain_car(tyres=None), grip=1.3)
+
+
+def test_travel_is_the_least_of_its_limits(tmp_path, capsys):
+    """The pickup's front: stops 95 mm, no lift, 71 mm in its states x 0.32; written, the bar is judged by that."""
+    found = travel_result(read_car(PICKUP))
+    roll = found.axles["front"].cases["roll"]
+    assert roll.governs == "states" and roll.wheel_mm == min(roll.stops_mm, roll.states_mm)
+    assert roll.bar_end_mm == pytest.approx(0.32 * roll.wheel_mm)
+    assert found.axles["front"].cases["one_wheel"].bar_end_mm == pytest.approx(0.32 * 95.0)
+    new = tmp_path / "front.toml"
+    assert main(["travel", PICKUP, "--write-front", str(new)]) == 0
+    assert "wrote" in capsys.readouterr().out
+    bar = read_bar(new)
+    assert bar.travel.up_mm == pytest.approx(roll.bar_end_mm, abs=1e-3)
+    assert [block.cycles for block in bar.duty.blocks] == [3600.0, 3000.0]
+    assert "# was: pickup = 24.0" in new.read_text(encoding="utf-8")
+    assert main(["travel", PICKUP, "--write-front", str(new)]) == 2  # it is there
+    assert main(["check", str(new)]) in (0, 1)
+
+
+def test_kept_stops_are_the_least_where_states_go_further():
+    car = plain_car(front__bump_stop={"gap": 8.0, "rate": 5.0}, front__droop_stop={"gap": 50.0, "rate": 50.0})
+    roll = travel_result(car).axles["front"].cases["roll"]
+    assert roll.governs == "stops" and roll.wheel_mm == 8.0
+
+
+def test_the_sheet_has_no_stress_life_or_drawing_number(tmp_path, capsys):
+    out = tmp_path / "sheet.html"
+    assert main(["setup-sheet", COUPE, "--out", str(out)]) == 0
+    page = out.read_text(encoding="utf-8")
+    text = re.sub(r"<style>.*?</style>|<[^>]+>", " ", page, flags=re.DOTALL)
+    for word in ("MPa", "stress", "yield", "cycles", "CF-203", "life"):
+        assert word not in text
+    for word in ("start here", "Torque", "990 kg", "grip 1.25", "Caution", "not a release"):
+        assert word in text
+    assert re.search(r"<td>Bushing clamps</td><td></td><td></td>", page)
+    percent = [int(value) for value in re.findall(r'<td class="n">(\d+)</td><td>', page)]
+    assert percent[:3] == sorted(percent[:3]) and percent[0] == 100
