@@ -7,7 +7,7 @@ import os
 from typing import Any
 
 from barfem.api.plots import Plot
-from barfem.api.studies import _flat, _Printed, _values
+from barfem.api.studies import _Printed, _values, flat
 from barfem.car.analysis import analyse_car
 from barfem.car.balance import BalanceResult, balance, state_for_balance
 from barfem.car.bar_reading import hole_of
@@ -25,7 +25,7 @@ class CarCheck(_Printed, CarResult):
 
     def records(self) -> list[dict[str, Any]]:
         """A row a state, flat: loads [N], roll [deg], shares, travels [mm], link forces [N], stress [MPa]."""
-        return [dict(_flat(self.state(i))) for i in range(len(self.names))]
+        return [dict(flat(self.state(i))) for i in range(len(self.names))]
 
     def _print(self, stream: io.StringIO) -> None:
         from barfem.show.car.tables import print_car

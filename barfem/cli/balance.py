@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, picture_of
+from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
@@ -53,15 +54,8 @@ def _picture(found: BalanceResult) -> Picture:
 OUTPUTS = (JSON, csv_of(_tables, "the pairs"), picture_of(_picture, "all pairs, balance over roll"))
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "balance",
-        help="every pair of front and rear holes: balance, roll, grip, a start pair",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "balance", DESCRIPTION, EPILOG, bar=False)
     add_car_options(parser)
     parser.add_argument("--unequal", action="store_true", help="add pairs of unlike holes left and right")
     parser.add_argument("--at", metavar="STATE", help='state that is shown (default "mid")')

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
+from barfem.cli.parser import Commands, command
 
 if TYPE_CHECKING:
     from barfem.car.result import CarResult
@@ -47,15 +48,8 @@ def _tables(found: CarResult) -> list[Table]:
 OUTPUTS = (JSON, csv_of(_tables, "the states"))
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "car",
-        help="the bar in the car: roll, wheel loads, grip, link forces, stress",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "car", DESCRIPTION, EPILOG, bar=False)
     add_car_options(parser)
     parser.add_argument("--full", action="store_true", help="print every table and assumption")
     add_outputs(parser, OUTPUTS)

@@ -7,6 +7,7 @@ import sys
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs
+from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -36,15 +37,8 @@ exit status
 OUTPUTS = (JSON,)
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "links",
-        help="length changes and turns that take the preload out of each bar",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "links", DESCRIPTION, EPILOG, bar=False)
     add_car_options(parser, states=False)
     parser.add_argument("--corner-heights", metavar="FL,FR,RL,RR", help="where the car stands now, mm")
     parser.add_argument("--side", choices=("left", "right"), default="left", help="whose link is turned (default left)")

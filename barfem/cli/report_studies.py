@@ -30,6 +30,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     band.add_argument("--samples", metavar="N", type=count(), help="bars to make (default 2048)")
     band.add_argument("--seed", metavar="N", type=count(), help="another seed, other bars (default 1)")
     add_workers(band, cluster=False)
+    _add_car(parser)
     beside = parser.add_argument_group("other bars beside this one, as barfem compare")
     beside.add_argument(
         "--compare", metavar="BAR", action="append", help='"tube 28x4.5", "round 24", or a bar file; repeatable'
@@ -38,6 +39,12 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     beside.add_argument("--equal-stress", action="store_true", help="also: each resized to this bar's stress")
     beside.add_argument("--equal-mass", action="store_true", help="also: each resized to this bar's mass")
     add_bent(beside)
+
+
+def _add_car(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument_group("the bar in its car, as barfem car and barfem balance").add_argument(
+        "--car", metavar="CAR.toml", help="a car file that names this bar file"
+    )
 
 
 def refuse_options_alone(args: argparse.Namespace) -> None:
@@ -87,6 +94,10 @@ def study_sections(
 
     made: list[PageSection] = []
     pictures: list[Picture] = []
+    if args.car is not None:
+        section, picture = _in_car(args.car, bar)
+        made.append(section)
+        pictures.append(picture)
     if args.compare:
         from barfem.model.read import read_bar
         from barfem.show.compare_picture import comparison_picture
@@ -128,3 +139,33 @@ def study_sections(
         made.append(tolerance_section(spread))
         pictures.append(tolerance_picture(spread))
     return made, pictures
+
+
+def _in_car(text: str, bar: Bar) -> tuple[PageSection, Picture]:
+    """The section of the bar in the car of a car file, and the map of its hole pairs.
+
+    Raises
+    ------
+    InputError
+        The car file is wrong, or names another bar.
+    """
+    from barfem.car.analysis import analyse_car
+    from barfem.car.balance import balance
+    from barfem.car.read import read_car
+    from barfem.show.car.balance_map import balance_map
+    from barfem.show.progress import Progress
+    from barfem.show.report.car import car_section
+
+    car = read_car(bar_path(text, kind="car file"))
+    fitted = [axle.bar.bar.source for axle in car.axles if axle.bar is not None and axle.bar.bar is not None]
+    here = None if bar.source is None else Path(bar.source).resolve()
+    if here not in [Path(source).resolve() for source in fitted if source is not None]:
+        raise InputError(
+            f"{text} has this bar on neither axle.",
+            where="--car",
+            expected=f"a car file with file = {str(bar.source)!r} in [front.bar] or [rear.bar].",
+        )
+    with Progress(sys.stderr) as progress:
+        progress.stage("car")
+        pairs = balance(car)
+        return car_section(analyse_car(car), pairs), balance_map(pairs)

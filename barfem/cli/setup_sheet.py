@@ -8,6 +8,7 @@ from typing import Any
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import Declared, Options, Outputs, add_outputs
+from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -50,15 +51,8 @@ OUTPUTS = (
 )  # fmt: skip
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "setup-sheet",
-        help="one A4 page for the buyer of a kit: holes, start pair, zeroing",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "setup-sheet", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("car", metavar="CAR.toml", help="the car file")
     add_outputs(parser, OUTPUTS)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from barfem.cli.car_options import CarQuestion, add_car_options, read_question
 from barfem.cli.outputs import JSON, Declared, Options, Outputs, add_outputs
+from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -65,15 +66,8 @@ OUTPUTS = (
 )  # fmt: skip
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "travel",
-        help="how far the car can move each bar's ends, written into bar files",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "travel", DESCRIPTION, EPILOG, bar=False)
     add_car_options(parser)
     add_outputs(parser, OUTPUTS)
 

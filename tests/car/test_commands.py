@@ -237,3 +237,13 @@ def test_the_sheet_has_no_stress_life_or_drawing_number(tmp_path, capsys):
     assert re.search(r"<td>Bushing clamps</td><td></td><td></td>", page)
     percent = [int(value) for value in re.findall(r'<td class="n">(\d+)</td><td>', page)]
     assert percent[:3] == sorted(percent[:3]) and percent[0] == 100
+
+
+def test_the_report_has_a_page_of_the_car(tmp_path, capsys):
+    bar, out = GEOMETRIES / "coupe-front-splayed.toml", tmp_path / "bar.html"
+    assert main(["report", str(bar), "--out", str(out), "--car", COUPE]) == 0
+    page = out.read_text(encoding="utf-8")
+    assert "In the car" in page and "start from" in page and "Pairs of holes" in page
+    capsys.readouterr()
+    assert main(["report", str(GEOMETRIES / "pickup-rear-tube.toml"), "--out", str(out), "--car", COUPE]) == 2
+    assert "neither axle" in capsys.readouterr().err
