@@ -50,19 +50,19 @@ def how_worked(bar: Bar, setting: HoleSetting, *, shares: Sequence[float], rate_
     fails, warns = [], []
     if arms_oppose(*_arms(bar, left, right)[0]):
         fails.append(
-            "roll does not work this bar: its arms point opposite ways, so that it turns in its mounts instead of "
-            "twisting (look for a rotation, or an arm, with the wrong sign)"
+            "roll does not work this bar: its arms point opposite ways (it turns in its mounts instead of twisting: "
+            "look for a rotation, or an arm, with the wrong sign)"
         )
     supports = mounts + links
     if torsion < LEAST_TORSION and not fails:
         fails.append(
-            f"roll hardly twists this bar: torsion takes {_percent(torsion)} of the travel (a bar that works as one "
+            f"roll does not work this bar: torsion takes {_percent(torsion)} of the travel (a bar that works as one "
             f"takes {_percent(LEAST_TORSION)} or more; mounts take {_percent(mounts)}, links {_percent(links)})"
         )
     if supports > MOST_BY_SUPPORTS and not fails:
         fails.append(
-            f"mounts and links take {_percent(supports)} of the travel, more than {_percent(MOST_BY_SUPPORTS)}: they "
-            "work, and not the bar"
+            f"roll does not work this bar: mounts and links take {_percent(supports)} of the travel (more than "
+            f"{_percent(MOST_BY_SUPPORTS)}: they work, and not the bar)"
         )
     elif supports > WARNED_BY_SUPPORTS and not fails:
         warns.append(
@@ -72,8 +72,8 @@ def how_worked(bar: Bar, setting: HoleSetting, *, shares: Sequence[float], rate_
     by_hand = hand_rate_N_per_mm(bar, left=left, right=right)  # in roll; one end alone has half of it
     if not fails and by_hand and rate_N_per_mm < LEAST_OF_HAND_RATE * by_hand:
         fails.append(
-            f"the rate, {rate_N_per_mm:.3g} N/mm, is a tiny part of the {by_hand:.3g} N/mm that section, arms and "
-            "width give by hand: the shape is not the one meant"
+            f"roll does not work this bar: {rate_N_per_mm:.3g} N/mm is a tiny part of the {by_hand:.3g} N/mm by hand "
+            "(from section, arms and width: the shape is not the one meant)"
         )
     return Worked(tuple(fails), tuple(warns))
 

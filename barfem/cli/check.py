@@ -23,6 +23,11 @@ if TYPE_CHECKING:
     from barfem.show.figures.picture import Picture
     from barfem.show.tables import Table
 
+if TYPE_CHECKING:
+    from barfem.check.result import CheckResult
+    from barfem.check.solved import Solved
+    from barfem.study.advice import Advice
+
 __all__ = ["add_parser", "run"]
 
 PASSES, FAILS = 0, 1
@@ -130,6 +135,9 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
         action="store_true",
         help="bends by closed forms, not by three-dimensional fields (unsafe for bent tubes, and said so)",
     )
+    parser.add_argument(
+        "--full", action="store_true", help="print everything: details, worst places, all warnings and assumptions"
+    )
     add_outputs(parser, OUTPUTS)
     parser.add_argument(
         "--timing",
@@ -167,9 +175,7 @@ def run(args: argparse.Namespace) -> int:
         )
     seconds = timing.seconds()
 
-    from barfem.show.table import print_result
-
-    out.write((result, solved), then=lambda: print_result(result))
+    out.write((result, solved), then=lambda: _show(result, solved, args))
     if out.path("vtu") is not None:
         setting = result.governing_for_stress
         print(f"wrote {out.path('vtu')}: hole {setting.holes}, {setting.case}, at full travel", file=sys.stderr)
@@ -178,3 +184,28 @@ def run(args: argparse.Namespace) -> int:
             print(f"{stage:8s} {value:8.3f} s", file=sys.stderr)
         print(json.dumps({stage: round(value, 6) for stage, value in seconds.items()}), file=sys.stderr)
     return PASSES if result.passes else FAILS
+
+
+def _show(result: CheckResult, solved: Solved, args: argparse.Namespace) -> None:
+    """Print the whole result, or one screen of it with what would help."""
+    if args.full:
+        from barfem.show.table import print_result
+
+        print_result(result)
+        return
+    from barfem.show.progress import Progress
+    from barfem.show.screen import print_screen
+    from barfem.study.advice import advise, travel_to_spare
+
+    found: tuple[Advice, ...] = ()
+    # The swept solid is too slow to search with; a bar that roll does not work has nothing to tune.
+    as_the_file_says = args.model == "beam" and not args.quick and args.mean_stress is None
+    if as_the_file_says and all(row.does_nothing is None for row in result.settings):
+        with Progress(sys.stderr) as progress:
+            progress.stage("what would help")
+            if result.passes:
+                spare = travel_to_spare(solved.bar, case=args.case)
+                found = () if spare is None else (spare,)
+            else:
+                found = advise(solved.bar, case=args.case)
+    print_screen(result, found)

@@ -22,13 +22,15 @@ STYLES = {"": "", "good": GOOD, "bad": BAD}
 """How a mood looks in a terminal."""
 
 
-def make_console(stream: TextIO) -> Console:
-    """A console on `stream`: 80 columns when it is no terminal; colour only on a terminal, and never with NO_COLOR.
+def make_console(stream: TextIO, *, piped: int = PIPED) -> Console:
+    """A console on `stream`, `piped` columns wide when it is no terminal.
+
+    Colour only on a terminal, and never with NO_COLOR.
 
     In a notebook it is no terminal either: rich would otherwise show what is meant for `stream`.
     """
     console = Console(file=stream, highlight=False, markup=False, emoji=False, soft_wrap=False, force_jupyter=False)
-    width = min(max(console.width, NARROWEST), WIDEST) if stream.isatty() else PIPED
+    width = min(max(console.width, NARROWEST), WIDEST) if stream.isatty() else piped
     return Console(
         file=stream,
         width=width,

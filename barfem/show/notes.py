@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.surfaces import SURFACES
 from barfem.show.numbers import whole
 
-__all__ = ["lessons", "verdict"]
+__all__ = ["lessons", "verdict", "verdict_line"]
 
 SCALED = ("as-hardened-scaled", "shot-peened", "corroded", "hot-rolled")  # peened and corroded over scale
 
@@ -18,6 +20,11 @@ def verdict(result: CheckResult) -> str:
     if idle is not None:  # before any number: none of them means what it seems to
         return f"VERDICT: {idle}. {_judged(result).removeprefix('VERDICT: ').capitalize()}"
     return _judged(result)
+
+
+def verdict_line(result: CheckResult) -> str:
+    """The verdict on one line: of a bar that roll does not work the words before the bracket."""
+    return re.sub(r" \([^()]*\)(?=\. )", "", verdict(result), count=1)
 
 
 def _judged(result: CheckResult) -> str:

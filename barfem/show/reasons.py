@@ -15,17 +15,23 @@ MOST_LINES = 4
 NUMBER = re.compile(r"(?<![\w.])-?\d[\d,]*(?:\.\d+)?(?![\w])")
 
 
-def reasons(settings: Iterable[SettingResult]) -> list[str]:
-    """Why each failing hole setting fails, and what could not be checked at any."""
+def reasons(settings: Iterable[SettingResult], *, not_checked: bool = True) -> list[str]:
+    """Why each failing hole setting fails, and with `not_checked` what could not be checked at any."""
     settings = list(settings)
     several = len({setting.case for setting in settings}) > 1
-    failing = [(_name(setting, several), setting.why or ("no reason was recorded",)) for setting in settings
-               if not setting.passes]  # fmt: skip
+    failing = [(_name(setting, several), _told(setting, not_checked)) for setting in settings if not setting.passes]
     lines = [f"Hole {name}: {_stop('; '.join(why))}" for name, why in failing]
     if len(failing) > MOST_LINES:
         lines = _together(failing)
+    if not not_checked:
+        return list(dict.fromkeys(lines))
     missing = [f"Not checked: {_stop(text)}" for setting in settings for text in setting.not_checked]
     return list(dict.fromkeys([*lines, *missing]))
+
+
+def _told(setting: SettingResult, not_checked: bool) -> tuple[str, ...]:
+    why = setting.why if not_checked else tuple(text for text in setting.why if not text.startswith("not checked"))
+    return tuple(why) or ("no reason was recorded",)
 
 
 def _name(setting: SettingResult, several: bool) -> str:

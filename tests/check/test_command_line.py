@@ -90,7 +90,7 @@ def test_options_that_cannot_be(bar_file, capsys, options):
 
 def test_the_table_of_every_bar_fits_80_columns(bar_file, capsys):
     for changes in ((), PASSING, (("travel.one_wheel", 20.0),), (("name", "n" * 300),)):
-        out = checked_file(bar_file(*changes), capsys).out
+        out = checked_file(bar_file(*changes), capsys, "--full").out
         assert max(len(line) for line in out.splitlines()) <= 80
 
 

@@ -98,7 +98,7 @@ class TestCommands:
         assert at_wheel["peak_MPa"] == pytest.approx(0.5 * at_pickup["peak_MPa"], rel=0.02)
 
     def test_check_takes_rule_and_planes(self, bar_file: Path, capsys):
-        status = main(["check", str(bar_file), "--mean-stress", "gerber", "--critical-plane"])
+        status = main(["check", str(bar_file), "--mean-stress", "gerber", "--critical-plane", "--full"])
         out = capsys.readouterr().out
         assert status in (0, 1) and "By other criteria" in out and "Gerber" in out
         assert "Life at several survivals" in out and "To show by test" in out
@@ -108,7 +108,7 @@ class TestCommands:
         data = changed(("duty", {"blocks": [{"pickup": 30.0, "cycles": 1000.0}]}), base=BUILT)
         path = tmp_path / "blocks.toml"
         path.write_text(toml(data), encoding="utf-8")
-        main(["check", str(path)])
+        main(["check", str(path), "--full"])
         out = capsys.readouterr().out
         assert "The duty's blocks" in out and "1 repeat of the blocks" in out
 

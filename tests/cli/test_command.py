@@ -8,10 +8,12 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 import barfem.check.api as api
+import barfem.study.advice as advice
 from barfem.cli.main import COMMANDS, main
 from barfem.model.errors import BarfemError
 from tests.cli.made_up import made_up_result, made_up_setting
@@ -36,9 +38,11 @@ def checked(monkeypatch):
         with timing.stage("solve"):
             if isinstance(box["result"], BaseException):
                 raise box["result"]
-        return box["result"], None
+        return box["result"], SimpleNamespace(bar=None)
 
     monkeypatch.setattr(api, "check_with_states", stand_in)
+    monkeypatch.setattr(advice, "advise", lambda bar, **_: ())
+    monkeypatch.setattr(advice, "travel_to_spare", lambda bar, **_: None)
     return box
 
 

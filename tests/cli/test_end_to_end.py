@@ -46,10 +46,22 @@ def test_every_demo_bar_is_judged(path, capsys):
 
 @pytest.mark.parametrize("path", BARS, ids=lambda path: path.stem)
 def test_every_demo_bar_prints_at_80_columns(path, capsys):
-    main(["check", str(path), "--mixed"])
+    main(["check", str(path), "--mixed", "--full"])
     out = capsys.readouterr().out
     assert max(map(len, out.splitlines())) <= 80
     assert out.count("VERDICT") == 2
+
+
+@pytest.mark.parametrize("path", BARS, ids=lambda path: path.stem)
+def test_every_demo_bar_is_one_screen_and_the_verdict_its_last_line(path, capsys):
+    """At most 40 lines of 100 columns, for bars of up to four holes; the verdict stands above the prompt."""
+    main(["check", str(path), "--case", "roll"])
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) <= 40 and max(map(len, lines[:-1])) <= 100
+    assert lines[-1].startswith("VERDICT: ") and sum("VERDICT" in line for line in lines) == 1
+    text = " ".join(lines)
+    assert "mm wide between cut ends" in text and "mounts at y" in text and "barfem check --full" in text
+    assert ("passes with" in text) == lines[-1].startswith("VERDICT: fails")
 
 
 def test_some_demo_bar_passes_and_some_fails():

@@ -1,0 +1,172 @@
+"""The one screen that `barfem check` prints: shape, hole settings, what governs, what matters, what helps, verdict.
+
+The verdict comes last, so that it stands above the prompt. Whatever else there is to say stands in `--full`, in the
+report and in the JSON. Four holes and two mounts take at most 40 lines at 100 columns.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Sequence
+from typing import TextIO
+
+from rich.console import Console
+from rich.text import Text
+
+from barfem.check.result import CheckResult, SettingResult
+from barfem.show import notes
+from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
+from barfem.show.numbers import printable, ratio, significant, whole
+from barfem.show.parts import place
+from barfem.show.reasons import reasons
+from barfem.show.table import life_target, settings_tables
+from barfem.study.advice import Advice
+
+__all__ = ["WIDTH", "print_screen", "render_screen"]
+
+WIDTH = 100
+"""Columns where the output is no terminal."""
+
+MOST_WARNINGS = 3
+MOST_REASONS = 4
+
+_TELLING = (
+    "roll does not work",
+    "not checked",
+    "unsafe",
+    "opposite ways",
+    "breaks out",
+    "takes a set",
+    "yields",
+    "mounts and links take",
+    "inch",
+    "is it in mm",
+    "runs through itself",
+    "outboard of a hole",
+    "does not seat",
+    "hydrogen",
+    "closer than",
+)
+"""What warnings of these words tell of can turn the verdict; they come first, in this order (common practice)."""
+
+
+def print_screen(result: CheckResult, advice: Sequence[Advice] = (), stream: TextIO | None = None) -> None:
+    """Print the screen on `stream`, standard output by default."""
+    stream = sys.stdout if stream is None else stream
+    stream.write(render_screen(result, advice, make_console(stream, piped=WIDTH)))
+    stream.flush()
+
+
+def render_screen(result: CheckResult, advice: Sequence[Advice], console: Console) -> str:
+    """The screen as text, with colour codes if the console has colour."""
+    with console.capture() as capture:
+        drawing = " ".join(filter(None, (result.drawing, result.revision and f"revision {result.revision}")))
+        _lines(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)
+        for line in result.described:
+            _lines(console, line, then="  ")
+        for made in settings_tables(result):
+            console.print()
+            _lines(console, made.title.partition(": ")[2] or made.title, first=f"{_case(made.title)}: ", style=HEAD)
+            print_table(console, made)
+            for remark in made.remarks[1:]:  # the first says what the rate is; --full has it
+                _lines(console, remark, then="  ")
+        console.print()
+        for line in _governing(result):
+            _lines(console, line, then="  ")
+        _warnings(console, result)
+        _advice(console, result, advice)
+        if not result.passes:
+            said = reasons(result.settings, not_checked=False)
+            for line in said[:MOST_REASONS]:
+                _lines(console, line, first="- ", then="  ")
+            if len(said) > MOST_REASONS:
+                _lines(console, f"- and {len(said) - MOST_REASONS} more reasons: see --full")
+        told = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
+        console.print(
+            Text(notes.verdict_line(result) + told, style=GOOD if result.passes else BAD),
+            overflow="ignore",
+            no_wrap=True,
+        )
+    return re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE)
+
+
+def _case(title: str) -> str:
+    """ "roll" of "Hole settings, roll: ..."."""
+    return title.partition(":")[0].removeprefix("Hole settings, ").capitalize()
+
+
+def _governing(result: CheckResult) -> list[str]:
+    """Where the bar is stressed most and where its life is decided, a line each."""
+    stress, by_life = result.governing_for_stress, result.governing_for_life
+    peak, fatigue = stress.peak, by_life.fatigue
+    several = len({setting.case for setting in result.settings}) > 1
+    lines = [
+        f"Stress: {whole(peak.von_mises_MPa)} MPa at hole {_named(stress, several)}, {place(peak.where, peak.surface)}."
+    ]
+    factor = fatigue.safety_factor_at_target
+    if fatigue.where == peak.where and stress is by_life:
+        lines = [lines[0].replace("Stress:", "Stress and life:")]
+    else:
+        lines.append(f"Life: decided at hole {_named(by_life, several)}, {place(fatigue.where, fatigue.surface)}.")
+    mean = f", mean {whole(fatigue.mean_MPa)}" if round(fatigue.mean_MPa) else ""
+    lines[-1] += f" Amplitude {whole(fatigue.amplitude_MPa)}{mean} MPa"
+    lines[-1] += "." if factor is None else f", safety factor {ratio(factor)}."
+    lines.append(
+        f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
+        f"{result.yield_margin_target:g}. An estimate, not a release: validate by test."
+    )
+    return lines
+
+
+def _named(setting: SettingResult, several: bool) -> str:
+    return setting.holes + (f" ({setting.case})" if several else "")
+
+
+def _warnings(console: Console, result: CheckResult) -> None:
+    """The warnings that can turn the verdict, and how many more there are."""
+    ranked = sorted(dict.fromkeys(result.warnings), key=_rank)
+    shown = [text for text in ranked if _rank(text) < len(_TELLING)][:MOST_WARNINGS]
+    for text in shown:
+        _lines(console, f"Warning: {_first_sentence(text)}", then="  ")
+    more = len(ranked) - len(shown)
+    also = f"{more}{' more' if shown else ''} warning{'s' * (more > 1)}, " if more else ""
+    said = f"{also}assumptions and all details: barfem check --full."
+    _lines(console, said[0].upper() + said[1:])
+
+
+def _rank(text: str) -> int:
+    low = text.lower()
+    return next((i for i, words in enumerate(_TELLING) if words in low), len(_TELLING))
+
+
+def _first_sentence(text: str) -> str:
+    """Up to the first full stop that ends a sentence; the rest stands in --full."""
+    found = re.match(r".*?[.!?](?=\s+[A-Z]|$)", text)
+    return found.group(0) if found else text
+
+
+def _advice(console: Console, result: CheckResult, advice: Sequence[Advice]) -> None:
+    """What would make each failing hole setting pass, a hole setting at a time; or what there is to spare."""
+    if not advice:
+        return
+    if result.passes:
+        _lines(console, f"To spare: it passes up to {advice[0].words}.", then="  ")
+        return
+    several = len({setting.case for setting in result.settings}) > 1
+    for key in dict.fromkeys((each.left, each.right, each.case) for each in advice):
+        some = [each for each in advice if (each.left, each.right, each.case) == key]
+        holes = key[0] if key[0] == key[1] else f"{key[0]}/{key[1]}"
+        said = "; or ".join(_way(each) for each in some)
+        _lines(console, f"Hole {holes}{f', {key[2]}' if several else ''} passes with {said}.", then="  ")
+
+
+def _way(each: Advice) -> str:
+    if each.rate_change_percent is None or abs(each.rate_change_percent) < 0.5 or each.rate_N_per_mm is None:
+        return each.words
+    return f"{each.words}: {significant(each.rate_N_per_mm)} N/mm, {each.rate_change_percent:+.0f} %"
+
+
+def _lines(console: Console, text: str, *, first: str = "", then: str = "", style: str = "") -> None:
+    for line in wrap(text, console.width, first=first, then=then):
+        console.print(Text(line, style=style))
