@@ -109,7 +109,7 @@ def plan_tests(
         A target, share or number that cannot be.
     """
     if not 0.0 < target < float("inf"):
-        raise InputError(f"a target of {target:g} {unit} cannot be.", where="--target", expected="above 0.")
+        raise InputError(f"a target of {target:g} {unit} is not possible.", where="--target", expected="above 0.")
     whole = bars_to_test(reliability=survival, confidence=confidence)
     numbers = (bars,) if bars is not None else (*(n for n in _NUMBERS if n < whole), whole)
 

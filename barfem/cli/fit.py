@@ -174,5 +174,5 @@ def _cycles(text: str) -> float:
     except ValueError:
         value = float("nan")
     if not 1e3 <= value <= 1e9:
-        raise InputError(f"{text!r} cannot be.", where="--at-cycles", expected="1000 to 1e9 cycles.")
+        raise InputError(f"{text!r} is not possible.", where="--at-cycles", expected="1000 to 1e9 cycles.")
     return value

@@ -195,8 +195,8 @@ def column_notes(result: CheckResult) -> list[str]:
     lines = [
         "Next hole: how much stiffer the next stiffer hole setting is. Link force: the greater of left and right at "
         "full travel. Stress: von Mises. Yield margin: yield strength / stress, less 1. Safety factor: on "
-        f"stress amplitude, for {whole(result.target_cycles)} cycles, with the median strength: that "
-        f"{100 * result.survival:g} % survive takes {ratio(1.0 / share)}."
+        f"stress amplitude, for {whole(result.target_cycles)} cycles, with the median strength: "
+        f"{100 * result.survival:g} % survival needs {ratio(1.0 / share)}."
         + ("" if result.target_cycles_judged else " It is shown, not judged: the duty is in blocks."),
     ]
     if result.target_repeats is not None:

@@ -18,9 +18,6 @@ __all__ = ["rebuilt", "tables_of", "with_values"]
 
 Tables = dict[str, Any]
 
-# What a bar file says of one grade and makes no sense for another.
-_OF_THE_GRADE = ("E", "nu", "density", "yield_strength", "tensile_strength", "hardness")
-
 
 def tables_of(bar: Bar) -> Tables:
     """The tables of the bar's file, to be changed at will.
@@ -86,7 +83,7 @@ def _places(tables: Tables, key: str, *, make: bool) -> list[tuple[Any, Any]]:
                 following += [(held, index) for index in _indices(held, part, way)]
             elif held is not None:
                 raise InputError(
-                    f"{way} cannot be: {'.'.join(parts[:depth])} is {held!r}.",
+                    f"there is no {way}: {'.'.join(parts[:depth])} is {held!r}, not a table.",
                     where=key,
                     expected="a key of the bar file.",
                 )

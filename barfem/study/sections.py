@@ -72,7 +72,7 @@ def _length(written: str, text: str, where: str) -> float:
     except (InputError, ValueError) as error:
         raise InputError(f"{text!r} is no section.", where=where, expected=_EXPECTED) from error
     if value <= 0.0:
-        raise InputError(f"{text!r}: a diameter of {value:g} mm cannot be.", where=where, expected=_EXPECTED)
+        raise InputError(f"{text!r}: a diameter of {value:g} mm is not possible.", where=where, expected=_EXPECTED)
     return value
 
 

@@ -124,5 +124,5 @@ def _length(value: Any, where: str, file: str) -> float:
     except InputError as error:
         raise InputError(error.problem, where=where, file=file, expected=error.expected) from error
     if length <= 0.0:
-        raise InputError(f"{length:g} mm cannot be.", where=where, file=file, expected="a length above 0.")
+        raise InputError(f"{length:g} mm is not possible.", where=where, file=file, expected="a length above 0.")
     return length

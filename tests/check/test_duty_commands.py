@@ -67,7 +67,7 @@ class TestCommands:
         ("text", "words"),
         [("", "empty"), ("0,1,2\n", "1 sample"), ("0,1,2\n1,nan,2\n", "finite"), ("0,1,2\n1,a,2\n", "not a number"),
          ("0,1,1\n1,1,1\n", "constant"), ("0,0,0\n1,900,-900\n2,0,0\n", "line 2, column left_mm: at hole 1 the bar"),
-         ("0,0,0\n1,1e9,0\n2,0,0\n", "line 2, column left_mm: a travel of 1e+09 mm cannot be"),
+         ("0,0,0\n1,1e9,0\n2,0,0\n", "line 2, column left_mm: a travel of 1e+09 mm is not possible"),
          ("0,0,0\n2,9,0\n1,0,0\n", "line 3, column time_s")],
     )  # fmt: skip
     def test_hostile_histories_give_a_clear_message_and_write_nothing(

@@ -169,10 +169,13 @@ def test_the_haigh_line_is_where_the_verdict_turns(rule):
     point = data.endurance[data.by_life]
     judged = haigh._at_target(data, data.by_life)
     mean = np.array([0.0, 100.0, 400.0])
-    allowed = haigh._allowed(data, point, judged, mean)
     from barfem.check.endurance import mean_stress_of
+    from barfem.show.figures.haigh_chart import allowed_amplitude
     from barfem.strength.fatigue.assess import assess
 
+    allowed = allowed_amplitude(
+        mean_stress_of(bar), judged, mean, tensile_MPa=point.tensile_strength_MPa, yield_MPa=point.yield_strength_MPa
+    )
     for amplitude, expected in ((0.998 * allowed, True), (1.002 * allowed, False)):
         found = assess(
             replace(point.strength, **{k: np.broadcast_to(v, mean.shape) for k, v in _arrays(point.strength).items()}),

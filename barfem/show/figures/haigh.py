@@ -6,12 +6,10 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from barfem.check.endurance import mean_stress_of
-from barfem.check.fields import EndurancePoint
 from barfem.model.errors import InputError
 from barfem.show.figures import style
 from barfem.show.figures.data import FigureData
-from barfem.show.figures.haigh_chart import CyclePoint, HaighChart, OwnLine, allowed_amplitude, draw_haigh
+from barfem.show.figures.haigh_chart import CyclePoint, HaighChart, OwnLine, draw_haigh
 from barfem.show.figures.picture import Picture
 from barfem.show.numbers import printable, whole
 from barfem.strength.fatigue.mean_stress import MEAN_TITLES
@@ -54,17 +52,6 @@ def picture(data: FigureData) -> Picture:
 def _at_target(data: FigureData, j: int) -> float:
     """Reversed amplitude that lasts the target cycles at the survival judged, MPa."""
     return data.strength_share * float(data.endurance[j].strength.strength_at(data.result.target_cycles))
-
-
-def _allowed(data: FigureData, point: EndurancePoint, reversed_MPa: float, mean_MPa: Array) -> Array:
-    """Amplitude at each mean that does the harm of a reversed amplitude, by the bar's mean-stress rule."""
-    return allowed_amplitude(
-        mean_stress_of(data.bar),
-        reversed_MPa,
-        mean_MPa,
-        tensile_MPa=point.tensile_strength_MPa,
-        yield_MPa=point.yield_strength_MPa,
-    )
 
 
 def _morrow(data: FigureData) -> tuple[float | None, bool]:

@@ -70,8 +70,8 @@ def glance(data: FigureData) -> list[str]:
     if result.target_cycles_judged:
         factor = "" if fatigue.safety_factor_at_target is None else (
             f"; safety factor {ratio(fatigue.safety_factor_at_target)} on stress amplitude for "
-            f"{whole(result.target_cycles)} cycles, of which {100 * result.survival:g} % survival takes "
-            f"{ratio(1.0 / data.strength_share)}"
+            f"{whole(result.target_cycles)} cycles ({100 * result.survival:g} % survival needs "
+            f"{ratio(1.0 / data.strength_share)})"
         )  # fmt: skip
         lines.append(
             f"Life is decided at {data.name(data.by_life)}: {place(fatigue.where, fatigue.surface)}, station "

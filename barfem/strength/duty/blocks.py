@@ -104,7 +104,7 @@ def block_damage(
     for i, number in enumerate(count, start=1):
         if not np.isfinite(number) or number <= 0.0:
             raise InputError(
-                f"{number:g} cycles cannot be.", where=f"[duty] blocks {i}, cycles", expected="more than 0."
+                f"{number:g} cycles is not possible.", where=f"[duty] blocks {i}, cycles", expected="more than 0."
             )
     critical = checked_critical_sum(critical_sum)
     shares, factors = checked_survivals(survivals, lines.scatter)

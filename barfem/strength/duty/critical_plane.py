@@ -68,7 +68,7 @@ def findley_plane(stress_MPa: ArrayLike, *, k: float = FINDLEY_K) -> CriticalPla
     """
     states = _states(stress_MPa)
     if not np.isfinite(k) or k < 0.0:
-        raise InputError(f"Findley's k {k} cannot be.", expected="0 or more; 0.2 to 0.3 for ductile steel.")
+        raise InputError(f"Findley's k {k} is not possible.", expected="0 or more; 0.2 to 0.3 for ductile steel.")
     one, other = np.triu_indices(len(states), 1)
     out = np.empty((6, states.shape[1]))
     for start in range(0, states.shape[1], _PLACES_AT_ONCE):

@@ -210,7 +210,7 @@ def _history(time: Array, left: Array, right: Array, source: str, first_line: in
         i = int(np.argmax(np.abs(travel)))
         if abs(travel[i]) > _FARTHEST_MM:
             raise InputError(
-                f"a travel of {travel[i]:g} mm cannot be.",
+                f"a travel of {travel[i]:g} mm is not possible.",
                 file=source,
                 where=f"{history.place(i)}, column {name}",
                 expected=f"mm of pickup travel from rest, within {_FARTHEST_MM:g} mm; check unit and sensor.",

@@ -239,7 +239,7 @@ def checked_critical_sum(critical_sum: float) -> float:
     """`critical_sum` if it can be one; InputError otherwise."""
     if not np.isfinite(critical_sum) or critical_sum <= 0.0:
         raise InputError(
-            f"a critical damage sum of {critical_sum} cannot be.", expected=f"above 0, such as {CRITICAL_SUM}."
+            f"a critical damage sum of {critical_sum} is not possible.", expected=f"above 0, such as {CRITICAL_SUM}."
         )
     return float(critical_sum)
 

@@ -63,7 +63,9 @@ class LifeScatter:
         if self.log10_life_deviation is not None:
             _deviation(self.log10_life_deviation)
         elif self.weibull_shape is not None and not (math.isfinite(self.weibull_shape) and self.weibull_shape > 0.0):
-            raise InputError(f"a Weibull shape of {self.weibull_shape} cannot be.", expected="above 0, such as 2.")
+            raise InputError(
+                f"a Weibull shape of {self.weibull_shape} is not possible.", expected="above 0, such as 2."
+            )
 
     def reliability_later(self, reliability: float, *, life_ratio: float) -> float:
         """Share that survives `life_ratio` times a life which a share `reliability` survives."""
@@ -176,9 +178,9 @@ def _share(value: float, name: str) -> None:
         raise InputError(f"{name} {value} is not a share.", expected="between 0 and 1, such as 0.90.")
 
 
-def _deviation(value: float, *, zero: bool = False) -> None:
-    if not math.isfinite(value) or value < 0.0 or (value == 0.0 and not zero):
-        raise InputError(f"a standard deviation of log10 life of {value} cannot be.", expected="such as 0.2.")
+def _deviation(value: float) -> None:
+    if not math.isfinite(value) or value <= 0.0:
+        raise InputError(f"a standard deviation of log10 life of {value} is not possible.", expected="such as 0.2.")
 
 
 def _bars(bars: int) -> None:
@@ -188,5 +190,5 @@ def _bars(bars: int) -> None:
 
 def _ratio(value: float) -> float:
     if not math.isfinite(value) or value <= 0.0:
-        raise InputError(f"a life ratio of {value} cannot be.", expected="above 0.")
+        raise InputError(f"a life ratio of {value} is not possible.", expected="above 0.")
     return value

@@ -109,7 +109,7 @@ def travel_turning_points(
     """
     angles = np.unique(np.mod(np.atleast_1d(np.asarray(directions_deg, float)) + 90.0, 180.0) - 90.0)
     if not np.isfinite(hysteresis_mm) or hysteresis_mm < 0.0:
-        raise InputError(f"a hysteresis of {hysteresis_mm} mm cannot be.", expected="0 or more, such as 0.2 mm.")
+        raise InputError(f"a hysteresis of {hysteresis_mm} mm is not possible.", expected="0 or more, such as 0.2 mm.")
     if angles.size == 0 or not np.all(np.isfinite(angles)):
         raise InputError("no direction of travel to look in.", expected="angles in degrees, such as -45 for roll.")
     left, right = history.left_mm, history.right_mm

@@ -25,10 +25,10 @@ class BasquinStrength:
 
     def __post_init__(self) -> None:
         if not self.coefficient_MPa > 0.0:
-            raise InputError(f"a fatigue strength coefficient of {self.coefficient_MPa:g} MPa cannot be.")
+            raise InputError(f"a fatigue strength coefficient of {self.coefficient_MPa:g} MPa is not possible.")
         if not -1.0 < self.exponent < 0.0:
             raise InputError(
-                f"a fatigue strength exponent of {self.exponent:g} cannot be.",
+                f"a fatigue strength exponent of {self.exponent:g} is not possible.",
                 expected="below 0, usually -0.05 to -0.12.",
             )
 

@@ -58,20 +58,22 @@ def check_numbers(inputs: LifeInputs) -> None:
         ("--diameter", inputs.diameter_mm),
     ):
         if value is not None and value <= 0.0:
-            raise InputError(f"{value:g} cannot be.", where=option, expected="a number above zero.")
+            raise InputError(f"{value:g} is not possible.", where=option, expected="a number above zero.")
     if inputs.fraction is not None and inputs.fraction > 1.0:
         raise InputError(f"a fraction of {inputs.fraction:g} is above 1.", where="--fraction", expected="0.7 to 0.9.")
     if inputs.torsion_share is not None and not 0.0 <= inputs.torsion_share <= 1.0:
         raise InputError(f"{inputs.torsion_share:g} is not a share.", where="--torsion-share", expected="0 to 1.")
     if inputs.exponent is not None and not -1.0 < inputs.exponent < 0.0:
         raise InputError(
-            f"an exponent of {inputs.exponent:g} cannot be.",
+            f"an exponent of {inputs.exponent:g} is not possible.",
             where="--fatigue-strength-exponent",
             expected="below 0, usually -0.05 to -0.12.",
         )
     if inputs.walker_gamma is not None and not 0.0 < inputs.walker_gamma <= 1.0:
         raise InputError(
-            f"a gamma of {inputs.walker_gamma:g} cannot be.", where="--walker-gamma", expected="above 0, at most 1."
+            f"a gamma of {inputs.walker_gamma:g} is not possible.",
+            where="--walker-gamma",
+            expected="above 0, at most 1.",
         )
     if inputs.tensile_MPa and inputs.yield_MPa and inputs.yield_MPa > inputs.tensile_MPa:
         raise InputError(

@@ -81,7 +81,7 @@ def walker_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, gamma: A
     amplitude = np.asarray(amplitude_MPa, float)
     power = np.asarray(gamma, float)
     if not np.all((power > 0.0) & (power <= 1.0)):
-        raise InputError(f"Walker's gamma {gamma!r} cannot be.", expected="above 0 and at most 1.")
+        raise InputError(f"Walker's gamma {gamma!r} is not possible.", expected="above 0 and at most 1.")
     return _positive(amplitude + np.asarray(mean_MPa, float)) ** (1.0 - power) * amplitude**power
 
 

@@ -63,7 +63,7 @@ class StrainLife:
         """
         if not 0.0 < factor_at_1e6 <= 1.0:
             raise InputError(
-                f"a factor of {factor_at_1e6:g} on the strength cannot be.", expected="above 0, at most 1."
+                f"a factor of {factor_at_1e6:g} on the strength is not possible.", expected="above 0, at most 1."
             )
         return replace(self, strength_exponent=self.strength_exponent + float(np.log(factor_at_1e6) / np.log(2e6)))
 
