@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from barfem.check.lives import CriticalPlaneLife, DutyLife, FirstTravel, StrainLifeCheck, SurvivalLife
@@ -273,7 +274,7 @@ class CheckResult:
     mesh: Mesh | None = None
     solver: Solver | None = None
 
-    @property
+    @cached_property  # it walks the whole result, and every printed part asks for it
     def passes(self) -> bool:
         """Every hole setting judged meets its targets, and every number of the result is finite."""
         return all(setting.passes for setting in self.settings) and not self.non_finite()

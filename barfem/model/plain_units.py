@@ -26,7 +26,7 @@ _UNITS: dict[str, tuple[float, Powers]] = {
 }  # fmt: skip
 
 _TERM = r"[A-Za-z\u00b5\u03bc]{1,20}(?:\s*(?:\*\*|\^)?\s*-?[1-9])?"
-UNIT_TEXT = re.compile(rf"{_TERM}(?:\s*[*/.]\s*{_TERM}|\s+{_TERM}){{0,5}}")
+UNIT_TEXT = rf"{_TERM}(?:\s*[*/.]\s*{_TERM}|\s+{_TERM}){{0,5}}"
 """What a unit may look like: names with one-digit powers, joined by `*`, `/`, `.` or a space."""
 
 _SPLIT = re.compile(r"([*/])?\s*([A-Za-z]+)\s*(?:(?:\*\*|\^)?\s*(-?[1-9]))?\s*")

@@ -115,7 +115,7 @@ def _from_string(text: str, kind: str) -> float:
     unit = unit.replace("²", "**2")
     if not unit:
         raise InputError(f'"{text}" has no unit.', expected=f"{_EXAMPLES[kind]}.")
-    if UNIT_TEXT.fullmatch(unit) is None:
+    if re.fullmatch(UNIT_TEXT, unit) is None:
         raise InputError(
             f'"{_short(text)}" does not end in a unit.',
             expected=f"{_EXAMPLES[kind]}; a unit is letters with one-digit powers, joined by *, / or a point.",

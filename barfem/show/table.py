@@ -253,11 +253,14 @@ def _section(console: Console, title: str) -> None:
 
 
 def _paragraph(console: Console, text: str) -> None:
-    for line in wrap(text, console.width):
-        console.print(Text(line))
+    _lines(console, wrap(text, console.width))
 
 
 def _bullets(console: Console, lines: Iterable[str]) -> None:
-    for text in lines:
-        for line in wrap(text, console.width, first="- ", then="  "):
-            console.print(Text(line))
+    _lines(console, [line for text in lines for line in wrap(text, console.width, first="- ", then="  ")])
+
+
+def _lines(console: Console, lines: list[str]) -> None:
+    """Print lines at once: each call of the console's costs as much as ten lines."""
+    if lines:
+        console.print(Text("\n".join(lines)))

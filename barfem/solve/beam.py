@@ -16,6 +16,7 @@ from barfem.solve.kernel import Forces, element_forces, links, strain_energy
 from barfem.solve.mesh import BeamMesh, build_mesh
 from barfem.solve.newton import ConvergenceError, Norms, ramp
 from barfem.solve.rate import LEAST_WORK, InitialRate, MechanismError, initial_rates, mean_rate
+from barfem.solve.rotations import cross
 
 __all__ = ["BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_bars"]
 
@@ -375,6 +376,6 @@ def _mount_totals(mesh: BeamMesh, bar: Bar, fields: dict[str, Array]) -> tuple[A
     arm = springs.point_mm - middles[springs.mount]
     nodes = mesh.element_nodes[springs.element]
     moved = np.einsum("si,jksia->jksa", springs.shape, fields["displacement"][:, :, nodes])
-    moment = moment + np.cross(arm + moved, force)
+    moment = moment + cross(arm + moved, force)
     member = (springs.mount[:, None] == np.arange(len(bar.mounts))).astype(float)
     return np.einsum("jksa,sm->jkma", force, member), np.einsum("jksa,sm->jkma", moment, member)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.solve.batch import Batch, State
-from barfem.solve.rotations import exponential, exponential_and_tangent, skew
+from barfem.solve.rotations import cross, exponential, exponential_and_tangent, skew
 from barfem.solve.supports import rotational_springs
 
 __all__ = ["Forces", "Links", "advance", "element_forces", "element_tangents", "links", "strain_energy"]
@@ -54,7 +54,7 @@ def element_forces(batch: Batch, state: State) -> Forces:
     weighted_shape = batch.shape * batch.weight[:, None, :]
     nodal = np.empty((len(u), 3, 6))
     nodal[..., :3] = weighted_slope @ force
-    nodal[..., 3:] = weighted_slope @ moment + weighted_shape @ np.cross(force, stretch)
+    nodal[..., 3:] = weighted_slope @ moment + weighted_shape @ cross(force, stretch)
     beam_nodal = nodal.copy()
 
     at = batch.spring_element
@@ -124,7 +124,7 @@ def links(batch: Batch, state: State, pickups_mm: Array) -> Links:
     length = np.sqrt(np.einsum("...i,...i->...", span, span))
     e = span / np.maximum(length, 1e-30)[..., None]
     tension = state.link_force_N
-    gradient = np.concatenate([e, np.cross(arm, e)], axis=-1)
+    gradient = np.concatenate([e, cross(arm, e)], axis=-1)
     motion = np.concatenate([np.broadcast_to(np.eye(3), (*arm.shape[:-1], 3, 3)), -skew(arm)], axis=-1)
     across = (np.eye(3) - e[..., :, None] * e[..., None, :]) / np.maximum(length, 1e-30)[..., None, None]
     tangent = np.swapaxes(motion, -1, -2) @ across @ motion

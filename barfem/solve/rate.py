@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from barfem.model.errors import BarfemError
 from barfem.solve.batch import Batch, State
 from barfem.solve.kernel import element_forces, element_tangents, links
+from barfem.solve.rotations import cross
 from barfem.solve.system import BandedSystem
 
 __all__ = ["SHARES", "InitialRate", "MechanismError", "initial_rates", "mean_rate"]
@@ -95,7 +96,7 @@ def initial_rates(
     right_side[batch.link_dof] = along
     swing = (tension / link.length_mm)[..., None] * across
     node = batch.node_dofs[batch.link_node]
-    right_side[node] += np.concatenate([swing, np.cross(link.arm_mm, swing)], axis=-1)
+    right_side[node] += np.concatenate([swing, cross(link.arm_mm, swing)], axis=-1)
     rates = system.solve(element_tangents(batch, state, forces), link, right_side)
     if rates is None:
         for copy in range(batch.n_copies if batch.n_copies > 1 else 0):  # which of them it is
@@ -115,7 +116,7 @@ def initial_rates(
         raise MechanismError(0)
     d_tension = rates[batch.link_dof]
     d_node = rates[node]
-    d_joint = d_node[..., :3] + np.cross(d_node[..., 3:], link.arm_mm)
+    d_joint = d_node[..., :3] + cross(d_node[..., 3:], link.arm_mm)
     relative = d_joint - drive
     turning = (relative - np.einsum("cki,cki->ck", e, relative)[..., None] * e) / link.length_mm[..., None]
     d_force = -(
@@ -135,7 +136,7 @@ def _energies(batch: Batch, state: State, stretch: Array, rates: Array, d_tensio
     nodal = rates[batch.node_dofs][batch.element_nodes]
     u, phi = nodal[..., :3], nodal[..., 3:]
     back = np.swapaxes(state.frames, -1, -2)
-    d_gamma = back @ (batch.slope @ u + np.cross(stretch, batch.shape.T @ phi))[..., None]
+    d_gamma = back @ (batch.slope @ u + cross(stretch, batch.shape.T @ phi))[..., None]
     d_kappa = back @ (batch.slope @ phi)[..., None]
     pull = 0.5 * np.einsum("eq,eqix,eqij,eqjx->e", batch.weight, d_gamma, batch.force_stiffness, d_gamma)
     moment = (batch.moment_stiffness @ d_kappa) * d_kappa

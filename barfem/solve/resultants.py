@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.solve.beam import BeamSolution
-from barfem.solve.rotations import exponential, logarithm
+from barfem.solve.rotations import cross, exponential, logarithm
 
 __all__ = ["RESULTANTS", "centreline_mm", "resultants", "section_turns"]
 
@@ -76,8 +76,8 @@ def resultants(solution: BeamSolution, stations_mm: ArrayLike) -> Array:
     x = local[:, None]
     force = (1 - x) * n_low + x * n_high
     # Lever arms with the mean force on the way; what is left at the far end is spread evenly.
-    moment = m_low - np.cross(now - low, 0.5 * (n_low + force))
-    gap = m_high - (m_low - np.cross(high - low, 0.5 * (n_low + n_high)))
+    moment = m_low - cross(now - low, 0.5 * (n_low + force))
+    gap = m_high - (m_low - cross(high - low, 0.5 * (n_low + n_high)))
     moment = moment + x * gap
     axes = section_turns(solution, stations) @ np.swapaxes(frames, 1, 2)
     turned_back = np.swapaxes(axes, -1, -2)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
-from barfem.solve.rotations import inverse_tangent_terms, logarithm, skew
+from barfem.solve.rotations import cross, inverse_tangent_terms, logarithm, skew
 
 __all__ = ["SpringPoints", "rotational_springs", "spring_points"]
 
@@ -97,7 +97,7 @@ def rotational_springs(stiffness: Array, turned: Array) -> tuple[Array, Array, A
     by_theta = (
         -0.5 * skew(pull)
         + slope[..., None, None] * twice[..., :, None] * theta[..., None, :]
-        - beta[..., None, None] * (skew(np.cross(theta, pull)) + s_theta @ skew(pull))
+        - beta[..., None, None] * (skew(cross(theta, pull)) + s_theta @ skew(pull))
         + transposed @ stiffness
     )
     return energy, moment, by_theta @ inverse

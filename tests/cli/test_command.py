@@ -229,6 +229,18 @@ def test_import_budget():
     assert done.stdout.splitlines()[-1] == "LOADED []"
 
 
+def test_a_check_loads_what_it_needs():
+    """No drawing library, no units library for a drawing in inches, no special functions for a few constants."""
+    script = (
+        "import sys, barfem.cli.main; barfem.cli.main.main(['check', sys.argv[1]]); "
+        "heavy = {'matplotlib', 'meshio', 'pint', 'plotly', 'jinja2', 'scipy.special', 'scipy.optimize'}; "
+        "print('LOADED', sorted(heavy & set(sys.modules)))"
+    )
+    for bar in (ROOT / "geometries" / "pickup-front-solid.toml", ROOT / "tests" / "benchmarks" / "inches.toml"):
+        done = subprocess.run([sys.executable, "-c", script, str(bar)], capture_output=True, text=True, check=True)
+        assert done.stdout.splitlines()[-1] == "LOADED []", bar
+
+
 def test_names_are_there_without_being_loaded():
     script = (
         "import sys, barfem; assert 'check_bar' in dir(barfem) and 'read_bar' in dir(barfem); "

@@ -172,3 +172,9 @@ def test_exponential_and_logarithm_against_quaternions():
         for k, e in enumerate(np.eye(3)):
             change = Rotation.from_rotvec(phi + h * e) * Rotation.from_rotvec(phi - h * e).inv()
             assert np.abs(change.as_rotvec() / (2 * h) - spread[:, :, k]).max() < 1e-8
+
+
+def test_cross_product_is_numpys():
+    rng = np.random.default_rng(4)
+    a, b = rng.normal(size=(5, 1, 3)), rng.normal(size=(4, 3))
+    assert rotations.cross(a, b) == pytest.approx(np.cross(a, b), rel=1e-15, abs=1e-15)

@@ -8,9 +8,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy import special
 
 from barfem.model.sections import rectangle_torsion_constant
-from barfem.strength.rectangle import rectangle_face_flexure, rectangle_face_torsion
+from barfem.strength.rectangle import rectangle_face_flexure, rectangle_face_torsion, zeta
 
 Array = NDArray[np.float64]
 NU = 0.3
@@ -84,3 +85,8 @@ def test_corners_carry_no_shear(depth: float, face: float) -> None:
     for here, close in zip(flexure, near_flexure, strict=True):
         assert here == pytest.approx(0.0, abs=1e-15)
         assert abs(close[1]) < 1e-6 * near_flexure[0][0]
+
+
+def test_zeta_is_that_of_a_library_of_special_functions() -> None:
+    at = np.concatenate([np.arange(2.0, 56.0, 2.0), [2.5, 3.0, 7.7]])
+    assert zeta(at) == pytest.approx(special.zeta(at), rel=1e-15)

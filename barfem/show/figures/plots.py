@@ -1,14 +1,19 @@
-"""Pictures of life as files in a folder, PNG or SVG: what `--plots` writes."""
+"""Pictures of life as files in a folder, PNG or SVG: what `--plots` writes.
+
+Every command asks for the names of its files, so matplotlib is loaded when one is drawn, not before.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from barfem.model.errors import InputError
-from barfem.show.figures import render
-from barfem.show.figures.picture import Picture
 from barfem.show.output import check_output_folder, check_output_path, write_whole
+
+if TYPE_CHECKING:
+    from barfem.show.figures.picture import Picture
 
 __all__ = ["FORMATS", "SLUGS", "check_plots_folder", "rendered", "write_plots"]
 
@@ -36,6 +41,8 @@ def check_plots_folder(path: str | Path, *, kind: str, inputs: Iterable[str | Pa
 
 def rendered(pictures: Sequence[Picture], kind: str) -> list[tuple[str, str | bytes]]:
     """File name and content of each picture."""
+    from barfem.show.figures import render
+
     return [
         (f"{picture.slug}.{kind}", render.svg(picture) if kind == "svg" else render.png(picture))
         for picture in pictures
