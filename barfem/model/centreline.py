@@ -9,6 +9,7 @@ in the frame: `inward_angle_rad`, measured from a towards b.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -89,19 +90,39 @@ class Centreline:
 
     def segment_index(self, stations_mm: ArrayLike) -> NDArray[np.intp]:
         """Index of the segment that holds each station; a tangent point belongs to the segment after it."""
-        starts = np.array([segment.start_station_mm for segment in self.segments])
-        index = np.searchsorted(starts, np.atleast_1d(np.asarray(stations_mm, float)), side="right") - 1
+        index = np.searchsorted(self._arrays[0], np.atleast_1d(np.asarray(stations_mm, float)), side="right") - 1
         return np.clip(index, 0, len(self.segments) - 1)
 
     def evaluate(self, stations_mm: ArrayLike) -> tuple[Array, Array]:
         """Points (n, 3) in mm and frames (n, 3, 3), rows t, a, b, in drawing axes, at stations (n,)."""
         stations = np.atleast_1d(np.asarray(stations_mm, float))
         index = self.segment_index(stations)
-        points, frames = np.empty((len(stations), 3)), np.empty((len(stations), 3, 3))
-        for i in np.unique(index):
-            here = index == i
-            points[here], frames[here] = self.segments[i].evaluate(stations[here] - self.segments[i].start_station_mm)
-        return points, frames
+        start, p0, t0, inward, binormal, turn, radius = (each[index] for each in self._arrays)
+        s, straight = (stations - start)[:, None], np.isinf(radius)
+        phi, r = s / radius, np.where(straight, 0.0, radius)
+        sine, cosine = np.sin(phi), np.cos(phi)
+        points = p0 + np.where(straight, s, r * sine) * t0 + r * (1.0 - cosine) * inward
+        t, n = cosine * t0 + sine * inward, cosine * inward - sine * t0
+        cos_i, sin_i = turn[:, :1], turn[:, 1:]
+        return points, np.stack([t, cos_i * n - sin_i * binormal, sin_i * n + cos_i * binormal], axis=1)
+
+    @cached_property
+    def _arrays(self) -> tuple[Array, ...]:
+        """What `Segment.evaluate` takes, of all segments at once; a straight has an infinite radius."""
+        parts = self.segments
+        frames = np.array([part.start_frame for part in parts])
+        angle = np.array([part.inward_angle_rad for part in parts])
+        turn = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        cos_i, sin_i = turn[:, :1], turn[:, 1:]
+        return (
+            np.array([part.start_station_mm for part in parts]),
+            np.array([part.start_point_mm for part in parts]),
+            frames[:, 0],
+            cos_i * frames[:, 1] + sin_i * frames[:, 2],
+            cos_i * frames[:, 2] - sin_i * frames[:, 1],
+            turn,
+            np.array([[np.inf if part.radius_mm is None else part.radius_mm] for part in parts]),
+        )
 
     def curvature(self, stations_mm: ArrayLike) -> Array:
         """Curvature vector (n, 3) in the frame (t, a, b), 1/mm: t' = curvature x t, zero on straights."""

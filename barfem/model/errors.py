@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
 __all__ = ["BarfemError", "InputError"]
+
+_LONG = re.compile(r"\S{200,}")
 
 
 class BarfemError(Exception):
@@ -27,11 +31,12 @@ class InputError(BarfemError):
     def __init__(
         self, problem: str, *, where: str | None = None, expected: str | None = None, file: str | None = None
     ) -> None:
-        self.problem = problem
+        # What was written may be of any length; its beginning and end are enough to find it again.
+        self.problem = _LONG.sub(lambda found: f"{found[0][:80]}...{found[0][-20:]}", problem)
         self.where = where
         self.expected = expected
         self.file = file
-        super().__init__(problem)
+        super().__init__(self.problem)
 
     def in_file(self, file: str) -> InputError:
         """The same error, naming a file if it named none.

@@ -228,5 +228,5 @@ def crosses_itself(bar: Bar) -> bool:
     points, _ = bar.centreline.evaluate(stations)
     square = np.sum(points**2, axis=1)
     distance2 = square[:, None] + square[None, :] - 2.0 * points @ points.T
-    far = np.abs(stations[:, None] - stations[None, :]) > 3.0 * diameter
-    return bool((distance2[far] < (0.98 * diameter) ** 2).any())
+    one, other = np.nonzero(distance2 < (0.98 * diameter) ** 2)
+    return bool((np.abs(stations[one] - stations[other]) > 3.0 * diameter).any())

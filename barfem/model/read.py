@@ -25,7 +25,7 @@ from barfem.model.notes import Notes
 from barfem.model.schema import BarFile, MaterialTable, SectionTable
 from barfem.model.schema_errors import input_error
 from barfem.model.shape import read_centreline
-from barfem.model.toml_file import read_toml
+from barfem.model.toml_file import read_toml, refuse_huge_integers
 from barfem.model.travel import read_duty, read_targets, read_travel
 
 __all__ = ["bar_from_dict", "read_bar"]
@@ -56,6 +56,7 @@ def bar_from_dict(data: Mapping[str, Any], *, source: str | None = None) -> Bar:
         As `read_bar`.
     """
     try:
+        refuse_huge_integers(data)
         return _bar(data, source)
     except InputError as error:
         raise (error.in_file(source) if source else error) from error.__cause__

@@ -10,15 +10,17 @@ import errno
 import os
 import stat
 import tomllib
+from collections.abc import Mapping
 from typing import Any
 
 from barfem.model.errors import InputError
 
-__all__ = ["LARGEST_BYTES", "parse_toml", "read_bytes", "read_toml"]
+__all__ = ["LARGEST_BYTES", "parse_toml", "read_bytes", "read_toml", "refuse_huge_integers"]
 
 LARGEST_BYTES = 1_000_000
 """A bar file has some kB; beyond this something else was named."""
 
+_MOST_BITS = 4096  # about 1200 digits
 _DEEPEST = 12  # tables and lists inside each other; a bar file needs five
 _REMEDY = (
     "key = value lines under [table] headings, each table and key once ([[mounts]] alone is repeated, in double "
@@ -99,7 +101,34 @@ def parse_toml(raw: bytes, *, file: str, kind: str = "bar file") -> dict[str, An
         raise InputError(f"the file is not TOML: {why}.", file=file, expected=remedy) from error
     if _depth(data) > _DEEPEST:
         raise InputError("the file nests lists or tables too deeply.", file=file, expected=_REMEDY)
+    try:
+        refuse_huge_integers(data)
+    except InputError as error:
+        raise error.in_file(file) from None
     return data
+
+
+def refuse_huge_integers(data: Any) -> None:
+    """Refuse whole numbers that Python does not print: written in hexadecimal they can have any length.
+
+    Raises
+    ------
+    InputError
+        One is there; the message names its key.
+    """
+    waiting = [("", data)]
+    while waiting:
+        key, value = waiting.pop()
+        if isinstance(value, Mapping):
+            waiting += [(str(name), item) for name, item in value.items()]
+        elif isinstance(value, list | tuple):
+            waiting += [(key, item) for item in value]
+        elif isinstance(value, int) and value.bit_length() > _MOST_BITS:
+            raise InputError(
+                "a whole number of more than a thousand digits.",
+                where=key or None,
+                expected="a number of a bar's size.",
+            )
 
 
 def _depth(value: Any) -> int:

@@ -139,7 +139,7 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
         # Stations a hair beyond a tangent by rounding belong to the bend all the same.
         x = s[here] - part.start_station_mm
         change = _field(source.table, part.inward_angle_rad, maps, maps.index[here], x, diameter)
-        change -= maps.matrix[maps.index[here]] / contact_factor(samples, here)
+        change -= _without_contact(samples, maps, here)
         change *= own_share.get(part.bend, 1.0) * share[:, None, None, None]
         parts.append((here, change))
     for group in joined:
@@ -151,10 +151,19 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
     added = np.zeros((len(which), *maps.matrix.shape[1:]))
     for here, change in parts:
         added[np.searchsorted(which, here)] += change
-    factor = contact_factor(samples, which)
     base = maps.index[which]
-    new = maps.matrix[base] + factor * added * maps.exists[base][..., None, None]
-    return with_matrices(maps, which, new)
+    added *= contact_factor(samples, which)
+    if not maps.exists[base].all():
+        added *= maps.exists[base][..., None, None]
+    added += maps.matrix[base]
+    return with_matrices(maps, which, added)
+
+
+def _without_contact(samples: Samples, maps: StressMaps, which: NDArray[np.intp]) -> Array:
+    """Maps (n, p, 3, 6) of the section itself at samples, those at the edge of a contact included."""
+    factor = contact_factor(samples, which)
+    found = maps.matrix[maps.index[which]]
+    return found if (factor == 1.0).all() else found / factor
 
 
 def _joined_change(
@@ -172,7 +181,7 @@ def _joined_change(
         rows = np.flatnonzero(which == number)
         if len(rows) and table is not None:
             change[rows] = _field(table, bend.inward_angle_rad, maps, maps.index[here[rows]], along[rows], diameter)
-    change -= maps.matrix[maps.index[here]] / contact_factor(samples, here)
+    change -= _without_contact(samples, maps, here)
     outer = np.maximum(group.start_mm - s[here], s[here] - group.end_mm) / diameter
     return here, np.clip((REACH_DIAMETERS - outer) / FADE_DIAMETERS, 0.0, 1.0)[:, None, None, None] * change
 

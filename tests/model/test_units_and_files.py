@@ -144,3 +144,22 @@ def test_a_pipe_is_read_once_and_hashed(tmp_path):
     result = check_bar(pipe)
     writer.join()
     assert result.input_sha256 == hashlib.sha256(content).hexdigest()
+
+
+def test_whole_numbers_too_long_to_print_are_refused_by_name(tmp_path):
+    """In hexadecimal a number may have any length, and Python will not print one of more than 4300 digits."""
+    huge = int("f" * 5000, 16)
+    for change in (("format", huge), ("travel.direction", [huge, [1], 1]), ("section.diameter", -huge), ("name", huge)):
+        with pytest.raises(InputError, match="thousand digits"):
+            bar_from_dict(changed(change))
+    path = tmp_path / "steel.toml"
+    path.write_text("format = 0x" + "f" * 5000 + "\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"steel.toml: format: .*thousand digits"):
+        read_table(path)
+
+
+def test_a_message_does_not_repeat_a_page_of_text():
+    for change in (("travel.pickup", "x" * 5000), ("mounts.0", "x" * 5000), ("links.direction", "y" * 5000)):
+        with pytest.raises(InputError) as found:
+            bar_from_dict(changed(change))
+        assert len(str(found.value)) < 600
