@@ -15,7 +15,7 @@ from barfem.car.car import AXLES, Car, State
 from barfem.car.grip import slip_rad
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates
-from barfem.car.result import finite
+from barfem.car.result import CONVENTIONS, finite
 from barfem.car.start_pair import StartPair, start_pair
 from barfem.car.statics import solve
 from barfem.model.errors import InputError
@@ -105,6 +105,7 @@ class BalanceResult:
         return {
             "format": 1,
             "name": self.car.name,
+            "conventions": dict(CONVENTIONS),
             "at": vars(self.at),
             "target_front_transfer_share": self.target_share,
             "target_given": self.target_given,

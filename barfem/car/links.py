@@ -14,6 +14,7 @@ from barfem.car.bar_curves import BarCurves
 from barfem.car.bar_reading import hole_of
 from barfem.car.car import AXLES, WHEELS, AxleBar, Car
 from barfem.car.model import CarModel, car_model
+from barfem.car.result import CONVENTIONS
 from barfem.car.statics import Problem, Suspension, solve
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.links import joint_centres
@@ -104,6 +105,7 @@ class LinksResult:
         return {
             "format": 1,
             "name": self.car.name,
+            "conventions": dict(CONVENTIONS),
             **{name: None if found is None else found.to_json_dict() for name, found in self.axles.items()},
             "corner_heights_mm": dict(zip(WHEELS, self.corner_heights_mm, strict=True)),
             "cross_weight_now": self.cross_weight_now,

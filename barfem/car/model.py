@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.car.bar_curves import BarCurves, Pair, curves_of
+from barfem.car.bar_curves import GREATEST_ERROR, BarCurves, Pair, curves_of
 from barfem.car.bar_reading import refuse_unequal_without_levers
 from barfem.car.car import Car, State
 from barfem.car.quantities import CarStates, states_of
@@ -109,8 +109,9 @@ class CarModel:
         for curves in self.curves:
             if curves is not None and curves.midpoint_error is not None and curves.grid is not None:
                 u, m = float(curves.grid.u_mm[-1]), float(curves.grid.m_mm[-1])
+                off = "NOT WITHIN 0.2 %: " if curves.midpoint_error > GREATEST_ERROR else ""
                 out.append(
-                    f"[{curves.axle_bar.axle}.bar] the beam was solved at {curves.grid.u_mm.size} x "
+                    f"[{curves.axle_bar.axle}.bar] {off}the beam was solved at {curves.grid.u_mm.size} x "
                     f"{curves.grid.m_mm.size} pickup travels of each hole pair (left less right up to {u:.3g} mm, "
                     f"their mean up to {m:.3g} mm), with cubic curves between: at the midpoints "
                     f"{100 * curves.midpoint_error:.2g} % off the beam, of the greatest force."

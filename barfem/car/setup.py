@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from barfem.car.balance import BalanceResult, balance
-from barfem.car.bar_curves import curves_of, every_pair
+from barfem.car.bar_curves import Pair, curves_of, every_pair
 from barfem.car.car import AXLES, Car
 from barfem.car.links import LinksResult, links_result
 from barfem.car.stiffness import axle_stiffness
@@ -31,9 +32,23 @@ class SetUp:
     balance: BalanceResult
     links: LinksResult
 
+    def to_json_dict(self) -> dict[str, Any]:
+        return {
+            "name": self.car.name,
+            "holes": {axle: [vars(line) for line in lines] for axle, lines in self.holes.items()},
+            "balance": self.balance.to_json_dict(),
+            "links": self.links.to_json_dict(),
+        }
 
-def set_up(car: Car) -> SetUp:
-    """Everything the sheet needs; equal hole pairs only, the buyer's first steps.
+
+def set_up(
+    car: Car,
+    *,
+    front: Pair | None = None,
+    rear: Pair | None = None,
+    without: str | None = None,
+) -> SetUp:
+    """Everything the sheet needs; equal hole pairs only, the buyer's first steps. `front` and `rear` are as fitted.
 
     Raises
     ------
@@ -42,11 +57,18 @@ def set_up(car: Car) -> SetUp:
     BarfemError
         As `balance`.
     """
+    for name, pair in (("front", front), ("rear", rear)):
+        axle = getattr(car, name)
+        if pair is not None and axle.bar is not None:
+            car = replace(car, **{name: replace(axle, bar=replace(axle.bar, fitted=pair))})
+    if without is not None and not car.weighed_with_bars:
+        car = replace(car, **{without: replace(getattr(car, without), bar=None)})
+        without = None
     if car.front.bar is None and car.rear.bar is None:
         raise InputError("the car has no bar to set up.", where="[front.bar]", expected="a bar on one axle at least.")
     holes: dict[str, tuple[HoleLine, ...]] = {}
     for name, axle in zip(AXLES, car.axles, strict=True):
-        if axle.bar is None:
+        if axle.bar is None or name == without:
             holes[name] = ()
             continue
         pairs = every_pair(axle.bar, unequal=False)
@@ -62,4 +84,4 @@ def set_up(car: Car) -> SetUp:
             key=lambda item: item[0],
         )
         holes[name] = tuple(HoleLine(names, value, 100.0 * value / found[0][0]) for value, names in found)
-    return SetUp(car, holes, balance(car), links_result(car))
+    return SetUp(car, holes, balance(car, without=without), links_result(car, without=without))

@@ -15,7 +15,7 @@ from barfem.car.car import AXLES, Axle, Car, Use
 from barfem.car.limits import limits_of
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates
-from barfem.car.result import finite
+from barfem.car.result import CONVENTIONS, finite
 from barfem.car.statics import Problem, solve
 from barfem.model.errors import InputError
 
@@ -76,6 +76,7 @@ class TravelResult:
         return {
             "format": 1,
             "name": self.car.name,
+            "conventions": dict(CONVENTIONS),
             **{name: None if found is None else found.to_json_dict() for name, found in self.axles.items()},
             "use": None if self.car.use is None else vars(self.car.use),
             "assumptions": list(self.assumptions),

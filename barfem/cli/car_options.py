@@ -15,10 +15,6 @@ if TYPE_CHECKING:
 
 __all__ = ["CarQuestion", "add_car_options", "read_question"]
 
-CONVENTION_LINE = (
-    "left turn a_y > 0, braking a_x < 0 (g); roll > 0 right side down; bump > 0; tension > 0; from the car as weighed"
-)
-
 
 @dataclass(frozen=True)
 class CarQuestion:
@@ -38,15 +34,14 @@ class CarQuestion:
         return [self.path, *(Path(source) for source in bars if source is not None)]
 
 
-def add_car_options(parser: argparse.ArgumentParser, *, states: bool = True) -> None:
-    """The options of every command on a car file; `states` where it looks at them."""
+def add_car_options(parser: argparse.ArgumentParser) -> None:
+    """The options of every command on a car file."""
     parser.add_argument("car", metavar="CAR.toml", help="the car file")
     parser.add_argument("--front", metavar="A[,B]", help="hole of the front bar; left and right hole if unequal")
     parser.add_argument("--rear", metavar="A[,B]", help="of the rear bar")
     parser.add_argument("--without", choices=("front", "rear"), help="that axle's bar off")
-    if states:
-        parser.add_argument("--states", metavar="NAME,...", help="these states of the file alone")
-        parser.add_argument("--state", metavar="a_y=0.9,a_x=0", help="one of your own, in g, alone")
+    parser.add_argument("--states", metavar="NAME,...", help="these states of the file alone")
+    parser.add_argument("--state", metavar="a_y=0.9,a_x=0", help="one of your own, in g, alone")
 
 
 def read_question(args: argparse.Namespace) -> CarQuestion:

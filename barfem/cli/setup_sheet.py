@@ -6,8 +6,8 @@ import argparse
 import sys
 from typing import Any
 
-from barfem.cli.bar_file import bar_path
-from barfem.cli.outputs import Declared, Options, Outputs, add_outputs
+from barfem.cli.car_options import add_car_options, read_question
+from barfem.cli.outputs import JSON, Declared, Options, Outputs, add_outputs
 from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
 
@@ -48,31 +48,31 @@ OUTPUTS = (
              endings=(".html", ".htm"), what="page", said="wrote {}"),
     Declared("--pdf", "print it to PDF with a browser of this machine", _pdf, metavar="FILE.pdf",
              endings=(".pdf",), what="PDF", said="wrote {}"),
+    JSON,
 )  # fmt: skip
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "setup-sheet", DESCRIPTION, EPILOG, bar=False)
-    parser.add_argument("car", metavar="CAR.toml", help="the car file")
+    add_car_options(parser)
     add_outputs(parser, OUTPUTS)
 
 
 def run(args: argparse.Namespace) -> int:
     """Write the sheet. Returns 0; raises InputError, with nothing written, where the input is wrong."""
-    if args.out is None and args.pdf is None:
+    if args.out is None and args.pdf is None and args.json is None:
         raise InputError("nothing is asked for.", where="--out", expected="--out FILE.html, or --pdf FILE.")
-    from barfem.car.read import read_car
     from barfem.car.setup import set_up
     from barfem.show.progress import Progress
 
-    path = bar_path(args.car, kind="car file")
-    out = Outputs(args, OUTPUTS, inputs=[path])
+    asked = read_question(args)
+    out = Outputs(args, OUTPUTS, inputs=asked.inputs)
     if args.pdf is not None:
         from barfem.show.report.paper import find_browser
 
         find_browser()
     with Progress(sys.stderr) as progress:
         progress.stage("sheet")
-        found = set_up(read_car(path))
+        found = set_up(asked.car, front=asked.front, rear=asked.rear, without=asked.without)
     out.write(found, then=lambda: None)
     return 0

@@ -8,7 +8,7 @@ from rich.console import Console
 
 from barfem.car.car import WHEELS
 from barfem.car.links import AxleLinks, LinksResult
-from barfem.show.car.words import CAUTION, bar_holes
+from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
 from barfem.show.console import HEAD, print_table
 from barfem.show.parts import bullets, heading, paragraph, print_whole
 from barfem.show.tables import Table, column, table, words
@@ -23,7 +23,8 @@ def print_links(found: LinksResult, stream: TextIO | None = None) -> None:
 
 def _write(found: LinksResult, console: Console) -> None:
     paragraph(console, found.car.name, style=HEAD)
-    paragraph(console, "Longer > 0, tension > 0, bar end up > 0; the car standing, driver in.")
+    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
+    paragraph(console, "Longer > 0, bar end up > 0; the car standing, driver in.")
     heading(console, "Links")
     print_table(console, links_table(found))
     heading(console, "What to do")

@@ -238,8 +238,8 @@ def understeer_table(found: CarResult) -> Table:
         found.understeer,
         [
             column("a_y", "g", lambda row: row.a_y_g, show=lambda v: f"{v:g}"),
-            column("Angle", "deg", lambda row: row.understeer_angle_deg, show=_two),
-            column("Gradient", "deg/g", lambda row: row.understeer_gradient_deg_per_g, show=_two),
+            column("Angle", "deg", lambda row: row.understeer_angle_deg, show=_three),
+            column("Gradient", "deg/g", lambda row: row.understeer_gradient_deg_per_g, show=_three),
         ],
     )
 

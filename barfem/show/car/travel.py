@@ -7,7 +7,7 @@ from typing import TextIO
 from rich.console import Console
 
 from barfem.car.travel import AxleTravel, TravelResult
-from barfem.show.car.words import CAUTION
+from barfem.show.car.words import CAUTION, CONVENTION_LINE
 from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import whole
 from barfem.show.parts import bullets, heading, paragraph, print_whole
@@ -25,6 +25,7 @@ def print_travel(found: TravelResult, stream: TextIO | None = None) -> None:
 
 def _write(found: TravelResult, console: Console) -> None:
     paragraph(console, found.car.name, style=HEAD)
+    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
     for axle, each in found.axles.items():
         heading(console, f"The {axle} bar's ends" if each is not None else f"{axle}: no bar")
         if each is not None:
