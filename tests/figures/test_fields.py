@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from barfem.check.api import check_with_states
+from barfem.check.endurance import ALIKE
 from barfem.check.fields import endurance_points, hot_section, surface_fields
 from barfem.model.data_paths import demo_bars
 from barfem.show.figures.data import FigureData
@@ -47,7 +48,7 @@ def test_the_least_safety_factor_of_skin_holes_and_contacts_is_the_governing_one
         least = np.where(fields.exists, fields.safety_factor[j], np.inf).min()
         own = setting.fatigue.safety_factor_at_target
         spots = min(float(spot.safety_factor[j]) for spot in fields.spots)
-        assert own == pytest.approx(min(least, spots), rel=TIE)
+        assert own == pytest.approx(min(least, spots), rel=ALIKE)  # of lives alike to this, a stated order decides
 
 
 def test_the_hot_section_holds_the_peak(checked):

@@ -260,7 +260,7 @@ class TestFiles:
         monkeypatch.setattr(Path, "mkdir", refuse)
         life = ["life", "--amplitude", "5", "--tensile", "900", "--yield", "700", "--plots", str(tmp_path / "new")]
         assert main(life) == 2
-        assert "could not be made: Permission denied" in capsys.readouterr().err
+        assert "could not be written: Permission denied" in capsys.readouterr().err
 
 
 LIVES = [
@@ -283,13 +283,16 @@ LIVES = [
 def test_pictures_of_one_life_by_hand(options):
     import argparse
 
-    from barfem.cli.life import _inputs, add_parser
+    from barfem.cli.life import add_parser
     from barfem.show.figures.life_plots import life_pictures
     from barfem.strength.fatigue.hand_estimate import estimate
+    from barfem.strength.fatigue.hand_inputs import LifeInputs
 
     parser = argparse.ArgumentParser()
     add_parser(parser.add_subparsers())
-    found = estimate(_inputs(parser.parse_args(["life", *options])), folder=Path.cwd())
+    args = parser.parse_args(["life", *options])
+    given = {name: getattr(args, name) for name in LifeInputs.__dataclass_fields__}
+    found = estimate(LifeInputs(**given), folder=Path.cwd())
     for picture in life_pictures(found):
         for size in ("wide", "narrow"):
             figure = no_overlap(picture, size)

@@ -53,7 +53,7 @@ def test_mixed_and_one_case(tmp_path):
         (["--out", "{bar}"], "input of this run"),
         (["--figures", "{bar}"], "is a file"),
         (["--figures", "{folder}/none/figures"], "does not exist"),
-        (["--out", "{folder}/x", "--pdf", "{folder}/x"], "both page and PDF"),
+        (["--out", "{folder}/x", "--pdf", "{folder}/x"], "--out and --pdf go to one place"),
     ],
 )
 def test_refuses_before_it_writes(tmp_path, capsys, arguments, said):

@@ -131,7 +131,7 @@ def test_a_duty_in_blocks_is_compared_in_repeats(tmp_path, capsys):
         (["--compare", "square 20"], "is no section"),
         (["--compare", "nowhere.toml"], "nowhere.toml"),
         (["--compare", "tube 26x4", "--compare", "tube 26x14"], "does not fit"),
-        (["--tolerance", "--save", "{folder}/page.html"], "both bars and page"),
+        (["--tolerance", "--save", "{folder}/page.html"], "--out and --save go to one place"),
         (["--tolerance", "--save", "{bar}"], "input of this run"),
         (["--tolerance", "--samples", "0"], "sample"),
     ],

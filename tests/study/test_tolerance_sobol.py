@@ -9,6 +9,7 @@ import pytest
 from scipy import stats
 
 from barfem.model.errors import InputError
+from barfem.model.plain import plain
 from barfem.study.bands import Variable, deviations
 from barfem.study.sampling import Design, design_of
 from barfem.study.sobol import Known, shares_of
@@ -220,7 +221,7 @@ def test_lives_beyond_the_knee_are_the_longest() -> None:
     assert np.isinf(found.high) and found.middle == pytest.approx(np.sort(lives)[49])
     assert found.low == pytest.approx(np.quantile(lives[30:99], 0.0255 * 98 / 68, method="linear"), rel=0.05)
     assert spread_of(np.full(4, np.nan), 1.0).count == 0
-    assert found.to_json_dict()["high"] is None
+    assert plain(found)["high"] is None
 
 
 def test_mean_chance() -> None:
