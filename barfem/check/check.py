@@ -23,6 +23,7 @@ from barfem.check.result import (
     SettingResult,
     Solver,
     StateLoads,
+    UnsolvedSetting,
     steps_to_next_percent,
 )
 from barfem.check.solved import NoTiming, Solved
@@ -75,6 +76,15 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
             *_bend_assumptions(bends),
             *stress_assumptions(bar, solid=found.model == "solid"),
             *(f"Beside it, over one-wheel states too: {text}." for text in CRITERIA.values() if critical_plane),
+        ),
+        unsolved=tuple(
+            UnsolvedSetting(
+                left=bar.left.holes[setting.left].name,
+                right=bar.right.holes[setting.right].name,
+                case=setting.case,
+                why=(reason,),
+            )
+            for setting, reason in found.unsolved
         ),
         warnings=(
             *bar.warnings,

@@ -33,6 +33,7 @@ __all__ = [
     "Solver",
     "StateLoads",
     "SurfaceLife",
+    "UnsolvedSetting",
     "steps_to_next_percent",
 ]
 
@@ -212,6 +213,23 @@ class SettingResult:
 
 
 @dataclass(frozen=True, kw_only=True)
+class UnsolvedSetting:
+    """A hole setting that cannot follow its travel: it fails, and `why` says where it stops and what would be right."""
+
+    left: str
+    right: str
+    case: str
+    why: tuple[str, ...]
+    passes: bool = False
+    not_checked: tuple[str, ...] = ()
+
+    @property
+    def holes(self) -> str:
+        """The pair as `SettingResult.holes` has it."""
+        return self.left if self.left == self.right else f"{self.left} left, {self.right} right"
+
+
+@dataclass(frozen=True, kw_only=True)
 class Mesh:
     """Size of the discretisation, of one hole setting."""
 
@@ -273,11 +291,17 @@ class CheckResult:
     solid: SolidRecord | None = None
     mesh: Mesh | None = None
     solver: Solver | None = None
+    unsolved: tuple[UnsolvedSetting, ...] = ()
+
+    @property
+    def rows(self) -> tuple[SettingResult | UnsolvedSetting, ...]:
+        """Every hole setting, those that could not be solved last."""
+        return (*self.settings, *self.unsolved)
 
     @cached_property  # it walks the whole result, and every printed part asks for it
     def passes(self) -> bool:
         """Every hole setting judged meets its targets, and every number of the result is finite."""
-        return all(setting.passes for setting in self.settings) and not self.non_finite()
+        return all(setting.passes for setting in self.rows) and not self.non_finite()
 
     @property
     def governing_for_stress(self) -> SettingResult:
@@ -305,6 +329,11 @@ class CheckResult:
         warnings = found["warnings"] + [
             f"{path} could not be computed (it is not finite) and is null" for path in paths
         ]
+        # The same keys as the others', with null for every number that there is none of.
+        empty: dict[str, Any] = {
+            key: [] if isinstance(value, list) else None for key, value in found["settings"][0].items()
+        }
+        found["settings"] += [{**empty, **each} for each in found.pop("unsolved")]
         first = ("barfem", "name", "model", "mass_kg", "developed_length_mm", "settings", "assumptions")
         rest = {key: value for key, value in found.items() if key not in (*first, "warnings")}
         return {

@@ -17,7 +17,7 @@ from barfem.check.endurance import rank_by_life
 from barfem.check.moves import further_moves
 from barfem.check.result import CheckResult, steps_to_next_percent
 from barfem.check.solid_record import SolidRecord
-from barfem.check.solved import CYCLE, STATES, NoTiming, Solved, recover_stress
+from barfem.check.solved import CYCLE, STATES, NoTiming, Solved, recover_stress, solve_what_can_be
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar, Hole
 from barfem.model.errors import BarfemError, InputError
@@ -318,9 +318,11 @@ def solve_solid(
     clock = timing or NoTiming()
     with clock.stage("solve"):
         settings = all_settings(bar, cases=cases, mixed=mixed)
-        beam = solve_bar(bar, settings, more_moves=further_moves(bar, one_wheel=one_wheel))
+        moves = further_moves(bar, one_wheel=one_wheel)
+        beam, unsolved = solve_what_can_be(settings, lambda some: solve_bar(bar, some, more_moves=moves))
     with clock.stage("stress"):
-        return with_solid(recover_stress(beam), beam, refinement=refinement, tell=tell)
+        found = replace(recover_stress(beam), unsolved=unsolved)
+        return with_solid(found, beam, refinement=refinement, tell=tell)
 
 
 def as_solid(result: CheckResult, solved: Solved) -> CheckResult:

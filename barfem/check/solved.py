@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,8 +14,9 @@ from barfem.check.endurance import rank_by_life
 from barfem.check.moves import further_moves
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
+from barfem.model.errors import BarfemError
 from barfem.model.load_case import CYCLE, Instant
-from barfem.solve.beam import BeamSolution, all_settings, solve_bar
+from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.solve.resultants import resultants
 from barfem.solve.states import only_states
 from barfem.strength.bend_fields import with_bend_fields
@@ -27,7 +28,7 @@ from barfem.strength.words import place_words
 if TYPE_CHECKING:
     from barfem.check.solid import SolidRun
 
-__all__ = ["CYCLE", "NoTiming", "Solved", "recover_stress", "solve_states"]
+__all__ = ["CYCLE", "NoTiming", "Solved", "recover_stress", "solve_states", "solve_what_can_be"]
 
 STATES = len(Instant)
 
@@ -52,6 +53,7 @@ class Solved:
     bend_fields: bool = True
     model: str = "beam"
     solid: SolidRun | None = None
+    unsolved: tuple[tuple[HoleSetting, str], ...] = ()
 
     def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
         return place_words(self.bar, self.samples, self.maps, sample=sample, point=point, evenness=evenness)
@@ -81,17 +83,54 @@ def solve_states(
     `Solved.further` has the states of the duty's blocks, then with `one_wheel` those of either wheel alone. Without
     `bend_fields` bends are as closed forms have them, in stiffness and stress.
 
+    A hole setting that cannot follow its travel does not hide the others: it stands in `Solved.unsolved`.
+
     Raises
     ------
     BarfemError
-        Where a hole setting has no equilibrium within its travel.
+        No hole setting at all has an equilibrium within its travel.
     """
     clock = timing or NoTiming()
+    moves = further_moves(bar, one_wheel=one_wheel)
+
+    def solve(settings: Sequence[HoleSetting]) -> BeamSolution:
+        return solve_bar(bar, settings, more_moves=moves, bend_fields=bend_fields)
+
     with clock.stage("solve"):
-        settings = all_settings(bar, cases=cases, mixed=mixed)
-        solution = solve_bar(bar, settings, more_moves=further_moves(bar, one_wheel=one_wheel), bend_fields=bend_fields)
+        solution, unsolved = solve_what_can_be(all_settings(bar, cases=cases, mixed=mixed), solve)
     with clock.stage("stress"):
-        return recover_stress(solution, bend_fields=bend_fields)
+        return replace(recover_stress(solution, bend_fields=bend_fields), unsolved=unsolved)
+
+
+Unsolved = tuple[tuple[HoleSetting, str], ...]
+"""Hole settings that could not be solved, each with the reason."""
+
+
+def solve_what_can_be(
+    settings: Sequence[HoleSetting], solve: Callable[[Sequence[HoleSetting]], BeamSolution]
+) -> tuple[BeamSolution, Unsolved]:
+    """All hole settings at once; where that fails, those that can be solved, and the others with their reasons.
+
+    Raises
+    ------
+    BarfemError
+        None can be solved.
+    """
+    try:
+        return solve(settings), ()
+    except BarfemError as error:
+        first = error
+    good, unsolved = [], []
+    for setting in settings:
+        try:
+            solve([setting])
+        except BarfemError as error:
+            unsolved.append((setting, str(error)))
+        else:
+            good.append(setting)
+    if not good:
+        raise first
+    return solve(good), tuple(unsolved)
 
 
 def recover_stress(solution: BeamSolution, *, bend_fields: bool = True) -> Solved:

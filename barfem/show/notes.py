@@ -29,7 +29,7 @@ def verdict_line(result: CheckResult) -> str:
 
 def _judged(result: CheckResult) -> str:
     """How many hole settings meet their targets."""
-    settings = result.settings
+    settings = result.rows
     failing = [setting for setting in settings if not setting.passes]
     count = len(settings)
     if not failing:

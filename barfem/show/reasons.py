@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from barfem.check.result import SettingResult
+from barfem.check.result import SettingResult, UnsolvedSetting
 
 __all__ = ["reasons"]
 
@@ -15,7 +15,7 @@ MOST_LINES = 4
 NUMBER = re.compile(r"(?<![\w.])-?\d[\d,]*(?:\.\d+)?(?![\w])")
 
 
-def reasons(settings: Iterable[SettingResult], *, not_checked: bool = True) -> list[str]:
+def reasons(settings: Iterable[SettingResult | UnsolvedSetting], *, not_checked: bool = True) -> list[str]:
     """Why each failing hole setting fails, and with `not_checked` what could not be checked at any."""
     settings = list(settings)
     several = len({setting.case for setting in settings}) > 1
@@ -29,12 +29,12 @@ def reasons(settings: Iterable[SettingResult], *, not_checked: bool = True) -> l
     return list(dict.fromkeys([*lines, *missing]))
 
 
-def _told(setting: SettingResult, not_checked: bool) -> tuple[str, ...]:
+def _told(setting: SettingResult | UnsolvedSetting, not_checked: bool) -> tuple[str, ...]:
     why = setting.why if not_checked else tuple(text for text in setting.why if not text.startswith("not checked"))
     return tuple(why) or ("no reason was recorded",)
 
 
-def _name(setting: SettingResult, several: bool) -> str:
+def _name(setting: SettingResult | UnsolvedSetting, several: bool) -> str:
     return setting.holes + (f", {setting.case}" if several else "")
 
 

@@ -77,7 +77,7 @@ def render_screen(result: CheckResult, advice: Sequence[Advice], console: Consol
         _warnings(console, result)
         _advice(console, result, advice)
         if not result.passes:
-            said = reasons(result.settings, not_checked=False)
+            said = reasons(result.rows, not_checked=False)
             for line in said[:MOST_REASONS]:
                 _lines(console, line, first="- ", then="  ")
             if len(said) > MOST_REASONS:

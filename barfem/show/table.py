@@ -9,19 +9,20 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import TextIO
 
 from rich.console import Console
 from rich.text import Text
 
-from barfem.check.result import CheckResult, Fatigue, SettingResult
+from barfem.check.result import CheckResult, Fatigue, SettingResult, UnsolvedSetting
 from barfem.model.load_case import CASES, FEELS_NOTHING
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
-from barfem.show.numbers import NO_BREAK, life, life_band, printable, ratio, whole
+from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, whole
 from barfem.show.parts import repeats_cell
 from barfem.show.reasons import reasons
-from barfem.show.tables import Table, column, judged, paths, table, words, yes_no
+from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
 from barfem.strength.fatigue.factors import survival_factor
 
 __all__ = ["column_notes", "head_lines", "life_target", "print_result", "render", "settings_table", "settings_tables"]
@@ -95,7 +96,7 @@ def life_target(result: CheckResult) -> str:
 
 def settings_tables(result: CheckResult) -> list[Table]:
     """The hole settings, a table a load case."""
-    return [settings_table(result, case) for case in dict.fromkeys(setting.case for setting in result.settings)]
+    return [settings_table(result, case) for case in dict.fromkeys(setting.case for setting in result.rows)]
 
 
 def settings_table(result: CheckResult, case: str) -> Table:
@@ -115,7 +116,7 @@ def settings_table(result: CheckResult, case: str) -> Table:
         ):
             remarks.setdefault(_stop(fatigue.reason), []).append(setting.holes)
     moving = CASES[case].rate_words
-    return table(
+    made = table(
         "hole-settings",
         f"Hole settings, {case}" + (f": {words_of_case}" if words_of_case else ""),
         settings,
@@ -144,6 +145,16 @@ def settings_table(result: CheckResult, case: str) -> Table:
         f"Rate: of each end over its own travel, {moving}.",
         *(f"Hole{'s' * (len(holes) > 1)} {', '.join(holes)}: {reason}" for reason, holes in remarks.items()),
     )
+    return replace(made, rows=(*made.rows, *(_unsolved_row(made, row) for row in result.unsolved if row.case == case)))
+
+
+def _unsolved_row(made: Table, row: UnsolvedSetting) -> tuple[Cell, ...]:
+    """The row of a hole setting that could not be solved: its name, that it fails, and in files why."""
+    first = row.left if row.left == row.right else f"{row.left}/{row.right}"
+    by_heading = {made.columns[0].heading: Cell(first), "Passes": yes_no(False)}
+    by_key = {name: Cell(text, text) for name, text in (("left", row.left), ("right", row.right), ("case", row.case))}
+    by_key |= {"passes": yes_no(False), "why": Cell(row.why[0], row.why[0])}
+    return tuple(by_heading.get(each.heading) or by_key.get(each.key) or Cell(NONE) for each in made.columns)
 
 
 SETTING_PATHS = (
@@ -227,7 +238,7 @@ def _verdict(result: CheckResult, console: Console) -> None:
     _verdict_sentence(result, console)
     if result.not_judged:
         _paragraph(console, f"Not judged in this run: {' and '.join(result.not_judged)}.")
-    _bullets(console, reasons(result.settings))
+    _bullets(console, reasons(result.rows))
 
 
 def _verdict_sentence(result: CheckResult, console: Console) -> None:

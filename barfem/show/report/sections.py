@@ -102,7 +102,7 @@ def _blocks(data: FigureData) -> str:
 def why(data: FigureData) -> list[str]:
     """Why each failing hole setting fails, and what was not checked or judged."""
     result = data.result
-    lines = reasons(result.settings)
+    lines = reasons(result.rows)
     if result.not_judged:
         lines.append(f"Not judged in this run: {' and '.join(result.not_judged)}.")
     return [prose(line) for line in lines]
