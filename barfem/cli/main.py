@@ -38,6 +38,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "holes": ("barfem.cli.holes", "place the holes for a range of rates, in equal percent steps"),
     "tolerance": ("barfem.cli.tolerance", "how far bars of one drawing differ, what from, and how many miss"),
     "sweep": ("barfem.cli.sweep", "any keys of a bar file over lists or ranges, to a table, CSV or Parquet"),
+    "review": ("barfem.cli.review", "what stands against having the bar made, with number, limit and source"),
     "bends": ("barfem.cli.bends", "bend data for the maker, from either tip, of either hand, as CSV; and back"),
     "schema": ("barfem.cli.schema", "the keys of the bar file as JSON Schema, for editors and other programs"),
     "car": ("barfem.cli.car", "the bar in the car: roll, wheel loads, grip, link forces, stress"),

@@ -1,0 +1,69 @@
+"""The review of a bar before it goes to a maker: findings by severity, each with number, limit and source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from barfem.check.api import check_with_states
+from barfem.check.result import CheckResult
+from barfem.model.bar import Bar
+from barfem.model.load_case import CASES
+from barfem.solve.beam import all_settings, solve_bar
+from barfem.vendor.review_making import making
+from barfem.vendor.review_paper import on_paper
+from barfem.vendor.review_use import in_use
+from barfem.vendor.rules import RULES, Finding, rules_with
+from barfem.vendor.told import review_of
+
+__all__ = ["ORDER", "Review", "review_bar"]
+
+ORDER = ("stop", "ask", "note")
+
+
+@dataclass(frozen=True)
+class Review:
+    """Findings, the worst first; `rules` are the keys of all rules that were gone through."""
+
+    name: str
+    drawing: str | None
+    revision: str | None
+    findings: tuple[Finding, ...]
+    rules: tuple[str, ...]
+    checked: CheckResult
+
+    @property
+    def stops(self) -> tuple[Finding, ...]:
+        return tuple(each for each in self.findings if each.severity == "stop")
+
+    def count(self, severity: str) -> int:
+        return sum(each.severity == severity for each in self.findings)
+
+    def to_json_dict(self) -> dict[str, Any]:
+        return {
+            "name": self.name,
+            "drawing": self.drawing,
+            "revision": self.revision,
+            "stops": len(self.stops),
+            "findings": [each.to_json_dict() for each in self.findings],
+            "rules": list(self.rules),
+        }
+
+
+def review_bar(bar: Bar) -> Review:
+    """Go through every rule.
+
+    Raises
+    ------
+    InputError
+        [review] limits that are none.
+    BarfemError
+        The bar has no equilibrium.
+    """
+    rules = rules_with(review_of(bar).limits)
+    checked, _ = check_with_states(bar)
+    solution = solve_bar(bar, all_settings(bar, cases=tuple(CASES)))
+    found = [*making(bar, rules), *on_paper(bar, rules), *in_use(bar, rules, solution=solution, checked=checked)]
+    order = {key: i for i, key in enumerate(RULES)}
+    found.sort(key=lambda each: (ORDER.index(each.severity), order[each.rule]))
+    return Review(bar.name, bar.drawing, bar.revision, tuple(found), tuple(RULES), checked)

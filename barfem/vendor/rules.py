@@ -1,0 +1,159 @@
+"""The rules of the review as data: title, unit, limits for `stop` and `ask`, and the source of each.
+
+A rule is one entry here and one function that measures it. `[review] limits` of the bar file overrides limits by key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from barfem.model.errors import InputError
+from barfem.model.nearest import did_you_mean
+
+__all__ = ["PRACTICE", "RULES", "Finding", "Rule", "Severity", "finding", "rules_with"]
+
+Severity = Literal["stop", "ask", "note"]
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule. A value below its limit (`worse` "below"), or above, earns the severity; a limit of None never does.
+
+    Rules of `worse` "said" are yes or no: their function says the severity.
+    """
+
+    key: str
+    title: str
+    unit: str
+    stop: float | None
+    ask: float | None
+    worse: Literal["below", "above", "said"]
+    source: str = PRACTICE
+
+    def severity(self, value: float) -> Severity | None:
+        for name, limit in (("stop", self.stop), ("ask", self.ask)):
+            if limit is None:
+                continue
+            slack = 1e-9 * max(1.0, abs(limit))
+            if value < limit - slack if self.worse == "below" else value > limit + slack:
+                return name  # type: ignore[return-value]
+        return None
+
+    @property
+    def limit_words(self) -> str:
+        way = "at least" if self.worse == "below" else "at most"
+        parts = [
+            f"{name} unless {way} {limit:g}"
+            for name, limit in (("stop", self.stop), ("ask", self.ask))
+            if limit is not None
+        ]
+        return ", ".join(parts) + (f" {self.unit}" if self.unit and parts else "")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One line of the review. `number` and `limit` are None where the rule is yes or no."""
+
+    severity: Severity
+    rule: str
+    what: str
+    number: float | None
+    limit: float | None
+    unit: str
+    source: str
+    where: str
+
+    def to_json_dict(self) -> dict[str, Any]:
+        return dict(vars(self))
+
+
+_LIST = (
+    Rule("bushing_gap", "bushing to the next arc, flat or transition", "mm", 0.0, 5.0, "below"),
+    Rule("straight_over_clamp", "straight between bends over clamp length", "", 0.5, 1.0, "below"),
+    Rule("radius_cold_solid", "bend radius over diameter, solid bent cold", "", 1.5, 2.0, "below"),
+    Rule("radius_cold_tube", "bend radius over diameter, tube bent cold", "", 2.0, 2.5, "below"),
+    Rule("radius_mandrel_tube", "bend radius over diameter, tube on a mandrel", "", 1.5, 2.0, "below"),
+    Rule("radius_hot", "bend radius over diameter, bent hot", "", 1.0, 1.5, "below"),
+    Rule("fibre_strain", "strain of the outer fibre over elongation", "", 1.0, 0.7, "above",
+         "strain D / (2 R) of a bent bar, neutral fibre not shifted; elongation from the material table"),
+    Rule("wall_outside", "wall outside a bend over the wall", "", 0.75, 0.8, "below",
+         "t R / (R + D / 2), trade formula; limits common practice, no source"),
+    Rule("ovality", "ovality of bends", "%", None, 8.0, "above", "8 % of the diameter, pipe bend codes, from memory"),
+    Rule("hole_to_end", "hole edge to cut end, in hole diameters", "", 1.0, 1.5, "below"),
+    Rule("hole_to_side", "hole edge to the flat's side, in hole diameters", "", 0.75, 1.0, "below"),
+    Rule("hole_to_hole", "hole to hole between centres, in hole diameters", "", 1.5, 2.0, "below"),
+    Rule("hole_in_flat", "hole edge to the end of the flat's full thickness", "mm", 0.0, None, "below"),
+    Rule("flat_in_straight", "straight of the end less its flat", "mm", 0.0, None, "below"),
+    Rule("holes_parallel", "hole axes of both ends, angle between", "deg", None, 1.0, "above"),
+    Rule("holes_mirrored", "hole axes of both ends, from mirror images", "deg", None, 1.0, "above"),
+    Rule("orientation", "fitted the wrong way round", "", None, None, "said", "symmetry of the part, computed"),
+    Rule("sideways", "axial stiffness that holds the bar sideways", "N/mm", None, None, "said"),
+    Rule("sideways_apart", "stiff sideways stops, distance between", "mm", None, 200.0, "above"),
+    Rule("hardness", "yield from the window's low end over the yield asked", "", 1.0, None, "below",
+         "ISO 18265 Table A.1 (from memory, sure): an estimate; yield ratio of the steel's own table"),
+    Rule("hardness_window", "width of the hardness window", "HRC", None, 6.0, "above"),
+    Rule("peening", "peening data", "", None, None, "said"),
+    Rule("hydrogen", "tensile strength under a coating that pickles or plates", "MPa", None, 1000.0, "above",
+         "ISO 9587 and 9588, from memory, fairly sure: bake after plating"),
+    Rule("decarburisation", "limit of decarburisation", "", None, None, "said"),
+    Rule("link_angle", "link to arm", "deg", 0.0, 25.0, "below"),
+    Rule("joint_angle", "joint angle from rest", "deg", None, 25.0, "above"),
+    Rule("link_clearance", "link to bar", "mm", 0.0, 5.0, "below"),
+    Rule("keep_out", "bar to a keep-out body", "mm", 0.0, 8.0, "below", "[keep_out] of the bar file"),
+    Rule("stress", "hole setting that does not pass", "", None, None, "said", "barfem check"),
+    Rule("drawing", "fields of the drawing", "", None, None, "said", "ISO 7200 for the title block"),
+    Rule("tolerances", "tolerances of the drawing", "", None, None, "said"),
+)  # fmt: skip
+RULES: Mapping[str, Rule] = {rule.key: rule for rule in _LIST}
+
+
+def finding(rule: Rule, value: float | None, what: str, where: str, *, said: Severity | None = None) -> list[Finding]:
+    """A finding, if the rule has one. `said` is the severity of a yes-or-no rule."""
+    severity = said if value is None or said is not None else rule.severity(value)
+    if severity is None:
+        return []
+    limit = {"stop": rule.stop, "ask": rule.ask, "note": rule.ask if rule.ask is not None else rule.stop}[severity]
+    return [Finding(severity, rule.key, what, value, limit, rule.unit, rule.source, where)]
+
+
+def rules_with(limits: Mapping[str, Any]) -> Mapping[str, Rule]:
+    """The rules with limits of the bar file: a number for the limit that there is, or { stop = ..., ask = ... }.
+
+    Raises
+    ------
+    InputError
+        No such rule, or no number.
+    """
+    out = dict(RULES)
+    expanded: dict[str, Any] = {}
+    for key, given in limits.items():
+        if key == "radius":  # whichever way it is bent
+            expanded |= {name: given for name in RULES if name.startswith("radius_")}
+        else:
+            expanded[key] = given
+    for key, given in expanded.items():
+        if key not in out:
+            raise InputError(
+                f'there is no rule "{key}".{did_you_mean(key, list(out))}',
+                where="[review] limits",
+                expected="one of radius, " + ", ".join(out) + ".",
+            )
+        rule = out[key]
+        if not isinstance(given, Mapping):
+            names = [name for name in ("stop", "ask") if getattr(rule, name) is not None]
+            given = {names[0] if len(names) == 1 else "ask": given}
+        for name, value in given.items():
+            number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
+            if name not in ("stop", "ask") or not (number or value is False) or rule.worse == "said":
+                raise InputError(
+                    f"{key} = {given!r} is no limit.",
+                    where="[review] limits",
+                    expected=f"{key} = {{ stop = {rule.stop}, ask = {rule.ask} }}, numbers, or false for no limit.",
+                )
+            changed: dict[str, Any] = {name: None if value is False else float(value)}
+            rule = replace(rule, **changed, source=f"{rule.source}; limit of the bar file")
+        out[key] = rule
+    return out
