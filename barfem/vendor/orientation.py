@@ -127,7 +127,7 @@ def _turned(bar: Bar) -> tuple[float, float]:
     m, w = np.concatenate(moved), np.concatenate(wanted)
     a = (m @ across) + 1j * (m @ third)
     b = (w @ across) + 1j * (w @ third)
-    turn = np.sum(np.conj(a) * b)
-    turn = turn / abs(turn) if abs(turn) > 1e-12 else 1.0
+    total = complex(np.sum(np.conj(a) * b))
+    turn = total / abs(total) if abs(total) > 1e-12 else 1.0 + 0.0j
     apart = np.sqrt(np.abs(a * turn - b) ** 2 + ((m - w) @ axis) ** 2)
     return off, float(apart.max())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from copy import deepcopy
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -173,7 +174,7 @@ def test_distance_from_bodies_by_hand():
 
 def test_the_whole_review_of_a_bar_in_its_way(tmp_path, capsys):
     """A ball on the arm's way up: clear at rest, met in the sweep. The command says so and ends with 1."""
-    text = open("geometries/pickup-front-solid.toml", encoding="utf-8").read()
+    text = Path("geometries/pickup-front-solid.toml").read_text(encoding="utf-8")
     path = tmp_path / "bar.toml"
     # 20 mm above the skin of the arm near its hole, which goes up by 24 mm
     ball = '[keep_out]\nspheres = [{ name = "ball", centre = [-351.3, -541.5, 61.0], radius = 20 }]\n'
