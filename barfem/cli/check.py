@@ -16,6 +16,7 @@ from barfem.cli.parser import Commands, command
 from barfem.cli.study import add_case
 from barfem.cli.values import number
 from barfem.model.errors import InputError
+from barfem.strength.fatigue.criteria import CRITERIA
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
@@ -122,7 +123,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     )
     parser.add_argument(
         "--mean-stress",
-        choices=("goodman", "gerber", "soderberg", "morrow", "swt", "walker"),
+        choices=tuple(CRITERIA),
         help="mean-stress rule of lives (default goodman; the Goodman safety factor stays Goodman's)",
     )
     parser.add_argument(

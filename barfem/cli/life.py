@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from barfem.cli.outputs import JSON, Outputs, add_outputs, pictures_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.values import number
+from barfem.strength.fatigue.criteria import CRITERIA
 
 if TYPE_CHECKING:
     from barfem.show.figures.picture import Picture
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["add_parser", "run"]
 
-METHODS = ("goodman", "gerber", "soderberg", "morrow", "swt", "walker")
+METHODS = tuple(CRITERIA)
 
 DESCRIPTION = """\
 One life from one stress amplitude and mean, each factor on its own line, for

@@ -8,16 +8,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
-
-from barfem.model.bar import Travel
 from barfem.model.errors import InputError
 
-__all__ = ["CASES", "CYCLE", "FEELS_NOTHING", "ONE_WHEEL", "ROLL", "Instant", "LoadCase", "case_named"]
+if TYPE_CHECKING:  # the help of the commands asks for names alone, and must not wait for numpy
+    import numpy as np
+    from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+    from barfem.model.bar import Travel
+
+__all__ = ["CASES", "CYCLE", "FEELS_NOTHING", "ONE_WHEEL", "ROLL", "Instant", "LoadCase", "case_named"]
 
 FEELS_NOTHING = "feels nothing"
 
@@ -78,8 +79,10 @@ class LoadCase:
     reversed_words: str = "as far down"
     rate_words: str
 
-    def moves_mm(self, travel: Travel, ratio: float) -> Array:
+    def moves_mm(self, travel: Travel, ratio: float) -> NDArray[np.float64]:
         """Pickup travel (3, 2) of (right, left), in the order of `Instant`."""
+        import numpy as np
+
         full = np.array(self.full_mm(travel))
         other = -ratio * full[::-1] if self.exchanges and ratio < 0.0 else ratio * full
         return np.array([[0.0, 0.0], full, other])

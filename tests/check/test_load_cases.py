@@ -110,7 +110,7 @@ def test_a_case_of_ones_own_prints_no_word_of_another(
     monkeypatch.setitem(load_case.CASES, "kerb", own)
     file = tmp_path / "bar.toml"
     file.write_text(toml(BUILT), encoding="utf-8")
-    ended = checked_file(file, capsys, "--case", "kerb")
+    ended = checked_file(file, capsys, "--case", "kerb", "--full")
     assert ended.status in (0, 1) and ended.json is not None
     printed = " ".join(ended.out.split())
     assert "right pickup up 12.5 mm" in printed and own.rate_words in printed and own.reversed_words in printed

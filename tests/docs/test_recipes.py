@@ -112,11 +112,9 @@ def test_every_place_that_asks_for_the_bodys_shape_is_in_the_recipe():
     } == set()
 
 
-def test_the_copies_of_the_list_of_rules_agree():
-    from barfem.cli.life import METHODS as OF_LIFE
-    from barfem.strength.fatigue.by_hand import METHODS as BY_HAND
-    from barfem.strength.fatigue.mean_stress import MEAN_METHODS
+def test_every_criterion_has_the_function_that_its_entry_names():
+    from barfem.strength.fatigue.criteria import CRITERIA, NEEDS
 
-    assert OF_LIFE == BY_HAND == MEAN_METHODS
-    source = (ROOT / "barfem" / "cli" / "check.py").read_text(encoding="utf-8")
-    assert str(MEAN_METHODS).replace("'", '"') in source
+    for criterion in CRITERIA.values():
+        assert criterion.function.__name__ == criterion.function_name
+        assert set(criterion.needs) <= set(NEEDS) and criterion.formula and criterion.source

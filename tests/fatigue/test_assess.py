@@ -7,9 +7,10 @@ import pytest
 
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.material import Steel
-from barfem.strength.fatigue import FatigueAssessment, FatigueStrength, LifeStatus, assess, fatigue_strength
+from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus, assess
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.sn_line import line_life
+from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 
 YIELD, TENSILE = 1300.0, 1450.0
 STEEL = Steel("custom", "as given", 206e3, 0.3, 7850.0, YIELD, TENSILE)

@@ -14,11 +14,11 @@ from barfem.model.hardness import parse_hardness, tensile_from_hardness
 from barfem.model.material import Scatter, Steel, StressLifeData
 from barfem.model.material_table import known_tables, read_table
 from barfem.model.materials import load_steel
-from barfem.strength.fatigue import fatigue_strength, surface_residual, survival_factor
 from barfem.strength.fatigue.cyclic_curve import CyclicCurve, cyclic_curve
-from barfem.strength.fatigue.factors import log10_life_deviation
-from barfem.strength.fatigue.residual import peak_with_residual, peening_holds_to, peening_profile
+from barfem.strength.fatigue.factors import log10_life_deviation, survival_factor
+from barfem.strength.fatigue.residual import peak_with_residual, peening_holds_to, peening_profile, surface_residual
 from barfem.strength.fatigue.strain_life import StrainLife, local_loop, strain_life_constants
+from barfem.strength.fatigue.strength import fatigue_strength
 from barfem.strength.fatigue.surface_factor import surface_effect
 
 PLAIN: dict[str, Any] = {"grade": "51CrV4", "condition": "QT EN 10089"}

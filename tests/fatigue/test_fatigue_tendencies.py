@@ -10,7 +10,9 @@ from hypothesis import given, settings
 
 from barfem.model.material import Steel
 from barfem.model.surfaces import SURFACES
-from barfem.strength.fatigue import assess, fatigue_strength, surface_residual
+from barfem.strength.fatigue.assess import assess
+from barfem.strength.fatigue.residual import surface_residual
+from barfem.strength.fatigue.strength import fatigue_strength
 
 tensiles = st.floats(450.0, 2000.0)
 surfaces = st.sampled_from(sorted(SURFACES))

@@ -15,8 +15,10 @@ from barfem.cli.main import main
 from barfem.model.material_table import find_table, known_tables
 from barfem.model.materials import steel_from_table
 from barfem.model.surfaces import SURFACES
-from barfem.strength.fatigue import assess, cyclic_yield, fatigue_strength, surface_residual
+from barfem.strength.fatigue.assess import assess
 from barfem.strength.fatigue.by_hand import METHODS as RULES
+from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
+from barfem.strength.fatigue.strength import fatigue_strength
 
 Capture = pytest.CaptureFixture[str]
 

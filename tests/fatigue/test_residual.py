@@ -9,8 +9,13 @@ import pytest
 from scipy.integrate import quad
 
 from barfem.model.material import CyclicConstants, Steel
-from barfem.strength.fatigue import cyclic_yield, surface_residual
-from barfem.strength.fatigue.residual import bend_inside_residual, cyclic_yield_estimate, peak_with_residual
+from barfem.strength.fatigue.residual import (
+    bend_inside_residual,
+    cyclic_yield,
+    cyclic_yield_estimate,
+    peak_with_residual,
+    surface_residual,
+)
 
 COLD_BENT = Steel(
     "custom", "as given", 206e3, 0.3, 7850.0, 1000.0, 1200.0, bent="after-hardening", stress_relieved=False

@@ -8,7 +8,7 @@ import pytest
 from barfem.model.errors import InputError
 from barfem.model.material import Steel
 from barfem.model.surfaces import DEFAULT_BORE_SURFACE, DEFAULT_SURFACE, SURFACES, next_better, next_worse
-from barfem.strength.fatigue import fatigue_strength
+from barfem.strength.fatigue.strength import fatigue_strength
 from barfem.strength.fatigue.surface_factor import surface_effect
 
 TENSILES = np.linspace(400.0, 2400.0, 201)

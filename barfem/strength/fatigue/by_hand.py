@@ -12,13 +12,14 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.errors import InputError
 from barfem.model.material import Scatter
 from barfem.strength.fatigue import mean_stress
+from barfem.strength.fatigue.criteria import CRITERIA, NEEDS
 from barfem.strength.fatigue.factors import survival_factor
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 
 __all__ = ["METHODS", "HandLife", "Line", "MeanStressRule", "bare_strength", "life_by_hand", "mean_stress_rule"]
 
-METHODS = ("goodman", "gerber", "soderberg", "morrow", "swt", "walker")
+METHODS = tuple(CRITERIA)
 
 
 class Line(Protocol):
@@ -79,76 +80,36 @@ def mean_stress_rule(
         An unknown method, or a strength that it needs is None.
     """
 
-    def needed(value: float | None, what: str, option: str) -> float:
+    criterion = CRITERIA.get(method)
+    if criterion is None:
+        raise InputError(
+            f'there is no method "{method}".', where="--method", expected="one of " + ", ".join(CRITERIA) + "."
+        )
+    known = {
+        "tensile_MPa": tensile_MPa,
+        "yield_MPa": yield_MPa,
+        "fatigue_strength_coefficient_MPa": coefficient_MPa,
+        "gamma": float(mean_stress.walker_gamma(tensile_MPa)) if gamma is None and tensile_MPa is not None else gamma,
+    }
+    given: dict[str, float] = {}
+    for need in criterion.needs:
+        value, (what, option) = known[need], NEEDS[need]
         if value is None:
+            also = ", or --tensile" if need == "gamma" else ""
             raise InputError(
                 f"{method} needs the {what}, and none is given.",
                 where="--method",
-                expected=f"{option}, or another method.",
+                expected=f"{option}{also} with it, or another method.",
             )
-        return value
-
-    if method == "goodman":
-        sut = needed(tensile_MPa, "tensile strength", "--tensile with it")
-        return MeanStressRule(
-            method,
-            "amplitude / (1 - mean / tensile strength)",
-            "Shigley Eq. 6-46",
-            lambda a, m: float(mean_stress.goodman_equivalent(amplitude_MPa=a, mean_MPa=m, tensile_MPa=sut)),
-            sut,
-            "tensile strength",
-        )
-    if method == "gerber":
-        sut = needed(tensile_MPa, "tensile strength", "--tensile with it")
-        return MeanStressRule(
-            method,
-            "amplitude / (1 - (mean / tensile strength)^2)",
-            "Shigley Eq. 6-47",
-            lambda a, m: float(mean_stress.gerber_equivalent(amplitude_MPa=a, mean_MPa=m, tensile_MPa=sut)),
-            sut,
-            "tensile strength",
-        )
-    if method == "soderberg":
-        sy = needed(yield_MPa, "yield strength", "--yield with it")
-        return MeanStressRule(
-            method,
-            "amplitude / (1 - mean / yield strength)",
-            "Shigley Eq. 6-45",
-            lambda a, m: float(mean_stress.soderberg_equivalent(amplitude_MPa=a, mean_MPa=m, yield_MPa=sy)),
-            sy,
-            "yield strength",
-        )
-    if method == "morrow":
-        sf = needed(coefficient_MPa, "fatigue strength coefficient", "--fatigue-strength-coefficient with it")
-        return MeanStressRule(
-            method,
-            "amplitude / (1 - mean / fatigue strength coefficient)",
-            "Dowling Eq. 9.20",
-            lambda a, m: float(
-                mean_stress.morrow_equivalent(amplitude_MPa=a, mean_MPa=m, fatigue_strength_coefficient_MPa=sf)
-            ),
-            sf,
-            "fatigue strength coefficient",
-        )
-    if method == "swt":
-        return MeanStressRule(
-            method,
-            "(amplitude x (mean + amplitude))^0.5",
-            "Smith, Watson and Topper; Dowling Eq. 9.18",
-            lambda a, m: float(mean_stress.swt_equivalent(amplitude_MPa=a, mean_MPa=m)),
-        )
-    if method == "walker":
-        if gamma is None:
-            sut = needed(tensile_MPa, "tensile strength for its gamma", "--walker-gamma, or --tensile with it")
-            gamma = float(mean_stress.walker_gamma(sut))
-        power = gamma
-        return MeanStressRule(
-            method,
-            f"(mean + amplitude)^(1 - gamma) x amplitude^gamma, gamma {power:.4g}",
-            "Dowling Eq. 9.19; gamma 0.883 - 0.0002 x tensile strength (Eq. 9.21) unless given",
-            lambda a, m: float(mean_stress.walker_equivalent(amplitude_MPa=a, mean_MPa=m, gamma=power)),
-        )
-    raise InputError(f'there is no method "{method}".', where="--method", expected="one of " + ", ".join(METHODS) + ".")
+        given[need] = value
+    return MeanStressRule(
+        method,
+        criterion.formula + (f", gamma {given['gamma']:.4g}" if "gamma" in given else ""),
+        criterion.source,
+        lambda a, m: float(criterion.function(amplitude_MPa=a, mean_MPa=m, **given)),
+        None if criterion.limit is None else given[criterion.limit],
+        "" if criterion.limit is None else NEEDS[criterion.limit][0],
+    )
 
 
 def bare_strength(*, tensile_MPa: float, endurance_MPa: float, fraction: float) -> FatigueStrength:

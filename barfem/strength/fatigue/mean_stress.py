@@ -8,17 +8,16 @@ equivalent amplitude: these functions give infinity there, which `assess` and th
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.strength.fatigue.criteria import CRITERIA, DEFAULT_CRITERION, Criterion
 
 __all__ = [
     "MEAN_METHODS",
     "MEAN_TITLES",
-    "MeanMethod",
     "MeanStress",
     "gerber_equivalent",
     "goodman_equivalent",
@@ -31,16 +30,8 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-MeanMethod = Literal["goodman", "gerber", "soderberg", "morrow", "swt", "walker"]
-MEAN_METHODS: tuple[str, ...] = get_args(MeanMethod)
-MEAN_TITLES = {
-    "goodman": "Goodman",
-    "gerber": "Gerber",
-    "soderberg": "Soderberg",
-    "morrow": "Morrow",
-    "swt": "Smith, Watson and Topper",
-    "walker": "Walker (gamma 0.883 - 0.0002 x tensile strength)",
-}
+MEAN_METHODS = tuple(CRITERIA)
+MEAN_TITLES = {name: criterion.title for name, criterion in CRITERIA.items()}
 
 
 def goodman_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, tensile_MPa: ArrayLike) -> Array:
@@ -103,7 +94,7 @@ class MeanStress:
         Unknown method, or Morrow without a coefficient.
     """
 
-    method: str = "goodman"
+    method: str = DEFAULT_CRITERION
     coefficient_MPa: float | None = None
     gamma: float | None = None
 
@@ -114,27 +105,30 @@ class MeanStress:
                 where="--mean-stress",
                 expected="one of " + ", ".join(MEAN_METHODS) + ".",
             )
-        if self.method == "morrow" and self.coefficient_MPa is None:
+        if "fatigue_strength_coefficient_MPa" in self.criterion.needs and self.coefficient_MPa is None:
             raise InputError(
-                "morrow needs a fatigue strength coefficient, and this steel's table has none.",
+                f"{self.method} needs a fatigue strength coefficient, and this steel's table has none.",
                 where="--mean-stress",
                 expected="another method, or a material table with strain-life constants.",
             )
 
+    @property
+    def criterion(self) -> Criterion:
+        return CRITERIA[self.method]
+
     def equivalent(self, *, amplitude_MPa: Array, mean_MPa: Array, tensile_MPa: Array, yield_MPa: Array) -> Array:
         """Equivalent reversed amplitudes [MPa], infinite where the mean leaves none."""
-        load = {"amplitude_MPa": amplitude_MPa, "mean_MPa": mean_MPa}
-        if self.method == "gerber":
-            return gerber_equivalent(**load, tensile_MPa=tensile_MPa)
-        if self.method == "soderberg":
-            return soderberg_equivalent(**load, yield_MPa=yield_MPa)
-        if self.method == "morrow" and self.coefficient_MPa is not None:
-            return morrow_equivalent(**load, fatigue_strength_coefficient_MPa=self.coefficient_MPa)
-        if self.method == "swt":
-            return swt_equivalent(**load)
-        if self.method == "walker":
-            return walker_equivalent(**load, gamma=walker_gamma(tensile_MPa) if self.gamma is None else self.gamma)
-        return goodman_equivalent(**load, tensile_MPa=tensile_MPa)
+        needs = self.criterion.needs
+        known = {
+            "tensile_MPa": tensile_MPa,
+            "yield_MPa": yield_MPa,
+            "fatigue_strength_coefficient_MPa": self.coefficient_MPa,
+        }
+        given = {need: known[need] for need in needs if need in known}
+        if "gamma" in needs:
+            given["gamma"] = walker_gamma(tensile_MPa) if self.gamma is None else self.gamma
+        found: Array = self.criterion.function(amplitude_MPa=amplitude_MPa, mean_MPa=mean_MPa, **given)
+        return found
 
 
 def _positive(stress: ArrayLike) -> Array:
