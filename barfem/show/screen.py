@@ -109,12 +109,13 @@ def _governing(result: CheckResult) -> list[str]:
         lines = [lines[0].replace("Stress:", "Stress and life:")]
     else:
         lines.append(f"Life: decided at hole {_named(by_life, several)}, {place(fatigue.where, fatigue.surface)}.")
+    model = "" if result.model == "beam" else f" Model: {result.model}."
     mean = f", mean {whole(fatigue.mean_MPa)}" if round(fatigue.mean_MPa) else ""
     lines[-1] += f" Amplitude {whole(fatigue.amplitude_MPa)}{mean} MPa"
     lines[-1] += "." if factor is None else f", safety factor {ratio(factor)}."
     lines.append(
         f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
-        f"{result.yield_margin_target:g}. An estimate, not a release: validate by test."
+        f"{result.yield_margin_target:g}.{model} An estimate, not a release: validate by test."
     )
     return lines
 
