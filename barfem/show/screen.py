@@ -83,11 +83,8 @@ def render_screen(result: CheckResult, advice: Sequence[Advice], console: Consol
             if len(said) > MOST_REASONS:
                 _lines(console, f"- and {len(said) - MOST_REASONS} more reasons: see --full")
         told = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
-        console.print(
-            Text(notes.verdict_line(result) + told, style=GOOD if result.passes else BAD),
-            overflow="ignore",
-            no_wrap=True,
-        )
+        verdict = Text(notes.verdict_line(result) + told, style=GOOD if result.passes else BAD)
+        console.print(verdict, soft_wrap=True)  # one line, however long: never cut
     return re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE)
 
 

@@ -295,8 +295,8 @@ def _longer_arms(bar: Bar) -> Iterator[_Step]:
     for step in range(1, most + 1):
         more = ARM_STEP_MM * step
         if "arms" in tables:
-            splay = math.radians(bar_splay(tables))
-            changes: dict[str, Any] = {"arms.length": _plain(tables["arms"]["length"], bar) + more * math.cos(splay)}
+            splay = math.radians(_splay(tables))
+            changes: dict[str, Any] = {"arms.length": _plain(tables["arms"]["length"]) + more * math.cos(splay)}
             if not math.isfinite(changes["arms.length"]):
                 return
         elif "centreline" in tables:
@@ -309,13 +309,13 @@ def _longer_arms(bar: Bar) -> Iterator[_Step]:
         yield _Step(changes, f"arms {more:g} mm longer")
 
 
-def bar_splay(tables: Mapping[str, Any]) -> float:
+def _splay(tables: Mapping[str, Any]) -> float:
     """[arms] splay in deg, where it is a plain number."""
     value = tables["arms"].get("splay", 0.0)
     return float(value) if isinstance(value, int | float) else math.nan
 
 
-def _plain(value: Any, bar: Bar) -> float:
+def _plain(value: Any) -> float:
     """A length of the file in mm, where it is a plain number; NaN for one with a unit."""
     return float(value) if isinstance(value, int | float) else math.nan
 
