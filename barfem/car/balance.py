@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.car.balance_bars import bar_columns, blocks_told
+from barfem.car.balance_result import BalanceResult, PairResult
 from barfem.car.bar_curves import BarCurves, Pair, every_pair
-from barfem.car.bar_stress import BarStress, StressAt
-from barfem.car.car import AXLES, Car, State
+from barfem.car.car import Car, State
 from barfem.car.grip import slip_rad
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates
-from barfem.car.result import CONVENTIONS, finite
-from barfem.car.start_pair import StartPair, start_pair
+from barfem.car.result import finite
+from barfem.car.start_pair import start_pair
 from barfem.car.statics import solve
 from barfem.model.errors import InputError
 
-__all__ = ["BalanceResult", "PairResult", "balance"]
+__all__ = ["BalanceResult", "PairResult", "balance", "state_for_balance"]
 
 Array = NDArray[np.float64]
 SMALL_G = 1e-3
@@ -42,92 +42,6 @@ ASSUMPTIONS = (
     "Yield margin is judged at full travel of the bar file and at the state; life at full travel. A state's life is "
     "that of a turn to the left and one to the right in turns.",
 )
-
-
-@dataclass(frozen=True)
-class PairResult:
-    """One pair of hole pairs; holes (left, right) or None without a bar; numbers None where there are none.
-
-    Steps are to the next stiffer holes of one bar, the other's kept: share in percentage points, roll in deg/g.
-    """
-
-    front: tuple[str, str] | None
-    rear: tuple[str, str] | None
-    roll_gradient_deg_per_g: float | None
-    front_transfer_share: float | None
-    roll_deg: float | None
-    grip_used_front: float | None
-    grip_used_rear: float | None
-    balance: float | None
-    understeer_gradient_deg_per_g: float | None
-    least_wheel_load_N: float | None
-    least_wheel_load_any_state_N: float | None
-    yield_margin_state: float | None
-    yield_margin_full: float | None
-    life_state_cycles: float | None
-    life_state_runout: bool
-    life_full_cycles: float | None
-    life_full_runout: bool
-    distance_from_target: float | None
-    passes: bool
-    bars_pass: bool
-    why: tuple[str, ...]
-    step_front_share_points: float | None = None
-    step_rear_share_points: float | None = None
-    step_front_roll_deg_per_g: float | None = None
-    step_rear_roll_deg_per_g: float | None = None
-    roll_not_above_old: bool | None = None
-
-
-@dataclass(frozen=True)
-class BalanceResult:
-    """All pairs, nearest to the target share first."""
-
-    car: Car
-    at: State
-    target_share: float
-    target_given: bool
-    fitted: tuple[tuple[str, str] | None, tuple[str, str] | None]
-    pairs: tuple[PairResult, ...]
-    start: StartPair
-    grip: float | None
-    old_roll_deg: float | None
-    assumptions: tuple[str, ...]
-    warnings: tuple[str, ...]
-
-    @property
-    def passes(self) -> bool:
-        """Whether any pair meets every target."""
-        return any(pair.passes for pair in self.pairs)
-
-    def to_json_dict(self) -> dict[str, Any]:
-        start = self.start.number
-        return {
-            "format": 1,
-            "name": self.car.name,
-            "conventions": dict(CONVENTIONS),
-            "at": vars(self.at),
-            "target_front_transfer_share": self.target_share,
-            "target_given": self.target_given,
-            "fitted": {axle: _listed(pair) for axle, pair in zip(AXLES, self.fitted, strict=True)},
-            "grip": self.grip,
-            "old_roll_deg": self.old_roll_deg,
-            "pairs": [
-                {**vars(pair), "front": _listed(pair.front), "rear": _listed(pair.rear), "why": list(pair.why)}
-                for pair in self.pairs
-            ],
-            "start_pair": None
-            if start is None
-            else {"front": _listed(self.pairs[start].front), "rear": _listed(self.pairs[start].rear)},
-            "reasons": list(self.start.reasons),
-            "passes": self.passes,
-            "assumptions": list(self.assumptions),
-            "warnings": list(self.warnings),
-        }
-
-
-def _listed(pair: tuple[str, str] | None) -> list[str] | None:
-    return None if pair is None else list(pair)
 
 
 def state_for_balance(car: Car, name: str | None) -> State:
@@ -234,7 +148,7 @@ def balance(
             *told,
             *(() if band is not None else (STARTING_WORDS.format(target),)),
         ),
-        warnings=(*car.warnings, *model.warnings),
+        warnings=(*car.warnings, *model.warnings, *blocks_told(car)),
     )
 
 
@@ -282,7 +196,7 @@ def _rows(model: CarModel, state: State, numbers: list[tuple[int, int]]) -> list
     loads = np.where(every.found[:, None], model.suspension.tyres_N(every.x)[0], np.nan).reshape(len(numbers), -1, 4)
     least_any = loads.min(axis=(1, 2))
     stood = every.found.reshape(len(numbers), -1)
-    bars = [_bar_columns(model, found, i, [pair[i] for pair in numbers]) for i in (0, 1)]
+    bars = [bar_columns(model, found, i, [pair[i] for pair in numbers]) for i in (0, 1)]
     rows = []
     for k, (i, j) in enumerate(numbers):
         own = [columns.row(k) for columns in bars if columns is not None]
@@ -347,71 +261,6 @@ def _understeer_gradient(model: CarModel, state: State, numbers: list[tuple[int,
     slip = np.degrees(slip_rad(model.car, loads, problem.a_y_g))
     angle = (slip[:, 0] - slip[:, 1]).reshape(-1, 2)
     return np.asarray((angle[:, 1] - angle[:, 0]) / (2.0 * SMALL_G))
-
-
-@dataclass(frozen=True)
-class _BarColumns:
-    """One bar's stress over all pairs: at the state, and at full travel of the bar file."""
-
-    axle: str
-    state: StressAt
-    full: StressAt
-    full_row: NDArray[np.intp]
-    yield_target: float
-    life_target: float | None
-
-    def row(self, k: int) -> dict[str, Any]:
-        f = self.full_row[k]
-        return {
-            "margin_state": float(self.state.yield_margin[k]),
-            "margin_full": float(self.full.yield_margin[f]),
-            "life_state": float(self.state.life_at_survival_cycles[k]),
-            "runout_state": bool(self.state.runout_at_survival[k]),
-            "life_full": float(self.full.life_at_survival_cycles[f]),
-            "runout_full": bool(self.full.runout_at_survival[f]),
-        }
-
-    def why(self, k: int) -> list[str]:
-        row, out = self.row(k), []
-        for where, key in (("at the state", "margin_state"), ("at full travel", "margin_full")):
-            if row[key] < self.yield_target:
-                out.append(
-                    f"the {self.axle} bar's yield margin {where}, {row[key]:.2f}, is below {self.yield_target:g}"
-                )
-        life = row["life_full"]
-        if self.life_target is not None and not row["runout_full"] and not life >= self.life_target:
-            shown = f"{life:.3g} cycles" if np.isfinite(life) else "none"
-            out.append(f"the {self.axle} bar's life at full travel, {shown}, is below {self.life_target:.3g}")
-        return out
-
-
-def _bar_columns(model: CarModel, found: CarStates, axle: int, pair: list[int]) -> _BarColumns | None:
-    curves = model.curves[axle]
-    if curves is None or curves.grid is None or curves.axle_bar.bar is None:
-        return None
-    bar, stress = curves.axle_bar.bar, BarStress(curves)
-    q = np.where(found.found[:, None], found.pickup_mm[axle], 0.0)
-    unique = sorted(set(pair))
-    up, down, ratio = bar.travel.up_mm, bar.travel.down_mm, bar.duty.ratio
-    offset = np.array(curves.axle_bar.offset_mm)
-    full = np.tile(offset + np.array([up, -down]), (len(unique), 1))
-    other = offset + (ratio * np.array([up, -down]) if ratio >= 0 else -ratio * np.array([-down, up]))
-    at_state = stress.at(np.array(pair), q, words=False)
-    gone = ~found.found
-    at_state = replace(
-        at_state,
-        yield_margin=np.where(gone, np.nan, at_state.yield_margin),
-        life_at_survival_cycles=np.where(gone, np.nan, at_state.life_at_survival_cycles),
-        runout_at_survival=at_state.runout_at_survival & ~gone,
-    )
-    return _BarColumns(
-        AXLES[axle],
-        at_state,
-        stress.at(np.array(unique), full, other_end_mm=np.tile(other, (len(unique), 1)), words=False),
-        np.array([unique.index(number) for number in pair]),
-        bar.targets.yield_margin,
-        bar.duty.target_cycles if bar.duty.target_cycles_given else None,
-    )
 
 
 def _why(car: Car, found: CarStates, k: int, gradient: float, least: float, stood: NDArray[np.bool_]) -> list[str]:

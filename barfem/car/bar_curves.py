@@ -20,6 +20,7 @@ from barfem.car.mirror import is_mirrored
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.solve.beam import BeamSolution, HoleSetting, solve_bar
+from barfem.solve.states import only_states
 
 __all__ = ["BarCurves", "Grid", "PickupForces", "curves_of", "every_pair", "solve_points", "unloaded"]
 
@@ -227,7 +228,12 @@ def _solved(
     for pair in pairs:
         if not (mirrored and pair[::-1] in solved):
             solved.append(pair)
-    solution = solve_points(bar, solved, grid.points_mm)
+    tested = _most_unlike(pairs)
+    # One hole pair alone: its test points are solved in the same batch.
+    together = solved == tested
+    every = np.concatenate([grid.points_mm, grid.midpoints_mm]) if together else grid.points_mm
+    whole = solve_points(bar, solved, every)
+    solution = only_states(whole, slice(0, 3 + len(grid.points_mm)))
     values = _values(solution)
     source, nodes = [], []
     exchanged = _exchanged(counts)
@@ -238,8 +244,8 @@ def _solved(
         nodes.append(own[exchanged][:, [1, 0, 3, 2]] if swap else own)
         source.append((number, swap))
     curves = BarCurves(axle_bar, pairs, grid=grid, nodes=np.array(nodes), solution=solution, source=tuple(source))
-    tested = _most_unlike(pairs)
-    beam = _values(solve_points(bar, tested, grid.midpoints_mm))[..., :2]
+    at_midpoints = _values(whole if together else solve_points(bar, tested, grid.midpoints_mm))
+    beam = at_midpoints[:, -len(grid.midpoints_mm) :, :2]
     error = 0.0
     for pair, direct in zip(tested, beam, strict=True):
         own = curves.forces(np.full(len(direct), curves.index_of(pair)), grid.midpoints_mm).force_N

@@ -17,7 +17,7 @@ __all__ = ["Limits", "limits_of"]
 Array = NDArray[np.float64]
 Good = Callable[[NDArray[np.bool_], NDArray[np.bool_]], NDArray[np.bool_]]
 
-STEPS, FINER, ROUNDS = 25, 13, 6
+STEPS, FINER, ROUNDS = 25, 145, 3
 
 
 @dataclass(frozen=True)
@@ -32,15 +32,17 @@ class Limits:
 def limits_of(suspension: Suspension, *, front: int, rear: int, turn: float = 1.0) -> Limits:
     """The limits of one hole pair each in a left (`turn` = 1) or right (-1) turn, to better than 1e-6 g.
 
-    Beyond what tips the car as a rigid block there is no equilibrium. The way there goes in steps, each from the state
-    before; the step in which a wheel lifts, or no state is found, is then divided.
+    Beyond what tips the car as a rigid block there is no equilibrium. The way there goes in steps, from the first
+    lifted wheel on each from the state before; the step in which a wheel lifts, or no state is found, is then divided.
     """
 
-    def tried(a_y: Array, start: Array) -> tuple[NDArray[np.bool_], NDArray[np.bool_], Array]:
+    def tried(
+        a_y: Array, start: Array, *, lead_there: bool = False
+    ) -> tuple[NDArray[np.bool_], NDArray[np.bool_], Array]:
         n = len(a_y)
         pair = np.full(n, front, np.intp), np.full(n, rear, np.intp)
         found = solve(
-            suspension, Problem(turn * a_y, np.zeros(n), *pair), start=np.tile(start, (n, 1)), lead_there=n == 1
+            suspension, Problem(turn * a_y, np.zeros(n), *pair), start=np.tile(start, (n, 1)), lead_there=lead_there
         )
         return found.found, suspension.tyres_N(found.x)[0] <= 0.0, found.x
 
@@ -61,15 +63,23 @@ def limits_of(suspension: Suspension, *, front: int, rear: int, turn: float = 1.
     car = suspension.car
     half = 0.5 * max(axle.track_mm for axle in car.axles) + abs(car.sprung_cg_left_mm)
     way = np.linspace(0.0, 1.25 * half / car.cg_height_mm, STEPS)
-    state, wheel, lift, gone = np.zeros(7), None, None, None
-    for before, a_y in zip(np.concatenate([[0.0], way[:-1]]), way, strict=True):
-        found, lifted, x = tried(np.array([a_y]), state)
+    # At once as far as no wheel lifts: there the springs alone decide, and one equilibrium is reached from anywhere.
+    found, lifted, x = tried(way, np.zeros(7))
+    firm = found & ~lifted.any(axis=1)
+    stood = STEPS if firm.all() else int(np.argmin(firm))
+    state, wheel, lift, gone = x[stood - 1] if stood else np.zeros(7), None, None, None
+    for step in range(stood, STEPS):
+        before, a_y = float(way[max(step - 1, 0)]), float(way[step])
+        found, lifted, x = tried(way[step : step + 1], state)
+        last = a_y if found[0] else edge(before, a_y, state, lambda found, lifted: found)[0]
+        if last == a_y and not found[0]:  # every finer step but the last one stands: try harder
+            found, lifted, x = tried(way[step : step + 1], state, lead_there=True)
         if lift is None and (not found[0] or lifted[0].any()):
             lift, off = edge(before, a_y, state, lambda found, lifted: found & ~lifted.any(axis=1))
             # It may go over as the wheel lifts: then it is the wheel with the least load just before.
             wheel = WHEELS[int(np.argmax(off)) if off.dtype == bool else int(np.argmin(off))]
         if not found[0]:
-            gone, _ = edge(before, a_y, state, lambda found, lifted: found)
+            gone = last
             break
         state = x[0]
     return Limits(wheel, None if lift is None else turn * lift, None if gone is None else turn * gone)

@@ -13,7 +13,7 @@ from barfem.car.model import CarModel
 from barfem.car.statics import solve
 
 if TYPE_CHECKING:
-    from barfem.car.balance import PairResult
+    from barfem.car.balance_result import PairResult
 
 __all__ = ["StartPair", "start_pair"]
 

@@ -34,14 +34,15 @@ class CarQuestion:
         return [self.path, *(Path(source) for source in bars if source is not None)]
 
 
-def add_car_options(parser: argparse.ArgumentParser) -> None:
-    """The options of every command on a car file."""
+def add_car_options(parser: argparse.ArgumentParser, *, standing: bool = False) -> None:
+    """The options of every command on a car file; `standing` where the answer is that of the car at rest alone."""
     parser.add_argument("car", metavar="CAR.toml", help="the car file")
     parser.add_argument("--front", metavar="A[,B]", help="hole of the front bar; left and right hole if unequal")
     parser.add_argument("--rear", metavar="A[,B]", help="of the rear bar")
     parser.add_argument("--without", choices=("front", "rear"), help="that axle's bar off")
-    parser.add_argument("--states", metavar="NAME,...", help="these states of the file alone")
-    parser.add_argument("--state", metavar="a_y=0.9,a_x=0", help="one of your own, in g, alone")
+    idle = " (changes nothing here: the car stands)" if standing else ""
+    parser.add_argument("--states", metavar="NAME,...", help=f"these states of the file alone{idle}")
+    parser.add_argument("--state", metavar="a_y=0.9,a_x=0", help=f"one of your own, in g, alone{idle}")
 
 
 def read_question(args: argparse.Namespace) -> CarQuestion:

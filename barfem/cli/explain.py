@@ -39,8 +39,9 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.explain import explain, explanations
 
     if args.key is None:
-        width = max(len(entry.title) for entry in explanations())
-        for entry in explanations():
+        known = [*explanations(), *explanations("car")]
+        width = max(len(entry.title) for entry in known)
+        for entry in known:
             unit = f"  [{entry.unit}]" if entry.unit else ""
             print(f"{entry.title:{width}}{unit}".rstrip())
         print("\nbarfem explain KEY explains one of them, by its title, its column or its JSON key.")

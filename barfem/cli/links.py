@@ -39,7 +39,7 @@ OUTPUTS = (JSON,)
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "links", DESCRIPTION, EPILOG, bar=False)
-    add_car_options(parser)
+    add_car_options(parser, standing=True)
     parser.add_argument("--corner-heights", metavar="FL,FR,RL,RR", help="where the car stands now, mm")
     parser.add_argument("--side", choices=("left", "right"), default="left", help="whose link is turned (default left)")
     parser.add_argument("--hole", metavar="AXLE:NAME", help="also: that link moved to front:NAME or rear:NAME")

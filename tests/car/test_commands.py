@@ -247,3 +247,16 @@ def test_the_report_has_a_page_of_the_car(tmp_path, capsys):
     capsys.readouterr()
     assert main(["report", str(GEOMETRIES / "pickup-rear-tube.toml"), "--out", str(out), "--car", COUPE]) == 2
     assert "neither axle" in capsys.readouterr().err
+
+
+def test_a_bar_with_blocks_is_said_to_have_no_life_verdict_in_balance(tmp_path):
+    """Its target is a number of blocks: full travel's life must not pass for the verdict of check."""
+    bar = tmp_path / "front.toml"
+    text = (GEOMETRIES / "coupe-front-splayed.toml").read_text(encoding="utf-8")
+    text = re.sub(r"(?m)^target_cycles = .*$", "blocks = [{ pickup = 20.0, cycles = 1000 }]", text)
+    bar.write_text(text, encoding="utf-8")
+    car = tmp_path / "car.toml"
+    car.write_text(Path(COUPE).read_text(encoding="utf-8").replace("coupe-front-splayed.toml", "front.toml"))
+    found = balance(read_car(car))
+    assert any("blocks: no life is judged" in text for text in found.warnings)
+    assert not any("blocks" in text for text in balance(read_car(COUPE)).warnings)

@@ -7,7 +7,7 @@ from typing import TextIO
 
 from rich.console import Console
 
-from barfem.car.balance import BalanceResult, PairResult
+from barfem.car.balance_result import BalanceResult, PairResult
 from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.numbers import NONE, life, whole

@@ -6,7 +6,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.transforms import Bbox
 
-from barfem.car.balance import BalanceResult, PairResult
+from barfem.car.balance_result import BalanceResult, PairResult
 from barfem.show.car.balance import pair_name
 from barfem.show.car.words import bar_holes
 from barfem.show.figures import style

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from barfem.car.balance import BalanceResult
+from barfem.car.balance_result import BalanceResult
 from barfem.car.car import AXLES, WHEELS, Car
 from barfem.car.links import LinksResult
 from barfem.car.setup import HoleLine, SetUp

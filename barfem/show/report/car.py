@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from barfem.car.balance import BalanceResult
+from barfem.car.balance_result import BalanceResult
 from barfem.car.result import CarResult
 from barfem.show.car.balance import pair_name, pairs_table, steps_table
 from barfem.show.car.balance_map import balance_map
