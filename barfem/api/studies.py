@@ -18,7 +18,6 @@ from barfem.study.holes import HolePlan as StudyHolePlan
 from barfem.study.holes import place_holes as _place_holes
 from barfem.study.json_values import KEYS, flat, in_nested
 from barfem.study.sections import parse_section
-from barfem.study.tolerance import SAMPLES
 from barfem.study.tolerance import tolerance as _tolerance
 from barfem.study.tolerance_result import ToleranceResult
 
@@ -224,14 +223,15 @@ def place_holes(
 def tolerance(
     bar: AnyBar,
     *,
-    samples: int = SAMPLES,
+    samples: int | None = None,
+    exact: bool = False,
     seed: int = 1,
     holes: Sequence[str] | None = None,
     case: str | None = None,
     workers: int = 1,
     progress: Callable[[int, int], None] | None = None,
 ) -> Tolerance:
-    """Make, solve and judge many bars that differ from the drawing within its bands.
+    """How many bars differ that lie within the drawing's bands: a few hundred solved, a fit for the others.
 
     Bands are those of [tolerances] in the bar file, else defaults by standards, in mm, deg or %.
 
@@ -240,7 +240,9 @@ def tolerance(
     bar
         A bar or its file.
     samples
-        Bars to make.
+        Bars to answer about; by default a million, or 2048 with `exact`.
+    exact
+        Make, solve and judge every bar.
     seed
         Another seed, other bars; the same seed, the same numbers.
     holes
@@ -260,7 +262,7 @@ def tolerance(
         The bar as drawn has no equilibrium within its travel.
     """
     found = _tolerance(
-        _read(bar), samples=samples, seed=seed, holes=holes, case=case, workers=workers, progress=progress
+        _read(bar), samples=samples, exact=exact, seed=seed, holes=holes, case=case, workers=workers, progress=progress
     )
     return Tolerance(**_values(found))
 

@@ -119,13 +119,13 @@ def study_sections(
         from barfem.show.report.studies import tolerance_section
         from barfem.show.tolerance_picture import tolerance_picture
         from barfem.show.tolerance_progress import StudyProgress
-        from barfem.study.tolerance import SAMPLES, tolerance
+        from barfem.study.tolerance import tolerance
 
         with StudyProgress(sys.stderr) as shown:
             try:
                 spread = tolerance(
                     bar,
-                    samples=SAMPLES if args.samples is None else args.samples,
+                    samples=args.samples,
                     seed=1 if args.seed is None else args.seed,
                     case=args.case,
                     workers=args.workers,

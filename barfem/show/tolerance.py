@@ -15,7 +15,7 @@ from barfem.show.parts import bullets, heading, paragraph, print_whole, titled_t
 from barfem.show.tables import Cell, Table, column, table, words
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
 from barfem.study.json_values import KEYS
-from barfem.study.tolerance_result import SettingTolerance, ToleranceResult
+from barfem.study.tolerance_result import NUMBERS, SettingTolerance, ToleranceResult
 from barfem.study.tolerance_summary import Chance, Spread
 
 __all__ = [
@@ -70,11 +70,23 @@ def _write(result: ToleranceResult, console: Console, at: int) -> None:
 
 
 def made_of(result: ToleranceResult) -> str:
-    """How many bars there are, and of how many of them which number is."""
-    design = result.design
+    """How many bars are answered about, how many of them were solved, and what that costs in certainty."""
+    solved = result.solved
+    said = f"{whole(result.bars)} bars within the bands below, all different (seed {result.seed}): every spread and "
+    said += "chance is of so many. In brackets 95 % intervals"
+    if not solved.by_fit:
+        fewer = (
+            f" {whole(solved.asked)} were asked for, which takes a fit: {solved.said}, of {whole(solved.count)} bars; "
+            "so these alone are answered about."
+            if solved.said
+            else ""
+        )
+        return f"{said}. Each was made, solved and judged.{fewer}"
+    errors = ", ".join(f"{NUMBERS[name]} {significant(error, 1)}" for name, error in solved.errors.items())
     return (
-        f"{whole(design.samples)} bars within the bands below, all different (seed {design.seed}). Spread and misses "
-        f"are of {whole(2 * design.base)} independent ones; in brackets 95 % intervals."
+        f"{said}, with the fit's error in chances. {whole(solved.count)} were made, solved and judged; the rest are by "
+        f"a fit to those, place by place. Its error over {whole(solved.held_back)} solved bars held back from it, in "
+        f"standard deviations: {errors}. With --exact every bar is solved."
     )
 
 
@@ -217,13 +229,12 @@ def _how_known(result: ToleranceResult, setting: SettingTolerance) -> str:
         for name in SHARE_NUMBERS
         if not setting.shares[name].constant
     }
-    fit = " and a fit to all bars" if any(shares.by_fit for shares in found.values()) else ""
-    said = [f"Total Sobol' shares, from {whole(result.design.shared)} points{fit}."]
+    said = [f"Total Sobol' shares, by a fit to {whole(result.solved.count)} solved bars."]
     vague = [name for name, shares in found.items() if not shares.resolved]
     if vague:
         said.append(
-            f"Of {_listed(vague)} only intervals are given: shares are not resolved with so few bars, more --samples "
-            "are needed."
+            f"Of {_listed(vague)} only intervals are given: shares are not resolved with so few bars solved, more "
+            "--samples are needed."
         )
     clear = {name: shares for name, shares in found.items() if shares.resolved}
     together = [name for name, shares in clear.items() if shares.alone_interval[1] < 1.0 - MUCH_INTERACTION]

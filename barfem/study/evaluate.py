@@ -31,7 +31,7 @@ from barfem.strength.fatigue.residual import cyclic_yield
 from barfem.strength.places import KINDS
 from barfem.strength.section_map import BORE
 
-__all__ = ["BARS_AT_ONCE", "Evaluation", "Spots", "chosen_settings", "evaluate", "evaluate_one"]
+__all__ = ["BARS_AT_ONCE", "Evaluation", "Places", "Spots", "chosen_settings", "evaluate", "evaluate_one"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -68,6 +68,23 @@ class Spots:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Places:
+    """What each place of the bar says for itself, arrays (j, p) over hole settings and the places that are checked.
+
+    `names` are (kind, index, which of those that share these), the same for every bar of one drawing. `ordered_life`
+    is the life at survival, infinity beyond the knee and zero where none can be stated. The bar's numbers are the worst
+    of these.
+    """
+
+    names: tuple[tuple[str, int, int], ...]
+    peak_MPa: Array
+    yield_margin: Array
+    safety_factor_at_target: Array
+    goodman_safety_factor: Array
+    ordered_life: Array
+
+
+@dataclass(frozen=True, kw_only=True)
 class Evaluation:
     """One bar: arrays (j,) over its hole settings, those of each load case together.
 
@@ -94,6 +111,8 @@ class Evaluation:
         Where the peak is, and where life is shortest.
     passes
         Every target is met.
+    places
+        The same place by place; None where the bar could not be solved.
     problem
         Why the bar could not be solved; then every number but the mass is NaN and nothing passes. None if it was.
     """
@@ -120,6 +139,7 @@ class Evaluation:
     peak: Spots
     weakest: Spots
     passes: Flags
+    places: Places | None = None
     problem: str | None = None
 
     @property
@@ -310,6 +330,21 @@ def _evaluation(number: int, found: Solved) -> Evaluation:
         peak=_spots(found, peak, recovery.peak_sample[peak], recovery.peak_point[peak]),
         weakest=_spots(found, worst, recovery.cycle_sample[worst], recovery.cycle_point[worst]),
         passes=np.logical_and.reduce(met) & np.isfinite(rate),
+        places=_places(found, ranking),
+    )
+
+
+def _places(found: Solved, ranking: Ranking) -> Places:
+    recovery, life = found.recovery, ranking.assessment
+    here = np.flatnonzero(recovery.checked)
+    called = [(recovery.regions[i].kind, recovery.regions[i].index) for i in here.tolist()]
+    return Places(
+        names=tuple((*name, called[:i].count(name)) for i, name in enumerate(called)),
+        peak_MPa=recovery.peak_MPa[:, here],
+        yield_margin=recovery.yield_margin[:, here],
+        safety_factor_at_target=life.safety_factor_at_target[:, here],
+        goodman_safety_factor=life.goodman_safety_factor[:, here],
+        ordered_life=ranking.life_at_survival_cycles[:, here],
     )
 
 

@@ -9,13 +9,13 @@ the products of g alone are replaced by what they tend to.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Known", "Shares", "shares_of"]
+__all__ = ["Known", "Shares", "shares_of", "unknown_shares"]
 
 Array = NDArray[np.float64]
 
@@ -56,6 +56,26 @@ class Shares:
     def order(self) -> NDArray[np.intp]:
         """Bands by their total share, the greatest first."""
         return np.argsort(-self.total, kind="stable")
+
+    def with_unexplained(self, share: float) -> Shares:
+        """The shares of a number of whose variance an approximation leaves out `share`: any band may have that."""
+        if self.constant or share <= 0.0:
+            return self
+        share = min(share, 1.0)
+        more = np.array([0.0, share])
+        low, high = self.alone_interval
+        return replace(
+            self,
+            first_interval=_as_share(self.first_interval * (1.0 - share) + more),
+            total_interval=_as_share(self.total_interval * (1.0 - share) + more),
+            alone_interval=(low * (1.0 - share), min(high + share, 1.0)),
+        )
+
+
+def unknown_shares(bands: int) -> Shares:
+    """What is said where nothing is known: any share, of every band."""
+    any_ = np.tile([0.0, 1.0], (bands, 1))
+    return Shares(np.zeros(bands), np.zeros(bands), any_, any_, 0, alone_interval=(0.0, 1.0))
 
 
 @dataclass(frozen=True)

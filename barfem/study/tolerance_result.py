@@ -10,12 +10,11 @@ from barfem.model.bar import Bar
 from barfem.model.plain import plain
 from barfem.study.bands import Band
 from barfem.study.json_values import KEYS, nested
-from barfem.study.sampling import Design
 from barfem.study.sobol import Shares
 from barfem.study.tolerance_summary import Chance, Spread
 from barfem.version import __version__
 
-__all__ = ["NUMBERS", "Mismatch", "SettingTolerance", "ToleranceResult"]
+__all__ = ["NUMBERS", "Mismatch", "SettingTolerance", "Solved", "ToleranceResult"]
 
 NUMBERS = {
     "rate_N_per_mm": "rate",
@@ -81,17 +80,36 @@ class SettingTolerance:
 
 
 @dataclass(frozen=True)
-class ToleranceResult:
-    """Everything a study found.
+class Solved:
+    """What the numbers rest on: `count` bars made, solved and judged, `held_back` of them kept from the fit.
 
-    `unsolved` counts bars, of all that were made, by why they could not be made or solved; each counts as a miss.
+    `errors` are the fit's over those, RMS over the number's standard deviation, by the names of `NUMBERS`, of the worst
+    hole setting; empty where there is no fit. `by_fit` says that the bars answered about are the fit's; else they are
+    the solved ones, and `said` is why where `asked` were more.
+    """
+
+    count: int
+    held_back: int
+    errors: Mapping[str, float]
+    by_fit: bool
+    asked: int
+    said: str = ""
+
+
+@dataclass(frozen=True)
+class ToleranceResult:
+    """Everything a study found, of `bars` bars.
+
+    `unsolved` counts bars, of those solved, by why they could not be made or solved; each counts as a miss.
     `any_hole` are the chances that a bar misses at any of its hole settings. `governing` is the number of the setting
     with the least safety factor as drawn.
     """
 
     bar: Bar
     bands: tuple[Band, ...]
-    design: Design
+    seed: int
+    bars: int
+    solved: Solved
     rate_band: tuple[float, float, bool]
     settings: tuple[SettingTolerance, ...]
     any_hole: Mapping[str, Chance]
@@ -107,10 +125,14 @@ class ToleranceResult:
             "barfem": __version__,
             "name": self.bar.name,
             "source": self.bar.source,
-            "seed": self.design.seed,
-            "bars": self.design.samples,
-            "bars_for_spread": 2 * self.design.base,
-            "points_for_shares": self.design.shared,
+            "seed": self.seed,
+            "bars": self.bars,
+            "bars_asked": self.solved.asked,
+            "bars_solved": self.solved.count,
+            "by_fit": self.solved.by_fit,
+            "fit_held_back": self.solved.held_back,
+            "fit_error_in_deviations": nested({KEYS[name]: each for name, each in self.solved.errors.items()}),
+            "fit_not_used": self.solved.said or None,
             "rate_band": list(self.rate_band[:2]),
             "unsolved": [{"bars": count, "problem": problem} for problem, count in self.unsolved.items()],
             "bands": [

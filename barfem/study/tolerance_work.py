@@ -16,11 +16,11 @@ from barfem.solve.beam import HoleSetting
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.bands import Variable, deviations
 from barfem.study.chunks import finite_lists, with_nan
-from barfem.study.evaluate import Evaluation, chosen_settings, evaluate
+from barfem.study.evaluate import Evaluation, Places, chosen_settings, evaluate
 from barfem.study.sampling import Design
 from barfem.study.tolerance_bars import BarMaker
 
-__all__ = ["COLUMNS", "Columns", "Table", "ToleranceWork", "level_mm"]
+__all__ = ["BEYOND", "COLUMNS", "OF_PLACES", "OWN", "Columns", "Table", "ToleranceWork", "level_mm"]
 
 Array = NDArray[np.float64]
 
@@ -29,41 +29,58 @@ COLUMNS = (
     "peak_MPa",
     "yield_margin",
     "safety_factor_at_target",
+    "goodman_safety_factor",
     "life_at_survival_cycles",
     "runout_at_survival",
+    "has_knee",
     "status",
+    "repeats_at_survival",
     "passes",
 )
-"""Of an `Evaluation`, each (rows, settings); beside them force_right_N, force_left_N and level_mm."""
+"""Of an `Evaluation`, each (rows, settings)."""
 
 OWN = ("force_right_N", "force_left_N", "level_mm")
+"""Beside them, each (rows, settings)."""
+
+OF_PLACES = ("peak_MPa", "yield_margin", "safety_factor_at_target", "goodman_safety_factor", "log10_life")
+"""Of its `Places`, each (rows, settings, places)."""
+
+BEYOND = 99.0
+"""Of a log10 of life: beyond the knee; and with a minus, that none can be stated."""
 
 
 @dataclass(frozen=True)
 class Columns:
-    """Numbers (rows, settings) of bars, NaN where one could not be made or solved; then `problems` says why."""
+    """Numbers (rows, settings) of bars, NaN where one could not be made or solved; then `problems` says why.
+
+    `places` are numbers of the places, (rows, settings, places); in a bar that lacks one they are NaN.
+    """
 
     numbers: Mapping[str, Array]
+    places: Mapping[str, Array]
     mass_kg: Array
     problems: tuple[str | None, ...]
 
     def to_plain(self) -> dict[str, Any]:
         """As JSON has it; `from_plain` gives the same bits back."""
-        return {**finite_lists({**self.numbers, "mass_kg": self.mass_kg}), "problems": list(self.problems)}
+        said = {**finite_lists({**self.numbers, "mass_kg": self.mass_kg}), "problems": list(self.problems)}
+        return {**said, "places": finite_lists(self.places)}
 
     @staticmethod
     def from_plain(plain: Mapping[str, Any]) -> Columns:
         numbers = {name: np.array(with_nan(plain[name]), float) for name in (*COLUMNS, *OWN)}
-        return Columns(numbers, np.array(with_nan(plain["mass_kg"]), float), tuple(plain["problems"]))
+        places = {name: np.array(with_nan(plain["places"][name]), float) for name in OF_PLACES}
+        return Columns(numbers, places, np.array(with_nan(plain["mass_kg"]), float), tuple(plain["problems"]))
 
 
 @dataclass(frozen=True)
 class ToleranceWork:
-    """Works on a chunk by its number; picklable, so that any process can."""
+    """Works on a chunk by its number; picklable, so that any process can. `places` are those of the bar as drawn."""
 
     bar: Bar
     variables: tuple[Variable, ...]
     design: Design
+    places: tuple[tuple[str, int, int], ...]
     holes: tuple[str, ...] | None = None
     case: str | None = None
 
@@ -75,16 +92,17 @@ class ToleranceWork:
         """The chunk's columns as plain lists."""
         return self.columns(number).to_plain()
 
+    def moved(self, number: int) -> Array:
+        """Deviations (rows, variables) of a chunk's bars."""
+        return deviations(self.variables, self.design.uniform(number))
+
     def columns(self, number: int) -> Columns:
-        chunk = self.design.chunk(number)
-        moved = deviations(self.variables, self.design.uniform(chunk))
-        made = BarMaker(self.bar, self.variables).made(moved)
+        made = BarMaker(self.bar, self.variables).made(self.moved(number))
         bars = [bar for bar in made if isinstance(bar, Bar)]
         with bends_near(self.bar):
             found = iter(evaluate(bars, holes=self.holes, case=self.case, keep_failures=True))
             rows = [next(found) if isinstance(bar, Bar) else str(bar) for bar in made]
-        count = (len(rows), len(self.settings))
-        numbers = {name: np.full(count, np.nan) for name in (*COLUMNS, *OWN)}
+        numbers, places = _blank(len(rows), len(self.settings), len(self.places))
         mass = np.full(len(rows), np.nan)
         problems: list[str | None] = []
         for i, row in enumerate(rows):
@@ -95,7 +113,27 @@ class ToleranceWork:
             mass[i] = row.mass_kg
             if row.problem is None:
                 _fill(numbers, i, row)
-        return Columns(numbers, mass, tuple(problems))
+            if row.places is not None:
+                self._fill_places(places, i, row.places)
+        return Columns(numbers, places, mass, tuple(problems))
+
+    def _fill_places(self, into: Mapping[str, Array], i: int, found: Places) -> None:
+        """Place by place as the drawn bar has them: two whose middles change places do so here as well."""
+        at = {name: p for p, name in enumerate(found.names)}
+        have = [(p, at[name]) for p, name in enumerate(self.places) if name in at]
+        here, there = (list(each) for each in zip(*have, strict=True))
+        with np.errstate(divide="ignore"):
+            life = np.clip(np.log10(found.ordered_life), -BEYOND, BEYOND)
+        for name in OF_PLACES:
+            values = life if name == "log10_life" else getattr(found, name)
+            into[name][i][:, here] = values[:, there]
+
+
+def _blank(rows: int, settings: int, places: int) -> tuple[dict[str, Array], dict[str, Array]]:
+    return (
+        {name: np.full((rows, settings), np.nan) for name in (*COLUMNS, *OWN)},
+        {name: np.full((rows, settings, places), np.nan) for name in OF_PLACES},
+    )
 
 
 def _fill(numbers: Mapping[str, Array], i: int, row: Evaluation) -> None:
@@ -117,24 +155,26 @@ def level_mm(bar: Bar, settings: Sequence[HoleSetting]) -> Array:
 
 
 class Table:
-    """Room for the columns of every chunk of a study, filled as they come; `columns` is the whole."""
+    """Room for the columns of the first `rows` bars of a study, filled as chunks come."""
 
-    def __init__(self, design: Design, settings: int) -> None:
+    def __init__(self, design: Design, settings: int, places: int, rows: int) -> None:
         self._design = design
-        count = (design.samples, settings)
-        self._numbers = {name: np.full(count, np.nan) for name in (*COLUMNS, *OWN)}
-        self._mass = np.full(design.samples, np.nan)
-        self._problems: list[str | None] = [None] * design.samples
+        self._numbers, self._places = _blank(rows, settings, places)
+        self._mass = np.full(rows, np.nan)
+        self._problems: list[str | None] = [None] * rows
 
     def fill(self, number: int, part: Columns) -> None:
         """Put in the columns of chunk `number`."""
-        first = self._design.first_row(self._design.chunk(number))
-        rows = slice(first, first + len(part.mass_kg))
+        chunk = self._design.rows(number)
+        rows = slice(chunk.start, chunk.stop)
         for name, values in part.numbers.items():
             self._numbers[name][rows] = values
+        for name, values in part.places.items():
+            self._places[name][rows] = values
         self._mass[rows] = part.mass_kg
         self._problems[rows] = part.problems
 
-    @property
-    def columns(self) -> Columns:
-        return Columns(self._numbers, self._mass, tuple(self._problems))
+    def columns(self, count: int) -> Columns:
+        """Those of the first `count` bars."""
+        numbers, places = ({name: each[:count] for name, each in of.items()} for of in (self._numbers, self._places))
+        return Columns(numbers, places, self._mass[:count], tuple(self._problems[:count]))

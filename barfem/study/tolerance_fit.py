@@ -1,0 +1,294 @@
+"""What a few hundred solved bars say of any number of them: each place fitted, then the worst of the places taken.
+
+Rate, forces, and the stress, yield margin and safety factor of one place are smooth in the deviations; the bar's are
+not, where another place takes over. So each place has its own polynomial (`tolerance_polynomials`), and the worst is
+found bar by bar. A place's life is fitted over its safety factor, with which it goes by the steel's line, and over the
+deviations.
+
+A fifth of the solved bars is held back: what is said of the fit's error comes from those alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.check.verdict import targets_met
+from barfem.model.bar import Bar
+from barfem.strength.fatigue.assess import LifeStatus
+from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.study.tolerance_polynomials import Polynomials, fit_polynomials
+from barfem.study.tolerance_work import BEYOND, COLUMNS, OWN, Columns
+
+__all__ = ["GOOD", "HELD_BACK", "Fit", "FitErrors", "fit_bars", "log10_life"]
+
+Array = NDArray[np.float64]
+
+HELD_BACK = 0.2
+
+GOOD = {
+    "rate_N_per_mm": 0.05,
+    "peak_MPa": 0.15,
+    "yield_margin": 0.15,
+    "safety_factor_at_target": 0.2,
+    "life_at_survival_cycles": 0.25,
+}
+"""Greatest error, RMS over the number's own standard deviation, with which a fit is good enough: an error of 0.2 that
+is independent of the number widens or narrows the spread by 2 %."""
+
+NEAR = 1.0
+"""A place is fitted if it comes as near to governing as this many standard deviations."""
+
+ROWS_OF_LIFE = 3
+AGREE = 0.99
+
+
+@dataclass(frozen=True)
+class FitErrors:
+    """RMS errors over the bars held back, by name: (settings,) in the number's unit (lives: log10), and over its
+    standard deviation, zero where it does not vary.
+    """
+
+    absolute: Mapping[str, Array]
+    relative: Mapping[str, Array]
+
+    @property
+    def worst(self) -> dict[str, float]:
+        """The greatest over the hole settings, in standard deviations."""
+        return {name: float(values.max()) for name, values in self.relative.items()}
+
+    @property
+    def too_great(self) -> tuple[str, ...]:
+        """Names of the numbers that are not fitted well enough."""
+        return tuple(name for name, error in self.worst.items() if not error <= GOOD[name])
+
+
+@dataclass(frozen=True)
+class _Life:
+    """log10 of life as `coefficients` over 1, q, q^2 and x, q log10 of the safety factor; or always `constant`."""
+
+    constant: float | None = None
+    coefficients: Array | None = None
+
+    def __call__(self, q: Array, x: Array, limit: float) -> Array:
+        if self.coefficients is None:
+            return np.full(len(q), self.constant)
+        size = len(self.coefficients)
+        value = _of_life(q, x)[:, :size] @ self.coefficients
+        return np.where(value > limit, BEYOND, value)
+
+
+@dataclass(frozen=True)
+class _Setting:
+    """Columns of the polynomials that belong to a hole setting, by what they are of; `lives` go with `factors`.
+
+    `above_yield` is, for each of `factors`, the margin below zero of which no life can be stated (-1: there is none
+    such); `rest` whether a bar that meets its targets passes, and `repeats` the column of the blocks' log10, if any.
+    """
+
+    own: Mapping[str, int]
+    peaks: tuple[int, ...]
+    margins: tuple[int, ...]
+    factors: tuple[int, ...]
+    goodman: tuple[int, ...]
+    lives: tuple[_Life, ...]
+    above_yield: tuple[int, ...]
+    has_knee: bool
+    rest: bool
+    repeats: int | None
+
+    @property
+    def limit(self) -> float:
+        return float(np.log10(KNEE_CYCLES if self.has_knee else LONGEST_LIFE_CYCLES))
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Numbers of any bars within the bands, from their deviations over the bands as -1 to 1."""
+
+    polynomials: Polynomials
+    settings: tuple[_Setting, ...]
+    mass: int
+
+    def __call__(self, x: Array) -> tuple[dict[str, Array], Array]:
+        """Numbers (n, settings) by the names of a study's columns, and the masses (n,), of bars x (n, variables).
+
+        `passes` is whether a bar that meets its targets would pass; the targets are not judged here.
+        """
+        values = self.polynomials(x)
+        out = {name: np.full((len(x), len(self.settings)), np.nan) for name in (*COLUMNS, *OWN)}
+        for j, setting in enumerate(self.settings):
+            for name, column in setting.own.items():
+                out[name][:, j] = values[:, column]
+            out["peak_MPa"][:, j] = values[:, setting.peaks].max(axis=1)
+            out["yield_margin"][:, j] = values[:, setting.margins].min(axis=1)
+            out["has_knee"][:, j] = setting.has_knee
+            out["passes"][:, j] = setting.rest
+            if setting.repeats is not None:
+                out["repeats_at_survival"][:, j] = 10.0 ** values[:, setting.repeats]
+            if setting.factors:
+                for name, found in _fatigue(setting, values, x).items():
+                    out[name][:, j] = found
+            else:  # no load: nothing to break
+                out["runout_at_survival"][:, j], out["status"][:, j] = 1.0, LifeStatus.STANDS
+        return out, values[:, self.mass]
+
+
+def _fatigue(setting: _Setting, values: Array, x: Array) -> dict[str, Array]:
+    """Of the place with the shortest life, and of those alike the one with the least safety factor."""
+    q = values[:, setting.factors]
+    life = np.stack([each(q[:, p], x, setting.limit) for p, each in enumerate(setting.lives)], axis=1)
+    for p, margin in enumerate(setting.above_yield):
+        if margin >= 0:
+            life[:, p] = np.where(values[:, margin] < 0.0, -BEYOND, life[:, p])
+    shortest = life <= life.min(axis=1, keepdims=True) + 1e-5
+    at = np.argmin(np.where(shortest, q, np.inf), axis=1)
+    rows = np.arange(len(x))
+    least = life[rows, at]
+    found = {
+        "safety_factor_at_target": 10.0 ** q[rows, at],
+        "life_at_survival_cycles": np.where(np.abs(least) < BEYOND, 10.0 ** np.clip(least, -9.0, 12.0), np.nan),
+        "runout_at_survival": (least == BEYOND).astype(float),
+        "status": np.where(least == -BEYOND, LifeStatus.ABOVE_YIELD, LifeStatus.STANDS).astype(float),
+    }
+    if setting.goodman:
+        found["goodman_safety_factor"] = values[:, setting.goodman][rows, at]
+    return found
+
+
+def fit_bars(bar: Bar, x: Array, columns: Columns, *, held_back: int) -> tuple[Fit, FitErrors] | str:
+    """A fit to all bars but the last `held_back`, and its error over those; in words why there can be none.
+
+    `x` (n, variables) are the deviations of the bars over their bands as -1 to 1.
+    """
+    failed = sum(problem is not None for problem in columns.problems)
+    if failed:
+        return f"{failed} of {len(x)} bars could not be made or solved"
+    rows = slice(0, len(x) - held_back)
+    outputs: list[Array] = [columns.mass_kg]
+    settings = []
+    for j in range(columns.numbers["rate_N_per_mm"].shape[1]):
+        made = _setting(bar, columns, j, x, rows, outputs)
+        if isinstance(made, str):
+            return made
+        settings.append(made)
+    polynomials = fit_polynomials(x[rows], np.stack(outputs, axis=1)[rows])
+    if polynomials is None:
+        return f"{len(x)} bars are too few for {x.shape[1]} dimensions that vary"
+    fit = Fit(polynomials, tuple(settings), 0)
+    return fit, _errors(fit, columns, x, slice(rows.stop, None))
+
+
+def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: slice, outputs: list[Array]) -> _Setting | str:
+    """What is fitted of hole setting j; its numbers are added to `outputs`."""
+
+    def add(values: Array) -> int:
+        outputs.append(values)
+        return len(outputs) - 1
+
+    number = {name: values[:, j] for name, values in columns.numbers.items()}
+    place = {name: values[:, j] for name, values in columns.places.items()}
+    if any(np.isnan(place[name]).any() for name in ("peak_MPa", "yield_margin", "log10_life")):
+        return "bars differ in the places that they have"
+    loaded = np.flatnonzero(np.isfinite(place["safety_factor_at_target"]).all(axis=0))
+    factor = np.log10(place["safety_factor_at_target"][:, loaded])
+    life = place["log10_life"][:, loaded]
+    keep = _near(factor) | (life <= life.min(axis=1, keepdims=True) + 1e-5).any(axis=0) if len(loaded) else []
+    fatigue = loaded[keep] if len(loaded) else loaded
+    margins = _near(place["yield_margin"])
+    lives, above = [], []
+    columns_of_margins = {int(p): add(place["yield_margin"][:, p]) for p in np.flatnonzero(margins)}
+    for p in fatigue.tolist():
+        of_place = place["log10_life"][:, p]
+        lives.append(_life(np.log10(place["safety_factor_at_target"][:, p]), of_place, x, rows))
+        none = of_place == -BEYOND
+        if not none.any() or none.all():
+            above.append(-1)
+            continue
+        if np.mean(none == (place["yield_margin"][:, p] < 0.0)) < AGREE:
+            return "some bars have a life and others, though they do not yield, have none"
+        above.append(columns_of_margins.setdefault(p, len(outputs)))
+        if above[-1] == len(outputs):
+            add(place["yield_margin"][:, p])
+    rest = _rest(bar, number)
+    repeats = number["repeats_at_survival"]
+    by_repeats = bool(bar.duty.blocks) and bool(np.isfinite(repeats).all()) and bool((repeats > 0.0).all())
+    if rest is None and not by_repeats:
+        return "what decides between bars that pass and bars that do not is neither yield margin nor life alone"
+    goodman = place["goodman_safety_factor"][:, fatigue]
+    wants_goodman = bar.targets.goodman_safety_factor is not None and bool(np.isfinite(goodman).all())
+    return _Setting(
+        own={name: add(number[name]) for name in ("rate_N_per_mm", *OWN)},
+        peaks=tuple(add(place["peak_MPa"][:, p]) for p in np.flatnonzero(_near(-place["peak_MPa"]))),
+        margins=tuple(columns_of_margins[int(p)] for p in np.flatnonzero(margins)),
+        factors=tuple(add(np.log10(place["safety_factor_at_target"][:, p])) for p in fatigue),
+        goodman=tuple(add(goodman[:, i]) for i in range(len(fatigue))) if wants_goodman else (),
+        lives=tuple(lives),
+        above_yield=tuple(above),
+        has_knee=bool(number["has_knee"].mean() > 0.5),
+        rest=bool(rest) or by_repeats,
+        repeats=add(np.log10(repeats)) if by_repeats else None,
+    )
+
+
+def _near(values: Array) -> NDArray[np.bool_]:
+    """(p,) places whose values (n, p) are ever the least, or come near it."""
+    least = values.min(axis=1, keepdims=True)
+    return np.asarray((values - least).min(axis=0) <= NEAR * float(least.std()) + 1e-12)
+
+
+def _life(q: Array, life: Array, x: Array, rows: slice) -> _Life:
+    finite = np.flatnonzero(np.abs(life[rows]) < BEYOND)
+    if len(finite) < ROWS_OF_LIFE:
+        return _Life(constant=BEYOND if np.mean(life == BEYOND) >= 0.5 else -BEYOND)
+    matrix = _of_life(q[finite], x[finite])
+    size = matrix.shape[1] if len(finite) >= 2 * matrix.shape[1] else 2
+    return _Life(coefficients=np.asarray(np.linalg.lstsq(matrix[:, :size], life[finite], rcond=None)[0], float))
+
+
+def _of_life(q: Array, x: Array) -> Array:
+    return np.concatenate([np.ones((len(q), 1)), q[:, None], q[:, None] ** 2, x], axis=1)
+
+
+def _rest(bar: Bar, number: Mapping[str, Array]) -> bool | None:
+    """Whether bars that meet their targets pass: all of them or none; None where some do."""
+    met = np.logical_and.reduce(
+        targets_met(
+            bar,
+            yield_margin=number["yield_margin"],
+            life_at_survival_cycles=number["life_at_survival_cycles"],
+            runout=number["runout_at_survival"] == 1.0,
+            has_knee=number["has_knee"] == 1.0,
+            goodman_safety_factor=number["goodman_safety_factor"],
+        )
+    )
+    passes = number["passes"][met] == 1.0
+    return True if passes.all() else None if passes.any() else False
+
+
+def log10_life(numbers: Mapping[str, Array]) -> Array:
+    """Of the numbers of bars: log10 of the life at survival, `BEYOND` past the knee, its minus where there is none."""
+    beyond = numbers["runout_at_survival"] == 1.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        life = np.log10(numbers["life_at_survival_cycles"])
+    return np.where(beyond, BEYOND, np.where(np.isfinite(life), life, -BEYOND))
+
+
+def _errors(fit: Fit, columns: Columns, x: Array, held: slice) -> FitErrors:
+    fitted, _ = fit(x[held])
+    absolute, relative = {}, {}
+    for name in GOOD:
+        if name == "life_at_survival_cycles":
+            top = np.array([setting.limit for setting in fit.settings])
+            true, ours = (np.clip(log10_life(each), 0.0, top) for each in (columns.numbers, fitted))
+        else:
+            true, ours = columns.numbers[name], fitted[name]
+        spread = true.std(axis=0)
+        off = np.sqrt(np.mean((ours - true[held]) ** 2, axis=0))
+        varies = spread > 1e-9 * np.maximum(np.abs(true).max(axis=0), 1e-9)
+        absolute[name] = np.where(varies, off, 0.0)
+        relative[name] = np.where(varies, off / np.where(varies, spread, 1.0), 0.0)
+    return FitErrors(absolute, relative)
