@@ -26,6 +26,7 @@ __all__ = ["COMMANDS", "main"]
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("barfem.cli.new", "write a commented bar file from a few answers"),
     "check": ("barfem.cli.check", "judge every hole setting of a bar: rate, stress, yield margin, life"),
+    "page": ("barfem.cli.page", "the check live in the browser: move the bar and see; write the one that passes"),
     "report": ("barfem.cli.report", "the check as one page to send: HTML, PDF, figures"),
     "explain": ("barfem.cli.explain", "what a number is: unit, sign, formula, source"),
     "materials": ("barfem.cli.materials", "list the steels, or show one with its sources"),

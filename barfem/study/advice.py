@@ -62,8 +62,10 @@ class _Step:
     words: str
 
 
-def advise(bar: Bar, *, case: str | None = None) -> tuple[Advice, ...]:
+def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = lambda: None) -> tuple[Advice, ...]:
     """Ways for each hole setting that fails, in the order of the bar file; none for a bar that passes.
+
+    `going` is called before each batch of bars; what it raises ends the search.
 
     Raises
     ------
@@ -78,10 +80,12 @@ def advise(bar: Bar, *, case: str | None = None) -> tuple[Advice, ...]:
         some = [j for j in failing if names[j][2] == name]
         holes = {j: _spelled(*names[j][:2]) for j in some}
         # What changes the whole bar is judged at all failing holes at once, each bar once.
-        shared = {kind: _Way(bar, list(way), list(holes.values()), name) for kind, way in _ways(bar, name).items()}
+        shared = {
+            kind: _Way(bar, list(way), list(holes.values()), name, going) for kind, way in _ways(bar, name).items()
+        }
         for j in some:
             left, right = names[j][:2]
-            own = _Way(bar, list(_nearer_the_tip(bar, left, right)), [holes[j]], name)
+            own = _Way(bar, list(_nearer_the_tip(bar, left, right)), [holes[j]], name, going)
             for kind, way in {"travel": shared["travel"], "hole": own, **shared}.items():
                 at = way.first(holes[j])
                 if at is not None:
@@ -103,10 +107,13 @@ def _spelled(left: str, right: str) -> str:
     return left if left == right else f"{left}/{right}"
 
 
-def travel_to_spare(bar: Bar, *, case: str | None = None) -> Advice | None:
-    """The greatest travel at which a bar that passes still passes at all its holes; None where none is found."""
+def travel_to_spare(bar: Bar, *, case: str | None = None, going: Callable[[], object] = lambda: None) -> Advice | None:
+    """The greatest travel at which a bar that passes still passes at all its holes; None where none is found.
+
+    `going` as for `advise`.
+    """
     name = case or "roll"
-    way = _Way(bar, list(_more_travel(bar, name)), None, case)
+    way = _Way(bar, list(_more_travel(bar, name)), None, case, going)
     at = way.last()
     if at is None:
         return None
@@ -144,12 +151,20 @@ def _ways(bar: Bar, case: str) -> dict[str, Iterator[_Step]]:
 class _Way:
     """The bars along one way, each evaluated once, at the holes that are asked about."""
 
-    def __init__(self, bar: Bar, steps: list[_Step], holes: list[str] | None, case: str | None) -> None:
-        self.bar, self.steps, self.holes, self.case = bar, steps, holes, case
+    def __init__(
+        self,
+        bar: Bar,
+        steps: list[_Step],
+        holes: list[str] | None,
+        case: str | None,
+        going: Callable[[], object] = lambda: None,
+    ) -> None:
+        self.bar, self.steps, self.holes, self.case, self.going = bar, steps, holes, case, going
         self._found: dict[int, Evaluation | None] = {}
 
     def evaluations(self, numbers: Sequence[int]) -> list[Evaluation | None]:
         """The bars of these steps, the new ones in one batch; None where there is no such bar."""
+        self.going()
         new = [i for i in numbers if i not in self._found]
         made: list[Bar | None] = []
         for i in new:

@@ -11,7 +11,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.study.change import tables_of
 
-__all__ = ["bar_file_text", "check_bar_path"]
+__all__ = ["bar_file_text", "changed_text", "check_bar_path"]
 
 
 def check_bar_path(path: str | Path, *, inputs: tuple[Path, ...], force: bool, option: str = "--write") -> Path:
@@ -44,16 +44,27 @@ def bar_file_text(bar: Bar, original: Path, *, head: str) -> str:
     BarfemError
         The text does not read back as the bar's tables.
     """
+    return changed_text(bar, original.read_text(encoding="utf-8-sig"), head=head, named=str(original))
+
+
+def changed_text(bar: Bar, text: str, *, head: str, named: str) -> str:
+    """The same of a text, which errors call `named`.
+
+    Raises
+    ------
+    BarfemError
+        As `bar_file_text`.
+    """
     import tomlkit
 
-    text = original.read_text(encoding="utf-8-sig").replace("\r\n", "\n")
+    text = text.replace("\r\n", "\n")
     document = tomlkit.parse(text)
     wanted = _plain(tables_of(bar))
     _update(document, wanted, tomllib.loads(text))
     lines = "".join(f"# {line}\n" for line in head.splitlines())
     out = lines + "#\n" + tomlkit.dumps(document).lstrip("\n")
     if tomllib.loads(out) != wanted:
-        raise BarfemError(f"the new bar file could not be written as TOML from {original}; write it by hand.")
+        raise BarfemError(f"the new bar file could not be written as TOML from {named}; write it by hand.")
     return out
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -21,15 +22,15 @@ LARGEST = 32_000  # of 16 bits with a sign
 MARGIN_STEP = 0.002
 
 
-def scene_data(data: FigureData) -> dict[str, Any]:
-    """Everything the view draws, as plain values for JSON.
+def scene_data(data: FigureData, *, only: Sequence[int] | None = None) -> dict[str, Any]:
+    """Everything the view draws, as plain values for JSON; of hole settings `only` these, where it is given.
 
     `skin` is (j, s, around, 3) 16-bit integers, times `skin_mm` about `center`; `stress`, `margin` and `safety` are
     (j, s - 1, around) unsigned 16-bit integers, times their steps, margins and factors raised by one; all base64,
     least byte first. Hole settings are `FigureData.rows`.
     """
     result = data.result
-    shown = list(data.rows)
+    shown = list(data.rows if only is None else only)
     scene = build_scene(data).only(shown)
     settings = [result.settings[j] for j in shown]
     center = scene.center_mm
@@ -64,7 +65,7 @@ def scene_data(data: FigureData) -> dict[str, Any]:
             _scale("safety", "Safety factor", needed, scene.weakest_mm - center, safe),
         ],
         "start": {
-            "setting": shown.index(data.by_life if by_life else data.by_stress),
+            "setting": shown.index(governs) if (governs := data.by_life if by_life else data.by_stress) in shown else 0,
             "scale": 1 if by_life else 0,
             "azimuth": float(azimuth),
             "elevation": float(elevation),

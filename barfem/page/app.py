@@ -1,0 +1,233 @@
+"""The page's answers over HTTP: what each path takes, and how a wrong bar is answered in the command line's words."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import traceback
+from collections.abc import Awaitable, Callable, Mapping
+from functools import cached_property
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from barfem.model.errors import BarfemError, InputError
+from barfem.page.fields import field_at, fields_of
+from barfem.page.guard import Guard
+from barfem.page.session import Asked, Session
+from barfem.page.worker import Superseded, Worker
+from barfem.version import __version__
+
+if TYPE_CHECKING:
+    from barfem.page.work import Work
+
+__all__ = ["Answers", "make_app"]
+
+KINDS = {
+    "html": "text/html", "css": "text/css", "js": "text/javascript", "svg": "image/svg+xml", "json": "application/json",
+}  # fmt: skip
+CHANGED = 'a JSON object such as {"changes": {"section.diameter": 24.0}}.'
+Endpoint = Callable[[Request], Awaitable[Response]]
+
+
+def make_app(session: Session, *, token: str, port: int, answers: Answers | None = None) -> Guard:
+    """The page of one session as an ASGI application; nothing is answered without the token but GET /health."""
+    answers = answers or Answers(session)
+    post = {
+        "/check": answers.check, "/scene": answers.scene, "/advice": answers.advice, "/section": answers.section,
+        "/band": answers.band, "/bar": answers.bar, "/write": answers.write,
+    }  # fmt: skip
+    routes = [
+        Route("/", _page(token)),
+        Route("/health", _health),
+        Route("/explain", answers.explain),
+        Route("/static/{token}/{name}", _static),
+        *(Route(path, _answered(answers, made), methods=["POST"]) for path, made in post.items()),
+    ]
+    return Guard(Starlette(routes=routes, exception_handlers={HTTPException: _refused}), token=token, port=port)
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    return _error(status, InputError(error.detail if isinstance(error, HTTPException) else str(error)))
+
+
+async def _health(request: Request) -> Response:
+    return _json({"barfem": __version__, "page": "ready"})
+
+
+def _page(token: str) -> Endpoint:
+    text = _file("index.html").decode("utf-8").replace("{{files}}", f"static/{token}")
+
+    async def page(request: Request) -> Response:
+        return Response(text, media_type="text/html")
+
+    return page
+
+
+async def _static(request: Request) -> Response:
+    name = request.path_params["name"]
+    known = {"viewer.js": ("barfem.show.report", "viewer.js")}
+    if name in known:
+        return Response(files(known[name][0]).joinpath(known[name][1]).read_bytes(), media_type=KINDS["js"])
+    if name not in _names():
+        return _error(404, InputError(f"there is no {name[:80]!a}."))
+    return Response(_file(name), media_type=KINDS[name.rpartition(".")[2]])
+
+
+def _names() -> list[str]:
+    return [each.name for each in files("barfem.page").joinpath("static").iterdir() if each.is_file()]
+
+
+def _file(name: str) -> bytes:
+    return files("barfem.page").joinpath("static").joinpath(name).read_bytes()
+
+
+def _json(data: Any, status: int = 200) -> Response:
+    text = json.dumps(data, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+    return Response(text, status_code=status, media_type="application/json")
+
+
+def _error(status: int, error: BarfemError, **more: Any) -> Response:
+    where = getattr(error, "where", None) or ""
+    problem = getattr(error, "problem", None) or str(error)
+    expected = getattr(error, "expected", None) or ""
+    if not expected and " Right would be: " in problem:
+        problem, _, expected = problem.partition(" Right would be: ")
+    return _json({"error": {"where": where, "message": problem, "expected": expected, **more}}, status)
+
+
+def _answered(answers: Answers, made: Callable[[Mapping[str, Any], str], Awaitable[Response]]) -> Endpoint:
+    async def endpoint(request: Request) -> Response:
+        body: Mapping[str, Any] = {}
+        try:
+            body = _body(await request.body())
+            return await made(body, request.headers.get("x-page", "")[:64])
+        except Superseded:
+            return _error(409, InputError("a newer change came.", where="changes"), superseded=True)
+        except BarfemError as error:
+            return _error(422, error, key=answers.key_of(error, body))
+        except HTTPException:
+            raise
+        except Exception as error:  # whatever reaches this line is a bug, and the user is told so
+            traceback.print_exc()
+            return _error(500, BarfemError(f"sorry, this is a bug in barfem ({type(error).__name__}: {error})."))
+
+    return endpoint
+
+
+def _body(raw: bytes) -> dict[str, Any]:
+    try:
+        found = json.loads(raw)
+    except (ValueError, RecursionError) as error:
+        raise InputError("the request is no JSON.", where="the request", expected=CHANGED) from error
+    if not isinstance(found, dict):
+        raise InputError("the request is no JSON object.", where="the request", expected=CHANGED)
+    return found
+
+
+def _asked(body: Mapping[str, Any]) -> Asked:
+    changes, case = body.get("changes", {}), body.get("case")
+    if not isinstance(changes, dict):
+        raise InputError("changes is no JSON object.", where="changes", expected=CHANGED)
+    if case is not None and not isinstance(case, str):
+        raise InputError(f"{case!r:.40} is no load case.", where="case", expected="roll, one-wheel or parallel.")
+    return Asked(changes, case)
+
+
+class Answers:
+    """What each POST is answered with."""
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self.worker = Worker()
+
+    @cached_property
+    def work(self) -> Work:
+        """Imported by the worker while the browser still opens: the page itself needs none of it."""
+        from barfem.page.work import Work
+
+        return Work(self.session)
+
+    def warm(self) -> None:
+        """Have the bar as it stands checked before the page asks for it."""
+
+        def first() -> None:
+            with contextlib.suppress(BarfemError):
+                self.work.check(Asked({}))
+
+        self.worker.later(first)
+
+    def key_of(self, error: BarfemError, body: Mapping[str, Any]) -> str | None:
+        """The control that an error speaks of: where the message says, else the one changed last."""
+        changes = body.get("changes")
+        if not isinstance(changes, dict) or not changes:
+            return None
+        where = getattr(error, "where", None) or ""
+        if where in changes:
+            return where
+        try:
+            # As the reader found it: the tables of a bar that is none may still say which control was meant.
+            fields = fields_of(self.session, self.session.bar.tables or {})
+            found = field_at(fields, where)
+        except (BarfemError, KeyError, TypeError, ValueError):
+            found = None
+        return found or str(next(reversed(changes)))
+
+    async def check(self, body: Mapping[str, Any], page: str) -> Response:
+        asked = _asked(body)
+        shown = body.get("page") is True
+        return _json(await self.worker.run(lambda going: self.work.check(asked, page=shown), page=page, newest=True))
+
+    async def scene(self, body: Mapping[str, Any], page: str) -> Response:
+        asked, setting = _asked(body), body.get("setting", -1)
+        at = setting if isinstance(setting, int) else -1
+        return _json(await self.worker.run(lambda going: self.work.scene(asked, setting=at), page=page))
+
+    async def advice(self, body: Mapping[str, Any], page: str) -> Response:
+        asked = _asked(body)
+        return _json(await self.worker.run(lambda going: self.work.advice(asked, going), page=page, long=True))
+
+    async def section(self, body: Mapping[str, Any], page: str) -> Response:
+        asked, shape = _asked(body), str(body.get("shape", ""))
+        equal = body.get("equal_rate") is True
+        return _json(
+            await self.worker.run(
+                lambda going: self.work.other_section(asked, shape=shape, equal_rate=equal), page=page, long=True
+            )
+        )
+
+    async def band(self, body: Mapping[str, Any], page: str) -> Response:
+        asked = _asked(body)
+        return _json(await self.worker.run(lambda going: self.work.band(asked, going), page=page, long=True))
+
+    async def bar(self, body: Mapping[str, Any], page: str) -> Response:
+        asked = _asked(body)
+        text = await self.worker.must(lambda: self.session.text_of(asked.changes))
+        return Response(text, media_type="text/plain; charset=utf-8")
+
+    async def write(self, body: Mapping[str, Any], page: str) -> Response:
+        asked, name, replace = _asked(body), body.get("name"), body.get("replace") is True
+        if not isinstance(name, str):
+            raise InputError("the name is missing.", where="name", expected="a plain file name that ends in .toml.")
+        try:
+            path = await self.worker.must(lambda: self.session.write(asked.changes, name, replace=replace))
+        except InputError as error:
+            if not replace and error.where == "name" and self.session.taken(name):
+                return _error(409, error, exists=True)
+            raise
+        return _json({"written": path.name, "path": str(path), "next": f"barfem check {path.name}"})
+
+    async def explain(self, request: Request) -> Response:
+        from barfem.show.explain import explain
+
+        try:
+            found = explain(request.query_params.get("key", "")[:200])
+        except BarfemError as error:
+            return _error(422, error)
+        return _json({"title": found.title, "lines": [list(line) for line in found.lines()]})

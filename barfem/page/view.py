@@ -1,0 +1,179 @@
+"""What the page shows of a check: words and cells as `barfem check` prints them, each number with its JSON key."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from barfem.check.result import CheckResult, SettingResult
+from barfem.page.fields import fields_of
+from barfem.page.session import Session
+from barfem.page.sketch import sketch_of
+from barfem.show import details, notes
+from barfem.show.numbers import NONE, life, printable, ratio, repeats_band, signed, significant, whole
+from barfem.show.reasons import reasons
+from barfem.show.table import head_lines
+from barfem.study.advice import Advice
+from barfem.study.change import tables_of
+
+__all__ = ["advice_view", "check_view", "commands"]
+
+Part = dict[str, Any]
+"""A piece of a cell: its text, and of a number the JSON key and the number itself."""
+
+
+def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: CheckResult) -> dict[str, Any]:
+    """Everything the page draws, beside the check's JSON."""
+    tables = tables_of(bar)
+    verdict = notes.verdict(result)
+    return {
+        "file": session.file,
+        "name": result.name,
+        "folder": str(session.folder),
+        "fields": fields_of(session, tables),
+        "sketch": sketch_of(bar, tables),
+        "shape": bar.section.shape,
+        "tables": [_table(result, case) for case in dict.fromkeys(row.case for row in result.rows)],
+        "verdict": printable(verdict),
+        "passes": result.passes,
+        "why": [printable(line) for line in reasons(result.rows)],
+        "governing": [printable(line) for line in details.governing(result)],
+        "lessons": [printable(line) for line in notes.lessons(result)],
+        "head": [printable(line) for line in head_lines(result)],
+        "warnings": list(dict.fromkeys(result.warnings)),
+        "assumptions": list(dict.fromkeys(result.assumptions)),
+        "cautions": list(result.cautions),
+        "commands": commands(session, changes),
+    }
+
+
+def _text(text: str, key: str = "", value: Any = None) -> Part:
+    # No line breaks within a number: the no-break space for what the terminal marks otherwise.
+    return {"text": text.replace("\ue000", "\u00a0"), **({"key": key, "value": value} if key else {})}
+
+
+def _table(result: CheckResult, case: str) -> dict[str, Any]:
+    """The hole settings in one load case: safety factor first, lives as bands, two figures."""
+    rows: list[dict[str, Any]] = []
+    for row in result.rows:
+        if row.case != case:
+            continue
+        name = row.left if row.left == row.right else f"{row.left}/{row.right}"
+        cells = (
+            _cells(row, result)
+            if isinstance(row, SettingResult)
+            else {"passes": {"parts": [_text("NO", "passes", False)], "mood": "bad"}}
+        )
+        rows.append({"hole": f"{row.left}/{row.right}", "name": name, "cells": cells})
+    cycles, repeats = result.target_cycles_judged, result.target_repeats is not None
+    share = f"{100 * result.survival:g} % survival to median"
+    columns = [
+        ("passes", "Passes", "", "settings.passes"),
+        ("safety", "Safety factor", "", "settings.fatigue.safety_factor_at_target"),
+        *([("life", "Life, cycles", share, "settings.fatigue.life_at_survival_cycles")] if cycles else []),
+        *([("repeats", "Life, repeats", share, "settings.fatigue.duty.life_at_survival_repeats")] if repeats else []),
+        ("margin", "Yield margin", "", "settings.yield_margin"),
+        ("stress", "Peak stress", "MPa", "settings.peak.von_mises_MPa"),
+        ("rate", "Rate", "N/mm", "settings.rate_N_per_mm"),
+        ("next", "Next hole", "%", "settings.step_to_next_percent"),
+        ("link", "Link force", "N", "settings.link_force_left_N"),
+    ]
+    said = result.cases.get(case)
+    return {
+        "case": case,
+        "title": f"{case.capitalize()}{f': {printable(said)}' if said else ''}",
+        "columns": [{"id": one, "heading": head, "unit": unit, "why": why} for one, head, unit, why in columns],
+        "rows": rows,
+    }
+
+
+def _cells(row: SettingResult, result: CheckResult) -> dict[str, Any]:
+    fatigue = row.fatigue
+    factor, wanted = fatigue.safety_factor_at_target, 1.0 if result.target_cycles_judged else None
+    left, right = row.link_force_left_N, row.link_force_right_N
+    link = ("link_force_left_N", left) if abs(left) >= abs(right) else ("link_force_right_N", right)
+    cells: dict[str, dict[str, Any]] = {
+        "passes": {"parts": [_text("yes" if row.passes else "NO", "passes", row.passes)],
+                   "mood": "good" if row.passes else "bad"},
+        "safety": _number("fatigue.safety_factor_at_target", factor, ratio(factor, wanted),
+                          bad=factor is not None and wanted is not None and factor < wanted),
+        "life": {"parts": _life(row)},
+        "margin": _number("yield_margin", row.yield_margin, ratio(row.yield_margin, result.yield_margin_target),
+                          bad=row.yield_margin < result.yield_margin_target),
+        "stress": _number("peak.von_mises_MPa", row.peak.von_mises_MPa, whole(row.peak.von_mises_MPa)),
+        "rate": _number("rate_N_per_mm", row.rate_N_per_mm, significant(row.rate_N_per_mm)),
+        "next": _number("step_to_next_percent", row.step_to_next_percent,
+                        NONE if row.step_to_next_percent is None else f"{row.step_to_next_percent:+.1f}"),
+        "link": _number(link[0], link[1], signed(link[1])),
+    }  # fmt: skip
+    if fatigue.duty is not None:
+        duty = fatigue.duty
+        survival = duty.life_at_survival_repeats
+        text = "no end" if survival is None else repeats_band(survival, duty.life_repeats)
+        cells["repeats"] = {"parts": [_text(text, "fatigue.duty.life_at_survival_repeats", survival)]}
+    return cells
+
+
+def _number(key: str, value: float | None, text: str, *, bad: bool = False) -> dict[str, Any]:
+    return {"parts": [_text(text, key, value)], "mood": "bad" if bad else ""}
+
+
+def _life(row: SettingResult) -> list[Part]:
+    """The band from the life at survival to the median, as the printed table has it."""
+    fatigue = row.fatigue
+    survival, median = fatigue.life_at_survival_cycles, fatigue.life_cycles
+    low, high = "fatigue.life_at_survival_cycles", "fatigue.life_cycles"
+    knee = fatigue.knee_cycles
+    if fatigue.runout:
+        over = _text("see why" if knee is None else f"over {whole(knee)}", high, median)
+        return [over] if survival is None else [_text(life(survival), low, survival), _text(" to "), over]
+    if survival is None or median is None:
+        return [_text("none", low, survival)]
+    if life(survival) == life(median):
+        return [_text(life(survival), low, survival)]
+    return [_text(life(survival), low, survival), _text(" to "), _text(life(median), high, median)]
+
+
+def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -> list[dict[str, Any]]:
+    """What would make failing hole settings pass, or what there is to spare, in the words of `barfem check`."""
+    out = []
+    for each in found:
+        holes = each.left if each.left == each.right else f"{each.left}/{each.right}"
+        words = each.words
+        if each.rate_change_percent is not None and each.rate_N_per_mm is not None:
+            words += f": {significant(each.rate_N_per_mm)} N/mm, {each.rate_change_percent:+.0f} %"
+        said = f"To spare: it passes up to {words}." if passes else words
+        out.append(
+            {
+                "hole": "" if passes else holes + (f", {each.case}" if several_cases else ""),
+                "left": each.left, "right": each.right, "case": each.case, "kind": each.kind,
+                "words": printable(said), "changes": dict(each.changes),
+                "rate_N_per_mm": each.rate_N_per_mm, "rate_change_percent": each.rate_change_percent,
+            }
+        )  # fmt: skip
+    return out
+
+
+def commands(session: Session, changes: Mapping[str, Any]) -> list[str]:
+    """Lines for a shell that lead to the same numbers."""
+    file = session.file
+    lines = [] if file is not None else ["barfem new my-bar.toml --yes"]
+    name = shlex.quote(file or "my-bar.toml")
+    if not changes:
+        return [*lines, f"barfem check {name}"]
+    given = " ".join(shlex.quote(f"{key}={_toml(value)}") for key, value in changes.items())
+    return [*lines, f"barfem sweep {name} {given}", *(f"barfem check {shlex.quote(str(p))}" for p in session.written)]
+
+
+def _toml(value: Any) -> str:
+    """A value as `barfem sweep` takes it: numbers as they are, all else as a list of one TOML value."""
+    import tomlkit
+
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return repr(value)
+    if isinstance(value, Mapping):
+        table = tomlkit.inline_table()
+        table.update(value)
+        return f"[{table.as_string()}]"
+    return f"[{tomlkit.item(value).as_string().strip()}]"

@@ -1,0 +1,144 @@
+"""What the page asks for, computed: the check, its scene, advice, the other section, a tolerance band."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from barfem.check.api import check_bar, check_with_states
+from barfem.check.result import CheckResult
+from barfem.check.solved import Solved
+from barfem.page.equal import other_section
+from barfem.page.session import Asked, Session
+from barfem.page.view import advice_view, check_view
+from barfem.show.figures.data import FigureData
+from barfem.show.numbers import life, ratio, round_down, significant, whole
+from barfem.show.report.scene_data import scene_data
+from barfem.strength.section_map import OUTSIDE
+from barfem.study.advice import Advice, advise, travel_to_spare
+from barfem.study.bands import bands_of
+from barfem.study.sampling import FEWEST_BASE_POINTS
+from barfem.study.tolerance import tolerance
+from barfem.version import __version__
+
+__all__ = ["Work"]
+
+Going = Callable[[], None]
+
+
+@dataclass
+class Work:
+    """Answers about one session; the last solved bar is kept, for its scene and advice."""
+
+    session: Session
+    _last: tuple[str, CheckResult, Solved] | None = field(default=None, repr=False)
+
+    def _solved(self, asked: Asked) -> tuple[CheckResult, Solved]:
+        if self._last is None or self._last[0] != asked.key:
+            bar = self.session.changed(asked.changes)
+            self._last = (asked.key, *check_with_states(bar, case=asked.case))
+        return self._last[1], self._last[2]
+
+    def check(self, asked: Asked, *, page: bool = False) -> dict[str, Any]:
+        """The check's JSON, as `barfem check --json` writes it; with `page` also what the page draws of it."""
+        result, solved = self._solved(asked)
+        out = {"format": 1, "barfem": __version__, **result.to_json_dict()}
+        if page:
+            out["page"] = check_view(self.session, asked.changes, solved.bar, result)
+        return out
+
+    def scene(self, asked: Asked, *, setting: int) -> dict[str, Any]:
+        """One hole setting for the view, and the stress along the bar at every one."""
+        result, solved = self._solved(asked)
+        data = FigureData(result, solved)
+        rows = range(len(result.settings))
+        at = setting if setting in rows else data.by_stress
+        return {"scene": scene_data(data, only=[at]), "setting": at, "along": _along(data)}
+
+    def advice(self, asked: Asked, going: Going) -> dict[str, Any]:
+        """What would make failing hole settings pass; of a bar that passes, what there is to spare."""
+        bar = self.session.changed(asked.changes)
+        going()
+        result = check_bar(bar, case=asked.case)
+        if any(row.does_nothing is not None for row in result.settings):
+            return {"passes": result.passes, "advice": []}
+        going()
+        found: Sequence[Advice]
+        if result.passes:
+            spare = travel_to_spare(bar, case=asked.case, going=going)
+            found = () if spare is None else (spare,)
+        else:
+            found = advise(bar, case=asked.case, going=going)
+        several = len({row.case for row in result.settings}) > 1
+        return {"passes": result.passes, "advice": advice_view(found, passes=result.passes, several_cases=several)}
+
+    def other_section(self, asked: Asked, *, shape: str, equal_rate: bool) -> dict[str, Any]:
+        """Changes that make a tube of a solid bar, or a solid bar of a tube."""
+        bar = self.session.changed(asked.changes)
+        changes, told = other_section(bar, asked.changes, shape=shape, equal_rate=equal_rate)
+        return {"changes": changes, "told": told}
+
+    def band(self, asked: Asked, going: Going) -> dict[str, Any]:
+        """The range of 95 % of bars of this drawing, at every hole setting."""
+
+        def progress(done: int, of: int) -> None:
+            going()
+
+        bar = self.session.changed(asked.changes)
+        # The least that the study takes: enough for a range, not for the chance of a miss.
+        samples = FEWEST_BASE_POINTS * (len(bands_of(bar)) + 2)
+        found = tolerance(bar, samples=samples, case=asked.case, progress=progress)
+        rows = []
+        for row in found.settings:
+            spreads = {}
+            for name, key in _SPREADS.items():
+                spread = row.spreads.get(name)
+                if spread is not None:
+                    spreads[key[0]] = {"text": _band(spread.low, spread.high, key[1]), **_ends(spread.low, spread.high)}
+            rows.append({"hole": f"{row.left}/{row.right}", "case": row.case, "spreads": spreads})
+        return {"samples": samples, "rows": rows}
+
+
+_SPREADS: dict[str, tuple[str, Callable[[float], str]]] = {
+    "rate_N_per_mm": ("rate_N_per_mm", significant),
+    "peak_MPa": ("peak.von_mises_MPa", whole),
+    "yield_margin": ("yield_margin", ratio),
+    "safety_factor_at_target": ("fatigue.safety_factor_at_target", ratio),
+    "life_at_survival_cycles": ("fatigue.life_at_survival_cycles", lambda value: life(round_down(value))),
+}
+
+
+def _ends(low: float | None, high: float | None) -> dict[str, float | None]:
+    return {"low": _finite(low), "high": _finite(high)}
+
+
+def _finite(value: float | None) -> float | None:
+    return float(value) if value is not None and np.isfinite(value) else None
+
+
+def _band(low: float | None, high: float | None, show: Callable[[float], str]) -> str:
+    ends = [_finite(low), _finite(high)]
+    said = ["no end" if end is None else show(end) for end in ends]
+    return " to ".join(said).replace("\ue000", "\u00a0")
+
+
+def _along(data: FigureData) -> dict[str, Any]:
+    """Greatest von Mises stress round the outside at every station, for each hole setting, MPa."""
+    fields, result = data.fields, data.result
+    outside = fields.along_MPa(OUTSIDE).max(axis=1)
+    limit = data.bar.steel.yield_strength_MPa * fields.strength_scale / (1.0 + result.yield_margin_target)
+    return {
+        "stations": np.round(fields.station_mm, 1).tolist(),
+        "stress": np.round(np.nan_to_num(outside), 1).tolist(),
+        "names": [data.name(j) for j in range(len(result.settings))],
+        "limit": round(float(np.min(limit)), 1),
+        "margin": result.yield_margin_target,
+        "marks": [
+            {"kind": mark.kind, "name": mark.name, "from": round(mark.start_mm, 1), "to": round(mark.end_mm, 1)}
+            for mark in data.marks
+        ],
+        "length": round(data.bar.centreline.length_mm, 1),
+    }

@@ -1,0 +1,63 @@
+"""The page's server in the test's own process: requests as a browser makes them, and as others would."""
+
+from __future__ import annotations
+
+import asyncio
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+
+from barfem.page.app import Answers, make_app
+from barfem.page.session import Session, open_file
+
+ROOT = Path(__file__).parents[2]
+TOKEN, PORT = "token-of-the-test", 8765
+
+
+class Client:
+    """Requests to an application without a network."""
+
+    def __init__(self, app: Any) -> None:
+        self.app = app
+
+    def request(self, method: str, path: str, **what: Any) -> httpx.Response:
+        async def ask() -> httpx.Response:
+            transport = httpx.ASGITransport(app=self.app)
+            async with httpx.AsyncClient(transport=transport, base_url=f"http://127.0.0.1:{PORT}") as client:
+                return await client.request(method, path, **what)
+
+        return asyncio.run(ask())
+
+    def get(self, path: str, **what: Any) -> httpx.Response:
+        return self.request("GET", path, **what)
+
+    def post(self, path: str, **what: Any) -> httpx.Response:
+        return self.request("POST", path, **what)
+
+
+class Page:
+    """A session and a client that has its token."""
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self.answers = Answers(session)
+        self.client = Client(make_app(session, token=TOKEN, port=PORT, answers=self.answers))
+
+    def post(self, path: str, body: Any = None, **headers: str) -> Any:
+        """The answer to a request with the token; header names with _ for -."""
+        given = {"x-token": TOKEN, **{name.replace("_", "-"): value for name, value in headers.items()}}
+        return self.client.post(path, json={} if body is None else body, headers=given)
+
+
+@pytest.fixture
+def tube(tmp_path: Path) -> Iterator[Page]:
+    """The page of a copy of the rear tube: four holes, of which two fail."""
+    path = tmp_path / "tube.toml"
+    shutil.copy(ROOT / "geometries" / "pickup-rear-tube.toml", path)
+    page = Page(open_file(path))
+    yield page
+    page.answers.worker.close()

@@ -1,0 +1,193 @@
+"""What the page answers: the check's own numbers, errors in its words at their control, and bar files that hold it."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import threading
+import time
+import tomllib
+
+import pytest
+
+from barfem.cli.main import main
+from barfem.model.schema import TolerancesTable
+from barfem.page.session import open_file
+from barfem.page.worker import Superseded
+from tests.page.conftest import ROOT, TOKEN, Page
+
+CHANGES = {"section.diameter": 24.0, "mounts.*.length": 45, "ends.holes.4.from_tip": "3.5 in"}
+
+
+def without_names(data: dict) -> dict:
+    """The check's JSON but for where it was read from."""
+    found = {key: value for key, value in data.items() if key not in ("source", "input_sha256", "page")}
+    return {**found, "inputs": {key: value for key, value in found["inputs"].items() if key != "source"}}
+
+
+def test_it_is_the_check_of_the_file_that_it_writes(tube, tmp_path, capsys):
+    answer = tube.post("/check", {"changes": CHANGES}).json()
+    assert tube.post("/write", {"changes": CHANGES, "name": "new.toml"}).json()["written"] == "new.toml"
+    main(["check", str(tmp_path / "new.toml"), "--json", "-"])
+    assert without_names(answer) == without_names(json.loads(capsys.readouterr().out))
+
+
+def test_a_written_bar_keeps_the_comments_and_says_what_changed(tube, tmp_path):
+    tube.post("/write", {"changes": CHANGES, "name": "new.toml"})
+    text = (tmp_path / "new.toml").read_text(encoding="utf-8")
+    assert "# a tube must say when it was bent: here while soft" in text
+    assert text.startswith("# From tube.toml, changed on the live page: section.diameter")
+    found = tomllib.loads(text)
+    assert found["section"]["diameter"] == 24.0
+    assert [mount["length"] for mount in found["mounts"]] == [45, 45]
+    assert tube.post("/bar", {"changes": CHANGES}).text == text
+    assert tube.post("/bar", {"changes": {}}).text == (tmp_path / "tube.toml").read_text(encoding="utf-8")
+
+
+def test_a_name_that_is_taken_is_asked_about_once(tube, tmp_path):
+    (tmp_path / "other.toml").write_text("as it was", encoding="utf-8")
+    refused = tube.post("/write", {"changes": CHANGES, "name": "other.toml"})
+    assert refused.status_code == 409 and refused.json()["error"]["exists"] is True
+    assert (tmp_path / "other.toml").read_text(encoding="utf-8") == "as it was"
+    assert tube.post("/write", {"changes": CHANGES, "name": "other.toml", "replace": True}).status_code == 200
+    assert "live page" in (tmp_path / "other.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("changes", "key", "said"),
+    [
+        ({"section.wall": 14.0}, "section.wall", "wall"),
+        ({"section.diameter": -3}, "section.diameter", "not above 0"),
+        ({"section.diameter": "26,5 mm"}, "section.diameter", "decimals are written with a point"),
+        ({"material.surface": "shiny"}, "material.surface", "shiny"),
+        ({"mounts.*.length": -1}, "mounts.*.length", "below 0"),
+        ({"ends.holes.2.from_tip": "far"}, "ends.holes.2.from_tip", "not a number"),
+        ({"arms.splay": 88}, "arms.splay", "splay"),
+        ({"section.diameter": 25.0, "links.length": "x"}, "links.length", "not a number"),
+    ],
+)
+def test_an_error_names_its_control_in_the_words_of_the_command_line(tube, changes, key, said):
+    answer = tube.post("/check", {"changes": changes})
+    assert answer.status_code == 422
+    error = answer.json()["error"]
+    assert error["key"] == key
+    assert said in error["message"] and error["expected"]
+
+
+def test_the_controls_say_what_stands_in_the_file(tube):
+    page = tube.post("/check", {"changes": {"section.diameter": 24.0}, "page": True}).json()["page"]
+    fields = {field["key"]: field for field in page["fields"]}
+    diameter = fields["section.diameter"]
+    assert (diameter["at"], diameter["was_at"]) == (24.0, 26.0)
+    assert diameter["low"] < 24.0 < diameter["high"]
+    assert fields["mounts.2.from_middle"]["also"] == [{"key": "mounts.1.from_middle", "factor": -1}]
+    assert "mounts.*.radial_stiffness" in fields
+    assert "shot-peened" in fields["material.surface"]["choices"]
+    assert page["commands"] == [f"barfem sweep {tube.session.file} section.diameter=24.0"]
+    for field in fields.values():
+        assert field["about"], field["key"]
+
+
+def test_every_printed_number_is_that_of_the_json(tube):
+    """A cell's text is its value rounded to the digits that it shows; lives are rounded down, as printed."""
+    answer = tube.post("/check", {"changes": {}, "page": True}).json()
+    settings = {f"{each['left']}/{each['right']}": each for each in answer["settings"]}
+    seen = set()
+    for table in answer["page"]["tables"]:
+        for row in table["rows"]:
+            for cell in row["cells"].values():
+                for part in cell["parts"]:
+                    value = settings[row["hole"]]
+                    for name in part["key"].split(".") if "key" in part else ():
+                        value = value[name]
+                    if "key" not in part or value is None or isinstance(value, bool) or "over" in part["text"]:
+                        continue
+                    seen.add(part["key"])
+                    assert part["value"] == value
+                    text = part["text"].replace("\u00a0", "").replace("+", "")
+                    digits = 10.0 ** -len(text.partition(".")[2]) if "." in text else 1.0
+                    step = 10.0 ** (len(text) - 2) if "life" in part["key"] else digits
+                    assert abs(float(text) - value) <= step
+    assert {"fatigue.safety_factor_at_target", "fatigue.life_cycles", "yield_margin", "rate_N_per_mm"} <= seen
+
+
+def test_advice_leads_to_a_bar_that_passes(tube):
+    found = tube.post("/advice", {"changes": {}}).json()
+    assert found["passes"] is False
+    skin = next(each for each in found["advice"] if each["kind"] == "skin")
+    assert tube.post("/check", {"changes": skin["changes"]}).json()["passes"] is True
+    spare = tube.post("/advice", {"changes": skin["changes"]}).json()
+    assert spare["passes"] is True and spare["advice"][0]["words"].startswith("To spare")
+
+
+def test_a_solid_bar_of_equal_rate_has_the_tubes_rate(tube):
+    found = tube.post("/section", {"changes": {}, "shape": "round", "equal_rate": True}).json()
+    solid = tube.post("/check", {"changes": found["changes"], "page": True}).json()
+    drawn = tube.post("/check", {"changes": {}}).json()
+    assert solid["page"]["shape"] == "round"
+    assert solid["settings"][-1]["rate_N_per_mm"] == pytest.approx(drawn["settings"][-1]["rate_N_per_mm"], rel=1e-3)
+    back = tube.post("/section", {"changes": found["changes"], "shape": "tube", "equal_rate": False}).json()
+    assert tube.post("/check", {"changes": back["changes"]}).status_code == 200
+    assert tube.post("/section", {"changes": {}, "shape": "square"}).status_code == 422
+
+
+def test_the_scene_is_that_of_one_hole_and_small(tube):
+    answer = tube.post("/scene", {"changes": {}, "setting": 2})
+    found = answer.json()
+    assert found["setting"] == 2 and found["scene"]["settings"] == ["hole 3"]
+    assert len(answer.content) < 150_000
+    assert len(found["along"]["stress"]) == 4 and len(found["along"]["stations"]) == len(found["along"]["stress"][0])
+
+
+def test_a_tolerance_band_holds_the_bar_as_drawn(tmp_path):
+    path = tmp_path / "solid.toml"
+    shutil.copy(ROOT / "geometries" / "pickup-front-solid.toml", path)
+    page = Page(open_file(path))
+    bands = [name for name in TolerancesTable.model_fields if name not in ("distribution", "diameter", "hole_position")]
+    off = {
+        f"tolerances.{name}": 0 for name in bands if name not in ("tensile_strength", "hardness", "decarburised_depth")
+    }
+    found = page.post("/band", {"changes": {**off, "tolerances.diameter": 0.2, "section.diameter": 23.0}}).json()
+    drawn = page.post("/check", {"changes": {"section.diameter": 23.0}}).json()["settings"]
+    for row, setting in zip(found["rows"], drawn, strict=True):
+        spread = row["spreads"]["rate_N_per_mm"]
+        assert spread["low"] < setting["rate_N_per_mm"] < spread["high"]
+    page.answers.worker.close()
+
+
+def test_why_is_what_explain_says(tube):
+    found = tube.client.get("/explain?key=yield_margin", headers={"x-token": TOKEN}).json()
+    assert found["title"] == "Yield margin"
+    assert any(what == "formula" for what, _ in found["lines"])
+    assert tube.client.get("/explain?key=nonsense-of-all-kinds", headers={"x-token": TOKEN}).status_code == 422
+
+
+def test_the_newest_change_wins_and_long_work_gives_up(tube):
+    """While the worker is held, two changes come: the older one is dropped, and so is what was asked before both."""
+    import asyncio
+
+    worker = tube.answers.worker
+    held, said = threading.Event(), []
+
+    def long(going):
+        said.append("began")
+        while not held.is_set():
+            time.sleep(0.005)
+        going()  # overtaken by then
+        return "long"
+
+    async def everything():
+        first = asyncio.create_task(worker.run(long, page="a"))
+        while not said:
+            await asyncio.sleep(0.005)
+        old = asyncio.create_task(worker.run(lambda going: "old", page="a", newest=True))
+        await asyncio.sleep(0.01)
+        new = asyncio.create_task(worker.run(lambda going: "new", page="a", newest=True))
+        other = asyncio.create_task(worker.run(lambda going: "another page's", page="b", newest=True))
+        await asyncio.sleep(0.01)
+        held.set()
+        return await asyncio.gather(first, old, new, other, return_exceptions=True)
+
+    one, two, three, four = asyncio.run(everything())
+    assert isinstance(one, Superseded) and isinstance(two, Superseded)
+    assert (three, four) == ("new", "another page's")
