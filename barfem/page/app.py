@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import json
+import threading
 import traceback
 from collections.abc import Awaitable, Callable, Mapping
 from functools import cached_property
@@ -20,7 +22,7 @@ from barfem.model.errors import BarfemError, InputError
 from barfem.page.fields import field_at, fields_of
 from barfem.page.guard import Guard
 from barfem.page.session import Asked, Session
-from barfem.page.worker import Superseded, Worker
+from barfem.page.worker import Asker, Superseded, Worker
 from barfem.version import __version__
 
 if TYPE_CHECKING:
@@ -32,6 +34,7 @@ KINDS = {
     "html": "text/html", "css": "text/css", "js": "text/javascript", "svg": "image/svg+xml", "json": "application/json",
 }  # fmt: skip
 CHANGED = 'a JSON object such as {"changes": {"section.diameter": 24.0}}.'
+WATCH_S = 0.2
 Endpoint = Callable[[Request], Awaitable[Response]]
 
 
@@ -102,12 +105,14 @@ def _error(status: int, error: BarfemError, **more: Any) -> Response:
     return _json({"error": {"where": where, "message": problem, "expected": expected, **more}}, status)
 
 
-def _answered(answers: Answers, made: Callable[[Mapping[str, Any], str], Awaitable[Response]]) -> Endpoint:
+def _answered(answers: Answers, made: Callable[[Mapping[str, Any], Asker], Awaitable[Response]]) -> Endpoint:
     async def endpoint(request: Request) -> Response:
         body: Mapping[str, Any] = {}
+        gone = threading.Event()
+        watch = asyncio.create_task(_watch(request, gone))
         try:
             body = _body(await request.body())
-            return await made(body, request.headers.get("x-page", "")[:64])
+            return await made(body, Asker(request.headers.get("x-page", "")[:64], gone))
         except Superseded:
             return _error(409, InputError("a newer change came.", where="changes"), superseded=True)
         except BarfemError as error:
@@ -117,8 +122,18 @@ def _answered(answers: Answers, made: Callable[[Mapping[str, Any], str], Awaitab
         except Exception as error:  # whatever reaches this line is a bug, and the user is told so
             traceback.print_exc()
             return _error(500, BarfemError(f"sorry, this is a bug in barfem ({type(error).__name__}: {error})."))
+        finally:
+            watch.cancel()
 
     return endpoint
+
+
+async def _watch(request: Request, gone: threading.Event) -> None:
+    """Note when nobody waits for the answer any more: a page that was closed, a question that was given up."""
+    while not gone.is_set():
+        await asyncio.sleep(WATCH_S)
+        if await request.is_disconnected():
+            gone.set()
 
 
 def _body(raw: bytes) -> dict[str, Any]:
@@ -179,21 +194,21 @@ class Answers:
             found = None
         return found or str(next(reversed(changes)))
 
-    async def check(self, body: Mapping[str, Any], page: str) -> Response:
+    async def check(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)
         shown = body.get("page") is True
         return _json(await self.worker.run(lambda going: self.work.check(asked, page=shown), page=page, newest=True))
 
-    async def scene(self, body: Mapping[str, Any], page: str) -> Response:
+    async def scene(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked, setting = _asked(body), body.get("setting", -1)
         at = setting if isinstance(setting, int) else -1
         return _json(await self.worker.run(lambda going: self.work.scene(asked, setting=at), page=page))
 
-    async def advice(self, body: Mapping[str, Any], page: str) -> Response:
+    async def advice(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)
         return _json(await self.worker.run(lambda going: self.work.advice(asked, going), page=page, long=True))
 
-    async def section(self, body: Mapping[str, Any], page: str) -> Response:
+    async def section(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked, shape = _asked(body), str(body.get("shape", ""))
         equal = body.get("equal_rate") is True
         return _json(
@@ -202,16 +217,16 @@ class Answers:
             )
         )
 
-    async def band(self, body: Mapping[str, Any], page: str) -> Response:
+    async def band(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)
         return _json(await self.worker.run(lambda going: self.work.band(asked, going), page=page, long=True))
 
-    async def bar(self, body: Mapping[str, Any], page: str) -> Response:
+    async def bar(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)
         text = await self.worker.must(lambda: self.session.text_of(asked.changes))
         return Response(text, media_type="text/plain; charset=utf-8")
 
-    async def write(self, body: Mapping[str, Any], page: str) -> Response:
+    async def write(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked, name, replace = _asked(body), body.get("name"), body.get("replace") is True
         if not isinstance(name, str):
             raise InputError("the name is missing.", where="name", expected="a plain file name that ends in .toml.")

@@ -120,7 +120,13 @@ def fields_of(session: Session, tables: Tables) -> list[dict[str, Any]]:
             for place, key in _there(tables, control.path.split("."), control.path in DEFAULTS)
         ]
         found += _together([each for each in made if each is not None])
-    return found
+    # Point by point and row by row, not all x first.
+    return [each for group in dict.fromkeys(map(_group, found)) for each in found if _group(each) == group]
+
+
+def _group(field: Mapping[str, Any]) -> str:
+    key = str(field["key"])
+    return key.rpartition(".")[0] if key.startswith(("centreline.points.", "bends.rows.")) else field["group"]
 
 
 def field_at(fields: Sequence[Mapping[str, Any]], where: str) -> str | None:
@@ -254,6 +260,8 @@ def _first_conditions(session: Session) -> dict[str, str]:
 
 def _together(fields: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Entries of a list that are alike as one control: equal numbers, or two that mirror each other."""
+    if len(fields) > 2 and fields[0]["key"].startswith("centreline.points."):
+        return _mirrored(fields)
     if len(fields) < 2 or not fields[0]["key"].startswith("mounts."):
         return fields
     first, last = fields[0], fields[-1]
@@ -271,6 +279,23 @@ def _together(fields: list[dict[str, Any]]) -> list[dict[str, Any]]:
         if leaf not in ("from_middle", "y"):
             each["label"] = f"Bushing {number_}: {each['label'][0].lower()}{each['label'][1:]}"
     return fields
+
+
+def _mirrored(fields: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One coordinate of the points of a symmetrical bar: each pair as one control, named from the outside in."""
+    sign = -1 if fields[0]["key"].endswith(".2") else 1
+    values = [each["at"] for each in fields]
+    if any(value is None for value in values) or values != [sign * value for value in values[::-1]]:
+        return fields
+    half, axis = len(fields) // 2, "xyz"[int(fields[0]["key"][-1]) - 1]
+    made = []
+    for i in range(half):
+        right, left = fields[i], fields[-1 - i]
+        name = "Tips" if i == 0 else "Corners" if half == 2 else f"Corners {i}"
+        places = [*right["places"], *left["places"]]
+        also = [{"key": right["key"], "factor": sign}]
+        made.append({**left, "label": f"{name}, {axis}", "also": also, "places": places})
+    return [*made, *fields[half : len(fields) - half]]
 
 
 def _about(path: str) -> str:

@@ -67,7 +67,7 @@ def serve(session: Session, *, port: int = 0, browser: bool = True) -> None:
     config = uvicorn.Config(
         make_app(session, token=token, port=port, answers=answers),
         lifespan="off",
-        log_level="error",
+        log_level="critical",
         access_log=False,
         server_header=False,
         date_header=False,

@@ -12,16 +12,25 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
 from typing import TypeVar
 
-__all__ = ["Superseded", "Worker"]
+__all__ = ["Asker", "Superseded", "Worker"]
 
 T = TypeVar("T")
 MOST_PAGES = 64
 
 
 class Superseded(Exception):
-    """A newer change came before this one was answered."""
+    """A newer change came before this one was answered, or nobody waits for it."""
+
+
+@dataclass(frozen=True)
+class Asker:
+    """The page that asks, and whether it has stopped waiting for this answer."""
+
+    page: str = ""
+    gone: threading.Event = field(default_factory=threading.Event)
 
 
 class Worker:
@@ -42,14 +51,14 @@ class Worker:
             return now
 
     async def run(
-        self, job: Callable[[Callable[[], None]], T], *, page: str, newest: bool = False, long: bool = False
+        self, job: Callable[[Callable[[], None]], T], *, page: Asker, newest: bool = False, long: bool = False
     ) -> T:
         """The job's answer. It is called with a function that raises `Superseded` where it should give up.
 
         Parameters
         ----------
         page
-            Whose change it belongs to.
+            Who asks.
         newest
             It is a new change, which overtakes whatever that page asked before.
         long
@@ -58,14 +67,15 @@ class Worker:
         Raises
         ------
         Superseded
-            A newer change of that page came first.
+            A newer change of that page came first, or it has gone.
         """
-        mine = self._count(page, 1 if newest else 0)
+        mine = self._count(page.page, 1 if newest else 0)
 
         def going() -> None:
             with self._lock:
-                if self._newest.get(page, mine) > mine:
-                    raise Superseded
+                overtaken = self._newest.get(page.page, mine) > mine
+            if overtaken or page.gone.is_set():
+                raise Superseded
 
         def begin() -> T:
             going()

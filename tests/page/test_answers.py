@@ -13,7 +13,7 @@ import pytest
 from barfem.cli.main import main
 from barfem.model.schema import TolerancesTable
 from barfem.page.session import open_file
-from barfem.page.worker import Superseded
+from barfem.page.worker import Asker, Superseded
 from tests.page.conftest import ROOT, TOKEN, Page
 
 CHANGES = {"section.diameter": 24.0, "mounts.*.length": 45, "ends.holes.4.from_tip": "3.5 in"}
@@ -177,13 +177,13 @@ def test_the_newest_change_wins_and_long_work_gives_up(tube):
         return "long"
 
     async def everything():
-        first = asyncio.create_task(worker.run(long, page="a"))
+        first = asyncio.create_task(worker.run(long, page=Asker("a")))
         while not said:
             await asyncio.sleep(0.005)
-        old = asyncio.create_task(worker.run(lambda going: "old", page="a", newest=True))
+        old = asyncio.create_task(worker.run(lambda going: "old", page=Asker("a"), newest=True))
         await asyncio.sleep(0.01)
-        new = asyncio.create_task(worker.run(lambda going: "new", page="a", newest=True))
-        other = asyncio.create_task(worker.run(lambda going: "another page's", page="b", newest=True))
+        new = asyncio.create_task(worker.run(lambda going: "new", page=Asker("a"), newest=True))
+        other = asyncio.create_task(worker.run(lambda going: "another page's", page=Asker("b"), newest=True))
         await asyncio.sleep(0.01)
         held.set()
         return await asyncio.gather(first, old, new, other, return_exceptions=True)

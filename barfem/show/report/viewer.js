@@ -1,17 +1,29 @@
 // The view of the bar: orbit, zoom, and what lies under the pointer. A parallel projection drawn back to front on a
 // two-dimensional canvas: some four thousand patches need no graphics processor and no library, it works on every
 // phone and in print, and the page stays a tenth of the size that a general plotting library would make it.
+//
+// The report and the live page share it: `barView(data)` draws into the elements that stand there by their ids, and
+// returns `update(data)`, which keeps the view as it is turned. A page that holds a scene starts by itself.
 "use strict";
-(() => {
+globalThis.barView = (first) => {
   const element = (id) => document.getElementById(id);
-  const canvas = element("bar3d"), source = element("scene");
+  const canvas = element("bar3d");
   const pen = canvas && canvas.getContext("2d");
-  if (!pen || !source) return; // the still picture stays
-  const data = JSON.parse(source.textContent);
+  if (!pen) return null; // the still picture stays
   const bytes = (text) => Uint8Array.from(atob(text), (c) => c.charCodeAt(0)).buffer;
-  const skin = new Int16Array(bytes(data.skin)), stress = new Uint16Array(bytes(data.stress));
-  const worth = { margin: new Uint16Array(bytes(data.margin)), safety: new Uint16Array(bytes(data.safety)) };
-  const sections = data.stations.length, around = data.around, strips = sections - 1;
+  let data, skin, stress, worth, sections, around, strips;
+
+  function take(scene) {
+    data = scene;
+    skin = new Int16Array(bytes(data.skin));
+    stress = new Uint16Array(bytes(data.stress));
+    worth = { margin: new Uint16Array(bytes(data.margin)), safety: new Uint16Array(bytes(data.safety)) };
+    sections = data.stations.length;
+    around = data.around;
+    strips = sections - 1;
+  }
+
+  take(first);
   const view = { setting: data.start.setting, scale: data.start.scale, azimuth: 0, elevation: 0, zoom: 1, x: 0, y: 0 };
   const tip = element("tip"), said = element("said");
   let drawn = [], chosen = null, frame = 0, colors = {};
@@ -159,8 +171,9 @@
     pen.lineWidth = 4;
     pen.strokeStyle = colors.wash;
     pen.fillStyle = colors.ink;
-    pen.strokeText(label, x, mark[1] - 27);
-    pen.fillText(label, x, mark[1] - 27);
+    const y = Math.max(mark[1] - 27, 16);
+    pen.strokeText(label, x, y);
+    pen.fillText(label, x, y);
     cross(axes);
     drawn = faces;
     canvas.dataset.view = [view.azimuth, view.elevation, view.zoom].map((v) => v.toFixed(3)).join(" ");
@@ -320,4 +333,14 @@
   theme();
   window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", theme);
   new ResizeObserver(redraw).observe(canvas);
-})();
+  return {
+    update(scene) {
+      take(scene);
+      view.setting = Math.min(view.setting, data.settings.length - 1);
+      tip.hidden = true;
+      key();
+      redraw();
+    },
+  };
+};
+if (document.getElementById("scene")) globalThis.barView(JSON.parse(document.getElementById("scene").textContent));

@@ -1,0 +1,83 @@
+// Questions to the page's own server. One check runs at a time; while it does, the newest change waits and older ones
+// are dropped, so that the table follows a slider as fast as bars are solved.
+
+const token = new URLSearchParams(location.search).get("token") || "";
+const page = Array.from(crypto.getRandomValues(new Uint8Array(8)), (n) => n.toString(16).padStart(2, "0")).join("");
+const PATIENCE_MS = 400; // a check that takes longer is given up where a newer change waits
+
+export class Refusal extends Error {
+  constructor(status, error) {
+    super(error.message);
+    this.status = status;
+    Object.assign(this, { where: "", expected: "" }, error);
+  }
+
+  /** In the words of the command line. */
+  get words() { return this.message + (this.expected ? ` Right would be: ${this.expected}` : ""); }
+}
+
+export async function ask(path, body, signal) {
+  const options = { headers: { "X-Token": token, "X-Page": page }, signal, cache: "no-store" };
+  if (body !== undefined) Object.assign(options, { method: "POST", body: JSON.stringify(body) });
+  if (body !== undefined) options.headers["Content-Type"] = "application/json";
+  let answer;
+  try {
+    answer = await fetch(path, options);
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Refusal(0, { message: "barfem page does not answer: it has been stopped.", expected: "barfem page in a terminal, and its address." });
+  }
+  if (path === "bar") {
+    if (answer.ok) return answer.text();
+  }
+  const found = await answer.json();
+  if (!answer.ok) throw new Refusal(answer.status, found.error);
+  return found;
+}
+
+/** The newest question alone: `answered(data, question)` or `failed(refusal, question)`. */
+export class Newest {
+  constructor(path, { answered, failed, started = () => {} }) {
+    Object.assign(this, { path, answered, failed, started, running: null, waiting: null });
+  }
+
+  ask(question) {
+    this.waiting = question;
+    if (!this.running) this.next();
+    else if (performance.now() - this.running.since > PATIENCE_MS) this.running.abort.abort();
+    else if (!this.timer) {
+      this.timer = setTimeout(() => {
+        this.timer = 0;
+        if (this.running && this.waiting) this.running.abort.abort();
+      }, PATIENCE_MS);
+    }
+  }
+
+  /** Drop what runs and what waits. */
+  stop() {
+    this.waiting = null;
+    if (this.running) this.running.abort.abort();
+  }
+
+  get busy() { return Boolean(this.running || this.waiting); }
+
+  async next() {
+    const question = this.waiting;
+    if (!question) return;
+    this.waiting = null;
+    const mine = { abort: new AbortController(), since: performance.now() };
+    this.running = mine;
+    this.started(question);
+    let done = () => {};
+    try {
+      const data = await ask(this.path, question, mine.abort.signal);
+      done = () => this.answered(data, question);
+    } catch (error) {
+      const dropped = error.name === "AbortError" || error.superseded;
+      if (!dropped) done = () => this.failed(error, question);
+    }
+    this.running = null;
+    done();
+    if (this.waiting) this.next();
+  }
+}

@@ -1,0 +1,167 @@
+// The controls: for each key of the bar file a slider, the number beside it, and a mark where it differs from the file.
+
+import { make } from "./dom.js";
+
+/** Numbers as one writes them: no exponent, no more digits than tell them apart. */
+export const shown = (value) => (typeof value === "number" ? String(Number(value.toPrecision(8))) : String(value));
+
+/** What was typed, as the bar file would hold it: a number, or text with its unit. */
+const typed = (text) => {
+  const plain = text.trim();
+  return /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain) ? Number(plain) : plain;
+};
+
+export class Controls {
+  /** `changed(values, mark)` is called with the keys that a control moves; `rested()` when a movement ends. */
+  constructor(form, { changed, rested, section }) {
+    Object.assign(this, { form, changed, rested, section, rows: new Map(), layout: "", shape: "" });
+    form.addEventListener("submit", (event) => event.preventDefault());
+  }
+
+  show(fields, shape) {
+    const layout = JSON.stringify([shape, fields.map((f) => [f.key, f.label, f.choices, f.low, f.high])]);
+    if (layout !== this.layout) this.build(fields, shape);
+    this.layout = layout;
+    for (const field of fields) this.update(field);
+  }
+
+  build(fields, shape) {
+    const open = new Map([...this.form.querySelectorAll("details")].map((each) => [each.dataset.group, each.open]));
+    const focused = document.activeElement?.id;
+    this.rows.clear();
+    const groups = new Map();
+    for (const field of fields) {
+      if (!groups.has(field.group)) groups.set(field.group, []);
+      groups.get(field.group).push(field);
+    }
+    const wide = matchMedia("(min-width: 900px)").matches;
+    const first = ["Section", "Shape", "Holes and ends", "Travel", "Steel and skin"];
+    this.form.replaceChildren(...[...groups].map(([name, some]) => {
+      const shut = open.has(name) ? !open.get(name) : !(wide ? first.includes(name) : name === "Section");
+      const box = make("details", { data: { group: name }, open: !shut },
+        make("summary", {}, make("span", { text: name }), make("span", { class: "moved", data: { moved: name } })));
+      if (name === "Section") box.append(this.shapes(shape));
+      box.append(...some.map((field) => this.row(field)));
+      return box;
+    }));
+    if (focused) document.getElementById(focused)?.focus();
+  }
+
+  shapes(shape) {
+    const other = shape === "tube" ? "round" : "tube";
+    const words = { round: "Solid", tube: "Tube" };
+    const button = (name) => make("button", {
+      type: "button", text: words[name], "aria-pressed": name === shape, data: { shape: name },
+      onclick: () => name !== shape && this.section(name, false),
+    });
+    return make("div", { class: "shapes" },
+      make("div", { class: "pair", role: "group", "aria-label": "Solid or tube", data: { key: "section.shape" } }, button("round"), button("tube")),
+      make("button", {
+        type: "button", id: "equal", text: `${words[other]} of equal rate`, onclick: () => this.section(other, true),
+      }));
+  }
+
+  row(field) {
+    const id = `c-${field.key.replace(/[^\w]/g, "-")}`;
+    const row = { field, last: null };
+    const label = make("label", { for: id, text: field.label, title: field.about });
+    row.mark = make("button", {
+      type: "button", class: "was", hidden: true,
+      onclick: () => this.move(row, row.field.was, null),
+    });
+    const head = make("div", { class: "name" }, label, row.mark);
+    row.error = make("p", { class: "error", id: `${id}-error`, hidden: true });
+    if (field.choices) {
+      row.input = make("select", { id, data: { key: field.key }, onchange: () => this.choose(row) },
+        ...field.choices.map((each) => make("option", { value: each, text: each })));
+      row.box = make("div", { class: "control words" }, head, row.input, row.error);
+    } else {
+      row.input = make("input", {
+        id, type: "text", inputmode: "text", spellcheck: "false", data: { key: field.key }, "aria-describedby": row.error.id,
+        onchange: () => this.move(row, typed(row.input.value), null),
+        onkeydown: (event) => event.key === "Escape" && this.update(row.field),
+      });
+      row.slider = make("input", {
+        type: "range", "aria-label": `${field.label}, slider`, data: { slider: field.key },
+        min: field.low, max: field.high, step: field.step,
+        oninput: () => this.slide(row),
+        onchange: () => this.rested(),
+      });
+      row.box = make("div", { class: "control" }, head,
+        row.slider, make("span", { class: "number" }, row.input, make("span", { class: "unit", text: field.unit })), row.error);
+    }
+    this.rows.set(field.key, row);
+    return row.box;
+  }
+
+  update(field) {
+    const row = this.rows.get(field.key);
+    if (!row) return;
+    row.field = field;
+    const text = shown(field.value);
+    if (row.input.value !== text && document.activeElement !== row.input) row.input.value = text;
+    else if (document.activeElement === row.input && !row.box.classList.contains("wrong")) row.input.value = text;
+    if (row.slider && field.at !== null && document.activeElement !== row.slider) row.slider.value = field.log ? Math.log10(field.at) : field.at;
+    if (row.slider) row.slider.setAttribute("aria-valuetext", `${text} ${typeof field.value === "number" ? field.unit : ""}`.trim());
+    const differs = shown(field.value) !== shown(field.was);
+    row.mark.hidden = !differs;
+    row.mark.textContent = differs ? `was ${shown(field.was ?? "not there")}` : "";
+    row.mark.setAttribute("aria-label", differs ? `${field.label}: back to ${shown(field.was ?? "")}` : "");
+    row.box.classList.toggle("changed", differs);
+    this.wrong(field.key, null);
+    const group = this.form.querySelector(`[data-moved="${field.group}"]`);
+    const count = [...this.rows.values()].filter((each) => each.field.group === field.group && each.box.classList.contains("changed")).length;
+    if (group) group.textContent = count ? `${count} changed` : "";
+  }
+
+  /** What is wrong at a control, or null. */
+  wrong(key, words) {
+    const row = this.rows.get(key);
+    if (!row) return false;
+    row.error.textContent = words || "";
+    row.error.hidden = !words;
+    row.box.classList.toggle("wrong", Boolean(words));
+    row.input.setAttribute("aria-invalid", Boolean(words));
+    if (words) row.box.closest("details").open = true;
+    return true;
+  }
+
+  clear() { for (const key of this.rows.keys()) this.wrong(key, null); }
+
+  slide(row) {
+    const { field } = row;
+    const raw = Number(row.slider.value);
+    const value = field.log ? Number((10 ** raw).toPrecision(2)) : Number(raw.toFixed(4));
+    row.input.value = shown(value);
+    row.slider.setAttribute("aria-valuetext", `${shown(value)} ${field.unit}`);
+    this.move(row, value, `slide ${field.key}`);
+  }
+
+  choose(row) {
+    const value = row.input.value, { follow } = row.field;
+    const more = follow && follow.values[value] ? { [follow.key]: follow.values[value] } : {};
+    this.changed({ [row.field.key]: value, ...more }, null);
+  }
+
+  /** A value of the control, and of what moves with it. */
+  move(row, value, mark) {
+    const { field } = row;
+    const values = { [field.key]: value };
+    for (const other of field.also) {
+      if (typeof value === "number") values[other.key] = other.factor * value;
+      else values[other.key] = other.factor > 0 ? value : value.startsWith("-") ? value.slice(1) : `-${value}`;
+    }
+    this.changed(values, mark);
+  }
+
+  /** What stands in the file at a key, undefined where nothing does. */
+  was(key) {
+    for (const { field } of this.rows.values()) {
+      if (field.was === null || field.was === undefined) continue;
+      if (field.key === key) return field.was;
+      const other = field.also.find((each) => each.key === key);
+      if (other && typeof field.was === "number") return other.factor * field.was;
+    }
+    return undefined;
+  }
+}

@@ -1,0 +1,52 @@
+// Elements without markup: text is always text, whatever a bar file is called.
+
+/** An element with attributes, properties (on..., value, ...) and children. */
+export function make(name, given = {}, ...children) {
+  const made = document.createElement(name);
+  fill(made, given, children);
+  return made;
+}
+
+const SVG = "http://www.w3.org/2000/svg";
+
+export function draw(name, given = {}, ...children) {
+  const made = document.createElementNS(SVG, name);
+  fill(made, given, children);
+  return made;
+}
+
+function fill(made, given, children) {
+  for (const [key, value] of Object.entries(given)) {
+    if (value === undefined || value === null || value === false) continue;
+    if (key.startsWith("on")) made.addEventListener(key.slice(2), value);
+    else if (key === "text") made.textContent = value;
+    else if (key === "data") Object.assign(made.dataset, value);
+    else made.setAttribute(key, value === true ? "" : String(value));
+  }
+  made.append(...children.filter((child) => child !== null && child !== undefined));
+}
+
+export const at = (id) => document.getElementById(id);
+
+let hide = 0;
+/** A word that goes by itself. */
+export function toast(words) {
+  const place = at("toast");
+  place.textContent = words;
+  place.hidden = false;
+  clearTimeout(hide);
+  hide = setTimeout(() => { place.hidden = true; }, 6000);
+}
+
+/** A question with buttons: resolves to the value of the one that is pressed, "" if it is closed. */
+export function dialog(title, body, buttons) {
+  const box = at("dialog");
+  at("dialog-title").textContent = title;
+  at("dialog-body").replaceChildren(...body);
+  at("dialog-buttons").replaceChildren(
+    ...buttons.map(([value, words, chief]) => make("button", { type: "submit", value, text: words, class: chief ? "chief" : "" })),
+  );
+  box.returnValue = "";
+  box.showModal();
+  return new Promise((resolve) => box.addEventListener("close", () => resolve(box.returnValue), { once: true }));
+}

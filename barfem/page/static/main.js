@@ -1,0 +1,278 @@
+// The page: what moves, what it asks, and what it shows of the answer.
+
+import { Newest, ask } from "./ask.js";
+import { Controls, shown } from "./controls.js";
+import { at, dialog, make, toast } from "./dom.js";
+import * as results from "./results.js";
+import { Sketch, along } from "./sketch.js";
+import { State } from "./state.js";
+
+const SOLVING_MS = 350; // an answer that takes longer solves a field: say so
+const IDLE_MS = 500; // advice is asked for when the hand rests
+
+let last = null; // the last good answer
+let chosen = ""; // case and hole in the view
+let scene = null;
+let view = null;
+let timers = {};
+
+const body = () => ({ changes: state.changes });
+const same = (question) => JSON.stringify(question.changes) === JSON.stringify(state.changes);
+
+const busy = (on) => {
+  at("answer").setAttribute("aria-busy", on);
+  clearTimeout(timers.solving);
+  if (on) timers.solving = setTimeout(() => {
+    at("results").classList.add("stale");
+    at("verdict").classList.add("solving");
+    at("verdict").textContent = "Solving…";
+  }, SOLVING_MS);
+};
+
+const checks = new Newest("check", {
+  started: () => busy(true),
+  answered: (data, question) => {
+    busy(false);
+    last = data;
+    last.changes = question.changes;
+    fresh(true);
+    show();
+    if (!checks.waiting) later();
+  },
+  failed: (error, question) => {
+    busy(false);
+    fresh(false);
+    trouble(error, question);
+  },
+});
+
+const scenes = new Newest("scene", {
+  answered: (data, question) => {
+    if (!same(question)) return;
+    scene = data;
+    showScene();
+  },
+  failed: () => {},
+});
+
+const helps = new Newest("advice", {
+  answered: (found, question) => {
+    if (!same(question)) return;
+    results.advice(found, (changes) => state.change(changes));
+    at("helps").classList.remove("stale");
+  },
+  failed: () => { at("helps").hidden = true; },
+});
+
+const state = new State(() => {
+  buttons();
+  checks.ask({ ...body(), page: true });
+  helps.stop();
+  at("helps").classList.add("stale");
+  at("bands").replaceChildren();
+});
+
+const controls = new Controls(at("controls"), {
+  changed: (values, mark) => state.change(cleaned(values), mark),
+  rested: () => state.rest(),
+  section: other,
+});
+
+const sketch = new Sketch({
+  moved: (values, mark) => state.change(cleaned(values), mark),
+  rested: () => state.rest(),
+});
+
+/** What stands in the file is no change; within a table that was given whole it is. */
+function cleaned(values) {
+  const out = {};
+  for (const [key, value] of Object.entries(values)) {
+    const within = Object.keys(state.changes).some((other) => key.startsWith(`${other}.`));
+    out[key] = !within && shown(value) === shown(controls.was(key) ?? "\0") ? undefined : value;
+  }
+  return out;
+}
+
+function fresh(good) {
+  at("results").classList.toggle("stale", !good);
+  at("verdict").classList.remove("solving");
+  if (good) {
+    at("trouble").hidden = true;
+    controls.clear();
+  } else if (last) results.verdict(last);
+}
+
+function trouble(error) {
+  controls.clear();
+  const there = error.key && controls.wrong(error.key, error.words);
+  const box = at("trouble");
+  box.hidden = false;
+  box.textContent = `${error.where && !there ? `${error.where}: ` : ""}${error.words}${last ? " The last good result stays below." : ""}`;
+  if (!last) at("verdict").textContent = "No answer yet.";
+  else at("verdict").classList.add("solving");
+}
+
+function show() {
+  const { page } = last;
+  document.title = `${page.name} · barfem`;
+  at("name").textContent = page.name;
+  at("file").textContent = page.file ? page.file : "a new bar, not written yet";
+  controls.show(page.fields, page.shape);
+  const rows = page.tables.flatMap((table) => table.rows.map((row) => `${table.case} ${row.hole}`));
+  if (!rows.includes(chosen)) chosen = "";
+  results.verdict(last);
+  results.tables(last, state.pinned, why, chosen || governing(), choose);
+  results.pinnedLine(state.pinned, last, { go: () => state.set(state.pinned.changes), swap, unpin: () => { state.pin(null); show(); } });
+  results.words(last);
+  sketch.show(page.sketch);
+  buttons();
+  at("answer").dataset.changes = JSON.stringify(last.changes);
+}
+
+/** After an answer: the view, and when the hand rests what would help. */
+function later() {
+  const number = index();
+  scenes.ask({ ...body(), setting: number });
+  clearTimeout(timers.helps);
+  timers.helps = setTimeout(() => {
+    results.looking(last.passes);
+    helps.ask(body());
+  }, IDLE_MS);
+}
+
+const name = (setting) => `${setting.case} ${setting.left}/${setting.right}`;
+const governing = () => name(last.governing.life);
+
+function index() {
+  const wanted = chosen || governing();
+  return Math.max(0, last.settings.findIndex((setting) => name(setting) === wanted));
+}
+
+function choose(loadCase, hole) {
+  chosen = `${loadCase} ${hole}`;
+  show();
+  scenes.ask({ ...body(), setting: index() });
+}
+
+function showScene() {
+  const names = last.settings.map((setting) => `${setting.left === setting.right ? `hole ${setting.left}` : `holes ${setting.left}/${setting.right}`}${last.page.tables.length > 1 ? `, ${setting.case}` : ""}`);
+  if (view) view.update(scene.scene);
+  else view = globalThis.barView(scene.scene);
+  const select = at("setting");
+  select.replaceChildren(...names.map((text, i) => make("option", { value: i, text })));
+  select.value = scene.setting;
+  along(scene.along, Math.min(scene.setting, scene.along.stress.length - 1));
+}
+
+at("setting").addEventListener("change", (event) => {
+  event.stopImmediatePropagation(); // the view holds one hole setting: another one is fetched
+  const setting = last.settings[Number(event.target.value)];
+  choose(setting.case, `${setting.left}/${setting.right}`);
+}, true);
+
+function buttons() {
+  at("undo").disabled = !state.past.length;
+  at("redo").disabled = !state.future.length;
+  at("reset").disabled = !Object.keys(state.changes).length;
+  at("pin").setAttribute("aria-pressed", Boolean(state.pinned));
+  at("pin").textContent = state.pinned ? "Pin this as A" : "Pin as A";
+}
+
+function swap() {
+  const then = state.pinned;
+  state.pin(results.kept(last, state.changes));
+  state.set(then.changes);
+}
+
+async function other(shape, equal) {
+  at("results").classList.add("stale");
+  const before = state.changes;
+  try {
+    const found = await ask("section", { ...body(), shape, equal_rate: equal });
+    if (before !== state.changes) return;
+    state.set(found.changes);
+    toast(found.told.join(" "));
+  } catch (error) {
+    if (!controls.wrong("section.diameter", error.words)) toast(error.words);
+    fresh(false);
+  }
+}
+
+async function why(key, title) {
+  let lines;
+  try {
+    const found = await ask(`explain?key=${encodeURIComponent(key)}`);
+    title = `${title}: ${found.title.toLowerCase() === title.toLowerCase() ? "what it is" : found.title}`;
+    lines = found.lines.filter(([what]) => !["column", "see also"].includes(what))
+      .flatMap(([what, words]) => [make("dt", { text: what }), make("dd", { text: words })]);
+  } catch (error) { lines = [make("dd", { text: error.words })]; }
+  await dialog(title, [make("dl", {}, ...lines)], [["", "Close", true]]);
+}
+
+async function write() {
+  const suggested = last?.page.file ? last.page.file.replace(/.*[\\/]/, "").replace(/\.toml$/i, "-changed.toml") : "my-bar.toml";
+  const input = make("input", { type: "text", id: "new-name", value: suggested, spellcheck: "false", required: true });
+  const label = make("label", { for: "new-name", text: "Name of the new bar file" });
+  const note = make("p", { class: "hint", text: `In ${last?.page.folder || "the folder"}. Comments are kept; the file that was opened stays as it is.` });
+  const said = make("p", { class: "error", hidden: true, role: "alert" });
+  let replace = false;
+  for (;;) {
+    const answer = await dialog("Write this bar", [label, input, note, said], [["no", "Cancel"], ["yes", replace ? "Replace it" : "Write", true]]);
+    if (answer !== "yes") return;
+    try {
+      const found = await ask("write", { ...body(), name: input.value, replace: replace === input.value });
+      toast(`${found.path} is written. Next: ${found.next}`);
+      return;
+    } catch (error) {
+      said.hidden = false;
+      said.textContent = error.exists ? `${input.value} is there already. Replace it?` : error.words;
+      replace = error.exists ? input.value : false;
+    }
+  }
+}
+
+async function copy() {
+  if (!last) return;
+  const text = last.page.commands.join("\n");
+  let copied = true;
+  try { await navigator.clipboard.writeText(text); } catch { copied = false; }
+  await dialog(copied ? "Copied: the same result on the command line" : "The same result on the command line", [make("pre", { text, tabindex: "0" })], [["", "Close", true]]);
+}
+
+at("undo").addEventListener("click", () => state.undo());
+at("redo").addEventListener("click", () => state.redo());
+at("reset").addEventListener("click", () => state.set({}));
+at("pin").addEventListener("click", () => { if (last) { state.pin(results.kept(last, last.changes)); show(); } });
+at("write").addEventListener("click", write);
+at("commands").addEventListener("click", copy);
+at("band").addEventListener("click", async () => {
+  const asked = JSON.stringify(state.changes);
+  at("band").disabled = true;
+  at("bands").replaceChildren(make("p", { class: "hint", text: "Making and judging bars of this drawing. This takes some seconds…", role: "status" }));
+  try {
+    const found = await ask("band", body());
+    if (asked === JSON.stringify(state.changes)) results.bands(found);
+  } catch (error) {
+    at("bands").replaceChildren(...(error.superseded ? [] : [make("p", { class: "error", text: error.words })]));
+  }
+  at("band").disabled = false;
+});
+document.addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || at("dialog").open) return;
+  const typing = event.target.matches?.("input[type=text]") && event.target.value !== event.target.defaultValue;
+  const key = event.key.toLowerCase();
+  const does = key === "z" && !event.shiftKey ? () => state.undo() : key === "y" || (key === "z" && event.shiftKey) ? () => state.redo() : null;
+  if (!does || typing && event.target.selectionStart !== event.target.selectionEnd) return;
+  event.preventDefault();
+  does();
+});
+window.addEventListener("hashchange", () => { state.read(); state.changed(); });
+let width = window.innerWidth;
+window.addEventListener("resize", () => {
+  if (!last || width === window.innerWidth) return;
+  width = window.innerWidth;
+  sketch.show(last.page.sketch);
+  if (scene) along(scene.along, Math.min(scene.setting, scene.along.stress.length - 1));
+});
+
+checks.ask({ ...body(), page: true });

@@ -1,0 +1,176 @@
+// Two drawings: stress along the bar, and the sketch in plan and front view whose points can be dragged.
+
+import { at, draw, make } from "./dom.js";
+
+const nice = (top) => {
+  const rough = top / 4, unit = 10 ** Math.floor(Math.log10(rough));
+  return [1, 2, 2.5, 5, 10].map((n) => n * unit).find((n) => n >= rough);
+};
+
+export function along(data, chosen) {
+  const place = at("along");
+  const W = Math.max(300, Math.round(place.clientWidth)), H = 230, L = 46, R = 10, T = 14, B = 52;
+  const peak = Math.max(...data.stress.flat());
+  const top = 1.12 * peak, step = nice(top);
+  const x = (s) => L + ((W - L - R) * s) / data.length, y = (v) => H - B - ((H - T - B) * v) / top;
+  const line = (values) => values.map((v, i) => `${i ? "L" : "M"}${x(data.stations[i]).toFixed(1)} ${y(v).toFixed(1)}`).join("");
+  const marks = data.marks.filter((mark) => mark.kind === "bend" || mark.kind === "mount");
+  const svg = draw("svg", { viewBox: `0 0 ${W} ${H}`, role: "img", class: "chart",
+    "aria-label": `Von Mises stress along the bar. The greatest is ${peak.toFixed(0)} MPa, ${data.names[chosen]} is drawn strong.` });
+  for (const mark of marks) {
+    svg.append(draw("rect", { class: mark.kind, x: x(mark.from), y: T, width: Math.max(1, x(mark.to) - x(mark.from)), height: H - T - B }));
+    svg.append(draw("text", { class: "small", x: 0.5 * (x(mark.from) + x(mark.to)), y: H - B + (mark.kind === "bend" ? 27 : 14), "text-anchor": "middle", text: mark.kind === "bend" ? "bend" : "mount" }));
+  }
+  for (let v = 0; v <= top; v += step) {
+    svg.append(draw("line", { class: "grid", x1: L, x2: W - R, y1: y(v), y2: y(v) }));
+    svg.append(draw("text", { class: "small", x: L - 6, y: y(v) + 4, "text-anchor": "end", text: String(Math.round(v)) }));
+  }
+  if (data.limit < top) {
+    svg.append(draw("line", { class: "limit", x1: L, x2: W - R, y1: y(data.limit), y2: y(data.limit) }));
+    svg.append(draw("text", { class: "small bad", x: 0.5 * (L + W), y: y(data.limit) - 4, "text-anchor": "middle", text: `yield margin ${data.margin}` }));
+  }
+  data.stress.forEach((values, i) => { if (i !== chosen) svg.append(draw("path", { class: "other", d: line(values) })); });
+  svg.append(draw("path", { class: "lead", d: line(data.stress[chosen]) }));
+  svg.append(draw("text", { class: "small", x: L, y: H - 6, text: "right tip" }), draw("text", { class: "small", x: W - R, y: H - 6, "text-anchor": "end", text: "left tip" }));
+  const under = data.limit < top ? "" : ` The yield margin of ${data.margin} would be reached at ${data.limit.toFixed(0)} MPa.`;
+  place.replaceChildren(svg, make("p", { class: "hint", text: `Von Mises, MPa, greatest round the section and of all states, over the developed length. Strong: ${data.names[chosen]}.${under}` }));
+}
+
+const VIEWS = [["Plan", "y", "x", 1, 0], ["Front view", "y", "z", 1, 2]];
+const INDEX = { x: 0, y: 1, z: 2 };
+
+export class Sketch {
+  /** `moved(values, mark)` is called with the keys that a dragged point changes; `rested()` when it is let go. */
+  constructor({ moved, rested }) {
+    Object.assign(this, { moved, rested, data: null, held: null });
+  }
+
+  show(data) {
+    this.data = data;
+    const active = document.activeElement?.dataset?.handle;
+    at("sketch-hint").textContent = data.handles.length
+      ? "Drag a point, or move it with the arrow keys (Shift: 10 mm). Both sides of a symmetrical bar move together. mm."
+      : "The bender's rows are his own numbers: change them at Shape.";
+    if (this.held) this.refresh();
+    else at("sketch").replaceChildren(...VIEWS.map((view, i) => this.view(view, i)));
+    if (active) document.querySelector(`[data-handle="${active}"]`)?.focus();
+  }
+
+  scale([, across, up]) {
+    const place = at("sketch"), W = Math.max(280, Math.round(place.clientWidth)), H = up === "x" ? 220 : 120, pad = W > 700 ? 110 : 30;
+    const values = (axis) => [...this.data.line, ...this.data.handles.map((h) => h.at)].map((p) => p[INDEX[axis]]);
+    const [u0, u1, v0, v1] = [Math.min(...values(across)), Math.max(...values(across)), Math.min(...values(up)), Math.max(...values(up))];
+    const per = Math.min((W - 2 * pad) / (u1 - u0 || 1), (H - 2 * 30) / Math.max(v1 - v0, 1));
+    return { W, H, per, u: 0.5 * (u0 + u1), v: 0.5 * (v0 + v1) };
+  }
+
+  view(view, number) {
+    const frame = this.scale(view), [name, across, up] = view;
+    const svg = draw("svg", { viewBox: `0 0 ${frame.W} ${frame.H}`, class: "sketch", role: "group", "aria-label": `${name}: left of the car is left`, data: { view: number } });
+    const group = draw("g", {});
+    svg.append(group);
+    Object.assign(svg, { frame });
+    this.lines(svg, group, view);
+    for (const handle of this.data.handles) svg.append(this.handle(svg, handle, across, up, number));
+    return make("figure", {}, make("figcaption", { text: `${name}${up === "x" ? ", forward is up" : ""}` }), svg);
+  }
+
+  // The left of the car is on the left, as its driver sees it.
+  place(frame, point, across, up) {
+    return [0.5 * frame.W - frame.per * (point[INDEX[across]] - frame.u), 0.5 * frame.H - frame.per * (point[INDEX[up]] - frame.v)];
+  }
+
+  lines(svg, group, [, across, up]) {
+    const to = (p) => this.place(svg.frame, p, across, up);
+    const path = this.data.line.map((p, i) => `${i ? "L" : "M"}${to(p).map((n) => n.toFixed(1)).join(" ")}`).join("");
+    const parts = [draw("path", { class: "bar", d: path, "stroke-width": Math.max(3, svg.frame.per * this.data.diameter) })];
+    for (const mount of this.data.mounts) {
+      const [x, y] = to(mount);
+      parts.push(draw("rect", { class: "bush", x: x - 5, y: y - 9, width: 10, height: 18 }));
+    }
+    for (const hole of this.data.holes) {
+      const [x, y] = to(hole.at);
+      parts.push(draw("circle", { class: "bore", cx: x, cy: y, r: 2.5 }));
+    }
+    group.replaceChildren(...parts);
+  }
+
+  moves(handle, axes) { return handle.moves.filter((move) => axes.includes(move.axis)); }
+
+  text(handle, across, up) {
+    return this.moves(handle, [across, up]).map((move) => `${move.axis} ${Number(handle.at[INDEX[move.axis]].toFixed(1))}`).join(", ");
+  }
+
+  handle(svg, handle, across, up, number) {
+    const id = `${number} ${handle.name}`;
+    const words = () => `${handle.name}: ${this.text(this.current(handle), across, up)} mm`;
+    const circle = draw("circle", { class: "dot", r: 7 }), reach = draw("circle", { class: "reach", r: 20 });
+    const label = draw("text", { class: "small", "text-anchor": "middle" });
+    const group = draw("g", { class: "handle", tabindex: "0", role: "button", data: { handle: id } }, reach, circle, label);
+    group.put = () => {
+      const now = this.current(handle), [x, y] = this.place(svg.frame, now.at, across, up);
+      // Where two labels would meet, the inner one shows when its point is pointed at.
+      const close = this.data.handles.some((other) => {
+        const [u, v] = this.place(svg.frame, other.at, across, up);
+        return other.name !== now.name && Math.abs(v - y) < 15 && Math.abs(u - x) < 100 && Math.abs(u - 0.5 * svg.frame.W) > Math.abs(x - 0.5 * svg.frame.W);
+      });
+      group.classList.toggle("shy", close);
+      for (const each of [circle, reach]) { each.setAttribute("cx", x); each.setAttribute("cy", y); }
+      // Beside the point, away from the bar, where there is room; else under it.
+      const left = x < 0.5 * svg.frame.W, side = left ? -1 : 1, wide = 84;
+      const room = left ? x > wide : svg.frame.W - x > wide;
+      label.setAttribute("x", room ? x + 13 * side : Math.min(Math.max(x, 0.5 * wide), svg.frame.W - 0.5 * wide));
+      label.setAttribute("text-anchor", room ? (left ? "end" : "start") : "middle");
+      label.setAttribute("y", room ? y + 4 : y > 0.5 * svg.frame.H ? Math.min(y + 22, svg.frame.H - 4) : y - 12);
+      label.textContent = this.text(now, across, up);
+      group.setAttribute("aria-label", words());
+    };
+    group.put();
+    const change = (from, deltas, mark) => {
+      const values = {};
+      for (const move of this.moves(from, [across, up])) {
+        const delta = deltas[move.axis];
+        if (!delta) continue;
+        for (const key of move.keys) values[key.key] = Number((Math.round(2 * (key.value + key.factor * delta)) / 2).toFixed(1));
+      }
+      if (Object.keys(values).length) this.moved(values, mark);
+    };
+    group.addEventListener("pointerdown", (event) => {
+      event.preventDefault();
+      group.focus();
+      group.setPointerCapture(event.pointerId);
+      this.held = { id, from: structuredClone(this.current(handle)), x: event.clientX, y: event.clientY, per: svg.frame.per * (svg.getBoundingClientRect().width / svg.frame.W) };
+    });
+    group.addEventListener("pointermove", (event) => {
+      if (this.held?.id !== id) return;
+      const { from, x, y, per } = this.held;
+      change(from, { [across]: -(event.clientX - x) / per, [up]: -(event.clientY - y) / per }, `drag ${id}`);
+    });
+    const drop = () => {
+      if (this.held?.id !== id) return;
+      this.held = null;
+      this.rested();
+      if (this.data) this.show(this.data);
+    };
+    for (const kind of ["pointerup", "pointercancel", "lostpointercapture"]) group.addEventListener(kind, drop);
+    group.addEventListener("keydown", (event) => {
+      const step = event.shiftKey ? 10 : 1;
+      const delta = { ArrowLeft: [across, step], ArrowRight: [across, -step], ArrowUp: [up, step], ArrowDown: [up, -step] }[event.key];
+      if (!delta) return;
+      event.preventDefault();
+      change(this.current(handle), { [delta[0]]: delta[1] }, `drag ${id}`);
+    });
+    group.addEventListener("keyup", () => this.rested());
+    return group;
+  }
+
+  current(handle) { return this.data.handles.find((each) => each.name === handle.name) || handle; }
+
+  /** While a point is held its drawing keeps its scale. */
+  refresh() {
+    at("sketch").querySelectorAll("svg").forEach((svg) => {
+      this.lines(svg, svg.querySelector("g"), VIEWS[Number(svg.dataset.view)]);
+      svg.querySelectorAll(".handle").forEach((group) => group.put());
+    });
+  }
+}

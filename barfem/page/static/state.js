@@ -1,0 +1,78 @@
+// What is changed, and how it became so: undo, redo, the pinned bar, and all of it in the page's address.
+
+const MOST_STEPS = 300;
+
+/** The changes in order: a table that is given whole comes before its own keys, and takes away older ones. */
+export function merged(changes, more) {
+  const out = { ...changes };
+  for (const [key, value] of Object.entries(more)) {
+    for (const other of Object.keys(out)) if (other.startsWith(`${key}.`) || other === key) delete out[other];
+    if (value !== undefined) out[key] = value;
+  }
+  return out;
+}
+
+export class State {
+  constructor(changed) {
+    this.changed = changed;
+    this.changes = {};
+    this.pinned = null;
+    this.past = [];
+    this.future = [];
+    this.mark = null; // of the control that moves: one drag is one step
+    this.read();
+  }
+
+  read() {
+    try {
+      const found = JSON.parse(decodeURIComponent(location.hash.slice(1)) || "{}");
+      if (found && typeof found.c === "object" && found.c) this.changes = found.c;
+      if (found && typeof found.a === "object") this.pinned = found.a;
+    } catch { /* an address that somebody edited: the file as it is */ }
+  }
+
+  keep() {
+    const held = {};
+    if (Object.keys(this.changes).length) held.c = this.changes;
+    if (this.pinned) held.a = this.pinned;
+    const hash = Object.keys(held).length ? `#${encodeURIComponent(JSON.stringify(held))}` : "";
+    history.replaceState(null, "", location.pathname + location.search + hash);
+  }
+
+  /** New changes; `mark` names a movement, whose steps are undone together. */
+  set(changes, mark = null) {
+    if (JSON.stringify(changes) === JSON.stringify(this.changes)) return;
+    if (!mark || mark !== this.mark) {
+      this.past.push(this.changes);
+      if (this.past.length > MOST_STEPS) this.past.shift();
+    }
+    this.mark = mark;
+    this.future = [];
+    this.changes = changes;
+    this.keep();
+    this.changed();
+  }
+
+  change(more, mark = null) { this.set(merged(this.changes, more), mark); }
+
+  /** The movement is over: the next one is a step of its own. */
+  rest() { this.mark = null; }
+
+  undo() { this.go(this.past, this.future); }
+
+  redo() { this.go(this.future, this.past); }
+
+  go(from, to) {
+    if (!from.length) return;
+    to.push(this.changes);
+    this.changes = from.pop();
+    this.mark = null;
+    this.keep();
+    this.changed();
+  }
+
+  pin(answer) {
+    this.pinned = answer;
+    this.keep();
+  }
+}
