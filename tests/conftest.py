@@ -1,4 +1,7 @@
-"""The option that prints the validation table, and the table itself.
+"""A browser for tests of pages; the option that prints the validation table, and the table itself.
+
+The browser is a Chromium of this machine, driven by Playwright, which downloads nothing. Without one its tests are
+skipped and say so; BARFEM_REQUIRE_BROWSER=1 makes that a failure.
 
 `python -m pytest tests/validation --validation-table` prints every comparison with an outside source: case, source,
 ours, theirs, difference, what is allowed and why. The comparisons come from the `compare` fixture of
@@ -9,6 +12,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -64,3 +68,46 @@ def pytest_terminal_summary(terminalreporter: Any, exitstatus: int, config: pyte
     terminalreporter.section("validation table")
     for line in table_lines(comparisons(terminalreporter)):
         terminalreporter.write_line(line)
+
+
+BROWSER_ARGUMENTS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+def no_browser(reason: str) -> None:
+    if os.environ.get("BARFEM_REQUIRE_BROWSER") == "1":
+        pytest.fail(f"BARFEM_REQUIRE_BROWSER is set, but {reason}")
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def browser_path() -> str:
+    from barfem.model.errors import InputError
+    from barfem.show.report.paper import find_browser
+
+    try:
+        return find_browser()
+    except InputError as error:
+        no_browser(f"no browser to open a page in: {error}")
+        raise
+
+
+@pytest.fixture(scope="session")
+def browser(browser_path: str) -> Iterator[Any]:
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        no_browser("playwright is not installed")
+        raise
+    with sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=browser_path, args=BROWSER_ARGUMENTS)
+        yield opened
+        opened.close()

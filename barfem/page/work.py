@@ -19,12 +19,13 @@ from barfem.show.numbers import life, ratio, round_down, significant, whole
 from barfem.show.report.scene_data import scene_data
 from barfem.strength.section_map import OUTSIDE
 from barfem.study.advice import Advice, advise, travel_to_spare
-from barfem.study.bands import bands_of
-from barfem.study.sampling import FEWEST_BASE_POINTS
 from barfem.study.tolerance import tolerance
 from barfem.version import __version__
 
 __all__ = ["Work"]
+
+BAND_BARS = 128
+"""Bars of a tolerance band on the page: enough for a range, not for the chance of a miss."""
 
 Going = Callable[[], None]
 
@@ -88,9 +89,7 @@ class Work:
             going()
 
         bar = self.session.changed(asked.changes)
-        # The least that the study takes: enough for a range, not for the chance of a miss.
-        samples = FEWEST_BASE_POINTS * (len(bands_of(bar)) + 2)
-        found = tolerance(bar, samples=samples, case=asked.case, progress=progress)
+        found = tolerance(bar, samples=BAND_BARS, exact=True, case=asked.case, progress=progress)
         rows = []
         for row in found.settings:
             spreads = {}
@@ -99,7 +98,7 @@ class Work:
                 if spread is not None:
                     spreads[key[0]] = {"text": _band(spread.low, spread.high, key[1]), **_ends(spread.low, spread.high)}
             rows.append({"hole": f"{row.left}/{row.right}", "case": row.case, "spreads": spreads})
-        return {"samples": samples, "rows": rows}
+        return {"samples": BAND_BARS, "rows": rows}
 
 
 _SPREADS: dict[str, tuple[str, Callable[[float], str]]] = {

@@ -13,7 +13,6 @@ import pytest
 
 from barfem.page.app import Answers, make_app
 from barfem.page.session import Session, open_file
-from tests.report.conftest import browser, browser_path  # noqa: F401
 
 ROOT = Path(__file__).parents[2]
 TOKEN, PORT = "token-of-the-test", 8765

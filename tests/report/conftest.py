@@ -1,11 +1,7 @@
-"""A browser to open reports in: a Chromium of this machine, driven by Playwright, which downloads nothing.
-
-Without one these tests are skipped and say so; BARFEM_REQUIRE_BROWSER=1 makes that a failure.
-"""
+"""Reports, opened in the browser of tests/conftest.py."""
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -13,48 +9,8 @@ from typing import Any
 import pytest
 
 from barfem.cli.main import main
-from barfem.model.errors import InputError
-from barfem.show.report.paper import find_browser
 
 ROOT = Path(__file__).parents[2]
-ARGUMENTS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-
-def no_browser(reason: str) -> None:
-    if os.environ.get("BARFEM_REQUIRE_BROWSER") == "1":
-        pytest.fail(f"BARFEM_REQUIRE_BROWSER is set, but {reason}")
-    pytest.skip(reason)
-
-
-@pytest.fixture(scope="session")
-def browser_path() -> str:
-    try:
-        return find_browser()
-    except InputError as error:
-        no_browser(f"no browser to open a report in: {error}")
-        raise
-
-
-@pytest.fixture(scope="session")
-def browser(browser_path: str) -> Iterator[Any]:
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        no_browser("playwright is not installed")
-        raise
-    with sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=browser_path, args=ARGUMENTS)
-        yield opened
-        opened.close()
 
 
 class Visit:
