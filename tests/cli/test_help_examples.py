@@ -42,6 +42,8 @@ def folder(tmp_path, monkeypatch):
     (tmp_path / "stage.csv").write_text("time_s,left_mm,right_mm\n" + "\n".join(rows) + "\n")
     lives = ["620,61000,broken", "620,88000,broken", "540,170000,broken", "470,1000000,stopped"]
     (tmp_path / "tests.csv").write_text("amplitude_MPa,cycles,result\n" + "\n".join(lives) + "\n")
+    measured = ["# barfem inspection, format 1", "# units = mm, N, deg, HRC", "bar,what,place,value,unit"]
+    (tmp_path / "measured.csv").write_text("\n".join([*measured, "B-1,hardness,middle,45.5,HRC\n"]))
     return tmp_path
 
 

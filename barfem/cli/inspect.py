@@ -1,0 +1,203 @@
+"""`barfem inspect BAR.toml MEASURED.csv ...`: bars that came back, judged; the sheet to fill in; plans for lots."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from barfem.cli.bar_file import bar_path
+from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, json_text
+from barfem.cli.values import count, number
+from barfem.model.errors import InputError
+
+if TYPE_CHECKING:
+    from barfem.model.bar import Bar
+    from barfem.vendor.inspect import Inspection
+    from barfem.vendor.inspect_lot import Lot
+    from barfem.vendor.sampling import Plan
+
+__all__ = ["add_parser", "run"]
+
+ACCEPTED, NOT_ACCEPTED = 0, 1
+
+DESCRIPTION = """\
+Judges bars that came back, one or a lot: which rows of the bend table are off
+and by how much, the other hand, exchanged ends, clocking, section, hardness;
+and each bar as received through the whole check. Form is judged in function:
+the bar in its mounts, turned until both outermost holes are equally off.
+Without measured files: the sheet to fill in (--sheet, --csv), or a plan for a
+lot (--lot-size).
+"""
+
+EPILOG = """\
+examples
+  barfem inspect BAR.toml --sheet sheet.pdf --csv sheet.csv
+  barfem inspect BAR.toml measured.csv --json judged.json
+  barfem inspect BAR.toml measured.csv --lot-size 60
+  barfem inspect BAR.toml --lot-size 60 --plan variables
+
+verdicts
+  accept            all that was measured is within the drawing
+  accept with note  outside, but as received it passes every target: a person
+                    decides
+  rework            form or coating, where [inspection] rework = true
+  reject            what no rework mends, or what does not pass as received
+
+exit status
+  0  every bar (by a plan: the lot) is accepted without a note
+  1  one is not
+  2  the input is wrong
+"""
+
+
+def _json(found: _Found, args: argparse.Namespace) -> str:
+    from barfem.model.plain import plain
+    from barfem.vendor.inspect_json import inspection_json
+
+    if found.inspection is None:
+        return json_text({"bars": [], "lot": {"plan": plain(found.plan)}})
+    return json_text(inspection_json(found.inspection, found.lot, found.plan))
+
+
+class _Found:
+    """What a run found; each None where it was not asked for."""
+
+    def __init__(self, bar: Bar, inspection: Inspection | None, lot: Lot | None, plan: Plan | None) -> None:
+        self.bar, self.inspection, self.lot, self.plan = bar, inspection, lot, plan
+
+
+def _sheet(found: _Found, args: argparse.Namespace) -> bytes:
+    from barfem.show.inspect_sheet import sheet_pdf
+
+    return sheet_pdf(found.bar)
+
+
+def _csv(found: _Found, args: argparse.Namespace) -> str:
+    from barfem.vendor.inspect_sheet import sheet_csv
+
+    return sheet_csv(found.bar)
+
+
+SHEET = Declared(
+    "--sheet",
+    "write the sheet to fill in",
+    _sheet,
+    metavar="FILE.pdf",
+    endings=(".pdf",),
+    what="sheet",
+    said="wrote {}",
+)
+CSV = Declared(
+    "--csv",
+    "write the same as CSV, values to be filled in",
+    _csv,
+    endings=(".csv",),
+    what="CSV file",
+    said="wrote {}",
+)
+OUTPUTS = (Declared("--json", JSON.help, _json, stdout=True), SHEET, CSV)
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "inspect",
+        help="bars that came back, judged one by one and as a lot; the sheet to fill in",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    share = number(above=0.0, below=1.0)
+    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+    parser.add_argument("measured", metavar="MEASURED.csv", nargs="*", help="inspection CSV, one value a line")
+    parser.add_argument(
+        "--fit",
+        choices=("function", "points"),
+        default="function",
+        help="deviations in the datums of the mounts, or by least squares of all points (default function)",
+    )
+    parser.add_argument("--any-revision", action="store_true", help="read files of another drawing or revision")
+    parser.add_argument("--lot-size", metavar="N", type=count(1), help="bars in the lot: prints how many to measure")
+    parser.add_argument(
+        "--plan",
+        metavar="KIND",
+        choices=("attributes", "variables", "iso-2859"),
+        help="attributes (default), variables or iso-2859",
+    )
+    parser.add_argument(
+        "--accept", metavar="P", type=share, help="share of bad bars that is good enough (default 0.01)"
+    )
+    parser.add_argument("--reject", metavar="P", type=share, help="share that must not pass (default 0.10)")
+    parser.add_argument("--producer", metavar="R", type=share, help="risk of turning down a good lot (default 0.05)")
+    parser.add_argument("--consumer", metavar="R", type=share, help="risk of taking a bad lot (default 0.10)")
+    add_outputs(parser, OUTPUTS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Judge, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
+    path = bar_path(args.bar)
+    out = Outputs(args, OUTPUTS, inputs=[path, *args.measured])
+    _refuse(args)
+    from barfem.model.read import read_bar
+
+    bar = read_bar(path)
+    plan = _plan(args)
+    if not args.measured:
+        out.write(_Found(bar, None, None, plan), then=lambda: _print_plan(plan))
+        return ACCEPTED
+    from barfem.show.inspect import print_inspection
+    from barfem.show.progress import Progress
+    from barfem.vendor.inspect import inspect_bars
+    from barfem.vendor.inspect_lot import lot_of
+    from barfem.vendor.inspect_reading import read_inspection
+
+    files = [read_inspection(each, bar, any_revision=args.any_revision) for each in args.measured]
+    with Progress(sys.stderr) as progress:
+        progress.stage("bars as received")
+        found = inspect_bars(bar, files, fit=args.fit)
+    lot = lot_of(bar, found, plan)
+    out.write(_Found(bar, found, lot, plan), then=lambda: print_inspection(found, lot, plan))
+    if lot.plan_accepts is not None:
+        return ACCEPTED if lot.plan_accepts else NOT_ACCEPTED
+    return ACCEPTED if found.accepted else NOT_ACCEPTED
+
+
+def _refuse(args: argparse.Namespace) -> None:
+    wanted = args.measured or args.sheet or args.csv or args.lot_size
+    if not wanted:
+        raise InputError(
+            "nothing to do.",
+            where="inspect",
+            expected="MEASURED.csv to judge, --sheet FILE.pdf to fill in, or --lot-size N for a plan.",
+        )
+    if args.measured and (args.sheet or args.csv):
+        raise InputError(
+            "the sheet to fill in goes without measured files.",
+            where="--sheet" if args.sheet else "--csv",
+            expected="BAR.toml alone with it.",
+        )
+    if args.lot_size is None:
+        for option in ("plan", "accept", "reject", "producer", "consumer"):
+            if getattr(args, option) is not None:
+                raise InputError("a plan without a lot.", where=f"--{option}", expected="--lot-size N with it.")
+
+
+def _plan(args: argparse.Namespace) -> Plan | None:
+    if args.lot_size is None:
+        return None
+    from barfem.vendor.sampling import plan_lot
+
+    given = {key: getattr(args, key) for key in ("accept", "reject", "producer", "consumer")}
+    return plan_lot(
+        args.plan or "attributes",
+        lot=args.lot_size,
+        **{key: value for key, value in given.items() if value is not None},
+    )
+
+
+def _print_plan(plan: Plan | None) -> None:
+    if plan is not None:
+        from barfem.show.inspect import print_sampling
+
+        print_sampling(plan)

@@ -1,0 +1,461 @@
+"""Received bars, judged: which hand and order the points follow, what is at fault, and the bar as it came.
+
+Form and numbers of the whole lot are worked out at once; then every bar as received goes through the whole check.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar
+from barfem.model.bar_geometry import mass_kg
+from barfem.model.errors import InputError
+from barfem.solve.beam import all_settings, solve_bars
+from barfem.solve.solid.nearby import bends_near
+from barfem.study.bands import rate_band
+from barfem.vendor import inspect_judge as judge
+from barfem.vendor.inspect_fit import Fit, Lie, canonical, fit_function, fit_points, match
+from barfem.vendor.inspect_reading import InspectionFile, MeasuredBar, Reading
+from barfem.vendor.inspect_received import AsReceived, Limits, Received, check_received, limits_of, received, tensile_of
+from barfem.vendor.inspect_rows import RowFit, explain_rows
+from barfem.vendor.inspect_shape import MIRROR, Rows, drawn_points, drawn_rows, point_names, walk
+from barfem.vendor.orientation import orientation_of
+from barfem.vendor.part import clocking_deg
+from barfem.vendor.told import inspection_of
+
+__all__ = ["CAUTION", "InspectedBar", "Inspection", "inspect_bars"]
+
+Array = NDArray[np.float64]
+CAUTION = (
+    "An estimate, not a release: measured values are as good as the measuring, what was not measured was not judged. "
+    "Validate by test; licensed practice and local rules decide."
+)
+_SWAP = {"right": "left", "left": "right"}
+
+
+@dataclass(frozen=True)
+class InspectedBar:
+    """One bar's verdict: accept, accept with note, rework or reject, with the reasons, and what they rest on."""
+
+    bar: str
+    verdict: str
+    why: tuple[str, ...]
+    lie: Lie
+    fit: Fit | None
+    by_points: Fit | None
+    rows: RowFit | None
+    judged: tuple[judge.Judged, ...]
+    faults: tuple[judge.Fault, ...]
+    strength_MPa: float | None
+    as_received: AsReceived | None
+    missing: tuple[str, ...]
+    notes: tuple[str, ...]
+    numbers: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """A lot: its bars in the order of the files, the drawing, and notes of how the files were read."""
+
+    name: str
+    drawing: str | None
+    revision: str | None
+    point_names: tuple[str, ...]
+    two_fold: bool
+    bars: tuple[InspectedBar, ...]
+    limits: Limits
+    notes: tuple[str, ...]
+
+    @property
+    def accepted(self) -> bool:
+        """Every bar is accepted without a note."""
+        return all(bar.verdict == "accept" for bar in self.bars)
+
+
+@dataclass
+class _Work:
+    """One bar on its way: readings with ends as in the drawing, canonical points."""
+
+    measured: MeasuredBar
+    lie: Lie
+    points: Array | None
+    readings: tuple[Reading, ...]
+    from_rows: bool
+
+
+def inspect_bars(
+    bar: Bar,
+    files: Sequence[InspectionFile],
+    *,
+    fit: str = "function",
+    progress: Callable[[int], None] | None = None,
+) -> Inspection:
+    """Judge every bar of the files against `bar`.
+
+    Parameters
+    ----------
+    fit
+        "function" (datums from the mounts) or "points" (least squares of all points); which deviations are reported.
+        Form is judged in function.
+    progress
+        Called with the number of bars just checked as received.
+
+    Raises
+    ------
+    InputError
+        A bar of one name stands in two files.
+    """
+    limits, nominal, drawn = limits_of(bar), drawn_points(bar), drawn_rows(bar)
+    two_fold = orientation_of(bar).two_fold
+    work: list[_Work] = []
+    seen: dict[str, str] = {}
+    for file in files:
+        for measured in file.bars:
+            if measured.name in seen:
+                raise InputError(
+                    f"bar {measured.name} stands in {seen[measured.name]} already.",
+                    where=f"line {measured.line}, column bar",
+                    expected="each bar once.",
+                    file=file.file,
+                )
+            seen[measured.name] = file.file
+            work.append(_laid(measured, nominal, drawn))
+    with_points = [i for i, each in enumerate(work) if each.points is not None]
+    noise = next((file.noise_mm for file in files if file.noise_mm is not None), None)
+    explained: dict[int, RowFit] = {}
+    if with_points:
+        fits = explain_rows(drawn, [work[i].points for i in with_points], noise_mm=noise)  # type: ignore[misc]
+        explained = dict(zip(with_points, fits, strict=True))
+    first = [_judged(bar, limits, nominal, each, explained.get(i), fit, two_fold) for i, each in enumerate(work)]
+    checked = check_received(
+        bar, [made for _, made in first], [one.numbers.get("tip_mismatch_mm") for one, _ in first], progress=progress
+    )
+    rates = _rates(bar, work, [made for _, made in first])
+    done = [
+        _verdict(bar, one, found, rates.get(i, ()))
+        for i, ((one, _), found) in enumerate(zip(first, checked, strict=True))
+    ]
+    notes = tuple(f"{file.file}: {note}" for file in files for note in file.notes)
+    return Inspection(
+        bar.name, bar.drawing, bar.revision, point_names(drawn.bends), two_fold, tuple(done), limits, notes
+    )
+
+
+def _laid(measured: MeasuredBar, nominal: Array, drawn: Rows) -> _Work:
+    points, from_rows = measured.points_mm, False
+    rows = measured.all_of("row")
+    if points is None and rows:
+        points, from_rows = _points_of(rows, drawn), True
+    if points is None:
+        return _Work(measured, Lie("as-drawn", "as named", ()), None, measured.readings, False)
+    lie = match(points, nominal)
+    readings = tuple(_swapped(reading, lie) for reading in measured.readings)
+    return _Work(measured, lie, canonical(points, lie), readings, from_rows)
+
+
+def _points_of(rows: Sequence[Reading], drawn: Rows) -> Array:
+    """Points of measured rows; entries that were not measured are the drawing's."""
+    k, vector = drawn.bends, drawn.vector.copy()
+    start = {"length": 0, "rotation": k - 1, "angle": 2 * k - 1 + 1}
+    for reading in rows:
+        row = int(reading.place.removeprefix("row "))
+        index = {"length": row - 1, "rotation": start["rotation"] + row, "angle": 2 * k + row - 1}[reading.unit]
+        if reading.unit == "rotation" and row == 1:
+            continue
+        vector[index] = reading.value
+    return np.asarray(walk(vector, k)[0])
+
+
+def _swapped(reading: Reading, lie: Lie) -> Reading:
+    """A reading with the end that it is of in the drawing, and its axis mirrored back."""
+    place, axis = reading.place, reading.axis
+    if lie.ends_swapped:
+        words = [_SWAP.get(word, word) for word in place.split(" ")]
+        place = " ".join(words)
+    if lie.hand == "other" and axis is not None:
+        x, y, z = (np.array(axis) * MIRROR).tolist()
+        axis = (x, y, z)
+    return replace(reading, place=place, axis=axis)
+
+
+def _judged(
+    bar: Bar, limits: Limits, nominal: Array, work: _Work, rows: RowFit | None, kind: str, two_fold: bool
+) -> tuple[InspectedBar, Received]:
+    readings = work.readings
+    judged, faults, notes = [], [], []
+    missing: list[str] = []
+    numbers: dict[str, float] = {}
+    function = by_points = None
+    if work.lie.hand == "other":
+        faults.append(judge.Fault("other hand", "of the other hand: the mirror image of the drawing"))
+        judged.append(
+            judge.Judged("of the other hand", None, "", None, None, "mirror image of the drawing", "reject", False)
+        )
+        if work.lie.order == "ends exchanged":
+            notes.append("points are listed from the other tip")
+    elif work.lie.order == "ends exchanged":
+        faults.append(
+            judge.Fault(
+                "ends exchanged", "ends exchanged: the points are listed, or the bar is marked, from the other tip"
+            )
+        )
+    if work.points is not None:
+        whole = bool(np.all(np.isfinite(work.points)))
+        by_points = fit_points(work.points, nominal)
+        if whole:
+            function = fit_function(bar, work.points, _outermost(bar, readings))
+            numbers["tip_mismatch_mm"] = function.tip_mismatch_mm or 0.0
+            numbers["largest_mm"] = float(function.distance_mm.max())
+        else:
+            names = point_names(len(bar.centreline.bends))
+            gone = [name for name, point in zip(names, work.points, strict=True) if not np.isfinite(point[0])]
+            missing.append(f"points {', '.join(gone)}: profile and tip mismatch not judged")
+        if work.from_rows:
+            notes.append("points are laid out from measured rows")
+        if two_fold:
+            notes.append("the bar maps onto itself under a half turn: its ends cannot be told apart")
+        shape = judge.form(bar, function)
+        judged += shape
+        if rows is not None:
+            named, row_judged = judge.row_faults(bar, limits, rows, shape)
+            faults += named
+            judged += row_judged
+            numbers |= _row_numbers(rows)
+    else:
+        missing.append("points: form not judged")
+    one, found = judge.strength(bar, limits, [r for r in readings if r.what == "hardness"])
+    judged += one
+    faults += found
+    sizes, found, values = judge.skin_and_size(bar, limits, readings)
+    judged += sizes
+    faults += found
+    for (key, _), off in values.items():
+        if key in ("diameter", "wall"):
+            numbers[f"{key}_mm"] = limits.sizes[key, 0] + off
+    turned = _clockings(bar, work, judged, faults, numbers)
+    tensile, ends = _tensile(readings, numbers)
+    if tensile is not None:
+        values["tensile_strength", 0] = tensile - bar.steel.tensile_strength_MPa
+    else:
+        missing.append("hardness: not judged")
+    if not any(r.what == "record" and r.place == "crack test" for r in readings):
+        missing.append("crack test: not judged")
+    _mass(bar, readings, notes)
+    made = received(
+        bar,
+        limits,
+        rows=None if rows is None else rows.rows,
+        values=values,
+        clocking_deg=turned,
+        end_tensile_MPa=ends,
+        hole_diameter_mm=_hole_diameters(bar, readings),
+        tip_mismatch_mm=numbers.get("tip_mismatch_mm"),
+    )
+    return (
+        InspectedBar(
+            work.measured.name,
+            "",
+            (),
+            work.lie,
+            function if kind == "function" and function is not None else by_points,
+            by_points,
+            rows,
+            tuple(judged),
+            tuple(faults),
+            tensile,
+            None,
+            (*missing, *made.missing),
+            tuple(notes),
+            numbers,
+        ),
+        made,
+    )
+
+
+def _outermost(bar: Bar, readings: Sequence[Reading]) -> tuple[float | None, float | None]:
+    out: list[float | None] = []
+    for end in bar.ends:
+        hole = min(end.holes, key=lambda each: each.from_tip_mm)
+        name = f"hole {hole.name} {end.side}"
+        out.append(next((r.value for r in readings if r.what == "hole from_tip" and r.place == name), None))
+    return out[0], out[1]
+
+
+def _row_numbers(rows: RowFit) -> dict[str, float]:
+    every = rows.every
+    return {
+        **{f"straight {i + 1}_mm": float(value) for i, value in enumerate(every.straight_mm)},
+        **{f"bend {i + 1} angle_deg": float(value) for i, value in enumerate(every.angle_deg)},
+        **{f"bend {i + 2} rotation_deg": float(value) for i, value in enumerate(every.rotation_deg)},
+    }
+
+
+def _clockings(
+    bar: Bar, work: _Work, judged: list[judge.Judged], faults: list[judge.Fault], numbers: dict[str, float]
+) -> tuple[float | None, float | None]:
+    """Deviation of each end's hole axis, from the points in the measuring frame and the axis measured there."""
+    out: list[float | None] = [None, None]
+    points = work.points
+    if points is None or work.from_rows:
+        return None, None
+    for number, end in enumerate(bar.ends):
+        axis = next((r.axis for r in work.readings if r.what == "hole axis" and r.place == f"{end.side} end"), None)
+        drawn, source = clocking_deg(bar, end)
+        # From the tip inwards: tip, start of its bend, end of it, start of what follows.
+        inner = (points if end.side == "right" else points[::-1])[:4]
+        if axis is None or drawn is None or source != "bend" or not np.all(np.isfinite(inner)):
+            continue
+        u = inner[1] - inner[0]
+        u = u / np.linalg.norm(u)
+        onward = inner[3] - inner[2]
+        inward = onward - (onward @ u) * u
+        inward = inward / np.linalg.norm(inward)
+        found = float(np.degrees(np.arctan2(u @ np.cross(inward, axis), inward @ np.array(axis))))
+        off = -((-(found - drawn) + 90.0) % 180.0 - 90.0)
+        measured = drawn + off
+        one, fault = judge.clocking(bar, end.side, measured, drawn, off)
+        judged.append(one)
+        if fault is not None:
+            faults.append(fault)
+        out[number] = off
+        numbers[f"clocking {end.side}_deg"] = measured
+    return out[0], out[1]
+
+
+def _tensile(
+    readings: Sequence[Reading], numbers: dict[str, float]
+) -> tuple[float | None, tuple[float | None, float | None]]:
+    """Strength of the body, the least of its readings, and of each end where measured there."""
+    body: list[float] = []
+    ends: list[float | None] = [None, None]
+    for reading in readings:
+        if reading.what != "hardness" or reading.value is None:
+            continue
+        tensile = tensile_of(reading.value, reading.unit)
+        if reading.place in ("right end", "left end"):
+            ends[0 if reading.place == "right end" else 1] = tensile
+        else:
+            body.append(tensile)
+            name = f"hardness_{reading.unit}"
+            numbers[name] = min(numbers.get(name, reading.value), reading.value)
+    if body:
+        numbers["strength_MPa"] = min(body)
+    return (min(body) if body else None), (ends[0], ends[1])
+
+
+def _hole_diameters(bar: Bar, readings: Sequence[Reading]) -> dict[tuple[str, str], float]:
+    return {
+        (end.side, hole.name): reading.value
+        for reading in readings
+        if reading.what == "hole diameter" and reading.value is not None
+        for end in bar.ends
+        for hole in end.holes
+        if reading.place == f"hole {hole.name} {end.side}"
+    }
+
+
+def _mass(bar: Bar, readings: Sequence[Reading], notes: list[str]) -> None:
+    for reading in readings:
+        if reading.what == "record" and reading.place == "mass" and reading.value is not None:
+            drawn = mass_kg(bar)
+            off = 100.0 * (reading.value / drawn - 1.0)
+            notes.append(f"mass {reading.value:.3f} kg, {off:+.1f} % of the drawing's {drawn:.3f}: noted, not judged")
+
+
+def _rates(
+    bar: Bar, work: Sequence[_Work], made: Sequence[Received]
+) -> dict[int, list[tuple[judge.Judged, str, float, float]]]:
+    """Measured rates against those of the measured geometry: judged, what may explain it, measured, computed."""
+    low, high, given = rate_band(bar)
+    out: dict[int, list[tuple[judge.Judged, str, float, float]]] = {}
+    asked = [
+        (i, [r for r in each.readings if r.what == "rate"], made[i].bar)
+        for i, each in enumerate(work)
+        if any(r.what == "rate" for r in each.readings)
+    ]
+    requests = [(i, readings, built) for i, readings, built in asked if built is not None]
+    # Preload is left out: on a bench the links are set to the bar.
+    bars = [replace(built, right_link=bar.right_link, left_link=bar.left_link) for _, _, built in requests]
+    settings = all_settings(bar, cases=("roll", "one-wheel"))
+    with bends_near(bar):
+        solutions = list(solve_bars([(each, settings) for each in bars]))
+    names = {hole.name: j for j, hole in enumerate(bar.left.holes)}
+    for (i, readings, _), solution in zip(requests, solutions, strict=True):
+        found = dict(zip([(s.left, s.case) for s in settings], solution.rate_N_per_mm.tolist(), strict=True))
+        for reading in readings:
+            case = "roll" if reading.case == "roll" else "one-wheel"
+            computed = float(found[names[reading.place.removeprefix("hole ")], case])
+            value = reading.value or 0.0
+            inside = low <= value / computed - 1.0 <= high
+            what = f"rate, {reading.place}, {reading.case}"
+            source = (
+                f"{'[tolerances] rate_band' if given else 'default band'} about {computed:.4g} of the bar as received"
+            )
+            one = judge.Judged(
+                what, value, "N/mm", computed * (1 + low), computed * (1 + high), source, "decide", inside
+            )
+            others = {
+                f"{each.place}": rate
+                for each in [replace(reading, place=f"hole {name}") for name in names]
+                if (rate := found[names[each.place.removeprefix("hole ")], case]) and each.place != reading.place
+            }
+            out.setdefault(i, []).append((one, "" if inside else _explained(value, computed, others), value, computed))
+    return out
+
+
+def _explained(value: float, computed: float, others: Mapping[str, float]) -> str:
+    """What would explain a measured rate that is not the computed one."""
+    ratio = value / computed
+    said = []
+    if 1.8 < ratio < 2.2 or 0.45 < ratio < 0.55:
+        said.append("a factor near 2: the other case (one_end_held is about half of roll)?")
+    near = [name for name, rate in others.items() if abs(value / rate - 1.0) < 0.03]
+    if near:
+        said.append(f"it is the rate of {' or '.join(near)}: another hole?")
+    if 0.8 < ratio < 1.25:
+        percent = 100.0 * (ratio**0.25 - 1.0)
+        said.append(
+            f"a diameter {abs(percent):.1f} % {'larger' if percent > 0 else 'smaller'} would give it (its 4th power)"
+        )
+    if ratio < 1.0:
+        said.append("soft clamps or fixture, or slack in the joints")
+    return f"{100.0 * (ratio - 1.0):+.0f} % against the computed: " + "; ".join(said)
+
+
+def _verdict(
+    bar: Bar, one: InspectedBar, found: AsReceived | None, rates: Sequence[tuple[judge.Judged, str, float, float]]
+) -> InspectedBar:
+    judged = (*one.judged, *(each for each, _, _, _ in rates))
+    notes = (*one.notes, *(f"{each.what}: {said}" for each, said, _, _ in rates if said))
+    numbers = {**one.numbers, **{f"{each.what}_N_per_mm": value for each, _, value, _ in rates}}
+    outcome = judge.worst_outcome(judged, rework=inspection_of(bar).rework)
+    passes = found is not None and found.passes
+    outside = [each.words for each in judged if each.passes is False]
+    why = list(outside)
+    if outcome is None:
+        verdict = "accept"
+        why = ["all that was measured is within the drawing"]
+        if found is not None and not found.passes:
+            # As the drawing allows and yet not good enough: no fault of the maker's, unless nothing was left to guess.
+            why.append(
+                "yet as received it does not pass every target"
+                + (", what was not measured being at the worse edge of its band" if one.missing else "")
+            )
+            verdict = "accept" if one.missing else "accept with note"
+    elif outcome == "decide":
+        verdict = "accept with note" if passes else "reject"
+        said = (
+            "the bar as received passes every target: a person decides"
+            if passes
+            else "the bar as received does not pass every target"
+        )
+        if found is not None and found.problem:
+            said = f"the bar as received cannot be checked: {found.problem}"
+        why.append(said)
+    else:
+        verdict = outcome
+    return replace(one, verdict=verdict, why=tuple(why), judged=judged, notes=notes, numbers=numbers, as_received=found)

@@ -1,0 +1,217 @@
+"""The fewest of the bender's rows that explain how the measured points of a bar lie, within the measuring noise.
+
+All rows are fitted first, by least squares in which the bar lies anywhere (Gauss-Newton, damped). Then rows are put
+back to the drawing's, as many as the data allow: with the rows T put back, the sum of squares grows by
+d_T' (C_TT)^-1 d_T, d the deviations found and C their covariance (Wald), and may reach what noise alone would give once
+in a thousand bars. Of the sets of so few rows the one with the least sum is named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.vendor.inspect_shape import Rows, rigid_fit, walk
+
+__all__ = ["LEAST_NOISE_MM", "RADIUS_FROM_DEG", "RowDifference", "RowFit", "explain_rows"]
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+LEAST_NOISE_MM = 0.1
+"""Standard deviation of a coordinate, unless the file says its own: a measuring arm's (common practice, no source)."""
+RADIUS_FROM_DEG = 30.0
+"""Smaller bends have no radius that tangent points could tell: 0.1 mm of noise would make 1 mm of it."""
+CHANCE = 0.999
+_EXHAUSTIVE = 3000
+_STEP = 1e-3
+
+
+@dataclass(frozen=True)
+class RowDifference:
+    """One entry of a row that differs from the drawing. `row` counts from the right tip; `unit` mm or deg."""
+
+    row: int
+    what: str
+    measured: float
+    nominal: float
+    se: float
+
+    @property
+    def difference(self) -> float:
+        return self.measured - self.nominal
+
+    @property
+    def unit(self) -> str:
+        return "mm" if self.what in ("length", "radius") else "deg"
+
+
+@dataclass(frozen=True)
+class RowFit:
+    """What explains one bar: `rows` as received (the drawing's wherever nothing else is shown), `every` row fitted."""
+
+    rows: Rows
+    every: Rows
+    differences: tuple[RowDifference, ...]
+    noise_mm: float
+
+
+def entries_of(bends: int) -> list[tuple[int, str]]:
+    """(row, what) of each entry of a vector of rows."""
+    return [
+        *((i + 1, "length") for i in range(bends + 1)),
+        *((i + 2, "rotation") for i in range(bends - 1)),
+        *((i + 1, "angle") for i in range(bends)),
+        *((i + 1, "radius") for i in range(bends)),
+    ]
+
+
+def explain_rows(nominal: Rows, bars: Sequence[Array], *, noise_mm: float | None = None) -> list[RowFit]:
+    """The fewest rows that explain each bar's points (p, 3), canonical, NaN where one is missing.
+
+    `noise_mm` is the standard deviation of a coordinate; None: 0.1 mm, or what the points themselves show if that is
+    more.
+    """
+    k = nominal.bends
+    entries = entries_of(k)
+    free = np.array(
+        [what != "radius" or nominal.angle_deg[row - 1] >= RADIUS_FROM_DEG for row, what in entries], dtype=bool
+    )
+    at = np.flatnonzero(free)
+    measured = np.array(bars)
+    there = np.isfinite(measured[:, :, 0])
+    filled = np.where(there[:, :, None], measured, 0.0)
+    found, jacobian, left = _fitted(nominal, filled, there, at)
+    out = []
+    for i in range(len(bars)):
+        count = 3 * int(there[i].sum()) - 6
+        information = jacobian[i].T @ jacobian[i]
+        free_count = max(count - len(at), 0)
+        spread = float(np.sqrt(left[i] / free_count)) if free_count > 0 else 0.0
+        noise = max(noise_mm or LEAST_NOISE_MM, spread if free_count >= 3 and noise_mm is None else 0.0)
+        out.append(_fewest(nominal, found[i], information, at, entries, noise, determined=count >= len(at)))
+    return out
+
+
+def _residual(vectors: Array, points: Array, there: Array, k: int) -> Array:
+    """Points less the rows' points, both laid over each other (n, 3 p); zero where a point is missing."""
+    laid = walk(vectors, k)
+    weight = there[:, :, None].astype(float)
+    total = weight.sum(axis=1, keepdims=True)
+    # Missing points have no weight: shift both to the mean of what is there, so that zeros do not pull.
+    mean = (laid * weight).sum(axis=1, keepdims=True) / total
+    aim = (points * weight).sum(axis=1, keepdims=True) / total
+    a, b = (laid - mean) * weight, (points - aim) * weight
+    turn, _ = rigid_fit(a, b)
+    return np.asarray((b - a @ np.swapaxes(turn, -1, -2)).reshape(len(vectors), -1))
+
+
+def _fitted(nominal: Rows, points: Array, there: Array, at: Index) -> tuple[Array, Array, Array]:
+    """Vectors (n, v) fitted, their Jacobians (n, 3 p, f) and sums of squares (n,)."""
+    k, n = nominal.bends, len(points)
+    vectors = np.tile(nominal.vector, (n, 1))
+    damping = np.full(n, 1e-9)
+    residual = _residual(vectors, points, there, k)
+    cost = np.sum(residual**2, axis=1)
+    jacobian = _jacobian(vectors, residual, points, there, k, at)
+    for _ in range(25):
+        normal = np.swapaxes(jacobian, 1, 2) @ jacobian
+        ridge = damping[:, None, None] * np.eye(len(at)) * np.trace(normal, axis1=1, axis2=2)[:, None, None]
+        step = np.linalg.solve(normal + ridge, -(np.swapaxes(jacobian, 1, 2) @ residual[:, :, None]))[:, :, 0]
+        tried = vectors.copy()
+        tried[:, at] += step
+        new = _residual(tried, points, there, k)
+        new_cost = np.sum(new**2, axis=1)
+        better = new_cost <= cost
+        vectors[better], residual[better] = tried[better], new[better]
+        gained = np.where(better, cost - new_cost, 0.0)
+        cost = np.where(better, new_cost, cost)
+        damping = np.where(better, damping * 0.1, damping * 100.0)
+        if np.all((gained <= 1e-10 * (1e-6 + cost)) & better) or np.all(damping > 1e3):
+            break
+        jacobian = _jacobian(vectors, residual, points, there, k, at)
+    return vectors, _jacobian(vectors, residual, points, there, k, at), cost
+
+
+def _jacobian(vectors: Array, residual: Array, points: Array, there: Array, k: int, at: Index) -> Array:
+    """By differences, all entries of all bars in one go."""
+    n, f = len(vectors), len(at)
+    moved = np.repeat(vectors, f, axis=0)
+    moved[np.arange(n * f), np.tile(at, n)] += _STEP
+    new = _residual(moved, np.repeat(points, f, axis=0), np.repeat(there, f, axis=0), k)
+    return np.asarray(np.swapaxes((new.reshape(n, f, -1) - residual[:, None, :]) / _STEP, 1, 2))
+
+
+def _fewest(
+    nominal: Rows,
+    vector: Array,
+    information: Array,
+    at: Index,
+    entries: list[tuple[int, str]],
+    noise: float,
+    *,
+    determined: bool,
+) -> RowFit:
+    from scipy.stats import chi2
+
+    deviation = (vector - nominal.vector)[at]
+    pull = information @ deviation
+    whole = float(deviation @ pull)
+    f = len(at)
+    limits = noise**2 * chi2.ppf(CHANCE, np.maximum(f - np.arange(f + 1), 1))
+    chosen: tuple[int, ...] = ()
+    if whole > limits[0]:
+        chosen = _smallest_set(information, pull, whole, limits)
+    kept = np.array(chosen, dtype=int)
+    sparse = nominal.vector.copy()
+    differences = []
+    if len(kept):
+        inverse = np.linalg.pinv(information[np.ix_(kept, kept)])
+        values = inverse @ pull[kept]
+        sparse[at[kept]] += values
+        errors = noise * np.sqrt(np.maximum(np.diag(inverse), 0.0))
+        for j, value, error in zip(at[kept].tolist(), values.tolist(), errors.tolist(), strict=True):
+            row, what = entries[j]
+            drawn = float(nominal.vector[j])
+            differences.append(RowDifference(row, what, drawn + value, drawn, error))
+    differences.sort(key=lambda each: (each.row, each.what))
+    every = vector if determined else sparse
+    return RowFit(_rows(sparse, nominal.bends), _rows(every, nominal.bends), tuple(differences), noise)
+
+
+def _smallest_set(information: Array, pull: Array, whole: float, limits: Array) -> tuple[int, ...]:
+    """Free rows, the fewest whose sum of squares stays below the limit of their number; the best of as few."""
+    f = len(pull)
+    best: tuple[int, ...] = ()
+    for size in range(1, f):
+        sets = np.array(list(_candidates(f, size, best)))
+        blocks = information[sets[:, :, None], sets[:, None, :]]
+        gain = np.einsum("si,si->s", pull[sets], _solved(blocks, pull[sets]))
+        i = int(np.argmax(gain))
+        best = tuple(sets[i].tolist())
+        if whole - float(gain[i]) <= limits[size]:
+            return best
+    return tuple(range(f))
+
+
+def _solved(blocks: Array, right: Array) -> Array:
+    size = blocks.shape[-1]
+    ridge = 1e-12 * np.trace(blocks, axis1=1, axis2=2)[:, None, None] * np.eye(size)
+    return np.asarray(np.linalg.solve(blocks + ridge, right[:, :, None])[:, :, 0])
+
+
+def _candidates(f: int, size: int, best: tuple[int, ...]) -> list[tuple[int, ...]]:
+    """Every set of `size` while they are few, then the best of one less with one more."""
+    count = 1
+    for i in range(size):
+        count = count * (f - i) // (i + 1)
+    if count <= _EXHAUSTIVE:
+        return list(combinations(range(f), size))
+    return [(*best, j) for j in range(f) if j not in best]
+
+
+def _rows(vector: Array, k: int) -> Rows:
+    return Rows(vector[: k + 1], vector[k + 1 : 2 * k], vector[2 * k : 3 * k], vector[3 * k :])

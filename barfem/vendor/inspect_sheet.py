@@ -1,0 +1,93 @@
+"""What is to be measured of a bar, in order: the sheet to fill in, and the same as inspection CSV."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from barfem.model.bar import Bar
+from barfem.vendor.inspect_reading import COLUMNS, FORMAT
+from barfem.vendor.inspect_received import limits_of
+from barfem.vendor.inspect_shape import drawn_points, point_names
+from barfem.vendor.part import clocking_deg
+from barfem.vendor.told import drawing_of
+
+__all__ = ["Asked", "asked_of", "sheet_csv"]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One line of the sheet: what and where, nominal and limits in words, unit; `xyz_mm` of points."""
+
+    what: str
+    place: str
+    nominal: str
+    limits: str
+    unit: str
+    case: str = ""
+    xyz_mm: tuple[float, float, float] | None = None
+
+
+def asked_of(bar: Bar) -> tuple[Asked, ...]:
+    """Everything that the drawing lets be judged."""
+    drawing, bands = drawing_of(bar), limits_of(bar)
+    zone = drawing.profile_tolerance
+    profile = "" if zone is None else f"within {0.5 * zone:g} mm"
+    out = []
+    for name, point in zip(point_names(len(bar.centreline.bends)), drawn_points(bar).tolist(), strict=True):
+        x, y, z = point
+        out.append(Asked("point", name, f"{x:.1f}, {y:.1f}, {z:.1f}", profile, "mm", xyz_mm=(x, y, z)))
+
+    def size(what: str, place: str, key: str, index: int) -> None:
+        nominal, band = bands.sizes.get((key, index)), bands.of(key, index)
+        if nominal is not None:
+            limits = "" if band is None else f"{nominal + band[0]:.2f} to {nominal + band[1]:.2f}"
+            out.append(Asked(what, place, f"{nominal:g}", limits, "mm"))
+
+    size("diameter", "middle", "diameter", 0)
+    size("wall", "middle", "wall", 0)
+    number = 0
+    for i, end in enumerate(bar.ends):
+        if end.flat is not None:
+            size("flat thickness", f"{end.side} end", "flat_thickness", i)
+            size("flat width", f"{end.side} end", "flat_width", i)
+            angle, _ = clocking_deg(bar, end)
+            limit = drawing.clocking_tolerance or 1.0
+            clocked = "" if angle is None else f"clocked {angle:.1f} deg"
+            out.append(Asked("hole axis", f"{end.side} end", clocked, f"within {limit:g} deg", "unit vector"))
+        for hole in end.holes:
+            place = f"hole {hole.name} {end.side}"
+            size("hole from_tip", place, "hole_position", number)
+            if hole.diameter_mm is not None:
+                out.append(Asked("hole diameter", place, f"{hole.diameter_mm:g}", "within 0.2", "mm"))
+            number += 1
+    scale = "HRC"
+    if drawing.hardness is not None:
+        scale = drawing.hardness.split()[-1]
+    for place, window in (("right end", drawing.ends), ("middle", drawing.hardness), ("left end", drawing.ends)):
+        out.append(Asked("hardness", place, "", window or drawing.hardness or "", scale))
+    for hole in bar.left.holes:
+        out.append(Asked("rate", f"hole {hole.name}", "", "", "N/mm", "one_end_held"))
+    out.append(Asked("record", "crack test", "pass", "", ""))
+    for place, given in (("coating", drawing.coating), ("peening", drawing.peening)):
+        if given:
+            out.append(Asked("record", place, given, "", ""))
+    if bar.steel.decarburised_depth_mm is not None:
+        out.append(Asked("record", "decarburisation", "", "", "mm"))
+    out.append(Asked("record", "mass", "", "", "kg"))
+    return tuple(out)
+
+
+def sheet_csv(bar: Bar) -> str:
+    """The sheet as inspection CSV without values: lines that stay empty are taken out before it is read."""
+    lines = [
+        f"# {FORMAT}",
+        f"# drawing = {bar.drawing or ''} ; revision = {bar.revision or ''} ; units = mm, N, deg, HRC",
+        "# date = ; inspector = ; instrument = ; uncertainty = 0.1 mm",
+        "# Points in any measuring frame, a hole axis as unit vector in the same. Take out lines without a value.",
+        ",".join(COLUMNS),
+    ]
+    for each in asked_of(bar):
+        unit = "" if each.what in ("point", "hole axis", "record") and each.unit not in ("mm", "kg") else each.unit
+        unit = "" if each.what == "point" else unit
+        lines.append(f",{each.what},{each.place},,,,,{unit},{each.case},")
+    return "\n".join(lines) + "\n"

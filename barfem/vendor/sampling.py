@@ -1,0 +1,243 @@
+"""How many bars of a lot to measure, and how many may fail: exact plans from two points, and ISO 2859-1.
+
+Attributes: the smallest n, then c, whose chance to accept is at least 1 - producer at the share of bad bars that is
+still good enough, and at most consumer at the share that must not pass. Exact sums: binomial, or hypergeometric where n
+is more than a tenth of the lot. Variables: one limit, normal, s unknown, accepted where (limit - mean) / s >= k; exact
+by the noncentral t; k meets the consumer's point. Hardness and cracks are always measured on all bars.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from math import ceil, floor
+from typing import Any
+
+import numpy as np
+
+from barfem.model.errors import InputError
+
+__all__ = ["ALL_BELOW", "Plan", "chance_attributes", "chance_variables", "plan_attributes", "plan_iso_2859", "plan_lot"]
+
+ALL_BELOW = 8
+KINDS = ("attributes", "variables", "iso-2859")
+LARGEST = 5000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """Measure `n` bars; accept up to `c` bad ones, or (limit - mean) / s of at least `k`.
+
+    `risks` are (share of bad bars, chance to accept) at the producer's and at the consumer's point.
+    """
+
+    kind: str
+    lot: int
+    n: int
+    c: int | None
+    k: float | None
+    risks: tuple[tuple[float, float], tuple[float, float]]
+    how: str
+
+
+def plan_lot(
+    kind: str,
+    *,
+    lot: int,
+    accept: float = 0.01,
+    reject: float = 0.10,
+    producer: float = 0.05,
+    consumer: float = 0.10,
+) -> Plan:
+    """A plan for a lot of `lot` bars.
+
+    Parameters
+    ----------
+    accept, reject
+        Shares of bad bars: good enough, and not to be passed. For "iso-2859" `accept` is the AQL as a share.
+    producer, consumer
+        Greatest chance to turn down a lot as good as `accept`, and to take one as bad as `reject`.
+
+    Raises
+    ------
+    InputError
+        Shares out of order, no such plan, an AQL that the standard does not have.
+    """
+    if kind not in KINDS:
+        raise InputError(f"there is no plan {kind!r}.", where="--plan", expected=f"one of {', '.join(KINDS)}.")
+    if lot < 1:
+        raise InputError(f"a lot of {lot} bars.", where="--lot-size", expected="1 or more.")
+    if not 0.0 < accept < reject < 1.0:
+        raise InputError(
+            f"accept {accept:g} and reject {reject:g}.",
+            where="--accept, --reject",
+            expected="shares of bad bars, 0 < accept < reject < 1: 0.01 and 0.10.",
+        )
+    for option, risk in (("--producer", producer), ("--consumer", consumer)):
+        if not 0.0 < risk < 0.5:
+            raise InputError(f"a risk of {risk:g}.", where=option, expected="above 0 and below 0.5: 0.05.")
+    if lot < ALL_BELOW:
+        return Plan(
+            kind=kind, lot=lot, n=lot, c=0, k=None, risks=((accept, 1.0), (reject, 0.0)), how="small lots: check all"
+        )
+    if kind == "iso-2859":
+        return plan_iso_2859(lot=lot, aql_percent=100.0 * accept, reject=reject)
+    if kind == "variables":
+        return _plan_variables(lot, accept, reject, producer, consumer)
+    return plan_attributes(lot=lot, accept=accept, reject=reject, producer=producer, consumer=consumer)
+
+
+def chance_attributes(*, n: int, c: int, share: float, lot: int | None = None) -> float:
+    """Chance that a sample of n has at most c bad bars: binomial, or of a lot with share x lot bad ones.
+
+    A lot's bad bars are whole: rounded to the nearest.
+    """
+    from scipy.stats import binom, hypergeom
+
+    if lot is None:
+        return float(binom.cdf(c, n, share))
+    return float(hypergeom.cdf(c, lot, round(share * lot), n))
+
+
+def plan_attributes(*, lot: int | None, accept: float, reject: float, producer: float, consumer: float) -> Plan:
+    """The smallest n, then c; `lot` None is endless."""
+    from scipy.stats import binom, hypergeom
+
+    most = LARGEST if lot is None else lot
+    # A lot has a whole number of bad bars: the point that is good enough rounded down, the other up.
+    good = 0 if lot is None else floor(accept * lot + 1e-9)
+    bad = 1 if lot is None else ceil(reject * lot - 1e-9)
+    for n in range(1, most + 1):
+        finite = lot is not None and n > lot / 10
+        c = np.arange(n)
+        if finite:
+            at_accept, at_reject = hypergeom.cdf(c, lot, good, n), hypergeom.cdf(c, lot, bad, n)
+        else:
+            at_accept, at_reject = binom.cdf(c, n, accept), binom.cdf(c, n, reject)
+        fits = np.flatnonzero((at_accept >= 1.0 - producer) & (at_reject <= consumer))
+        if len(fits):
+            i = int(fits[0])
+            how = f"hypergeometric, {good} and {bad} bad bars of {lot}" if finite else "binomial"
+            return Plan(
+                kind="attributes",
+                lot=lot or 0,
+                n=n,
+                c=i,
+                k=None,
+                risks=((accept, float(at_accept[i])), (reject, float(at_reject[i]))),
+                how=f"smallest n, then c; exact, {how}",
+            )
+    if lot is None:
+        raise InputError(
+            f"no plan below {LARGEST} bars tells {accept:g} from {reject:g}.",
+            where="--accept, --reject",
+            expected="shares farther apart, or greater risks.",
+        )
+    return Plan(
+        kind="attributes",
+        lot=lot,
+        n=lot,
+        c=good,
+        k=None,
+        risks=((accept, 1.0), (reject, 0.0)),
+        how="no smaller sample tells one from the other: check all",
+    )
+
+
+def chance_variables(*, n: int, k: float, share: float) -> float:
+    """Chance that (limit - mean) / s of n normal values is k or more, where `share` of all lie beyond the limit."""
+    from scipy.stats import nct, norm
+
+    return float(nct.sf(np.sqrt(n) * k, n - 1, np.sqrt(n) * norm.isf(share)))
+
+
+def _plan_variables(lot: int, accept: float, reject: float, producer: float, consumer: float) -> Plan:
+    from scipy.stats import nct, norm
+
+    for n in range(3, LARGEST):
+        k = float(nct.isf(consumer, n - 1, np.sqrt(n) * norm.isf(reject))) / np.sqrt(n)
+        at_accept = chance_variables(n=n, k=k, share=accept)
+        if at_accept >= 1.0 - producer:
+            if n >= lot:
+                break
+            return Plan(
+                kind="variables",
+                lot=lot,
+                n=n,
+                c=None,
+                k=float(k),
+                risks=((accept, at_accept), (reject, chance_variables(n=n, k=k, share=reject))),
+                how="smallest n, one limit, normal, s unknown; exact, noncentral t; lot taken as large",
+            )
+    return Plan(
+        kind="variables",
+        lot=lot,
+        n=lot,
+        c=0,
+        k=None,
+        risks=((accept, 1.0), (reject, 0.0)),
+        how="a plan by variables needs as many as there are: check all",
+    )
+
+
+@lru_cache(maxsize=1)
+def _iso_2859() -> dict[str, Any]:
+    return tomllib.loads(files("barfem.vendor").joinpath("iso2859.toml").read_text(encoding="utf-8"))
+
+
+def plan_iso_2859(*, lot: int, aql_percent: float, reject: float = 0.10) -> Plan:
+    """ISO 2859-1, single sampling, normal inspection, general level II; no switching rules.
+
+    Raises
+    ------
+    InputError
+        An AQL that the standard does not have, or no plan of the table reaches.
+    """
+    data = _iso_2859()
+    aqls: list[float] = data["aql_percent"]
+    matching = [i for i, aql in enumerate(aqls) if abs(aql - aql_percent) < 1e-6 * aql]
+    if not matching:
+        raise InputError(
+            f"an AQL of {aql_percent:g} %.",
+            where="--accept",
+            expected="an AQL of ISO 2859-1 as a share: " + ", ".join(f"{aql / 100:g}" for aql in aqls) + ".",
+        )
+    column = matching[0]
+    letters: list[str] = [row["letter"] for row in data["letters"]]
+    row = next(i for i, each in enumerate(data["letters"]) if lot <= each["lot"])
+    letter = letters[row]
+    # Arrows: down to the first plan below, or up from just right of the zeros to the plan above.
+    step = column - data["letters"][row]["zero_at"]
+    if step == 1 and row > 0:
+        row -= 1
+    while 0 <= row < len(letters) and column - data["letters"][row]["zero_at"] not in (0, *range(3, 11)):
+        row += -1 if column - data["letters"][row]["zero_at"] > 10 else 1
+    if not 0 <= row < len(letters):
+        raise InputError(
+            f"no plan of this table has an AQL of {aql_percent:g} %.", where="--accept", expected="another AQL."
+        )
+    step = column - data["letters"][row]["zero_at"]
+    n, c = int(data["letters"][row]["n"]), int(data["accept"][0 if step == 0 else step - 2])
+    share = aql_percent / 100.0
+    if n >= lot:
+        return Plan(
+            kind="iso-2859", lot=lot, n=lot, c=c, k=None, risks=((share, 1.0), (reject, 0.0)),
+            how=f"ISO 2859-1 letter {letter} asks for {n}, as many as there are: check all",
+        )  # fmt: skip
+    small = lot if n > lot / 10 else None
+    return Plan(
+        kind="iso-2859",
+        lot=lot,
+        n=n,
+        c=c,
+        k=None,
+        risks=(
+            (share, chance_attributes(n=n, c=c, share=share, lot=small)),
+            (reject, chance_attributes(n=n, c=c, share=reject, lot=small)),
+        ),
+        how=f"ISO 2859-1, single, normal, level II, letter {letter}"
+        + ("" if letters[row] == letter else f" sent by its arrow to {letters[row]}")
+        + f"; {data['source']}; no switching rules",
+    )

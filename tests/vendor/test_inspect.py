@@ -1,0 +1,330 @@
+"""Bars that came back: planted faults are named and no other, fits agree with outside ones, bad files are refused."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from barfem.cli.main import main
+from barfem.model.bar import Bar
+from barfem.model.errors import InputError
+from barfem.model.read import bar_from_dict
+from barfem.vendor.inspect import inspect_bars
+from barfem.vendor.inspect_fit import fit_function, match
+from barfem.vendor.inspect_reading import read_inspection
+from barfem.vendor.inspect_rows import explain_rows
+from barfem.vendor.inspect_shape import MIRROR, drawn_points, drawn_rows, rigid_fit, walk
+from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
+from tests.vendor.lots import FAULTS, lot_text, moved, planted_points
+
+SEEDS = 100
+
+
+def handed_bar(**drawing: object) -> Bar:
+    """A tube with unlike arms and a twist between its bends: neither hand nor end can be taken for the other."""
+    tables = changed(*TUBE, base=U_BAR)
+    del tables["centreline"]
+    tables["bends"] = {
+        "start_tip": "right",
+        "start": [-250.0, -500.0, 0.0],
+        "direction": [1.0, 0.0, 0.0],
+        "first_bend_towards": [0.0, 1.0, 0.0],
+        "rows": [[202.0, 0, 90, 48], [904.0, 25.0, 80, 48], [240.0]],
+    }
+    tables["material"] |= {"yield_strength": 1300.0, "tensile_strength": 1460.0}
+    tables["ends"]["right"] = {"flat": {**FLAT, "normal": [0, 0, 1]}}
+    tables["ends"]["left"] = {"flat": {**FLAT, "normal": [0.3, 0.2, 1.0]}}
+    tables["drawing"] = {"number": "T-1", "revision": "B", "profile_tolerance": 3.0, "tip_mismatch": 2.0, **drawing}
+    tables["drawing"]["hardness"] = "43-48 HRC"
+    return bar_from_dict(_across(tables))
+
+
+def _across(tables: dict) -> dict:
+    """Flat normals that lie across their ends."""
+    plain = {**tables, "ends": {k: v for k, v in tables["ends"].items() if k not in ("right", "left")}}
+    line = bar_from_dict(plain).centreline
+    for side, at in (("right", 0.0), ("left", line.length_mm)):
+        u = line.evaluate(at)[1][0, 0]
+        n = np.array(tables["ends"][side]["flat"]["normal"], float)
+        n = n - (n @ u) * u
+        tables["ends"][side]["flat"]["normal"] = (n / np.linalg.norm(n)).tolist()
+    return tables
+
+
+@pytest.fixture(scope="module")
+def bar() -> Bar:
+    return handed_bar()
+
+
+def written(tmp_path, text, name="lot.csv"):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def judged(bar, tmp_path, text, **how):
+    return inspect_bars(bar, [read_inspection(written(tmp_path, text), bar)], **how)
+
+
+EXPECTED = {
+    "none": [],
+    "soft": ["soft"],
+    "thin wall": ["thin wall"],
+    "bend": ["bend angle"],
+    "rotation": ["bend rotation"],
+    "mirrored": ["other hand"],
+    "clocked": ["clocking"],
+    "long": ["straight length"],
+    "exchanged": ["ends exchanged"],
+}
+
+
+def test_each_planted_fault_is_named_and_no_other(bar, tmp_path):
+    faults = list(FAULTS)
+    found = judged(bar, tmp_path, lot_text(bar, faults, seed=5))
+    said = [[fault.kind for fault in each.faults] for each in found.bars]
+    assert said == [EXPECTED[fault] for fault in faults]
+    by_fault = dict(zip(faults, found.bars, strict=True))
+    assert by_fault["none"].verdict == by_fault["exchanged"].verdict == "accept"
+    assert {by_fault[name].verdict for name in ("soft", "thin wall", "mirrored")} == {"reject"}
+    (bend,) = by_fault["bend"].faults
+    assert bend.row == 2 and bend.words.startswith("bend 2: ") and "instead of 80.0 deg" in bend.words
+    (rotation,) = by_fault["rotation"].faults
+    assert rotation.words.startswith("bend 2: rotation 2.") and rotation.nominal == pytest.approx(25.0)
+    (arm,) = by_fault["long"].faults
+    assert arm.row == 1 and "right arm" in arm.words and arm.measured - arm.nominal == pytest.approx(5.0, abs=0.6)
+
+
+@pytest.mark.parametrize(
+    ("fault", "named"),
+    [("none", ()), ("bend", ((2, "angle"),)), ("rotation", ((2, "rotation"),)), ("long", ((1, "length"),))],
+)
+def test_rows_are_named_rightly_for_a_hundred_seeds(bar, fault, named):
+    rng = np.random.default_rng(11)
+    nominal, drawn = drawn_points(bar), drawn_rows(bar)
+    seen = []
+    for _ in range(SEEDS):
+        turn, shift = moved(rng)
+        seen.append(planted_points(bar, fault, rng) @ turn.T + shift + rng.normal(0.0, 0.1, nominal.shape))
+    lies = [match(points, nominal) for points in seen]
+    assert all((lie.hand, lie.order) == ("as-drawn", "as named") for lie in lies)
+    found = [tuple((each.row, each.what) for each in fit.differences) for fit in explain_rows(drawn, seen)]
+    assert sum(each == named for each in found) >= 0.99 * SEEDS
+
+
+def test_hand_and_order_are_told_for_a_hundred_seeds(bar):
+    rng = np.random.default_rng(12)
+    nominal = drawn_points(bar)
+    for made, expected in (
+        (nominal[::-1], ("as-drawn", "ends exchanged")),
+        ((nominal * MIRROR)[::-1], ("other", "as named")),
+        (nominal * MIRROR, ("other", "ends exchanged")),
+    ):
+        for _ in range(SEEDS):
+            turn, shift = moved(rng)
+            lie = match(made @ turn.T + shift + rng.normal(0.0, 0.1, nominal.shape), nominal)
+            assert (lie.hand, lie.order) == expected
+
+
+def test_points_walked_from_rows_are_the_drawn_ones(bar):
+    walked = walk(drawn_rows(bar).vector, 2)[0]
+    turn, shift = rigid_fit(walked, drawn_points(bar))
+    assert np.abs(walked @ turn.T + shift - drawn_points(bar)).max() < 1e-9
+
+
+def test_in_function_the_tips_share_what_the_rotation_does():
+    """A plain U, its left arm turned by 2 deg: by hand the left hole rises by lever x sin 2 deg, shared by both."""
+    bar = bar_from_dict(U_BAR)
+    rows = drawn_rows(bar)
+    vector = rows.vector.copy()
+    vector[3] += 2.0
+    turn, shift = rigid_fit(walk(rows.vector, 2)[0], drawn_points(bar))
+    points = walk(vector, 2)[0] @ turn.T + shift
+    found = fit_function(bar, points)
+    assert abs(found.tip_mismatch_mm) == pytest.approx(230.0 * np.sin(np.radians(2.0)), rel=1e-3)
+    # However the bar lies in the measuring frame, and of the drawing itself nothing is left.
+    spin, away = moved(np.random.default_rng(0))
+    assert fit_function(bar, points @ spin.T + away).tip_mismatch_mm == pytest.approx(found.tip_mismatch_mm, abs=1e-9)
+    assert abs(fit_function(bar, drawn_points(bar) @ spin.T).tip_mismatch_mm) < 1e-9
+    assert fit_function(bar, drawn_points(bar)).distance_mm.max() < 1e-9
+
+
+def test_a_bar_that_maps_onto_itself_says_so(tmp_path):
+    bar = bar_from_dict(U_BAR)
+    found = judged(bar, tmp_path, lot_text(bar, ["exchanged"], seed=1))
+    assert found.two_fold and found.bars[0].lie.order == "as named"
+    assert any("cannot be told apart" in note for note in found.bars[0].notes)
+
+
+def test_rework_accept_with_note_and_reject_follow_the_drawing(tmp_path):
+    text = lot_text(handed_bar(), ["bend"], seed=2)
+    assert judged(handed_bar(), tmp_path, text).bars[0].verdict in ("accept with note", "reject")
+    tables = dict(handed_bar().tables)
+    rework = bar_from_dict({**tables, "inspection": {"rework": True}})
+    assert judged(rework, tmp_path, text).bars[0].verdict == "rework"
+    wide = bar_from_dict({**tables, "drawing": {**tables["drawing"], "profile_tolerance": 40.0, "tip_mismatch": 40.0}})
+    only = judged(wide, tmp_path, text).bars[0]
+    assert only.verdict == "accept" and [fault.kind for fault in only.faults] == ["bend angle"]
+
+
+def test_the_bar_as_received_is_the_bar_of_what_was_measured(tmp_path):
+    """Thickness and mismatch by hand: rate ~ d^4 within a few per cent, preload = mismatch / 2 x rate at rest."""
+    bar = bar_from_dict(U_BAR)
+    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit,case\n"
+    text = head + "A,diameter,middle,24,mm,\nB,diameter,middle,23.5,mm,\n"
+    a, b = judged(bar, tmp_path, text).bars
+    ratio = b.as_received.rate_N_per_mm / a.as_received.rate_N_per_mm
+    assert ratio == pytest.approx((23.5 / 24.0) ** 4, rel=0.02)
+    assert b.as_received.yield_margin != a.as_received.yield_margin
+    assert any("bends as drawn" in text for text in a.missing)
+
+
+def test_a_measured_rate_of_the_other_case_is_asked_about(tmp_path):
+    bar = bar_from_dict(U_BAR)
+    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit,case\n"
+    right = judged(bar, tmp_path, head + "A,rate,hole 1,1,N/mm,roll\n").bars[0].judged[-1]
+    roll = 0.5 * (right.low + right.high)
+    good = judged(bar, tmp_path, head + f"A,rate,hole 1,{roll:.3f},N/mm,roll\n").bars[0]
+    assert good.judged[-1].passes and good.verdict == "accept"
+    wrong = judged(bar, tmp_path, head + f"A,rate,hole 1,{roll:.3f},N/mm,one_end_held\n").bars[0]
+    assert wrong.judged[-1].passes is False and any("factor near 2" in note for note in wrong.notes)
+
+
+GOOD = """# barfem inspection, format 1
+# drawing = T-1 ; revision = B ; units = mm, N, deg, HRC
+bar,what,place,x_mm,y_mm,z_mm,value,unit,case,note
+A,diameter,middle,,,,24.0,mm,,
+A,hardness,middle,,,,45,HRC,,
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("# barfem inspection, format 1\n", "", "barfem inspection, format 1"),
+        ("units = mm, N, deg, HRC", "", 'no "units"'),
+        ("units = mm", "units = furlong", "furlong"),
+        ("what,place", "thing,place", "column what missing"),
+        ("24.0,mm", "24.0,", "line 4, column unit"),
+        ("24.0,mm", "nan,mm", "line 4, column value"),
+        ("24.0,mm", "0.945,mm", "drawn 24 mm"),
+        ("24.0,mm", '"24,0",mm', "decimal comma"),
+        ("45,HRC", "75,HRC", "outside the table"),
+        ("45,HRC", "45,HRQ", "is no unit of hardness"),
+        ("diameter,middle", "diametre,middle", "line 4, column what"),
+        ("A,hardness,middle,,,,45,HRC,,", "A,diameter,middle,,,,24.1,mm,,", "stands on line 4 already"),
+        ("A,hardness,middle,,,,45,HRC,,", "A,rate,hole 1,,,,20,N/mm,,", "a rate without its case"),
+        ("A,hardness,middle,,,,45,HRC,,", "A,rate,hole 9,,,,20,N/mm,roll,", "hole 1, hole 2"),
+        ("A,hardness,middle,,,,45,HRC,,", "A,point,bend 7 start,1,2,3,,,,", "tip right"),
+        ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,,,,,", "line 5, column z_mm"),
+        ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,3,,,,", "1 of 6 points"),
+        ("revision = B", "revision = C", "--any-revision"),
+    ],
+)
+def test_bad_files_are_refused_with_line_and_column(bar, tmp_path, old, new, told):
+    assert old in GOOD
+    bar_with_names = bar_from_dict({**dict(bar.tables), "revision": "B"})
+    with pytest.raises(InputError) as refused:
+        read_inspection(written(tmp_path, GOOD.replace(old, new)), bar_with_names)
+    assert told in str(refused.value) and "lot.csv" in str(refused.value)
+
+
+def test_points_twice_in_metres_or_on_each_other_are_refused(bar, tmp_path):
+    lines = lot_text(bar, ["none"], seed=4).splitlines()
+    points = [i for i, line in enumerate(lines) if ",point," in line]
+    twice = [*lines, lines[points[2]]]
+    copied = list(lines)
+    copied[points[3]] = lines[points[2]].replace("bend 1 end", "bend 2 start")
+    metres = list(lines)
+    for i in points:
+        cells = lines[i].split(",")
+        metres[i] = ",".join([*cells[:3], *(f"{float(cell) / 1000:.7f}" for cell in cells[3:6]), *cells[6:]])
+    for text, told in ((twice, "already"), (copied, "the same point"), (metres, "0.001 times as far apart")):
+        with pytest.raises(InputError, match=told):
+            read_inspection(written(tmp_path, "\n".join(text)), bar)
+
+
+def test_a_spreadsheets_ways_are_read(bar, tmp_path):
+    text = lot_text(bar, ["none"], seed=4)
+    plain = read_inspection(written(tmp_path, text), bar).bars[0]
+    body = [line if line.startswith("#") else line.replace(",", ";").replace(".", ",") for line in text.splitlines()]
+    path = tmp_path / "excel.csv"
+    path.write_bytes(("\ufeff" + "\r\n".join(body) + "\r\n").encode("utf-8"))
+    other = read_inspection(path, bar)
+    assert np.array_equal(other.bars[0].points_mm, plain.points_mm)
+    assert {"a byte order mark at the start", "line ends CR LF", "decimal commas"} <= set(other.notes)
+    inches = text.replace("units = mm", "units = in").replace("x_mm,y_mm,z_mm", "x_in,y_in,z_in")
+    found = read_inspection(written(tmp_path, _in_inches(inches)), bar).bars[0]
+    assert np.abs(found.points_mm - plain.points_mm).max() < 1e-4
+
+
+def _in_inches(text: str) -> str:
+    out = []
+    for line in text.splitlines():
+        cells = line.split(",")
+        if ",point," in line:
+            cells[3:6] = [f"{float(cell) / 25.4:.9f}" for cell in cells[3:6]]
+        out.append(",".join(cells))
+    return "\n".join(out)
+
+
+def test_the_command_judges_writes_and_exits(bar, tmp_path, capsys):
+    from barfem.study.json_values import in_nested
+
+    bar_path = tmp_path / "bar.toml"
+    bar_path.write_text(_toml(), encoding="utf-8")
+    lot = written(
+        tmp_path, lot_text(bar, ["none", "rotation", "mirrored"], seed=9).replace("revision = ", "revision = ")
+    )
+    out = tmp_path / "judged.json"
+    assert main(["inspect", str(bar_path), str(lot), "--json", str(out)]) == 1
+    printed = capsys.readouterr().out
+    assert printed.splitlines()[-1].startswith("VERDICT: 1 accept")
+    assert "bend 2: rotation 2." in printed and "other hand" in printed
+    bars = json.loads(out.read_text(encoding="utf-8"))["bars"]
+    assert [each["hand"] for each in bars] == ["as-drawn", "as-drawn", "other"]
+    assert bars[1]["rows_difference"][0]["row"] == 2 and in_nested(bars[0], "as_received.rate_N_per_mm") > 0.0
+    good = written(tmp_path, lot_text(bar, ["none"], seed=9), "good.csv")
+    assert main(["inspect", str(bar_path), str(good)]) == 0
+    half = written(tmp_path, lot_text(bar, ["none"], seed=9)[:620], "half.csv")
+    assert main(["inspect", str(bar_path), str(half), "--json", str(tmp_path / "half.json")]) == 2
+    assert not (tmp_path / "half.json").exists()
+
+
+def _toml() -> str:
+    import tomlkit
+
+    return tomlkit.dumps(json.loads(json.dumps(dict(handed_bar().tables))))
+
+
+def test_the_sheet_asks_for_what_is_read(bar, tmp_path):
+    from barfem.vendor.inspect_sheet import asked_of
+
+    bar_path = tmp_path / "bar.toml"
+    bar_path.write_text(_toml(), encoding="utf-8")
+    pdf, csv = tmp_path / "sheet.pdf", tmp_path / "sheet.csv"
+    assert main(["inspect", str(bar_path), "--sheet", str(pdf), "--csv", str(csv)]) == 0
+    first = pdf.read_bytes()
+    assert first.startswith(b"%PDF")
+    assert main(["inspect", str(bar_path), "--sheet", str(pdf)]) == 0
+    assert pdf.read_bytes() == first
+    # Filled in with the drawing's own values the sheet is read and accepted.
+    points = iter(drawn_points(bar).tolist())
+    lines = []
+    for line in csv.read_text(encoding="utf-8").splitlines():
+        cells = line.split(",")
+        if cells[0] == "" and cells[1] == "point":
+            cells[3:6] = [f"{value:.3f}" for value in next(points)]
+        elif cells[0] == "" and cells[1] == "diameter":
+            cells[6] = "24.0"
+        elif cells[0] == "" and cells[1] == "hardness":
+            cells[6] = "45.5"
+        elif cells[:3] == ["", "record", "crack test"]:
+            cells[6] = "pass"
+        if cells[0] == "":
+            cells[0] = "S-1"
+        lines.append(",".join(cells))
+    assert len(asked_of(bar)) > 20
+    assert main(["inspect", str(bar_path), str(written(tmp_path, "\n".join(lines)))]) == 0
