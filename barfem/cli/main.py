@@ -41,6 +41,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "sweep": ("barfem.cli.sweep", "any keys of a bar file over lists or ranges, to a table, CSV or Parquet"),
     "review": ("barfem.cli.review", "what stands against having the bar made, with number, limit and source"),
     "bends": ("barfem.cli.bends", "bend data for the maker, from either tip, of either hand, as CSV; and back"),
+    "drawing": ("barfem.cli.drawing", "the dimensioned sheet for the maker: PDF, SVG, DXF; and the part as STEP"),
     "inspect": ("barfem.cli.inspect", "bars that came back, judged one by one and as a lot; the sheet to fill in"),
     "schema": ("barfem.cli.schema", "the keys of the bar file as JSON Schema, for editors and other programs"),
     "car": ("barfem.cli.car", "the bar in the car: roll, wheel loads, grip, link forces, stress"),

@@ -1,0 +1,1 @@
+"""Drawing sheets: laid out once on paper, then written as PDF, SVG and DXF. Alone with show.figures in drawing ink."""

@@ -1,0 +1,81 @@
+"""Notes of the drawing: what the maker must know that no dimension says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from barfem.model.bar import Bar
+from barfem.model.surfaces import SURFACES
+from barfem.vendor.told import drawing_of, process_of
+
+__all__ = ["drawing_notes"]
+
+
+def drawing_notes(
+    bar: Bar, *, rates: Sequence[tuple[str, float, float, float]] = (), results: Sequence[str] = (), step_note: str = ""
+) -> list[str]:
+    """The notes in the order of need.
+
+    Parameters
+    ----------
+    bar
+        The bar.
+    rates
+        Hole, expected one_end_held rate in N/mm, and its least and greatest deviation in %.
+    results
+        Lines of stress and life, only where they were asked for.
+    step_note
+        What the solid leaves out.
+    """
+    told, steel = drawing_of(bar), bar.steel
+    body = f"round {bar.section.diameter_mm:g}"
+    if bar.section.wall_mm is not None:
+        body = f"tube {bar.section.diameter_mm:g} x {bar.section.wall_mm:g} (wall as delivered)"
+    bent = "after hardening" if steel.bent == "after-hardening" else "before hardening"
+    relieved = ", then stress-relieved" if steel.stress_relieved and steel.bent == "after-hardening" else ""
+    hardness = told.hardness or "not given: to be agreed"
+    ends = f"; at the ends {told.ends}" if told.ends else ""
+    notes = [
+        "Geometry is that of the FINISHED PART, unloaded, at 20 C, after heat treatment and peening, coating excluded. "
+        "Springback is the maker's and not in the data.",
+        f"Material {steel.grade}, {steel.condition}; {body}. Bent {process_of(bar)}, {bent}{relieved}.",
+        f"Hardness {hardness}, measured at the middle of the bar{ends}.",
+        f"Surface: {SURFACES[steel.surface].title}. Peening: {told.peening or 'none given'}. "
+        f"Coating: {told.coating or 'none given'}.",
+    ]
+    if steel.decarburised_depth_mm is not None:
+        notes.append(f"Decarburisation at most {steel.decarburised_depth_mm:g} mm.")
+    if told.marking:
+        notes.append(f"Marking: {told.marking}" + (f", at the {told.mark_at} end." if told.mark_at else "."))
+    if told.profile_tolerance is not None:
+        notes.append(
+            f"Form: tangent points within a profile tolerance of {told.profile_tolerance:g} mm (total zone, ISO 1101) "
+            "from datum A-B-C."
+        )
+    if told.tip_mismatch is not None:
+        notes.append(
+            f"Tip mismatch at most {told.tip_mismatch:g} mm: deviation of the left outermost hole less that of the "
+            "right one, along the travel."
+        )
+    notes.append(
+        f"Clocking of hole axes: see table, within {told.clocking_tolerance or 1.0:g} deg"
+        + ("." if told.clocking_tolerance else " (default).")
+    )
+    notes.append(
+        "Datum A: line through the centreline at the two outermost mounts; B: middle between them; C: turned about A "
+        "until both outermost holes deviate equally and oppositely along the travel."
+    )
+    if rates:
+        text = "; ".join(f"hole {name}: {rate:.1f} N/mm {_band(low, high)}" for name, rate, low, high in rates)
+        notes.append(f"Expected rate, one_end_held (one end moved, the other held): {text}.")
+    notes += [*told.notes, *results]
+    if step_note:
+        notes.append(step_note)
+    notes.append(
+        "Forces and rates are estimates, not a release: validate by test; licensed practice and local rules decide."
+    )
+    return notes
+
+
+def _band(low: float, high: float) -> str:
+    return f"±{high:.0f} %" if round(high, 6) == round(-low, 6) else f"{low:+.0f} to {high:+.0f} %"

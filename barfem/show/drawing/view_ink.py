@@ -1,0 +1,171 @@
+"""Front, plan and side on paper: placed in the projection asked for, with dimensions, datums and section mark."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar
+from barfem.show.drawing.ink import Group, Ink, PaperDimension, one_decimal, text_width_mm
+from barfem.vendor.told import drawing_of
+from barfem.vendor.views import Dimension, View, tips_up, views_of
+
+__all__ = ["ROOM", "TooSmall", "draw_view", "draw_views"]
+
+Array = NDArray[np.float64]
+LEVEL = 8.0  # between dimension lines
+ROOM = 10.0  # between blocks
+DATUM_ROOM = 34.0  # beside the middle of the bar: datum letters and the tolerance frame
+
+
+class TooSmall(Exception):
+    """This paper and scale have no room."""
+
+
+def draw_view(ink: Ink, view: View, place: Array, k: float) -> None:
+    """A view at scale k, its origin at `place`, without dimensions."""
+    for lines, style in ((view.phantom, "phantom"), (view.outline, "outline"), (view.centre, "centre")):
+        for line in lines:
+            ink.curve(place + k * line, style)  # type: ignore[arg-type]
+
+
+def draw_views(
+    ink: Ink, bar: Bar, *, projection: str, scale: int, left: float, bottom: float, room: float, top: float
+) -> None:
+    """Front, plan and side between bottom and top.
+
+    Raises
+    ------
+    TooSmall
+        They do not fit.
+    """
+    plan, front, side = views_of(bar, projection=projection)
+    k = 1.0 / scale
+    boxes = {view.name: tuple(k * value for value in view.box) for view in (plan, front, side)}
+    up = tips_up(bar)
+    boxes["plan"] = _with_datum_room(plan, boxes["plan"], k, up)
+    margins = {view.name: _margins(view) for view in (plan, front, side)}
+    wide = max(boxes["plan"][2], boxes["front"][2]) - min(boxes["plan"][0], boxes["front"][0])
+    pad_left = max(margins["plan"]["left"], margins["front"]["left"]) + 2.0
+    pad_right = max(margins["plan"]["right"], margins["front"]["right"])
+    side_wide = max(boxes["side"][2] - boxes["side"][0], text_width_mm(f"Side 1:{scale}", 2.5, True))
+    if pad_left + wide + pad_right + ROOM + side_wide > room:
+        raise TooSmall
+    heights = {name: boxes[name][3] - boxes[name][1] for name in ("plan", "front")}
+    heights["front"] = max(heights["front"], boxes["side"][3] - boxes["side"][1])
+    needed = sum(heights.values()) + sum(m["above"] + m["below"] + 6.0 for m in (margins["plan"], margins["front"]))
+    if bottom + needed + ROOM > top:
+        raise TooSmall
+    x0 = left + pad_left - min(boxes["plan"][0], boxes["front"][0])
+    order = ("front", "plan") if projection == "first" else ("plan", "front")
+    spare = (top - bottom - needed - ROOM) / 3.0
+    y = top - 0.5 * spare
+    placed = {}
+    for name in order:
+        y -= 6.0 + margins[name]["above"]
+        placed[name] = np.array([x0, y - boxes[name][3]])
+        y -= heights[name] + margins[name]["below"] + ROOM + spare
+    spread = min(30.0, room - (pad_left + wide + pad_right + ROOM + side_wide))
+    side_x = x0 + max(boxes["plan"][2], boxes["front"][2]) + pad_right + ROOM + 0.5 * spread - boxes["side"][0]
+    placed["side"] = np.array([side_x, placed["front"][1]])
+    with ink.within("views", k) as group:
+        for view, title in ((front, "Front"), (plan, "Plan (from above)"), (side, "Side")):
+            place = placed[view.name]
+            draw_view(ink, view, place, k)
+            box, margin = boxes[view.name], margins[view.name]
+            for dimension in view.dimensions:
+                ink.dimensions.append(_on_paper(dimension, place, k, box, group))
+            head = float(place[1] + box[3] + margin["above"] + 3.0)
+            ink.write(float(place[0] + box[0]), head, f"{title} 1:{scale}", bold=True)
+        _plan_words(ink, bar, plan, placed["plan"], k, 1.0 if up else -1.0)
+
+
+def _with_datum_room(plan: View, box: tuple[float, ...], k: float, up: bool) -> tuple[float, ...]:
+    """The plan's box with room for datum letters on the side of the tips, where the arms are short."""
+    low, high = box[1], box[3]
+    middles = [k * float(shape[:4, 1].mean()) for shape in plan.phantom]
+    if up:
+        high = max(high, max(middles) + DATUM_ROOM)
+    else:
+        low = min(low, min(middles) - DATUM_ROOM)
+    return box[0], low, box[2], high
+
+
+def _margins(view: View) -> dict[str, float]:
+    """Room for dimension lines on each side of a view."""
+    out = dict.fromkeys(("above", "below", "left", "right"), 0.0)
+    for dimension in view.dimensions:
+        out[dimension.side] = max(out[dimension.side], LEVEL * dimension.level + 5.0)
+    return out
+
+
+def _on_paper(d: Dimension, place: Array, k: float, box: tuple[float, ...], group: Group) -> PaperDimension:
+    one, other = place + k * np.array(d.one), place + k * np.array(d.other)
+    edge = dict(zip(("left", "below", "right", "above"), np.tile(place, 2) + box, strict=True))
+    sign = 1.0 if d.side in ("right", "above") else -1.0
+    line = float(edge[d.side] + sign * LEVEL * d.level)
+    ends = (float(one[0]), float(one[1])), (float(other[0]), float(other[1]))
+    return PaperDimension(d.key, *ends, line, d.way == "vertical", d.value_mm, group)
+
+
+def _plan_words(ink: Ink, bar: Bar, view: View, place: Array, k: float, up: float) -> None:
+    """Start tip, datums (ISO 5459), tolerance of form (ISO 1101) and the cut of section A-A. `up`: to the tips."""
+    holes = view.dimensions[1]  # between outermost holes
+    for text, point in view.marks:
+        x, y = (float(v) for v in place + k * np.array(point))
+        sign = 1.0 if text == "R" else -1.0
+        name = "start tip: right" if text == "R" else "left tip"
+        ink.write(x + sign * 7.0, y - 1.0, name, align="left" if text == "R" else "right")
+        hole = place + k * np.array(holes.one if text == "R" else holes.other)
+        _datum(ink, "C", x + sign * 10.0, y - up * 9.0, (float(hole[0]), float(hole[1])))
+    middles = sorted(((place + k * shape[:4].mean(axis=0)) for shape in view.phantom), key=lambda p: float(p[0]))
+    for at in (middles[0], middles[-1]):
+        x, y = float(at[0]), float(at[1])
+        _datum(ink, "A", x, y + up * 13.0, (x, y))
+    middle = 0.5 * (middles[0] + middles[-1])
+    x, y = float(middle[0]), float(middle[1])
+    _datum(ink, "B", x, y + up * 13.0, (x, y))
+    half = 0.5 * bar.section.diameter_mm * k
+    cut = x + 16.0
+    for sign in (1.0, -1.0):
+        ink.line((cut, y + sign * (half + 2.5)), (cut, y + sign * (half + 6.0)), style="outline")
+        ink.line((cut, y + sign * (half + 6.0)), (cut + 6.0, y + sign * (half + 6.0)))
+        ink.arrow((cut + 6.0, y + sign * (half + 6.0)), (1.0, 0.0), size=2.5)
+        ink.write(cut + 2.0, y + sign * (half + 6.0) + (1.0 if sign > 0.0 else -3.7), "A", height_mm=2.5)
+    tolerance = drawing_of(bar).profile_tolerance
+    if tolerance is not None:
+        start = 0.5 * (float(middles[0][0]) + x)
+        _tolerance_frame(ink, one_decimal(tolerance), start, y + up * 24.0, (start, y + up * half))
+
+
+def _datum(ink: Ink, letter: str, x: float, y: float, foot: tuple[float, float]) -> None:
+    """A datum letter in its box, with a leader to a filled triangle on what it names."""
+    ink.box(x - 2.2, y - 2.2, x + 2.2, y + 2.2)
+    ink.write(x, y - 1.25, letter, align="center")
+    way = np.array(foot) - np.array([x, y])
+    length = float(np.linalg.norm(way))
+    u = way / max(length, 1e-9)
+    edge = 2.2 / max(abs(float(u[0])), abs(float(u[1])), 1e-9)
+    if length <= edge + 0.5:
+        return
+    ink.line((x + edge * float(u[0]), y + edge * float(u[1])), foot)
+    ink.arrow((foot[0] - 2.0 * float(u[0]), foot[1] - 2.0 * float(u[1])), (-float(u[0]), -float(u[1])), size=2.0)
+
+
+def _tolerance_frame(ink: Ink, value: str, x: float, y: float, foot: tuple[float, float]) -> None:
+    """Profile of a surface, its zone, datums A, B and C; its middle at (x, y), with a leader to the bar."""
+    words = ["", value, "A", "B", "C"]
+    widths = [7.0, text_width_mm(value, 2.5) + 3.0, 5.0, 5.0, 5.0]
+    at = x - 0.5 * sum(widths)
+    for word, width in zip(words, widths, strict=True):
+        ink.box(at, y - 2.5, at + width, y + 2.5)
+        if word:
+            ink.write(at + 0.5 * width, y - 1.25, word, align="center")
+        else:
+            turn = np.linspace(0.0, np.pi, 25)
+            arc = np.stack([at + 0.5 * width + 2.2 * np.cos(turn), y - 1.1 + 2.2 * np.sin(turn)], axis=1)
+            ink.curve(np.concatenate([arc, arc[:1]]), "thin")
+        at += width
+    sign = 1.0 if y > foot[1] else -1.0
+    ink.line((x, y - sign * 2.5), foot)
+    ink.arrow(foot, (0.0, -sign), size=2.5)

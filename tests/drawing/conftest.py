@@ -1,0 +1,17 @@
+"""Sheets of all bars, laid out once."""
+
+from __future__ import annotations
+
+import pytest
+
+from barfem.show.drawing.sheet import sheet_of
+from tests.drawing.bars import every_bar
+
+BARS = every_bar()
+
+
+@pytest.fixture(scope="session", params=sorted(BARS))
+def drawn(request):
+    """A bar and its sheet."""
+    bar = BARS[request.param]
+    return bar, sheet_of(bar)

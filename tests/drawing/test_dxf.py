@@ -1,0 +1,73 @@
+"""DXF read back by ezdxf: dimensions that measure the model, true centreline in space, no fault, the same bytes."""
+
+from __future__ import annotations
+
+import io
+import itertools
+
+import ezdxf
+import numpy as np
+import pytest
+
+from barfem.show.drawing.dxf import LAYERS, dxf_text
+from barfem.vendor.part import part_of
+
+
+@pytest.fixture(scope="module")
+def read_back(drawn):
+    bar, sheet = drawn
+    return bar, sheet, ezdxf.read(io.StringIO(dxf_text(sheet, bar)))
+
+
+def test_the_file_is_sound_and_in_millimetres(read_back):
+    _, _, doc = read_back
+    assert not doc.audit().has_errors
+    assert doc.header["$INSUNITS"] == 4
+    assert doc.dxfversion >= "AC1024"  # R2010
+    assert set(LAYERS) <= {layer.dxf.name for layer in doc.layers}
+    assert all(name.isascii() for name in LAYERS)
+
+
+def test_every_dimension_measures_the_model_and_says_so(read_back):
+    _, sheet, doc = read_back
+    found = list(doc.modelspace().query("DIMENSION"))
+    measured = sorted(float(each.get_measurement()) for each in found)
+    assert measured == pytest.approx(sorted(d.value_mm for d in sheet.ink.dimensions), abs=1e-6)
+    for each in found:  # the rendered block shows it, to one decimal
+        block = doc.blocks.get(each.dxf.geometry)
+        shown = [entity.dxf.text if entity.dxftype() == "TEXT" else entity.text for entity in block.query("TEXT MTEXT")]
+        assert [text.split(";")[-1] for text in shown] == [f"{each.get_measurement():.1f}"]
+
+
+def test_the_centreline_in_space_is_the_bar(read_back):
+    """Lines and arcs, one to the next without gap, from tip to tip, and of the developed length."""
+    bar, _, doc = read_back
+    parts = list(doc.modelspace().query('*[layer=="CENTRELINE_3D"]'))
+    ends, length = [], 0.0
+    for part in parts:
+        if part.dxftype() == "LINE":
+            ends.append((np.array(part.dxf.start), np.array(part.dxf.end)))
+            length += float(np.linalg.norm(ends[-1][1] - ends[-1][0]))
+        else:
+            ends.append((np.array(part.start_point), np.array(part.end_point)))
+            length += part.dxf.radius * float(np.radians((part.dxf.end_angle - part.dxf.start_angle) % 360.0))
+    assert length == pytest.approx(part_of(bar).developed_length_mm, abs=1e-6)
+    for (_, before), (after, _) in itertools.pairwise(ends):
+        np.testing.assert_allclose(before, after, atol=1e-6)
+    tips = [point.xyz_mm for point in part_of(bar).points if point.kind == "tip"]
+    np.testing.assert_allclose([ends[0][0], ends[-1][1]], tips, atol=1e-6)
+
+
+def test_the_paper_has_frame_and_title_and_a_window_on_each_group(read_back):
+    bar, sheet, doc = read_back
+    paper = doc.layout("Sheet")
+    said = [text.dxf.text for text in paper.query("TEXT")]
+    assert any((bar.drawing or "Scale") in text for text in said)
+    groups = {stroke.group for stroke in sheet.ink.strokes if stroke.group is not None}
+    scales = [port.dxf.height / port.dxf.view_height for port in paper.query("VIEWPORT") if port.dxf.id > 1]
+    assert sorted(scales) == pytest.approx(sorted(group.scale for group in groups))
+
+
+def test_the_same_bytes(drawn):
+    bar, sheet = drawn
+    assert dxf_text(sheet, bar) == dxf_text(sheet, bar)

@@ -1,0 +1,170 @@
+"""The sheet: every text readable and inside the frame, every dimension the model's, the same bytes again."""
+
+from __future__ import annotations
+
+import io
+import itertools
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from barfem.cli.main import main
+from barfem.model.data_paths import demo_bars
+from barfem.model.errors import InputError
+from barfem.show.drawing.ink import text_box
+from barfem.show.drawing.layout import make_sheet
+from barfem.show.drawing.render import render
+from barfem.show.drawing.sheet import expected_rates, sheet_of
+from barfem.vendor.part import part_of
+from tests.drawing.bars import forward_tube, unequal_in_space
+
+BAR = str(next(path for path in demo_bars() if path.stem == "pickup-front-solid"))
+
+
+def test_no_two_texts_overlap_and_all_stand_inside_the_frame(drawn):
+    _, sheet = drawn
+    left, bottom, right, top = sheet.frame
+    boxes = [(writing.text, text_box(writing)) for writing in sheet.writings]
+    for text, box in boxes:
+        assert left <= box[0] and bottom <= box[1] and box[2] <= right and box[3] <= top, f"{text!r} crosses the frame"
+    for (one, a), (other, b) in itertools.combinations(boxes, 2):
+        apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+        assert apart, f"{one!r} and {other!r} overlap"
+
+
+def test_no_line_of_a_view_leaves_the_frame_and_none_runs_through_a_dimension(drawn):
+    _, sheet = drawn
+    left, bottom, right, top = sheet.frame
+    for stroke in [*sheet.ink.strokes, *sheet.dimension_ink.strokes]:
+        if stroke.group is None and stroke.style == "frame":
+            continue
+        x, y = stroke.points_mm.T
+        inside = x.min() >= left and x.max() <= right and y.min() >= bottom and y.max() <= top
+        assert inside or stroke.group is None  # grid and centring marks stand outside
+    for writing in sheet.dimension_ink.writings:
+        low_x, low_y, high_x, high_y = text_box(writing)
+        for stroke in sheet.ink.strokes:
+            if stroke.group is None or stroke.style != "outline":
+                continue
+            spread = [np.linspace(a, b, 40) for a, b in zip(stroke.points_mm[:-1], stroke.points_mm[1:], strict=True)]
+            x, y = np.concatenate(spread).T
+            crossed = (x > low_x) & (x < high_x) & (y > low_y) & (y < high_y)
+            assert not crossed.any(), f"an outline runs through {writing.text}"
+
+
+def test_no_letter_is_below_two_and_a_half_millimetres(drawn):
+    assert min(writing.height_mm for writing in drawn[1].writings) >= 2.5
+
+
+def test_every_dimension_spans_what_it_says_and_is_the_model(drawn):
+    """On paper the distance between its ends, over the scale, is the value; the value is found anew from the part."""
+    bar, sheet = drawn
+    for d in sheet.ink.dimensions:
+        axis = 1 if d.vertical else 0
+        assert abs(d.one_mm[axis] - d.other_mm[axis]) / d.group.scale == pytest.approx(d.value_mm, abs=1e-6), d.key
+    values = {d.key: d.value_mm for d in sheet.ink.dimensions}
+    points = np.array([point.xyz_mm for point in part_of(bar).points])
+    assert values["between cut ends"] == pytest.approx(abs(points[-1, 1] - points[0, 1]))
+    corners = np.array([point.xyz_mm for point in part_of(bar).points if point.kind == "intersection"])
+    arm = abs(points[0, 0] - corners[0, 0])
+    assert values.get("left arm to cut end", 0.0) == pytest.approx(arm, abs=1.0 if arm < 1.0 else 1e-6)
+    for end in bar.ends:
+        words = [key for key in values if end.side in key.split(",")[0] or key.startswith("both")]
+        for hole in end.holes:
+            assert any(values[key] == hole.from_tip_mm for key in words if "hole at" in key)
+        if end.flat is not None:
+            assert any(values[key] == end.flat.length_mm for key in words if key.endswith("flat"))
+            assert any(values[key] == end.flat.width_mm for key in words if key.endswith("width"))
+
+
+def test_the_pdf_says_the_numbers_of_the_part(drawn):
+    """Read back by pypdf: rows, tangent points, holes, dimensions, rates."""
+    from pypdf import PdfReader
+
+    bar, sheet = drawn
+    page = PdfReader(io.BytesIO(render(sheet, "pdf"))).pages[0]
+    assert float(page.mediabox.width) / 72.0 * 25.4 == pytest.approx(sheet.width_mm, abs=0.1)
+    found = re.findall(r"\d+\.\d+", page.extract_text())
+    part = part_of(bar)
+    wanted = [f"{row.length_mm:.1f}" for row in part.rows]
+    wanted += [f"{row.angle_deg:.1f}" for row in part.rows if row.angle_deg is not None]
+    wanted += [f"{part.developed_length_mm:.1f}", *(f"{hole.from_tip_mm:.1f}" for hole in part.holes)]
+    wanted += [f"{d.value_mm:.1f}" for d in sheet.ink.dimensions]
+    wanted += [f"{rate:.1f}" for _, rate, _, _ in expected_rates(bar)]
+    assert not [each for each in wanted if each not in found]
+
+
+def test_the_glyphs_of_the_pdf_stay_inside_the_frame(drawn):
+    """Found by another program (PDFium), glyph by glyph: the widths that the layout reckons with are the real ones."""
+    pdfium = pytest.importorskip("pypdfium2")
+    _, sheet = drawn
+    page = pdfium.PdfDocument(render(sheet, "pdf"))[0].get_textpage()
+    boxes = np.array([page.get_rect(i) for i in range(page.count_rects())]) / 72.0 * 25.4
+    left, bottom, right, top = sheet.frame
+    assert len(boxes) > 50
+    assert boxes[:, 0].min() >= left and boxes[:, 2].max() <= right
+    assert boxes[:, 1].min() >= bottom and boxes[:, 3].max() <= top
+
+
+def test_the_same_bar_gives_the_same_bytes():
+    bar = forward_tube()
+    for kind in ("pdf", "svg"):
+        assert render(sheet_of(bar), kind) == render(sheet_of(bar), kind)
+
+
+def test_an_empty_field_stays_empty_and_no_date_comes_by_itself(drawn):
+    bar, sheet = drawn
+    if "date" not in (bar.tables or {}).get("drawing", {}):
+        assert not [w for w in sheet.writings if re.search(r"\d{4}-\d\d-\d\d", w.text)]
+
+
+def test_third_angle_sets_the_plan_above_the_front_and_first_angle_below():
+    heights = {}
+    for projection in ("first", "third"):
+        sheet = make_sheet(unequal_in_space(), ["one note"], projection=projection)
+        heights[projection] = {w.text.split()[0]: w.y_mm for w in sheet.writings if " 1:" in w.text}
+    assert heights["first"]["Front"] > heights["first"]["Plan"]
+    assert heights["third"]["Front"] < heights["third"]["Plan"]
+
+
+def test_paper_that_is_too_small_is_refused_by_name():
+    with pytest.raises(InputError, match="does not fit on A4") as told:
+        make_sheet(unequal_in_space(), ["one note"], paper="A4")
+    assert told.value.where == "--paper"
+
+
+def test_results_stand_on_the_sheet_only_where_they_are_asked_for(tmp_path):
+    from pypdf import PdfReader
+
+    said = []
+    for more in ([], ["--with-results"]):
+        assert main(["drawing", BAR, "--out", str(tmp_path / "d.pdf"), *more]) == 0
+        said.append(PdfReader(tmp_path / "d.pdf").pages[0].extract_text())
+    assert "MPa" not in said[0] and "margin" not in said[0]
+    assert "yield margin" in said[1]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ([], "nothing is asked for"),
+        (["--out", "x.txt"], r"\.pdf"),
+        (["--out", "d.pdf", "--paper", "A4"], "does not fit on A4"),
+        (["--step", "x.pdf"], r"\.step"),
+    ],
+)
+def test_bad_orders_are_refused_and_write_nothing(words, says, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(["drawing", BAR, *words]) == 2
+    assert re.search(says, capsys.readouterr().err)
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_moved_dimension_would_be_seen():
+    """The test above can fail: a dimension whose value is not the model's is found."""
+    sheet = make_sheet(unequal_in_space(), ["one note"])
+    d = replace(sheet.ink.dimensions[0], value_mm=sheet.ink.dimensions[0].value_mm + 0.1)
+    axis = 1 if d.vertical else 0
+    assert abs(d.one_mm[axis] - d.other_mm[axis]) / d.group.scale != pytest.approx(d.value_mm, abs=1e-6)
