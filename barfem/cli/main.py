@@ -43,6 +43,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "bends": ("barfem.cli.bends", "bend data for the maker, from either tip, of either hand, as CSV; and back"),
     "drawing": ("barfem.cli.drawing", "the dimensioned sheet for the maker: PDF, SVG, DXF; and the part as STEP"),
     "inspect": ("barfem.cli.inspect", "bars that came back, judged one by one and as a lot; the sheet to fill in"),
+    "identify": ("barfem.cli.identify", "diameter, wall, bushing and link stiffness of a bar from its measured curves"),
     "schema": ("barfem.cli.schema", "the keys of the bar file as JSON Schema, for editors and other programs"),
     "car": ("barfem.cli.car", "the bar in the car: roll, wheel loads, grip, link forces, stress"),
     "balance": ("barfem.cli.balance", "every pair of front and rear holes: balance, roll, grip, a start pair"),

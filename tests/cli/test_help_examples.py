@@ -44,6 +44,8 @@ def folder(tmp_path, monkeypatch):
     (tmp_path / "tests.csv").write_text("amplitude_MPa,cycles,result\n" + "\n".join(lives) + "\n")
     measured = ["# barfem inspection, format 1", "# units = mm, N, deg, HRC", "bar,what,place,value,unit"]
     (tmp_path / "measured.csv").write_text("\n".join([*measured, "B-1,hardness,middle,45.5,HRC\n"]))
+    points = "\n".join(f"{x},{12.5 * x + (-1) ** x:.1f}" for x in range(-20, 21))
+    (tmp_path / "curves.csv").write_text(f"# units = mm, N ; case = one_end_held ; hole = 1\nx_mm,force_N\n{points}\n")
     return tmp_path
 
 

@@ -1,0 +1,136 @@
+"""`barfem identify BAR.toml CURVE.csv ...`: a bar's own parameters from its measured curves."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING, Any
+
+from barfem.cli.bar_file import bar_path
+from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, bar_file_of, json_text
+
+if TYPE_CHECKING:
+    from barfem.model.bar import Bar
+    from barfem.vendor.identify import Identified
+
+__all__ = ["add_parser", "run"]
+
+DESCRIPTION = """\
+Finds what a measured bar really has: rate, zero, slack and loop of each curve,
+then diameter (or wall), bushing and link stiffness from all curves together, by
+least squares on the beam model, with standard errors. What the data cannot tell
+apart is said, not guessed.
+"""
+
+EPILOG = """\
+the curves (CSV; commas, or semicolons with decimal commas)
+  # units = mm, N ; case = one_end_held     (or roll; or a column case)
+  x_mm, force_N     at the moving pickup, along its travel; both senses, and ten
+                    points a branch, for slack and friction
+  hole_left, hole_right, case, bar, branch  (up, down); holes may stand in the
+                    header: # hole = 2
+
+examples
+  barfem identify BAR.toml curves.csv
+  barfem identify BAR.toml curves.csv --free diameter_mm
+  barfem identify BAR.toml curves.csv --write found.toml
+"""
+
+
+class _Run:
+    """What was found, of which bar, and notes of how files were read."""
+
+    def __init__(self, bar: Bar, found: Identified, notes: tuple[str, ...]) -> None:
+        self.bar, self.found, self.notes = bar, found, notes
+
+
+def _json(run: _Run, args: argparse.Namespace) -> str:
+    from barfem.model.plain import plain
+
+    bar, found = run.bar, run.found
+    rates = [
+        {
+            "hole_left": bar.left.holes[rate.curve.left].name,
+            "hole_right": bar.right.holes[rate.curve.right].name,
+            "case": "one_end_held" if rate.curve.case == "one-wheel" else "roll",
+            "bar": rate.curve.bar,
+            "n": len(rate.curve.x_mm),
+            "rate_N_per_mm": rate.rate_N_per_mm,
+            "se_N_per_mm": rate.se_N_per_mm,
+            "drawn_N_per_mm": rate.expected_N_per_mm,
+            "zero_mm": rate.zero_mm,
+            "slack_mm": rate.slack_mm,
+            "half_loop_N": rate.half_loop_N,
+            "residual_N": rate.residual_N,
+            "runs_p": rate.runs_p,
+        }
+        for rate in found.rates
+    ]
+    data: dict[str, Any] = {
+        "name": bar.name,
+        "rates": rates,
+        "identified": {name: plain(each) for name, each in found.found.items()},
+        "free": list(found.free),
+        "correlation": [list(row) for row in found.correlation],
+        "cannot_tell_apart": [plain(each) | {"words": each.words} for each in found.cannot_tell],
+        "warnings": list(found.warnings),
+        "notes": list(run.notes),
+    }
+    return json_text(data)
+
+
+def _bar(run: _Run) -> tuple[Bar | None, str]:
+    from barfem.vendor.identify import changed_bar
+
+    if not run.found.found:
+        return None, ""
+    said = ", ".join(
+        f"{name} {each.value:.6g} (standard error {each.se:.2g})" for name, each in run.found.found.items()
+    )
+    return changed_bar(run.bar, run.found), f"Measured, found by barfem identify on the bar of {{}}: {said}."
+
+
+OUTPUTS = (
+    Declared("--json", JSON.help, _json, stdout=True),
+    bar_file_of(_bar, "a bar file that has what was found, marked measured"),
+)
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = subparsers.add_parser(
+        "identify",
+        help="diameter, wall, bushing and link stiffness of a bar from its measured curves",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+    parser.add_argument("curves", metavar="CURVE.csv", nargs="+", help="load-deflection curves")
+    parser.add_argument(
+        "--free",
+        metavar="NAME",
+        nargs="+",
+        help="what is sought: diameter_mm, wall_mm, mount_radial_stiffness_N_per_mm, "
+        "link_stiffness_N_per_mm (default diameter and mount)",
+    )
+    add_outputs(parser, OUTPUTS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Identify, write and print. Returns 0, or 1 where something sought could not be told; raises InputError."""
+    path = bar_path(args.bar)
+    out = Outputs(args, OUTPUTS, inputs=[path, *args.curves])
+    from barfem.model.read import read_bar
+    from barfem.show.identify import print_identified
+    from barfem.show.progress import Progress
+    from barfem.vendor.identify import DEFAULT_FREE, identify
+    from barfem.vendor.identify_reading import several
+
+    bar = read_bar(path)
+    curves, notes = several(args.curves, bar)
+    with Progress(sys.stderr) as progress:
+        progress.stage("curves")
+        found = identify(bar, curves, free=args.free or DEFAULT_FREE)
+    out.write(_Run(bar, found, notes), then=lambda: print_identified(bar, found, notes))
+    return 0 if found.found and not found.cannot_tell else 1

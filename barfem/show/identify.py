@@ -1,0 +1,111 @@
+"""What `barfem identify` prints: rates of the curves, what was found, and what the data cannot tell."""
+
+from __future__ import annotations
+
+from typing import TextIO
+
+from rich.console import Console
+
+from barfem.model.bar import Bar
+from barfem.show.console import print_table
+from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.tables import Table, column, table, words
+from barfem.vendor.identify import Identified
+
+__all__ = ["found_table", "print_identified", "rates_table"]
+
+CAUTION = (
+    "An estimate, not a release: it holds for this rig, whose own give is in the numbers unless it is free "
+    "(link_stiffness_N_per_mm). Licensed practice and local rules decide."
+)
+SAID = {
+    "diameter_mm": "diameter, mm",
+    "wall_mm": "wall, mm",
+    "mount_radial_stiffness_N_per_mm": "mount radial stiffness, N/mm",
+    "link_stiffness_N_per_mm": "link or fixture stiffness, N/mm",
+}
+
+
+def rates_table(bar: Bar, found: Identified) -> Table:
+    """A curve a line."""
+    return table(
+        "rates",
+        "Rates",
+        found.rates,
+        [
+            words("Curve", lambda rate: rate.curve.words(bar), key="curve"),
+            column("n", "", lambda rate: len(rate.curve.x_mm), show=str, key="n"),
+            column("Rate", "N/mm", lambda rate: rate.rate_N_per_mm, show="{:.2f}".format, key="rate_N_per_mm"),
+            column("±", "", lambda rate: rate.se_N_per_mm, show="{:.2g}".format, key="se_N_per_mm"),
+            column("Drawn", "N/mm", lambda rate: rate.expected_N_per_mm, show="{:.2f}".format, key="drawn_N_per_mm"),
+            column("Zero", "mm", lambda rate: rate.zero_mm, show="{:+.2f}".format, key="zero_mm"),
+            column("Slack", "mm", lambda rate: rate.slack_mm, show="{:.2f}".format, key="slack_mm"),
+            column("Half\nloop", "N", lambda rate: rate.half_loop_N, show="{:.1f}".format, key="half_loop_N"),
+        ],
+    )
+
+
+def found_table(found: Identified) -> Table:
+    """A parameter a line."""
+    return table(
+        "identified",
+        "Found",
+        found.found.items(),
+        [
+            words("Parameter", lambda item: SAID[item[0]], key="parameter"),
+            column("Found", "", lambda item: item[1].value, show="{:.5g}".format, key="value"),
+            column("±", "", lambda item: item[1].se, show="{:.2g}".format, key="se"),
+            column("Drawn", "", lambda item: item[1].nominal, show="{:.5g}".format, key="nominal"),
+        ],
+    )
+
+
+def print_identified(bar: Bar, found: Identified, notes: tuple[str, ...], stream: TextIO | None = None) -> None:
+    """Print on `stream`, standard output by default."""
+    print_whole(lambda console: _write(console, bar, found, notes), stream)
+
+
+def _write(console: Console, bar: Bar, found: Identified, notes: tuple[str, ...]) -> None:
+    paragraph(console, f"{bar.name}: {len(found.rates)} curve{'s' * (len(found.rates) > 1)}, one standard error (±).")
+    for note in notes:
+        paragraph(console, f"read: {note}.")
+    console.print()
+    print_table(console, rates_table(bar, found))
+    paragraph(
+        console,
+        "Rate: at rest, force of the moving pickup over its travel. Slack: whole free travel, 0.00 where none shows, - "
+        "where the curve cannot tell it. Half loop: half the force between rising and falling travel.",
+    )
+    if found.found:
+        heading(console, "Found")
+        print_table(console, found_table(found))
+        if len(found.free) == 2 and len(found.found) == 2:
+            paragraph(console, f"Correlation of the two: {found.correlation[0][1]:+.3f}.")
+    for title, lines in (
+        ("Not to be told", [said_words(apart.words) for apart in found.cannot_tell]),
+        ("Warnings", list(found.warnings)),
+    ):
+        if lines:
+            heading(console, title)
+            bullets(console, lines)
+    console.print()
+    paragraph(console, CAUTION)
+    paragraph(console, f"ANSWER: {_answer(found)}")
+
+
+def said_words(text: str) -> str:
+    """Parameters by their names in words."""
+    for name, said in SAID.items():
+        text = text.replace(name, said.partition(",")[0])
+    return text
+
+
+def _answer(found: Identified) -> str:
+    if found.ask_case:
+        return "nothing is identified: settle the case first"
+    told = [
+        f"{SAID[name].partition(',')[0]} {each.value:.5g} ± {each.se:.2g} {SAID[name].partition(', ')[2]}"
+        for name, each in found.found.items()
+    ]
+    untold = [" and ".join(SAID[name].partition(",")[0] for name in apart.names) for apart in found.cannot_tell]
+    return "; ".join([*told, *(f"not to be told: {each}" for each in untold)]) or "nothing was free"

@@ -1,0 +1,156 @@
+"""One measured curve: rate, zero, slack and half the loop's force, against the curve that the drawn bar has.
+
+force(x) = scale g(d(x - x0)) + h b, g the drawn bar's curve (its rate changes a little with travel), d the dead band of
+the slack, b +1 where the travel rises and -1 where it falls. Least squares; standard errors from the residuals.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar
+from barfem.solve.beam import HoleSetting, solve_bars
+from barfem.solve.solid.nearby import bends_near
+from barfem.vendor.identify_reading import Curve
+
+__all__ = ["RateFound", "drawn_curves", "fit_curve", "runs_chance"]
+
+Array = NDArray[np.float64]
+BRANCH_POINTS = 10
+_STATES = np.array([-1.0, -0.75, -0.5, -0.25, 0.25, 0.5, 0.75, 1.0])
+
+
+@dataclass(frozen=True)
+class RateFound:
+    """What one curve says. `expected_N_per_mm` is the drawn bar's rate at rest, `scale` the measured over it.
+
+    `slack_mm` is the total free travel, None where one sense or too few points cannot tell it from the zero;
+    `half_loop_N` None where both branches are not there. `runs_p`: chance of so few or many runs of residuals' signs.
+    """
+
+    curve: Curve
+    expected_N_per_mm: float
+    scale: float
+    scale_se: float
+    zero_mm: float
+    slack_mm: float | None
+    half_loop_N: float | None
+    residual_N: float
+    runs_p: float
+
+    @property
+    def rate_N_per_mm(self) -> float:
+        return self.scale * self.expected_N_per_mm
+
+    @property
+    def se_N_per_mm(self) -> float:
+        return self.scale_se * self.expected_N_per_mm
+
+
+def drawn_curves(bar: Bar, curves: list[Curve]) -> list[tuple[Array, Array, float]]:
+    """Of the drawn bar for each curve: travels and forces [mm, N] from rest, and the rate at rest [N/mm].
+
+    Raises
+    ------
+    BarfemError
+        The drawn bar cannot follow the travel that was measured.
+    """
+    reach = [
+        1.05 * float(np.abs(curve.x_mm - np.median(curve.x_mm[np.abs(curve.force_N).argsort()[:3]])).max())
+        for curve in curves
+    ]
+    settings = [HoleSetting(curve.left, curve.right, curve.case) for curve in curves]
+    out = []
+    with bends_near(bar):
+        for setting, far in zip(settings, reach, strict=True):
+            travels = _STATES * far
+            other = -1.0 if setting.case == "roll" else 0.0
+
+            def moves(_: Bar, __: HoleSetting, travels: Array = travels, other: float = other) -> Array:
+                return np.stack([other * travels, travels], axis=1)
+
+            solution = next(solve_bars([(bar, [setting])], more_moves=moves))
+            forces = solution.pickup_force_N[0, 3:, 1] - solution.pickup_force_N[0, 0, 1]
+            order = np.argsort(np.append(travels, 0.0))
+            out.append(
+                (
+                    np.append(travels, 0.0)[order],
+                    np.append(forces, 0.0)[order],
+                    float(solution.initial.rate_N_per_mm[0]),
+                )
+            )
+    return out
+
+
+def fit_curve(curve: Curve, drawn: tuple[Array, Array, float]) -> RateFound:
+    """Fit one curve; `drawn` as of `drawn_curves`."""
+    from scipy.interpolate import CubicSpline
+    from scipy.optimize import least_squares
+
+    travels, forces, expected = drawn
+    shape = CubicSpline(travels, forces)
+    x, f, b = curve.x_mm, curve.force_N, curve.branch
+    slope, start = np.polyfit(x, f, 1)
+    zero = -start / slope if slope else 0.0
+    rising, falling = int(np.sum(b > 0)), int(np.sum(b < 0))
+    loop = rising >= BRANCH_POINTS and falling >= BRANCH_POINTS
+    both = min(np.sum(f > 0.1 * np.abs(f).max()), np.sum(f < -0.1 * np.abs(f).max())) >= BRANCH_POINTS // 2
+    slack = bool(both) and len(x) >= 2 * BRANCH_POINTS
+
+    def model(p: Array) -> Array:
+        u = x - p[1]
+        if slack:
+            u = np.sign(u) * np.maximum(np.abs(u) - 0.5 * abs(p[2]), 0.0)
+        out = p[0] * shape(np.clip(u, 1.3 * travels[0], 1.3 * travels[-1]))
+        return np.asarray(out + (p[-1] * b if loop else 0.0))
+
+    span = float(np.ptp(x))
+    least = None
+    for guess in (0.0, 0.02 * span, 0.1 * span) if slack else (0.0,):
+        p0 = [slope / expected, zero, *([guess] if slack else []), *([0.0] if loop else [])]
+        scaled = [0.01, 0.01 * span, *([0.01 * span] if slack else []), *([0.01 * np.abs(f).max()] if loop else [])]
+        found = least_squares(lambda p: model(p) - f, p0, x_scale=scaled)
+        least = found if least is None or found.cost < least.cost else least
+    assert least is not None
+    # Slack that the residuals do not ask for is none: it would cost the rate its standard error.
+    spread = float(np.sqrt(2.0 * least.cost / max(len(x) - len(least.x), 1)))
+    if slack:
+        jacobian = least.jac
+        se = spread * float(np.sqrt(np.linalg.pinv(jacobian.T @ jacobian)[2, 2]))
+        if abs(least.x[2]) < 3.0 * se or se == 0.0:
+            slack = False
+            p0 = [least.x[0], least.x[1], *([least.x[-1]] if loop else [])]
+            scaled = [0.01, 0.01 * span, *([0.01 * np.abs(f).max()] if loop else [])]
+            least = least_squares(lambda p: model(p) - f, p0, x_scale=scaled)
+            spread = float(np.sqrt(2.0 * least.cost / max(len(x) - len(least.x), 1)))
+    covariance = spread**2 * np.linalg.pinv(least.jac.T @ least.jac)
+    fell_back = bool(both) and len(x) >= 2 * BRANCH_POINTS and not slack
+    return RateFound(
+        curve,
+        expected,
+        float(least.x[0]),
+        float(np.sqrt(covariance[0, 0])),
+        float(least.x[1]),
+        abs(float(least.x[2])) if slack else 0.0 if fell_back else None,
+        abs(float(least.x[-1])) if loop else None,
+        spread,
+        runs_chance(model(least.x) - f),
+    )
+
+
+def runs_chance(residuals: Array) -> float:
+    """Chance of as few or many runs of the residuals' signs, two-sided (Wald and Wolfowitz, normal approximation)."""
+    from scipy.stats import norm
+
+    signs = residuals > 0.0
+    n, plus = len(signs), int(signs.sum())
+    minus = n - plus
+    if min(plus, minus) < 2:
+        return 1.0
+    runs = 1 + int(np.sum(signs[1:] != signs[:-1]))
+    mean = 2.0 * plus * minus / n + 1.0
+    variance = (mean - 1.0) * (mean - 2.0) / (n - 1.0)
+    return float(2.0 * norm.sf(abs(runs - mean) / np.sqrt(variance)))

@@ -1,0 +1,202 @@
+"""Parameters from measured curves: right within their own standard errors, and never where the data cannot tell."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from barfem.cli.main import main
+from barfem.model.bar import Bar
+from barfem.model.errors import InputError
+from barfem.model.read import bar_from_dict
+from barfem.vendor.identify import identify, solve_parameters, with_parameters
+from barfem.vendor.identify_curves import drawn_curves, fit_curve, runs_chance
+from barfem.vendor.identify_reading import Curve, read_curves
+from tests.model.bar_data import U_BAR, changed
+
+NAMES = ("diameter_mm", "mount_radial_stiffness_N_per_mm")
+TRUE = (0.985, 0.8)
+NOISE_N = 3.0
+UP_DOWN = np.concatenate([np.linspace(-25, 25, 41), np.linspace(25, -25, 41)])
+BRANCH = np.repeat([1.0, -1.0], 41)
+
+
+@pytest.fixture(scope="module")
+def soft_bar() -> Bar:
+    """Bushings near the ends of a wide bar, soft enough to matter, and holes far apart: rates can tell them."""
+    holes = [{"name": "1", "from_tip": 20.0}, {"name": "2", "from_tip": 150.0}]
+    return bar_from_dict(
+        changed(
+            ("ends.holes", holes),
+            ("mounts.0.radial_stiffness", 400.0),
+            ("mounts.1.radial_stiffness", 400.0),
+            ("mounts.0.from_middle", -250.0),
+            ("mounts.1.from_middle", 250.0),
+            base=U_BAR,
+        )
+    )
+
+
+@pytest.fixture(scope="module")
+def true_curves(soft_bar):
+    """Curves of the bar as it is, without noise: as functions of the travel, solved once."""
+    from scipy.interpolate import CubicSpline
+
+    true = with_parameters(soft_bar, NAMES, TRUE)
+    blank = [
+        Curve("made", "", j, j, case, UP_DOWN, 0 * UP_DOWN, BRANCH, 1) for j in (0, 1) for case in ("one-wheel", "roll")
+    ]
+    blank = [blank[0], blank[2], blank[1]]
+    return [
+        (curve, CubicSpline(x, f), rate) for curve, (x, f, rate) in zip(blank, drawn_curves(true, blank), strict=True)
+    ]
+
+
+def noisy(true_curves, rng, *, zero=0.4, half_loop=6.0, slack=0.0) -> list[Curve]:
+    out = []
+    for curve, force, _ in true_curves:
+        u = curve.x_mm - zero
+        u = np.sign(u) * np.maximum(np.abs(u) - 0.5 * slack, 0.0)
+        f = force(u) + half_loop * curve.branch + rng.normal(0.0, NOISE_N, u.shape)
+        out.append(Curve("made", "", curve.left, curve.right, curve.case, curve.x_mm, f, curve.branch, 1))
+    return out
+
+
+def test_parameters_are_found_within_three_standard_errors(soft_bar, true_curves):
+    found = identify(soft_bar, noisy(true_curves, np.random.default_rng(2)), free=NAMES)
+    assert found.cannot_tell == () and found.warnings == ()
+    for name, ratio in zip(NAMES, TRUE, strict=True):
+        each = found.found[name]
+        assert abs(each.value - ratio * each.nominal) < 3.0 * each.se
+        assert each.se < 0.1 * each.nominal
+
+
+def test_rates_zero_slack_and_loop_of_a_curve(true_curves):
+    rng = np.random.default_rng(3)
+    _, force, rate = true_curves[0]
+    drawn = (np.linspace(-40, 40, 33), force(np.linspace(-40, 40, 33)), rate)
+    found = fit_curve(noisy(true_curves, rng)[0], drawn)
+    assert found.rate_N_per_mm == pytest.approx(rate, abs=4.0 * found.se_N_per_mm)
+    assert found.zero_mm == pytest.approx(0.4, abs=0.15) and found.half_loop_N == pytest.approx(6.0, abs=1.5)
+    assert found.slack_mm == 0.0
+    loose = fit_curve(noisy(true_curves, rng, slack=3.0)[0], drawn)
+    assert loose.slack_mm == pytest.approx(3.0, abs=0.3)
+    assert loose.rate_N_per_mm == pytest.approx(rate, abs=4.0 * loose.se_N_per_mm)
+
+
+def test_standard_errors_of_a_rate_are_right_over_fifty_seeds(true_curves):
+    _, force, rate = true_curves[0]
+    drawn = (np.linspace(-40, 40, 33), force(np.linspace(-40, 40, 33)), rate)
+    rng = np.random.default_rng(4)
+    found = [fit_curve(noisy(true_curves[:1], rng)[0], drawn) for _ in range(50)]
+    off = np.array([(each.scale - 1.0) / each.scale_se for each in found])
+    assert np.all(np.abs(off) < 3.0)
+    assert 0.7 < off.std() < 1.3
+
+
+def springs(shares):
+    """A bar and bushings in series by hand: rate over the drawing's, share s of the travel in the bar."""
+    s = np.asarray(shares)
+    return lambda logs: (
+        1.0 / (s * np.exp(-4.0 * np.atleast_2d(logs)[:, :1]) + (1.0 - s) * np.exp(-np.atleast_2d(logs)[:, 1:]))
+    )
+
+
+def test_joint_estimates_are_within_three_standard_errors_in_99_of_100_seeds():
+    model = springs([0.9, 0.75, 0.55])
+    true = model(np.log([TRUE]))[0]
+    rng = np.random.default_rng(5)
+    off = []
+    for _ in range(200):
+        scales = true + rng.normal(0.0, 0.002, 3)
+        found, _, apart, _ = solve_parameters(
+            model, NAMES, dict.fromkeys(NAMES, 1.0), scales, np.full(3, 0.002), unlike=3
+        )
+        assert apart == ()
+        off.append([(found[n].value - t) / found[n].se for n, t in zip(NAMES, TRUE, strict=True)])
+    off = np.array(off)
+    assert np.mean(np.abs(off) < 3.0) >= 0.99
+    assert np.all(np.abs(off.std(axis=0) - 1.0) < 0.3)
+
+
+def test_what_one_hole_cannot_tell_is_said(soft_bar, true_curves):
+    found = identify(soft_bar, noisy(true_curves, np.random.default_rng(6))[:1], free=NAMES)
+    assert found.found == {}
+    (apart,) = found.cannot_tell
+    assert set(apart.names) == set(NAMES) and "cannot tell diameter_mm from mount" in apart.words
+    # The combination is known all the same; its powers are those near the fit, and the bushings are 20 % off.
+    assert apart.value == pytest.approx(float(np.prod(np.power(TRUE, apart.powers))), rel=0.01)
+
+
+def test_alike_parameters_are_not_two_numbers():
+    """Curves whose shares hardly differ: their estimates would correlate almost wholly."""
+    model = springs([0.800, 0.805, 0.81])
+    found, correlation, apart, _ = solve_parameters(
+        model, NAMES, dict.fromkeys(NAMES, 1.0), np.ones(3), np.full(3, 0.002), unlike=3
+    )
+    assert abs(correlation[0][1]) > 0.98 and found == {} and len(apart) == 1
+
+
+def test_the_other_case_is_asked_about_and_nothing_fitted(soft_bar, true_curves):
+    curves = [
+        Curve(c.file, c.bar, c.left, c.right, "roll", c.x_mm, c.force_N, c.branch, 1)
+        for c in noisy(true_curves, np.random.default_rng(7))[:2]
+    ]
+    found = identify(soft_bar, curves, free=NAMES)
+    assert found.ask_case and found.found == {} and "other case" in found.warnings[-1]
+
+
+def test_residuals_with_a_pattern_are_told():
+    x = np.linspace(-1.0, 1.0, 60)
+    assert runs_chance(x**2 - 0.3) < 1e-6
+    assert runs_chance(np.random.default_rng(1).normal(size=60)) > 0.01
+
+
+GOOD = "# units = mm, N ; case = one_end_held ; hole = 1\nx_mm,force_N\n" + "".join(
+    f"{x},{20 * x}\n" for x in range(-5, 6)
+)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("# units = mm, N ;", "#", 'no "units"'),
+        ("mm, N", "furlong, N", "units = furlong"),
+        ("case = one_end_held", "", "no case is given"),
+        ("one_end_held", "sideways", "'sideways' is no case"),
+        ("; hole = 1", "", "which hole"),
+        ("hole = 1", "hole = 7", "'7' is no hole"),
+        ("force_N", "kraft", "force_N missing"),
+        ("-5,-100", "-5,nan", "line 3, column force_N"),
+        ("-5,-100", '"-5,5",100', "decimal comma"),
+    ],
+)
+def test_bad_curves_are_refused(soft_bar, tmp_path, old, new, told):
+    path = tmp_path / "curves.csv"
+    path.write_text(GOOD.replace(old, new), encoding="utf-8")
+    with pytest.raises(InputError, match=r"curves\.csv") as refused:
+        read_curves(path, soft_bar)
+    assert told in str(refused.value)
+
+
+def test_the_command_finds_writes_and_prints(soft_bar, true_curves, tmp_path, capsys):
+    import tomlkit
+
+    bar_path, path, out = tmp_path / "bar.toml", tmp_path / "curves.csv", tmp_path / "found.json"
+    bar_path.write_text(tomlkit.dumps(json.loads(json.dumps(dict(soft_bar.tables)))), encoding="utf-8")
+    lines = ["# units = mm, N", "x_mm,force_N,hole_left,hole_right,case,branch"]
+    for curve in noisy(true_curves, np.random.default_rng(8)):
+        name = soft_bar.left.holes[curve.left].name
+        case = "roll" if curve.case == "roll" else "one_end_held"
+        for x, f, b in zip(curve.x_mm, curve.force_N, curve.branch, strict=True):
+            lines.append(f"{x:.3f},{f:.3f},{name},{name},{case},{'up' if b > 0 else 'down'}")
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    new = tmp_path / "new.toml"
+    assert main(["identify", str(bar_path), str(path), "--json", str(out), "--write", str(new)]) == 0
+    data = json.loads(out.read_text(encoding="utf-8"))
+    assert data["identified"]["diameter_mm"]["value"] == pytest.approx(24.0 * TRUE[0], rel=0.01)
+    assert capsys.readouterr().out.splitlines()[-2].startswith("ANSWER: diameter ")
+    text = new.read_text(encoding="utf-8")
+    assert "Measured, found by barfem identify" in text and main(["bends", str(new)]) == 0
