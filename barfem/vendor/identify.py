@@ -180,8 +180,8 @@ def _other_case(bar: Bar, rates: Sequence[RateFound]) -> str:
     if not near and np.any(np.abs(as_other - 1.0) > 0.25):
         return ""
     return (
-        f"every rate is about {scales.mean():.2g} times the computed one: was it measured in the other case (one_end_held"
-        " is half of roll for a symmetric bar)? Nothing is fitted until the case is settled"
+        f"every rate is about {scales.mean():.2g} times the computed one: was it measured in the other case (one_end_"
+        "held is half of roll for a symmetric bar)? Nothing is fitted until the case is settled"
     )
 
 
