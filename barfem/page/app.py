@@ -197,7 +197,11 @@ class Answers:
     async def check(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)
         shown = body.get("page") is True
-        return _json(await self.worker.run(lambda going: self.work.check(asked, page=shown), page=page, newest=True))
+        return _json(
+            await self.worker.run(
+                lambda going: (self.work.shown if shown else self.work.check)(asked), page=page, newest=True
+            )
+        )
 
     async def scene(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked, setting = _asked(body), body.get("setting", -1)

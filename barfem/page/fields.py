@@ -6,14 +6,13 @@ typed number may lie outside, and the reader of the bar file judges it.
 
 from __future__ import annotations
 
-import contextlib
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from barfem.model.errors import InputError
-from barfem.model.material_table import find_table
 from barfem.model.schema import BarFile
 from barfem.model.surfaces import SURFACES
 from barfem.model.units import UNITS, number
@@ -202,7 +201,10 @@ def _field(
     if control.kind == WORDS:
         field |= {"unit": "", "choices": _choices(control.path, tables, str(value), session)}
         if control.path == "material.grade":
-            field["follow"] = {"key": "material.condition", "values": _first_conditions(session)}
+            field["follow"] = {
+                "key": "material.condition",
+                "values": {grade: some[0] for grade, some in session.conditions.items()},
+            }
         return field
     at, was_at = _plain(value, control.kind), _plain(was, control.kind)
     middle = was_at if was_at is not None else at if at is not None else 0.0
@@ -237,25 +239,12 @@ def _choices(path: str, tables: Tables, value: str, session: Session) -> list[st
     if key == "grade":
         known: tuple[str, ...] = session.grades
     elif key == "condition":
-        try:
-            table, _, _ = find_table(str(tables["material"]["grade"]), bar_dir=session.folder)
-            known = tuple(table.conditions)
-        except (InputError, KeyError):
-            known = ()
+        known = session.conditions.get(str(tables["material"].get("grade")), ())
     elif key == "bent":
         known = ("before-hardening", "after-hardening")
     else:
         known = tuple(SURFACES)
     return list(dict.fromkeys([*known, value]))
-
-
-def _first_conditions(session: Session) -> dict[str, str]:
-    """The condition to begin with in each steel: another steel has other conditions."""
-    out = {}
-    for grade in session.grades:
-        with contextlib.suppress(InputError):
-            out[grade] = next(iter(find_table(grade, bar_dir=session.folder)[0].conditions))
-    return out
 
 
 def _together(fields: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -298,6 +287,7 @@ def _mirrored(fields: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [*made, *fields[half : len(fields) - half]]
 
 
+@cache
 def _about(path: str) -> str:
     """What the bar file's schema says of a key."""
     model: Any = BarFile

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import tomllib
 from collections.abc import Mapping
@@ -61,6 +62,15 @@ class Session:
         """Steels that the page may name: those that ship with barfem, and the file's own."""
         own = str(tables_of(self.bar)["material"].get("grade", ""))
         return tuple(dict.fromkeys([own, *known_tables()]))
+
+    @cached_property
+    def conditions(self) -> dict[str, tuple[str, ...]]:
+        """The conditions of each of these steels, the one to begin with first; read once, not at every move."""
+        found = {}
+        for grade in self.grades:
+            with contextlib.suppress(InputError):
+                found[grade] = tuple(find_table(grade, bar_dir=self.folder)[0].conditions)
+        return found
 
     def changed(self, changes: Mapping[str, Any]) -> Bar:
         """The bar with keys of its file changed.

@@ -43,13 +43,23 @@ class Work:
             self._last = (asked.key, *check_with_states(bar, case=asked.case))
         return self._last[1], self._last[2]
 
-    def check(self, asked: Asked, *, page: bool = False) -> dict[str, Any]:
-        """The check's JSON, as `barfem check --json` writes it; with `page` also what the page draws of it."""
+    def check(self, asked: Asked) -> dict[str, Any]:
+        """The check's JSON, as `barfem check --json` writes it."""
+        result, _ = self._solved(asked)
+        return {"format": 1, "barfem": __version__, **result.to_json_dict()}
+
+    def shown(self, asked: Asked) -> dict[str, Any]:
+        """What the page draws of the same check: its words and numbers, and of the JSON what names them."""
         result, solved = self._solved(asked)
-        out = {"format": 1, "barfem": __version__, **result.to_json_dict()}
-        if page:
-            out["page"] = check_view(self.session, asked.changes, solved.bar, result)
-        return out
+        life = result.governing_for_life
+        return {
+            "barfem": __version__,
+            "passes": result.passes,
+            "mass_kg": result.mass_kg,
+            "settings": [{"left": row.left, "right": row.right, "case": row.case} for row in result.settings],
+            "governing": {"life": {"left": life.left, "right": life.right, "case": life.case}},
+            "page": check_view(self.session, asked.changes, solved.bar, result),
+        }
 
     def scene(self, asked: Asked, *, setting: int) -> dict[str, Any]:
         """One hole setting for the view, and the stress along the bar at every one."""
