@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from barfem.check.result import CheckResult, SettingResult
+from barfem.model.units import number
 from barfem.page.fields import fields_of
 from barfem.page.session import Session
 from barfem.page.sketch import sketch_of
@@ -34,6 +35,7 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "fields": fields_of(session, tables),
         "sketch": sketch_of(bar, tables),
         "shape": bar.section.shape,
+        "holes": _holes(tables),
         "tables": [_table(result, case) for case in dict.fromkeys(row.case for row in result.rows)],
         "verdict": printable(verdict),
         "passes": result.passes,
@@ -46,6 +48,24 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "cautions": list(result.cautions),
         "commands": commands(session, changes),
     }
+
+
+def _holes(tables: Mapping[str, Any]) -> dict[str, Any] | None:
+    """The lists of holes with one hole more and one less, by their keys; None where the file names them otherwise."""
+    ends = tables["ends"]
+    lists = {f"ends.{way}holes": found for way, found in (
+        ("", ends.get("holes")), *((f"{side}.", ends.get(side, {}).get("holes")) for side in ("right", "left")),
+    ) if found}  # fmt: skip
+    more, less = {}, {}
+    for key, holes in lists.items():
+        at = [number(hole["from_tip"], "length") for hole in holes]
+        step = at[-1] - at[-2] if len(at) > 1 else 25.0
+        place = max(at) + abs(step)
+        taken = {str(hole["name"]) for hole in holes}
+        name = next(str(i) for i in range(len(holes) + 1, 2 * len(holes) + 3) if str(i) not in taken)
+        more[key] = [*holes, {**holes[-1], "name": name, "from_tip": round(place, 1)}]
+        less[key] = holes[:-1]
+    return {"more": more, "less": less if all(less.values()) else None}
 
 
 def _text(text: str, key: str = "", value: Any = None) -> Part:

@@ -50,6 +50,20 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     made.stop()
 
 
+@pytest.fixture(scope="session")
+def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The rules of axe-core, from the npm registry; nothing of it is kept here."""
+    if shutil.which("npm") is None:
+        pytest.skip("npm is not installed: axe-core cannot be had")
+    folder = tmp_path_factory.mktemp("axe")
+    command = ["npm", "install", "--silent", "--no-audit", "--no-fund", "--prefix", str(folder), "axe-core@4"]
+    try:
+        subprocess.run(command, check=True, capture_output=True, timeout=60)
+    except (subprocess.SubprocessError, OSError) as error:
+        pytest.skip(f"axe-core cannot be had from the npm registry: {error}")
+    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
+
+
 class Page:
     """An open page with everything it said and asked for."""
 
@@ -228,8 +242,7 @@ def test_the_view_shows_the_chosen_hole(opened):
     assert "hole 1" in page.page.inner_text("#along")
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("options", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize(("options", "scheme"), [(DESK, "dark"), (PHONE, "light")], ids=["desk", "phone"])
 def test_nothing_spills_and_touch_moves_it(opened, options, scheme):
     page = opened(**options, color_scheme=scheme)
     width = options["viewport"]["width"]
@@ -246,6 +259,32 @@ def test_nothing_spills_and_touch_moves_it(opened, options, scheme):
             "e.getBoundingClientRect().height < 24).map(e => e.outerHTML.slice(0, 80))"
         )
         assert small == []
+
+
+def test_a_hole_more_and_a_hole_less(opened):
+    page = opened()
+    page.page.evaluate("() => document.querySelectorAll('#controls details').forEach((d) => { d.open = true; })")
+    page.page.click("#more-holes")
+    page.page.wait_for_selector('[data-hole="5/5"]')
+    assert page.key("ends.holes.5.from_tip").input_value() == "108"
+    page.page.click("#less-holes")
+    page.page.wait_for_selector('[data-hole="5/5"]', state="detached")
+
+
+@pytest.mark.parametrize(("options", "scheme"), [(DESK, "light"), (PHONE, "dark")], ids=["desk", "phone"])
+def test_axe_finds_no_serious_fault(opened, axe, options, scheme):
+    """With everything open: a pinned bar, advice, an error at its field and the last result greyed."""
+    page = opened(**options, color_scheme=scheme, bypass_csp=True)  # the rules are injected, which its policy forbids
+    page.page.wait_for_selector("#advice .ways button", timeout=60_000)
+    page.page.evaluate("() => document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    page.page.click("#pin")
+    page.key("section.diameter").fill("wide")
+    page.key("section.diameter").press("Enter")
+    page.page.wait_for_selector(".control.wrong")
+    page.page.wait_for_timeout(300)
+    page.page.evaluate(axe)
+    found = page.page.evaluate("async () => (await axe.run()).violations.map((v) => [v.impact, v.id, v.nodes[0].html])")
+    assert [each for each in found if each[0] in ("serious", "critical")] == []
 
 
 def test_two_hundred_fast_changes_show_the_last_and_leave_no_memory(opened, served):

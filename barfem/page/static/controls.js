@@ -18,11 +18,14 @@ export class Controls {
     form.addEventListener("submit", (event) => event.preventDefault());
   }
 
-  show(fields, shape) {
+  show(fields, shape, holes) {
+    this.holes = holes;
     const layout = JSON.stringify([shape, fields.map((f) => [f.key, f.label, f.choices, f.low, f.high])]);
     if (layout !== this.layout) this.build(fields, shape);
     this.layout = layout;
     for (const field of fields) this.update(field);
+    const less = document.getElementById("less-holes");
+    if (less) less.disabled = !holes.less;
   }
 
   build(fields, shape) {
@@ -42,6 +45,7 @@ export class Controls {
         make("summary", {}, make("span", { text: name }), make("span", { class: "moved", data: { moved: name } })));
       if (name === "Section") box.append(this.shapes(shape));
       box.append(...some.map((field) => this.row(field)));
+      if (name === "Holes and ends") box.append(this.count());
       return box;
     }));
     if (focused) document.getElementById(focused)?.focus();
@@ -59,6 +63,14 @@ export class Controls {
       make("button", {
         type: "button", id: "equal", text: `${words[other]} of equal rate`, onclick: () => this.section(other, true),
       }));
+  }
+
+  count() {
+    const button = (id, text, which) => make("button", {
+      type: "button", id, text, onclick: () => this.holes[which] && this.changed(this.holes[which], null),
+    });
+    return make("div", { class: "row holes", role: "group", "aria-label": "Number of holes" },
+      button("more-holes", "One hole more", "more"), button("less-holes", "One less", "less"));
   }
 
   row(field) {

@@ -117,7 +117,7 @@ function show() {
   document.title = `${page.name} · barfem`;
   at("name").textContent = page.name;
   at("file").textContent = page.file ? page.file : "a new bar, not written yet";
-  controls.show(page.fields, page.shape);
+  controls.show(page.fields, page.shape, page.holes);
   const rows = page.tables.flatMap((table) => table.rows.map((row) => `${table.case} ${row.hole}`));
   if (!rows.includes(chosen)) chosen = "";
   results.verdict(last);
@@ -213,12 +213,15 @@ async function write() {
   const suggested = last?.page.file ? last.page.file.replace(/.*[\\/]/, "").replace(/\.toml$/i, "-changed.toml") : "my-bar.toml";
   const input = make("input", { type: "text", id: "new-name", value: suggested, spellcheck: "false", required: true });
   const label = make("label", { for: "new-name", text: "Name of the new bar file" });
+  const title = make("input", { type: "text", id: "bar-name", value: last?.page.name || "", spellcheck: "false" });
+  const titled = make("label", { for: "bar-name", text: "Name of the bar, as reports have it" });
   const note = make("p", { class: "hint", text: `In ${last?.page.folder || "the folder"}. Comments are kept; the file that was opened stays as it is.` });
   const said = make("p", { class: "error", hidden: true, role: "alert" });
   let replace = false;
   for (;;) {
-    const answer = await dialog("Write this bar", [label, input, note, said], [["no", "Cancel"], ["yes", replace ? "Replace it" : "Write", true]]);
+    const answer = await dialog("Write this bar", [label, input, titled, title, note, said], [["no", "Cancel"], ["yes", replace ? "Replace it" : "Write", true]]);
     if (answer !== "yes") return;
+    if (title.value.trim() && title.value.trim() !== last?.page.name) state.change({ name: title.value.trim() });
     try {
       const found = await ask("write", { ...body(), name: input.value, replace: replace === input.value });
       toast(`${found.path} is written. Next: ${found.next}`);

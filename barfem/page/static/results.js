@@ -114,7 +114,7 @@ export function advice(found, apply) {
     hole ? make("h3", { text: `Hole ${hole} passes with` }) : null,
     make("ul", {}, ...some.map((each) => make("li", {}, make("span", { text: each.words }),
       Object.keys(each.changes).length
-        ? make("button", { type: "button", text: "Try it", "aria-label": `Try: ${each.words}`, onclick: () => apply(each.changes) })
+        ? make("button", { type: "button", text: "Try it", "aria-label": `Try it: ${each.words}`, onclick: () => apply(each.changes) })
         : null))))));
 }
 
