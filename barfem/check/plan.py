@@ -9,6 +9,7 @@ from typing import Literal
 
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult
+from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.strength.duty.scatter import (
     LifeScatter,
@@ -24,11 +25,13 @@ __all__ = [
     "Judged",
     "PlanRow",
     "ProofPlan",
+    "TestedPair",
     "judged_of",
     "plan_of",
     "plan_tests",
     "plan_words",
     "rounded_up",
+    "tested_pair",
 ]
 
 Unit = Literal["cycles", "repeats"]
@@ -55,6 +58,36 @@ class PlanRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TestedPair:
+    """What is tested: the bar and the hole pair whose life is shortest, its stroke, force and the place to look at.
+
+    `stroke_mm` is the travel of each pickup up and down in roll, of the moving one in one-wheel; `link_force_N` the
+    greater of both sides at full travel.
+    """
+
+    bar: str
+    drawing: str | None
+    revision: str | None
+    holes: str
+    case: str
+    stroke_mm: tuple[float, float]
+    link_force_N: float
+    rate_N_per_mm: float | None
+    place: str
+
+    @property
+    def words(self) -> str:
+        """As a test is ordered."""
+        up, down = self.stroke_mm
+        stroke = f"{up:g} mm up and down" if up == down else f"{up:g} mm up, {down:g} mm down"
+        moves = "each end, oppositely" if self.case == "roll" else "one end, the other held"
+        return (
+            f"Test {self.bar}, hole {self.holes}, {self.case}: {stroke} at {moves}; expect about "
+            f"{self.link_force_N:.0f} N in the link at full travel, and the first crack at {self.place}."
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
 class ProofPlan:
     """Tests, each row as good as the other, and what they rest on; `unit` is that of target and lives."""
 
@@ -64,6 +97,7 @@ class ProofPlan:
     confidence: float
     scatter: str
     rows: tuple[PlanRow, ...]
+    tested: TestedPair | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +122,26 @@ class Judged:
             f"standard deviation {self.log10_life_deviation:.2f} of log10 life, from the scatter of strength {of} at "
             "the governing place"
         )
+
+
+def tested_pair(result: CheckResult, bar: Bar) -> TestedPair:
+    """The hole pair that a test of a checked bar is to be run on."""
+    worst = result.governing_for_life
+    travel = bar.travel
+    up = travel.one_wheel_mm if worst.case == "one-wheel" else travel.up_mm
+    down = abs(bar.duty.ratio) * up if worst.case == "one-wheel" else travel.down_mm
+    named = " ".join(filter(None, (result.name, result.drawing, result.revision and f"revision {result.revision}")))
+    return TestedPair(
+        bar=named,
+        drawing=result.drawing,
+        revision=result.revision,
+        holes=worst.holes,
+        case=worst.case,
+        stroke_mm=(up, down),
+        link_force_N=max(abs(worst.link_force_left_N), abs(worst.link_force_right_N)),
+        rate_N_per_mm=worst.rate_N_per_mm,
+        place=worst.fatigue.where,
+    )
 
 
 def plan_tests(

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, json_text
+from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, json_text
 from barfem.cli.parser import Commands, command
 from barfem.cli.values import count, number
 from barfem.model.errors import InputError
@@ -28,6 +28,7 @@ blocks alone the target is repeats of them), or target and scatter yourself.
 EPILOG = """\
 examples
   barfem plan front.toml
+  barfem plan front.toml --sheet test.pdf
   barfem plan --target 200000 --survival 0.9 --confidence 0.9 --deviation 0.2
   barfem plan --target 200000 --weibull 2 --bars 4
 """
@@ -39,13 +40,30 @@ def _json(found: ProofPlan, args: argparse.Namespace) -> str:
     return json_text(plain(found))
 
 
+def _sheet(found: ProofPlan, args: argparse.Namespace) -> bytes:
+    from barfem.model.read import read_bar
+    from barfem.show.bench_sheet import bench_sheet_pdf
+
+    assert found.tested is not None
+    return bench_sheet_pdf(read_bar(bar_path(args.bar)), found, found.tested)
+
+
 def _tables(found: ProofPlan) -> list[Table]:
     from barfem.show.plan import plan_table
 
     return [plan_table(found)]
 
 
-OUTPUTS = (replace(JSON, make=_json), csv_of(_tables, "the plan"))
+SHEET = Declared(
+    "--sheet",
+    "write the test sheet to fill in: strokes, forces, strains, bars, when to stop",
+    _sheet,
+    metavar="FILE.pdf",
+    endings=(".pdf",),
+    what="sheet",
+    said="wrote {}",
+)
+OUTPUTS = (replace(JSON, make=_json), csv_of(_tables, "the plan"), SHEET)
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
@@ -76,14 +94,21 @@ def run(args: argparse.Namespace) -> int:
     if (args.bar is None) == (args.target is None):
         raise InputError("the target comes from a bar file or from --target.", expected="one of both.")
 
-    from barfem.check.plan import DEFAULT_DEVIATION, Judged, judged_of, plan_tests
+    if args.sheet is not None and args.bar is None:
+        raise InputError("a test sheet without a bar.", where="--sheet", expected="BAR.toml with it.")
+
+    tested = None
+    from barfem.check.plan import DEFAULT_DEVIATION, Judged, judged_of, plan_tests, tested_pair
     from barfem.show.plan import print_plan
     from barfem.strength.duty.scatter import LifeScatter
 
     if args.bar is not None:
         from barfem.check.api import check_bar
+        from barfem.model.read import read_bar
 
-        judged = judged_of(check_bar(bar_path(args.bar)))
+        bar = read_bar(bar_path(args.bar))
+        result = check_bar(bar)
+        judged, tested = judged_of(result), tested_pair(result, bar)
     else:
         judged = Judged(
             target=args.target,
@@ -110,5 +135,6 @@ def run(args: argparse.Namespace) -> int:
         median_life=judged.median_life if args.median is None else args.median,
         bars=args.bars,
     )
+    plan = replace(plan, tested=tested)
     out.write(plan, then=lambda: print_plan(plan))
     return 0

@@ -32,7 +32,7 @@ def sheet_pdf(bar: Bar) -> bytes:
         )
         for each in asked_of(bar)
     )
-    table = PaperTable(("What", "Where", "Drawn", "Limits", "Unit", "Measured"), (22, 36, 42, 34, 19, 37), rows)
+    table = PaperTable(("What", "Where", "Drawn", "Limits", "Unit", "Measured"), (28, 36, 38, 32, 21, 35), rows)
     head = (
         f"Inspection of {bar.name}",
         f"Drawing {named or '-'}",

@@ -45,9 +45,11 @@ class _Paper:
         self.axes.axis("off")
         self.pages.append(figure)
         self.y = MARGIN_MM
-        for number, line in enumerate(self._head):
-            self.text(MARGIN_MM, line, size=12.0 if number == 0 else SIZE, bold=number == 0)
-            self.y += LINE_MM + (1.0 if number == 0 else 0.0)
+        for number, text in enumerate(self._head):
+            for line in textwrap.wrap(text, 70 if number == 0 else 118):
+                self.text(MARGIN_MM, line, size=12.0 if number == 0 else SIZE, bold=number == 0)
+                self.y += LINE_MM + (1.0 if number == 0 else -1.0)
+        self.y += 1.5
 
     def room(self, height: float) -> bool:
         return self.y + height <= HEIGHT_MM - MARGIN_MM - LINE_MM
@@ -129,7 +131,7 @@ def _row(paper: _Paper, widths: Sequence[float], row: Sequence[str], *, bold: bo
 def _notes(paper: _Paper, notes: Sequence[str]) -> None:
     paper.y += 2.0
     for note in notes:
-        lines = textwrap.wrap(note, 120)
+        lines = textwrap.wrap(note, 150)
         if not paper.room(0.7 * LINE_MM * len(lines)):
             paper.page()
         for line in lines:

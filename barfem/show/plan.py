@@ -64,6 +64,8 @@ def _write(console: Console, plan: ProofPlan) -> None:
         f"{100 * plan.confidence:g} % confidence, by one row and one way, chosen before the test: all its bars last "
         "without a failure; or all are run until they fail, and the mean of their lives is high enough.",
     )
+    if plan.tested is not None:
+        paragraph(console, plan.tested.words)
     console.print()
     print_table(console, plan_table(plan))
     console.print()

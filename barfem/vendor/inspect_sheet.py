@@ -34,8 +34,12 @@ def asked_of(bar: Bar) -> tuple[Asked, ...]:
     profile = "" if zone is None else f"within {0.5 * zone:g} mm"
     out = []
     for name, point in zip(point_names(len(bar.centreline.bends)), drawn_points(bar).tolist(), strict=True):
-        x, y, z = point
-        out.append(Asked("point", name, f"{x:.1f}, {y:.1f}, {z:.1f}", profile, "mm", xyz_mm=(x, y, z)))
+        x, y, z = (round(value, 6) + 0.0 for value in point)
+        out.append(
+            Asked(
+                "point", name, ", ".join(f"{value + 0.0:.1f}" for value in (x, y, z)), profile, "mm", xyz_mm=(x, y, z)
+            )
+        )
 
     def size(what: str, place: str, key: str, index: int) -> None:
         nominal, band = bands.sizes.get((key, index)), bands.of(key, index)

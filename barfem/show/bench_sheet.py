@@ -1,0 +1,108 @@
+"""The test sheet as PDF: what is tested, strokes, forces and strains to expect, how many bars, when to stop."""
+
+from __future__ import annotations
+
+from barfem.check.bench import BenchRow, Gauge, bench_rows, gauge_of
+from barfem.check.plan import ProofPlan, TestedPair, rounded_up
+from barfem.model.bar import Bar
+from barfem.model.errors import InputError
+from barfem.show.numbers import printable, whole
+from barfem.show.paper_table import PaperTable, paper_pdf
+from barfem.study.bands import rate_band
+
+__all__ = ["bench_sheet_pdf"]
+
+NOTES = (
+    "Stroke: of the moving pickup along its travel, to each side. As in the car: both ends move oppositely. One end "
+    "held: the other moves twice as far, its link force is about the same. Write which rig was used.",
+    "Gauge at 45 deg: +45 is right-handed about the outward direction, from the axis towards the left tip. Strains are "
+    "changes from rest, in microstrain; torsion shows as their difference. If more than 5 % off, find out why first.",
+    "Frequency: below 3 Hz, and the bar below 50 C where it is touched (common practice, no source).",
+    "Stop: force down by 10 %; a crack; a clamp or bushing that slips. Record: bar number, cycles, place and picture "
+    "of the break, force at start and every 10 000 cycles, strain at start, temperature, rig.",
+    "A tested bar never goes on a car. Expected values are estimates: the test decides. Licensed practice and local "
+    "rules apply.",
+)
+
+
+def bench_sheet_pdf(bar: Bar, plan: ProofPlan, tested: TestedPair) -> bytes:
+    """The sheet; the same bar and plan give the same bytes.
+
+    Raises
+    ------
+    InputError, BarfemError
+        No travel; a hole pair cannot follow its stroke.
+    """
+    if bar.travel.up_mm <= 0.0:
+        raise InputError(
+            "the bar has no travel to test.", where="[travel]", expected="pickup = 40.0 (mm).", file=bar.source
+        )
+    try:
+        gauge = gauge_of(bar)
+    except InputError:
+        gauge = None
+    rows = bench_rows(bar, gauge or Gauge(bar.middle_mm, 0.0, "", 0.0))
+    named = " ".join(filter(None, (bar.drawing, bar.revision and f"revision {bar.revision}")))
+    head = (
+        f"Test of {bar.name}",
+        f"Drawing {named or '-'}. {tested.words}",
+        "Bar no. ____________   Date ____________   Rig ____________   Tested by ______________",
+    )
+    tables = [_forces(bar, rows)]
+    if gauge is not None:
+        tables.append(_strain_table(gauge, rows))
+    tables.append(_bars(plan))
+    return paper_pdf(head, tables, NOTES)
+
+
+def _forces(bar: Bar, rows: tuple[BenchRow, ...]) -> PaperTable:
+    low, high, _ = rate_band(bar)
+    return PaperTable(
+        ("Hole", "Rig", "Stroke ± mm", "Force N", "Band N", "Measured N", "Measured N/mm"),
+        (16, 34, 26, 26, 36, 26, 26),
+        tuple(
+            (
+                row.hole,
+                row.rig,
+                f"{row.stroke_mm:g}",
+                printable(whole(row.force_N)),
+                f"{printable(whole(row.force_N * (1 + low)))} to {printable(whole(row.force_N * (1 + high)))}",
+                "",
+                "",
+            )
+            for row in rows
+        ),
+        "Stroke and expected force at full stroke, preload and friction aside",
+    )
+
+
+def _strain_table(gauge: Gauge, rows: tuple[BenchRow, ...]) -> PaperTable:
+    return PaperTable(
+        ("Hole", "Rig", "Stroke", "Along", "+45 deg", "-45 deg", "Measured"),
+        (16, 34, 22, 26, 26, 26, 40),
+        tuple(
+            (row.hole, row.rig, f"{100 * share:.0f} %", f"{along:.0f}", f"{plus:.0f}", f"{minus:.0f}", "")
+            for row in rows
+            for share, along, plus, minus in row.strains
+        ),
+        f"Gauge: {gauge.where}, {gauge.station_mm:.0f} mm from the right tip "
+        f"({gauge.from_middle_mm:+.0f} from the middle)",
+    )
+
+
+def _bars(plan: ProofPlan) -> PaperTable:
+    return PaperTable(
+        ("Bars", f"None fails before, {plan.unit}", "Or all fail, mean at least", "Cycles reached"),
+        (20, 55, 55, 60),
+        tuple(
+            (
+                str(row.bars),
+                printable(whole(rounded_up(row.life))),
+                printable(whole(rounded_up(row.mean_life_if_failed))),
+                "",
+            )
+            for row in plan.rows
+        ),
+        f"To show {printable(whole(plan.target))} {plan.unit} at {100 * plan.survival:g} % survival, "
+        f"{100 * plan.confidence:g} % confidence: one row, chosen before the test",
+    )
