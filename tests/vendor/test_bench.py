@@ -21,7 +21,7 @@ def bar() -> Bar:
 
 
 def test_the_middle_of_a_u_is_twisted_by_force_times_arm(bar):
-    """T = F x arm, gamma = T c / (G J), J = pi d^4 / 32; the strain at 45 deg is half of it. Small travel, long links."""
+    """T = F x arm, gamma = T c / (G J), J = pi d^4 / 32; half of it is the strain at 45 deg."""
     gauge = gauge_of(bar)
     assert gauge.from_middle_mm == pytest.approx(0.0, abs=1e-6) and gauge.where == "straight 2, on top"
     row = next(row for row in bench_rows(bar, gauge) if row.hole == "1" and row.rig == "as in the car")
@@ -42,10 +42,17 @@ def test_a_bar_without_a_clear_straight_has_no_gauge():
     mounts = [
         {"from_middle": x, "radial_stiffness": 5e3, "axial_stiffness": 100, "length": 40} for x in range(-420, 421, 120)
     ]
+    flat = {
+        "kind": "forged",
+        "thickness": 12.0,
+        "width": 40.0,
+        "length": 190.0,
+        "transition": 25.0,
+        "normal": [0, 1, 0],
+    }
+    crowded = bar_from_dict(changed(("mounts", mounts), ("ends.flat", flat), base=U_BAR))
     with pytest.raises(InputError, match="clear of bends"):
-        gauge_of(bar_from_dict(changed(("mounts", mounts), ("ends.flat", {
-            "kind": "forged", "thickness": 12.0, "width": 40.0, "length": 190.0, "transition": 25.0, "normal": [0, 1, 0]}),
-            base=U_BAR)))  # fmt: skip
+        gauge_of(crowded)
 
 
 def test_plan_names_what_is_tested_and_writes_the_sheet(bar, tmp_path, capsys):
