@@ -102,7 +102,8 @@ def _table(result: CheckResult, case: str) -> dict[str, Any]:
     said = result.cases.get(case)
     return {
         "case": case,
-        "title": f"{case.capitalize()}{f': {printable(said)}' if said else ''}",
+        "title": case.capitalize(),
+        "about": printable(said) if said else "",
         "columns": [{"id": one, "heading": head, "unit": unit, "why": why} for one, head, unit, why in columns],
         "rows": rows,
     }
@@ -163,7 +164,7 @@ def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -
         words = each.words
         if each.rate_change_percent is not None and each.rate_N_per_mm is not None:
             words += f": {significant(each.rate_N_per_mm)} N/mm, {each.rate_change_percent:+.0f} %"
-        said = f"To spare: it passes up to {words}." if passes else words
+        said = f"It passes up to {words}." if passes else words
         out.append(
             {
                 "hole": "" if passes else holes + (f", {each.case}" if several_cases else ""),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,12 @@ from barfem.page.session import Session, open_file
 
 ROOT = Path(__file__).parents[2]
 TOKEN, PORT = "token-of-the-test", 8765
+
+
+def in_a_loop(work: Callable[[], Coroutine[Any, Any, Any]]) -> Any:
+    """The answer of a coroutine, in a thread: the browser of other tests leaves its own loop in this one."""
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        return pool.submit(lambda: asyncio.run(work())).result()
 
 
 class Client:
@@ -30,7 +37,7 @@ class Client:
             async with httpx.AsyncClient(transport=transport, base_url=f"http://127.0.0.1:{PORT}") as client:
                 return await client.request(method, path, **what)
 
-        return asyncio.run(ask())
+        return in_a_loop(ask)
 
     def get(self, path: str, **what: Any) -> httpx.Response:
         return self.request("GET", path, **what)

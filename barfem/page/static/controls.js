@@ -93,6 +93,7 @@ export class Controls {
         onchange: () => this.move(row, typed(row.input.value), null),
         onkeydown: (event) => event.key === "Escape" && this.update(row.field),
       });
+      row.unit = make("span", { class: "unit", text: field.unit });
       row.slider = make("input", {
         type: "range", "aria-label": `${field.label}, slider`, data: { slider: field.key },
         min: field.low, max: field.high, step: field.step,
@@ -100,7 +101,7 @@ export class Controls {
         onchange: () => this.rested(),
       });
       row.box = make("div", { class: "control" }, head,
-        row.slider, make("span", { class: "number" }, row.input, make("span", { class: "unit", text: field.unit })), row.error);
+        row.slider, make("span", { class: "number" }, row.input, row.unit), row.error);
     }
     this.rows.set(field.key, row);
     return row.box;
@@ -117,6 +118,8 @@ export class Controls {
     if (row.slider) row.slider.setAttribute("aria-valuetext", `${text} ${typeof field.value === "number" ? field.unit : ""}`.trim());
     const differs = shown(field.value) !== shown(field.was);
     row.mark.hidden = !differs;
+    row.mark.disabled = field.was === null;
+    if (row.unit) row.unit.textContent = typeof field.value === "string" ? "" : field.unit;
     row.mark.textContent = differs ? `was ${shown(field.was ?? "not there")}` : "";
     row.mark.setAttribute("aria-label", differs ? `${field.label}: back to ${shown(field.was ?? "")}` : "");
     row.box.classList.toggle("changed", differs);

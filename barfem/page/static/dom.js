@@ -17,11 +17,11 @@ export function draw(name, given = {}, ...children) {
 
 function fill(made, given, children) {
   for (const [key, value] of Object.entries(given)) {
-    if (value === undefined || value === null || value === false) continue;
+    if (value === undefined || value === null || (value === false && !key.startsWith("aria-"))) continue;
     if (key.startsWith("on")) made.addEventListener(key.slice(2), value);
     else if (key === "text") made.textContent = value;
     else if (key === "data") Object.assign(made.dataset, value);
-    else made.setAttribute(key, value === true ? "" : String(value));
+    else made.setAttribute(key, value === true && !key.startsWith("aria-") ? "" : String(value));
   }
   made.append(...children.filter((child) => child !== null && child !== undefined));
 }
