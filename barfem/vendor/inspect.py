@@ -14,17 +14,15 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import InputError
-from barfem.solve.beam import all_settings, solve_bars
-from barfem.solve.solid.nearby import bends_near
-from barfem.study.bands import rate_band
 from barfem.vendor import inspect_judge as judge
-from barfem.vendor.inspect_fit import Fit, Lie, canonical, fit_function, fit_points, match
-from barfem.vendor.inspect_reading import InspectionFile, MeasuredBar, Reading
+from barfem.vendor.inspect_fit import Fit, Lie, fit_function, fit_points
+from barfem.vendor.inspect_laid import Laid, hole_axes, laid_out
+from barfem.vendor.inspect_rates import RateJudged, judge_rates
+from barfem.vendor.inspect_reading import InspectionFile, Reading
 from barfem.vendor.inspect_received import AsReceived, Limits, Received, check_received, limits_of, received, tensile_of
 from barfem.vendor.inspect_rows import RowFit, explain_rows
-from barfem.vendor.inspect_shape import MIRROR, Rows, drawn_points, drawn_rows, point_names, walk
+from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
 from barfem.vendor.orientation import orientation_of
-from barfem.vendor.part import clocking_deg
 from barfem.vendor.told import inspection_of
 
 __all__ = ["CAUTION", "InspectedBar", "Inspection", "inspect_bars"]
@@ -34,7 +32,6 @@ CAUTION = (
     "An estimate, not a release: measured values are as good as the measuring, what was not measured was not judged. "
     "Validate by test; licensed practice and local rules decide."
 )
-_SWAP = {"right": "left", "left": "right"}
 
 
 @dataclass(frozen=True)
@@ -76,17 +73,6 @@ class Inspection:
         return all(bar.verdict == "accept" for bar in self.bars)
 
 
-@dataclass
-class _Work:
-    """One bar on its way: readings with ends as in the drawing, canonical points."""
-
-    measured: MeasuredBar
-    lie: Lie
-    points: Array | None
-    readings: tuple[Reading, ...]
-    from_rows: bool
-
-
 def inspect_bars(
     bar: Bar,
     files: Sequence[InspectionFile],
@@ -111,7 +97,7 @@ def inspect_bars(
     """
     limits, nominal, drawn = limits_of(bar), drawn_points(bar), drawn_rows(bar)
     two_fold = orientation_of(bar).two_fold
-    work: list[_Work] = []
+    work: list[Laid] = []
     seen: dict[str, str] = {}
     for file in files:
         for measured in file.bars:
@@ -123,7 +109,7 @@ def inspect_bars(
                     file=file.file,
                 )
             seen[measured.name] = file.file
-            work.append(_laid(measured, nominal, drawn))
+            work.append(laid_out(measured, nominal, drawn))
     with_points = [i for i, each in enumerate(work) if each.points is not None]
     noise = next((file.noise_mm for file in files if file.noise_mm is not None), None)
     explained: dict[int, RowFit] = {}
@@ -134,56 +120,22 @@ def inspect_bars(
     checked = check_received(
         bar, [made for _, made in first], [one.numbers.get("tip_mismatch_mm") for one, _ in first], progress=progress
     )
-    rates = _rates(bar, work, [made for _, made in first])
-    done = [
-        _verdict(bar, one, found, rates.get(i, ()))
-        for i, ((one, _), found) in enumerate(zip(first, checked, strict=True))
-    ]
+    rates = judge_rates(
+        bar,
+        [
+            ([r for r in each.readings if r.what == "rate"], made.bar)
+            for each, (_, made) in zip(work, first, strict=True)
+        ],
+    )
+    done = [_verdict(bar, one, found, rate) for (one, _), found, rate in zip(first, checked, rates, strict=True)]
     notes = tuple(f"{file.file}: {note}" for file in files for note in file.notes)
     return Inspection(
         bar.name, bar.drawing, bar.revision, point_names(drawn.bends), two_fold, tuple(done), limits, notes
     )
 
 
-def _laid(measured: MeasuredBar, nominal: Array, drawn: Rows) -> _Work:
-    points, from_rows = measured.points_mm, False
-    rows = measured.all_of("row")
-    if points is None and rows:
-        points, from_rows = _points_of(rows, drawn), True
-    if points is None:
-        return _Work(measured, Lie("as-drawn", "as named", ()), None, measured.readings, False)
-    lie = match(points, nominal)
-    readings = tuple(_swapped(reading, lie) for reading in measured.readings)
-    return _Work(measured, lie, canonical(points, lie), readings, from_rows)
-
-
-def _points_of(rows: Sequence[Reading], drawn: Rows) -> Array:
-    """Points of measured rows; entries that were not measured are the drawing's."""
-    k, vector = drawn.bends, drawn.vector.copy()
-    start = {"length": 0, "rotation": k - 1, "angle": 2 * k - 1 + 1}
-    for reading in rows:
-        row = int(reading.place.removeprefix("row "))
-        index = {"length": row - 1, "rotation": start["rotation"] + row, "angle": 2 * k + row - 1}[reading.unit]
-        if reading.unit == "rotation" and row == 1:
-            continue
-        vector[index] = reading.value
-    return np.asarray(walk(vector, k)[0])
-
-
-def _swapped(reading: Reading, lie: Lie) -> Reading:
-    """A reading with the end that it is of in the drawing, and its axis mirrored back."""
-    place, axis = reading.place, reading.axis
-    if lie.ends_swapped:
-        words = [_SWAP.get(word, word) for word in place.split(" ")]
-        place = " ".join(words)
-    if lie.hand == "other" and axis is not None:
-        x, y, z = (np.array(axis) * MIRROR).tolist()
-        axis = (x, y, z)
-    return replace(reading, place=place, axis=axis)
-
-
 def _judged(
-    bar: Bar, limits: Limits, nominal: Array, work: _Work, rows: RowFit | None, kind: str, two_fold: bool
+    bar: Bar, limits: Limits, nominal: Array, work: Laid, rows: RowFit | None, kind: str, two_fold: bool
 ) -> tuple[InspectedBar, Received]:
     readings = work.readings
     judged, faults, notes = [], [], []
@@ -236,7 +188,13 @@ def _judged(
     for (key, _), off in values.items():
         if key in ("diameter", "wall"):
             numbers[f"{key}_mm"] = limits.sizes[key, 0] + off
-    turned = _clockings(bar, work, judged, faults, numbers)
+    turned: dict[str, float] = {}
+    for side, drawn, off in hole_axes(bar, work):
+        clocked, fault = judge.clocking(bar, side, drawn + off, drawn, off)
+        judged.append(clocked)
+        faults += [] if fault is None else [fault]
+        turned[side] = off
+        numbers[f"clocking {side}_deg"] = drawn + off
     tensile, ends = _tensile(readings, numbers)
     if tensile is not None:
         values["tensile_strength", 0] = tensile - bar.steel.tensile_strength_MPa
@@ -250,7 +208,7 @@ def _judged(
         limits,
         rows=None if rows is None else rows.rows,
         values=values,
-        clocking_deg=turned,
+        clocking_deg=(turned.get("right"), turned.get("left")),
         end_tensile_MPa=ends,
         hole_diameter_mm=_hole_diameters(bar, readings),
         tip_mismatch_mm=numbers.get("tip_mismatch_mm"),
@@ -294,38 +252,6 @@ def _row_numbers(rows: RowFit) -> dict[str, float]:
     }
 
 
-def _clockings(
-    bar: Bar, work: _Work, judged: list[judge.Judged], faults: list[judge.Fault], numbers: dict[str, float]
-) -> tuple[float | None, float | None]:
-    """Deviation of each end's hole axis, from the points in the measuring frame and the axis measured there."""
-    out: list[float | None] = [None, None]
-    points = work.points
-    if points is None or work.from_rows:
-        return None, None
-    for number, end in enumerate(bar.ends):
-        axis = next((r.axis for r in work.readings if r.what == "hole axis" and r.place == f"{end.side} end"), None)
-        drawn, source = clocking_deg(bar, end)
-        # From the tip inwards: tip, start of its bend, end of it, start of what follows.
-        inner = (points if end.side == "right" else points[::-1])[:4]
-        if axis is None or drawn is None or source != "bend" or not np.all(np.isfinite(inner)):
-            continue
-        u = inner[1] - inner[0]
-        u = u / np.linalg.norm(u)
-        onward = inner[3] - inner[2]
-        inward = onward - (onward @ u) * u
-        inward = inward / np.linalg.norm(inward)
-        found = float(np.degrees(np.arctan2(u @ np.cross(inward, axis), inward @ np.array(axis))))
-        off = -((-(found - drawn) + 90.0) % 180.0 - 90.0)
-        measured = drawn + off
-        one, fault = judge.clocking(bar, end.side, measured, drawn, off)
-        judged.append(one)
-        if fault is not None:
-            faults.append(fault)
-        out[number] = off
-        numbers[f"clocking {end.side}_deg"] = measured
-    return out[0], out[1]
-
-
 def _tensile(
     readings: Sequence[Reading], numbers: dict[str, float]
 ) -> tuple[float | None, tuple[float | None, float | None]]:
@@ -366,72 +292,10 @@ def _mass(bar: Bar, readings: Sequence[Reading], notes: list[str]) -> None:
             notes.append(f"mass {reading.value:.3f} kg, {off:+.1f} % of the drawing's {drawn:.3f}: noted, not judged")
 
 
-def _rates(
-    bar: Bar, work: Sequence[_Work], made: Sequence[Received]
-) -> dict[int, list[tuple[judge.Judged, str, float, float]]]:
-    """Measured rates against those of the measured geometry: judged, what may explain it, measured, computed."""
-    low, high, given = rate_band(bar)
-    out: dict[int, list[tuple[judge.Judged, str, float, float]]] = {}
-    asked = [
-        (i, [r for r in each.readings if r.what == "rate"], made[i].bar)
-        for i, each in enumerate(work)
-        if any(r.what == "rate" for r in each.readings)
-    ]
-    requests = [(i, readings, built) for i, readings, built in asked if built is not None]
-    # Preload is left out: on a bench the links are set to the bar.
-    bars = [replace(built, right_link=bar.right_link, left_link=bar.left_link) for _, _, built in requests]
-    settings = all_settings(bar, cases=("roll", "one-wheel"))
-    with bends_near(bar):
-        solutions = list(solve_bars([(each, settings) for each in bars]))
-    names = {hole.name: j for j, hole in enumerate(bar.left.holes)}
-    for (i, readings, _), solution in zip(requests, solutions, strict=True):
-        found = dict(zip([(s.left, s.case) for s in settings], solution.rate_N_per_mm.tolist(), strict=True))
-        for reading in readings:
-            case = "roll" if reading.case == "roll" else "one-wheel"
-            computed = float(found[names[reading.place.removeprefix("hole ")], case])
-            value = reading.value or 0.0
-            inside = low <= value / computed - 1.0 <= high
-            what = f"rate, {reading.place}, {reading.case}"
-            source = (
-                f"{'[tolerances] rate_band' if given else 'default band'} about {computed:.4g} of the bar as received"
-            )
-            one = judge.Judged(
-                what, value, "N/mm", computed * (1 + low), computed * (1 + high), source, "decide", inside
-            )
-            others = {
-                f"{each.place}": rate
-                for each in [replace(reading, place=f"hole {name}") for name in names]
-                if (rate := found[names[each.place.removeprefix("hole ")], case]) and each.place != reading.place
-            }
-            out.setdefault(i, []).append((one, "" if inside else _explained(value, computed, others), value, computed))
-    return out
-
-
-def _explained(value: float, computed: float, others: Mapping[str, float]) -> str:
-    """What would explain a measured rate that is not the computed one."""
-    ratio = value / computed
-    said = []
-    if 1.8 < ratio < 2.2 or 0.45 < ratio < 0.55:
-        said.append("a factor near 2: the other case (one_end_held is about half of roll)?")
-    near = [name for name, rate in others.items() if abs(value / rate - 1.0) < 0.03]
-    if near:
-        said.append(f"it is the rate of {' or '.join(near)}: another hole?")
-    if 0.8 < ratio < 1.25:
-        percent = 100.0 * (ratio**0.25 - 1.0)
-        said.append(
-            f"a diameter {abs(percent):.1f} % {'larger' if percent > 0 else 'smaller'} would give it (its 4th power)"
-        )
-    if ratio < 1.0:
-        said.append("soft clamps or fixture, or slack in the joints")
-    return f"{100.0 * (ratio - 1.0):+.0f} % against the computed: " + "; ".join(said)
-
-
-def _verdict(
-    bar: Bar, one: InspectedBar, found: AsReceived | None, rates: Sequence[tuple[judge.Judged, str, float, float]]
-) -> InspectedBar:
-    judged = (*one.judged, *(each for each, _, _, _ in rates))
-    notes = (*one.notes, *(f"{each.what}: {said}" for each, said, _, _ in rates if said))
-    numbers = {**one.numbers, **{f"{each.what}_N_per_mm": value for each, _, value, _ in rates}}
+def _verdict(bar: Bar, one: InspectedBar, found: AsReceived | None, rates: Sequence[RateJudged]) -> InspectedBar:
+    judged = (*one.judged, *(each.judged for each in rates))
+    notes = (*one.notes, *(f"{each.judged.what}: {each.explained}" for each in rates if each.explained))
+    numbers = {**one.numbers, **{f"{each.judged.what}_N_per_mm": each.measured for each in rates}}
     outcome = judge.worst_outcome(judged, rework=inspection_of(bar).rework)
     passes = found is not None and found.passes
     outside = [each.words for each in judged if each.passes is False]

@@ -1,0 +1,84 @@
+"""Measured rates of a bar against those computed of its measured geometry, and what may explain a difference."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from barfem.model.bar import Bar
+from barfem.solve.beam import all_settings, solve_bars
+from barfem.solve.solid.nearby import bends_near
+from barfem.study.bands import rate_band
+from barfem.vendor.inspect_judge import Judged
+from barfem.vendor.inspect_reading import Reading
+
+__all__ = ["RateJudged", "judge_rates"]
+
+
+@dataclass(frozen=True)
+class RateJudged:
+    """One measured rate: judged, what may explain it where it is outside, the rate itself [N/mm]."""
+
+    judged: Judged
+    explained: str
+    measured: float
+
+
+def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) -> list[list[RateJudged]]:
+    """Of each bar's readings of rates, and of the bar as received (None: there can be no such bar).
+
+    Preload is left out: on a bench the links are set to the bar.
+    """
+    low, high, given = rate_band(bar)
+    asked = [(i, readings, made) for i, (readings, made) in enumerate(bars) if made is not None and readings]
+    on_bench = [replace(made, right_link=bar.right_link, left_link=bar.left_link) for _, _, made in asked]
+    settings = all_settings(bar, cases=("roll", "one-wheel"))
+    with bends_near(bar):
+        solutions = list(solve_bars([(each, settings) for each in on_bench]))
+    names = {hole.name: j for j, hole in enumerate(bar.left.holes)}
+    out: list[list[RateJudged]] = [[] for _ in bars]
+    for (i, readings, _), solution in zip(asked, solutions, strict=True):
+        found = {
+            (setting.left, setting.case): float(rate)
+            for setting, rate in zip(settings, solution.rate_N_per_mm.tolist(), strict=True)
+        }
+        for reading in readings:
+            case = "roll" if reading.case == "roll" else "one-wheel"
+            hole = reading.place.removeprefix("hole ")
+            computed, value = found[names[hole], case], reading.value or 0.0
+            inside = low <= value / computed - 1.0 <= high
+            band = "[tolerances] rate_band" if given else "default band"
+            one = Judged(
+                f"rate, {reading.place}, {reading.case}",
+                value,
+                "N/mm",
+                computed * (1 + low),
+                computed * (1 + high),
+                f"{band} about {computed:.4g} of the bar as received",
+                "decide",
+                inside,
+            )
+            others = {
+                f"hole {name}": found[j, case] for name, j in names.items() if name != hole and (j, case) in found
+            }
+            out[i].append(RateJudged(one, "" if inside else _explained(value, computed, others), value))
+    return out
+
+
+def _explained(value: float, computed: float, others: Mapping[str, float]) -> str:
+    """What would explain a measured rate that is not the computed one."""
+    ratio = value / computed
+    said = []
+    if 1.8 < ratio < 2.2 or 0.45 < ratio < 0.55:
+        said.append("a factor near 2: the other case (one_end_held is about half of roll)?")
+    near = [name for name, rate in others.items() if abs(value / rate - 1.0) < 0.03]
+    if near:
+        said.append(f"it is the rate of {' or '.join(near)}: another hole?")
+    if 0.8 < ratio < 1.25:
+        percent = 100.0 * (ratio**0.25 - 1.0)
+        said.append(
+            f"a diameter {abs(percent):.1f} % {'larger' if percent > 0 else 'smaller'} would give it (its 4th power)"
+        )
+    if ratio < 1.0:
+        said.append("soft clamps or fixture, or slack in the joints")
+    return f"{100.0 * (ratio - 1.0):+.0f} % against the computed: " + "; ".join(said)
