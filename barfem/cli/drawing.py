@@ -7,6 +7,7 @@ from typing import Any
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import Declared, Outputs, add_outputs
+from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -67,16 +68,8 @@ OUTPUTS = (
 )
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "drawing",
-        help="the dimensioned sheet for the maker: PDF, SVG, DXF; and the part as STEP",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "drawing", DESCRIPTION, EPILOG)
     parser.add_argument(
         "--paper", choices=("auto", "A4", "A3", "A2", "A1"), help="size of the sheet (default [drawing], else auto)"
     )

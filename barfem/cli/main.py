@@ -42,6 +42,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "review": ("barfem.cli.review", "what stands against having the bar made, with number, limit and source"),
     "bends": ("barfem.cli.bends", "bend data for the maker, from either tip, of either hand, as CSV; and back"),
     "drawing": ("barfem.cli.drawing", "the dimensioned sheet for the maker: PDF, SVG, DXF; and the part as STEP"),
+    "package": ("barfem.cli.package", "everything the maker needs in one folder with a manifest, after the review"),
     "inspect": ("barfem.cli.inspect", "bars that came back, judged one by one and as a lot; the sheet to fill in"),
     "identify": ("barfem.cli.identify", "diameter, wall, bushing and link stiffness of a bar from its measured curves"),
     "schema": ("barfem.cli.schema", "the keys of the bar file as JSON Schema, for editors and other programs"),

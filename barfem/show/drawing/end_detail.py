@@ -61,7 +61,8 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
     upper = [(0.0, r), (length, r)]
     if flat is not None:
         full = flat.length_mm - flat.transition_mm
-        places += [("full thickness", full), ("flat", flat.length_mm)]
+        places += [("full thickness", full)] if flat.transition_mm else []
+        places += [("flat", flat.length_mm)]
         upper = [(0.0, half), (full, half), (flat.length_mm, r), (length, r)]
     x, y = left + 10.0, bottom + LEVEL * len(places) + 2.0 + k * most
     with ink.within(f"detail, {words}", k) as group:

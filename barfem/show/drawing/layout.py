@@ -160,7 +160,7 @@ def _details(ink: Ink, bar: Bar, left: float, bottom: float, room: float, detail
 
 def _isometric_size(bar: Bar, scale: int) -> tuple[float, float]:
     left, bottom, right, top = isometric(bar).box
-    return (right - left) / scale + 28.0, (top - bottom) / scale + 16.0
+    return (right - left) / scale + 28.0, (top - bottom) / scale + 22.0
 
 
 def _isometric(ink: Ink, bar: Bar, scale: int, left: float, bottom: float, right: float, top: float) -> bool:
@@ -170,13 +170,15 @@ def _isometric(ink: Ink, bar: Bar, scale: int, left: float, bottom: float, right
         return False
     view, k = isometric(bar), 1.0 / scale
     x, y = 0.5 * (left + right - wide), bottom + min(0.5 * (top - bottom - high), 20.0)
-    place = np.array([x + 14.0, y + 8.0]) - k * np.array(view.box[:2])
+    place = np.array([x + 14.0, y + 9.0]) - k * np.array(view.box[:2])
     words = {"R": "right tip, start", "L": "left tip"}
     with ink.within("isometric", k):
         draw_view(ink, view, place, k)
-        for text, point in view.marks:
-            at = place + k * np.array(point)
-            ink.write(float(at[0]), float(at[1]) - 6.0, words[text], align="center")
+        for (text, point), before in zip(view.marks, (view.centre[0][1], view.centre[0][-2]), strict=True):
+            at, way = place + k * np.array(point), np.array(point) - before
+            reach = 2.0 + 0.5 * bar.section.diameter_mm * k + (4.0 if way[1] < 0.0 else 1.0)
+            drop = -reach if way[1] < 0.0 else reach
+            ink.write(float(at[0]), float(at[1]) + drop, words[text], align="center")
         ink.write(x + 14.0, y + high - 3.5, f"Isometric 1:{scale}", bold=True)
     return True
 

@@ -111,11 +111,14 @@ def _on_paper(d: Dimension, place: Array, k: float, box: tuple[float, ...], grou
 def _plan_words(ink: Ink, bar: Bar, view: View, place: Array, k: float, up: float) -> None:
     """Start tip, datums (ISO 5459), tolerance of form (ISO 1101) and the cut of section A-A. `up`: to the tips."""
     holes = view.dimensions[1]  # between outermost holes
+    half, axis = 0.5 * bar.section.diameter_mm * k, float(np.mean([shape[:4, 1].mean() for shape in view.phantom]))
     for text, point in view.marks:
         x, y = (float(v) for v in place + k * np.array(point))
         sign = 1.0 if text == "R" else -1.0
         name = "start tip: right" if text == "R" else "left tip"
-        ink.write(x + sign * 7.0, y - 1.0, name, align="left" if text == "R" else "right")
+        # Where the arms are short in the plan, the bar itself lies beside the tip: the name stands clear of it.
+        low = y - 1.0 if up * k * (float(point[1]) - axis) > 12.0 else y - up * (half + 15.0)
+        ink.write(x + sign * 7.0, low, name, align="left" if text == "R" else "right")
         hole = place + k * np.array(holes.one if text == "R" else holes.other)
         _datum(ink, "C", x + sign * 10.0, y - up * 9.0, (float(hole[0]), float(hole[1])))
     middles = sorted(((place + k * shape[:4].mean(axis=0)) for shape in view.phantom), key=lambda p: float(p[0]))
@@ -125,8 +128,14 @@ def _plan_words(ink: Ink, bar: Bar, view: View, place: Array, k: float, up: floa
     middle = 0.5 * (middles[0] + middles[-1])
     x, y = float(middle[0]), float(middle[1])
     _datum(ink, "B", x, y + up * 13.0, (x, y))
-    half = 0.5 * bar.section.diameter_mm * k
-    cut = x + 16.0
+    cut, base = x + 16.0, y
+    path = view.centre[0][np.argsort(view.centre[0][:, 0], kind="stable")]
+
+    def on_bar(at: float) -> float:
+        """Height of the bar itself there: a crank lies beside the line of the mounts."""
+        return float(place[1] + k * np.interp((at - place[0]) / k, path[:, 0], path[:, 1]))
+
+    y = on_bar(cut)
     for sign in (1.0, -1.0):
         ink.line((cut, y + sign * (half + 2.5)), (cut, y + sign * (half + 6.0)), style="outline")
         ink.line((cut, y + sign * (half + 6.0)), (cut + 6.0, y + sign * (half + 6.0)))
@@ -135,7 +144,7 @@ def _plan_words(ink: Ink, bar: Bar, view: View, place: Array, k: float, up: floa
     tolerance = drawing_of(bar).profile_tolerance
     if tolerance is not None:
         start = 0.5 * (float(middles[0][0]) + x)
-        _tolerance_frame(ink, one_decimal(tolerance), start, y + up * 24.0, (start, y + up * half))
+        _tolerance_frame(ink, one_decimal(tolerance), start, base + up * 24.0, (start, on_bar(start) + up * half))
 
 
 def _datum(ink: Ink, letter: str, x: float, y: float, foot: tuple[float, float]) -> None:

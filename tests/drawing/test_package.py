@@ -1,0 +1,111 @@
+"""The data package: whole, true to its manifest, the same bytes again; withheld on a stop; never over other files."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+
+import pytest
+
+from barfem.cli.main import main
+from barfem.model.data_paths import demo_bars
+from barfem.show.package import PARTS
+
+PATHS = {path.stem: path for path in demo_bars()}
+GOOD, STOPPED = str(PATHS["pickup-front-solid"]), str(PATHS["pickup-rear-tube"])
+
+
+@pytest.fixture(scope="module")
+def package(tmp_path_factory):
+    """A package of a bar that nothing stops."""
+    folder = tmp_path_factory.mktemp("package") / "out"
+    assert main(["package", GOOD, "--out", str(folder)]) == 0
+    return folder
+
+
+def manifest(folder):
+    return json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+
+
+def test_it_holds_every_part_and_the_manifest_knows_each(package):
+    folder = package
+    listed = {each["name"]: each for each in manifest(folder)["files"]}
+    assert {path.name for path in folder.iterdir()} == set(listed) | {"manifest.json"}
+    wanted = {part.name for part in PARTS if not part.results}
+    assert wanted | {"pickup-front-solid.toml", "read-me-first.txt"} == set(listed)
+    for name, each in listed.items():
+        content = (folder / name).read_bytes()
+        assert (each["size"], each["sha256"]) == (len(content), hashlib.sha256(content).hexdigest())
+    assert manifest(folder)["input_sha256"] == listed["pickup-front-solid.toml"]["sha256"]
+    assert all(
+        name in (folder / "read-me-first.txt").read_text(encoding="utf-8") for name in listed if "read" not in name
+    )
+
+
+def test_its_bend_data_are_read_back_as_the_bar(package, tmp_path):
+    folder = package
+    new = tmp_path / "new.toml"
+    assert main(["bends", str(folder / "bends.csv"), "--to", str(new), "--like", GOOD]) == 0
+
+
+def test_no_stress_leaves_the_house_unless_asked_for(package, tmp_path):
+    folder = package
+    assert not (folder / "check-summary.pdf").exists()
+    assert "MPa" not in (folder / "inspection.csv").read_text(encoding="utf-8")
+    assert main(["package", GOOD, "--out", str(tmp_path / "own"), "--with-results"]) == 0
+    assert manifest(tmp_path / "own")["with_results"] is True
+    from pypdf import PdfReader
+
+    said = PdfReader(tmp_path / "own" / "check-summary.pdf").pages[0].extract_text()
+    assert "Yield margin" in said and "stiff" in said
+
+
+def test_the_same_input_gives_the_same_bytes_and_replace_leaves_nothing_old(package, tmp_path):
+    folder = package
+    other = tmp_path / "again"
+    assert main(["package", GOOD, "--out", str(other), "--with-results", "--date", "2026-11-28"]) == 0
+    assert manifest(other)["date"] == "2026-11-28"
+    assert main(["package", GOOD, "--out", str(other), "--replace"]) == 0
+    assert {p.name: p.read_bytes() for p in other.iterdir()} == {p.name: p.read_bytes() for p in folder.iterdir()}
+
+
+def test_a_stop_of_the_review_withholds_it_and_a_reason_overrules_that(tmp_path, capsys):
+    folder = tmp_path / "out"
+    assert main(["package", STOPPED, "--out", str(folder)]) == 1
+    assert "Withheld: 2 stop" in capsys.readouterr().out and not folder.exists()
+    assert main(["package", STOPPED, "--out", str(folder), "--despite", "trial of the bends"]) == 0
+    assert manifest(folder)["despite"] == "trial of the bends" and len(manifest(folder)["stops"]) == 2
+    assert "trial of the bends" in (folder / "read-me-first.txt").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ([], "--out"),
+        (["--out", "full"], "not empty"),
+        (["--out", "full", "--replace"], "no file of a package"),
+        (["--out", "file"], "is a file"),
+        (["--out", "new", "--date", "yesterday"], "is no date"),
+        (["--out", "new", "--despite", "  "], "reason is empty"),
+    ],
+)
+def test_bad_orders_are_refused_and_nothing_is_touched(words, says, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "letter.txt").write_text("mine")
+    (tmp_path / "file").write_text("mine")
+    assert main(["package", GOOD, *words]) == 2
+    assert says in capsys.readouterr().err
+    assert not (tmp_path / "new").exists()
+    assert (tmp_path / "full" / "letter.txt").read_text() == (tmp_path / "file").read_text() == "mine"
+
+
+def test_a_part_that_fails_leaves_no_half_package(tmp_path, monkeypatch):
+    from barfem.model.errors import InputError
+
+    def broken(bar):
+        raise InputError("no room for it.")
+
+    monkeypatch.setattr("barfem.vendor.step.step_text", broken)
+    assert main(["package", GOOD, "--out", str(tmp_path / "out")]) == 2
+    assert not (tmp_path / "out").exists()
