@@ -19,7 +19,6 @@ from barfem.model.dimensions import main_dimensions, shape_words
 from barfem.model.errors import InputError
 from barfem.model.load_case import CASES, case_named
 from barfem.model.read import bar_from_dict
-from barfem.model.surfaces import SURFACES
 from barfem.model.toml_file import parse_toml, read_bytes
 
 __all__ = ["CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "check_with_states", "write_vtu_of"]
@@ -196,9 +195,9 @@ def describe(bar: Bar) -> tuple[str, ...]:
     if section.wall_mm is not None:
         body = f"tube, {section.diameter_mm:g} mm diameter, {section.wall_mm:g} mm wall, {section.bend_wall} in bends"
     strengths = f"yield {steel.yield_strength_MPa:.0f} MPa, tensile {steel.tensile_strength_MPa:.0f} MPa"
-    surface = f"surface {SURFACES[steel.surface].title}"
+    surface = f"surface {steel.skin.title}"
     if section.wall_mm is not None:
-        surface += f"; bore {SURFACES[steel.bore_surface].title}"
+        surface += f"; bore {steel.bore_skin.title}"
     return (
         f"{steel.grade}, {steel.condition}: {strengths}{' (typical, not minimum)' if steel.typical else ''}; {surface}",
         body,

@@ -38,8 +38,8 @@ from barfem.model.bar_geometry import mass_kg
 from barfem.strength.bend_fields import bend_stress, closed_form_bends, closed_forms_short
 from barfem.strength.bend_record import BendStress
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
-from barfem.strength.fatigue.factors import scatter_words, survival_factor
-from barfem.strength.fatigue.mean_stress import MEAN_TITLES
+from barfem.strength.fatigue.criteria import CRITERIA as MEAN_STRESS
+from barfem.strength.fatigue.factors import scatter_words, strength_share
 from barfem.strength.places import Samples
 from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.stress_maps import stress_assumptions
@@ -68,7 +68,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
         goodman_target=bar.targets.goodman_safety_factor,
         target_repeats=bar.duty.repeats if bar.duty.blocks else None,
         target_cycles_judged=bar.duty.target_cycles_given,
-        strength_share_at_survival=survival_factor(bar.targets.survival, bar.steel.scatter),
+        strength_share_at_survival=strength_share(bar.targets.survival, bar.steel.scatter),
         assumptions=(
             *bar.assumptions,
             *_assumptions(found),
@@ -321,7 +321,7 @@ def _assumptions(found: Solved) -> tuple[str, ...]:
         "Links: two-force members that swing exactly.",
         f"Steel: linear elastic, E {steel.E_MPa:g} MPa, Poisson's ratio {steel.nu:g}.",
         "Amplitude: von Mises stress of half the difference of the stress tensors at the cycle's two ends; mean: that "
-        f"of their average, taken positive. Mean stress by {MEAN_TITLES[bar.targets.mean_stress]}.",
+        f"of their average, taken positive. Mean stress by {MEAN_STRESS[bar.targets.mean_stress].title}.",
         f"Scatter: {scatter_words(steel.scatter)}; no reliability factor as well.",
         *_duty_assumptions(bar),
         "Compliance split: share of the strain energy of a small travel from rest, which is the share of the "

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
-from barfem.model.surfaces import next_worse, surface_condition
+from barfem.model.skin import Skin
 from barfem.strength.cycle import Cycle, Severity
 from barfem.strength.duty.miner import DamageLines, damage_lines
-from barfem.strength.fatigue.assess import FatigueAssessment, assess, safety_factor_at
+from barfem.strength.fatigue.assess import FatigueAssessment, assess, equivalent_and_factor, severity_at
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
+from barfem.strength.fatigue.sites import Sites
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 from barfem.strength.places import KINDS, Region
 from barfem.strength.recover import Recovery
@@ -28,18 +30,19 @@ __all__ = [
     "mean_stress_of",
     "rank_by_life",
     "rank_regions",
-    "surface_of",
+    "safety_factors",
+    "skin_of",
 ]
 
 Array = NDArray[np.float64]
 
 
-def surface_of(bar: Bar, region: Region, surface: str) -> str:
-    """Name of the surface condition at a place: the bore's, or the outside's. Peening does not reach a hole's wall."""
+def skin_of(bar: Bar, region: Region, surface: str) -> Skin:
+    """The skin of a place: the bore's, or the outside's. Peening does not reach a hole's wall."""
     if surface == "bore":
-        return bar.steel.bore_surface
-    name = bar.steel.surface
-    return next_worse(name) or name if region.kind == "hole" and surface_condition(name).peened else name
+        return bar.steel.bore_skin
+    skin = bar.steel.skin
+    return replace(skin, peening=None) if region.kind == "hole" else skin
 
 
 def mean_stress_of(bar: Bar) -> MeanStress:
@@ -68,9 +71,9 @@ def _equivalent_diameter(bar: Bar, region: Region) -> float | None:
 
 @dataclass(frozen=True)
 class _Alike:
-    """Places that one line of the steel serves: `condition` of the surface, and the equivalent diameter of a flat."""
+    """Places that one line of the steel serves: their skin, and the equivalent diameter of a flat."""
 
-    condition: str
+    skin: Skin
     equivalent_diameter_mm: float | None
     outside: bool
 
@@ -92,7 +95,7 @@ class _Load:
 def _groups(bar: Bar, regions: tuple[Region, ...], surface: str) -> dict[_Alike, NDArray[np.bool_]]:
     """Which regions (r,) are alike at their outside or bore."""
     outside = surface == "outside"
-    kinds = [_Alike(surface_of(bar, region, surface), _equivalent_diameter(bar, region), outside) for region in regions]
+    kinds = [_Alike(skin_of(bar, region, surface), _equivalent_diameter(bar, region), outside) for region in regions]
     return {kind: np.array([other == kind for other in kinds]) for kind in dict.fromkeys(kinds)}
 
 
@@ -103,7 +106,7 @@ def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, d
         steel,
         diameter_mm=bar.section.diameter_mm,
         torsion_share=load.torsion_share,
-        surface=alike.condition,
+        skin=alike.skin,
         strength_scale=load.strength_scale,
         equivalent_diameter_mm=alike.equivalent_diameter_mm,
         outside=alike.outside,
@@ -112,7 +115,7 @@ def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, d
     inwards = np.cos(load.from_inside_rad)
     residual = surface_residual(
         steel,
-        surface=alike.condition,
+        skin=alike.skin,
         inside_of_bend=(inwards > 0.0) & load.in_bend,
         bore_ratio=bar.section.bore_mm / bar.section.diameter_mm,
         radius_ratio=np.clip(load.radius_mm / (0.5 * bar.section.diameter_mm), 0.0, 1.0) * np.maximum(inwards, 0.0),
@@ -138,21 +141,43 @@ def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, Ar
         survival=bar.targets.survival,
         rule=mean_stress_of(bar),
     )
-    return strength.without_peening(found.peening_lost), stresses["residual_MPa"], found
-
-
-_WORST = 1e9  # severity from which on there is no safety factor
+    return strength, stresses["residual_MPa"], found
 
 
 def rank_by_life(bar: Bar) -> Severity:
-    """A severity for `recover`: one over the safety factor at the target cycles, so that the worst comes first.
-
-    Where there is no factor left (a mean beyond strength) the greater amplitude is the worse.
+    """A severity for `recover`: equivalent amplitude over strength at the target cycles, so that the worst comes
+    first.
     """
+    rule, cycles = mean_stress_of(bar), bar.duty.target_cycles
 
-    rule = mean_stress_of(bar)
+    def of_load(strength: FatigueStrength, stresses: Mapping[str, Any]) -> Array:
+        rank = severity_at(strength, **stresses, cycles=cycles, rule=rule)
+        # Where the mean leaves no amplitude the greater amplitude is the worse.
+        return rank + np.where(rank >= 1e9, 1e9 * stresses["amplitude_MPa"] / stresses["tensile_MPa"], 0.0)
 
-    def severity(cycle: Cycle) -> Array:
+    return _everywhere(bar, of_load)
+
+
+_COLOUR_STEPS = 16  # a field of some 100,000 points for colours: within 0.1 % of what the check states
+
+
+def safety_factors(bar: Bar) -> Severity:
+    """The safety factor at the target cycles at every point of a cycle, as the check states it; infinite unloaded."""
+    rule, cycles = mean_stress_of(bar), bar.duty.target_cycles
+
+    def of_load(strength: FatigueStrength, stresses: Mapping[str, Any]) -> Array:
+        factor = equivalent_and_factor(
+            strength, strength.strength_at(cycles), rule=rule, most_steps=_COLOUR_STEPS, **stresses
+        )[1]
+        return np.where(np.isfinite(factor), factor, np.inf)
+
+    return _everywhere(bar, of_load)
+
+
+def _everywhere(bar: Bar, of_load: Callable[[FatigueStrength, Mapping[str, Any]], Array]) -> Severity:
+    """`of_load` at every point of a cycle, by the line that serves each."""
+
+    def found(cycle: Cycle) -> Array:
         out = np.empty_like(cycle.amplitude_MPa)
         in_bend = _bends(cycle.regions)[cycle.region]
         for alike, members in _groups(bar, cycle.regions, cycle.surface).items():
@@ -167,14 +192,10 @@ def rank_by_life(bar: Bar) -> Severity:
                 from_inside_rad=cycle.from_inside_rad[here],
                 radius_mm=cycle.radius_mm[here],
             )
-            strength, stresses = _arguments(bar, alike, load)
-            factor = safety_factor_at(strength, **stresses, cycles=bar.duty.target_cycles, rule=rule)
-            overloaded = _WORST * (1.0 + load.amplitude_MPa / stresses["tensile_MPa"])
-            rank = np.where(factor > 1.0 / _WORST, 1.0 / np.maximum(factor, 1.0 / _WORST), overloaded)
-            out[here] = np.where(np.isfinite(factor), rank, 0.0)
+            out[here] = of_load(*_arguments(bar, alike, load))
         return out
 
-    return severity
+    return found
 
 
 def _bends(regions: tuple[Region, ...]) -> NDArray[np.bool_]:
@@ -195,8 +216,8 @@ def lines_at(
     peak_MPa: Array,
 ) -> DamageLines:
     """Stress-life lines for a duty at points (q,); `region` indexes `regions`, `peak_MPa` is that of the duty."""
-    rows = {name: np.empty(len(region)) for name in _LINE_ARRAYS}
-    has_knee = np.empty(len(region), bool)
+    rows: dict[str, Any] = {}
+    sites: dict[str, Any] = {}
     zero = np.zeros(len(region))
     rule = mean_stress_of(bar)
     for surface, side in (("outside", ~in_bore), ("bore", in_bore)):
@@ -224,21 +245,11 @@ def lines_at(
                 cyclic_yield_MPa=stresses["cyclic_yield_MPa"],
                 rule=rule,
             )
-            for name, row in rows.items():
-                row[here] = getattr(lines, name)
-            has_knee[here] = lines.has_knee
-    return DamageLines(
-        at_1_MPa=rows["at_1_MPa"],
-        at_1e3_MPa=rows["at_1e3_MPa"],
-        at_1e6_MPa=rows["at_1e6_MPa"],
-        has_knee=has_knee,
-        tensile_MPa=rows["tensile_MPa"],
-        yield_MPa=rows["yield_MPa"],
-        residual_MPa=rows["residual_MPa"],
-        peak_MPa=peak_MPa,
-        rule=rule,
-        scatter=bar.steel.scatter,
-    )
+            for into, of, names in ((rows, lines, _LINE_ARRAYS), (sites, lines.sites, _SITE_ARRAYS)):
+                for name in names:
+                    values = getattr(of, name)
+                    into.setdefault(name, np.empty(len(region), values.dtype))[here] = values
+    return DamageLines(**rows, sites=Sites(**sites), peak_MPa=peak_MPa, rule=rule, scatter=bar.steel.scatter)
 
 
 def assess_at(
@@ -280,7 +291,8 @@ def assess_at(
     return FatigueAssessment(**whole)
 
 
-_LINE_ARRAYS = ("at_1_MPa", "at_1e3_MPa", "at_1e6_MPa", "tensile_MPa", "yield_MPa", "residual_MPa")
+_LINE_ARRAYS = ("at_1_MPa", "at_1e3_MPa", "at_1e6_MPa", "has_knee", "tensile_MPa", "yield_MPa", "residual_MPa")
+_SITE_ARRAYS = tuple(field.name for field in fields(Sites))
 
 
 @dataclass(frozen=True)
@@ -288,10 +300,11 @@ class Judged:
     """One region's worst cycle in one hole setting, and what the steel says to it with some surface."""
 
     region: int
-    condition: str
+    skin: Skin
     strength: FatigueStrength
     residual_MPa: float
     assessment: FatigueAssessment
+    stresses: Mapping[str, Any]  # as `assess` takes them
 
 
 @dataclass(frozen=True)
@@ -364,10 +377,12 @@ def _load(found: Recovery, at: tuple[Any, ...]) -> _Load:
     )
 
 
-def judge(bar: Bar, found: Recovery, copy: int, region: int, condition: str | None = None) -> Judged:
-    """One region's worst cycle of one hole setting; with another surface `condition` if given."""
+def judge(bar: Bar, found: Recovery, copy: int, region: int, skin: Skin | None = None) -> Judged:
+    """One region's worst cycle of one hole setting; with another `skin` if given."""
     surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
-    name = condition or surface_of(bar, found.regions[region], surface)
-    alike = _Alike(name, _equivalent_diameter(bar, found.regions[region]), surface == "outside")
+    own = skin or skin_of(bar, found.regions[region], surface)
+    alike = _Alike(own, _equivalent_diameter(bar, found.regions[region]), surface == "outside")
     strength, residual, assessment = _assessed(bar, alike, _load(found, (copy, region)))
-    return Judged(region, name, strength, float(residual), assessment)
+    return Judged(
+        region, own, strength, float(residual), assessment, _arguments(bar, alike, _load(found, (copy, region)))[1]
+    )

@@ -9,14 +9,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from barfem.check.endurance import judge, rank_by_life, rank_regions
+from barfem.check.endurance import judge, mean_stress_of, rank_regions, safety_factors
 from barfem.check.loads import STATE_NAMES
 from barfem.check.solved import CYCLE, Solved
 from barfem.solve.resultants import centreline_mm, section_turns
 from barfem.strength.cycle import Cycle, von_mises_MPa
-from barfem.strength.fatigue.assess import FatigueAssessment
+from barfem.strength.fatigue.assess import FatigueAssessment, amplitude_lasting
+from barfem.strength.fatigue.mean_stress import MeanStress
+from barfem.strength.fatigue.residual import cyclic_yield
 from barfem.strength.fatigue.strength import FatigueStrength
 from barfem.strength.places import Region
 from barfem.strength.recover import UNLOADED, recover
@@ -112,15 +114,35 @@ class HotSection:
 class EndurancePoint:
     """The place that decides one hole setting's life: its stress-life line and where its cycle lies against it.
 
-    `residual_MPa` is what the surface model gives before the cycle; `assessment` says what is left of it.
+    `residual_MPa` is what the surface model gives before the cycle; `assessment` says what is left of it. `peak_share`
+    is the greatest stress held against yield over mean + amplitude.
     """
 
     strength: FatigueStrength
     assessment: FatigueAssessment
     amplitude_MPa: float
     residual_MPa: float
+    mean_MPa: float
+    peak_share: float
     yield_strength_MPa: float
     tensile_strength_MPa: float
+    cyclic_yield_MPa: float
+    rule: MeanStress
+
+    def amplitude_lasting(self, cycles: float, mean_MPa: ArrayLike, *, share: float = 1.0) -> NDArray[np.float64]:
+        """Amplitudes [MPa] that last `cycles` here at a load mean, by the engine that judges."""
+        return amplitude_lasting(
+            self.strength,
+            cycles,
+            mean_MPa=mean_MPa,
+            residual_MPa=self.residual_MPa,
+            peak_share=self.peak_share,
+            yield_MPa=self.yield_strength_MPa,
+            tensile_MPa=self.tensile_strength_MPa,
+            cyclic_yield_MPa=self.cyclic_yield_MPa,
+            rule=self.rule,
+            share=share,
+        )
 
 
 def surface_fields(solved: Solved) -> SurfaceFields:
@@ -159,8 +181,8 @@ def surface_fields(solved: Solved) -> SurfaceFields:
 
 def _spots(solved: Solved) -> tuple[Spot, ...]:
     recovery = solved.recovery
-    severity = recovery.cycle_severity
-    factors = np.where(severity > 0.0, 1.0 / np.where(severity > 0.0, severity, 1.0), np.inf)
+    safe = rank_regions(solved.bar, recovery).assessment.safety_factor_at_target
+    factors = np.where(np.isfinite(safe), safe, np.inf)
     return tuple(
         Spot(
             region=region,
@@ -175,14 +197,14 @@ def _spots(solved: Solved) -> tuple[Spot, ...]:
 
 
 def _safety_factors(solved: Solved) -> Array:
-    """Safety factor at the target cycles at every sample and point, (j, n, p): what `recover` ranks by, kept whole."""
-    rank = rank_by_life(solved.bar)
+    """Safety factor at the target cycles at every sample and point, (j, n, p), as the check states it at its places."""
+    factor_of = safety_factors(solved.bar)
     kept: dict[str, list[Array]] = {}
 
     def keep(cycle: Cycle) -> Array:
-        severity = rank(cycle)
-        kept.setdefault(cycle.surface, []).append(severity)
-        return severity
+        factor = factor_of(cycle)
+        kept.setdefault(cycle.surface, []).append(factor)
+        return 1.0 / factor
 
     recover(
         samples=solved.samples,
@@ -193,8 +215,8 @@ def _safety_factors(solved: Solved) -> Array:
         severity=keep,
     )
     # Copies come in chunks (axis 1), surfaces in the order of the points (axis 2).
-    severity = np.concatenate([np.concatenate(chunks, axis=1) for chunks in kept.values()], axis=2)
-    return np.moveaxis(np.where(severity > 0.0, 1.0 / np.where(severity > 0.0, severity, 1.0), np.inf), 1, 0)
+    factors = np.concatenate([np.concatenate(chunks, axis=1) for chunks in kept.values()], axis=2)
+    return np.moveaxis(factors, 1, 0)
 
 
 def hot_section(solved: Solved, setting: int) -> HotSection:
@@ -254,14 +276,19 @@ def endurance_points(solved: Solved) -> tuple[EndurancePoint, ...]:
         region = int(ranking.order[j, 0])
         judged = judge(bar, recovery, j, region)
         scale = float(recovery.cycle_strength_scale[j, region])
+        amplitude, mean = float(recovery.cycle_amplitude_MPa[j, region]), float(recovery.cycle_mean_MPa[j, region])
         points.append(
             EndurancePoint(
                 strength=judged.strength,
                 assessment=judged.assessment,
-                amplitude_MPa=float(recovery.cycle_amplitude_MPa[j, region]),
+                amplitude_MPa=amplitude,
                 residual_MPa=judged.residual_MPa,
+                mean_MPa=mean,
+                peak_share=float(recovery.cycle_max_MPa[j, region]) / max(amplitude + mean, 1e-9),
                 yield_strength_MPa=bar.steel.yield_strength_MPa * scale,
                 tensile_strength_MPa=bar.steel.tensile_strength_MPa * scale,
+                cyclic_yield_MPa=cyclic_yield(bar.steel) * scale,
+                rule=mean_stress_of(bar),
             )
         )
     return tuple(points)

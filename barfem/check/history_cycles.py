@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,7 @@ from barfem.model.bar import Bar
 from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude, static_status
 from barfem.strength.fatigue.assess import LifeStatus
-from barfem.strength.fatigue.factors import survival_factor
+from barfem.strength.fatigue.factors import strength_share
 
 __all__ = ["HistoryCycles", "cycles_with_damage"]
 
@@ -36,8 +37,9 @@ class HistoryCycles:
 
 def cycles_with_damage(bar: Bar, cycles: PlaceCycles, line: DamageLines) -> HistoryCycles:
     """`cycles` with their damage by `line`, which is that of the one place."""
-    equivalent = equivalent_amplitude(line, amplitude_MPa=cycles.amplitude_MPa, mean_MPa=cycles.mean_MPa)
-    share = survival_factor(bar.targets.survival, line.scatter)
+    load: dict[str, Any] = {"amplitude_MPa": cycles.amplitude_MPa, "mean_MPa": cycles.mean_MPa}
+    equivalent = equivalent_amplitude(line, **load)
+    share = strength_share(bar.targets.survival, line.scatter)
     damage = np.zeros(cycles.count.shape)
     if cycles.count.size:
         largest = np.array([equivalent.max()])
@@ -45,5 +47,6 @@ def cycles_with_damage(bar: Bar, cycles: PlaceCycles, line: DamageLines) -> Hist
             damage = np.full(cycles.count.shape, np.nan)
         else:
             above = bool(largest[0] / share > line.limit_MPa[0])
-            damage = cycles.count * damage_per_cycle(line, equivalent / share, ever_above_limit=above)
+            weaker = equivalent_amplitude(line, **load, strength_share=share)
+            damage = cycles.count * damage_per_cycle(line, weaker, ever_above_limit=above)
     return HistoryCycles(line, cycles.amplitude_MPa, equivalent, cycles.count, damage)

@@ -10,8 +10,8 @@ from barfem.strength.duty.history import History
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
 from barfem.strength.duty.rainflow import Residue
 from barfem.strength.duty.worst_places import NO_WORSE
+from barfem.strength.fatigue.criteria import CRITERIA as MEAN_STRESS
 from barfem.strength.fatigue.factors import scatter_words
-from barfem.strength.fatigue.mean_stress import MEAN_TITLES
 
 __all__ = ["assumptions_of", "warnings_of"]
 
@@ -32,7 +32,7 @@ def assumptions_of(bar: Bar, found: HistoryDamage, *, hysteresis_given: bool, re
         f"Travel ranges below {width:.3g} mm are taken for noise ({stated}); rainflow by ASTM E1049, {counted}. The "
         "governing place is counted on every sample.",
         "Sign of the stress: that of the inner product with the tensor at full travel; amplitude and mean of a cycle "
-        f"from the tensors of its two ends; mean stress by {MEAN_TITLES[mean_stress_of(bar).method]}.",
+        f"from the tensors of its two ends; mean stress by {MEAN_STRESS[mean_stress_of(bar).method].title}.",
         f"Damage by Miner's rule to a sum of {found.critical_sum:g} ({summed}); cycles below the endurance limit do "
         "harm once others lie above it (exponent 2 k - 1, Haibach).",
         f"Scatter: {scatter_words(bar.steel.scatter)}.",

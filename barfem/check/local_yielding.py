@@ -45,8 +45,6 @@ def strain_life_of(bar: Bar, recovery: Recovery, judged: Judged, copy: int) -> S
         return None
     factors = {factor.name: float(np.asarray(factor.value)) for factor in judged.strength.factors}
     lowered = factors.get("surface factor ka", 1.0) * factors.get("size factor kb", 1.0)
-    if judged.assessment.peening_lost:
-        lowered *= float(judged.strength.at_1e6_cycles_MPa) / factors["strength at 1e6 cycles"]
     constants = constants.with_factor(min(lowered, 1.0))
     curve = cyclic_curve(bar.steel)
     lives = []
@@ -120,11 +118,11 @@ def yield_warnings(settings: Sequence[SettingResult]) -> tuple[str, ...]:
     warnings = []
     lost = [setting for setting in settings if setting.fatigue.peening_lost]
     if lost:
-        holds = min(s.fatigue.peening_holds_to_MPa or 0.0 for s in lost)
         holes = ", ".join(dict.fromkeys(setting.holes for setting in lost))
         warnings.append(
-            f"Peening earns nothing where life is decided at hole {holes}: its residual stress relaxes above "
-            f"{holds:.0f} MPa of load, where peak and residual stress together reach the cyclic yield strength."
+            f"Peening earns nothing where life is decided at hole {holes}: the load alone yields there in every "
+            "cycle and "
+            "leaves none of its residual stress."
         )
     by_kind: dict[str, list[str]] = {}
     for setting in settings:

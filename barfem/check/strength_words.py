@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from barfem.model.bar import Bar
-from barfem.model.surfaces import surface_condition
+from barfem.model.skin import Skin
 from barfem.strength.fatigue.cyclic_curve import cyclic_curve
-from barfem.strength.fatigue.residual import bend_inside_residual, peening_profile, surface_residual
+from barfem.strength.fatigue.measured import comparison_words
+from barfem.strength.fatigue.residual import bend_inside_residual, peening_residual
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 
 __all__ = ["strength_assumptions"]
@@ -16,9 +15,12 @@ __all__ = ["strength_assumptions"]
 def strength_assumptions(bar: Bar) -> tuple[str, ...]:
     """Line, surface, size and residual stress of the steel as delivered, for the result's assumptions."""
     steel, section = bar.steel, bar.section
-    outside = _strength(bar, steel.surface, outside=True)
+    outside = _strength(bar, steel.skin, outside=True)
     told = {factor.name: factor for factor in outside.factors}
     line = outside.factors[1]  # after the tensile strength: the specimen's strength, by handbook or by test
+    bent = next(
+        factor for factor in _strength(bar, steel.skin, outside=True, torsion_share=0.0).factors if "ka" in factor.name
+    )
     fraction = next(factor for factor in outside.factors if factor.name.startswith("fraction f"))
     words = [
         (
@@ -27,36 +29,43 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
             else "Fatigue strength is that of tests of this steel"
         )
         + f": {line.name} {float(line.value):.0f} MPa ({line.source}); at 1,000 cycles {float(fraction.value):.3g} of "
-        f"the tensile strength ({fraction.source}); a straight line in logarithms between (Shigley Eq. 6-14 to 6-16).",
-        f"Surface, {surface_condition(steel.surface).title}: factor {float(told['surface factor ka'].value):.3g} "
-        f"({told['surface factor ka'].source}).",
+        f"the tensile strength ({fraction.source}); a straight line in logarithms between (Shigley Eq. 6-14 to "
+        "6-16). Beyond a million cycles it falls by 5 % to 10,000,000 "
+        "(Sonsino 2007; hard spring steel has no true knee), and beyond that nothing is claimed.",
+        f"Surface, {steel.skin.title}: factor {float(told['surface factor ka'].value):.3g} in "
+        f"torsion, {float(bent.value):.3g} in bending ({told['surface factor ka'].source}).",
+        "Mean stress at a flaw by its own term, ((1 - R) / 2)^(0.226 + HV / 10,000), R of the stress across it with "
+        "residual stress at its depth (Murakami; from memory, sure); in torsion a flaw feels 0.68 of the von Mises "
+        "stress "
+        "(sigma 1 - 0.18 sigma 2; Endo).",
     ]
-    if section.wall_mm is not None:
-        bore = {factor.name: factor for factor in _strength(bar, steel.bore_surface, outside=False).factors}
+    if steel.stress_life is None:
         words.append(
-            f"Bore, {surface_condition(steel.bore_surface).title}: factor {float(bore['surface factor ka'].value):.3g} "
+            f"Strengths of this skin ({steel.skin.title}) held against tests: {comparison_words(steel.skin)} "
+            '(materials/measured; barfem explain "measured and predicted").'
+        )
+    if section.wall_mm is not None:
+        bore = {factor.name: factor for factor in _strength(bar, steel.bore_skin, outside=False).factors}
+        words.append(
+            f"Bore, {steel.bore_skin.title}: factor {float(bore['surface factor ka'].value):.3g} "
             f"({bore['surface factor ka'].source})."
         )
     words.append(
         f"Size: factor for the effective diameter, {told['effective diameter'].source}; "
         f"{told['size factor kb'].source}. Load factor {told['load factor kc'].source}."
     )
-    if surface_condition(steel.surface).peened:
-        pressed = -float(surface_residual(steel, surface=steel.surface))
-        depth = np.linspace(0.0, 0.5, 501)
-        profile = -peening_profile(
-            depth,
-            tensile_MPa=steel.tensile_strength_MPa,
-            decarburised=steel.decarburised_depth_mm is not None,
-        )
-        deepest, end = depth[np.argmax(profile)], depth[np.flatnonzero(profile > 1e-9)[-1] + 1]
+    peening = steel.skin.peening
+    if peening is not None and peening.covers:
+        pressed = -float(peening_residual(tensile_MPa=steel.tensile_strength_MPa, skin=steel.skin))
+        known = "as stated"
+        if peening.residual_MPa is None:
+            known = "default, the low end of what is measured on spring steel; from memory, fairly sure"
         words.append(
-            f"Shot peening leaves {pressed:.0f} MPa of compression in the skin, {profile.max():.0f} MPa at "
-            f"{deepest:.2f} mm and none from {end:.2f} mm on; it reaches neither bores nor walls of holes (500 MPa, "
-            "at most half the tensile strength, half of it in a decarburised skin: the low end of what is measured on "
-            "spring steel; from memory, fairly sure). Only the value in the skin is counted. It cancels mean stress "
-            "and earns no more; where load and residual stress together pass the cyclic yield strength it counts for "
-            f"nothing (curve: {cyclic_curve(steel).source})."
+            f"Shot peening leaves {pressed:.0f} MPa of compression in the skin and none from {peening.depth_mm:g} mm "
+            f"on ({known}); it reaches neither bores nor walls of holes. It counts as mean stress, at a flaw at the "
+            "flaw's depth; under it sound steel stands alone. Load takes away in the first cycles what does not fit "
+            f"under the cyclic yield strength (curve: {cyclic_curve(steel).source}); what many cycles take away slowly "
+            "is not counted."
         )
     elif steel.bent == "after-hardening" and not steel.stress_relieved:
         kept = float(
@@ -72,7 +81,7 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _strength(bar: Bar, surface: str, *, outside: bool) -> FatigueStrength:
+def _strength(bar: Bar, skin: Skin, *, outside: bool, torsion_share: float = 1.0) -> FatigueStrength:
     return fatigue_strength(
-        bar.steel, diameter_mm=bar.section.diameter_mm, torsion_share=1.0, surface=surface, outside=outside
+        bar.steel, diameter_mm=bar.section.diameter_mm, torsion_share=torsion_share, skin=skin, outside=outside
     )

@@ -7,19 +7,19 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from barfem.check.endurance import Judged, Ranking, judge
+from barfem.check.endurance import Judged, Ranking, judge, mean_stress_of
 from barfem.check.lives import DutyLife, SurvivalLife
 from barfem.check.local_factors import local_factors
 from barfem.check.local_yielding import strain_life_of, yielding_words
 from barfem.check.result import Fatigue, SurfaceLife
 from barfem.model.bar import Bar
 from barfem.model.load_case import FEELS_NOTHING
-from barfem.model.surfaces import SURFACES, next_better, next_worse
+from barfem.model.skin import Skin
 from barfem.solve.beam import HoleSetting
-from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus
+from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus, lives_at
 from barfem.strength.fatigue.factors import log10_life_deviation
 from barfem.strength.fatigue.residual import cyclic_yield, peening_holds_to
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import BEND_CYCLES, KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 from barfem.strength.recover import Recovery
 
@@ -39,13 +39,13 @@ def _lives(found: FatigueAssessment) -> tuple[float | None, float | None, str | 
     return _number(found.life_cycles), _number(found.life_at_survival_cycles), found.reason() or None
 
 
-def _with_surface(bar: Bar, recovery: Recovery, judged: Judged, copy: int, name: str | None) -> SurfaceLife | None:
-    if name is None:
+def _with_surface(bar: Bar, recovery: Recovery, judged: Judged, copy: int, skin: Skin | None) -> SurfaceLife | None:
+    if skin is None:
         return None
-    found = judge(bar, recovery, copy, judged.region, name).assessment
+    found = judge(bar, recovery, copy, judged.region, skin).assessment
     life, at_survival, reason = _lives(found)
     return SurfaceLife(
-        surface=SURFACES[name].title,
+        surface=skin.title,
         life_cycles=life,
         life_at_survival_cycles=at_survival,
         runout=bool(found.runout),
@@ -67,7 +67,7 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
         reason = f"the median is beyond the knee; the life at {100 * bar.targets.survival:g} % survival is not"
     if reason is None and at_survival is not None and at_survival < SHORTEST_LIFE_CYCLES:
         reason = f"at {100 * bar.targets.survival:g} % survival, {STATUS_REASONS[LifeStatus.BELOW_1000_CYCLES]}"
-    limit = float(strength.endurance_limit_MPa)
+    limit = float(found.endurance_limit_MPa)
     lost = bool(found.peening_lost)
     return Fatigue(
         station_mm=station,
@@ -82,50 +82,52 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
         runout=bool(found.runout),
         reason=reason,
         from_middle_mm=station - bar.middle_mm,
-        surface_condition=SURFACES[judged.condition].title,
-        residual_stress_MPa=_residual_left(recovery, at, judged),
+        surface_condition=judged.skin.title,
+        residual_stress_MPa=float(found.residual_left_MPa),
         endurance_limit_MPa=limit if limit > 0.0 else None,
         strength_at_target_MPa=float(strength.strength_at(bar.duty.target_cycles)),
         knee_cycles=KNEE_CYCLES if bool(strength.has_knee) else None,
-        factors={**_factors(judged.strength, lost=lost), **local_factors(bar, recovery.samples, sample)},
-        better_surface=_with_surface(bar, recovery, judged, copy, next_better(judged.condition)),
-        worse_surface=_with_surface(bar, recovery, judged, copy, next_worse(judged.condition)),
+        factors={**_factors(judged.strength), **local_factors(bar, recovery.samples, sample)},
+        better_surface=_with_surface(bar, recovery, judged, copy, judged.skin.better),
+        worse_surface=_with_surface(bar, recovery, judged, copy, judged.skin.worse),
         mean_stress_rule=bar.targets.mean_stress,
-        lives=_lives_at_survivals(strength, found),
-        log10_life_deviation=log10_life_deviation(exponent=float(strength.exponent), scatter=strength.scatter),
+        lives=_lives_at_survivals(bar, judged),
+        log10_life_deviation=log10_life_deviation(exponent=_exponent(bar, judged), scatter=strength.scatter),
         peening_holds_to_MPa=_peening_holds(bar, judged, float(recovery.cycle_strength_scale[at])),
         peening_lost=lost,
         strain_life=strain_life_of(bar, recovery, judged, copy),
     )
 
 
-def _residual_left(recovery: Recovery, at: tuple[int, int], judged: Judged) -> float:
-    """Residual stress that the life is reckoned with: tension only as far as the first full travel leaves it."""
-    if judged.residual_MPa <= 0.0:
-        return judged.residual_MPa
-    return max(float(judged.assessment.mean_used_MPa) - float(recovery.cycle_mean_MPa[at]), 0.0)
+def _factors(strength: FatigueStrength) -> dict[str, float]:
+    """The numbers behind the line."""
+    return {factor.name: float(np.asarray(factor.value)) for factor in strength.factors}
 
 
-def _factors(strength: FatigueStrength, *, lost: bool) -> dict[str, float]:
-    """The numbers behind the line as it is used: where peening is lost, what it takes away is one of them."""
-    found = {factor.name: float(np.asarray(factor.value)) for factor in strength.factors}
-    if lost and "strength at 1e6 cycles" in found:
-        used = float(strength.at_1e6_cycles_MPa)
-        found["peening, lost"] = used / found["strength at 1e6 cycles"]
-        found["strength at 1e6 cycles"] = used
-    return found
-
-
-def _lives_at_survivals(strength: FatigueStrength, found: FatigueAssessment) -> tuple[SurvivalLife, ...]:
+def _lives_at_survivals(bar: Bar, judged: Judged) -> tuple[SurvivalLife, ...]:
     """Lives at 50, 90 and 99 % survival; none where no life can be stated."""
-    equivalent = float(found.equivalent_amplitude_MPa)
-    if LifeStatus(int(found.status)) not in STATED or not np.isfinite(equivalent):
+    found, strength = judged.assessment, judged.strength
+    if LifeStatus(int(found.status)) not in STATED or not np.isfinite(found.equivalent_amplitude_MPa):
         return ()
-    out = []
-    for share in SURVIVALS:
-        life, beyond = strength.life(equivalent / strength.survival_factor(share))
-        out.append(SurvivalLife(survival=share, life=None if beyond else float(life), runout=bool(beyond)))
-    return tuple(out)
+    shares = [strength.survival_factor(survival) for survival in SURVIVALS]
+    lives = lives_at(strength, shares, rule=mean_stress_of(bar), **judged.stresses)
+    return tuple(
+        SurvivalLife(survival=survival, life=None if beyond else float(life), runout=bool(beyond))
+        for survival, (life, beyond) in zip(SURVIVALS, lives, strict=True)
+    )
+
+
+def _exponent(bar: Bar, judged: Judged) -> float:
+    """k of life against strength where the cycle lies: that of the site that decides; of the line where none is
+    read.
+    """
+    step = 1.01
+    (life, beyond), (other, _) = lives_at(
+        judged.strength, (1.0, 1.0 / step), rule=mean_stress_of(bar), **judged.stresses
+    )
+    if beyond or not float(life) > float(other) > 0.0 or float(life) > BEND_CYCLES:
+        return float(judged.strength.exponent)
+    return float(np.log(life / other) / np.log(step))
 
 
 def _peening_holds(bar: Bar, judged: Judged, scale: float) -> float | None:

@@ -16,7 +16,7 @@ from barfem.cli.parser import Commands, command
 from barfem.cli.study import add_case
 from barfem.cli.values import number
 from barfem.model.errors import InputError
-from barfem.strength.fatigue.criteria import CRITERIA
+from barfem.strength.fatigue.criteria import CRITERIA, DEFAULT_CRITERION
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
@@ -124,7 +124,9 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "--mean-stress",
         choices=tuple(CRITERIA),
-        help="mean-stress rule of lives (default goodman; the Goodman safety factor stays Goodman's)",
+        metavar="RULE",
+        help=f"mean-stress rule of lives: {', '.join(CRITERIA)} (default {DEFAULT_CRITERION}; the Goodman safety "
+        "factor stays Goodman's)",
     )
     parser.add_argument(
         "--critical-plane",

@@ -165,7 +165,8 @@ def _surface(args: argparse.Namespace) -> str | None:
         return None
     from barfem.model.surfaces import surface_condition
 
-    return surface_condition(args.surface, where="--surface").name
+    surface_condition(args.surface, where="--surface")
+    return str(args.surface)
 
 
 def _cycles(text: str) -> float:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from barfem.cli.outputs import JSON, Outputs, add_outputs, pictures_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.values import number
-from barfem.strength.fatigue.criteria import CRITERIA
+from barfem.strength.fatigue.criteria import CRITERIA, DEFAULT_CRITERION
 
 if TYPE_CHECKING:
     from barfem.show.figures.picture import Picture
@@ -18,17 +18,17 @@ if TYPE_CHECKING:
 
 __all__ = ["add_parser", "run"]
 
-METHODS = tuple(CRITERIA)
-
 DESCRIPTION = """\
 One life from one stress amplitude and mean, each factor on its own line, for
 checking a number against a book. Stresses are in MPa, or with a unit, such as
 "55 ksi"; von Mises where they have several components. The strength comes from
 one of three places:
 
-  a steel   --grade G --condition C [--surface S] [--diameter D]
-            [--torsion-share T]
-            the handbook line with its factors, as barfem check uses it
+  a steel   --grade G --condition C, or --tensile S, or --hardness "45 HRC",
+            with [--surface S] [--peening shot] [--decarburised-depth MM]
+            [--diameter D] [--torsion-share T]
+            the line of a bar with its skin, as barfem check uses it; of a
+            bare --tensile or --hardness, where one of these is given
   bare      --tensile S --yield S [--endurance S] [--fraction f]
             from f x tensile strength at 1,000 cycles to the endurance limit at
             1,000,000, the same slope going on above; no factor is applied
@@ -46,7 +46,9 @@ examples
   barfem life --amplitude 450 --mean 200 --method morrow \\
       --fatigue-strength-coefficient 1758 --fatigue-strength-exponent -0.0977
   barfem life --amplitude 600 --grade 51CrV4 --condition "QT EN 10089" \\
-      --diameter 24
+      --diameter 24 --surface machined --peening shot
+  barfem life --amplitude 600 --hardness "45 HRC" --surface as-hardened-scaled \\
+      --decarburised-depth 0.2 --torsion-share 0.5
 """
 
 
@@ -82,7 +84,29 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     steel = parser.add_argument_group("strength of a steel")
     steel.add_argument("--grade", metavar="G", help="a grade of barfem materials, or the path of your own table")
     steel.add_argument("--condition", metavar="C", help="a condition of that grade")
-    steel.add_argument("--surface", metavar="S", help="surface condition (default as-hardened-scaled)")
+    steel.add_argument("--surface", metavar="S", help="finish of the skin (default as-hardened-scaled)")
+    steel.add_argument("--peening", metavar="P", help="none or shot (default none), on top of any finish")
+    steel.add_argument(
+        "--peening-residual",
+        dest="peening_residual_MPa",
+        metavar="S",
+        type=stress,
+        help="measured at the surface, negative (default -500 MPa)",
+    )
+    steel.add_argument(
+        "--decarburised-depth",
+        dest="decarburised_mm",
+        metavar="MM",
+        type=number("length"),
+        help="0 to 1 mm (default: what the finish is taken to hold)",
+    )
+    steel.add_argument("--hardness", metavar="H", help='such as "45 HRC"; tensile strength by ISO 18265')
+    steel.add_argument(
+        "--load",
+        choices=("bar", "axial"),
+        default="bar",
+        help="axial: a specimen in push-pull, for comparison with tests (0.85 on sound steel)",
+    )
     steel.add_argument(
         "--diameter",
         dest="diameter_mm",
@@ -94,7 +118,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
         "--torsion-share",
         metavar="T",
         type=plain,
-        help="torsion's share of the squared von Mises stress, 0 to 1 (default 1)",
+        help="torsion's share of the squared von Mises stress, 0 to 1 (default 0)",
     )
     bare = parser.add_argument_group("bare strengths")
     bare.add_argument("--tensile", dest="tensile_MPa", metavar="S", type=stress, help="tensile strength")
@@ -122,7 +146,9 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     )
     curve.add_argument("--fatigue-strength-exponent", dest="exponent", metavar="b", type=plain, help="below 0")
     judged = parser.add_argument_group("method")
-    judged.add_argument("--method", choices=METHODS, default="goodman", help="mean-stress rule (default goodman)")
+    judged.add_argument(
+        "--method", choices=tuple(CRITERIA), default=DEFAULT_CRITERION, help="mean-stress rule (default goodman)"
+    )
     judged.add_argument(
         "--walker-gamma", metavar="g", type=plain, help="gamma of walker (default 0.883 - 0.0002 x tensile strength)"
     )

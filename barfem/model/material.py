@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from barfem.model.skin import Peening, Skin
+
 __all__ = ["CyclicConstants", "Scatter", "Steel", "StressLifeData"]
 
 
@@ -27,14 +29,14 @@ class CyclicConstants:
 class StressLifeData:
     """A published stress-life line: the reversed amplitude `strength_MPa` lasts `cycles`; N ~ amplitude^-`exponent`.
 
-    `surface` (a name of `barfem.model.surfaces`), `diameter_mm` and `tensile_strength_MPa` are those of the specimens.
-    `knee` says that the tests showed an endurance limit at a million cycles.
+    `skin`, `diameter_mm` and `tensile_strength_MPa` are those of the specimens or bars tested. `knee` says that the
+    tests showed an endurance limit at a million cycles.
     """
 
     strength_MPa: float
     cycles: float
     exponent: float
-    surface: str
+    skin: Skin
     knee: bool
     tensile_strength_MPa: float
     diameter_mm: float | None = None
@@ -61,7 +63,8 @@ class Steel:
 
     Strengths are the minimum of the condition's window unless `typical` says otherwise. `sources` maps each
     number's key to the text of its source; `surface` and `bore_surface` are names known to the fatigue module.
-    `decarburised_depth_mm` and `plating` are of the outside; `preset` says that the bar was overloaded on purpose.
+    `peening`, `decarburised_depth_mm` (None: what the finish is taken to hold) and `plating` are of the outside;
+    `preset` says that the bar was overloaded on purpose.
     """
 
     grade: str
@@ -73,6 +76,7 @@ class Steel:
     tensile_strength_MPa: float
     surface: str = "as-hardened-scaled"
     bore_surface: str = "as-drawn"
+    peening: Peening | None = None
     bent: str | None = None
     stress_relieved: bool | None = None
     hardness: str | None = None
@@ -90,3 +94,13 @@ class Steel:
     def G_MPa(self) -> float:
         """Shear modulus of an isotropic steel, E / (2 (1 + nu))."""
         return self.E_MPa / (2.0 * (1.0 + self.nu))
+
+    @property
+    def skin(self) -> Skin:
+        """The outside as delivered."""
+        return Skin(self.surface, self.peening, self.decarburised_depth_mm, self.plating)
+
+    @property
+    def bore_skin(self) -> Skin:
+        """The bore: peening, plating and a stated decarburised depth are of the outside."""
+        return Skin(self.bore_surface)

@@ -14,7 +14,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from barfem.model.data_paths import materials_dir
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
-from barfem.model.surfaces import SURFACES
+from barfem.model.skin import DEEPEST_DECARBURISED_MM, Skin, read_peening
+from barfem.model.surfaces import SURFACE_NAMES
 from barfem.model.toml_file import read_toml
 
 __all__ = [
@@ -93,14 +94,17 @@ class Cyclic(_Strict):
 class StressLife(_Strict):
     """Stress-life tests: `strength` (reversed amplitude, MPa) lasts `cycles`; N ~ amplitude^-`exponent`.
 
-    `surface` and `diameter` (mm) are the specimens', `tensile_strength` that of the steel tested. `knee` true: the
-    tests showed an endurance limit at a million cycles.
+    `surface`, `peening`, `decarburised_depth` (mm) and `diameter` (mm) are those of the specimens or bars tested,
+    `tensile_strength` that of their steel. What is in the tests is not counted again: a bar with the same skin and
+    diameter has this line. `knee` true: the tests showed an endurance limit at a million cycles.
     """
 
     strength: Positive
     cycles: Annotated[float, Field(ge=1e3, le=1e9)]
     exponent: Annotated[float, Field(gt=2, le=60)]
     surface: str
+    peening: Literal["none", "shot"] | None = None
+    decarburised_depth: Annotated[float, Field(ge=0, le=DEEPEST_DECARBURISED_MM)] | None = None
     tensile_strength: Positive
     knee: bool
     diameter: Positive | None = None
@@ -108,9 +112,15 @@ class StressLife(_Strict):
 
     @model_validator(mode="after")
     def _surface_known(self) -> StressLife:
-        if self.surface not in SURFACES:
-            raise ValueError(f'no surface condition is called "{self.surface}"; there are {", ".join(SURFACES)}')
+        if self.surface not in SURFACE_NAMES:
+            raise ValueError(f'no surface condition is called "{self.surface}"; there are {", ".join(SURFACE_NAMES)}')
         return self
+
+    @property
+    def skin(self) -> Skin:
+        """The skin that was tested."""
+        peening = read_peening(self.peening, surface=self.surface)
+        return Skin(Skin.named(self.surface).finish, peening, self.decarburised_depth)
 
 
 class ScatterData(_Strict):

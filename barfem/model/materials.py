@@ -137,7 +137,7 @@ def steel_from_table(table: MaterialTable, condition_name: str | None, *, where:
             strength_MPa=lines.strength,
             cycles=lines.cycles,
             exponent=lines.exponent,
-            surface=lines.surface,
+            skin=lines.skin,
             knee=lines.knee,
             tensile_strength_MPa=lines.tensile_strength,
             diameter_mm=lines.diameter,

@@ -8,14 +8,15 @@ from dataclasses import replace
 from barfem.model.errors import InputError
 from barfem.model.material import Steel
 from barfem.model.nearest import did_you_mean
-from barfem.model.surfaces import DEFAULT_BORE_SURFACE, DEFAULT_SURFACE, surface_condition
+from barfem.model.skin import DEEPEST_DECARBURISED_MM, FULL_COVERAGE_PERCENT, Skin, read_peening
+from barfem.model.surfaces import DEFAULT_BORE_SURFACE, DEFAULT_SURFACE, PEENED_SCALE, surface_condition
 
-__all__ = ["DEEPEST_DECARBURISED_MM", "HYDROGEN_TENSILE_MPA", "PLATINGS", "with_process"]
+__all__ = ["HYDROGEN_TENSILE_MPA", "PLATINGS", "with_process"]
 
 _BENT = ("before-hardening", "after-hardening")
 PLATINGS = ("none", "zinc", "chromium", "nickel", "cadmium")
 # As far as the model of small defects holds: 10^0.5 times the depth is at most 1 mm (Murakami).
-DEEPEST_DECARBURISED_MM = 0.3
+DEEPEST_SMALL_MM = 0.3
 # Steel above this cracks by the hydrogen of pickling and plating (ISO 9587, 9588; from memory, fairly sure).
 HYDROGEN_TENSILE_MPA = 1000.0
 
@@ -23,7 +24,8 @@ HYDROGEN_TENSILE_MPA = 1000.0
 def with_process(
     steel: Steel, table: Mapping[str, object], *, tube: bool, warnings: list[str], assumptions: list[str]
 ) -> Steel:
-    """The steel with surface, bore_surface, bent, stress_relieved, decarburised_depth (mm), plating and preset.
+    """The steel with surface, peening, bore_surface, bent, stress_relieved, decarburised_depth (mm), plating and
+    preset.
 
     What is assumed or must be warned of is appended.
 
@@ -40,15 +42,19 @@ def with_process(
         raise InputError(
             "a solid bar has no bore.", where="[material] bore_surface", expected="no bore_surface, or a tube."
         )
-    bore_surface = surface_condition(
-        str(bore) if bore is not None else DEFAULT_BORE_SURFACE, where="[material] bore_surface"
-    )
-    if bore_surface.peened:
+    peening = read_peening(table.get("peening"), surface=given_surface)
+    if peening is not None:
+        _peening_words(Skin(surface.name, peening), warnings=warnings, assumptions=assumptions)
+    if bore == PEENED_SCALE:
         raise InputError(
             "shot peening from outside does not reach the bore.",
             where="[material] bore_surface",
-            expected=f"{DEFAULT_BORE_SURFACE}, or as-hardened-scaled.",
+            expected=f"{DEFAULT_BORE_SURFACE}, or {DEFAULT_SURFACE}.",
         )
+    # A tube that is hardened after bending goes through the furnace open at both ends.
+    scales_inside = tube and bore is None and bent == "before-hardening"
+    default_bore = DEFAULT_SURFACE if scales_inside else DEFAULT_BORE_SURFACE
+    bore_surface = surface_condition(str(bore) if bore is not None else default_bore, where="[material] bore_surface")
     if bent is not None and bent not in _BENT:
         raise InputError(
             f'"{bent}" is not a way to bend.{did_you_mean(str(bent), _BENT)}',
@@ -62,12 +68,14 @@ def with_process(
             expected=" or ".join(_BENT) + ".",
         )
     if tube and bore is None:
-        assumptions.append(f"bore: {bore_surface.title} (default: what a drawn tube has; common practice, no source)")
-        if bent == "before-hardening":
-            warnings.append(
-                "the bore is taken as drawn, but a tube that is hardened after bending scales inside as well: "
-                'give bore_surface = "as-hardened-scaled" unless the furnace is protected'
-            )
+        why = (
+            'default: a tube hardened after bending scales inside too; bore_surface = "as-drawn" says that the '
+            "furnace is "
+            "protected"
+            if scales_inside
+            else "default: what a drawn tube has"
+        )
+        assumptions.append(f"bore: {bore_surface.title} ({why}; common practice, no source)")
     relieved = table.get("stress_relieved")
     if relieved is not None and not isinstance(relieved, bool):
         raise InputError(f"{relieved!r} is neither true nor false.", where="[material] stress_relieved")
@@ -84,9 +92,32 @@ def with_process(
         if not relieved:
             warnings.append("bent cold and not stress-relieved: tensile residual stress at the inside of each bend")
     steel = replace(
-        steel, surface=surface.name, bore_surface=bore_surface.name, bent=str(bent), stress_relieved=relieved
+        steel,
+        surface=surface.name,
+        peening=peening,
+        bore_surface=bore_surface.name,
+        bent=str(bent),
+        stress_relieved=relieved,
     )
     return _skin(steel, table, warnings=warnings)
+
+
+def _peening_words(skin: Skin, *, warnings: list[str], assumptions: list[str]) -> None:
+    peening = skin.peening
+    if peening is None:
+        return
+    if not peening.covers:
+        warnings.append(
+            f"a coverage of {peening.coverage_percent:g} % leaves spots without a dent, and the weakest spot "
+            "decides: peening "
+            f"earns nothing below {FULL_COVERAGE_PERCENT:g} % (SAE J2277; from memory)"
+        )
+    elif peening.residual_MPa is None:
+        assumptions.append(
+            f"shot peening: 500 MPa of compression at the surface, none from {peening.depth_mm:g} mm on (default: "
+            "the low "
+            "end of what is measured on spring steel; from memory, fairly sure)"
+        )
 
 
 def _skin(steel: Steel, table: Mapping[str, object], *, warnings: list[str]) -> Steel:
@@ -100,11 +131,12 @@ def _skin(steel: Steel, table: Mapping[str, object], *, warnings: list[str]) -> 
                 where="[material] decarburised_depth",
                 expected=f"0 to {DEEPEST_DECARBURISED_MM:g} mm; a deeper skin has to be taken off.",
             )
-        steel = replace(steel, decarburised_depth_mm=number or None)
-        if number and surface_condition(steel.surface).holds_decarburised:
+        steel = replace(steel, decarburised_depth_mm=number)
+        if number > DEEPEST_SMALL_MM:
             warnings.append(
-                f"the surface {surface_condition(steel.surface).title} holds a decarburised skin already: "
-                "decarburised_depth changes little or nothing there beyond what peening loses"
+                f"a decarburised depth of {number:g} mm is beyond the model of small flaws ({DEEPEST_SMALL_MM:g} "
+                "mm): it is "
+                "judged by the threshold of long cracks, held at the value where that model ends; take such a skin off"
             )
     if plating is not None:
         if plating not in PLATINGS:

@@ -75,6 +75,7 @@ __all__ = [
     "LinksTable",
     "MaterialTable",
     "MountTable",
+    "PeeningTable",
     "ReviewTable",
     "SectionTable",
     "SphereTable",
@@ -89,6 +90,17 @@ MOST = {"holes": 24, "mounts": 16, "collars": 32, "blocks": 500, "bend_walls": 6
 """How many of each a bar file may have: far more than any bar, so that a slip is told and not computed for hours."""
 
 
+class PeeningTable(Table):
+    """What is known of the peening; `read_peening` says how far each number can go."""
+
+    kind: Literal["none", "shot"] = Field(default="shot", description="none or shot")
+    residual: Stress | None = Field(
+        default=None, description="MPa at the surface, negative in compression; default -500"
+    )
+    depth: PositiveLength | None = Field(default=None, description="mm to where compression ends; default 0.3")
+    coverage: PositivePlain | None = Field(default=None, description="%, below 98 peening earns nothing")
+
+
 class MaterialTable(Table):
     grade: Text = Field(description='grade = "51CrV4" (a table in materials/, a path to your own, or "custom")')
     condition: Text | None = Field(
@@ -97,6 +109,11 @@ class MaterialTable(Table):
     surface: Text | None = Field(
         default=None,
         description="finish of the skin, which decides life more than anything else; default as-hardened-scaled",
+    )
+    peening: PeeningTable | Text | None = Field(
+        default=None,
+        description='"none" or "shot", a treatment on top of any finish; or what is known of it: '
+        "{ kind, residual (MPa, negative), depth (mm to zero), coverage (%) }",
     )
     bent: Literal["before-hardening", "after-hardening"] | None = Field(
         default=None,
@@ -118,7 +135,7 @@ class MaterialTable(Table):
         description="hardness of a certificate with its scale, such as 45 HRC, instead of tensile_strength",
     )
     decarburised_depth: NonNegativeLength | None = Field(
-        default=None, description="mm, of ground, machined, drawn or rolled skin"
+        default=None, description="mm, 0 to 1; in place of what the finish is taken to hold"
     )
     plating: Literal["none", "zinc", "chromium", "nickel", "cadmium"] | None = Field(
         default=None, description="plating on the skin; zinc, nickel, chromium and cadmium warn of hydrogen"

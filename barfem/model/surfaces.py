@@ -1,6 +1,7 @@
-"""The surface conditions that a bar file may name, and which is next better or worse.
+"""The finishes that a bar file may name: how deep a flaw each leaves in the skin, and which is next better or worse.
 
-Names and descriptions only: what each does to strength stands in `barfem.strength.fatigue.surface_factor`.
+A finish is a fact of the skin and knows no strength: `barfem.strength.fatigue.flaws` says what a flaw of that depth
+does.
 """
 
 from __future__ import annotations
@@ -13,10 +14,10 @@ from barfem.model.nearest import did_you_mean
 __all__ = [
     "DEFAULT_BORE_SURFACE",
     "DEFAULT_SURFACE",
+    "PEENED_SCALE",
     "SURFACES",
+    "SURFACE_NAMES",
     "Surface",
-    "next_better",
-    "next_worse",
     "surface_condition",
 ]
 
@@ -35,10 +36,14 @@ class Surface:
         What the surface has been through.
     better, worse
         Names of its neighbours: never a shorter, never a longer life. None at either end.
-    peened
-        Shot-peened: outside only, never in a bore or on the wall of a hole.
-    holds_decarburised
-        What is known of it was measured with a decarburised skin on.
+    flaw_mm
+        Depth of the grooves, seams or pits of the finish itself; 0: none that matters.
+    flaw_source
+        Where that depth comes from.
+    decarburised_mm
+        Depth of the decarburised skin that it is taken to hold, unless a bar file says otherwise.
+    pits_grow
+        Rust goes on: no stress is safe for ever.
     """
 
     name: str
@@ -46,8 +51,15 @@ class Surface:
     description: str
     better: str | None
     worse: str | None
-    peened: bool = False
-    holds_decarburised: bool = False
+    flaw_mm: float = 0.0
+    flaw_source: str = ""
+    decarburised_mm: float = 0.0
+    pits_grow: bool = False
+
+    @property
+    def depth_mm(self) -> float:
+        """Depth of the flaw it is judged by: its own, or the decarburised skin that it is taken to hold."""
+        return max(self.flaw_mm, self.decarburised_mm)
 
 
 DEFAULT_SURFACE = "as-hardened-scaled"
@@ -60,7 +72,9 @@ _ALL = (
         "coating lost, pitted by rust or stones: no stress is safe for ever",
         better="as-hardened-scaled",
         worse=None,
-        holds_decarburised=True,
+        flaw_mm=0.20,
+        flaw_source="pits 0.20 mm deep (an estimate, no source)",
+        pits_grow=True,
     ),
     Surface(
         "as-hardened-scaled",
@@ -68,7 +82,11 @@ _ALL = (
         "hot-formed or furnace-hardened, scale and a thin decarburised skin left on",
         better="hot-rolled",
         worse="corroded",
-        holds_decarburised=True,
+        flaw_mm=0.05,
+        flaw_source="roughness and pits under the scale 0.05 mm, decarburised 0.10 mm (an estimate; makers of "
+        "torsion bars "
+        "allow 0.10 mm)",
+        decarburised_mm=0.10,
     ),
     Surface(
         "hot-rolled",
@@ -76,16 +94,8 @@ _ALL = (
         "rolling skin left on, hardened with little scale",
         better="machined",
         worse="as-hardened-scaled",
-        holds_decarburised=True,
-    ),
-    Surface(
-        "shot-peened",
-        "shot-peened over scale",
-        "as hardened, then shot-peened all over the outside",
-        better="machined",
-        worse="as-hardened-scaled",
-        peened=True,
-        holds_decarburised=True,
+        flaw_mm=0.05,
+        flaw_source="rolling marks and a thin decarburised skin, 0.05 mm (an estimate, no source)",
     ),
     Surface(
         "as-drawn",
@@ -93,6 +103,8 @@ _ALL = (
         "cold-drawn surface, as a tube's bore is left",
         better="ground",
         worse="hot-rolled",
+        flaw_mm=0.03,
+        flaw_source="drawing marks and seams 0.03 mm deep (an estimate, no source)",
     ),
     Surface(
         "machined",
@@ -100,6 +112,8 @@ _ALL = (
         "turned or peeled after hardening, or before it under a protective atmosphere",
         better="ground",
         worse="hot-rolled",
+        flaw_mm=0.0125,
+        flaw_source="grooves of Rz 12.5 micrometres (usual for turned and peeled bars; common practice, no source)",
     ),
     Surface(
         "ground",
@@ -107,6 +121,8 @@ _ALL = (
         "ground after hardening, free of grinding burn",
         better="polished",
         worse="machined",
+        flaw_mm=0.003,
+        flaw_source="grooves of Rz 3 micrometres (usual for ground bars; common practice, no source)",
     ),
     Surface(
         "polished",
@@ -119,30 +135,24 @@ _ALL = (
 
 SURFACES: dict[str, Surface] = {surface.name: surface for surface in _ALL}
 
+# Another name for a finish together with a treatment: peening is a treatment on top of any finish, not a finish.
+PEENED_SCALE = "shot-peened"
+SURFACE_NAMES = (*SURFACES, PEENED_SCALE)
+
 
 def surface_condition(name: str, *, where: str = "[material] surface") -> Surface:
-    """The surface condition called `name`.
+    """The finish called `name`; "shot-peened" is read as scaled, and peened on top (`barfem.model.skin`).
 
     Raises
     ------
     InputError
         No surface condition has this name; the message names the nearest and all of them.
     """
-    found = SURFACES.get(name)
+    found = SURFACES.get(DEFAULT_SURFACE if name == PEENED_SCALE else name)
     if found is None:
         raise InputError(
-            f'no surface condition is called "{name}".{did_you_mean(name, SURFACES)}',
+            f'no surface condition is called "{name}".{did_you_mean(name, SURFACE_NAMES)}',
             where=where,
-            expected="one of " + ", ".join(SURFACES) + ".",
+            expected="one of " + ", ".join(SURFACE_NAMES) + ".",
         )
     return found
-
-
-def next_better(name: str) -> str | None:
-    """Name of the next better surface; None for the best."""
-    return surface_condition(name).better
-
-
-def next_worse(name: str) -> str | None:
-    """Name of the next worse surface; None for the worst."""
-    return surface_condition(name).worse

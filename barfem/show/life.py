@@ -42,7 +42,7 @@ def _print(estimate: LifeEstimate, console: Console) -> None:
     answer.add_row(
         "equivalent amplitude",
         *_value(life.equivalent_amplitude_MPa, "MPa"),
-        f"{rule.method}: {rule.formula}; {rule.source}",
+        f"{rule.method}: {rule.criterion.formula}; {rule.criterion.source}",
     )
     limited = "against the endurance limit, amplitude and mean in constant ratio"
     if life.safety_factor is None:
@@ -59,6 +59,10 @@ def _print(estimate: LifeEstimate, console: Console) -> None:
         "two figures of a life are the most that mean anything" if life.life_at_survival_cycles is not None else "",
     )
     console.print(answer)
+    if estimate.compared is not None:
+        console.print()
+        for line in wrap(f"Compared with tests of this kind of skin: {estimate.compared}.", console.width):
+            console.print(line, no_wrap=True, overflow="ignore", crop=False)
     if life.reason:
         console.print()
         for line in wrap(life.reason[0].upper() + life.reason[1:] + ".", console.width):

@@ -31,9 +31,11 @@ def paragraphs(result: CheckResult) -> list[str]:
             "reach the cyclic yield"
         )
         lines.append(
-            f"Peening earns nothing at this place: its residual stress relaxes above {holds}."
+            f"Peening earns nothing at this place: the load alone yields; its residual stress relaxes from {holds} on."
             if fatigue.peening_lost
-            else f"Peening counts at this place: its residual stress holds up to {holds}."
+            else f"Peening counts at this place with {whole(fatigue.residual_stress_MPa)} MPa: its residual stress "
+            "holds up "
+            f"to {holds}, and what is above that takes it away gradually."
         )
     local = fatigue.strain_life
     if local is not None:

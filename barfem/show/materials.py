@@ -116,7 +116,7 @@ def _condition(console: Console, name: str, condition: Condition) -> None:
         for title, value in (
             ("stress-life tests", f"{significant(line.strength, 4)} MPa at {line.cycles:.0e} cycles"),
             ("  exponent", f"{line.exponent:g}"),
-            ("  specimens", line.surface + (f", {line.diameter:g} mm" if line.diameter else "")),
+            ("  tested", line.skin.title + (f", {line.diameter:g} mm" if line.diameter else "")),
             ("  tensile strength tested", f"{whole(line.tensile_strength)} MPa"),
             ("  endurance limit at 1e6", "shown" if line.knee else "none shown"),
         ):

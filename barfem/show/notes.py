@@ -5,12 +5,9 @@ from __future__ import annotations
 import re
 
 from barfem.check.result import CheckResult, SettingResult
-from barfem.model.surfaces import SURFACES
 from barfem.show.numbers import whole
 
 __all__ = ["lessons", "verdict", "verdict_line"]
-
-SCALED = ("as-hardened-scaled", "shot-peened", "corroded", "hot-rolled")  # peened and corroded over scale
 
 
 def verdict(result: CheckResult) -> str:
@@ -98,17 +95,11 @@ def _stronger(result: CheckResult) -> list[str]:
     """That a stronger steel does not make this bar last longer, where its safety factor says so."""
     governing = result.governing_for_life
     ratio = governing.fatigue.stronger_steel_ratio
-    if ratio is None or ratio >= 0.998:
+    if ratio is None or ratio >= 1.002:
         return []
-    scaled = governing.fatigue.surface_condition in {SURFACES[name].title for name in SCALED}
     why = (
-        "a scaled, decarburised skin breaks at about the same stress whatever the core is (the as-forged and "
-        "hot-rolled rows fall about as the tensile strength rises), and above 1400 MPa the handbook's limit of the "
-        "steel itself rises no more. The fall is those two rules multiplied, beyond the tests behind them: take it as "
-        "no gain. What helps is a cleaner or peened skin, or less stress."
-        if scaled
-        else "above 1400 MPa the handbook's limit of a polished specimen rises no more, while surface and flaws "
-        "count for more. Take it as no gain."
+        "above 1400 MPa the handbook's limit of a polished specimen rises no more, while flaws count for more. Take "
+        "it as no gain. What helps is a cleaner or peened skin, or less stress."
     )
     return [
         f"A stronger steel does not help at hole {governing.holes}: 5 % more strength would change the safety factor "

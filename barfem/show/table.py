@@ -23,7 +23,7 @@ from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, rati
 from barfem.show.parts import repeats_cell
 from barfem.show.reasons import reasons
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
-from barfem.strength.fatigue.factors import survival_factor
+from barfem.strength.fatigue.factors import strength_share
 
 __all__ = ["column_notes", "head_lines", "life_target", "print_result", "render", "settings_table", "settings_tables"]
 
@@ -202,7 +202,7 @@ def _columns(result: CheckResult, console: Console) -> None:
 
 def column_notes(result: CheckResult) -> list[str]:
     """What the columns of the hole settings mean."""
-    share = result.strength_share_at_survival or survival_factor(result.survival)
+    share = result.strength_share_at_survival or strength_share(result.survival)
     lines = [
         "Next hole: how much stiffer the next stiffer hole setting is. Link force: the greater of left and right at "
         "full travel. Stress: von Mises. Yield margin: yield strength / stress, less 1. Safety factor: on "

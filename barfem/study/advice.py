@@ -17,7 +17,7 @@ import numpy as np
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
-from barfem.model.surfaces import SURFACES, next_better
+from barfem.model.surfaces import SURFACES
 from barfem.study.change import tables_of, with_values
 from barfem.study.evaluate import Evaluation, evaluate
 from barfem.study.sections import section_name
@@ -361,8 +361,21 @@ def _stiffness(diameter: float, wall: float | None) -> float:
 
 
 def _better_skins(bar: Bar) -> Iterator[_Step]:
-    """Finishes that can be ordered, the next better first."""
-    name = next_better(bar.steel.surface)
+    """What can be ordered of the skin: peening, better finishes, and both; peening that is there stays."""
+    peened = bar.steel.peening is not None
+    # surface = "shot-peened" says peening by its name alone, which another finish's name would take away.
+    said = "peening" in (bar.tables or {}).get("material", {})
+    keep: dict[str, Any] = {"material.peening": "shot"} if peened and not said else {}
+    finishes = []
+    name = SURFACES[bar.steel.surface].better
     while name is not None and name != "polished":  # nobody polishes a bar
-        yield _Step({"material.surface": name}, f'surface "{name}" ({SURFACES[name].title})')
-        name = next_better(name)
+        finishes.append(name)
+        name = SURFACES[name].better
+    shot = {"material.peening": "shot"}
+    if not peened:
+        yield _Step(shot, "shot peening")
+    for name in finishes:
+        yield _Step({"material.surface": name, **keep}, f'surface "{name}" ({SURFACES[name].title})')
+    if not peened:
+        for name in finishes:
+            yield _Step({"material.surface": name, **shot}, f'surface "{name}" ({SURFACES[name].title}), shot-peened')

@@ -308,7 +308,8 @@ def _one_of(cell: _Cell, known: tuple[str, ...]) -> str:
 
 def _surface(cell: _Cell) -> str:
     try:
-        return surface_condition(cell.text.lower()).name
+        surface_condition(cell.text.lower())
+        return cell.text.lower()
     except InputError as error:
         raise cell.wrong(error.problem, error.expected or "") from error
 

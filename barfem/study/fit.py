@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.material import Steel
-from barfem.model.surfaces import DEFAULT_SURFACE
+from barfem.model.skin import Skin, read_peening
+from barfem.model.surfaces import DEFAULT_SURFACE, PEENED_SCALE
 from barfem.strength.fatigue.fit.line import LineFit, fit_line
 from barfem.strength.fatigue.fit.posterior import PRIOR
 from barfem.strength.fatigue.mean_stress import MeanStress
@@ -22,11 +23,10 @@ from barfem.study.fit_handbook import HandbookLine, handbook_line
 from barfem.study.fit_stress import LocalCycle, local_cycles
 from barfem.study.fit_words import assumptions_of, warnings_of
 
-__all__ = ["DEFAULT_AT_CYCLES", "Fit", "Skin", "TestPoint", "fit_tests"]
+__all__ = ["DEFAULT_AT_CYCLES", "Fit", "TestPoint", "TestedSkin", "fit_tests"]
 
 Array = NDArray[np.float64]
 
-PEENED_SCALE = "shot-peened"  # one word for scaled and peened
 DEFAULT_AT_CYCLES = 200_000.0  # that of [duty] target_cycles
 
 
@@ -47,23 +47,43 @@ class TestPoint:
 
 
 @dataclass(frozen=True)
-class Skin:
-    """Finish and peening ("none" or "shot") of the bars tested; None where nobody said."""
+class TestedSkin:
+    """Finish, peening ("none" or "shot") and decarburised depth [mm] of the bars tested; None where nobody said."""
+
+    __test__ = False
 
     surface: str | None
     peening: str | None
+    decarburised_mm: float | None = None
 
     @classmethod
-    def of(cls, surface: str | None, peening: str | None) -> Skin:
+    def of(cls, surface: str | None, peening: str | None) -> TestedSkin:
         """Of the words of a file: "shot-peened" is short for scaled and peened."""
         if surface == PEENED_SCALE:
             return cls(DEFAULT_SURFACE, "shot")
         return cls(surface, peening)
 
+    @classmethod
+    def drawn(cls, bar: Bar | None) -> TestedSkin:
+        """What the bar file says."""
+        if bar is None:
+            return cls(None, None)
+        steel = bar.steel
+        return cls(steel.surface, "shot" if steel.peening else "none", steel.decarburised_depth_mm)
+
     @property
     def text(self) -> str:
         finish = self.surface or "finish not said"
-        return finish + {None: ", peening not said", "none": ", unpeened", "shot": ", shot-peened"}[self.peening]
+        depth = "" if not self.decarburised_mm else f", decarburised {self.decarburised_mm:g} mm"
+        return (
+            finish + {None: ", peening not said", "none": ", unpeened", "shot": ", shot-peened"}[self.peening] + depth
+        )
+
+    @property
+    def skin(self) -> Skin:
+        """The skin of the strength model; what nobody said is taken to be the default finish, unpeened."""
+        finish = Skin.named(self.surface or DEFAULT_SURFACE)
+        return replace(finish, peening=read_peening(self.peening, surface=None), decarburised_mm=self.decarburised_mm)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +92,7 @@ class Fit:
 
     line: LineFit
     points: tuple[TestPoint, ...]
-    skin: Skin
+    skin: TestedSkin
     diameter_mm: float | None
     steel: Steel | None
     handbook: HandbookLine | None
@@ -188,8 +208,7 @@ def fit_tests(
     if steel is not None:
         handbook = handbook_line(
             steel,
-            surface=skin.surface,
-            peening=skin.peening,
+            skin=skin.skin,
             diameter_mm=diameters[0] if diameters else None,
             torsion_share=float(np.median(shares)) if shares else 1.0,
             at_cycles=target,
@@ -210,14 +229,19 @@ def fit_tests(
 
 def _alike(
     tests: Sequence[BarTest], bar: Bar | None, surface: str | None, peening: str | None, file: str
-) -> tuple[tuple[BarTest, ...], Skin]:
+) -> tuple[tuple[BarTest, ...], TestedSkin]:
     """The tests of one skin: all, or those asked for."""
-    wanted = Skin.of(surface, peening)
-    drawn = Skin(None, None) if bar is None else Skin.of(bar.steel.surface, "none")
-    by_skin: dict[Skin, list[BarTest]] = {}
+    wanted = TestedSkin.of(surface, peening)
+    drawn = TestedSkin.drawn(bar)
+    by_skin: dict[TestedSkin, list[BarTest]] = {}
     for test in tests:
-        said = Skin.of(test.surface, test.peening)
-        skin = Skin(said.surface or wanted.surface or drawn.surface, said.peening or wanted.peening or drawn.peening)
+        said = TestedSkin.of(test.surface, test.peening)
+        finish = said.surface or wanted.surface or drawn.surface
+        skin = TestedSkin(
+            finish,
+            said.peening or wanted.peening or drawn.peening,
+            drawn.decarburised_mm if finish == drawn.surface else None,
+        )
         by_skin.setdefault(skin, []).append(test)
     fitting = {
         skin: some
@@ -246,6 +270,7 @@ def _points(
     for test in tests:
         local = cycles.get(test.line)
         amplitude = local.amplitude_MPa if local else float(test.amplitude_MPa or 0.0)
+        share = local.torsion_share if local else 0.0
         mean = local.mean_MPa if local else float(test.mean_MPa or 0.0)
         points.append(
             TestPoint(
@@ -253,7 +278,7 @@ def _points(
                 bar=test.bar,
                 amplitude_MPa=amplitude,
                 mean_MPa=mean,
-                reversed_MPa=_reversed(amplitude, mean, steel, rule, test.line, file),
+                reversed_MPa=_reversed(amplitude, mean, share, steel, rule, test.line, file),
                 cycles=test.cycles,
                 broken=test.broken,
                 where=local.where if local else test.place,
@@ -262,7 +287,9 @@ def _points(
     return tuple(points)
 
 
-def _reversed(amplitude: float, mean: float, steel: Steel | None, rule: str, line: int, file: str) -> float:
+def _reversed(
+    amplitude: float, mean: float, torsion_share: float, steel: Steel | None, rule: str, line: int, file: str
+) -> float:
     """The reversed amplitude of the same harm. A compressive mean earns no credit."""
     tension = max(mean, 0.0)
     if tension == 0.0:
@@ -282,6 +309,7 @@ def _reversed(amplitude: float, mean: float, steel: Steel | None, rule: str, lin
         mean_MPa=np.asarray(tension),
         tensile_MPa=np.asarray(steel.tensile_strength_MPa if steel else np.inf),
         yield_MPa=np.asarray(steel.yield_strength_MPa if steel else np.inf),
+        torsion_share=torsion_share,
     )
     if not np.isfinite(found):
         raise InputError(

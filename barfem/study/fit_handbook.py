@@ -3,30 +3,62 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import log
 from typing import Any
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from barfem.model.material import Steel
-from barfem.model.surfaces import DEFAULT_SURFACE
-from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
+from barfem.model.skin import Skin
+from barfem.strength.fatigue.assess import amplitude_lasting
+from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
+from barfem.strength.fatigue.strength import fatigue_strength
 
 __all__ = ["HandbookLine", "handbook_line"]
+
+# The slope is stated between these lives: below, plastic strain decides; beyond, the line declines.
+_SLOPE_BETWEEN = (1e4, 1e6)
 
 
 @dataclass(frozen=True)
 class HandbookLine:
-    """The estimate without any test: strength at `at_cycles` and slope, with what it is of."""
+    """The check's own estimate without any test, peening's residual stress included: with what it is of."""
 
-    strength: FatigueStrength
+    steel: Steel
+    skin: Skin
+    diameter_mm: float | None
+    torsion_share: float
     at_cycles: float
-    of: str
+
+    def strength_at(self, cycles: ArrayLike) -> NDArray[np.float64]:
+        """Reversed amplitudes [MPa] that last so long."""
+        strength = fatigue_strength(
+            self.steel, diameter_mm=self.diameter_mm, torsion_share=self.torsion_share, skin=self.skin
+        )
+        return amplitude_lasting(
+            strength,
+            cycles,
+            residual_MPa=surface_residual(self.steel, skin=self.skin),
+            yield_MPa=self.steel.yield_strength_MPa,
+            tensile_MPa=self.steel.tensile_strength_MPa,
+            cyclic_yield_MPa=cyclic_yield(self.steel),
+        )
 
     @property
     def strength_MPa(self) -> float:
-        return float(self.strength.strength_at(self.at_cycles))
+        return float(self.strength_at(self.at_cycles))
 
     @property
     def exponent(self) -> float:
-        return float(self.strength.exponent)
+        """k of the slope between the lives of `_SLOPE_BETWEEN`."""
+        short, long = (float(self.strength_at(cycles)) for cycles in _SLOPE_BETWEEN)
+        return log(_SLOPE_BETWEEN[1] / _SLOPE_BETWEEN[0]) / log(short / long)
+
+    @property
+    def of(self) -> str:
+        size = "no size factor" if self.diameter_mm is None else f"diameter {self.diameter_mm:g} mm"
+        return f"{self.steel.grade} {self.steel.condition}, {self.skin.title}, {size}"
 
     def to_json_dict(self) -> dict[str, Any]:
         return {
@@ -38,20 +70,7 @@ class HandbookLine:
 
 
 def handbook_line(
-    steel: Steel,
-    *,
-    surface: str | None,
-    peening: str | None,
-    diameter_mm: float | None,
-    torsion_share: float,
-    at_cycles: float,
+    steel: Steel, *, skin: Skin, diameter_mm: float | None, torsion_share: float, at_cycles: float
 ) -> HandbookLine:
-    """The line of the check's own estimate, the table's tests left out; `surface` None: the default finish."""
-    finish = surface or DEFAULT_SURFACE
-    if peening == "shot" and finish == DEFAULT_SURFACE:
-        finish = "shot-peened"
-    strength = fatigue_strength(
-        replace(steel, stress_life=None), diameter_mm=diameter_mm, torsion_share=torsion_share, surface=finish
-    )
-    size = "no size factor" if diameter_mm is None else f"diameter {diameter_mm:g} mm"
-    return HandbookLine(strength, at_cycles, f"{steel.grade} {steel.condition}, {finish}, {size}")
+    """The line of the check's own estimate, the table's tests left out."""
+    return HandbookLine(replace(steel, stress_life=None), skin, diameter_mm, torsion_share, at_cycles)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from barfem.check.endurance import rank_regions
 from barfem.check.solved import Solved, solve_states
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
@@ -119,19 +120,20 @@ def _travel_of_force(bar: Bar, setting: HoleSetting, force_N: float, test: BarTe
 
 
 def _place(run: Solved, setting: int, test: BarTest, travel_mm: float, file: str) -> LocalCycle:
-    """The worst point of the region that the test names; of the whole bar where it names none."""
+    """The worst point of the region that the test names; where it names none, of the one that the check ranks first."""
     recovery = run.recovery
-    severity = np.where(recovery.checked, recovery.cycle_severity[setting], -1.0)
+    order = [int(r) for r in rank_regions(run.bar, recovery).order[setting] if recovery.checked[r]]
+    loaded = [r for r in order if recovery.cycle_severity[setting, r] > 0.0]
     words = [
         run.words(int(recovery.cycle_sample[setting, r]), int(recovery.cycle_point[setting, r]))
         for r in range(len(recovery.regions))
     ]
-    region = int(severity.argmax())
+    region = order[0]
     if test.place is not None:
         wanted = [part.strip() for part in test.place.lower().split(",") if part.strip()]
-        fits = [r for r in range(len(words)) if severity[r] > 0.0 and _fits(wanted, run, r, words[r])]
+        fits = [r for r in loaded if _fits(wanted, run, r, words[r])]
         if not fits:
-            worst = [words[r] for r in np.argsort(-severity)[:6] if severity[r] > 0.0]
+            worst = [words[r] for r in loaded[:6]]
             raise _wrong(
                 test,
                 "place",
@@ -139,7 +141,7 @@ def _place(run: Solved, setting: int, test: BarTest, travel_mm: float, file: str
                 'as the check names them: "bend 2", "hole 1", or one of ' + "; ".join(worst) + ".",
                 file,
             )
-        region = max(fits, key=lambda r: float(severity[r]))
+        region = fits[0]
     at = (setting, region)
     return LocalCycle(
         amplitude_MPa=float(recovery.cycle_amplitude_MPa[at]),

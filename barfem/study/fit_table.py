@@ -7,7 +7,7 @@ from pathlib import Path
 
 from barfem.model.errors import InputError
 from barfem.model.material import CyclicConstants, Steel
-from barfem.study.fit import PEENED_SCALE, Fit, Skin
+from barfem.study.fit import Fit, TestedSkin
 
 __all__ = ["fit_table_text"]
 
@@ -118,10 +118,9 @@ def fit_table_text(fit: Fit, path: Path) -> str:
     return "\n".join([*head, *of_condition, ""])
 
 
-def _skin(skin: Skin) -> list[str]:
-    if skin == Skin.of(PEENED_SCALE, None):
-        return [f'surface = "{PEENED_SCALE}"  # over scale']
-    return [f'surface = "{skin.surface}"', *(['peening = "shot"'] if skin.peening == "shot" else [])]
+def _skin(skin: TestedSkin) -> list[str]:
+    depth = [] if skin.decarburised_mm is None else [f"decarburised_depth = {skin.decarburised_mm:.10g}"]
+    return [f'surface = "{skin.surface}"', f'peening = "{skin.peening}"', *depth]
 
 
 def _text(text: str) -> str:

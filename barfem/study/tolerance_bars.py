@@ -21,7 +21,7 @@ from barfem.model.centreline import Centreline
 from barfem.model.collars import mount_beside
 from barfem.model.errors import InputError
 from barfem.model.material import Steel
-from barfem.model.process import DEEPEST_DECARBURISED_MM
+from barfem.model.skin import DEEPEST_DECARBURISED_MM
 from barfem.study.bands import Variable
 from barfem.study.tolerance_shape import RowErrors, Skeleton, shapes, skeleton_of
 
@@ -143,7 +143,8 @@ def _steel(steel: Steel, E: float, tensile: float, yield_ratio: float, depth: fl
     """Yield strength goes with tensile strength, as both go with hardness, and its ratio to it varies beside."""
     strong = steel.tensile_strength_MPa + tensile
     ratio = min(steel.yield_strength_MPa / steel.tensile_strength_MPa * (1.0 + yield_ratio), 1.0)
-    skin = max((steel.decarburised_depth_mm or 0.0) + depth, 0.0)
+    stated = steel.decarburised_depth_mm
+    skin = max((stated or 0.0) + depth, 0.0)
     if skin > DEEPEST_DECARBURISED_MM:
         raise InputError(f"its decarburised depth, {skin:.3g} mm, is beyond what its model holds for.")
     return replace(
@@ -151,7 +152,7 @@ def _steel(steel: Steel, E: float, tensile: float, yield_ratio: float, depth: fl
         E_MPa=steel.E_MPa * (1.0 + E),
         tensile_strength_MPa=strong,
         yield_strength_MPa=ratio * strong,
-        decarburised_depth_mm=skin or None,
+        decarburised_depth_mm=None if stated is None and depth == 0.0 else skin,
     )
 
 

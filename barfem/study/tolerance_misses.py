@@ -81,22 +81,17 @@ def _breaking(bar: Bar, numbers: Mapping[str, Array], solved: Flags, stronger: A
     """Chance (rows, settings) that this bar breaks before the target cycles.
 
     Its strength is `safety_factor_at_target` times its stress at the median, and scatters as the lives at survival do
-    (`barfem.strength.fatigue.factors.survival_factor`): normal with 8 % by default, or lognormal by life tests.
+    (`barfem.strength.fatigue.factors.strength_share`), lognormal.
     A bar of which no life can be stated (above yield, at the tensile strength) counts as one that breaks.
     """
     from scipy.special import ndtr
 
     from barfem.strength.fatigue.assess import LifeStatus
-    from barfem.strength.fatigue.factors import STRENGTH_STANDARD_DEVIATION
+    from barfem.strength.fatigue.factors import log10_strength_deviation
 
     factor = numbers["safety_factor_at_target"] + stronger
-    scatter = bar.steel.scatter
     with np.errstate(divide="ignore", invalid="ignore"):
-        if scatter is not None and scatter.log10_life_deviation is not None and scatter.exponent is not None:
-            chance = ndtr(-np.log10(factor) * scatter.exponent / scatter.log10_life_deviation)
-        else:
-            own = None if scatter is None else scatter.strength_deviation
-            chance = ndtr((1.0 / factor - 1.0) / (own or STRENGTH_STANDARD_DEVIATION))
+        chance = ndtr(-np.log10(factor) / log10_strength_deviation(bar.steel.scatter))
     chance = np.where(np.isnan(factor), 0.0, chance)  # no load
     return np.where(solved & (numbers["status"] < LifeStatus.AMPLITUDE_AT_TENSILE), chance, 1.0)
 

@@ -9,7 +9,6 @@ import numpy as np
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.hardness import parse_hardness, tensile_from_hardness, vickers_from_tensile
-from barfem.model.surfaces import SURFACES
 from barfem.vendor.orientation import orientation_of
 from barfem.vendor.rules import Finding, Rule, finding
 from barfem.vendor.told import drawing_of
@@ -108,8 +107,7 @@ _VICKERS_ROCKWELL = ((250.0, 300.0, 350.0, 400.0, 450.0, 500.0, 600.0), (22.2, 2
 
 def _skin(bar: Bar, rules: Rules) -> Iterator[Finding]:
     paper, steel = drawing_of(bar), bar.steel
-    peened = SURFACES[steel.surface].peened or bool(getattr(steel, "peened", False))
-    if peened and paper.peening is None:
+    if steel.peening is not None and paper.peening is None:
         what = "the skin is shot-peened in the check, and intensity and coverage are not given"
         yield from finding(rules["peening"], None, what, "[drawing] peening", said="ask")
     coating = (paper.coating or "").lower()

@@ -157,7 +157,9 @@ def test_display_is_short_and_whatever_the_file_says_is_escaped():
 def test_display_says_the_verdict_and_the_units(check):
     for text in (repr(check), check._repr_html_()):
         assert "VERDICT: passes" in text and "N/mm" in text and "MPa" in text
-    failing = barfem.check_bar(barfem.change(barfem.read_bar(FRONT), {"material.surface": "corroded"}))
+    failing = barfem.check_bar(
+        barfem.change(barfem.read_bar(FRONT), {"material.surface": "corroded", "travel.pickup": 40})
+    )
     assert "VERDICT: fails" in repr(failing) and "falls short" in failing._repr_html_()
     assert "22 mm diameter" in repr(barfem.read_bar(FRONT)) and "\x1b" not in repr(check)
 

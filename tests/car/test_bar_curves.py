@@ -66,7 +66,7 @@ def test_slopes_are_those_of_the_forces(curves):
 
 def test_rate_and_stress_at_the_bar_files_own_travel_are_those_of_the_check():
     """Both pickups at full travel: the link forces, peak stress and margin of `barfem check` at that state."""
-    bar = axle_bar("pickup-front-solid")
+    bar = axle_bar("pickup-rear-tube")
     found = curves_of(bar, [(1, 1)])
     result = check_bar(bar.bar)[0] if isinstance(check_bar(bar.bar), tuple) else check_bar(bar.bar)
     row = result.settings[1]

@@ -89,7 +89,7 @@ class TestBlocks:
         for setting in found["settings"]:
             duty = setting["fatigue"]["duty"]
             assert duty["runout"] and duty["runout_at_survival"] and duty["life_repeats"] is None
-            assert "endurance limit" in duty["reason"] and setting["passes"]
+            assert "strength at 1e7 cycles" in duty["reason"] and setting["passes"]
 
     def test_a_block_above_yield_has_no_life(self):
         found = result(("duty", {"blocks": [{"pickup": 5.0 * TRAVEL, "cycles": 1.0}]}), ("links.length", 600.0))

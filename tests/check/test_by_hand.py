@@ -1,18 +1,18 @@
 """A plain bar, calculated by hand from the textbooks beside what the check says of it.
 
 The hand calculation shares nothing with barfem: unit-load quadrature along straights and true arcs (Castigliano),
-stress of a round section, and the stress-life line of Shigley, Mechanical Engineering Design, 10th ed., ch. 6.
+stress of a round section, and the lives of `tests.fatigue.life_by_hand`.
 """
 
 from __future__ import annotations
 
 import math
-from statistics import NormalDist
 
 import numpy as np
 import pytest
 
 from tests.check.bar_files import BUILT, PLAIN, check
+from tests.fatigue.life_by_hand import Place, share
 from tests.model.bar_data import changed
 
 E, NU, D = 206_000.0, 0.3, 20.0
@@ -159,58 +159,38 @@ def test_no_motion_ratio_no_wheel_rate():
     assert all(setting["wheel_rate_N_per_mm"] is None for setting in check()["settings"])
 
 
-# --- fatigue by Shigley, from the amplitude and mean that the check gives ---
-
-
-def shigley_life(reversed_MPa: float, *, tensile: float, limit: float) -> float:
-    """N = (sigma / a)^(1 / b), a = (f Sut)^2 / Se, b = -log10(f Sut / Se) / 3 (Eq. 6-14 to 6-16)."""
-    f = 1.06 - 2.8e-3 * min(tensile, 1380.0) / 6.894757 + 6.9e-6 * (min(tensile, 1380.0) / 6.894757) ** 2
-    a, b = (f * tensile) ** 2 / limit, -math.log10(f * tensile / limit) / 3.0
-    return float((reversed_MPa / a) ** (1.0 / b))
-
+# --- fatigue by hand, from the amplitude and mean that the check gives ---
 
 WITH_A_MEAN = (("duty.ratio", -0.4),)
 
 
-@pytest.mark.parametrize(
-    ("surface", "a", "b"), [("as-hardened-scaled", 272.0, -0.995), ("machined", 4.51, -0.265), ("ground", 1.58, -0.085)]
-)
+@pytest.mark.parametrize("surface", ["as-hardened-scaled", "machined", "ground", "polished"])
 @pytest.mark.parametrize("changes", [(), WITH_A_MEAN], ids=["reversed", "with a mean"])
-def test_safety_factors_and_life_by_shigley(surface, a, b, changes):
-    travel = () if surface == "as-hardened-scaled" else (("travel.pickup", 45.0),)
-    result = check(*changes, *travel, ("material.surface", surface), ("duty.target_cycles", 50_000))
+def test_safety_factors_and_life_by_hand(surface, changes):
+    """At the place that the check names: lines, sites, mean and scatter of `tests.fatigue.life_by_hand`."""
+    travel = 62.0 if changes else 45.0
+    result = check(*changes, ("travel.pickup", travel), ("material.surface", surface), ("duty.target_cycles", 50_000))
     seen = 0
     for setting in result["settings"]:
         fatigue = setting["fatigue"]
         amplitude, mean = fatigue["amplitude_MPa"], fatigue["mean_MPa"]
-        tensile = 1350.0
-        kb = 1.24 * fatigue["factors"]["effective diameter"] ** -0.107  # Eq. 6-20
-        limit = 0.5 * tensile * min(1.0, a * tensile**b) * min(1.0, kb)  # Table 6-2, Eq. 6-8, 6-18
-        assert fatigue["endurance_limit_MPa"] == pytest.approx(limit, rel=1e-9)
         assert 0.37 * D <= fatigue["factors"]["effective diameter"] <= D
-        goodman = 1.0 / (amplitude / limit + mean / tensile)  # Eq. 6-46
-        assert fatigue["goodman_safety_factor"] == pytest.approx(goodman, rel=1e-9)
-        reversed_ = amplitude / (1.0 - mean / tensile)
-        at_target = limit * (50_000 / 1e6) ** -(math.log10(shigley_f(tensile) * tensile / limit) / 3.0)
-        assert fatigue["strength_at_target_MPa"] == pytest.approx(at_target, rel=1e-9)
-        factor = 1.0 / (amplitude / at_target + mean / tensile)
-        assert fatigue["safety_factor_at_target"] == pytest.approx(factor, rel=1e-9)
-        median = shigley_life(reversed_, tensile=tensile, limit=limit)
-        scatter = 1.0 - 0.08 * NormalDist().inv_cdf(0.90)  # ke of Table 6-5: 0.897 at 90 %
-        survival = shigley_life(reversed_ / scatter, tensile=tensile, limit=limit)
-        if fatigue["life_cycles"] is not None:
-            seen += 1
-            assert fatigue["life_cycles"] == pytest.approx(median, rel=1e-6)
-            assert fatigue["life_at_survival_cycles"] == pytest.approx(survival, rel=1e-6)
-        else:
-            assert fatigue["runout"] and median >= 1e6 * (1.0 - 1e-9)
+        place = Place(1350.0, surface, D, fatigue["factors"]["effective diameter"])
+        limit = min(place.sound, place.flaw)
+        assert fatigue["endurance_limit_MPa"] == pytest.approx(limit, rel=1e-9)
+        assert fatigue["goodman_safety_factor"] == pytest.approx(1.0 / (amplitude / limit + mean / 1350.0), rel=1e-9)
+        median, survival = place.life(amplitude, mean), place.life(amplitude, mean, strength=share(0.90))
+        for key, life in (("life_cycles", median), ("life_at_survival_cycles", survival)):
+            if life <= 1e7:
+                seen += 1
+                assert fatigue[key] == pytest.approx(life, rel=1e-6)
+            else:
+                assert fatigue[key] is None and fatigue["runout"]
+        # The load that lasts just the target: amplitude and mean grow together.
+        factor = fatigue["safety_factor_at_target"]
+        assert place.life(factor * amplitude, factor * mean) == pytest.approx(50_000, rel=1e-6)
         assert setting["passes"] == (setting["yield_margin"] >= 0.25 and survival >= 50_000)
-    assert seen > 0 or surface == "ground"
-
-
-def shigley_f(tensile: float) -> float:
-    kpsi = min(tensile, 1380.0) / 6.894757
-    return 1.06 - 2.8e-3 * kpsi + 6.9e-6 * kpsi**2
+    assert seen > 0
 
 
 def test_yield_margin_is_strength_over_the_worst_stress():

@@ -13,6 +13,7 @@ from barfem.cli.main import main
 from tests.check.bar_files import BUILT, checked_file, toml
 from tests.model.bar_data import DELETE, changed
 
+FAILING = (("travel.pickup", 38.0),)
 PASSING = (("travel.pickup", 6.0), ("duty.target_cycles", 10_000))
 
 
@@ -35,21 +36,21 @@ def test_a_bar_that_passes_ends_with_0(bar_file, capsys):
 
 
 def test_a_bar_that_fails_ends_with_1_and_is_written_too(bar_file, capsys):
-    ended = checked_file(bar_file(), capsys)
+    ended = checked_file(bar_file(*FAILING), capsys)
     assert ended.status == 1
     assert ended.json["passes"] is False and "VERDICT: fails" in ended.out
 
 
 def test_one_failing_hole_is_enough(bar_file, capsys):
-    lives = [s["fatigue"]["life_at_survival_cycles"] for s in checked_file(bar_file(), capsys).json["settings"]]
+    lives = [s["fatigue"]["life_at_survival_cycles"] for s in checked_file(bar_file(*FAILING), capsys).json["settings"]]
     between = math.sqrt(lives[0] * lives[-1])
-    ended = checked_file(bar_file(("duty.target_cycles", between)), capsys)
+    ended = checked_file(bar_file(*FAILING, ("duty.target_cycles", between)), capsys)
     passes = [setting["passes"] for setting in ended.json["settings"]]
     assert passes[0] and not passes[-1] and ended.status == 1
 
 
 def test_json_of_the_file_is_json_of_standard_output(bar_file, capsys):
-    path = bar_file()
+    path = bar_file(*FAILING)
     first = checked_file(path, capsys).json
     assert main(["check", str(path), "--json", "-"]) == 1
     out, err = capsys.readouterr()

@@ -95,7 +95,8 @@ class TestCommands:
         at_wheel = json.loads(capsys.readouterr().out)["settings"][0]
         assert main(["duty", str(path), "--history", str(csv), "--hole", "1", "--json", "-"]) == 0
         at_pickup = json.loads(capsys.readouterr().out)["settings"][0]
-        assert at_wheel["peak_MPa"] == pytest.approx(0.5 * at_pickup["peak_MPa"], rel=0.02)
+        # Half the travel; where damage is greatest, flaws and sound steel may change places.
+        assert at_wheel["peak_MPa"] == pytest.approx(0.5 * at_pickup["peak_MPa"], rel=0.12)
 
     def test_check_takes_rule_and_planes(self, bar_file: Path, capsys):
         status = main(["check", str(bar_file), "--mean-stress", "gerber", "--critical-plane", "--full"])

@@ -33,13 +33,16 @@ def life(result: dict) -> list[float]:
     ]
 
 
+WORKED = ("travel.pickup", 38.0)  # so far that every hole setting has a life
+
+
 @pytest.fixture(scope="module")
 def built():
-    return check()
+    return check(WORKED)
 
 
 def test_thicker_is_stiffer_and_at_equal_travel_more_stressed(built):
-    thick = check(("section.diameter", 22.0))
+    thick = check(WORKED, ("section.diameter", 22.0))
     for one, two in zip(all_of(built, "rate_N_per_mm"), all_of(thick, "rate_N_per_mm"), strict=True):
         assert 1.30 < two / one < 1.1**4  # the fourth power of the diameter, less what the mounts give
     for one, two in zip(amplitude(built), amplitude(thick), strict=True):
@@ -49,7 +52,7 @@ def test_thicker_is_stiffer_and_at_equal_travel_more_stressed(built):
 
 
 def test_longer_arm_is_softer_and_less_stressed(built):
-    longer = check(("centreline.points", [[-330, -550, 0], [0, -550, 0], [0, 550, 0], [-330, 550, 0]]))
+    longer = check(WORKED, ("centreline.points", [[-330, -550, 0], [0, -550, 0], [0, 550, 0], [-330, 550, 0]]))
     assert all(b < a for a, b in zip(all_of(built, "rate_N_per_mm"), all_of(longer, "rate_N_per_mm"), strict=True))
     assert all(b < a for a, b in zip(amplitude(built), amplitude(longer), strict=True))
 
@@ -62,20 +65,20 @@ def test_hole_nearer_the_bar_is_stiffer_and_more_stressed(built):
 
 def test_rougher_is_never_longer():
     order = ("corroded", "as-hardened-scaled", "hot-rolled", "machined", "ground", "polished")
-    lives = [life(check(("material.surface", name), ("travel.pickup", 30.0))) for name in order]
+    lives = [life(check(("material.surface", name), ("travel.pickup", 45.0))) for name in order]
     for worse, better in itertools.pairwise(lives):
         assert all(b >= w for w, b in zip(worse, better, strict=True))
     assert all(b > 2.0 * w for w, b in zip(lives[1], lives[3], strict=True))
 
 
 def test_surface_changes_neither_rate_nor_stress(built):
-    ground = check(("material.surface", "ground"))
+    ground = check(WORKED, ("material.surface", "ground"))
     assert all_of(ground, "rate_N_per_mm") == all_of(built, "rate_N_per_mm")
     assert all_of(ground, "peak", "von_mises_MPa") == all_of(built, "peak", "von_mises_MPa")
 
 
 def test_higher_target_lowers_the_safety_factor(built):
-    few, many = check(("duty.target_cycles", 20_000)), check(("duty.target_cycles", 900_000))
+    few, many = (check(WORKED, ("duty.target_cycles", n)) for n in (20_000, 900_000))
     for setting in range(3):
         factors = [all_of(result, "fatigue", "safety_factor_at_target")[setting] for result in (few, built, many)]
         assert factors == sorted(factors, reverse=True) and factors[0] > 1.5 * factors[2]
@@ -87,12 +90,12 @@ def test_a_higher_target_of_the_yield_margin_fails_what_is_less(built):
     margins = all_of(built, "yield_margin")
     between = 0.5 * (margins[SOFT] + margins[STIFF])
     few = ("duty.target_cycles", 1000)
-    passes = all_of(check(few, ("targets.yield_margin", between)), "passes")
-    assert passes[SOFT] and not passes[STIFF] and all(all_of(check(few), "passes"))
+    passes = all_of(check(WORKED, few, ("targets.yield_margin", between)), "passes")
+    assert passes[SOFT] and not passes[STIFF] and all(all_of(check(WORKED, few), "passes"))
 
 
 def test_more_survival_is_a_shorter_life(built):
-    strict = check(("targets.survival", 0.999))
+    strict = check(WORKED, ("targets.survival", 0.999))
     one, two = (all_of(result, "fatigue", "life_at_survival_cycles") for result in (built, strict))
     assert all(b < 0.8 * a for a, b in zip(one, two, strict=True))
     assert all_of(strict, "fatigue", "life_cycles") == all_of(built, "fatigue", "life_cycles")
@@ -108,7 +111,7 @@ def test_more_survival_is_a_shorter_life(built):
     ids=["bushings", "brackets", "links"],
 )
 def test_softer_mounts_or_links_lower_rate_and_stress(built, softer):
-    soft = check(*softer)
+    soft = check(WORKED, *softer)
     assert all(b < 0.99 * a for a, b in zip(all_of(built, "rate_N_per_mm"), all_of(soft, "rate_N_per_mm"), strict=True))
     assert all(b < 0.99 * a for a, b in zip(amplitude(built), amplitude(soft), strict=True))
 
@@ -135,9 +138,9 @@ def test_a_bushing_that_winds_up_adds_its_torsion():
 
 
 def test_less_travel_less_stress_same_rate(built):
-    half = check(("travel.pickup", 12.5))
-    assert all_of(half, "rate_N_per_mm") == pytest.approx(all_of(built, "rate_N_per_mm"), rel=1e-2)
-    peaks = [all_of(result, "peak", "von_mises_MPa") for result in (half, built)]
+    half, whole = check(("travel.pickup", 12.5)), check(("travel.pickup", 25.0))
+    assert all_of(half, "rate_N_per_mm") == pytest.approx(all_of(whole, "rate_N_per_mm"), rel=1e-2)
+    peaks = [all_of(result, "peak", "von_mises_MPa") for result in (half, whole)]
     assert [2 * a for a in peaks[0]] == pytest.approx(peaks[1], rel=1e-2)
 
 

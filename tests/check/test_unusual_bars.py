@@ -120,7 +120,9 @@ NAMES = (
 def test_names_are_text_and_nothing_else(tmp_path, capsys, name):
     path = tmp_path / "bar.toml"
     holes = [{"name": name, "from_tip": 20.0, "diameter": 8.0}]
-    path.write_text(toml(changed(("name", name), ("ends.holes", holes), base=BUILT)), encoding="utf-8")
+    path.write_text(
+        toml(changed(("name", name), ("ends.holes", holes), ("travel.pickup", 40.0), base=BUILT)), encoding="utf-8"
+    )
     ended = checked_file(path, capsys)
     assert ended.status == 1
     assert ended.json["name"] == name and ended.json["settings"][0]["left"] == name

@@ -17,7 +17,7 @@ from barfem.show.report.html_table import prose
 from barfem.show.table import settings_table
 
 ROOT = Path(__file__).parents[2]
-BLOCKS = [{"pickup": 20.0, "cycles": 1000.0}, {"pickup": 10.0, "cycles": 1e5, "ratio": 0.0}]
+BLOCKS = [{"pickup": 50.0, "cycles": 10.0}, {"pickup": 40.0, "cycles": 1000.0, "ratio": 0.0}]
 
 Read = Callable[[SettingResult], Any]
 
@@ -125,7 +125,7 @@ OF_ONE: dict[str, tuple[Callable[[CheckResult], Any], dict[str, Callable[[Any], 
         },
     ),
     "The duty's blocks": (
-        lambda r: min(r.settings, key=lambda s: s.fatigue.duty.life_at_survival_repeats).fatigue.duty.blocks,
+        lambda r: min(r.settings, key=lambda s: s.fatigue.duty.life_at_survival_repeats or 1e300).fatigue.duty.blocks,
         {
             "Travel mm": lambda b: b.pickup_mm,
             "Ratio": lambda b: b.ratio,
@@ -160,10 +160,11 @@ def agrees(cell: str, wanted: Any) -> bool:
     """Whether a cell shows this number, pair of numbers or text, to the figures that it has."""
     if isinstance(wanted, str):
         return cell == wanted
-    shown = re.findall(r"[-+]?\d+(?: \d{3})*(?:\.\d+)?", cell)
+    # ">10 000 000": past the knee, no number of the result's.
+    shown = re.findall(r"[-+]?\d+(?: \d{3})*(?:\.\d+)?", re.sub(r">\d+(?: \d{3})*", "", cell))
     values = [value for value in (wanted if isinstance(wanted, tuple) else (wanted,)) if value is not None]
     if not values:
-        return cell in ("-", "past the knee", "beyond the knee")
+        return cell in ("-", "past the knee", "beyond the knee", "no end")
     if len(shown) != len(values):
         return False
     for text, value in zip(shown, values, strict=True):

@@ -14,7 +14,7 @@ import barfem
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "notebooks" / "pictures"
 BAR = ROOT / "geometries" / "pickup-front-solid.toml"
-PICTURES = ("bar-at-full-travel", "stress-along-the-bar")
+PICTURES = ("bar-at-full-travel", "stress-along-the-bar", "predicted-over-measured")
 
 
 def make(folder: Path) -> list[Path]:

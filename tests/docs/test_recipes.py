@@ -71,7 +71,7 @@ def run(folder: Path, *words: str) -> str:
 def test_the_criterion_of_the_recipe_judges_a_bar(changed):
     text = BAR.read_text(encoding="utf-8").replace("target_cycles = 200000", "target_cycles = 200000\nratio = 0.0")
     assert text.count("ratio = 0.0") == 1
-    (changed / "bar.toml").write_text(text.replace('"shot-peened"', '"machined"'), encoding="utf-8")
+    (changed / "bar.toml").write_text(text.replace('"shot-peened"', '"polished"'), encoding="utf-8")
     found = {}
     for rule in ("goodman", "ellipse"):
         out = run(changed, "-m", "barfem", "check", str(changed / "bar.toml"), "--mean-stress", rule, "--json", "-")

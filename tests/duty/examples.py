@@ -7,6 +7,7 @@ import numpy as np
 from barfem.strength.duty.history import History, history_from_arrays
 from barfem.strength.duty.interpolate import TravelResponse, travel_nodes
 from barfem.strength.duty.miner import DamageLines, damage_lines
+from barfem.strength.fatigue.basquin import sound_sites
 from barfem.strength.fatigue.strength import FatigueStrength
 
 
@@ -43,11 +44,12 @@ def strength(
     one = np.ones(places)
     return FatigueStrength(
         tensile_MPa=tensile * one,
+        at_1_cycle_MPa=tensile * one,
         at_1e3_cycles_MPa=at_1e3 * one,
         at_1e6_cycles_MPa=at_1e6 * one,
         has_knee=np.full(places, knee),
-        peening_gain=one,
         torsion_share=0.5 * one,
+        sites=sound_sites(at_1e3_MPa=at_1e3 * one, at_1e6_MPa=at_1e6 * one),
     )
 
 

@@ -14,7 +14,8 @@ from barfem.strength.duty.likeness import bound_by_likeness, largest_equivalent,
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude
 from barfem.strength.duty.one_place import cycles_at, damage_of
 from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises, von_mises_coordinates
-from barfem.strength.fatigue.mean_stress import MEAN_METHODS, MeanStress
+from barfem.strength.fatigue.criteria import CRITERIA
+from barfem.strength.fatigue.mean_stress import MeanStress
 from tests.duty.examples import history, linear_response, lines
 
 
@@ -53,7 +54,7 @@ def test_mirror_images_far_sides_and_other_mixtures_are_alike() -> None:
     assert apart[0] > 4.0 * np.abs(of.left_mm + of.right_mm).max() * 0.5
 
 
-@pytest.mark.parametrize("method", [name for name in MEAN_METHODS if name != "morrow"])
+@pytest.mark.parametrize("method", [name for name in CRITERIA if name != "morrow"])
 @pytest.mark.parametrize("residual", [0.0, 150.0, -150.0])
 def test_thinned_cycles_do_hardly_more_harm_and_never_less(method: str, residual: float) -> None:
     rng = np.random.default_rng(3)

@@ -9,14 +9,16 @@ import pytest
 from scipy.integrate import quad
 
 from barfem.model.material import CyclicConstants, Steel
+from barfem.model.skin import Skin
 from barfem.strength.fatigue.residual import (
     bend_inside_residual,
     cyclic_yield,
     cyclic_yield_estimate,
-    peak_with_residual,
     surface_residual,
+    surviving_compression,
 )
 
+PEENED = Skin.named("shot-peened")
 COLD_BENT = Steel(
     "custom", "as given", 206e3, 0.3, 7850.0, 1000.0, 1200.0, bent="after-hardening", stress_relieved=False
 )
@@ -48,17 +50,17 @@ def test_bend_residual_of_a_solid_and_a_thin_tube() -> None:
 
 def test_bend_residual_is_at_the_inside_alone_and_only_when_bent_cold_and_not_relieved() -> None:
     where = np.array([False, True])
-    here = {"surface": "as-hardened-scaled", "inside_of_bend": where}
+    here = {"skin": Skin("as-hardened-scaled"), "inside_of_bend": where}
     np.testing.assert_allclose(surface_residual(COLD_BENT, **here), [0.0, 697.65], rtol=1e-4)
     assert not surface_residual(replace(COLD_BENT, stress_relieved=True), **here).any()
     assert not surface_residual(replace(COLD_BENT, bent="before-hardening"), **here).any()
 
 
 def test_peening_leaves_compression_and_covers_the_bend() -> None:
-    residual = surface_residual(COLD_BENT, surface="shot-peened", inside_of_bend=[True, False])
+    residual = surface_residual(COLD_BENT, skin=PEENED, inside_of_bend=[True, False])
     np.testing.assert_allclose(residual, -500.0)
     soft = replace(COLD_BENT, tensile_strength_MPa=580.0, yield_strength_MPa=450.0)
-    assert surface_residual(soft, surface="shot-peened") == pytest.approx(-290.0)
+    assert surface_residual(soft, skin=PEENED) == pytest.approx(-290.0)
 
 
 def test_the_bore_of_a_bend_has_less_than_its_skin() -> None:
@@ -67,15 +69,28 @@ def test_the_bore_of_a_bend_has_less_than_its_skin() -> None:
     assert 0.0 <= bore < skin
 
 
-def test_peak_with_residual_is_the_von_mises_stress_of_the_tensor() -> None:
-    r, bending, torsion = 500.0, 300.0, 200.0
+@pytest.mark.parametrize(("bending", "torsion"), [(600.0, 0.0), (0.0, 350.0), (300.0, 300.0)])
+def test_what_is_left_of_peening_brings_the_tensor_to_the_cyclic_yield(bending: float, torsion: float) -> None:
+    """The load's compression on an equal biaxial compression r: von Mises stress of the tensor, by its deviator."""
     load = np.sqrt(bending**2 + 3.0 * torsion**2)
+    share = 3.0 * torsion**2 / load**2
+    found = surviving_compression(residual_MPa=-900.0, max_von_mises_MPa=load, torsion_share=share, yield_MPa=900.0)
+    r = -float(found)
+    assert 0.0 < r < 900.0
     stress = np.array([[-r - bending, torsion, 0.0], [torsion, -r, 0.0], [0.0, 0.0, 0.0]])
     deviator = stress - np.trace(stress) / 3.0 * np.eye(3)
-    von_mises = np.sqrt(1.5 * np.sum(deviator**2))
-    share = 3.0 * torsion**2 / load**2
-    found = peak_with_residual(max_von_mises_MPa=load, residual_MPa=-r, torsion_share=share)
-    assert found == pytest.approx(von_mises, rel=1e-12)
+    assert np.sqrt(1.5 * np.sum(deviator**2)) == pytest.approx(900.0, rel=1e-7)
+
+
+def test_peening_relaxes_gradually_and_never_gains() -> None:
+    """Bending s on 500 MPa under a cyclic yield of 900: r = (900^2 - 3 s^2 / 4)^0.5 - s / 2, whole to 538 MPa, none at
+    900.
+    """
+    load = np.array([0.0, 538.0, 700.0, 900.0, 1100.0])
+    left = surviving_compression(residual_MPa=-500.0, max_von_mises_MPa=load, torsion_share=0.0, yield_MPa=900.0)
+    np.testing.assert_allclose(
+        left, [-500.0, -500.0, -(np.sqrt(900.0**2 - 0.75 * 700.0**2) - 350.0), 0.0, 0.0], atol=1e-9
+    )
 
 
 def test_cyclic_yield() -> None:

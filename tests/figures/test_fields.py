@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from barfem.check.api import check_with_states
-from barfem.check.endurance import ALIKE
 from barfem.check.fields import endurance_points, hot_section, surface_fields
 from barfem.model.data_paths import demo_bars
 from barfem.show.figures.data import FigureData
@@ -41,14 +40,18 @@ def test_the_field_holds_every_region_s_worst(checked):
                 assert margin <= place.yield_margin * (1.0 + 1e-9)
 
 
-def test_the_least_safety_factor_of_skin_holes_and_contacts_is_the_governing_one(checked):
+def test_the_field_has_the_governing_safety_factor_at_the_governing_place(checked):
+    """The least life governs; where lines differ in slope another place may have a hair less of a safety factor."""
     result, solved = checked
     fields = surface_fields(solved)
     for j, setting in enumerate(result.settings):
-        least = np.where(fields.exists, fields.safety_factor[j], np.inf).min()
         own = setting.fatigue.safety_factor_at_target
-        spots = min(float(spot.safety_factor[j]) for spot in fields.spots)
-        assert own == pytest.approx(min(least, spots), rel=ALIKE)  # of lives alike to this, a stated order decides
+        at = np.isclose(fields.station_mm, setting.fatigue.station_mm, atol=1e-6)
+        here = np.where(fields.exists, fields.safety_factor[j], np.inf)[at].ravel()
+        spots = [float(spot.safety_factor[j]) for spot in fields.spots]
+        assert np.abs(np.array([*here, *spots]) / own - 1.0).min() < 0.005  # a colour
+        least = min(np.where(fields.exists, fields.safety_factor[j], np.inf).min(), *spots)
+        assert 0.9 * own < least <= own * 1.005
 
 
 def test_the_hot_section_holds_the_peak(checked):

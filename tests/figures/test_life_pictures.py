@@ -21,7 +21,7 @@ from barfem.show.figures import damage_blocks, labels, style
 from barfem.show.figures.catalogue import pictures_of_life
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.haigh_chart import CyclePoint, HaighChart
-from barfem.strength.fatigue.mean_stress import MEAN_METHODS
+from barfem.strength.fatigue.criteria import CRITERIA
 from tests.check.bar_files import BUILT, toml
 from tests.figures.test_figures import drawn, no_overlap
 from tests.model.bar_data import changed
@@ -78,7 +78,7 @@ def test_every_hole_setting_is_a_point_within_the_axes(data, size):
     for j, line in enumerate(marked):
         x, y = (float(value[0]) for value in line.get_data())
         assert (x, y) == (
-            pytest.approx(float(data.endurance[j].assessment.mean_used_MPa)),
+            pytest.approx(data.endurance[j].mean_MPa),
             pytest.approx(data.result.settings[j].fatigue.amplitude_MPa),
         )
         assert axes.get_xlim()[0] <= x <= axes.get_xlim()[1] and axes.get_ylim()[0] <= y <= axes.get_ylim()[1]
@@ -117,6 +117,7 @@ def test_each_criterion_is_drawn_where_its_formula_has_it(mean):
         tensile_MPa=su,
         yield_MPa=sy,
         coefficient_MPa=sf,
+        torsion_share=0.64,
     )
     by_hand = {
         "goodman": s * (1.0 - mean / su),
@@ -124,32 +125,42 @@ def test_each_criterion_is_drawn_where_its_formula_has_it(mean):
         "soderberg": s * (1.0 - mean / sy),
         "morrow": s * (1.0 - mean / sf),
         "swt": 0.5 * (-mean + (mean**2 + 4.0 * s**2) ** 0.5),
+        "sines": s * (1.0 - 0.6 * mean / su),  # (1 - 0.64)^0.5 of the mean is normal stress
     }
     rules = chart.rules()
-    assert tuple(rules) == MEAN_METHODS
+    assert tuple(rules) == tuple(CRITERIA)
     for method, expected in by_hand.items():
         assert chart.line(rules[method], s, np.array([mean]))[0] == pytest.approx(expected, rel=1e-6), method
     a = chart.line(rules["walker"], s, np.array([mean]))[0]
     assert (a + mean) ** (1.0 - g) * a**g == pytest.approx(s, rel=1e-6)
 
 
-def test_all_six_criteria_and_yield_are_in_the_picture(data):
+def test_all_criteria_and_yield_are_in_the_picture(data):
     _, texts = drawn(pictures_of_life(data)[0], "wide")
     said = " | ".join(text.get_text() for text, _ in texts)
-    for word in ("Goodman", "Gerber", "Soderberg", "Morrow", "Smith, Watson, Topper", "Walker, gamma 0.61", "yield"):
+    for word in (
+        "Goodman",
+        "Gerber",
+        "Soderberg",
+        "Morrow",
+        "Smith, Watson, Topper",
+        "Walker, gamma 0.61",
+        "Sines",
+        "yield",
+    ):
         assert word in said
     assert said.count(": judges") == 1
 
 
 def test_the_band_holds_the_stated_share_of_bars():
-    """8 % standard deviation, normal: at 1 % and 99 % survival 1 +- 0.08 x 2.326 (Shigley Table 6-5: 0.814 at 99 %)."""
+    """At 1 % and 99 % survival 10^(+-2.326 s): 8 % of strength with 0.2 of log10 life at exponent 6 (0.768, 1.302)."""
     data = data_of("one")
     figure, _ = drawn(pictures_of_life(data)[1], "wide")
     axes = figure.axes[0]
     band = axes.collections[0].get_paths()[0].vertices
     at = np.isclose(band[:, 0], axes.get_xlim()[0], rtol=1e-9)
     median = float(data.endurance[0].strength.strength_at(axes.get_xlim()[0]))
-    assert sorted({round(y / median, 3) for y in band[at, 1]}) == [0.814, 1.186]
+    assert sorted({round(y / median, 3) for y in band[at, 1]}) == [0.768, 1.302]
 
 
 class TestDamageAlong:
@@ -167,7 +178,9 @@ class TestDamageAlong:
                 life = fatigue.life_at_survival_cycles
                 share = 0.0 if life is None else data.result.target_cycles / life
                 # Regions are ranked by safety factor at the target, points here by damage: the worse may be a hair off.
-                assert share * (1.0 - 1e-9) <= damage.max() <= 1.01 * share
+                assert share * (1.0 - 1e-9) <= damage.max()
+                # Beyond a million cycles the line declines slowly, and Miner's sums go on with Haibach's exponent.
+                assert life is None or life > 1e6 or damage.max() <= 1.01 * share
 
     def test_above_yield_it_has_no_number(self):
         data = data_of("above yield")
@@ -224,7 +237,13 @@ class TestFiles:
             assert f"wrote pictures into {folder}" in capsys.readouterr().out
             made.append({path.name: path.read_bytes() for path in folder.iterdir()})
         assert made[0] == made[1]
-        slugs = ("damage-along-the-bar", "damage-by-block", "haigh-diagram", "stress-life-diagram")
+        slugs = (
+            "damage-along-the-bar",
+            "damage-by-block",
+            "haigh-diagram",
+            "predicted-over-measured",
+            "stress-life-diagram",
+        )
         assert sorted(made[0]) == [f"{slug}.{kind}" for slug in slugs]
         assert all(content.startswith(head) for content in made[0].values())
 

@@ -23,17 +23,11 @@ CLAIMS: dict[str, dict[str, str]] = {
         "it passes, and the stiffest hole governs, on top of the bar in its bushing": (
             "check.passes and worst.left == 'stiff' and 'mount' in worst.fatigue.where and 'top' in worst.fatigue.where"
         ),
-        "the inside of the bends is only a hair behind": (
-            "next(p for p in worst.next_for_life if 'bend' in p.where and 'inside' in p.where).safety_factor_at_target"
-            " < 1.03 * worst.fatigue.safety_factor_at_target"
-        ),
+        "past ten million cycles nothing more is claimed": "worst.fatigue.runout",
         "rates": "[round(row['rate_N_per_mm']) for row in check.records()] == [25, 30, 36]",
         "a margin of 4": "round(check.governing_for_stress.yield_margin, 1) == 4.0",
-        "scaled, it fails": "not scaled.passes",
-        "and has about a quarter of the life": (
-            "0.2 < scaled.governing_for_life.fatigue.life_cycles / worst.fatigue.life_cycles < 0.3"
-        ),
-        "bar is untouched": "bar.steel.surface == 'shot-peened'",
+        "scaled, it fails; peened, it passes": "not scaled.passes and peened.passes",
+        "bar is untouched": "bar.steel.peening is not None and bar.travel.up_mm == 24",
     },
     "02-solid-against-hollow": {
         "a tube of the same rate has 62 % and 51 % of the mass": (
@@ -87,10 +81,10 @@ CLAIMS: dict[str, dict[str, str]] = {
         "four do not fit": "not four.fits",
         "three in equal steps of 22 %": "plan.fits and round(plan.step_percent) == 22",
         "the last one is 37 N/mm": "abs(plan.records()[-1]['rate_N_per_mm'] - 37) < 0.1",
-        "the gaps become smaller": "[r['from_tip_mm'] for r in plan.records()] == [26.5, 58.5, 88.0]",
+        "the gaps become smaller": "[r['from_tip_mm'] for r in plan.records()] == [26.0, 58.0, 87.5]",
         "they pass": "check.passes",
-        "ten per cent more travel takes a third of the life": (
-            "0.6 < further.fatigue.life_cycles / fatigue.life_cycles < 0.72"
+        "ten per cent more travel takes near half of the life": (
+            "0.5 < further.fatigue.life_cycles / fatigue.life_cycles < 0.62"
         ),
         "99 % of bars reach much less than half of them": (
             "[r['life'] for r in check.records('lives') if r['left'] == stiff.left][2] < 0.5 * fatigue.life_cycles"

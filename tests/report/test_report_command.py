@@ -14,7 +14,7 @@ from barfem.model.errors import InputError
 from barfem.show.report.paper import find_browser, usual_places
 
 ROOT = Path(__file__).parents[2]
-PASSING, FAILING = (str(ROOT / "geometries" / f"{name}.toml") for name in ("pickup-front-solid", "coupe-rear-cranked"))
+PASSING, FAILING = (str(ROOT / "geometries" / f"{name}.toml") for name in ("pickup-front-solid", "pickup-rear-unequal"))
 
 
 def test_status_follows_the_verdict(tmp_path, capsys):
@@ -28,7 +28,7 @@ def test_figures_alone(tmp_path):
     folder = tmp_path / "figures"
     assert main(["report", PASSING, "--figures", str(folder)]) == 0
     names = sorted(path.name for path in folder.iterdir())
-    assert len(names) == 18 and "stress-along-the-bar.svg" in names and "haigh-diagram.png" in names
+    assert len(names) == 20 and "stress-along-the-bar.svg" in names and "haigh-diagram.png" in names
     first = {path.name: path.read_bytes() for path in folder.iterdir()}
     assert all(content.startswith(b"\x89PNG" if name.endswith("png") else b"<?xml") for name, content in first.items())
     assert main(["report", PASSING, "--figures", str(folder)]) == 0

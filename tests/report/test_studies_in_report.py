@@ -105,7 +105,7 @@ def test_another_bar_file_beside_it(tmp_path):
 def test_a_duty_in_blocks_is_compared_in_repeats(tmp_path, capsys):
     bar = tmp_path / "bar.toml"
     text = BAR.read_text().replace(
-        "target_cycles = 200000", "blocks = [{ pickup = 24.0, cycles = 50000 }]\nrepeats = 3.0"
+        "target_cycles = 200000", "blocks = [{ pickup = 60.0, cycles = 50000 }]\nrepeats = 3.0"
     )
     bar.write_text(text)
     assert main(["compare", str(bar), "--section", "round 24"]) in (0, 1)

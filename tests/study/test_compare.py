@@ -80,9 +80,11 @@ def test_a_bar_that_cannot_be_made_equal_says_so() -> None:
 
 
 def test_the_command(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    status, out, _ = ran(
-        capsys, "compare", SOLID, "--section", "tube 26x4.5", "--section", "round 24", "--equal-rate", "--hole", "soft"
-    )
+    worked = tmp_path / "worked.toml"
+    text = SOLID.read_text(encoding="utf-8").replace("pickup = 24.0", "pickup = 40.0")
+    worked.write_text(text.replace('"shot-peened"', '"as-hardened-scaled"'), encoding="utf-8")
+    sections = ("--section", "tube 26x4.5", "--section", "round 24")
+    status, out, _ = ran(capsys, "compare", worked, *sections, "--equal-rate", "--hole", "soft")
     assert status == 1  # the stiff hole of two of them fails
     assert max(map(len, out.splitlines())) <= 80
     assert "At equal rate at hole soft" in out

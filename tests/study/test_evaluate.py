@@ -79,14 +79,14 @@ def test_blocks_are_judged_as_check_judges_them() -> None:
     (SOLID, 3.8, 500.0, False), (SOLID, 3.8, 200.0, True), (TUBE, 2.5, 300.0, False),
 ])  # fmt: skip
 def test_local_yielding_is_judged_as_check_judges_it(path: Path, factor: float, target: float, lasts: bool) -> None:
-    """Travel at which the stiffest hole's worst place yields in every cycle: there strain-life has the last word."""
+    """Travel at which the stiffest hole's worst place yields in every cycle: there strain-life is looked at as well."""
     bar = read_bar(path)
     changes = {"travel": {"pickup": factor * bar.travel.up_mm, "direction": [0, 0, 1]}, "duty.target_cycles": target}
     hard = with_values(bar, changes | {"targets.yield_margin": 0.0})
     found = evaluate_one(hard)
     assert_same(found, hard, rel=SAME)
     stiffest = check_bar(hard).settings[-1].fatigue
-    assert stiffest.strain_life is not None and (stiffest.life_at_survival_cycles or 0.0) > target
+    assert stiffest.strain_life is not None
     assert bool(found.passes[-1]) == lasts
 
 

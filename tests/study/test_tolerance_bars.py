@@ -265,7 +265,7 @@ def test_what_cannot_be_is_an_error_and_no_bar() -> None:
     with pytest.raises(InputError, match="wall"):
         one(bar_from_dict(changed(*TUBE)), wall_0=9.0)
     with pytest.raises(InputError, match="decarburised"):
-        one(bar, decarburised_depth_0=0.5)
+        one(bar, decarburised_depth_0=1.5)
     with pytest.raises(InputError, match="flat"):
         one(bar_from_dict(changed(("ends.flat", FLAT))), flat_thickness_0=-13.0)
     good, bad = BarMaker(bar, (Variable("straight_length", "", 0, -9, 9, "uniform"),)).made(np.array([[0.0], [-300.0]]))

@@ -13,38 +13,44 @@ from barfem.check.api import check_bar
 from barfem.check.result import SettingResult
 from barfem.model.data_paths import geometries_dir
 from barfem.model.read import bar_from_dict
+from tests.fatigue.life_by_hand import share
 
 Compare = Callable[..., None]
 
-SURVIVAL_SHARE = 1.0 - 1.2815516 * 0.08  # Shigley Table 6-5: 8 % standard deviation, 90 % survive
+SURVIVAL_SHARE = share(0.90)
 BLOCKS = [
-    {"pickup": 40.0, "cycles": 1_000},
-    {"pickup": 44.0, "cycles": 3_000, "ratio": 0.0},
-    {"pickup": 26.0, "cycles": 100_000, "ratio": -0.5},
+    {"pickup": 62.0, "cycles": 1_000},
+    {"pickup": 58.0, "cycles": 10_000, "ratio": 0.0},
+    {"pickup": 45.0, "cycles": 200_000, "ratio": -0.5},
 ]
 
 
 def checked(**duty: Any) -> SettingResult:
-    """The second hole setting of a demo bar, machined, without residual stress, so that means count."""
+    """The second hole setting of a demo bar, polished, unpeened: sound steel alone, so that Goodman means count."""
     data = tomllib.loads((geometries_dir() / "coupe-rear-cranked.toml").read_text(encoding="utf-8"))
     targets = duty.pop("targets", {})
-    data["material"]["surface"] = "machined"
-    data["travel"]["pickup"] = 40.0
+    data["material"]["surface"] = "polished"
+    data["travel"]["pickup"] = 62.0
     data["duty"] = {"blocks": BLOCKS, **duty}
     data["targets"] = targets
     return check_bar(bar_from_dict(data)).settings[1]
 
 
-def by_hand(setting: SettingResult, *, share: float) -> list[float]:
-    """Damage of each block with `share` of the median strength."""
+def by_hand(setting: SettingResult, *, strength: float) -> list[float]:
+    """Damage of each block with `strength` of the median strength."""
     fatigue, duty = setting.fatigue, setting.fatigue.duty
     assert duty is not None
-    s3, s6 = fatigue.factors["strength at 1,000 cycles"], fatigue.factors["strength at 1e6 cycles"]
     tensile = fatigue.factors["tensile strength"]
-    k = 3.0 / math.log10(s3 / s6)
+    # The duty's place has a share of torsion, and so a size, of its own: the limit is read back from the first block.
+    s3, first = fatigue.factors["strength at 1,000 cycles"], duty.blocks[0]
+    assert first.damage is not None
+    equivalent = first.amplitude_MPa / (1.0 - first.mean_MPa / tensile) / SURVIVAL_SHARE
+    k = math.log(first.cycles / first.damage / 1e3) / math.log(s3 / equivalent)
+    s6 = s3 * 10.0 ** (-3.0 / k)
+    assert s6 == pytest.approx(fatigue.factors["strength at 1e6 cycles"], rel=0.02)
     damage = []
     for block in duty.blocks:
-        equivalent = block.amplitude_MPa / (1.0 - block.mean_MPa / tensile) / share
+        equivalent = block.amplitude_MPa / (1.0 - block.mean_MPa / tensile) / strength
         # One of a million cycles at the endurance limit; above it the line's slope, below Haibach's.
         slope = k if equivalent > s6 else 2.0 * k - 1.0
         damage.append(block.cycles * 1e-6 * (equivalent / s6) ** slope)
@@ -54,10 +60,10 @@ def by_hand(setting: SettingResult, *, share: float) -> list[float]:
 def test_blocks_by_hand(compare: Compare) -> None:
     setting = checked(repeats=3)
     duty = setting.fatigue.duty
-    # The same place as that of full travel, or its mirror image: its factors hold.
-    assert duty is not None and abs(duty.from_middle_mm) == pytest.approx(abs(setting.fatigue.from_middle_mm), abs=1.0)
+    # The same bend as that of full travel, or its mirror image.
+    assert duty is not None and abs(duty.from_middle_mm) == pytest.approx(abs(setting.fatigue.from_middle_mm), abs=9.0)
     source = "by hand: sa / (1 - sm / Su) (Shigley Eq. 6-46), N = 1e6 (s / Se)^-k, k' = 2 k - 1 (Haibach 1970), Miner"
-    weak, median = by_hand(setting, share=SURVIVAL_SHARE), by_hand(setting, share=1.0)
+    weak, median = by_hand(setting, strength=SURVIVAL_SHARE), by_hand(setting, strength=1.0)
     # All three blocks must tell: one above the limit, one with a mean, one below it.
     assert all(0.02 < part / sum(weak) < 0.97 for part in weak)
     compare(
@@ -81,8 +87,8 @@ def test_blocks_by_hand(compare: Compare) -> None:
         source="by hand: (1 + R) / (1 - R) of a stress in proportion to travel",
         ours=duty.blocks[2].mean_MPa / duty.blocks[2].amplitude_MPa,
         theirs=1.0 / 3.0,
-        allowed=0.01,
-        why="the arms swing: stress is not quite in proportion to travel",
+        allowed=0.015,
+        why="the arms swing: stress leaves proportion by about (travel / arm)^2 / 2, (45 / 265)^2 / 2 = 1.4 %",
     )
 
 

@@ -11,6 +11,7 @@ import pytest
 from barfem.strength.duty.blocks import block_damage
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle
 from barfem.strength.duty.rainflow import Cycles, count_cycles
+from barfem.strength.fatigue.basquin import sound_sites
 
 Compare = Callable[..., None]
 Rows = Counter[tuple[float, float]]
@@ -132,7 +133,9 @@ def power_line(coefficient_MPa: float, exponent: float) -> DamageLines:
         return np.array([coefficient_MPa * (2.0 * cycles) ** exponent])
 
     one = np.ones(1)
-    return DamageLines(at(1.0), at(1e3), at(1e6), np.zeros(1, bool), 2e3 * one, 1.9e3 * one, 0.0 * one, 7e2 * one)
+    sites = sound_sites(at_1e3_MPa=at(1e3), at_1e6_MPa=at(1e6))
+    strengths = (2e3 * one, 1.9e3 * one, 0.0 * one, 7e2 * one)
+    return DamageLines(at(1.0), at(1e3), at(1e6), np.zeros(1, bool), *strengths, sites)
 
 
 def test_miner_block_duty(compare: Compare) -> None:

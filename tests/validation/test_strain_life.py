@@ -14,7 +14,7 @@ from barfem.model.material import CyclicConstants, Steel
 from barfem.model.material_table import known_tables, read_table
 from barfem.model.materials import steel_from_table
 from barfem.strength.fatigue.cyclic_curve import CyclicCurve, cyclic_curve, estimated_cyclic_curve
-from barfem.strength.fatigue.small_defects import flaw_limit
+from barfem.strength.fatigue.flaws import flaw_limit, flaw_size_um
 from barfem.strength.fatigue.strain_life import StrainLife, local_loop, neuber_stress, strain_life_constants
 from barfem.strength.first_travel import moment_kept
 
@@ -243,7 +243,8 @@ def test_small_defects(compare) -> None:
     # 1.43 (HV + 120) / (10^0.5 depth)^(1/6), HV 450, 0.1 mm: 1.43 x 570 / 316.2^(1/6) = 815.1 / 2.610 = 312.3 MPa.
     compare(
         case="endurance limit with a flaw 0.1 mm deep, 450 HV", source="Murakami 2002 (from memory), by hand",
-        ours=flaw_limit(tensile_MPa=1455.0, depth_mm=0.1), theirs=312.3, allowed=1e-3, why="four figures by hand",
+        ours=flaw_limit(hardness_HV=450.0, size_um=flaw_size_um(0.1)), theirs=312.3,
+        allowed=1e-3, why="four figures by hand",
     )  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from barfem.show.figures import along, around, bar, compliance, damage_along, damage_blocks, haigh, settings, sketch, sn
 from barfem.show.figures.data import FigureData
+from barfem.show.figures.measured_plot import measured_picture
 from barfem.show.figures.picture import Picture
 
 __all__ = ["all_pictures", "pictures_of_life"]
@@ -24,6 +25,10 @@ def all_pictures(data: FigureData) -> tuple[Picture, ...]:
 
 
 def pictures_of_life(data: FigureData) -> tuple[Picture, ...]:
-    """Haigh and stress-life diagrams, damage by block (where the duty has blocks) and along the bar."""
+    """Haigh and stress-life diagrams, damage by block (where the duty has blocks) and along the bar, and tests against
+    predictions (of a line without tests of its own).
+    """
     made = [haigh.picture(data), sn.picture(data), damage_blocks.picture(data), damage_along.picture(data)]
+    if data.bar.steel.stress_life is None:
+        made.append(measured_picture(data.bar.steel.skin))
     return tuple(found for found in made if found is not None)

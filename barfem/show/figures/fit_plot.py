@@ -49,7 +49,7 @@ def _draw(fit: Fit, size: style.Size) -> Figure:
     axes.plot(cycles, short * median, color=style.LEAD, lw=1.2, ls=(0, (5, 2)), label="9 of 10 bars last")
     drawn = [*band.ravel(), *(short * median)]
     if fit.handbook is not None:
-        handbook = fit.handbook.strength.strength_at(cycles)
+        handbook = fit.handbook.strength_at(cycles)
         axes.plot(cycles, handbook, color=style.OTHER, lw=1.4, ls=(0, (1, 1.5)), label="handbook's estimate")
         drawn += list(handbook)
     broken = [point for point in fit.points if point.broken]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
@@ -12,7 +14,8 @@ from barfem.show.figures.data import FigureData
 from barfem.show.figures.haigh_chart import CyclePoint, HaighChart, OwnLine, draw_haigh
 from barfem.show.figures.picture import Picture
 from barfem.show.numbers import printable, whole
-from barfem.strength.fatigue.mean_stress import MEAN_TITLES
+from barfem.strength.fatigue.criteria import CRITERIA as MEAN_STRESS
+from barfem.strength.fatigue.sn_line import BEND_CYCLES
 from barfem.strength.fatigue.strain_life import BY_HARDNESS, strain_life_constants
 
 __all__ = ["picture"]
@@ -32,17 +35,17 @@ def picture(data: FigureData) -> Picture:
         slug="haigh-diagram",
         title="Haigh diagram",
         caption=(
-            "Von Mises stress amplitude and mean at the place that decides each hole setting's life, concentration "
-            "included; the mean holds what is left of the residual stress and is never taken below zero. Lines from "
-            f"one amplitude at zero mean: what lasts {cycles} cycles at {100 * data.result.survival:g} % survival at "
-            f"the place that decides at {data.name(j)}, by every mean-stress rule; "
-            f"{MEAN_TITLES[data.bar.targets.mean_stress]} judges, and a point on or below its bold line lasts them. A "
-            f"hole setting whose place has another strength by more than {100 * ALIKE:.0f} % is judged by its own "
+            "Von Mises stress amplitude and mean of the load at the place that decides each hole setting's life, "
+            f"concentration included. Bold: what lasts {cycles} cycles at {100 * data.result.survival:g} % survival "
+            f"at the place that decides at {data.name(j)}; it judges, by "
+            f"{MEAN_STRESS[data.bar.targets.mean_stress].title} in sound steel, the skin's flaw and residual stress "
+            "included, and a point on or below it lasts them. The other rules start from its amplitude at zero mean. "
+            f"A hole setting whose place has another strength by more than {100 * ALIKE:.0f} % is judged by its own "
             f"line, thin. Beyond the yield line no life is stated. A cross misses its target.{_coefficient(data)}"
         ),
         alt=(
-            f"Amplitude against mean stress. {data.name(j)}: amplitude {point.amplitude_MPa:.0f} MPa, mean used "
-            f"{float(point.assessment.mean_used_MPa):.0f} MPa; the line of the target life at survival begins at "
+            f"Amplitude against mean stress. {data.name(j)}: amplitude {point.amplitude_MPa:.0f} MPa, mean "
+            f"{point.mean_MPa:.0f} MPa; the line of the target life at survival begins at "
             f"{_at_target(data, j):.0f} MPa at zero mean."
         ),
         draw=lambda size: _draw(data, size),
@@ -51,7 +54,13 @@ def picture(data: FigureData) -> Picture:
 
 def _at_target(data: FigureData, j: int) -> float:
     """Reversed amplitude that lasts the target cycles at the survival judged, MPa."""
-    return data.strength_share * float(data.endurance[j].strength.strength_at(data.result.target_cycles))
+    return float(_allowed(data, j)(np.zeros(1))[0])
+
+
+def _allowed(data: FigureData, j: int) -> Callable[[Array], Array]:
+    """Amplitude at each mean that lasts the target cycles at the survival judged, where hole setting j decides."""
+    cycles, share = data.result.target_cycles, data.strength_share
+    return lambda mean: data.endurance[j].amplitude_lasting(cycles, mean, share=share)
 
 
 def _morrow(data: FigureData) -> tuple[float | None, bool]:
@@ -75,11 +84,13 @@ def _coefficient(data: FigureData) -> str:
 def _draw(data: FigureData, size: style.Size) -> Figure:
     j = data.by_life
     lead = data.endurance[j]
-    median = float(lead.strength.strength_at(data.result.target_cycles))
-    own = [OwnLine(median, "median of the rule that judges")]
-    limit = float(lead.strength.endurance_limit_MPa)
-    if limit > 0.0 and abs(limit / median - 1.0) > ALIKE:
-        own.append(OwnLine(limit, "endurance limit, median", dashes=(0, (1, 2.5))))
+    own = [OwnLine(lambda mean: lead.amplitude_lasting(data.result.target_cycles, mean), "median of what judges")]
+    limit = float(lead.assessment.endurance_limit_MPa)
+    if limit > 0.0 and abs(limit / own[0].reversed_MPa - 1.0) > ALIKE:
+        forever = OwnLine(
+            lambda mean: lead.amplitude_lasting(BEND_CYCLES, mean), "endurance limit, median", dashes=(0, (1, 2.5))
+        )
+        own.append(forever)
     coefficient, estimated = _morrow(data)
     chart = HaighChart(
         reversed_MPa=_at_target(data, j),
@@ -89,7 +100,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
             CyclePoint(
                 "hole",
                 _called(data, i),
-                float(data.endurance[i].assessment.mean_used_MPa),
+                data.endurance[i].mean_MPa,
                 data.endurance[i].amplitude_MPa,
                 data.reaches_target(i),
                 i == j,
@@ -100,6 +111,8 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
         yield_MPa=lead.yield_strength_MPa,
         coefficient_MPa=coefficient,
         coefficient_estimated=estimated,
+        torsion_share=float(lead.strength.torsion_share),
+        judging=_allowed(data, j),
         own_lines=(*own, *_other_strengths(data)),
     )
     return draw_haigh(chart, size)
@@ -123,7 +136,8 @@ def _other_strengths(data: FigureData) -> list[OwnLine]:
         else:
             groups.append((own, [j]))
     lines = []
-    for own, members in groups[:MOST_OWN]:
+    for _, members in groups[:MOST_OWN]:
         more = f" +{len(members) - 1}" if len(members) > 1 else ""
-        lines.append(OwnLine(own, f"at hole {_called(data, members[0])}{more}", style.LEAD, (0, (4, 1, 1, 1))))
+        name = f"at hole {_called(data, members[0])}{more}"
+        lines.append(OwnLine(_allowed(data, members[0]), name, style.LEAD, (0, (4, 1, 1, 1))))
     return lines

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +13,8 @@ from numpy.typing import NDArray
 
 from barfem.show.figures import style
 from barfem.show.figures.labels import Named, name_points, room_for_names
-from barfem.strength.fatigue.mean_stress import MEAN_METHODS, MEAN_TITLES, MeanStress, walker_gamma
+from barfem.strength.fatigue.criteria import CRITERIA
+from barfem.strength.fatigue.mean_stress import MeanStress, walker_gamma
 
 __all__ = ["CyclePoint", "HaighChart", "OwnLine", "allowed_amplitude", "draw_haigh"]
 
@@ -26,6 +28,7 @@ _NAMES = {
     "soderberg": "Soderberg",
     "morrow": "Morrow",
     "walker": "Walker",
+    "sines": "Sines",
     "swt": "Smith, Watson, Topper",
 }
 _LOOKS: dict[str, tuple[str, Any]] = {
@@ -35,6 +38,7 @@ _LOOKS: dict[str, tuple[str, Any]] = {
     "morrow": (style.BORE, (0, (6, 1.5, 1.2, 1.5))),
     "swt": (style.INK, (0, (1.2, 1.2))),
     "walker": (style.MUTED, (0, (3, 1.2, 1.2, 1.2, 1.2, 1.2))),
+    "sines": (style.OTHER, (0, (1.2, 2.4))),
 }
 
 
@@ -52,12 +56,17 @@ class CyclePoint:
 
 @dataclass(frozen=True)
 class OwnLine:
-    """A line of its own beside those of the criteria, by the rule that judges: its amplitude at zero mean, and name."""
+    """A line of its own beside those of the criteria: the amplitude that it allows at each mean, and its name."""
 
-    reversed_MPa: float
+    allowed: Callable[[Array], Array]
     name: str
     color: str = style.MUTED
     dashes: Any = (0, (5, 2))
+
+    @property
+    def reversed_MPa(self) -> float:
+        """At zero mean."""
+        return float(self.allowed(np.zeros(1))[0])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,8 +74,9 @@ class HaighChart:
     """What a Haigh diagram shows.
 
     Every criterion's line starts at `reversed_MPa` at zero mean, the strength that `level` names; `judged` is the rule
-    that decides. A criterion whose constant is None is left out. `coefficient_estimated`: the fatigue strength
-    coefficient is an estimate, and its line says so.
+    that decides, and `judging` the amplitude that the engine allows at each mean by it, skin and residual stress
+    included (None: the rule's own line). A criterion whose constant is None is left out. `coefficient_estimated`: the
+    fatigue strength coefficient is an estimate, and its line says so.
     """
 
     reversed_MPa: float
@@ -78,36 +88,46 @@ class HaighChart:
     coefficient_MPa: float | None
     coefficient_estimated: bool = False
     gamma: float | None = None
+    torsion_share: float | None = None
     own_lines: tuple[OwnLine, ...] = ()
     judges: str = "judges"
+    judging: Callable[[Array], Array] | None = None
 
     def rules(self) -> dict[str, MeanStress]:
         """Each criterion that has its constants, by its method, in a fixed order."""
         has = {
-            "goodman": self.tensile_MPa is not None,
-            "gerber": self.tensile_MPa is not None,
-            "soderberg": self.yield_MPa is not None,
-            "morrow": self.coefficient_MPa is not None,
-            "swt": True,
-            "walker": self.tensile_MPa is not None or self.gamma is not None,
+            "tensile_MPa": self.tensile_MPa is not None,
+            "yield_MPa": self.yield_MPa is not None,
+            "fatigue_strength_coefficient_MPa": self.coefficient_MPa is not None,
+            "gamma": self.tensile_MPa is not None or self.gamma is not None,
+            "torsion_share": self.torsion_share is not None,
         }
-        # A rule of one's own is taken to need both strengths.
-        both = self.tensile_MPa is not None and self.yield_MPa is not None
         return {
             method: MeanStress(method, self.coefficient_MPa, self.gamma)
-            for method in MEAN_METHODS
-            if has.get(method, both)
+            for method in CRITERIA
+            if all(has.get(need, False) for need in CRITERIA[method].needs)
         }
 
     def line(self, rule: MeanStress, reversed_MPa: float, mean_MPa: Array) -> Array:
         """Amplitude at each mean that does the harm of `reversed_MPa` by `rule`; zero where the mean leaves none."""
         return allowed_amplitude(
-            rule, reversed_MPa, mean_MPa, tensile_MPa=self.tensile_MPa or np.nan, yield_MPa=self.yield_MPa or np.nan
+            rule,
+            reversed_MPa,
+            mean_MPa,
+            tensile_MPa=self.tensile_MPa or np.nan,
+            yield_MPa=self.yield_MPa or np.nan,
+            torsion_share=self.torsion_share or 0.0,
         )
 
 
 def allowed_amplitude(
-    rule: MeanStress, reversed_MPa: float, mean_MPa: Array, *, tensile_MPa: float, yield_MPa: float
+    rule: MeanStress,
+    reversed_MPa: float,
+    mean_MPa: Array,
+    *,
+    tensile_MPa: float,
+    yield_MPa: float,
+    torsion_share: float = 0.0,
 ) -> Array:
     """Amplitude at each mean that does the harm of a reversed amplitude by `rule`; zero if none.
 
@@ -121,6 +141,7 @@ def allowed_amplitude(
             mean_MPa=mean_MPa,
             tensile_MPa=np.full(len(mean_MPa), tensile_MPa),
             yield_MPa=np.full(len(mean_MPa), yield_MPa),
+            torsion_share=torsion_share,
         )
         low, high = np.where(harm <= reversed_MPa, middle, low), np.where(harm <= reversed_MPa, high, middle)
     return low
@@ -145,13 +166,13 @@ def draw_haigh(chart: HaighChart, size: style.Size) -> Figure:
     mean = np.linspace(axes.get_xlim()[0], right, 241)
     for method, rule in chart.rules().items():
         color, dashes = _LOOKS.get(method, (style.MUTED, (0, (8, 2))))
-        width = 2.2 if method == chart.judged else 1.1
-        _line(axes, mean, chart.line(rule, chart.reversed_MPa, mean), color, dashes, width, _named(chart, method))
-    judged = chart.rules().get(chart.judged)
+        judges = method == chart.judged
+        allowed = chart.line(rule, chart.reversed_MPa, mean)
+        if judges and chart.judging is not None:
+            allowed = chart.judging(mean)
+        _line(axes, mean, allowed, color, dashes, 2.2 if judges else 1.1, _named(chart, method))
     for own in chart.own_lines:
-        if judged is not None:
-            allowed = chart.line(judged, own.reversed_MPa, mean)
-            _line(axes, mean, allowed, own.color, own.dashes, 0.9, own.name)
+        _line(axes, mean, own.allowed(mean), own.color, own.dashes, 0.9, own.name)
     if chart.yield_MPa is not None:
         y = chart.yield_MPa
         axes.plot([0.0, y], [y, 0.0], color=style.BELOW, lw=1.1, ls=(0, (1, 1.5)), label="yield: mean + amplitude")
@@ -184,10 +205,12 @@ def _line(axes: Axes, mean: Array, allowed: Array, color: str, dashes: Any, widt
 
 
 def _named(chart: HaighChart, method: str) -> str:
-    name = _NAMES.get(method, MEAN_TITLES[method])
+    name = _NAMES.get(method, CRITERIA[method].title)
     if method == "walker":
         gamma = chart.gamma if chart.gamma is not None else float(walker_gamma(chart.tensile_MPa or 0.0))
         name += f", gamma {gamma:.2f}"
     if method == "morrow" and chart.coefficient_MPa is not None:
         name += f", to {chart.coefficient_MPa:.0f} MPa" + (" (est.)" if chart.coefficient_estimated else "")
-    return name + (f": {chart.judges}" if method == chart.judged else "")
+    if method != chart.judged:
+        return name
+    return f"{name}{', with the skin' if chart.judging is not None else ''}: {chart.judges}"

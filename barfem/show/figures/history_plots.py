@@ -18,7 +18,7 @@ from barfem.show.figures.picture import Picture
 from barfem.show.figures.sn_chart import LifeChart, Spectrum, draw_lives
 from barfem.show.numbers import life as life_words
 from barfem.show.numbers import printable, whole
-from barfem.strength.fatigue.factors import survival_factor
+from barfem.strength.fatigue.factors import strength_share
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, line_strength
 
 __all__ = ["history_pictures"]
@@ -87,7 +87,7 @@ def _draw_amplitudes(bar: Bar, life: HistoryLife, cycles: HistoryCycles, size: s
     if not known or not total > 0.0:
         words = style.wrapped(life.reason or "no damage", 40 if canvas.narrow else 80)
         style.label(shares, 0.5, 0.5, words, ha="center", transform=shares.transAxes)
-    _limit(cycles, counts, shares, top, survival_factor(bar.targets.survival, cycles.line.scatter))
+    _limit(cycles, counts, shares, top, strength_share(bar.targets.survival, cycles.line.scatter))
     return canvas.figure
 
 
@@ -141,10 +141,10 @@ def _draw_spectrum(bar: Bar, life: HistoryLife, cycles: HistoryCycles, size: sty
     name = "one repeat" if life.life_at_survival_repeats is None else "until life is used up"
     chart = LifeChart(
         strength_at=lambda n: _strength(cycles, n),
-        share_at=lambda survival: survival_factor(survival, line.scatter),
+        share_at=lambda survival: strength_share(survival, line.scatter),
         survival=bar.targets.survival,
         points=(),
-        last_cycles=10.0 * KNEE_CYCLES if bool(line.has_knee[0]) else LONGEST_LIFE_CYCLES,
+        last_cycles=KNEE_CYCLES if bool(line.has_knee[0]) else LONGEST_LIFE_CYCLES,
         cycles_title="Cycles that reach the amplitude",
         spectrum=Spectrum(f"spectrum, {name}", amplitude, many) if amplitude.size else None,
     )

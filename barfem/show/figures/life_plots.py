@@ -13,9 +13,9 @@ from barfem.show.figures.picture import Picture
 from barfem.show.figures.sn_chart import LifeChart, LifePoint, draw_lives
 from barfem.show.numbers import printable, significant
 from barfem.strength.fatigue.basquin import BasquinStrength
-from barfem.strength.fatigue.factors import survival_factor
+from barfem.strength.fatigue.factors import strength_share
 from barfem.strength.fatigue.hand_estimate import LifeEstimate
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import BEND_CYCLES, KNEE_CYCLES, LONGEST_LIFE_CYCLES
 from barfem.strength.fatigue.strain_life import BY_HARDNESS, strength_coefficient_of_hardness
 
 __all__ = ["life_pictures"]
@@ -77,10 +77,14 @@ def _coefficient(estimate: LifeEstimate) -> tuple[float | None, bool]:
 
 def _haigh(estimate: LifeEstimate, coefficient: float | None, estimated: bool, size: style.Size) -> Figure:
     life, inputs, limit = estimate.life, estimate.inputs, estimate.endurance_limit_MPa
-    reversed_ = float(estimate.line.strength_at(KNEE_CYCLES)) if limit is None else limit
+    reversed_ = float(estimate.line.strength_at(BEND_CYCLES)) if limit is None else limit
     own: tuple[OwnLine, ...] = ()
-    if life.equivalent_amplitude_MPa:
-        own = (OwnLine(life.equivalent_amplitude_MPa, "as harmful as this cycle"),)
+    equivalent, skinned = life.equivalent_amplitude_MPa, estimate.skin is not None
+    if equivalent and not skinned:
+        own = (OwnLine(lambda mean: chart.line(estimate.rule, equivalent, mean), "as harmful as this cycle"),)
+    elif equivalent and life.life_cycles is not None:
+        cycles = life.life_cycles
+        own = (OwnLine(lambda mean: estimate.amplitude_lasting(cycles, mean), "as harmful as this cycle"),)
     chart = HaighChart(
         reversed_MPa=reversed_,
         level="Endurance limit, median" if limit is not None else "1 000 000 cycles, median",
@@ -89,7 +93,7 @@ def _haigh(estimate: LifeEstimate, coefficient: float | None, estimated: bool, s
             CyclePoint(
                 "",
                 "this cycle",
-                life.mean_used_MPa,
+                inputs.mean_MPa if skinned else life.mean_used_MPa,
                 inputs.amplitude_MPa,
                 good=life.life_cycles is not None or life.runout,
             ),
@@ -101,6 +105,8 @@ def _haigh(estimate: LifeEstimate, coefficient: float | None, estimated: bool, s
         gamma=inputs.walker_gamma,
         own_lines=own,
         judges="asked for",
+        judging=(lambda mean: estimate.amplitude_lasting(BEND_CYCLES, mean)) if skinned else None,
+        torsion_share=float(np.max(estimate.line.torsion_share)),
     )
     return draw_haigh(chart, size)
 
@@ -110,8 +116,8 @@ def _lives(estimate: LifeEstimate, size: style.Size) -> Figure:
     points: tuple[LifePoint, ...] = ()
     if life.equivalent_amplitude_MPa:
         beyond = LONGEST_LIFE_CYCLES if isinstance(line, BasquinStrength) else KNEE_CYCLES
-        if isinstance(line, BasquinStrength) and line.endurance_limit_MPa > 0.0:
-            beyond = float(line.life(line.endurance_limit_MPa)[0])
+        if isinstance(line, BasquinStrength) and line.limit_MPa > 0.0:
+            beyond = float(line.life(line.limit_MPa)[0])
         elif estimate.endurance_limit_MPa is None:
             beyond = LONGEST_LIFE_CYCLES
         median = beyond if life.runout else life.life_cycles
@@ -128,10 +134,10 @@ def _lives(estimate: LifeEstimate, size: style.Size) -> Figure:
         )
     chart = LifeChart(
         strength_at=line.strength_at,
-        share_at=lambda survival: survival_factor(survival, estimate.scatter),
+        share_at=lambda survival: strength_share(survival, estimate.scatter),
         survival=estimate.inputs.survival,
         points=points,
-        last_cycles=10.0 * KNEE_CYCLES,
+        last_cycles=KNEE_CYCLES,
         judges="asked for",
     )
     return draw_lives(chart, size)

@@ -19,7 +19,7 @@ __all__ = ["FORMATS", "SLUGS", "check_plots_folder", "rendered", "write_plots"]
 
 FORMATS = ("png", "svg")
 # Names of all files that `--plots` may write, whatever there is to be drawn.
-SLUGS = ("haigh-diagram", "stress-life-diagram", "damage-by-block", "damage-along-the-bar")
+SLUGS = ("haigh-diagram", "stress-life-diagram", "damage-by-block", "damage-along-the-bar", "predicted-over-measured")
 
 _OPTION = "--plots"
 

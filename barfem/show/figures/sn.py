@@ -12,7 +12,7 @@ from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 from barfem.show.figures.sn_chart import LifeChart, LifePoint, draw_lives
 from barfem.show.numbers import printable, whole
-from barfem.strength.fatigue.mean_stress import MEAN_TITLES
+from barfem.strength.fatigue.criteria import CRITERIA as MEAN_STRESS
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
 
 __all__ = ["picture"]
@@ -25,7 +25,8 @@ def picture(data: FigureData) -> Picture:
         slug="stress-life-diagram",
         title="Stress-life diagram",
         caption=(
-            f"Reversed amplitude of the same harm ({MEAN_TITLES[data.bar.targets.mean_stress]}) against cycles of full "
+            f"Reversed amplitude of the same harm ({MEAN_STRESS[data.bar.targets.mean_stress].title}) against "
+            "cycles of full "
             f"travel, both logarithmic. Lines: the place that decides at {data.name(j)}, median and survivals; the "
             "band holds 98 % of bars. Each bar runs from the life at survival to the median life of one hole setting, "
             "by its own place's strength, so that it may lie off these lines. An arrow: beyond the knee, and no more "
@@ -51,7 +52,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
         ),
         survival=data.result.survival,
         points=tuple(points),
-        last_cycles=10.0 * KNEE_CYCLES if bool(lead.has_knee) else LONGEST_LIFE_CYCLES,
+        last_cycles=KNEE_CYCLES if bool(lead.has_knee) else LONGEST_LIFE_CYCLES,
         target_cycles=data.result.target_cycles if data.result.target_cycles_judged else None,
         cycles_title="Cycles of full travel",
     )

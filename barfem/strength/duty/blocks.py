@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -108,17 +109,18 @@ def block_damage(
             )
     critical = checked_critical_sum(critical_sum)
     shares, factors = checked_survivals(survivals, lines.scatter)
-    equivalent = equivalent_amplitude(lines, amplitude_MPa=np.abs(amplitude), mean_MPa=np.abs(mean))
+    load: dict[str, Any] = {"amplitude_MPa": np.abs(amplitude), "mean_MPa": np.abs(mean)}
+    equivalent = equivalent_amplitude(lines, **load)
     largest = equivalent.max(axis=0)
     status = static_status(lines, largest)
     stands = status == LifeStatus.STANDS
-    finite = np.where(np.isfinite(equivalent), equivalent, 0.0)
     damage = np.empty((len(factors), *amplitude.shape))
     runout = np.empty((len(factors), lines.places), bool)
     for i, factor in enumerate(factors):
         above = largest / factor > lines.limit_MPa
         runout[i] = ~above & stands
-        per_cycle = damage_per_cycle(lines, finite / factor, ever_above_limit=above)
+        weaker = equivalent_amplitude(lines, **load, strength_share=factor)
+        per_cycle = damage_per_cycle(lines, np.where(np.isfinite(weaker), weaker, 0.0), ever_above_limit=above)
         damage[i] = np.where(stands, count[:, None] * per_cycle, np.nan)
     total = damage.sum(axis=1)
     lives = stands & ~runout

@@ -86,8 +86,8 @@ def bound_by_likeness(
         amplitude = np.append(cycles.amplitude_MPa, 0.0)[:, None] * c + e
         mean = np.append(cycles.mean_MPa, largest_mean)[:, None] * c + e
         count = np.append(cycles.count, 0.5 * reversals)
-        equivalent = equivalent_amplitude(line, amplitude_MPa=amplitude, mean_MPa=mean)
-        out[part] = count @ damage_per_cycle(line, equivalent / strength_share)
+        equivalent = equivalent_amplitude(line, amplitude_MPa=amplitude, mean_MPa=mean, strength_share=strength_share)
+        out[part] = count @ damage_per_cycle(line, equivalent)
     return out
 
 

@@ -7,9 +7,9 @@ Defaults, with their sources:
   sure; 0.2 where the mean wanders). Miner's own tests: 0.61 to 1.45.
 - Cycles below the endurance limit do harm once others lie above it: the line goes on with exponent 2 k - 1 (Haibach
   1970, the "modified" Miner rule). "original" lets them do none, "elementary" lets the line go on at k.
-- Where no cycle lies above the endurance limit (without one: above the strength at 1e9 cycles), nothing is claimed:
-  `runout`.
-- The load's mean counts as zero or more, residual stress is added with its own sign, as for a single cycle.
+- Where no cycle lies above the strength at 1e7 cycles, where all claims end (without a knee: at 1e9), nothing is
+  claimed: `runout`.
+- Mean and residual stress count as for a single cycle (`fatigue.sites`).
 """
 
 from __future__ import annotations
@@ -24,9 +24,11 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.material import Scatter
 from barfem.strength.fatigue.assess import GOODMAN, LifeStatus
-from barfem.strength.fatigue.factors import survival_factor
+from barfem.strength.fatigue.factors import strength_share
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.residual import cyclic_yield_estimate, peak_with_residual, surviving_tension
+from barfem.strength.fatigue.residual import cyclic_yield_estimate, surviving_compression, surviving_tension
+from barfem.strength.fatigue.sites import Sites, harm
+from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT
 from barfem.strength.fatigue.strength import FatigueStrength
 
 __all__ = [
@@ -77,6 +79,7 @@ class DamageLines:
     yield_MPa: Array
     residual_MPa: Array
     peak_MPa: Array
+    sites: Sites
     below_limit: BelowLimit = "haibach"
     rule: MeanStress = GOODMAN
     scatter: Scatter | None = None
@@ -87,20 +90,21 @@ class DamageLines:
 
     @property
     def limit_MPa(self) -> Array:
-        """Amplitude below which a duty runs out: the endurance limit, or without a knee the strength at 1e9 cycles.
+        """Amplitude below which a duty runs out: the strength at 1e7 cycles; where pits grow, that at 1e9.
 
-        The sloping line goes on as far from 1e6 to 1e9 cycles as it came from 1e3, and no test went further.
+        There the sloping line goes on as far from 1e6 to 1e9 cycles as it came from 1e3.
         """
-        return np.where(self.has_knee, self.at_1e6_MPa, self.at_1e6_MPa**2 / self.at_1e3_MPa)
+        declined = self.at_1e6_MPa * 10.0 ** (-1.0 / DECLINE_EXPONENT)
+        return np.where(self.has_knee, declined, self.at_1e6_MPa**2 / self.at_1e3_MPa)
 
     def at(self, places: Index) -> DamageLines:
         """The lines of some of the places."""
         arrays = {
             field.name: getattr(self, field.name)[places]
             for field in fields(self)
-            if field.name not in ("below_limit", "rule", "scatter")
+            if field.name not in ("sites", "below_limit", "rule", "scatter")
         }
-        return replace(self, **arrays)
+        return replace(self, sites=self.sites.at(places), **arrays)
 
 
 def damage_lines(
@@ -116,8 +120,8 @@ def damage_lines(
 ) -> DamageLines:
     """Lines for a duty whose greatest von Mises stress is `peak_MPa`; residual stress and peening as far as they last.
 
-    One peak decides once for the whole duty: where peak and residual stress exceed the cyclic yield strength, peening
-    earns nothing in any cycle; residual tension is what the greatest travel leaves of it.
+    One peak decides once for the whole duty: the residual stress of every cycle is what the greatest travel leaves of
+    it.
 
     Raises
     ------
@@ -139,20 +143,23 @@ def damage_lines(
 
     tensile, yield_, peak, residual = (everywhere(x) for x in (tensile_MPa, yield_MPa, peak_MPa, residual_MPa))
     cyclic = np.minimum(yield_, cyclic_yield_estimate(tensile) if cyclic_yield_MPa is None else cyclic_yield_MPa)
-    compression = np.minimum(residual, 0.0)
-    worst = peak_with_residual(max_von_mises_MPa=peak, residual_MPa=compression, torsion_share=strength.torsion_share)
-    lost = ((compression < 0.0) | (strength.peening_gain > 1.0)) & (worst > cyclic)
-    line = strength.without_peening(lost)
+    compression = surviving_compression(
+        residual_MPa=residual,
+        max_von_mises_MPa=peak,
+        torsion_share=strength.torsion_share,
+        yield_MPa=cyclic,
+    )
     tension = surviving_tension(residual_MPa=residual, max_von_mises_MPa=peak, yield_MPa=yield_)
     lines = DamageLines(
-        at_1_MPa=everywhere(line.tensile_MPa),
-        at_1e3_MPa=everywhere(line.at_1e3_cycles_MPa),
-        at_1e6_MPa=everywhere(line.at_1e6_cycles_MPa),
-        has_knee=np.broadcast_to(np.asarray(line.has_knee, bool), shape),
+        at_1_MPa=everywhere(strength.at_1_cycle_MPa),
+        at_1e3_MPa=everywhere(strength.at_1e3_cycles_MPa),
+        at_1e6_MPa=everywhere(strength.at_1e6_cycles_MPa),
+        has_knee=np.broadcast_to(np.asarray(strength.has_knee, bool), shape),
         tensile_MPa=tensile,
         yield_MPa=yield_,
-        residual_MPa=np.where(residual > 0.0, tension, np.where(lost, 0.0, compression)),
+        residual_MPa=np.where(residual > 0.0, tension, compression),
         peak_MPa=peak,
+        sites=strength.sites,
         below_limit=below_limit,
         rule=rule,
         scatter=strength.scatter,
@@ -167,20 +174,29 @@ def damage_lines(
     return lines
 
 
-def equivalent_amplitude(lines: DamageLines, *, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike) -> Array:
+def equivalent_amplitude(
+    lines: DamageLines, *, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, strength_share: float = 1.0
+) -> Array:
     """Reversed amplitude [MPa] of the same harm; arguments broadcast with (places,).
 
-    Load mean and residual stress together count as zero or more. Infinity where they reach the tensile strength, or the
+    `strength_share`: for bars with that share of the median strength.
+
+    Infinity where load mean and residual stress reach the tensile strength, or the
     strength at which the rule ends.
     """
-    mean = np.maximum(np.asarray(mean_MPa, float) + lines.residual_MPa, 0.0)
-    equivalent = lines.rule.equivalent(
-        amplitude_MPa=np.asarray(amplitude_MPa, float),
+    amplitude, mean = np.asarray(amplitude_MPa, float), np.asarray(mean_MPa, float)
+    found = harm(
+        lines.sites,
+        lines.rule,
+        amplitude_MPa=amplitude,
         mean_MPa=mean,
+        residual_MPa=lines.residual_MPa,
         tensile_MPa=lines.tensile_MPa,
         yield_MPa=lines.yield_MPa,
+        strength_share=strength_share,
     )
-    return np.where(mean >= lines.tensile_MPa, np.inf, equivalent)
+    found = np.where((amplitude > 0.0) | ~np.isfinite(found), found, 0.0)
+    return np.where(np.maximum(mean + lines.residual_MPa, 0.0) >= lines.tensile_MPa, np.inf, found)
 
 
 def damage_per_cycle(lines: DamageLines, equivalent_MPa: ArrayLike, *, ever_above_limit: ArrayLike = True) -> Array:
@@ -213,18 +229,18 @@ def damage_per_cycle(lines: DamageLines, equivalent_MPa: ArrayLike, *, ever_abov
 def runout_words(*, has_knee: bool) -> str:
     """Why nothing is claimed of a duty that runs out."""
     if has_knee:
-        return "no cycle lies above the endurance limit: nothing more is claimed"
+        return "no cycle lies above the strength at 1e7 cycles: nothing more is claimed"
     return "no cycle lies above the strength at 1e9 cycles: nothing more is claimed; there is no endurance limit"
 
 
 def static_status(lines: DamageLines, largest_equivalent_MPa: Array) -> NDArray[np.int8]:
     """`LifeStatus` of each place (places,) as far as it forbids a life; STANDS elsewhere."""
-    sooner = lines.rule.method in ("soderberg", "morrow")
+    sooner = lines.rule.criterion.limit not in (None, "tensile_MPa")
     return np.select(
         [
             lines.peak_MPa > lines.yield_MPa,
             ~np.isfinite(largest_equivalent_MPa),
-            largest_equivalent_MPa >= lines.at_1_MPa,
+            largest_equivalent_MPa >= lines.tensile_MPa,
         ],
         [
             LifeStatus.ABOVE_YIELD,
@@ -250,4 +266,4 @@ def checked_survivals(
     """(survivals, the share of the median strength that each leaves); InputError for what is no share of bars."""
     if not len(survivals):
         raise InputError("no survival is asked for.", expected="shares of bars, such as 0.5 and 0.9.")
-    return tuple(survivals), tuple(survival_factor(survival, scatter) for survival in survivals)
+    return tuple(survivals), tuple(strength_share(survival, scatter) for survival in survivals)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -53,9 +55,10 @@ def damage_of(cycles: PlaceCycles, line: DamageLines, factors: tuple[float, ...]
     out = np.zeros(len(factors) + 1)
     if cycles.count.size == 0:
         return out
-    equivalent = equivalent_amplitude(line, amplitude_MPa=cycles.amplitude_MPa, mean_MPa=cycles.mean_MPa)
-    out[-1] = equivalent.max()
+    load: dict[str, Any] = {"amplitude_MPa": cycles.amplitude_MPa, "mean_MPa": cycles.mean_MPa}
+    out[-1] = equivalent_amplitude(line, **load).max()
     for i, factor in enumerate(factors):
         above = out[-1] / factor > line.limit_MPa
-        out[i] = cycles.count @ damage_per_cycle(line, equivalent / factor, ever_above_limit=above)
+        weaker = equivalent_amplitude(line, **load, strength_share=factor)
+        out[i] = cycles.count @ damage_per_cycle(line, weaker, ever_above_limit=above)
     return out

@@ -181,9 +181,11 @@ def upper_damage(
         some, line, more = response.at(part), lines.at(part), half_across[part]
         ((_, edge),) = some.pieces(table.left_mm, table.right_mm)
         amplitude, mean = amplitude_and_mean(edge[table.low], edge[table.high])
-        equivalent = equivalent_amplitude(line, amplitude_MPa=amplitude + more, mean_MPa=mean + more)
-        damage = table.count @ damage_per_cycle(line, equivalent / strength_share)
+        equivalent = equivalent_amplitude(
+            line, amplitude_MPa=amplitude + more, mean_MPa=mean + more, strength_share=strength_share
+        )
+        damage = table.count @ damage_per_cycle(line, equivalent)
         largest_mean = plane_von_mises(edge).max(axis=0) + more
-        crossing = equivalent_amplitude(line, amplitude_MPa=more, mean_MPa=largest_mean)
-        out[part] = damage + table.across_cycles * damage_per_cycle(line, crossing / strength_share) * (more > 0.0)
+        crossing = equivalent_amplitude(line, amplitude_MPa=more, mean_MPa=largest_mean, strength_share=strength_share)
+        out[part] = damage + table.across_cycles * damage_per_cycle(line, crossing) * (more > 0.0)
     return out

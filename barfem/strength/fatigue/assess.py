@@ -1,25 +1,36 @@
 """From one cycle's stresses to safety factors and lives, and why a life may be missing.
 
-Goodman unless another rule is asked for. The load's mean counts as zero or more; a residual stress is added with its
-own sign, and a negative sum counts as zero. Nothing is claimed above yield, at a mean that reaches the tensile
-strength, or beyond the knee: there the life is NaN, and `status` and `reason` say why.
+Goodman for sound steel unless another rule is asked for, a flaw's own mean-stress term for flaws (`sites`). The load's
+mean counts as zero or more; residual stress is added with its own sign. Nothing is claimed above yield, at a mean that
+reaches the tensile strength, or beyond the knee: there the life is NaN, and `status` and `reason` say why.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from barfem.model.errors import BarfemError
+from barfem.strength.fatigue.cycle_load import MOST_STEPS, Load, load_factor, loaded, rising_root
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.residual import cyclic_yield_estimate, peak_with_residual, surviving_tension
+from barfem.strength.fatigue.sites import reversed_limit
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 
-__all__ = ["STATUS_REASONS", "FatigueAssessment", "LifeStatus", "assess", "safety_factor_at"]
+__all__ = [
+    "STATUS_REASONS",
+    "FatigueAssessment",
+    "LifeStatus",
+    "amplitude_lasting",
+    "assess",
+    "equivalent_and_factor",
+    "lives_at",
+    "severity_at",
+]
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -41,7 +52,7 @@ class LifeStatus(IntEnum):
 
 STATUS_REASONS: dict[LifeStatus, str] = {
     LifeStatus.STANDS: "",
-    LifeStatus.BEYOND_KNEE: f"beyond {KNEE_CYCLES:,.0f} cycles: below the endurance limit, and nothing more is claimed",
+    LifeStatus.BEYOND_KNEE: f"beyond {KNEE_CYCLES:,.0f} cycles: nothing more is claimed",
     LifeStatus.BELOW_1000_CYCLES: "below 1,000 cycles plastic strain decides: the life is an orientation only",
     LifeStatus.AMPLITUDE_AT_TENSILE: "the equivalent amplitude reaches the tensile strength: no life",
     LifeStatus.MEAN_AT_TENSILE: "the mean stress reaches the tensile strength: no life",
@@ -60,9 +71,13 @@ class FatigueAssessment:
         Reversed amplitude of the same harm by the mean-stress rule; NaN where the mean leaves none.
     mean_used_MPa
         Load mean and surviving residual stress together, zero at least.
+    residual_left_MPa
+        What the load leaves of the residual stress at the skin, tension positive.
+    endurance_limit_MPa
+        Reversed amplitude that lasts a million cycles, what peening earns included; zero where pits grow.
     goodman_safety_factor
-        By how much amplitude and load mean may grow together until the endurance limit by Goodman's rule (residual
-        stress does not grow with load); NaN where there is no endurance limit or no load.
+        By how much amplitude and load mean may grow together until that limit by Goodman's rule (residual stress does
+        not grow with load); NaN where there is no endurance limit or no load.
     safety_factor_at_target
         The same against the median strength at the target cycles, by the rule asked for; NaN where there is no load.
     life_cycles, life_at_survival_cycles
@@ -71,13 +86,15 @@ class FatigueAssessment:
     runout, runout_at_survival
         Beyond the knee: no life is claimed, and none is short. A bar may run out at the median and not at survival.
     peening_lost
-        Where peening earns nothing, because peak and residual stress exceed the cyclic yield strength.
+        Where the load alone yields cyclically, so that nothing is left of peening's residual stress.
     status
         A `LifeStatus` for the median life.
     """
 
     equivalent_amplitude_MPa: Array
     mean_used_MPa: Array
+    residual_left_MPa: Array
+    endurance_limit_MPa: Array
     goodman_safety_factor: Array
     safety_factor_at_target: Array
     life_cycles: Array
@@ -109,6 +126,7 @@ def assess(
     survival: float,
     cyclic_yield_MPa: ArrayLike | None = None,
     rule: MeanStress = GOODMAN,
+    signed_mean: bool = False,
 ) -> FatigueAssessment:
     """Safety factors and lives of one cycle at every place. Arguments broadcast with the strength's shape.
 
@@ -126,6 +144,8 @@ def assess(
         Limit for peening; by default estimated from `tensile_MPa`, and never above `yield_MPa`.
     rule
         Mean-stress rule.
+    signed_mean
+        Take the mean with its sign, for one stress with a sign of its own.
 
     Raises
     ------
@@ -134,7 +154,7 @@ def assess(
     BarfemError
         A stress is not a finite number.
     """
-    strength, load, peak, yield_, lost = _loaded(
+    load = loaded(
         strength,
         amplitude_MPa=amplitude_MPa,
         mean_MPa=mean_MPa,
@@ -143,16 +163,18 @@ def assess(
         yield_MPa=yield_MPa,
         tensile_MPa=tensile_MPa,
         cyclic_yield_MPa=cyclic_yield_MPa,
+        signed_mean=signed_mean,
     )
-    amplitude, mean, residual, tensile = (load[key] for key in ("amplitude", "mean", "residual", "tensile"))
-    mean_used = np.maximum(mean + residual, 0.0)
-    mean_too_high = mean_used >= tensile
-    equivalent = rule.equivalent(amplitude_MPa=amplitude, mean_MPa=mean_used, tensile_MPa=tensile, yield_MPa=yield_)
+    residual = load.residual()
+    mean_used = np.maximum(load.mean + residual, np.minimum(load.mean, 0.0))
+    mean_too_high = mean_used >= load.tensile
+    equivalent = load.harm(rule)
     mean_at_limit = ~np.isfinite(equivalent)
     finite = np.where(mean_too_high | mean_at_limit, 0.0, equivalent)
     life, runout = strength.life(finite)
-    at_survival, runout_at_survival = strength.life(finite / strength.survival_factor(survival))
-    above_yield = peak > yield_
+    weaker = load.harm(rule, strength_share=strength.survival_factor(survival))
+    at_survival, runout_at_survival = strength.life(np.where(mean_too_high | mean_at_limit, 0.0, weaker))
+    above_yield = load.peak > load.yield_
     above_tensile = finite >= strength.tensile_MPa
     no_life = above_yield | mean_too_high | mean_at_limit | above_tensile
     status = np.select(
@@ -168,22 +190,35 @@ def assess(
         default=LifeStatus.STANDS,
     ).astype(np.int8)
     runout, runout_at_survival = runout & ~no_life, runout_at_survival & ~no_life
+    limit = np.where(
+        strength.has_knee,
+        reversed_limit(
+            strength.sites,
+            residual_MPa=load.unrelaxed,
+            tensile_MPa=load.tensile,
+            yield_MPa=load.yield_,
+            cyclic_yield_MPa=load.cyclic,
+        ),
+        0.0,
+    )
     return FatigueAssessment(
         equivalent_amplitude_MPa=np.where(mean_too_high | mean_at_limit, np.nan, equivalent),
         mean_used_MPa=mean_used,
-        goodman_safety_factor=_safety_factor(strength.endurance_limit_MPa, **load),
-        safety_factor_at_target=_by_rule(strength.strength_at(target_cycles), rule, yield_, load),
+        residual_left_MPa=residual,
+        endurance_limit_MPa=np.broadcast_to(limit, runout.shape),
+        goodman_safety_factor=_goodman_factor(limit, load, np.maximum(residual, 0.0)),
+        safety_factor_at_target=load_factor(strength.strength_at(target_cycles), rule, load),
         life_cycles=np.where(no_life | runout, np.nan, life),
         life_at_survival_cycles=np.where(no_life | runout_at_survival, np.nan, np.maximum(at_survival, 0.0)),
         runout=runout,
         runout_at_survival=runout_at_survival,
-        peening_lost=lost,
+        peening_lost=(load.unrelaxed < 0.0) & (residual == 0.0),
         status=status,
         has_knee=np.broadcast_to(strength.has_knee, runout.shape),
     )
 
 
-def safety_factor_at(
+def severity_at(
     strength: FatigueStrength,
     *,
     cycles: float,
@@ -196,14 +231,15 @@ def safety_factor_at(
     cyclic_yield_MPa: ArrayLike | None = None,
     rule: MeanStress = GOODMAN,
 ) -> Array:
-    """The `safety_factor_at_target` of `assess` alone, where there are many places to rank; arguments as there.
+    """Equivalent amplitude over the strength at `cycles`, where there are many places to rank; arguments as in
+    `assess`.
 
     Raises
     ------
     BarfemError
         A stress is not a finite number.
     """
-    strength, load, _, yield_, _ = _loaded(
+    load = loaded(
         strength,
         amplitude_MPa=amplitude_MPa,
         mean_MPa=mean_MPa,
@@ -213,81 +249,85 @@ def safety_factor_at(
         tensile_MPa=tensile_MPa,
         cyclic_yield_MPa=cyclic_yield_MPa,
     )
-    return _by_rule(strength.strength_at(cycles), rule, yield_, load)
+    over = load.harm(rule) / strength.strength_at(cycles)
+    return np.where(np.isfinite(over), over, 1e9)
 
 
-def _loaded(
+def lives_at(
+    strength: FatigueStrength, strength_shares: Sequence[float], *, rule: MeanStress = GOODMAN, **stresses: Any
+) -> list[tuple[Array, Bools]]:
+    """Life, and whether it is beyond what is claimed, of bars with shares of the median strength; stresses as
+    `assess`.
+    """
+    load = loaded(strength, **stresses)
+    return [strength.life(load.harm(rule, strength_share=share)) for share in strength_shares]
+
+
+def amplitude_lasting(
     strength: FatigueStrength,
+    cycles: ArrayLike,
     *,
-    amplitude_MPa: ArrayLike,
-    mean_MPa: ArrayLike,
-    residual_MPa: ArrayLike,
-    max_von_mises_MPa: ArrayLike,
+    mean_MPa: ArrayLike = 0.0,
+    residual_MPa: ArrayLike = 0.0,
+    peak_share: float = 1.0,
     yield_MPa: ArrayLike,
     tensile_MPa: ArrayLike,
-    cyclic_yield_MPa: ArrayLike | None,
-) -> tuple[FatigueStrength, dict[str, Array], Array, Array, Bools]:
-    """Strength and load with the residual stress that survives the load; peak, yield, and where peening is lost."""
-    shape = strength.at_1e6_cycles_MPa.shape
-    given = [amplitude_MPa, mean_MPa, residual_MPa, max_von_mises_MPa, yield_MPa, tensile_MPa]
-    amplitude, mean, residual, peak, yield_, tensile, _ = np.broadcast_arrays(
-        *(np.asarray(stress, float) for stress in given), np.empty(shape)
-    )
-    for name, stress in (("amplitude", amplitude), ("mean", mean), ("residual stress", residual), ("peak", peak)):
-        if not np.all(np.isfinite(stress)):
-            raise BarfemError(f"fatigue: the {name} is not a finite number at {np.sum(~np.isfinite(stress))} places")
-    amplitude, mean = np.abs(amplitude), np.abs(mean)
-    cyclic = np.minimum(yield_, cyclic_yield_estimate(tensile) if cyclic_yield_MPa is None else cyclic_yield_MPa)
+    cyclic_yield_MPa: ArrayLike | None = None,
+    rule: MeanStress = GOODMAN,
+    share: float = 1.0,
+) -> Array:
+    """Amplitude [MPa] that lasts `cycles` at a load mean; zero where the mean leaves none. Arguments broadcast.
 
-    compression = np.minimum(residual, 0.0)
-    peened = (compression < 0.0) | (strength.peening_gain > 1.0)
-    lost = np.zeros(shape, bool)
-    if peened.any():
-        worst = peak_with_residual(
-            max_von_mises_MPa=peak, residual_MPa=compression, torsion_share=strength.torsion_share
+    `peak_share` is the greatest stress held against yield over mean + amplitude, `share` that of the median strength
+    that the bars have.
+    """
+    mean = np.asarray(mean_MPa, float)
+    target = strength.strength_at(cycles)
+    target = np.broadcast_to(target, np.broadcast_shapes(target.shape, mean.shape, np.shape(residual_MPa)))
+
+    def harm_of(log_amplitude: Array) -> Array:
+        amplitude = np.exp(log_amplitude) * target
+        load = loaded(
+            strength,
+            amplitude_MPa=amplitude,
+            mean_MPa=mean,
+            residual_MPa=residual_MPa,
+            max_von_mises_MPa=peak_share * (amplitude + np.maximum(mean, 0.0)),
+            yield_MPa=yield_MPa,
+            tensile_MPa=tensile_MPa,
+            cyclic_yield_MPa=cyclic_yield_MPa,
+            signed_mean=True,
         )
-        lost = peened & (worst > cyclic)
-        strength = strength.without_peening(lost)
-    tension = surviving_tension(residual_MPa=residual, max_von_mises_MPa=peak, yield_MPa=yield_)
-    residual = np.where(residual > 0.0, tension, np.where(lost, 0.0, compression))
-    load = {"amplitude": amplitude, "mean": mean, "residual": residual, "tensile": tensile}
-    return strength, load, peak, yield_, lost
+        return load.harm(rule, strength_share=share)
+
+    found = np.exp(rising_root(harm_of, target))
+    return np.where(found > 1e-5, found * target, 0.0)
 
 
-def _by_rule(strength: Array, rule: MeanStress, yield_: Array, load: dict[str, Array]) -> Array:
-    """Load factor against `strength` by `rule`: Goodman's in closed form, others by bisection; NaN without load."""
-    if rule.method == "goodman":
-        return _safety_factor(strength, **load)
-    amplitude, mean, residual, tensile = (load[key] for key in ("amplitude", "mean", "residual", "tensile"))
-    usable = (strength > 0.0) & (amplitude + mean > 0.0)
+def equivalent_and_factor(
+    strength: FatigueStrength,
+    strength_MPa: ArrayLike,
+    *,
+    rule: MeanStress = GOODMAN,
+    most_steps: int = MOST_STEPS,
+    **stresses: Any,
+) -> tuple[Array, Array]:
+    """Equivalent amplitude whatever forbids a life, and the load factor at which it is `strength_MPa`; as `assess`.
 
-    def holds(n: Array) -> Bools:
-        equivalent = rule.equivalent(
-            amplitude_MPa=n * amplitude,
-            mean_MPa=np.maximum(n * mean + residual, 0.0),
-            tensile_MPa=tensile,
-            yield_MPa=yield_,
-        )
-        return np.asarray(equivalent <= strength)
-
-    low, high = np.full(amplitude.shape, -6.0), np.full(amplitude.shape, 6.0)
-    for _ in range(48):
-        middle = 0.5 * (low + high)
-        good = holds(10.0**middle)
-        low, high = np.where(good, middle, low), np.where(good, high, middle)
-    return np.where(usable & (low < 5.9), 10.0**low, np.nan)
+    `most_steps` fewer where many points are only to be coloured.
+    """
+    load = loaded(strength, **stresses)
+    return load.harm(rule), load_factor(np.asarray(strength_MPa, float), rule, load, most_steps)
 
 
-def _safety_factor(strength: Array, *, amplitude: Array, mean: Array, residual: Array, tensile: Array) -> Array:
-    """Load factor n at which n sigma_a / S + max(0, n sigma_m + residual) / Sut = 1; NaN without strength or load.
+def _goodman_factor(limit: Array, load: Load, tension: Array) -> Array:
+    """Load factor n at which n sigma_a / S + max(0, n sigma_m + tension) / Sut = 1; NaN without a limit or load.
 
     Without residual stress this is Goodman's 1 / (sigma_a / S + sigma_m / Sut), Shigley Eq. 6-46.
     """
-    usable = strength > 0.0
-    amplitude_share = amplitude / np.where(usable, strength, 1.0)
-    both = amplitude_share + mean / tensile
+    usable = limit > 0.0
+    amplitude_share = load.amplitude / np.where(usable, limit, 1.0)
+    both = amplitude_share + np.maximum(load.mean, 0.0) / load.tensile
     usable = usable & (both > 0.0)
-    with_mean = np.maximum(1.0 - residual / tensile, 0.0) / np.where(both > 0.0, both, 1.0)
-    # A compressive sum counts as zero, so that the amplitude alone limits.
-    alone = np.where(amplitude_share > 0.0, 1.0 / np.where(amplitude_share > 0.0, amplitude_share, 1.0), np.inf)
-    return np.where(usable, np.minimum(with_mean, alone), np.nan)
+    with_mean = np.maximum(1.0 - tension / load.tensile, 0.0) / np.where(both > 0.0, both, 1.0)
+    return np.where(usable, with_mean, np.nan)

@@ -1,7 +1,8 @@
 """The mean-stress rules, each once: name, formula, source, what it needs, and the function that holds it.
 
-The check, `barfem life`, the figures and the help of the commands read them here; nothing loads numpy before a rule is
-used.
+The check, `barfem life`, the figures and the help of the commands read them here. A rule judges sound steel. A flaw in
+the skin has a mean-stress term of its own (`flaws`), which the handbook's default (Goodman) and Sines leave to it; the
+other rules, asked for by name, judge the load's mean at flaws too.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ DEFAULT_CRITERION = "goodman"
 class Criterion:
     """One rule. `needs` names the strengths and constants that its function takes beside amplitude and mean.
 
-    `limit` is the need at which no amplitude is left, where the rule has one.
+    `limit` is the need at which no amplitude is left, where the rule has one; `leaves_flaws` says that a flaw keeps its
+    own mean-stress term; `signed`, that the formula itself takes a compressive mean.
     """
 
     name: str
@@ -30,6 +32,8 @@ class Criterion:
     needs: tuple[str, ...]
     function_name: str
     limit: str | None = None
+    leaves_flaws: bool = False
+    signed: bool = False
 
     @property
     def function(self) -> Callable[..., Any]:
@@ -44,6 +48,7 @@ NEEDS = {
     "yield_MPa": ("yield strength", "--yield"),
     "fatigue_strength_coefficient_MPa": ("fatigue strength coefficient", "--fatigue-strength-coefficient"),
     "gamma": ("tensile strength for its gamma", "--walker-gamma"),
+    "torsion_share": ("share of torsion", "--torsion-share"),
 }
 
 _ALL = (
@@ -55,6 +60,7 @@ _ALL = (
         ("tensile_MPa",),
         "goodman_equivalent",
         limit="tensile_MPa",
+        leaves_flaws=True,
     ),
     Criterion(
         "gerber",
@@ -82,6 +88,7 @@ _ALL = (
         ("fatigue_strength_coefficient_MPa",),
         "morrow_equivalent",
         limit="fatigue_strength_coefficient_MPa",
+        signed=True,
     ),
     Criterion(
         "swt",
@@ -90,6 +97,7 @@ _ALL = (
         "Smith, Watson and Topper; Dowling Eq. 9.18",
         (),
         "swt_equivalent",
+        signed=True,
     ),
     Criterion(
         "walker",
@@ -98,6 +106,17 @@ _ALL = (
         "Dowling Eq. 9.19; gamma 0.883 - 0.0002 x tensile strength (Eq. 9.21) unless given",
         ("gamma",),
         "walker_equivalent",
+        signed=True,
+    ),
+    Criterion(
+        "sines",
+        "Sines (a mean torsion counts for nothing in sound steel)",
+        "amplitude / (1 - mean x (1 - torsion share)^0.5 / tensile strength)",
+        "Sines 1959: the mean counts by its normal stress; Dowling Eq. 9.40 (from memory, sure)",
+        ("tensile_MPa", "torsion_share"),
+        "sines_equivalent",
+        limit="tensile_MPa",
+        leaves_flaws=True,
     ),
 )
 

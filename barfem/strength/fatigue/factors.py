@@ -17,14 +17,17 @@ from barfem.model.errors import InputError
 from barfem.model.material import Scatter
 
 __all__ = [
+    "PLATING_FACTOR",
     "STRENGTH_STANDARD_DEVIATION",
     "Factor",
     "effective_diameter_mm",
     "endurance_limit_of_specimen",
     "fraction_at_1000_cycles",
     "log10_life_deviation",
+    "log10_strength_deviation",
     "scatter_words",
     "size_factor",
+    "strength_share",
     "survival_factor",
 ]
 
@@ -34,6 +37,14 @@ MPA_PER_KPSI = 6.894757
 
 # Scatter of fatigue strength, as a share of its mean: the 8 % behind Shigley Table 6-5 (ke = 1 - 0.08 z).
 STRENGTH_STANDARD_DEVIATION = 0.08
+# Scatter of log10 life of bars of one batch, and the exponent of a rough bar's line on which it is that (common
+# practice).
+BATCH_LOG10_LIFE_DEVIATION = 0.2
+BATCH_EXPONENT = 6.0
+
+# Chromium, nickel and cadmium take "as much as 50 percent" of the endurance limit, zinc nothing (Shigley sec. 6-9; from
+# memory, sure). Hydrogen is another matter, and is warned of, not counted.
+PLATING_FACTOR = {"zinc": 1.0, "chromium": 0.5, "nickel": 0.5, "cadmium": 0.5}
 
 
 @dataclass(frozen=True)
@@ -85,26 +96,17 @@ def size_factor(diameter_mm: ArrayLike) -> Array:
     return np.minimum(1.0, np.minimum(1.24 * d**-0.107, 1.51 * d**-0.157))
 
 
-def survival_factor(survival: float, scatter: Scatter | None = None) -> float:
-    """Share of the median fatigue strength that `survival` (0 to 1) of all bars have.
+def survival_factor(survival: float, deviation: float = STRENGTH_STANDARD_DEVIATION) -> float:
+    """The handbook's share of the median strength that `survival` (0 to 1) of all have: 1 - 0.08 z (Shigley Eq. 6-29).
 
-    Normal scatter of strength, 1 - deviation x z; by default 8 % (Shigley Eq. 6-29): 0.897 at 90 %, 0.814 at 99 %.
-    Where `scatter` is that of log10 life, s on a line of exponent k: 10^(-z s / k).
+    Between steels alone; what a bar is judged with is `strength_share`.
 
     Raises
     ------
     InputError
         `survival` is not between 0 and 1, or so near to 1 that no strength is left.
     """
-    if not 0.0 < survival < 1.0:
-        raise InputError(f"survival {survival:g} is not a share of bars.", expected="between 0 and 1, such as 0.90.")
-    z = NormalDist().inv_cdf(survival)
-    if scatter is not None and scatter.log10_life_deviation is not None and scatter.exponent is not None:
-        return float(10.0 ** (-z * scatter.log10_life_deviation / scatter.exponent))
-    deviation = STRENGTH_STANDARD_DEVIATION
-    if scatter is not None and scatter.strength_deviation is not None:
-        deviation = scatter.strength_deviation
-    factor = 1.0 - deviation * z
+    factor = 1.0 - deviation * _z(survival)
     if factor <= 0.0:
         raise InputError(
             f"survival {survival:g} is beyond what a normal scatter of {deviation:.0%} holds for.",
@@ -113,12 +115,50 @@ def survival_factor(survival: float, scatter: Scatter | None = None) -> float:
     return factor
 
 
+def strength_share(survival: float, scatter: Scatter | None = None) -> float:
+    """Share of the median fatigue strength that `survival` (0 to 1) of all bars have: 10^(-z s), lognormal.
+
+    s is the standard deviation of log10 strength (`log10_strength_deviation`): by default 0.865 at 90 %, 0.768 at 99 %.
+
+    Raises
+    ------
+    InputError
+        `survival` is not between 0 and 1.
+    """
+    return float(10.0 ** (-_z(survival) * log10_strength_deviation(scatter)))
+
+
+def _z(survival: float) -> float:
+    if not 0.0 < survival < 1.0:
+        raise InputError(f"survival {survival:g} is not a share of bars.", expected="between 0 and 1, such as 0.90.")
+    return NormalDist().inv_cdf(survival)
+
+
+def log10_strength_deviation(scatter: Scatter | None = None) -> float:
+    """Standard deviation of log10 fatigue strength.
+
+    Of tests: their log10 life's over the exponent of their line. Else two parts together, as independent ones: that of
+    strength between steels (8 % unless a table says otherwise; its lower side, -log10(1 - 0.08)), and that of life
+    within one batch (0.2 of log10 life on a line of exponent 6; one heat of polished specimens has 0.09 to 0.19
+    already).
+    """
+    if scatter is not None and scatter.log10_life_deviation is not None and scatter.exponent is not None:
+        return scatter.log10_life_deviation / scatter.exponent
+    deviation = STRENGTH_STANDARD_DEVIATION
+    if scatter is not None and scatter.strength_deviation is not None:
+        deviation = scatter.strength_deviation
+    return math.hypot(math.log10(1.0 - deviation), BATCH_LOG10_LIFE_DEVIATION / BATCH_EXPONENT)
+
+
 def scatter_words(scatter: Scatter | None) -> str:
     """The scatter and its source, for printing."""
-    if scatter is None:
-        return "8 % standard deviation of fatigue strength, normal (as in Shigley Table 6-5)"
-    if scatter.strength_deviation is not None:
-        return f"{scatter.strength_deviation:.1%} standard deviation of fatigue strength, normal ({scatter.source})"
+    if scatter is None or scatter.strength_deviation is not None:
+        share = STRENGTH_STANDARD_DEVIATION if scatter is None else scatter.strength_deviation
+        source = "as in Shigley Table 6-5" if scatter is None else scatter.source
+        return (
+            f"{share:.3g} standard deviation of fatigue strength ({source}) together with "
+            f"{BATCH_LOG10_LIFE_DEVIATION:g} of log10 life within a batch (common practice, no source)"
+        )
     return (
         f"standard deviation {scatter.log10_life_deviation:g} of log10 life on a line of exponent "
         f"{scatter.exponent:g} ({scatter.source})"
@@ -126,8 +166,11 @@ def scatter_words(scatter: Scatter | None) -> str:
 
 
 def log10_life_deviation(*, exponent: float, scatter: Scatter | None = None) -> float:
-    """Standard deviation of log10 life that the scatter of strength makes on a line N ~ amplitude^-`exponent`.
+    """Standard deviation of log10 life on a line N ~ amplitude^-`exponent`: that of log10 strength times it, 0.2 at
+    least.
 
-    From a normal scatter of strength by its lower side, -log10(1 - deviation) x exponent: of both sides the greater.
+    Of tests, theirs has no floor.
     """
-    return -exponent * math.log10(survival_factor(NormalDist().cdf(1.0), scatter))
+    found = exponent * log10_strength_deviation(scatter)
+    tested = scatter is not None and scatter.log10_life_deviation is not None
+    return found if tested else max(found, BATCH_LOG10_LIFE_DEVIATION)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from barfem.model.errors import InputError
+from barfem.model.skin import DEEPEST_DECARBURISED_MM
 
 __all__ = ["LifeInputs", "check_numbers", "refuse"]
 
@@ -20,6 +21,11 @@ class LifeInputs:
     grade: str | None = None
     condition: str | None = None
     surface: str | None = None
+    peening: str | None = None
+    peening_residual_MPa: float | None = None
+    decarburised_mm: float | None = None
+    hardness: str | None = None
+    load: str = "bar"
     diameter_mm: float | None = None
     torsion_share: float | None = None
     tensile_MPa: float | None = None
@@ -63,6 +69,12 @@ def check_numbers(inputs: LifeInputs) -> None:
         raise InputError(f"a fraction of {inputs.fraction:g} is above 1.", where="--fraction", expected="0.7 to 0.9.")
     if inputs.torsion_share is not None and not 0.0 <= inputs.torsion_share <= 1.0:
         raise InputError(f"{inputs.torsion_share:g} is not a share.", where="--torsion-share", expected="0 to 1.")
+    if inputs.decarburised_mm is not None and not 0.0 <= inputs.decarburised_mm <= DEEPEST_DECARBURISED_MM:
+        raise InputError(
+            f"a decarburised depth of {inputs.decarburised_mm:g} mm is beyond what its model holds for.",
+            where="--decarburised-depth",
+            expected=f"0 to {DEEPEST_DECARBURISED_MM:g} mm.",
+        )
     if inputs.exponent is not None and not -1.0 < inputs.exponent < 0.0:
         raise InputError(
             f"an exponent of {inputs.exponent:g} is not possible.",

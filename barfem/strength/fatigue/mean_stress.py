@@ -16,12 +16,11 @@ from barfem.model.errors import InputError
 from barfem.strength.fatigue.criteria import CRITERIA, DEFAULT_CRITERION, Criterion
 
 __all__ = [
-    "MEAN_METHODS",
-    "MEAN_TITLES",
     "MeanStress",
     "gerber_equivalent",
     "goodman_equivalent",
     "morrow_equivalent",
+    "sines_equivalent",
     "soderberg_equivalent",
     "swt_equivalent",
     "walker_equivalent",
@@ -30,13 +29,24 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-MEAN_METHODS = tuple(CRITERIA)
-MEAN_TITLES = {name: criterion.title for name, criterion in CRITERIA.items()}
-
 
 def goodman_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, tensile_MPa: ArrayLike) -> Array:
     """sigma_a / (1 - sigma_m / Sut). Shigley Eq. 6-46; Dowling Eq. 9.17."""
     return _over(amplitude_MPa, 1.0 - _positive(mean_MPa) / np.asarray(tensile_MPa, float))
+
+
+def sines_equivalent(
+    *, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, tensile_MPa: ArrayLike, torsion_share: ArrayLike
+) -> Array:
+    """Goodman's line for the mean normal stress alone, mean x (1 - share)^0.5 of a von Mises mean. Dowling Eq. 9.40.
+
+    Below yield a mean torsion does not lower the limit of sound steel (Sines 1959; Smith 1942); here the mean has the
+    amplitude's share of torsion.
+    """
+    normal = np.sqrt(np.clip(1.0 - np.asarray(torsion_share, float), 0.0, 1.0))
+    return goodman_equivalent(
+        amplitude_MPa=amplitude_MPa, mean_MPa=normal * _positive(mean_MPa), tensile_MPa=tensile_MPa
+    )
 
 
 def gerber_equivalent(*, amplitude_MPa: ArrayLike, mean_MPa: ArrayLike, tensile_MPa: ArrayLike) -> Array:
@@ -99,11 +109,11 @@ class MeanStress:
     gamma: float | None = None
 
     def __post_init__(self) -> None:
-        if self.method not in MEAN_METHODS:
+        if self.method not in CRITERIA:
             raise InputError(
                 f'there is no mean-stress method "{self.method}".',
                 where="--mean-stress",
-                expected="one of " + ", ".join(MEAN_METHODS) + ".",
+                expected="one of " + ", ".join(CRITERIA) + ".",
             )
         if "fatigue_strength_coefficient_MPa" in self.criterion.needs and self.coefficient_MPa is None:
             raise InputError(
@@ -116,18 +126,26 @@ class MeanStress:
     def criterion(self) -> Criterion:
         return CRITERIA[self.method]
 
-    def equivalent(self, *, amplitude_MPa: Array, mean_MPa: Array, tensile_MPa: Array, yield_MPa: Array) -> Array:
+    def equivalent(
+        self,
+        *,
+        amplitude_MPa: ArrayLike,
+        mean_MPa: ArrayLike,
+        tensile_MPa: ArrayLike,
+        yield_MPa: ArrayLike,
+        torsion_share: ArrayLike = 0.0,
+    ) -> Array:
         """Equivalent reversed amplitudes [MPa], infinite where the mean leaves none."""
-        needs = self.criterion.needs
         known = {
             "tensile_MPa": tensile_MPa,
             "yield_MPa": yield_MPa,
+            "torsion_share": torsion_share,
             "fatigue_strength_coefficient_MPa": self.coefficient_MPa,
         }
-        given = {need: known[need] for need in needs if need in known}
-        if "gamma" in needs:
-            given["gamma"] = walker_gamma(tensile_MPa) if self.gamma is None else self.gamma
-        found: Array = self.criterion.function(amplitude_MPa=amplitude_MPa, mean_MPa=mean_MPa, **given)
+        needs = {need: known[need] for need in self.criterion.needs if need in known}
+        if "gamma" in self.criterion.needs:
+            needs["gamma"] = walker_gamma(tensile_MPa) if self.gamma is None else self.gamma
+        found: Array = self.criterion.function(amplitude_MPa=amplitude_MPa, mean_MPa=mean_MPa, **needs)
         return found
 
 

@@ -5,12 +5,14 @@ ideally plastic section bent far past yield, springback takes off shape factor x
 (shape factor - 1) x yield is left: 0.70 of yield in a solid round bar, 0.27 in a thin tube. Strain hardening raises
 it, the Bauschinger effect lowers it more: an upper bound. Stress relief after bending is taken to remove it.
 
-Shot peening: 500 MPa of compression, at most half the tensile strength (the low end of what is measured on spring
-steel; from memory, fairly sure).
+Shot peening: what was measured of it, else 500 MPa of compression, at most half the tensile strength (`model.skin`). In
+a bar it lies along and round the surface alike.
 
-Load takes residual stress away: tension can be no more than what the load leaves up to yield (`surviving_tension`),
-and peening is lost where the load's compression on top of it exceeds the cyclic yield strength
-(`peak_with_residual`).
+Load takes residual stress away. Tension can be no more than what the load leaves up to yield (`surviving_tension`).
+Compression goes as far as the load's own compression and it together exceed the cyclic yield strength: what is left is
+what fits in (`surviving_compression`), so that it relaxes gradually with the load and is gone where the load alone
+yields. The shape is that of first-cycle relaxation by local yield; the slow loss over later cycles (some tens of per
+cent per decade near yield, little below) is not in it.
 """
 
 from __future__ import annotations
@@ -19,18 +21,19 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.material import Steel
-from barfem.model.surfaces import surface_condition
+from barfem.model.skin import Skin
 from barfem.strength.fatigue.cyclic_curve import cyclic_curve, estimated_cyclic_curve
 
 __all__ = [
     "bend_inside_residual",
     "cyclic_yield",
     "cyclic_yield_estimate",
-    "peak_with_residual",
     "peening_holds_to",
     "peening_profile",
     "peening_residual",
+    "share_at_depth",
     "surface_residual",
+    "surviving_compression",
     "surviving_tension",
 ]
 
@@ -50,34 +53,43 @@ def bend_inside_residual(*, yield_MPa: ArrayLike, bore_ratio: ArrayLike = 0.0, r
     return np.maximum(shape * np.asarray(radius_ratio, float) - 1.0, 0.0) * np.asarray(yield_MPa, float)
 
 
-def peening_residual(*, tensile_MPa: ArrayLike, decarburised: bool = False) -> Array:
-    """Compression [MPa, negative] that shot peening leaves at the surface.
+def peening_residual(*, tensile_MPa: ArrayLike, skin: Skin) -> Array:
+    """Stress [MPa, negative] that shot peening leaves at the surface, unrelaxed; zero where nothing is peened.
 
-    A decarburised skin holds half as much: it is taken to have half the core's strength (an estimate, no source).
+    What the bar file states; else 500 MPa of compression, at most half the tensile strength.
     """
     tensile = np.asarray(tensile_MPa, float)
-    return -np.minimum(500.0, (0.25 if decarburised else 0.5) * tensile)
+    if skin.peening is None or not skin.peened:
+        return np.zeros(tensile.shape)
+    if skin.peening.residual_MPa is not None:
+        return np.full(tensile.shape, skin.peening.residual_MPa)
+    return -np.minimum(500.0, 0.5 * tensile)
 
 
-def peening_profile(depth_mm: ArrayLike, *, tensile_MPa: float, decarburised: bool = False) -> Array:
-    """Residual stress [MPa, tension positive] under a peened surface, for a picture; a bar's back tension is not in it.
+def peening_profile(depth_mm: ArrayLike, *, surface_MPa: float, end_mm: float) -> Array:
+    """Residual stress [MPa, tension positive] under a peened surface; a bar's back tension is not in it.
 
-    Surface value of `peening_residual`; greatest compression 1.15 times it at 0.08 mm; none from 0.30 mm on: a shape
-    typical of spring steel peened to 0.4 to 0.5 mm A (depth 0.2 to 0.4 mm, peak 500 to 900 MPa; from memory, fairly
-    sure). Strength is judged by the surface value alone.
+    Greatest compression 1.15 times that of the surface at 0.27 of the depth where it ends: a shape typical of spring
+    steel (from memory, fairly sure).
     """
-    depth = np.asarray(depth_mm, float)
-    surface = float(peening_residual(tensile_MPa=tensile_MPa, decarburised=decarburised))
+    depth = np.asarray(depth_mm, float) / end_mm
+    top = 0.08 / 0.30
     # A cubic from the peak with level ends, and a parabola from the surface to the peak.
-    rise = 1.15 - 0.15 * (1.0 - depth / 0.08) ** 2
-    x = np.clip((depth - 0.08) / 0.22, 0.0, 1.0)
-    return surface * np.where(depth < 0.08, rise, 1.15 * (1.0 - 3.0 * x**2 + 2.0 * x**3))
+    rise = 1.15 - 0.15 * (1.0 - depth / top) ** 2
+    x = np.clip((depth - top) / (1.0 - top), 0.0, 1.0)
+    return surface_MPa * np.where(depth < top, rise, 1.15 * (1.0 - 3.0 * x**2 + 2.0 * x**3))
+
+
+def share_at_depth(depth_mm: float, *, end_mm: float) -> float:
+    """Share of the surface's residual stress that a flaw of a depth counts with: that of the profile, 1 at most."""
+    return float(np.minimum(peening_profile(depth_mm, surface_MPa=1.0, end_mm=end_mm), 1.0))
 
 
 def peening_holds_to(*, cyclic_yield_MPa: float, residual_MPa: float, torsion_share: float) -> float:
-    """Von Mises stress [MPa] of the load above which peening's residual stress relaxes and counts for nothing.
+    """Von Mises stress [MPa] of the load from which peening's residual stress relaxes.
 
-    Where `peak_with_residual` reaches the cyclic yield strength; zero where the residual stress alone exceeds it.
+    Where (r^2 + r s + s^2 + 3 t^2)^0.5 of an equal biaxial compression r and the load's bending s and torsion t reaches
+    the cyclic yield strength; zero where the residual stress alone exceeds it.
     """
     r, limit = abs(residual_MPa), cyclic_yield_MPa
     if r >= limit:
@@ -86,24 +98,37 @@ def peening_holds_to(*, cyclic_yield_MPa: float, residual_MPa: float, torsion_sh
     return float(-0.5 * slope + np.sqrt(0.25 * slope**2 + limit**2 - r**2))
 
 
+def surviving_compression(
+    *, residual_MPa: ArrayLike, max_von_mises_MPa: ArrayLike, torsion_share: ArrayLike, yield_MPa: ArrayLike
+) -> Array:
+    """Residual compression [MPa, zero or negative] left by a load of greatest von Mises stress `max_von_mises_MPa`.
+
+    r that solves r^2 + r s + s^2 + 3 t^2 = yield^2, s the load's bending and t its torsion, at most what was there:
+    ideal plasticity in the first cycles. Of an amplitude the yield strength is the cyclic one, of a maximum the static
+    one.
+    """
+    load, limit = np.asarray(max_von_mises_MPa, float), np.asarray(yield_MPa, float)
+    slope = 0.5 * load * np.sqrt(np.clip(1.0 - np.asarray(torsion_share, float), 0.0, 1.0))
+    fits = np.sqrt(np.maximum(slope**2 + limit**2 - load**2, 0.0)) - slope
+    return -np.minimum(np.maximum(-np.asarray(residual_MPa, float), 0.0), np.maximum(fits, 0.0))
+
+
 def surface_residual(
     steel: Steel,
     *,
-    surface: str,
+    skin: Skin,
     inside_of_bend: ArrayLike = False,
     bore_ratio: ArrayLike = 0.0,
     radius_ratio: ArrayLike = 1.0,
 ) -> Array:
-    """Residual stress [MPa, tension positive] at places of one surface condition.
+    """Residual stress [MPa, tension positive] at places of one skin.
 
     `inside_of_bend` marks the places at the inside of a bend; the ratios are those of `bend_inside_residual`.
     Peening comes after bending and covers its tension.
     """
     at_bend, bore, radius = np.broadcast_arrays(np.asarray(inside_of_bend, bool), bore_ratio, radius_ratio)
-    if surface_condition(surface).peened:
-        pressed = peening_residual(
-            tensile_MPa=steel.tensile_strength_MPa, decarburised=steel.decarburised_depth_mm is not None
-        )
+    if skin.peened:
+        pressed = peening_residual(tensile_MPa=steel.tensile_strength_MPa, skin=skin)
         return np.broadcast_to(pressed, at_bend.shape).copy()
     if steel.bent != "after-hardening" or steel.stress_relieved:
         return np.zeros(at_bend.shape)
@@ -120,17 +145,6 @@ def cyclic_yield_estimate(tensile_MPa: ArrayLike) -> Array:
 def cyclic_yield(steel: Steel) -> float:
     """0.2 % cyclic yield strength [MPa] from the steel's cyclic curve, never above the static one."""
     return min(cyclic_curve(steel).yield_MPa, steel.yield_strength_MPa)
-
-
-def peak_with_residual(*, max_von_mises_MPa: ArrayLike, residual_MPa: ArrayLike, torsion_share: ArrayLike) -> Array:
-    """Von Mises stress [MPa] of the load's worst compression on top of an equal biaxial residual compression.
-
-    For a residual -r along and round the bar, a bending stress s and a torsion stress t at the surface:
-    (r^2 + r s + s^2 + 3 t^2)^0.5, with s from the share of torsion in the squared von Mises stress.
-    """
-    load, r = np.asarray(max_von_mises_MPa, float), np.abs(np.asarray(residual_MPa, float))
-    bending = load * np.sqrt(np.clip(1.0 - np.asarray(torsion_share, float), 0.0, 1.0))
-    return np.sqrt(r**2 + r * bending + load**2)
 
 
 def surviving_tension(*, residual_MPa: ArrayLike, max_von_mises_MPa: ArrayLike, yield_MPa: ArrayLike) -> Array:

@@ -1,32 +1,37 @@
-"""The fatigue strength of a bar at its places: the handbook's line with its factors.
+"""The fatigue strength of a bar at its places: a specimen's line, and what skin and size leave of it.
 
 Why not the strain-life constants of the material tables: they are fitted to small polished specimens under axial
-strain, and have no knee and no place for scale, size or a hole's wall. Used bare they would call a scaled bar many
-times better than it is. The handbook line is therefore the default; the constants stand beside it.
+strain, and have no place for scale, size or a hole's wall. The handbook line is therefore the default, and a steel's
+own constants cap it: no bar is better than its steel's polished specimens were (clean Cr-Mo steels lie below half their
+tensile strength).
 
-Where a table has stress-life tests of its own (`Steel.stress_life`), they take the place of the specimen's endurance
-limit and of the fraction at 1,000 cycles: the surface and size factors are then those of the bar over those of the
-specimens, and a steel softer than the one tested is scaled down (never up) by its tensile strength.
+At a million cycles the lower of two limits holds: sound steel's (specimen x size) and that of the flaw that the skin is
+(`flaws`; no size factor, the flaw is stated). At 1,000 cycles the skin does nothing (plastic strain decides); between
+them the line is straight. So rough skins are steep (exponent 5 to 7) and polished ones flat (10 to 15), as tests are.
+
+Where a table has stress-life tests of its own (`Steel.stress_life`), their line takes the place of the specimen's with
+all that was in the tests: a bar of the same skin and diameter has it as it stands, slope and peening included. Another
+skin or size takes the ratio of the limits, never upwards; a softer steel is scaled down (never up) by its tensile
+strength.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.hardness import vickers_from_tensile
 from barfem.model.material import Scatter, Steel
-from barfem.strength.fatigue.factors import (
-    Factor,
-    effective_diameter_mm,
-    endurance_limit_of_specimen,
-    fraction_at_1000_cycles,
-    size_factor,
-    survival_factor,
-)
-from barfem.strength.fatigue.sn_line import line_life, line_strength
-from barfem.strength.fatigue.surface_factor import surface_effect
+from barfem.model.skin import Skin
+from barfem.strength.fatigue.factors import Factor, endurance_limit_of_specimen, strength_share
+from barfem.strength.fatigue.flaws import mean_stress_exponent, normal_share
+from barfem.strength.fatigue.limits import Section, limits, residual_share, skin_words, specimen_of
+from barfem.strength.fatigue.residual import cyclic_yield, peening_residual
+from barfem.strength.fatigue.sites import Sites, reversed_limit
+from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT, line_life, line_strength
 
 __all__ = ["FatigueStrength", "fatigue_strength"]
 
@@ -41,29 +46,35 @@ class FatigueStrength:
     Attributes
     ----------
     tensile_MPa
-        Where the line starts, at one cycle.
+        Local tensile strength.
+    at_1_cycle_MPa
+        Where the line starts.
     at_1e3_cycles_MPa, at_1e6_cycles_MPa
-        Reversed amplitude that lasts 1,000 and 1,000,000 cycles.
+        Reversed amplitude that lasts 1,000 and 1,000,000 cycles, without residual stress.
     has_knee
         False where the sloping line goes on beyond a million cycles.
-    peening_gain
-        By how much peening has raised the strength at a million cycles; 1 where nothing was peened.
+    sites
+        Where a crack may start.
     torsion_share
         Share of torsion in the squared von Mises amplitude.
     factors
         Each number behind the line, with its source, in the order in which they are applied.
     scatter
         Of the steel's condition; None stands for the default.
+    decline
+        Exponent of the line beyond a million cycles; infinite: level, as a book's line.
     """
 
     tensile_MPa: Array
+    at_1_cycle_MPa: Array
     at_1e3_cycles_MPa: Array
     at_1e6_cycles_MPa: Array
     has_knee: Bools
-    peening_gain: Array
     torsion_share: Array
+    sites: Sites
     factors: tuple[Factor, ...] = ()
     scatter: Scatter | None = None
+    decline: float = DECLINE_EXPONENT
 
     @property
     def exponent(self) -> Array:
@@ -78,7 +89,7 @@ class FatigueStrength:
         InputError
             `survival` is not between 0 and 1.
         """
-        return survival_factor(survival, self.scatter)
+        return strength_share(survival, self.scatter)
 
     @property
     def endurance_limit_MPa(self) -> Array:
@@ -86,29 +97,21 @@ class FatigueStrength:
         return np.where(self.has_knee, self.at_1e6_cycles_MPa, 0.0)
 
     def strength_at(self, cycles: ArrayLike) -> Array:
-        """Reversed amplitude [MPa] that lasts `cycles`."""
-        return line_strength(
-            cycles,
-            at_1_MPa=self.tensile_MPa,
-            at_1e3_MPa=self.at_1e3_cycles_MPa,
-            at_1e6_MPa=self.at_1e6_cycles_MPa,
-            has_knee=self.has_knee,
-        )
+        """Reversed amplitude [MPa] that lasts `cycles`, without residual stress."""
+        return line_strength(cycles, **self._line())
 
     def life(self, reversed_amplitude_MPa: ArrayLike) -> tuple[Array, Bools]:
-        """Cycles that a reversed amplitude [MPa] lasts, and where that is beyond the knee (then a lower bound)."""
-        return line_life(
-            reversed_amplitude_MPa,
-            at_1_MPa=self.tensile_MPa,
-            at_1e3_MPa=self.at_1e3_cycles_MPa,
-            at_1e6_MPa=self.at_1e6_cycles_MPa,
-            has_knee=self.has_knee,
-        )
+        """Cycles that a reversed amplitude [MPa] lasts, and where that is beyond what is claimed (a lower bound)."""
+        return line_life(reversed_amplitude_MPa, **self._line())
 
-    def without_peening(self, where: ArrayLike) -> FatigueStrength:
-        """The same, with peening earning nothing at the places `where`."""
-        gain = np.where(where, 1.0, self.peening_gain)
-        return replace(self, at_1e6_cycles_MPa=self.at_1e6_cycles_MPa / self.peening_gain * gain, peening_gain=gain)
+    def _line(self) -> dict[str, Any]:
+        return {
+            "at_1_MPa": self.at_1_cycle_MPa,
+            "at_1e3_MPa": self.at_1e3_cycles_MPa,
+            "at_1e6_MPa": self.at_1e6_cycles_MPa,
+            "has_knee": self.has_knee,
+            "decline": self.decline,
+        }
 
 
 def fatigue_strength(
@@ -116,143 +119,150 @@ def fatigue_strength(
     *,
     diameter_mm: ArrayLike | None,
     torsion_share: ArrayLike,
-    surface: str,
+    skin: Skin,
     strength_scale: ArrayLike = 1.0,
     equivalent_diameter_mm: ArrayLike | None = None,
     outside: bool = True,
+    load_factor: float = 1.0,
 ) -> FatigueStrength:
-    """The line at places of one surface condition. Arguments broadcast.
+    """The line at places of one skin. Arguments broadcast.
 
     Parameters
     ----------
     diameter_mm
-        Outside diameter of a round or a tube; None leaves size out (factor 1).
+        Outside diameter of a round or a tube; None leaves size out (factor 1, no fall of the stress with depth).
     torsion_share
         Share of torsion in the squared von Mises amplitude, 0 to 1.
-    surface
-        A name of `barfem.model.surfaces`.
     strength_scale
         Local over nominal strength ([ends] strength_scale); it scales the line at every life, and the factors stay
-        those of the nominal steel, so that a softer end never earns a better surface factor.
+        those of the nominal steel.
     equivalent_diameter_mm
         Of another section, used as it stands in place of `diameter_mm`: for a rectangle
         0.808 (width x thickness)^0.5, which has the bending that does not rotate in it (Shigley Eq. 6-25).
     outside
-        False in a bore: plating and a decarburised depth are stated of the outside.
+        False in a bore, where stress does not fall with depth.
+    load_factor
+        0.85 for an axial specimen, for comparison with tests alone: of sound steel by the handbook.
 
     Raises
     ------
     InputError
-        Unknown surface condition.
+        The skin has a plating or finish that is not known.
     """
-    given = diameter_mm if equivalent_diameter_mm is None else equivalent_diameter_mm
-    diameter, share, scale = np.broadcast_arrays(
-        np.asarray(0.0 if given is None else given, float),
+    section = Section(
+        None if diameter_mm is None else np.asarray(diameter_mm, float),
+        None if equivalent_diameter_mm is None else np.asarray(equivalent_diameter_mm, float),
         np.asarray(torsion_share, float),
-        np.asarray(strength_scale, float),
+        outside,
     )
-    tensile = steel.tensile_strength_MPa
-    specimen = _specimen(steel)
-    effect = surface_effect(
-        surface,
-        tensile_MPa=tensile,
-        decarburised_mm=steel.decarburised_depth_mm if outside else None,
-        plating=steel.plating if outside else None,
-    )
-    ka = np.minimum(effect.factor / specimen.surface_factor, 1.0)
-    round_one = effective_diameter_mm(diameter_mm=diameter, torsion_share=share)
-    effective = round_one if equivalent_diameter_mm is None else diameter
-    kb = np.minimum(size_factor(effective) / specimen.size_factor, 1.0)
-    at_1e6 = specimen.at_1e6_MPa * ka * kb * scale
-    at_1e3 = np.maximum(specimen.at_1e3_MPa * scale, 1.01 * at_1e6)
+    scale = np.asarray(strength_scale, float)
+    shape = np.broadcast_shapes(section.torsion_share.shape, scale.shape, section.factor.shape)
 
     def everywhere(value: ArrayLike) -> Array:
-        return np.broadcast_to(np.asarray(value, float), diameter.shape)
+        return np.broadcast_to(np.asarray(value, float), shape)
 
+    tensile, found = steel.tensile_strength_MPa, steel.stress_life
+    specimen, kb, counts = specimen_of(steel, load_factor=load_factor), section.factor, True
+    if found is None:
+        sound, flaw = limits(specimen.at_1e6_MPa, tensile_MPa=tensile, skin=skin, section=section)
+        ka_source = skin_words(skin, hardness_HV=float(vickers_from_tensile(tensile)))
+    else:
+        tested = section.of_diameter(found.diameter_mm)
+        kb = np.minimum(kb / tested.factor, 1.0)
+        sound, flaw, counts, ka_source = _against_tests(steel, specimen.at_1e6_MPa, skin, section, kb)
+    at_1e6 = np.minimum(sound, flaw) * scale
+    at_1e3 = np.maximum(specimen.at_1e3_MPa * scale, 1.01 * at_1e6)
+    # A tested line keeps its slope above its start too; the handbook's begins at the tensile strength.
+    at_1 = tensile * scale if found is None else at_1e3 * at_1e3 / at_1e6
     factors = (
         Factor("tensile strength", everywhere(tensile), steel.sources.get("tensile_strength", ""), "MPa"),
         Factor(specimen.name, everywhere(specimen.at_1e6_MPa), specimen.source, "MPa"),
-        Factor("surface factor ka", everywhere(ka), effect.source + specimen.over),
-        *_size(None if given is None else effective, kb, of_a_round=equivalent_diameter_mm is None),
+        Factor("surface factor ka", everywhere(at_1e6 / (specimen.at_1e6_MPa * kb * scale)), ka_source),
+        *section.factors(everywhere(kb)),
         Factor("load factor kc", everywhere(1.0), "1 with von Mises stress: Shigley Eq. 6-26 and 6-55"),
-        Factor("strength scale", scale, "the bar file, [ends] strength_scale"),
-        Factor("strength at 1e6 cycles", at_1e6, "specimen's limit x ka x kb x kc x scale", "MPa"),
+        Factor("strength scale", everywhere(scale), "the bar file, [ends] strength_scale"),
+        Factor("strength at 1e6 cycles", everywhere(at_1e6), "specimen's limit x ka x kb x kc x scale", "MPa"),
         Factor(
             "fraction f of the tensile strength at 1,000 cycles",
             everywhere(specimen.at_1e3_MPa / tensile),
             specimen.fraction_source,
         ),
-        Factor("strength at 1,000 cycles", at_1e3, "f x tensile strength", "MPa"),
+        Factor("strength at 1,000 cycles", everywhere(at_1e3), "f x tensile strength", "MPa"),
     )
+    sites = _sites(steel, skin, section, at_1e3=at_1e3, sound=sound * scale, flaw=flaw * scale, shape=shape)
     return FatigueStrength(
-        tensile_MPa=tensile * scale,
-        at_1e3_cycles_MPa=at_1e3,
-        at_1e6_cycles_MPa=at_1e6,
-        has_knee=np.full(diameter.shape, effect.has_knee and specimen.has_knee),
-        peening_gain=everywhere(effect.peening_gain),
-        torsion_share=share,
+        tensile_MPa=everywhere(tensile * scale),
+        at_1_cycle_MPa=everywhere(at_1),
+        at_1e3_cycles_MPa=sites.at_1e3_MPa,
+        at_1e6_cycles_MPa=sites.at_1e6_MPa,
+        has_knee=np.full(shape, not skin.surface.pits_grow and specimen.has_knee),
+        torsion_share=sites.torsion_share,
+        sites=replace(sites, residual_counts=np.full(shape, counts)),
         factors=factors,
         scatter=steel.scatter,
     )
 
 
-@dataclass(frozen=True)
-class _Specimen:
-    """The line before the bar's own factors, and the factors that are in it already."""
+def _sites(
+    steel: Steel,
+    skin: Skin,
+    section: Section,
+    *,
+    at_1e3: ArrayLike,
+    sound: Array,
+    flaw: Array,
+    shape: tuple[int, ...],
+) -> Sites:
+    def everywhere(value: ArrayLike) -> Array:
+        return np.broadcast_to(np.asarray(value, float), shape)
 
-    at_1e3_MPa: float
-    at_1e6_MPa: float
-    has_knee: bool
-    surface_factor: float
-    size_factor: float
-    name: str
-    source: str
-    fraction_source: str
-    over: str = ""
+    return Sites(
+        at_1e3_MPa=everywhere(at_1e3),
+        at_1e6_MPa=everywhere(np.minimum(sound, flaw)),
+        flaw_MPa=everywhere(flaw),
+        sound_MPa=everywhere(sound),
+        alpha=everywhere(mean_stress_exponent(vickers_from_tensile(steel.tensile_strength_MPa))),
+        normal_share=everywhere(normal_share(section.torsion_share)),
+        torsion_share=everywhere(section.torsion_share),
+        flaw_residual_share=everywhere(residual_share(skin)),
+        below_share=everywhere(1.0 if skin.peening is None else section.share_at(skin.peening.depth_mm)),
+        residual_counts=np.ones(shape, bool),
+    )
 
 
-def _specimen(steel: Steel) -> _Specimen:
-    tensile, found = steel.tensile_strength_MPa, steel.stress_life
+def _against_tests(
+    steel: Steel, at_1e6: float, skin: Skin, section: Section, kb: Array
+) -> tuple[Array, Array, bool, str]:
+    """(sound, flaw, whether peening's residual stress counts, words) from a tested line that holds `at_1e6` MPa.
+
+    A bar of the skin that was tested has the line as it stands. Another takes the ratio of its handbook limits to those
+    of what was tested, peening included, and is not taken to have a finer finish.
+    """
+    found, tensile = steel.stress_life, steel.tensile_strength_MPa
     if found is None:
-        return _Specimen(
-            at_1e3_MPa=float(fraction_at_1000_cycles(tensile)) * tensile,
-            at_1e6_MPa=float(endurance_limit_of_specimen(tensile)),
-            has_knee=True,
-            surface_factor=1.0,
-            size_factor=1.0,
-            name="endurance limit of a polished specimen",
-            source="half the tensile strength, at most 700 MPa: Shigley Eq. 6-8, 10th ed.",
-            fraction_source="fit of Shigley Fig. 6-18, held above 1,380 MPa",
-        )
-    softer = min(1.0, tensile / found.tensile_strength_MPa)
-    at_1e3, at_1e6 = (
-        softer * found.strength_MPa * (found.cycles / cycles) ** (1.0 / found.exponent) for cycles in (1e3, 1e6)
+        raise AssertionError("no tests")
+    alike = (found.skin.finish, found.skin.flaw_mm, found.skin.peened) == (skin.finish, skin.flaw_mm, skin.peened)
+    if alike:
+        plating = limits(1.0, tensile_MPa=tensile, skin=skin, section=section)[0] / section.factor
+        sound = at_1e6 * kb * plating
+        return sound, np.full(sound.shape, np.inf), not skin.peened, "the skin that was tested: 1"
+    book = float(endurance_limit_of_specimen(tensile))
+    tested = section.of_diameter(found.diameter_mm)
+    of_tests = limits(book, tensile_MPa=tensile, skin=found.skin, section=tested)
+    shape = np.broadcast_shapes(of_tests[0].shape, of_tests[1].shape)
+    there = _sites(steel, found.skin, tested, at_1e3=10.0 * book, sound=of_tests[0], flaw=of_tests[1], shape=shape)
+    ratio = at_1e6 / reversed_limit(
+        there,
+        residual_MPa=peening_residual(tensile_MPa=tensile, skin=found.skin),
+        tensile_MPa=tensile,
+        yield_MPa=steel.yield_strength_MPa,
+        cyclic_yield_MPa=cyclic_yield(steel),
     )
-    said = "" if softer == 1.0 else f", times {softer:.3f} for a softer steel"
-    return _Specimen(
-        at_1e3_MPa=min(at_1e3, 0.98 * tensile),
-        at_1e6_MPa=min(at_1e6, 0.96 * tensile),
-        has_knee=found.knee,
-        surface_factor=float(surface_effect(found.surface, tensile_MPa=found.tensile_strength_MPa).factor),
-        size_factor=1.0 if found.diameter_mm is None else float(size_factor(found.diameter_mm)),
-        name="specimen's strength at 1e6 cycles, tested",
-        source=f"{found.source}{said}",
-        fraction_source=f"the same line, exponent {found.exponent:g}",
-        over=f"; over that of the specimens ({found.surface})",
-    )
-
-
-def _size(effective_mm: Array | None, kb: Array, *, of_a_round: bool) -> tuple[Factor, ...]:
-    if effective_mm is None:
-        return (Factor("size factor kb", kb, "no diameter given: a small specimen's"),)
-    return (
-        Factor(
-            "effective diameter",
-            effective_mm,
-            "d in torsion, 0.37 d in bending without rotation (Shigley Eq. 6-24), blended by torsion's share (ours)"
-            if of_a_round
-            else "equal highly stressed area: Shigley Eq. 6-25 and Table 6-3",
-            "mm",
-        ),
-        Factor("size factor kb", kb, "1.24 d^-0.107, above 51 mm 1.51 d^-0.157, at most 1: Shigley Eq. 6-20"),
-    )
+    sound, flaw = limits(book, tensile_MPa=tensile, skin=skin, section=section)
+    finer = limits(book, tensile_MPa=tensile, skin=found.skin, section=section)[1]
+    sound, flaw = sound * ratio, np.minimum(flaw, finer) * ratio
+    if not skin.peened:
+        sound = np.minimum(sound, at_1e6 * kb)
+    words = skin_words(skin, hardness_HV=float(vickers_from_tensile(tensile)))
+    words += f"; over the skin tested ({found.skin.title})"
+    return sound, flaw, True, words

@@ -1,0 +1,153 @@
+"""One cycle's stresses at every place, what they do, and by how much they may grow."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from barfem.model.errors import BarfemError
+from barfem.strength.fatigue.mean_stress import MeanStress
+from barfem.strength.fatigue.residual import cyclic_yield_estimate, surviving_compression, surviving_tension
+from barfem.strength.fatigue.sites import harm
+from barfem.strength.fatigue.strength import FatigueStrength
+
+__all__ = ["MOST_STEPS", "Load", "load_factor", "loaded", "rising_root"]
+
+Array = NDArray[np.float64]
+
+MOST_STEPS = 80
+_TINY = 1e-12
+_BRACKET = 14.0  # of the logarithm of a load factor
+_LARGEST_FACTOR = 1e5
+
+
+@dataclass(frozen=True)
+class Load:
+    """Stresses of one cycle at every place, and the steel that takes them; arrays of one shape. `unrelaxed`:
+    residual.
+    """
+
+    strength: FatigueStrength
+    amplitude: Array
+    mean: Array
+    unrelaxed: Array
+    peak: Array
+    yield_: Array
+    tensile: Array
+    cyclic: Array
+
+    def residual(self, n: ArrayLike = 1.0) -> Array:
+        """Residual stress that `n` times the load leaves."""
+        if not np.any(self.unrelaxed):
+            return np.zeros(self.unrelaxed.shape)
+        peak = np.asarray(n) * self.peak
+        tension = surviving_tension(residual_MPa=self.unrelaxed, max_von_mises_MPa=peak, yield_MPa=self.yield_)
+        # The amplitude yields the softened steel in every cycle, the maximum the virgin steel once.
+        share = self.strength.torsion_share
+        once = surviving_compression(
+            residual_MPa=self.unrelaxed, max_von_mises_MPa=peak, torsion_share=share, yield_MPa=self.yield_
+        )
+        compression = surviving_compression(
+            residual_MPa=once,
+            max_von_mises_MPa=np.asarray(n) * np.minimum(self.amplitude, self.peak),
+            torsion_share=share,
+            yield_MPa=self.cyclic,
+        )
+        return np.where(self.unrelaxed > 0.0, tension, compression)
+
+    def harm(self, rule: MeanStress, n: ArrayLike = 1.0, *, strength_share: float = 1.0) -> Array:
+        """Equivalent reversed amplitude of `n` times the load, for bars with a share of the median strength."""
+        found = harm(
+            self.strength.sites,
+            rule,
+            amplitude_MPa=np.asarray(n) * self.amplitude,
+            mean_MPa=np.asarray(n) * self.mean,
+            residual_MPa=self.residual(n),
+            tensile_MPa=self.tensile,
+            yield_MPa=self.yield_,
+            strength_share=strength_share,
+        )
+        return np.where(self.amplitude > 0.0, found, np.where(np.isfinite(found), 0.0, found))
+
+
+def loaded(
+    strength: FatigueStrength,
+    *,
+    amplitude_MPa: ArrayLike,
+    mean_MPa: ArrayLike,
+    residual_MPa: ArrayLike,
+    max_von_mises_MPa: ArrayLike,
+    yield_MPa: ArrayLike,
+    tensile_MPa: ArrayLike,
+    cyclic_yield_MPa: ArrayLike | None,
+    signed_mean: bool = False,
+) -> Load:
+    """The stresses at every place of a strength, broadcast, as `assess` takes them (MPa).
+
+    Raises
+    ------
+    BarfemError
+        A stress is not a finite number.
+    """
+    tensile = np.asarray(tensile_MPa, float)
+    cyclic = np.minimum(yield_MPa, cyclic_yield_estimate(tensile) if cyclic_yield_MPa is None else cyclic_yield_MPa)
+    given = [amplitude_MPa, mean_MPa, residual_MPa, max_von_mises_MPa, yield_MPa, tensile_MPa, cyclic]
+    amplitude, mean, residual, peak, yield_, tensile, cyclic, _ = np.broadcast_arrays(
+        *(np.asarray(stress, float) for stress in given), np.empty(strength.at_1e6_cycles_MPa.shape)
+    )
+    for name, stress in (("amplitude", amplitude), ("mean", mean), ("residual stress", residual), ("peak", peak)):
+        if not np.all(np.isfinite(stress)):
+            raise BarfemError(f"fatigue: the {name} is not a finite number at {np.sum(~np.isfinite(stress))} places")
+    mean = mean if signed_mean else np.abs(mean)
+    return Load(strength, np.abs(amplitude), mean, residual, peak, yield_, tensile, cyclic)
+
+
+def load_factor(strength: Array, rule: MeanStress, load: Load, most_steps: int = MOST_STEPS) -> Array:
+    """Factor on the load at which its equivalent amplitude is `strength`; NaN without load.
+
+    Without mean and residual stress the quotient; else by iteration, for every rule and site alike.
+    """
+    usable = (strength > 0.0) & ((load.amplitude > 0.0) | (load.mean > 0.0))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        simple = strength / load.amplitude
+    felt = load.mean != 0.0 if rule.criterion.signed else load.mean > 0.0
+    if not (np.any(felt) or np.any(load.unrelaxed)):
+        return np.where(usable, simple, np.nan)
+    found = np.exp(rising_root(lambda log_n: load.harm(rule, np.exp(log_n)), strength, most_steps))
+    found = np.where(felt | (load.unrelaxed != 0.0), found, simple)
+    return np.where(usable & (found < _LARGEST_FACTOR), found, np.nan)
+
+
+def rising_root(harm_of: Callable[[Array], Array], strength: Array, most_steps: int = MOST_STEPS) -> Array:
+    """x at which `harm_of`, which rises with x, is `strength`; at the end of the bracket where it never is.
+
+    Secant steps in logarithms, kept within a bracket that every step narrows; the first is that of harm in proportion
+    to the load.
+    """
+    log_strength = np.log(np.maximum(strength, _TINY))
+
+    def over(x: Array) -> Array:
+        with np.errstate(over="ignore", invalid="ignore"):
+            harm = harm_of(x)
+        return np.log(np.clip(np.nan_to_num(harm, nan=np.inf), _TINY, 1e300)) - log_strength
+
+    here = np.zeros(np.shape(strength))
+    value = over(here)
+    low, high = here - _BRACKET, here + _BRACKET
+    slope = np.ones_like(here)
+    for _ in range(most_steps):
+        low, high = np.where(value <= 0.0, here, low), np.where(value > 0.0, here, high)
+        there = here - value / slope
+        inside = (there > low) & (there < high)
+        there = np.where(inside, there, 0.5 * (low + high))
+        if np.all((np.abs(value) < 1e-12) | (high - low < 1e-12)):
+            break
+        next_value = over(there)
+        moved = there != here
+        steep = (next_value - value) / np.where(moved, there - here, 1.0)
+        slope = np.where(moved & np.isfinite(steep) & (steep > 0.1) & (steep < 30.0), steep, 1.0)
+        here, value = there, next_value
+    return here
