@@ -11,6 +11,7 @@
     barfem.tolerance(bar, samples=512)              # how far bars of this drawing differ
     barfem.check_car("geometries/coupe-car.toml")   # what the bars do to a car
     barfem.hole_pairs("geometries/coupe-car.toml")  # every pair of front and rear holes
+    barfem.inspect_bars(bar, "lot.csv")             # bars that came back, judged
     barfem.explain("yield_margin")                  # formula, unit, sign, source
 
 Lengths mm, forces N, stresses MPa, angles deg. Importing barfem itself loads nothing heavy; each name is fetched when
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from barfem.api.cars import CarCheck, HolePairs, check_car, hole_pairs
     from barfem.api.checks import Check, check_bar
     from barfem.api.plots import Plot
+    from barfem.api.received import ReceivedBars, inspect_bars
     from barfem.api.studies import Comparison, HolePlan, Tolerance, compare, place_holes, tolerance
     from barfem.model.errors import BarfemError, InputError
     from barfem.show.explain import Explanation, explain
@@ -43,6 +45,7 @@ __all__ = [
     "HolePlan",
     "InputError",
     "Plot",
+    "ReceivedBars",
     "Tolerance",
     "__version__",
     "bar_from_dict",
@@ -52,6 +55,7 @@ __all__ = [
     "compare",
     "explain",
     "hole_pairs",
+    "inspect_bars",
     "place_holes",
     "read_bar",
     "tolerance",
@@ -68,6 +72,7 @@ _HOME = {
     "HolePlan": "barfem.api.studies",
     "InputError": "barfem.model.errors",
     "Plot": "barfem.api.plots",
+    "ReceivedBars": "barfem.api.received",
     "Tolerance": "barfem.api.studies",
     "bar_from_dict": "barfem.api.bars",
     "change": "barfem.api.bars",
@@ -76,6 +81,7 @@ _HOME = {
     "compare": "barfem.api.studies",
     "explain": "barfem.show.explain",
     "hole_pairs": "barfem.api.cars",
+    "inspect_bars": "barfem.api.received",
     "place_holes": "barfem.api.studies",
     "read_bar": "barfem.api.bars",
     "tolerance": "barfem.api.studies",

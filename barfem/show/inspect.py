@@ -31,10 +31,10 @@ def bars_table(found: Inspection) -> Table:
         [
             words("Bar", lambda bar: bar.bar, key="bar"),
             words("Verdict", lambda bar: _verdict(bar), key="verdict"),
-            column("Farthest\noff", "mm", _largest, show=_two, key="largest_mm", optional=True),
+            column("Most\noff", "mm", _largest, show=_two, key="largest_mm", optional=True),
             column("Tip mis-\nmatch", "mm", _mismatch, show="{:+.2f}".format, key="tip_mismatch_mm", optional=True),
             column("Preload", "N", _received("preload_N"), show=whole, key="preload_N", optional=True),
-            column("Strength", "MPa", lambda bar: bar.strength_MPa, show=whole, key="strength_MPa", optional=True),
+            column("Rm", "MPa", lambda bar: bar.strength_MPa, show=whole, key="strength_MPa", optional=True),
             words("Hole", lambda bar: bar.as_received.holes if bar.as_received else NONE, key="hole"),
             column("Rate", "N/mm", _received("rate_N_per_mm"), key="rate_N_per_mm"),
             column("Yield\nmargin", "", _received("yield_margin"), show=_two, key="yield_margin"),
@@ -102,9 +102,9 @@ def _write(console: Console, found: Inspection, lot: Lot, plan: Plan | None) -> 
     print_table(console, bars_table(found))
     paragraph(
         console,
-        "Farthest off: of the tangent points, in datums A-B-C of the mounts unless --fit points. Tip mismatch: left "
-        "hole less right along the travel; preload: the link force that it makes at rest. Hole, rate, margin, life: "
-        "the bar as received, where it is worst; life at the survival asked.",
+        "Most off: of the tangent points, in datums A-B-C of the mounts unless --fit points. Tip mismatch: left hole "
+        "less right along the travel; preload: the link force that it makes at rest. Rm: by hardness. Hole, rate, "
+        "margin, life: the bar as received, where it is worst; life at the survival asked.",
     )
     named = [bar for bar in found.bars if bar.verdict != "accept" or bar.faults or len(bar.why) > 1]
     if named:

@@ -101,6 +101,26 @@ CLAIMS: dict[str, dict[str, str]] = {
         "no pair leans as little as before on stickier tyres": "calm == [] and least > sticky.old_roll_deg",
         "the stiffest rear holes of the pickup fail": "failing == {'3', '4'}",
     },
+    "07-a-batch-comes-back": {
+        "five bars are named, each with one cause": (
+            "[len(each.faults) for each in batch.bars] == [0, 0, 0, 1, 0, 1, 1, 0, 1, 0, 1, 0]"
+        ),
+        "rotation and angle are told apart": (
+            "'rotation' in rows['B-006']['faults'] and 'underbent' in rows['B-007']['faults']"
+        ),
+        "the angle is farther off and does next to nothing": (
+            "rows['B-007']['largest_mm'] > rows['B-006']['largest_mm']"
+            " and rows['B-007']['preload_N'] < 0.1 * rows['B-006']['preload_N']"
+        ),
+        "a fit of all points spreads it": "spread['B-006']['largest_mm'] < 0.8 * rows['B-006']['largest_mm']",
+        "the soft bar is turned down and loses a quarter of its margin": (
+            "soft['verdict'] == 'reject' and 0.7 < soft['yield_margin'] / sound['yield_margin'] < 0.85"
+        ),
+        "Ppk of the diameter is good, that of the rotation is not": (
+            "{q.name: q.Ppk_95[0] for q in batch.lot.quantities if q.Ppk_95}['diameter_mm'] > 1.0"
+            " and next(q for q in batch.lot.quantities if q.name == 'bend 2 rotation_deg').outliers == ('B-006',)"
+        ),
+    },
 }
 
 
