@@ -21,7 +21,7 @@ from barfem.strength.fatigue.factors import log10_life_deviation
 from barfem.strength.fatigue.residual import cyclic_yield, peening_holds_to
 from barfem.strength.fatigue.sn_line import BEND_CYCLES, KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
-from barfem.strength.recover import Recovery
+from barfem.strength.recover import UNLOADED, Recovery
 
 __all__ = ["broken_out", "fatigue_of", "targets_met", "verdict_of"]
 
@@ -204,9 +204,8 @@ def verdict_of(
         why.append(f"no life can be stated: {fatigue.reason or 'the stress is outside the method'}")
     if targets.goodman_safety_factor is not None:
         shown = "none (no endurance limit)" if goodman is None else f"{goodman:.2f}"
-        why.append(
-            f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
-        )
+        said = f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
+        why.append("" if fatigue.reason == FEELS_NOTHING else said)
     if fatigue.duty is not None:
         met.append(fatigue.duty.reaches_target)
         why.append(_duty_words(fatigue.duty, share))
@@ -257,5 +256,8 @@ def targets_met(
     beyond = np.isnan(life) & np.asarray(runout, bool) & ((cycles <= claimed) | shown)
     met = [np.asarray(yield_margin, float) >= targets.yield_margin, (life >= (0.0 if shown else cycles)) | beyond]
     if targets.goodman_safety_factor is not None:
-        met.append(np.asarray(goodman_safety_factor, float) >= targets.goodman_safety_factor)
+        factor = np.asarray(goodman_safety_factor, float)
+        # Without any stress there is no factor, and the margin is that of rounding: nothing is to be endured.
+        unloaded = np.isnan(factor) & (np.asarray(yield_margin, float) >= UNLOADED)
+        met.append((factor >= targets.goodman_safety_factor) | unloaded)
     return met

@@ -8,11 +8,14 @@ from typing import Any
 
 import pytest
 
+import barfem
 from barfem.model import load_case
 from barfem.model.load_case import CASES, LoadCase
+from barfem.study.evaluate import evaluate_one
 from tests.check.bar_files import BUILT, PLAIN, check, checked_file, toml
 from tests.model.bar_data import changed
 
+SPLAYED = Path(__file__).parents[2] / "geometries" / "coupe-front-splayed.toml"
 PARALLEL = {"case": "parallel"}
 
 
@@ -118,3 +121,12 @@ def test_a_case_of_ones_own_prints_no_word_of_another(
     for other in others.values():
         assert other.rate_words not in judged and other.reversed_words not in judged
     assert not {setting["case"] for setting in ended.json["settings"]} - {"kerb"}
+
+
+def test_a_bar_that_feels_nothing_in_parallel_meets_a_goodman_target() -> None:
+    """No stress has no Goodman factor; that is no failure to reach one, and a batch of bars says the same."""
+    bar = barfem.change(barfem.read_bar(SPLAYED), {"travel.parallel": 6.0})
+    assert bar.targets.goodman_safety_factor is not None
+    rows = [row for row in barfem.check_bar(bar).settings if row.case == "parallel"]
+    assert rows and all(row.passes and row.fatigue.goodman_safety_factor is None for row in rows)
+    assert evaluate_one(bar).passes.all()
