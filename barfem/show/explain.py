@@ -1,7 +1,7 @@
 """What a number is: its unit, sign, formula and source, for every column of the tables and every key of the JSON.
 
-The words stand beside this file: in explain.toml those of a check, in explain_car.toml those of the commands on a car;
-what always holds, in assumptions.toml.
+The words stand beside this file: in explain.toml those of a check, in explain_car.toml those of the commands on a car,
+in explain_vendor.toml those on received bars; what always holds, in assumptions.toml.
 """
 
 from __future__ import annotations
@@ -77,8 +77,8 @@ class Explanation:
 
 
 @cache
-def explanations(of: Literal["check", "car"] = "check") -> tuple[Explanation, ...]:
-    """All there are of a check, or of the commands on a car, in the order in which a reader meets them."""
+def explanations(of: Literal["check", "car", "vendor"] = "check") -> tuple[Explanation, ...]:
+    """All there are of a check, of commands on a car or on received bars, in the order in which a reader meets them."""
     name = "explain.toml" if of == "check" else f"explain_{of}.toml"
     text = files("barfem.show").joinpath(name).read_text(encoding="utf-8")
     return tuple(_read(entry) for entry in tomllib.loads(text)["entry"])
@@ -145,19 +145,24 @@ def explain(key: str) -> Explanation:
     found = [entry for entry in explanations() if wanted in {_plain(name) for name in (entry.title, *entry.columns)}]
     for path in paths:
         found += [entry for entry in explanations() if matches(entry, path) and entry not in found]
-    car = [entry for entry in explanations("car") if _names(entry, wanted)]
-    if not found and not car:
+    beside = [entry for entry in _beside() if _names(entry, wanted)]
+    if not found and not beside:
         raise _unknown(key)
-    first, *others = [*found, *car]
+    first, *others = [*found, *beside]
     also = (
         *(path for path in paths if any(matches(entry, path) for entry in others)),
-        *(entry.title for entry in others if entry in car),
+        *(entry.title for entry in others if entry in beside),
     )
     return replace(first, also=also, holds=standing_assumptions() if "assumptions" in first.keys else ())
 
 
+def _beside() -> tuple[Explanation, ...]:
+    """Entries of the commands that find other things than a check."""
+    return (*explanations("car"), *explanations("vendor"))
+
+
 def _names(entry: Explanation, wanted: str) -> bool:
-    """Whether an entry of the commands on a car is called that, or one of its keys ends so."""
+    """Whether an entry of those commands is called that, or one of its keys ends so."""
     keys = (_plain(key.removesuffix(".*").replace("*", " ")) for key in entry.keys)
     titles = {_plain(entry.title), _plain(entry.title.partition(": ")[2])}
     return wanted in titles or any(key and (f" {key}".endswith(f" {wanted}")) for key in keys)
@@ -187,7 +192,7 @@ def _values(data: Any, path: str, where: str) -> Iterator[tuple[str, str, Any]]:
 def _unknown(key: str) -> InputError:
     known = {name: name for entry in explanations() for name in (entry.title, *entry.columns)}
     known |= {path.rpartition(".")[2]: path for path in json_paths()}
-    known |= {entry.title.partition(": ")[2]: entry.title for entry in explanations("car")}
+    known |= {entry.title.partition(": ")[2]: entry.title for entry in _beside()}
     return InputError(
         f'nothing is called "{key}".{did_you_mean(key, known)}',
         where="explain",
