@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.explain import explain, explanations
 
     if args.key is None:
-        known = [*explanations(), *explanations("car")]
+        known = [*explanations(), *explanations("car"), *explanations("maker"), *explanations("vendor")]
         width = max(len(entry.title) for entry in known)
         for entry in known:
             unit = f"  [{entry.unit}]" if entry.unit else ""

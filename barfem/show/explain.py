@@ -1,7 +1,8 @@
 """What a number is: its unit, sign, formula and source, for every column of the tables and every key of the JSON.
 
 The words stand beside this file: in explain.toml those of a check, in explain_car.toml those of the commands on a car,
-in explain_vendor.toml those on received bars; what always holds, in assumptions.toml.
+in explain_maker.toml those of review, drawing and package, in explain_vendor.toml those on received bars; what always
+holds, in assumptions.toml.
 """
 
 from __future__ import annotations
@@ -77,7 +78,7 @@ class Explanation:
 
 
 @cache
-def explanations(of: Literal["check", "car", "vendor"] = "check") -> tuple[Explanation, ...]:
+def explanations(of: Literal["check", "car", "maker", "vendor"] = "check") -> tuple[Explanation, ...]:
     """All there are of a check, of commands on a car or on received bars, in the order in which a reader meets them."""
     name = "explain.toml" if of == "check" else f"explain_{of}.toml"
     text = files("barfem.show").joinpath(name).read_text(encoding="utf-8")
@@ -158,7 +159,7 @@ def explain(key: str) -> Explanation:
 
 def _beside() -> tuple[Explanation, ...]:
     """Entries of the commands that find other things than a check."""
-    return (*explanations("car"), *explanations("vendor"))
+    return (*explanations("car"), *explanations("vendor"), *explanations("maker"))
 
 
 def _names(entry: Explanation, wanted: str) -> bool:

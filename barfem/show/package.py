@@ -13,6 +13,7 @@ from functools import cached_property
 from pathlib import Path
 
 from barfem.model.bar import Bar
+from barfem.model.errors import BarfemError
 from barfem.show.drawing.ink import Sheet
 from barfem.vendor.part import Part, part_of
 from barfem.vendor.review import Review
@@ -50,12 +51,17 @@ class Package:
 
 @dataclass(frozen=True)
 class PackagePart:
-    """One part: its file's name, what it is for in a line, and its content; `results`: only with the results."""
+    """One part: its file's name, what it is for in a line, and its content.
+
+    `results`: only with the results. `may_fail`: a bar that the review stops may have no answer for it, such as a test
+    at a hole that cannot follow its travel; the manifest then says why it is missing.
+    """
 
     name: str
     purpose: str
     make: Callable[[Package], str | bytes]
     results: bool = False
+    may_fail: bool = False
 
 
 def _drawn(kind: str) -> Callable[[Package], bytes]:
@@ -109,6 +115,14 @@ def _inspection_csv(package: Package) -> str:
     return sheet_csv(package.bar)
 
 
+def _test_sheet(package: Package) -> bytes:
+    from barfem.check.plan import plan_of, tested_pair
+    from barfem.show.bench_sheet import bench_sheet_pdf
+
+    checked = package.review.checked
+    return bench_sheet_pdf(package.bar, plan_of(checked), tested_pair(checked, package.bar))
+
+
 def _summary(package: Package) -> bytes:
     from barfem.show.check_summary import summary_pdf
 
@@ -124,6 +138,9 @@ PARTS = (
     PackagePart("points.csv", "tips, tangent points and intersections, in drawing axes", _points),
     PackagePart("inspection.pdf", "the sheet to fill in for each finished bar", _inspection_pdf),
     PackagePart("inspection.csv", "the same as a file, to be sent back with the bars", _inspection_csv),
+    PackagePart(
+        "test-sheet.pdf", "the bench test: strokes, forces, strains, bars and when to stop", _test_sheet, may_fail=True
+    ),
     PackagePart("review.txt", "what was gone through before this was sent, and what is open", _review),
     PackagePart("check-summary.pdf", "rate, stress, margin and life of every hole", _summary, results=True),
 )
@@ -140,15 +157,22 @@ def package_files(package: Package, *, on_part: Callable[[str], object] = lambda
         Told the name of each part before it is made.
     """
     made: dict[str, tuple[bytes, str]] = {}
+    missing: dict[str, str] = {}
     for part in PARTS:
         if part.results and not package.with_results:
             continue
         on_part(part.name)
-        content = part.make(package)
+        try:
+            content = part.make(package)
+        except BarfemError as error:
+            if not (part.may_fail and package.review.stops):
+                raise
+            missing[part.name] = str(error)
+            continue
         made[part.name] = (content.encode("utf-8") if isinstance(content, str) else content, part.purpose)
     made[package.bar_file.name] = (package.bar_file.read_bytes(), "the bar file that all of it was made from")
     made["read-me-first.txt"] = (_first(package, made).encode("utf-8"), "what is what")
-    manifest = _manifest(package, made)
+    manifest = _manifest(package, made, missing)
     return {name: content for name, (content, _) in made.items()} | {MANIFEST: manifest}
 
 
@@ -176,7 +200,7 @@ def _first(package: Package, made: Mapping[str, tuple[bytes, str]]) -> str:
     return "\n".join(lines)
 
 
-def _manifest(package: Package, made: Mapping[str, tuple[bytes, str]]) -> bytes:
+def _manifest(package: Package, made: Mapping[str, tuple[bytes, str]], missing: Mapping[str, str]) -> bytes:
     data = {
         "format": 1,
         "barfem": __version__,
@@ -190,6 +214,7 @@ def _manifest(package: Package, made: Mapping[str, tuple[bytes, str]]) -> bytes:
         "despite": package.despite,
         "stops": [f"{each.rule}: {each.what}" for each in package.review.stops],
         "asks": package.review.count("ask"),
+        "missing": dict(missing),
         "files": [
             {"name": name, "what": purpose, "size": len(content), "sha256": hashlib.sha256(content).hexdigest()}
             for name, (content, purpose) in made.items()

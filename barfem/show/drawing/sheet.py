@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar
+from barfem.model.errors import BarfemError
 from barfem.model.load_case import ONE_WHEEL
 from barfem.show.drawing.ink import Sheet
 from barfem.show.drawing.layout import make_sheet
@@ -41,9 +42,13 @@ def sheet_of(
         The paper asked for is too small.
     """
     said = left_out(bar)
+    try:
+        rates = expected_rates(bar)
+    except BarfemError:  # a hole cannot follow its travel: the review says so, and the sheet says no rate
+        rates = []
     notes = drawing_notes(
         bar,
-        rates=expected_rates(bar),
+        rates=rates,
         results=_results(results) if results is not None else (),
         step_note=f"In the STEP file: {'; '.join(said)}." if said else "",
     )
