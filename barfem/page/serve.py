@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import secrets
 import signal
 import socket
@@ -91,10 +92,15 @@ def serve(session: Session, *, port: int = 0, browser: bool = True) -> None:
 def _tell(url: str | None) -> None:
     """Open the browser, and say how to go on; a machine without one is no error."""
     opened = False
-    if url is not None:
+    if url is not None and _has_screen():
         with contextlib.suppress(Exception):
             opened = webbrowser.open(url)
     print(f"barfem page: {'' if opened else 'open that address in a browser; '}Ctrl-C stops it.", file=sys.stderr)
+
+
+def _has_screen() -> bool:
+    """Whether a window can open: a browser of the terminal would take it from the user."""
+    return not sys.platform.startswith("linux") or any(map(os.environ.get, ("DISPLAY", "WAYLAND_DISPLAY")))
 
 
 class _Server(uvicorn.Server):

@@ -3,7 +3,7 @@
 
 const token = new URLSearchParams(location.search).get("token") || "";
 const page = Array.from(crypto.getRandomValues(new Uint8Array(8)), (n) => n.toString(16).padStart(2, "0")).join("");
-const PATIENCE_MS = 400; // a check that takes longer is given up where a newer change waits
+const PATIENCE_MS = 1500; // a check that takes longer solves a field: it is given up where a newer change waits
 
 export class Refusal extends Error {
   constructor(status, error) {

@@ -112,6 +112,7 @@ export class Controls {
     if (!row) return;
     row.field = field;
     const text = shown(field.value);
+    row.input.dataset.shown = text;
     if (row.input.value !== text && document.activeElement !== row.input) row.input.value = text;
     else if (document.activeElement === row.input && !row.box.classList.contains("wrong")) row.input.value = text;
     if (row.slider && field.at !== null && document.activeElement !== row.slider) row.slider.value = field.log ? Math.log10(field.at) : field.at;
@@ -147,7 +148,7 @@ export class Controls {
     const { field } = row;
     const raw = Number(row.slider.value);
     const value = field.log ? Number((10 ** raw).toPrecision(2)) : Number(raw.toFixed(4));
-    row.input.value = shown(value);
+    row.input.value = row.input.dataset.shown = shown(value);
     row.slider.setAttribute("aria-valuetext", `${shown(value)} ${field.unit}`);
     this.move(row, value, `slide ${field.key}`);
   }

@@ -262,10 +262,10 @@ at("band").addEventListener("click", async () => {
 });
 document.addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || at("dialog").open) return;
-  const typing = event.target.matches?.("input[type=text]") && event.target.value !== event.target.defaultValue;
+  const typing = event.target.matches?.("input[type=text]") && event.target.value !== event.target.dataset.shown;
   const key = event.key.toLowerCase();
   const does = key === "z" && !event.shiftKey ? () => state.undo() : key === "y" || (key === "z" && event.shiftKey) ? () => state.redo() : null;
-  if (!does || typing && event.target.selectionStart !== event.target.selectionEnd) return;
+  if (!does || typing) return; // what is being typed is the field's own to undo
   event.preventDefault();
   does();
 });
