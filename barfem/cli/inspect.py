@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["add_parser", "run"]
 
 ACCEPTED, NOT_ACCEPTED = 0, 1
+WORTH_WORKERS, MOST_WORKERS = 30, 4  # bars from which on further processes repay their start
 
 DESCRIPTION = """\
 Judges bars that came back, one or a lot: which rows of the bend table are off
@@ -155,7 +157,21 @@ def run(args: argparse.Namespace) -> int:
     files = [read_inspection(each, bar, any_revision=args.any_revision) for each in args.measured]
     with Progress(sys.stderr) as progress:
         progress.stage("bars as received")
-        found = inspect_bars(bar, files, fit=args.fit)
+        many = sum(len(file.bars) for file in files)
+        done = 0
+
+        def count_off(more: int) -> None:
+            nonlocal done
+            done += more
+            progress.stage(f"{done} of {many} bars as received")
+
+        found = inspect_bars(
+            bar,
+            files,
+            fit=args.fit,
+            progress=count_off,
+            workers=min(os.cpu_count() or 1, MOST_WORKERS) if many >= WORTH_WORKERS else 1,
+        )
     lot = lot_of(bar, found, plan)
     out.write(_Found(bar, found, lot, plan), then=lambda: print_inspection(found, lot, plan))
     if lot.plan_accepts is not None:

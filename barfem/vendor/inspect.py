@@ -79,6 +79,7 @@ def inspect_bars(
     *,
     fit: str = "function",
     progress: Callable[[int], None] | None = None,
+    workers: int = 1,
 ) -> Inspection:
     """Judge every bar of the files against `bar`.
 
@@ -89,6 +90,8 @@ def inspect_bars(
         Form is judged in function.
     progress
         Called with the number of bars just checked as received.
+    workers
+        Processes for the whole checks; the numbers are the same.
 
     Raises
     ------
@@ -118,7 +121,11 @@ def inspect_bars(
         explained = dict(zip(with_points, fits, strict=True))
     first = [_judged(bar, limits, nominal, each, explained.get(i), fit, two_fold) for i, each in enumerate(work)]
     checked = check_received(
-        bar, [made for _, made in first], [one.numbers.get("tip_mismatch_mm") for one, _ in first], progress=progress
+        bar,
+        [made for _, made in first],
+        [one.numbers.get("tip_mismatch_mm") for one, _ in first],
+        progress=progress,
+        workers=workers,
     )
     rates = judge_rates(
         bar,

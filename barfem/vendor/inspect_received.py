@@ -22,6 +22,7 @@ from barfem.study.bands import Band, Variable, bands_of
 from barfem.study.bands_dimensions import dimensions_of
 from barfem.study.evaluate import Evaluation, evaluate
 from barfem.study.tolerance_bars import BarMaker
+from barfem.study.workers import run_chunks
 from barfem.vendor.inspect_shape import MIRROR, Rows, drawn_rows
 
 __all__ = ["AsReceived", "Limits", "Received", "check_received", "limits_of", "received"]
@@ -256,17 +257,43 @@ def _about(vector: Array, axis: Array, angle: float) -> tuple[float, float, floa
     return x, y, z
 
 
+_A_CHUNK = 3
+
+
+@dataclass(frozen=True)
+class _Chunks:
+    """Bars as received, a few a chunk: what a worker process is given."""
+
+    drawn: Bar
+    bars: tuple[Bar, ...]
+
+    @property
+    def count(self) -> int:
+        return -(-len(self.bars) // _A_CHUNK)
+
+    def __call__(self, number: int) -> list[Evaluation]:
+        with bends_near(self.drawn):
+            return list(evaluate(self.bars[_A_CHUNK * number : _A_CHUNK * (number + 1)], keep_failures=True))
+
+
 def check_received(
     drawn: Bar,
     bars: Sequence[Received],
     mismatch_mm: Sequence[float | None],
     *,
     progress: Callable[[int], None] | None = None,
+    workers: int = 1,
 ) -> list[AsReceived | None]:
-    """The whole check of each bar as received, in batches; None where nothing of it was measured."""
+    """The whole check of each bar as received, in batches, on so many processes."""
+    made = tuple(each.bar for each in bars if each.bar is not None)
+    chunks = _Chunks(drawn, made)
+    evaluated: dict[int, list[Evaluation]] = {}
+    for number, several in run_chunks(chunks, range(chunks.count), workers=workers):
+        evaluated[number] = several
+        if progress:
+            progress(len(several))
+    found = iter([one for number in range(chunks.count) for one in evaluated[number]])
     with bends_near(drawn):
-        made = [each.bar for each in bars if each.bar is not None]
-        found = iter(list(evaluate(made, keep_failures=True, progress=progress)))
         as_drawn = _Softer(drawn)
         out: list[AsReceived | None] = []
         for each, mismatch in zip(bars, mismatch_mm, strict=True):
