@@ -24,16 +24,19 @@ __all__ = ["add_parser", "run"]
 FOUND, NOT_FOUND = 0, 1
 
 DESCRIPTION = """\
-Finds the size of the bar for a rate at a hole, or without --rate the stiffest
-that meets the targets of yield margin and life at every hole. Sizes come from a
-stock list, so that the answer can be bought; --free gives the exact one. Arms
-or mounts can be varied instead.
+Finds the size of the bar for a rate at a hole; without --rate it starts from
+the drawn size and says which sizes about it pass, and what ends that window.
+Left out is what cannot be bent, what mounts or links cannot follow, what misses
+a target, and what changes the rate beyond --rate-window. Sizes come from a
+stock list, so that the answer can be bought; --free gives the exact one (without
+--rate the stiffest that lasts). Arms or mounts can be varied instead.
 """
 
 EPILOG = """\
 examples
   barfem size BAR.toml --rate 45 --hole 2 --write NEW.toml
-  barfem size BAR.toml                            the stiffest that lasts
+  barfem size BAR.toml                            which sizes pass
+  barfem size BAR.toml --rate-window 20           that keep the rate within 20 %
   barfem size BAR.toml --rate 45 --shape any --plot front.png
   barfem size BAR.toml --rate 45 --free           the exact diameter
   barfem size BAR.toml --rate 45 --vary arm       both arms longer or shorter
@@ -92,11 +95,10 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser.add_argument("--shape", choices=("round", "tube", "any"), help="stock to choose from (default: the bar's)")
     parser.add_argument("--stock", metavar="FILE", help="a stock list of your own (TOML)")
     parser.add_argument(
-        "--within",
+        "--rate-window",
         metavar="PERCENT",
         type=number(above=0.0),
-        default=15.0,
-        help="how far off a stock size's rate may be (15)",
+        help="how far a stock size's rate may be off the asked one (15), or off the drawn bar's (50)",
     )
     parser.add_argument("--flats", choices=("scale", "keep"), default="scale", help="what becomes of flats")
     add_bent(parser)
@@ -133,7 +135,7 @@ def run(args: argparse.Namespace) -> int:
                 hole=args.hole,
                 case=args.case,
                 shapes={"any": ("round", "tube"), None: None}.get(args.shape, (args.shape,)),
-                within_percent=args.within,
+                window_percent=args.rate_window,
                 flats=args.flats,
                 bent=args.bent,
                 workers=args.workers,

@@ -13,7 +13,7 @@ from rich.text import Text
 
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult, SettingResult
-from barfem.show.console import HEAD, make_console, print_table, wrap
+from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
 from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, repeats_band, whole
 from barfem.show.tables import Cell, Entry, Table, paths, words
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
@@ -26,6 +26,7 @@ __all__ = [
     "heading",
     "hole_columns",
     "hole_name",
+    "last_line",
     "life_cell",
     "paragraph",
     "place",
@@ -55,6 +56,11 @@ def heading(console: Console, title: str) -> None:
 def paragraph(console: Console, text: str, style: str = "") -> None:
     for line in wrap(text, console.width):
         console.print(Text(line, style=style))
+
+
+def last_line(console: Console, text: str, *, good: bool) -> None:
+    """The line that stands above the prompt, whole however narrow the screen is: it is one line of the output."""
+    console.print(Text(text, style=GOOD if good else BAD), soft_wrap=True)
 
 
 def titled_table(console: Console, made: Table) -> None:

@@ -12,6 +12,9 @@ __all__ = ["reasons"]
 MOST_LINES = 4
 """Of more hole settings that fail in one way, the span of their numbers says it shorter."""
 
+DOES_NOTHING = "roll does not work this bar"
+"""Where a bar does nothing, its stress and life say nothing: no other reason is worth a line."""
+
 NUMBER = re.compile(r"(?<![\w.])-?\d[\d,]*(?:\.\d+)?(?![\w])")
 
 
@@ -19,14 +22,32 @@ def reasons(settings: Iterable[SettingResult | UnsolvedSetting], *, not_checked:
     """Why each failing hole setting fails, and with `not_checked` what could not be checked at any."""
     settings = list(settings)
     several = len({setting.case for setting in settings}) > 1
-    failing = [(_name(setting, several), _told(setting, not_checked)) for setting in settings if not setting.passes]
-    lines = [f"Hole {name}: {_stop('; '.join(why))}" for name, why in failing]
-    if len(failing) > MOST_LINES:
+    failing: list[tuple[str, Sequence[str]]] = [
+        (_name(setting, several), _told(setting, not_checked)) for setting in settings if not setting.passes
+    ]
+    failing, shared = _whole_bar(failing)
+    lines = [*shared, *(f"Hole {name}: {_stop('; '.join(why))}" for name, why in failing)]
+    if not shared and len(failing) > MOST_LINES:
         lines = _together(failing)
     if not not_checked:
         return list(dict.fromkeys(lines))
     missing = [f"Not checked: {_stop(text)}" for setting in settings for text in setting.not_checked]
     return list(dict.fromkeys([*lines, *missing]))
+
+
+def _whole_bar(
+    failing: Sequence[tuple[str, Sequence[str]]],
+) -> tuple[list[tuple[str, Sequence[str]]], list[str]]:
+    """What fails every hole setting alike because the bar does nothing, once; and what fails them beside."""
+    kinds = {NUMBER.sub("#", text) for _, why in failing for text in why if text.startswith(DOES_NOTHING)}
+    if len(failing) < 2 or not all(any(text.startswith(DOES_NOTHING) for text in why) for _, why in failing):
+        return list(failing), []
+    shared = []
+    for kind in sorted(kinds):
+        found = [(name, text) for name, why in failing for text in why if NUMBER.sub("#", text) == kind]
+        where = f"all {len(failing)} hole settings" if len(found) == len(failing) else f"{len(found)} hole settings"
+        shared.append(f"At {where}: {_stop(_span(found))}")
+    return [], shared
 
 
 def _told(setting: SettingResult | UnsolvedSetting, not_checked: bool) -> tuple[str, ...]:

@@ -14,11 +14,12 @@ from typing import TextIO
 from rich.console import Console
 from rich.text import Text
 
+from barfem.check.concerns import concerns
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show import notes
-from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
+from barfem.show.console import HEAD, make_console, print_table, wrap
 from barfem.show.numbers import printable, ratio, significant, whole
-from barfem.show.parts import place
+from barfem.show.parts import last_line, place
 from barfem.show.reasons import reasons
 from barfem.show.table import life_target, settings_tables
 from barfem.study.advice import Advice
@@ -30,25 +31,6 @@ WIDTH = 100
 
 MOST_WARNINGS = 3
 MOST_REASONS = 4
-
-_TELLING = (
-    "roll does not work",
-    "not checked",
-    "unsafe",
-    "opposite ways",
-    "breaks out",
-    "takes a set",
-    "yields",
-    "mounts and links take",
-    "inch",
-    "is it in mm",
-    "runs through itself",
-    "outboard of a hole",
-    "does not seat",
-    "hydrogen",
-    "closer than",
-)
-"""What warnings of these words tell of can turn the verdict; they come first, in this order (common practice)."""
 
 
 def print_screen(result: CheckResult, advice: Sequence[Advice] = (), stream: TextIO | None = None) -> None:
@@ -83,8 +65,7 @@ def render_screen(result: CheckResult, advice: Sequence[Advice], console: Consol
             if len(said) > MOST_REASONS:
                 _lines(console, f"- and {len(said) - MOST_REASONS} more reasons: see --full")
         told = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
-        verdict = Text(notes.verdict_line(result) + told, style=GOOD if result.passes else BAD)
-        console.print(verdict, soft_wrap=True)  # one line, however long: never cut
+        last_line(console, notes.verdict_line(result) + told, good=result.passes)
     return re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE)
 
 
@@ -122,20 +103,18 @@ def _named(setting: SettingResult, several: bool) -> str:
 
 
 def _warnings(console: Console, result: CheckResult) -> None:
-    """The warnings that can turn the verdict, and how many more there are."""
-    ranked = sorted(dict.fromkeys(result.warnings), key=_rank)
-    shown = [text for text in ranked if _rank(text) < len(_TELLING)][:MOST_WARNINGS]
-    for text in shown:
-        _lines(console, f"Warning: {_first_sentence(text)}", then="  ")
+    """The warnings that can turn the verdict, the weightiest first, each with its size; and how many more there are."""
+    ranked = concerns(result)
+    shown = [each for each in ranked if each.turns][:MOST_WARNINGS]
+    for each in shown:
+        size = f"; {each.size}" if each.size else ""
+        _lines(console, f"Warning: {_first_sentence(each.text).rstrip('.')}{size}.", then="  ")
     more = len(ranked) - len(shown)
-    also = f"{more}{' more' if shown else ''} warning{'s' * (more > 1)}, " if more else ""
+    turning = sum(each.turns for each in ranked) - len(shown)
+    kind = f"{turning} of which can turn the verdict" if turning else "which cannot turn the verdict"
+    also = f"{more}{' more' if shown else ''} warning{'s' * (more > 1)} ({kind}), " if more else ""
     said = f"{also}assumptions and all details: barfem check --full."
     _lines(console, said[0].upper() + said[1:])
-
-
-def _rank(text: str) -> int:
-    low = text.lower()
-    return next((i for i, words in enumerate(_TELLING) if words in low), len(_TELLING))
 
 
 def _first_sentence(text: str) -> str:

@@ -9,14 +9,16 @@ from typing import Any, TextIO
 
 from rich.console import Console
 
-from barfem.show.console import BAD, GOOD, HEAD, print_table
+from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import bullets, change_cell, evaluated_life, heading, paragraph, print_whole
+from barfem.show.parts import bullets, change_cell, evaluated_life, heading, last_line, paragraph, print_whole
 from barfem.show.tables import Cell, Table, column, judged, nested_columns, only_in_files, table, words, yes_no
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
-from barfem.study.options import Option, Sizing, why_not
+from barfem.study.options import Option, Sizing, Window, why_not
 
 __all__ = ["options_table", "print_sizing"]
+
+MOST_WINDOWS = 4
 
 AROUND = 4
 """Sizes shown to each side of the answer."""
@@ -51,6 +53,7 @@ def _write(sizing: Sizing, console: Console) -> None:
         heading(console, "What to see in it")
         bullets(console, lines)
     _problems(sizing, console)
+    _windows(sizing, console)
     console.print()
     _answer(sizing, console)
 
@@ -58,7 +61,7 @@ def _write(sizing: Sizing, console: Console) -> None:
 def _asked(sizing: Sizing) -> str:
     at = f"at hole {sizing.hole} ({sizing.case})"
     if sizing.rate_N_per_mm is None:
-        return f"the most rate that meets the targets, {at}"
+        return f"the sizes that pass, rate {at}" if sizing.stock else f"the most rate that meets the targets, {at}"
     return f"{significant(sizing.rate_N_per_mm, 4)} N/mm {at}"
 
 
@@ -77,7 +80,9 @@ def _table_title(sizing: Sizing) -> str:
 
 
 def _rate_to_order(sizing: Sizing) -> float:
-    chosen = sizing.answer or sizing.nearest
+    """What sizes are held against: the asked rate, or the drawn bar's, or that of the answer."""
+    drawn = next((option for option in sizing.options if option.name == sizing.drawn and option.solved), None)
+    chosen = drawn or sizing.answer or sizing.nearest
     return sizing.rate_N_per_mm or (chosen.rate_N_per_mm if chosen is not None else math.nan)
 
 
@@ -123,6 +128,7 @@ def options_table(sizing: Sizing, options: Sequence[Option]) -> Table:
             ),
             column("Life, cycles", "", _life, key=""),
             column("Passes", "", lambda o: yes_no(o.passes)),
+            only_in_files("limit", lambda o: o.limit or None),
             only_in_files("answer", lambda o: o.name == answer),
             *(only_in_files(key, _of_section(key)) for key in ("shape", "diameter_mm", "wall_mm")),
             only_in_files("peak_von_mises_MPa", lambda o: o.evaluation and float(o.evaluation.peak_MPa.max())),
@@ -154,11 +160,11 @@ def _life(option: Option) -> Cell:
 def _front(sizing: Sizing, front: list[Option], console: Console) -> None:
     rate = significant(_rate_to_order(sizing), 3)
     if not front:
-        paragraph(console, f"No size of the list comes within {sizing.within_percent:g} % of {rate} N/mm.")
+        paragraph(console, f"No size of the list comes within {sizing.near_percent:g} % of {rate} N/mm.")
         return
     paragraph(
         console,
-        f"Of the sizes within {sizing.within_percent:g} % of {rate} N/mm, those that live longer than any lighter one:",
+        f"Of the sizes within {sizing.near_percent:g} % of {rate} N/mm, those that live longer than any lighter one:",
     )
     front = sorted(front, key=lambda option: option.mass_kg)
     print_table(console, options_table(sizing, front))
@@ -167,17 +173,7 @@ def _front(sizing: Sizing, front: list[Option], console: Console) -> None:
 def _advice(sizing: Sizing) -> list[str]:
     """Words about what the table shows, each only where it is true of it."""
     lines: list[str] = [text[0].upper() + text[1:] + "." for text in sizing.missed]
-    solved = [option for option in sizing.options if option.solved and option.passes]
-    failing = [option for option in sizing.options if option.solved and not option.passes]
-    if sizing.vary == "section" and solved and failing:
-        stiffest = max(solved, key=lambda option: option.rate_N_per_mm)
-        if all(option.rate_N_per_mm > stiffest.rate_N_per_mm for option in failing):
-            first = min(failing, key=lambda option: option.rate_N_per_mm)
-            lines.append(
-                "At equal travel a thicker bar is more stressed: from "
-                f"{first.name} on every size fails ({why_not(first)})."
-            )
-    near = [o for o in solved if o.on_front]
+    near = [o for o in sizing.options if o.on_front and not o.limit]
     lightest = min(near, key=lambda option: option.mass_kg, default=None)
     if sizing.answer is not None and lightest is not None and lightest.mass_kg < 0.97 * sizing.answer.mass_kg:
         lines.append(
@@ -202,22 +198,55 @@ def _problems(sizing: Sizing, console: Console) -> None:
         paragraph(console, lines if len(options) == 1 else f"{lines} (and the like)")
 
 
+def _windows(sizing: Sizing, console: Console) -> None:
+    """The sizes that pass, and what ends each window; those about the drawn size first."""
+    if sizing.stock is None:
+        return
+    heading(console, "Sizes that pass")
+    if not sizing.windows:
+        paragraph(console, "None of the list.")
+    at = {option.name: option.rate_N_per_mm for option in sizing.options}
+    here = _rate_to_order(sizing)
+
+    def away(window: Window) -> float:
+        low, high = sorted((at[window.first], at[window.last]))
+        return max(low - here, here - high, 0.0)
+
+    ordered = sorted(sizing.windows, key=away)
+    for window in ordered[:MOST_WINDOWS]:
+        both = window.first if window.count == 1 else f"{window.first} to {window.last} ({window.count} sizes)"
+        ends = [f"{side} {text}" for side, text in (("below,", window.below), ("above,", window.above)) if text]
+        bullets(console, [f"{both}. Ends: {'; '.join(ends) if ends else 'with the list'}."])
+    if len(ordered) > MOST_WINDOWS:
+        rest = len(ordered) - MOST_WINDOWS
+        bullets(console, [f"{rest} more, farther off in rate: --json or --csv has every size with what rules it out."])
+    drawn = next((option for option in sizing.options if option.name == sizing.drawn), None)
+    if drawn is not None:
+        fate = f"is left out: {drawn.limit}" if drawn.limit else "is one of them"
+        paragraph(console, f"As drawn: {drawn.name} {fate}.")
+
+
 def _answer(sizing: Sizing, console: Console) -> None:
+    """The last line of the output."""
     chosen = sizing.answer
     if chosen is None:
         both = "the targets" if sizing.rate_N_per_mm is None else "rate and targets together"
-        paragraph(console, f"ANSWER: nothing meets {both}.", style=BAD)
+        text = f"ANSWER: nothing meets {both}."
         if sizing.nearest is not None:
             fate = "which meets the targets" if sizing.nearest.passes else f"which fails: {why_not(sizing.nearest)}"
-            paragraph(
-                console,
-                f"Nearest possible: {sizing.nearest.name}, {significant(sizing.nearest.rate_N_per_mm)} N/mm, {fate}.",
-            )
+            rate = significant(sizing.nearest.rate_N_per_mm)
+            text += f" Nearest possible: {sizing.nearest.name}, {rate} N/mm, {fate}."
+        last_line(console, text, good=False)
         return
-    text = f"ANSWER: {chosen.name}: {significant(chosen.rate_N_per_mm, 4)} N/mm at hole {sizing.hole}"
+    off = 0.0
     if sizing.rate_N_per_mm is not None:
         off = 100.0 * (chosen.rate_N_per_mm / sizing.rate_N_per_mm - 1.0)
-        text += f", {abs(off):.1f} % {'above' if off > 0 else 'below'} what is asked" if abs(off) >= 0.05 else ""
-    paragraph(console, f"{text}; {significant(chosen.mass_kg)} kg; meets the targets at every hole.", style=GOOD)
-    if sizing.stock is not None and sizing.rate_N_per_mm is not None and abs(off) >= 0.5:
+    if sizing.stock is not None and abs(off) >= 0.5:
         paragraph(console, "To the rate itself: --free for the exact size, --vary arm with this size, or barfem holes.")
+    as_drawn = " as drawn" if chosen.name == sizing.drawn else ""
+    text = f"ANSWER: {chosen.name}{as_drawn}: {significant(chosen.rate_N_per_mm, 4)} N/mm at hole {sizing.hole}"
+    text += f", {abs(off):.1f} % {'above' if off > 0 else 'below'} what is asked" if abs(off) >= 0.05 else ""
+    if sizing.rate_N_per_mm is None and sizing.drawn and not as_drawn:
+        drawn = next((option for option in sizing.options if option.name == sizing.drawn), None)
+        text += "" if drawn is None else f" (drawn {drawn.name}: {drawn.limit})"
+    last_line(console, f"{text}; {significant(chosen.mass_kg)} kg; meets the targets at every hole.", good=True)

@@ -24,13 +24,13 @@ MOST_NAMES = 12
 
 def size_picture(sizing: Sizing) -> Picture:
     """Mass against life of a stock list's sizes on one bar."""
-    rate = sizing.rate_N_per_mm or _chosen_rate(sizing)
+    rate = sizing.rate_N_per_mm or _own_rate(sizing)
     return Picture(
         slug="mass-against-life",
         title="Mass against life",
         caption=(
             "Life at survival, at the hole where it is shortest, against mass, for every size on the same centreline. "
-            f"Named and filled: within {sizing.within_percent:g} % of {significant(rate)} N/mm at hole {sizing.hole}; "
+            f"Named and filled: within {sizing.near_percent:g} % of {significant(rate)} N/mm at hole {sizing.hole}; "
             "the line joins those than which no lighter one lives longer. Circles are rounds, squares tubes."
         ),
         alt=f"Scatter of {len(sizing.options)} sizes: mass in kg against life in cycles.",
@@ -38,8 +38,9 @@ def size_picture(sizing: Sizing) -> Picture:
     )
 
 
-def _chosen_rate(sizing: Sizing) -> float:
-    chosen = sizing.answer or sizing.nearest
+def _own_rate(sizing: Sizing) -> float:
+    drawn = next((option for option in sizing.options if option.name == sizing.drawn and option.solved), None)
+    chosen = drawn or sizing.answer or sizing.nearest
     return math.nan if chosen is None else chosen.rate_N_per_mm
 
 
@@ -52,7 +53,7 @@ def _draw(sizing: Sizing, rate: float, size: style.Size) -> Figure:
     axes = canvas.figure.subplots()
     target = sizing.bar.duty.target_cycles
     drawn = [option for option in sizing.options if option.solved and _life(option) > 0.0]
-    near = [o for o in drawn if abs(o.rate_N_per_mm / rate - 1.0) <= sizing.within_percent / 100.0]
+    near = [o for o in drawn if abs(o.rate_N_per_mm / rate - 1.0) <= sizing.near_percent / 100.0]
     lives = [target, *(_life(option) for option in near or drawn)]
     low, high = 0.45 * min(lives), min(2.2 * max(lives), 1.4 * LONGEST)
     masses = [option.mass_kg for option in near or drawn] or [1.0]
@@ -75,7 +76,7 @@ def _draw(sizing: Sizing, rate: float, size: style.Size) -> Figure:
     _names(axes, near, sizing, target=target)
     style.axes_of(
         axes,
-        x=f"Mass, kg. Circles: rounds; squares: tubes; filled: within {sizing.within_percent:g} % of "
+        x=f"Mass, kg. Circles: rounds; squares: tubes; filled: within {sizing.near_percent:g} % of "
         f"{significant(rate)} N/mm at hole {sizing.hole}",
         y="Life at survival, cycles",
         grid="both",

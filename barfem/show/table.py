@@ -15,6 +15,7 @@ from typing import TextIO
 from rich.console import Console
 from rich.text import Text
 
+from barfem.check.concerns import concerns
 from barfem.check.result import CheckResult, Fatigue, SettingResult, UnsolvedSetting
 from barfem.model.load_case import CASES, FEELS_NOTHING
 from barfem.show import details, notes
@@ -53,7 +54,7 @@ def render(result: CheckResult, console: Console) -> str:
         for made in details.tables(result):
             _table(console, made)
         for title, lines in (
-            ("Warnings", result.warnings),
+            ("Warnings, those first that can turn the verdict", _concerns(result)),
             ("Assumptions", result.assumptions),
             ("Solution", details.solution(result)),
             ("Cautions", result.cautions),
@@ -65,6 +66,10 @@ def render(result: CheckResult, console: Console) -> str:
         _verdict_sentence(result, console)
     text = printable(capture.get())
     return re.sub(r"[ ]+$", "", text, flags=re.MULTILINE)
+
+
+def _concerns(result: CheckResult) -> list[str]:
+    return [f"{each.text}{f' Size: {each.size}.' if each.size else ''}" for each in concerns(result)]
 
 
 def _head(result: CheckResult, console: Console) -> None:

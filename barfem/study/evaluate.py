@@ -111,6 +111,8 @@ class Evaluation:
         Where the peak is, and where life is shortest.
     passes
         Every target is met.
+    unworked
+        Why roll does not work the bar, of each hole setting; empty where it does (`barfem.check.worked`).
     places
         The same place by place; None where the bar could not be solved.
     problem
@@ -139,6 +141,7 @@ class Evaluation:
     peak: Spots
     weakest: Spots
     passes: Flags
+    unworked: tuple[str, ...] = ()
     places: Places | None = None
     problem: str | None = None
 
@@ -330,6 +333,7 @@ def _evaluation(number: int, found: Solved) -> Evaluation:
         peak=_spots(found, peak, recovery.peak_sample[peak], recovery.peak_point[peak]),
         weakest=_spots(found, worst, recovery.cycle_sample[worst], recovery.cycle_point[worst]),
         passes=np.logical_and.reduce(met) & np.isfinite(rate),
+        unworked=tuple(" ".join(each.fails[:1]) for each in worked),
         places=_places(found, ranking),
     )
 

@@ -10,14 +10,18 @@ from typing import Any
 import numpy as np
 
 from barfem.model.bar import Bar, Section
+from barfem.model.plain import plain
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
 from barfem.study.evaluate import Evaluation
 from barfem.study.json_values import finite, hole_setting_json
 from barfem.study.stock import Stock
 from barfem.version import __version__
 
-__all__ = ["Option", "Sizing", "why_not", "with_front"]
+__all__ = ["WITHIN_PERCENT", "Option", "Sizing", "Window", "why_not", "with_front"]
 
+
+WITHIN_PERCENT = 15.0
+"""How far a stock size's rate may be off what was asked: sizes stand about 20 % of rate apart (d^4)."""
 
 NOTICEABLE = 0.01
 """A life or a safety factor that is greater by less than this share is the same: no reason to take more steel."""
@@ -29,7 +33,7 @@ class Option:
 
     `evaluation` covers every hole setting that `check` judges; `at` is the number of the asked one in it. Both are None
     where there is no such bar, and `problem` says why. `on_front`: of the sizes near the rate, it lives longer than
-    every lighter one.
+    every lighter one. `limit` is what rules it out in words, empty where nothing does.
     """
 
     name: str
@@ -40,6 +44,7 @@ class Option:
     problem: str | None = None
     on_front: bool = False
     told: tuple[str, ...] = ()
+    limit: str = ""
 
     @property
     def solved(self) -> bool:
@@ -74,6 +79,20 @@ class Option:
         return float(self.evaluation.ordered_life[self.worst]), 0.0 if math.isnan(factor) else factor
 
 
+@dataclass(frozen=True)
+class Window:
+    """Sizes next to each other, `first` to `last` in the order of stiffness, that pass and that nothing else rules out.
+
+    `below` and `above` are what rules out the size before and the one after, with its name; empty where the list ends.
+    """
+
+    first: str
+    last: str
+    count: int
+    below: str
+    above: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class Sizing:
     """What was asked and what was found.
@@ -92,6 +111,10 @@ class Sizing:
         Everything tried, in the order of the list.
     exact
         The answer need not be a size of a list.
+    windows
+        Of a stock list: the sizes that pass, each window with what ends it.
+    drawn
+        Name of the drawn section among the options of a stock list.
     """
 
     bar: Bar
@@ -107,6 +130,13 @@ class Sizing:
     missed: tuple[str, ...] = ()
     told: tuple[str, ...] = ()
     stock: Stock | None = None
+    windows: tuple[Window, ...] = ()
+    drawn: str = ""
+
+    @property
+    def near_percent(self) -> float:
+        """How far a rate may be off for a size to take another's place: never more than `WITHIN_PERCENT`."""
+        return min(self.within_percent, WITHIN_PERCENT)
 
     def to_json_dict(self) -> dict[str, Any]:
         """As plain dictionaries, lists, strings and finite numbers or null."""
@@ -126,6 +156,7 @@ class Sizing:
             "answer": None if self.answer is None else _option_json(self.answer),
             "nearest": None if self.nearest is None else _option_json(self.nearest),
             "missed": list(self.missed),
+            "windows": [plain(window) for window in self.windows],
             "told": list(self.told),
             "options": [_option_json(option) for option in self.options],
         }
@@ -143,6 +174,7 @@ def _option_json(option: Option) -> dict[str, Any]:
         "passes": option.passes,
         "on_front": option.on_front,
         "problem": option.problem,
+        "limit": option.limit or None,
         "settings": [] if found is None else [hole_setting_json(found, j) for j in range(len(found.left))],
     }
 
@@ -159,6 +191,8 @@ def why_not(option: Option) -> str:
     hole = found.left[j] if found.left[j] == found.right[j] else f"{found.left[j]}/{found.right[j]}"
     if found.yield_margin[j] < bar.targets.yield_margin:
         return f"yield margin {found.yield_margin[j]:.2f} at hole {hole} (target {bar.targets.yield_margin:g})"
+    if found.unworked and found.unworked[j]:
+        return f"{found.unworked[j]} at hole {hole}"
     life = found.life_at_survival_cycles[j]
     if np.isfinite(life) and life < bar.duty.target_cycles:
         return f"life {_two_figures(life):,.0f} cycles at hole {hole} (target {bar.duty.target_cycles:,.0f})"

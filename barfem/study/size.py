@@ -1,4 +1,4 @@
-"""The size for a rate, or for the most rate that still meets the targets: from stock, exact, or by arms or mounts."""
+"""The size for a rate, or the sizes about the drawn one that pass: from stock, exact, or by arms or mounts."""
 
 from __future__ import annotations
 
@@ -15,15 +15,17 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
 from barfem.study.knobs import Knob, knob_of
-from barfem.study.options import Option, Sizing, why_not, with_front
+from barfem.study.options import WITHIN_PERCENT, Option, Sizing, why_not, with_front
 from barfem.study.resize import HIGHEST, LOWEST, TRIALS, Met, bring_to
+from barfem.study.sections import section_name
+from barfem.study.size_limits import limited, too_tight, windows_of
 from barfem.study.size_work import StockWork, searched, tried
 from barfem.study.stock import Stock
 
-__all__ = ["WITHIN_PERCENT", "size_by_knob", "size_from_stock"]
+__all__ = ["WINDOW_PERCENT", "WITHIN_PERCENT", "size_by_knob", "size_from_stock"]
 
-WITHIN_PERCENT = 15.0
-"""How far a stock size's rate may be off what was asked: sizes stand about 20 % of rate apart (d^4)."""
+WINDOW_PERCENT = 50.0
+"""How far it may be off the drawn bar's, where no rate is asked: two stock sizes or so to either side."""
 
 
 def size_from_stock(
@@ -34,19 +36,22 @@ def size_from_stock(
     hole: str | None = None,
     case: str | None = None,
     shapes: Sequence[str] | None = None,
-    within_percent: float = WITHIN_PERCENT,
+    window_percent: float | None = None,
     flats: Literal["scale", "keep"] = "scale",
     bent: str | None = None,
     workers: int | None = 1,
     cluster: str | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Sizing:
-    """The size of a stock list for a rate, or the stiffest that meets the targets.
+    """The size of a stock list for a rate, or the one nearest to the drawn bar's; and the windows of those that pass.
 
-    With a rate: of the sizes that meet every target at every hole, the one nearest to it, if within `within_percent`.
+    Of the sizes that meet every target at every hole, that can be bent and that mounts and links can follow, the one
+    whose rate is nearest to the asked or the drawn one, if within `window_percent` of it.
 
     Parameters
     ----------
+    window_percent
+        By default `WITHIN_PERCENT` of an asked rate, `WINDOW_PERCENT` of the drawn one.
     hole
         Where the rate is meant; by default the stiffest hole.
     shapes
@@ -71,44 +76,35 @@ def size_from_stock(
             file=stock.file,
             expected="a list with such sizes, or another --shape.",
         )
+    own = bar.section if bar.section.shape in {section.shape for section in sections} else None
+    listed = any(section_name(section) == section_name(bar.section) for section in sections)
+    if rate_N_per_mm is None and own is not None and not listed:  # where no rate is asked, the drawn size is one
+        sections = (*sections, own)
+    target, as_drawn = rate_N_per_mm, float(as_it_is.rate_N_per_mm[at])
+    window = window_percent or (WITHIN_PERCENT if target is not None else WINDOW_PERCENT)
+    about = as_drawn if target is None else target
     work = StockWork(bar, sections, at, case, flats, bent)
     options = tried(work, workers=workers, cluster=cluster, progress=progress)
-    target = rate_N_per_mm
-    good = [option for option in options if option.passes]
-    answer = nearest = None
+    options = limited(options, bar, rate_N_per_mm=about, window_percent=window)
+    off = {option.name: abs(math.log(option.rate_N_per_mm / about)) for option in options if option.solved}
+    bendable = [option for option in options if option.solved and not too_tight(option.bar or bar, bar)]
+    answer = min((option for option in options if not option.limit), key=lambda o: off[o.name], default=None)
+    any_ = min(bendable, key=lambda option: off[option.name], default=None)
+    nearest = None
     missed: list[str] = []
-    if target is None:
-        answer = max(good, key=lambda option: option.rate_N_per_mm, default=None)
-        if answer is None:
-            nearest = max((o for o in options if o.solved), key=lambda option: option.life_rank, default=None)
-            missed.append("no size of the list meets the targets at every hole")
+    if answer is not None:
+        if target is not None and any_ is not None and off[any_.name] < off[answer.name] - 1e-9:
+            missed.append(f"{any_.name} would come nearer ({any_.rate_N_per_mm:.3g} N/mm) but fails: {any_.limit}")
     else:
-        off = {id(option): abs(math.log(option.rate_N_per_mm / target)) for option in options if option.solved}
-        best = min(good, key=lambda option: off[id(option)], default=None)
-        any_ = min((o for o in options if o.solved), key=lambda option: off[id(option)], default=None)
-        if best is not None and abs(best.rate_N_per_mm / target - 1.0) <= within_percent / 100.0:
-            answer = best
-            if any_ is not None and any_ is not best and off[id(any_)] < off[id(best)] - 1e-9:
-                missed.append(
-                    f"{any_.name} would come nearer ({any_.rate_N_per_mm:.3g} N/mm) but fails: {why_not(any_)}"
-                )
-        elif best is not None:
-            nearest = best
-            missed.append(
-                f"no size that meets the targets comes within {within_percent:g} % of {target:g} N/mm"
-                + (
-                    f"; {any_.name} would ({any_.rate_N_per_mm:.3g} N/mm) but fails: {why_not(any_)}"
-                    if any_ is not None
-                    and not any_.passes
-                    and abs(any_.rate_N_per_mm / target - 1.0) <= within_percent / 100.0
-                    else ""
-                )
-            )
+        good = [option for option in bendable if option.passes]
+        nearest = min(good, key=lambda option: off[option.name], default=any_)
+        if good:
+            missed.append(f"no size that meets the targets comes within {window:g} % of {about:.4g} N/mm")
+            if any_ is not None and not any_.passes and abs(any_.rate_N_per_mm / about - 1.0) <= window / 100.0:
+                missed[-1] += f"; {any_.name} would ({any_.rate_N_per_mm:.3g} N/mm) but fails: {any_.limit}"
         else:
-            nearest = any_
             missed.append("no size of the list meets the targets at every hole")
-    front_at = target if target is not None else (answer or nearest or options[0]).rate_N_per_mm
-    options = with_front(options, front_at, within_percent)
+    options = with_front(options, about, min(window, WITHIN_PERCENT))
     same = {option.name: option for option in options}
     told = tuple(dict.fromkeys(text for option in options for text in option.told))
     return Sizing(
@@ -118,13 +114,15 @@ def size_from_stock(
         case=as_it_is.cases[at],
         vary="section",
         exact=False,
-        within_percent=within_percent,
+        within_percent=window,
         answer=None if answer is None else same[answer.name],
         nearest=None if nearest is None else same[nearest.name],
         options=tuple(options),
         missed=tuple(missed),
         told=told,
         stock=stock,
+        windows=windows_of(options),
+        drawn=section_name(bar.section),
     )
 
 
@@ -176,7 +174,7 @@ def _by_knob(
     missed: list[str] = []
     answer = nearest = None
     if rate_N_per_mm is None:
-        answer = _most(knob, solved, at, case, exact)
+        answer = _most(knob, bar, solved, at, case, exact)
         if answer is None:
             nearest = max((option for _, option in solved), key=lambda option: option.life_rank)
             missed.append("none meets the targets at every hole")
@@ -192,10 +190,11 @@ def _by_knob(
         if isinstance(found, Met):
             factor = found.factor if exact else knob.rounded(found.factor)
             option = _option(knob, factor, at, case)
-            answer, nearest = (option, None) if option.passes else (None, option)
+            answer, nearest = (option, None) if _stands(option, bar) else (None, option)
             if answer is None:
-                missed.append(f"{option.name} gives {option.rate_N_per_mm:.4g} N/mm but fails: {why_not(option)}")
-                most = _most(knob, solved, at, case, exact)
+                why = why_not(option) if not option.passes else too_tight(option.bar or bar, bar)
+                missed.append(f"{option.name} gives {option.rate_N_per_mm:.4g} N/mm but fails: {why}")
+                most = _most(knob, bar, solved, at, case, exact)
                 if most is not None:
                     nearest = most
                     missed.append(f"the most that meets the targets is {most.rate_N_per_mm:.4g} N/mm")
@@ -256,9 +255,11 @@ def _option(knob: Knob, factor: float, at: int, case: str | None) -> Option:
     return Option(knob.name(factor), bar.section, bar, evaluate_one(bar, case=case), at)
 
 
-def _most(knob: Knob, solved: Sequence[tuple[float, Option]], at: int, case: str | None, exact: bool) -> Option | None:
+def _most(
+    knob: Knob, drawn: Bar, solved: Sequence[tuple[float, Option]], at: int, case: str | None, exact: bool
+) -> Option | None:
     """The stiffest bar that meets the targets: the best trial, then halved towards its stiffer failing neighbour."""
-    good = [i for i, (_, option) in enumerate(solved) if option.passes]
+    good = [i for i, (_, option) in enumerate(solved) if _stands(option, drawn)]
     if not good:
         return None
     i = max(good, key=lambda i: solved[i][1].rate_N_per_mm)
@@ -275,7 +276,7 @@ def _most(knob: Knob, solved: Sequence[tuple[float, Option]], at: int, case: str
         except BarfemError:
             failing = middle
             continue
-        if option.passes:
+        if _stands(option, drawn):
             passing, best = middle, option
         else:
             failing = middle
@@ -284,6 +285,10 @@ def _most(knob: Knob, solved: Sequence[tuple[float, Option]], at: int, case: str
     near = knob.rounded(passing)
     for factor in (near, near + math.copysign(knob.step, passing - failing)):
         rounded = _option(knob, factor, at, case)
-        if rounded.passes:
+        if _stands(rounded, drawn):
             return rounded
     return best
+
+
+def _stands(option: Option, drawn: Bar) -> bool:
+    return option.passes and option.bar is not None and not too_tight(option.bar, drawn)

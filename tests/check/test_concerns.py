@@ -1,0 +1,89 @@
+"""Warnings by what they can do to the verdict: their size, what turns it, and those of one kind in one line."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import pytest
+
+from barfem.check.api import check_bar
+from barfem.check.concerns import concerns, stress_to_spare
+from barfem.check.result import CheckResult
+from barfem.model.read import bar_from_dict
+from barfem.show.console import make_console
+from barfem.show.reasons import reasons
+from barfem.show.screen import render_screen
+from tests.model.bar_data import changed
+
+FOLDS = "Stress concentration at the folds of a pressed transition is not in the number."
+SPARE = "Round steel is a condition of a tube; this body is a bar"
+
+
+@pytest.fixture(scope="module")
+def passing() -> CheckResult:
+    result = check_bar(bar_from_dict(changed(("travel.pickup", 6.0), ("ends.holes", [{"name": "1", "from_tip": 20}]))))
+    assert result.passes
+    return result
+
+
+def screen(result: CheckResult) -> str:
+    return " ".join(render_screen(result, (), make_console(io.StringIO(), piped=100)).split())
+
+
+def told(result: CheckResult, factor: float) -> CheckResult:
+    """The result with the safety factor `factor` at every hole, and three warnings."""
+    rows = tuple(replace(row, fatigue=replace(row.fatigue, safety_factor_at_target=factor)) for row in result.settings)
+    unequal = "The ends are unequal: right and left flats differ."
+    return replace(result, settings=rows, warnings=(unequal, FOLDS, SPARE))
+
+
+def test_to_spare_is_the_least_of_what_life_and_yield_leave(passing: CheckResult) -> None:
+    share = passing.strength_share_at_survival
+    assert share == pytest.approx(0.8975, abs=1e-3)  # 1 - 1.28 x 8 %, Shigley Eq. 6-29
+    assert stress_to_spare(told(passing, 1.3)) == pytest.approx(1.3 * share)
+    margins = [row.yield_margin for row in passing.settings]
+    assert stress_to_spare(told(passing, 99.0)) == pytest.approx((1.0 + min(margins)) / 1.25)
+
+
+def test_what_may_add_half_turns_a_bar_with_a_third_to_spare_and_not_one_with_its_double(passing: CheckResult) -> None:
+    near, far = told(passing, 1.4), told(passing, 2.2)
+    by_text = {each.text: each.turns for each in concerns(near)}
+    assert by_text == {FOLDS: True, SPARE: False, near.warnings[0]: False}
+    assert not any(each.turns for each in concerns(far))
+    assert concerns(near)[0].text == FOLDS
+    assert "may add 50 % at the fold" in screen(near) and "2 more warnings (which cannot turn" in screen(near)
+    assert "Warning:" not in screen(far) and "3 warnings (which cannot turn the verdict)" in screen(far)
+
+
+def test_more_stress_cannot_turn_the_verdict_of_a_bar_that_fails_and_a_slip_of_units_can(passing: CheckResult) -> None:
+    near = told(passing, 1.4)
+    failing = replace(near, settings=tuple(replace(row, passes=False, why=("x",)) for row in near.settings))
+    assert stress_to_spare(failing) == 1.0 and not any(each.turns for each in concerns(failing))
+    slip = replace(
+        failing, warnings=(*near.warnings, "A diameter of 1 mm is unusual for an anti-roll bar: is it in mm?")
+    )
+    first = concerns(slip)[0]
+    assert first.turns and "is it in mm" in first.text and "changes every number" in screen(slip)
+
+
+def test_one_warning_of_several_bends_is_one_line(passing: CheckResult) -> None:
+    words = "radius {} mm is 1.2 diameters; below 1.5 a round bar is hard to bend (common practice, no source)."
+    same = tuple(f"Bend {number}: {words.format(30)}" for number in (1, 2, 4))
+    other = (f'Hole "{name}" of the right end is 1.2 diameters from the cut end; it may tear out.' for name in "ab")
+    found = [each.text for each in concerns(replace(passing, warnings=(*same, *other)))]
+    assert found[0] == f"Bend 1 (and bend 2, bend 4): {words.format(30)}"
+    assert found[1].startswith('Hole "a" of the right end (and hole "b" of the right end) is 1.2') and len(found) == 2
+    unlike = tuple(f"Bend {number}: {words.format(radius)}" for number, radius in ((1, 30), (2, 28)))
+    assert "and with their own numbers bend 2" in concerns(replace(passing, warnings=unlike))[0].text
+
+
+def test_a_bar_that_does_nothing_says_so_once(passing: CheckResult) -> None:
+    row = passing.settings[0]
+    rows = [
+        replace(row, left=name, right=name, passes=False, why=(f"roll does not work this bar: torsion takes {s} %", w))
+        for name, s, w in (("1", 0.3, "yield margin 9"), ("2", 0.4, "yield margin 8"), ("3", 0.4, "life 7"))
+    ]
+    (line,) = reasons(rows)
+    assert line.startswith("At all 3 hole settings: roll does not work this bar: torsion takes 0.3 (hole 1) to 0.4")
+    assert len(reasons(rows[:1])) == 1 and "yield margin 9" in reasons(rows[:1])[0]
