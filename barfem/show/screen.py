@@ -90,7 +90,7 @@ def _governing(result: CheckResult) -> list[str]:
     model = "" if result.model == "beam" else f" Model: {result.model}."
     mean = f", mean {whole(fatigue.mean_MPa)}" if round(fatigue.mean_MPa) else ""
     lines[-1] += f" Amplitude {whole(fatigue.amplitude_MPa)}{mean} MPa"
-    lines[-1] += "." if factor is None else f", safety factor {ratio(factor)}."
+    lines[-1] += "." if factor is None else f", safety factor {ratio(factor, 1.0)}."
     lines.append(
         f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
         f"{result.yield_margin_target:g}.{model} An estimate, not a release: validate by test."

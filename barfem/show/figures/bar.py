@@ -81,7 +81,7 @@ def _draw(data: FigureData, j: int, by_life: bool, size: style.Size) -> Figure:
     name = "safety factor" if by_life else "yield margin"
     view.plot(*worst, "o", ms=9.0, mfc="none", mec=style.INK, mew=1.3, zorder=6)
     view.annotate(
-        f"{name} {ratio(value, target)}",
+        f"{name} {ratio(value, 1.0 if by_life else target)}",
         worst,
         (0.0, 20.0),
         textcoords="offset points",

@@ -41,7 +41,7 @@ def scene_data(data: FigureData, *, only: Sequence[int] | None = None) -> dict[s
     by_life = governs_by_life(data)
     margins = [f"yield margin {ratio(s.yield_margin, result.yield_margin_target)}" for s in settings]
     needed = safety_bands(result, data.strength_share)
-    safe = [f"safety factor {ratio(s.fatigue.safety_factor_at_target)}" for s in settings]
+    safe = [f"safety factor {ratio(s.fatigue.safety_factor_at_target, 1.0)}" for s in settings]
     return {
         "settings": [data.name(j) for j in shown],
         "stations": [round(float(s), 1) for s in scene.station_mm],

@@ -69,7 +69,7 @@ def glance(data: FigureData) -> list[str]:
     lines = [] if result.target_repeats is None else [_blocks(data)]
     if result.target_cycles_judged:
         factor = "" if fatigue.safety_factor_at_target is None else (
-            f"; safety factor {ratio(fatigue.safety_factor_at_target)} on stress amplitude for "
+            f"; safety factor {ratio(fatigue.safety_factor_at_target, 1.0)} on stress amplitude for "
             f"{whole(result.target_cycles)} cycles ({100 * result.survival:g} % survival needs "
             f"{ratio(1.0 / data.strength_share)})"
         )  # fmt: skip
