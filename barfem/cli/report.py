@@ -37,6 +37,7 @@ EPILOG = """\
 examples
   barfem report geometries/pickup-front-solid.toml --out report.html
   barfem report BAR.toml --out bar.html --tolerance --samples 512 --save B.jsonl
+  barfem report BAR.toml --pdf bar.pdf --one-page --date 2026-03-01
   barfem report BAR.toml --out bar.html --compare "tube 28x4.5" --equal-rate
 
 --pdf prints with a Chromium browser of this machine: the one that the
@@ -64,18 +65,28 @@ class _Found:
     extra: list[Section]
     pictures: list[Picture]
     browser: str | None
+    date: str = ""
+    one_page: bool = False
 
     @cached_property
     def page(self) -> str:
         from barfem.show.report.page import report_page
 
-        return report_page(self.result, self.solved, bar_text=self.path.read_text(encoding="utf-8"), extra=self.extra)
+        return report_page(
+            self.result,
+            self.solved,
+            bar_text=self.path.read_text(encoding="utf-8"),
+            extra=self.extra,
+            date=self.date,
+            one_page=self.one_page,
+        )
 
 
 def _pdf(found: _Found, args: argparse.Namespace) -> bytes:
-    from barfem.show.report.paper import page_to_pdf
+    from barfem.show.report.paper import one_page_to_pdf, page_to_pdf
 
-    return page_to_pdf(found.page, paper=args.paper, browser=found.browser or "")
+    made = one_page_to_pdf if found.one_page else page_to_pdf
+    return made(found.page, paper=args.paper, browser=found.browser or "")
 
 
 def _figures(found: _Found, args: argparse.Namespace) -> dict[str, Content]:
@@ -119,6 +130,8 @@ OUTPUTS = (
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "report", DESCRIPTION, EPILOG)
     add_outputs(parser, OUTPUTS)
+    parser.add_argument("--date", metavar="DATE", default="", help="a date for page one, as it is to be read there")
+    parser.add_argument("--one-page", action="store_true", help="page one alone; as a PDF exactly one sheet")
     parser.add_argument("--mixed", action="store_true", help="add every unequal pair of holes, left and right")
     add_case(
         parser,
@@ -157,6 +170,6 @@ def run(args: argparse.Namespace) -> int:
 
     with Progress(sys.stderr) as progress:
         progress.stage("report")
-        found = _Found(path, result, solved, extra, pictures, browser)
+        found = _Found(path, result, solved, extra, pictures, browser, args.date, args.one_page)
         out.write(found, then=lambda: print(verdict(result)))
     return PASSES if result.passes else FAILS

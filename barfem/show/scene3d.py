@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 
 AROUND = 24  # patches round the bar; POINTS_AROUND is a multiple of it
 MOUNT_AROUND = 16
+HOLE_AROUND = 16
 
 # Warm below the target, cool from it on, lighter or darker by distance: told apart in grey and by colour-blind readers.
 WARM = ("#8c1c13", "#e8853d")
@@ -98,6 +99,8 @@ class Scene:
         Rings at both ends of each mount.
     links_mm : (j, 2, 2, 3)
         Joint and pickup at full travel, right then left.
+    holes_mm : (j, h, 2, HOLE_AROUND, 3)
+        Rims of every hole of both ends on its two faces, at full travel.
     peaks_mm, weakest_mm : (j, 3)
         Where, on the skin, each hole setting has its peak stress and the place that decides its life.
     """
@@ -112,6 +115,7 @@ class Scene:
     rest_mm: Array
     mounts_mm: tuple[Array, ...]
     links_mm: Array
+    holes_mm: Array
     peaks_mm: Array
     weakest_mm: Array
 
@@ -123,6 +127,7 @@ class Scene:
             "yield_margin",
             "safety_factor",
             "links_mm",
+            "holes_mm",
             "peaks_mm",
             "weakest_mm",
         )
@@ -174,6 +179,7 @@ def build_scene(data: FigureData) -> Scene:
         rest_mm=points,
         mounts_mm=_mounts(data),
         links_mm=_links(data),
+        holes_mm=_holes(data, fields.at_travel_mm[:, :, kept]),
         peaks_mm=_spots(data, [s.peak.station_mm for s in data.result.settings], -fields.von_mises_MPa.max(axis=1)),
         weakest_mm=_spots(data, [s.fatigue.station_mm for s in data.result.settings], fields.safety_factor),
     )
@@ -231,6 +237,39 @@ def _mounts(data: FigureData) -> tuple[Array, ...]:
         circle = np.cos(angle)[:, None] * frames[:, None, 1] + np.sin(angle)[:, None] * frames[:, None, 2]
         rings.append(points[:, None] + radius * circle)
     return tuple(rings)
+
+
+def _holes(data: FigureData, skin: Array) -> Array:
+    """Rims of the holes: across the bar where its section is thinnest, or square to the travel where it is round.
+
+    A hole without a diameter is drawn a third as wide as the bar.
+    """
+    bar, stations = data.bar, data.fields.station_mm
+    angle = np.linspace(0.0, 2.0 * np.pi, HOLE_AROUND, endpoint=False)
+    travel = np.array(bar.travel.direction)
+    made = []
+    for end in bar.ends:
+        for hole in end.holes:
+            at = int(np.abs(stations - hole.station_mm).argmin())
+            ring = skin[:, at]
+            middle = ring.mean(axis=1)
+            beside = max(at - 1, 0) if at == len(stations) - 1 else at + 1
+            along = skin[:, beside].mean(axis=1) - middle
+            along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9)
+            spoke = ring - middle[:, None]
+            extent = np.linalg.norm(spoke, axis=2)
+            thin = spoke[np.arange(len(ring)), extent.argmin(axis=1)]
+            if extent.min() > 0.95 * extent.max():
+                thin = np.cross(along, travel)
+            axis = thin - np.sum(thin * along, axis=1, keepdims=True) * along
+            axis /= np.maximum(np.linalg.norm(axis, axis=1, keepdims=True), 1e-9)
+            half = np.abs(np.einsum("jpk,jk->jp", spoke, axis)).max(axis=1)[:, None, None]
+            across = np.cross(axis, along)
+            radius = 0.5 * (hole.diameter_mm or bar.section.diameter_mm / 3.0)
+            rim = radius * (np.cos(angle)[:, None] * along[:, None] + np.sin(angle)[:, None] * across[:, None])
+            centre = middle[:, None] + np.array(hole.offset_mm)
+            made.append(np.stack([centre + side * 1.01 * half * axis[:, None] + rim for side in (1.0, -1.0)], axis=1))
+    return np.stack(made, axis=1)
 
 
 def _links(data: FigureData) -> Array:

@@ -49,7 +49,7 @@ def picture(data: FigureData) -> Picture:
         caption=(
             f"{data.name(j).capitalize()} at full travel, true to scale, coloured by {what}; at each place the "
             "worst of all states, so that both ends of the cycle are in it. Dashed: the bar as drawn. Grey: mounts and "
-            "links. x points forward, y left, z up."
+            "links, dark: holes. x points forward, y left, z up."
         ),
         alt=f"The bar in three dimensions at {data.name(j)}, coloured by {what}. Its worst place: {where}.",
         draw=lambda size: _draw(data, j, by_life, size),
@@ -68,6 +68,7 @@ def _draw(data: FigureData, j: int, by_life: bool, size: style.Size) -> Figure:
         return project(points - scene.center_mm, azimuth_rad=azimuth, elevation_rad=elevation)
 
     _skin(view, scene, j, bands.index(values), bands, seen)
+    _holes(view, scene.holes_mm[j], seen)
     rest, _ = seen(scene.rest_mm)
     view.plot(rest[:, 0], rest[:, 1], color=style.MUTED, lw=0.9, ls=(0, (4, 2)), zorder=1)
     for side, name in enumerate(("right", "left")):
@@ -131,6 +132,14 @@ def _skin(view: Axes, scene: Scene, j: int, band: NDArray[np.intp], bands: Bands
         list(flat[front][order]), facecolors=faces, edgecolors=faces, linewidths=0.15, rasterized=True, zorder=3
     )
     view.add_collection(collection)
+
+
+def _holes(view: Axes, rims: Array, seen) -> None:  # type: ignore[no-untyped-def]
+    """Those rims of holes (h, 2, p, 3) that face the eye, dark."""
+    flat, depth = seen(rims)
+    nearer = depth.mean(axis=2).argmax(axis=1)
+    shown = [flat[i, side] for i, side in enumerate(nearer.tolist())]
+    view.add_collection(PolyCollection(shown, facecolors=style.INK, edgecolors=style.PAPER, linewidths=0.4, zorder=4))
 
 
 def _patches(grid: Array) -> Array:

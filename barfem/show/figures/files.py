@@ -18,6 +18,23 @@ def figure_files(
     result: CheckResult, solved: Solved, extra: Sequence[Picture] = ()
 ) -> Iterator[tuple[str, str | bytes]]:
     """File name and content of each figure, SVG as text and PNG as bytes; `extra` are those of studies."""
+    stamp = _stamp(result)
     for picture in (*all_pictures(FigureData(result, solved)), *extra):
-        yield f"{picture.slug}.svg", render.svg(picture)
-        yield f"{picture.slug}.png", render.png(picture)
+        yield f"{picture.slug}.svg", render.svg(picture, stamp=stamp)
+        yield f"{picture.slug}.png", render.png(picture, stamp=stamp)
+
+
+def _stamp(result: CheckResult) -> str:
+    """What a figure is of, for who finds it alone: bar, drawing and revision, and which bar file and version."""
+    return ", ".join(
+        filter(
+            None,
+            (
+                result.name,
+                result.drawing and f"drawing {result.drawing}",
+                result.revision and f"revision {result.revision}",
+                result.input_sha256 and f"bar file SHA-256 {result.input_sha256[:12]}",
+                f"barfem {result.barfem}",
+            ),
+        )
+    )

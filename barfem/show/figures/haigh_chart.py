@@ -20,6 +20,9 @@ __all__ = ["CyclePoint", "HaighChart", "OwnLine", "allowed_amplitude", "draw_hai
 
 Array = NDArray[np.float64]
 
+NO_MEAN = 0.01
+"""Share of the tensile strength up to which a mean stress is none: every rule then says the same within a percent."""
+
 LOW = 0.7  # of the lines' start: below, points have room for their names beside them
 
 _NAMES = {
@@ -108,6 +111,14 @@ class HaighChart:
             if all(has.get(need, False) for need in CRITERIA[method].needs)
         }
 
+    def shown(self) -> dict[str, MeanStress]:
+        """Those drawn: all, or where every point lies at zero mean, at which they agree, the rule that judges alone."""
+        rules = self.rules()
+        strength = self.tensile_MPa or self.yield_MPa or self.reversed_MPa
+        if self.judged in rules and all(abs(point.mean_MPa) <= NO_MEAN * strength for point in self.points):
+            return {self.judged: rules[self.judged]}
+        return rules
+
     def line(self, rule: MeanStress, reversed_MPa: float, mean_MPa: Array) -> Array:
         """Amplitude at each mean that does the harm of `reversed_MPa` by `rule`; zero where the mean leaves none."""
         return allowed_amplitude(
@@ -164,7 +175,7 @@ def draw_haigh(chart: HaighChart, size: style.Size) -> Figure:
     axes.set_ylim(0.0, top)
     style.axes_of(axes, x="Mean stress, MPa", y="Stress amplitude, MPa", grid="both")
     mean = np.linspace(axes.get_xlim()[0], right, 241)
-    for method, rule in chart.rules().items():
+    for method, rule in chart.shown().items():
         color, dashes = _LOOKS.get(method, (style.MUTED, (0, (8, 2))))
         judges = method == chart.judged
         allowed = chart.line(rule, chart.reversed_MPa, mean)

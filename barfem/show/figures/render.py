@@ -28,11 +28,22 @@ _BY_NAME = {
 }
 
 
-def _saved(picture: Picture, size: style.Size, kind: str) -> bytes:
+STAMP_IN = 0.16  # height of the line that says what a figure is of
+
+
+def _saved(picture: Picture, size: style.Size, kind: str, stamp: str = "") -> bytes:
     with style.context(size), warnings.catch_warnings():
         # A name in a script that the font lacks is drawn as boxes; the page's own text has it right.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         figure = picture.draw(size)
+        if stamp:
+            width, height = figure.get_size_inches()
+            figure.set_size_inches(width, height + STAMP_IN)
+            share = STAMP_IN / (height + STAMP_IN)
+            engine = figure.get_layout_engine()
+            if engine is not None:
+                engine.set(rect=(0.0, share, 1.0, 1.0 - share))  # type: ignore[call-arg]
+            figure.text(0.995, 0.25 * share, stamp, ha="right", va="bottom", fontsize=6.0, color=style.MUTED)
         buffer = io.BytesIO()
         # matplotlib would write the date and its version.
         metadata = {"Date": None, "Creator": None} if kind == "svg" else {"Software": None}
@@ -40,14 +51,14 @@ def _saved(picture: Picture, size: style.Size, kind: str) -> bytes:
     return buffer.getvalue()
 
 
-def png(picture: Picture, size: style.Size = "wide") -> bytes:
-    """The picture as PNG."""
-    return _saved(picture, size, "png")
+def png(picture: Picture, size: style.Size = "wide", *, stamp: str = "") -> bytes:
+    """The picture as PNG; `stamp` says at its foot what it is of."""
+    return _saved(picture, size, "png", stamp)
 
 
-def svg(picture: Picture, size: style.Size = "wide") -> str:
+def svg(picture: Picture, size: style.Size = "wide", *, stamp: str = "") -> str:
     """The picture as a file of its own, its description for those who cannot see it included."""
-    text = _saved(picture, size, "svg").decode("utf-8")
+    text = _saved(picture, size, "svg", stamp).decode("utf-8")
     described = f"<title>{_escaped(picture.title)}</title><desc>{_escaped(picture.alt)}</desc>"
     return re.sub(r"(<svg\b[^>]*>)", lambda found: found.group(1) + described, text, count=1)
 

@@ -17,14 +17,18 @@ from markupsafe import Markup
 
 from barfem.check.result import CheckResult
 from barfem.check.solved import Solved
+from barfem.model.surfaces import surface_condition
 from barfem.show import notes
 from barfem.show.figures import bar as bar_figure
 from barfem.show.figures.data import FigureData
+from barfem.show.numbers import significant
 from barfem.show.report.html_table import prose, table_on_page
 from barfem.show.report.scene_data import scene_data
 from barfem.show.report.sections import Section, drawn, glance, sections, why
+from barfem.show.report.sources import with_sources
 from barfem.show.table import settings_table
 from barfem.show.tables import Table
+from barfem.study.sections import section_name
 
 __all__ = ["report_page"]
 
@@ -32,7 +36,13 @@ HERE = Path(__file__).parent
 
 
 def report_page(
-    result: CheckResult, solved: Solved, *, bar_text: str | None = None, extra: Sequence[Section] = ()
+    result: CheckResult,
+    solved: Solved,
+    *,
+    bar_text: str | None = None,
+    extra: Sequence[Section] = (),
+    date: str = "",
+    one_page: bool = False,
 ) -> str:
     """The report of one check as HTML.
 
@@ -44,6 +54,10 @@ def report_page(
         The bar file as written, which the report echoes.
     extra
         Further sections, such as a tolerance band or a comparison with another bar, when there are any.
+    date
+        Shown on page one where it is given: the page never dates itself.
+    one_page
+        Page one alone: what the bar is, verdict, bar, hole settings and what governs.
     """
     data = FigureData(result, solved)
     environment = Environment(
@@ -53,7 +67,6 @@ def report_page(
     script = (HERE / "viewer.js").read_text(encoding="utf-8")
     digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
     cases = dict.fromkeys(setting.case for setting in result.settings)
-    drawing = " ".join(filter(None, (result.drawing, result.revision and f"revision {result.revision}")))
     return environment.get_template("report.html.j2").render(
         css=Markup((HERE / "report.css").read_text(encoding="utf-8") + _running_foot(result)),
         script=Markup(script),
@@ -61,14 +74,15 @@ def report_page(
         version=result.barfem,
         title=f"{result.name}: {'passes' if result.passes else 'fails'}",
         name=result.name,
-        subtitle="; ".join(filter(None, (f"drawing {drawing}" if drawing else "", *result.described[1:2]))),
+        facts=[(name, prose(value)) for name, value in _facts(result, solved, date)],
+        one_page=one_page,
         passes=result.passes,
         verdict=notes.verdict(result).removeprefix("VERDICT: ").capitalize(),
         glance=[*glance(data), *(section.headline for section in extra if section.headline)],
         why=why(data),
         still=drawn(bar_figure.picture(data)),
         settings=[_settings(result, case) for case in cases],
-        sections=sections(data, bar_text=bar_text, extra=extra),
+        sections=[] if one_page else with_sources(sections(data, bar_text=bar_text, extra=extra)),
         scene=scene_data(data),
         count=len(result.settings),
         colophon=prose(
@@ -77,6 +91,22 @@ def report_page(
             + " An estimate for design, not a release."
         ),
     )
+
+
+def _facts(result: CheckResult, solved: Solved, date: str) -> list[tuple[str, str]]:
+    """What page one says of the bar before its verdict: drawing, revision, steel, condition, finish, section, date."""
+    steel = solved.bar.steel
+    finish = surface_condition(steel.surface).title + (f", {steel.plating}" if steel.plating else "")
+    facts = (
+        ("Drawing", result.drawing or ""),
+        ("Revision", result.revision or ""),
+        ("Steel", steel.grade),
+        ("Condition", steel.condition),
+        ("Finish", finish),
+        ("Section", f"{section_name(solved.bar.section)} mm, {significant(result.mass_kg)} kg"),
+        ("Date", date),
+    )
+    return [(name, value) for name, value in facts if value]
 
 
 @dataclass(frozen=True)

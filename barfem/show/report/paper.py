@@ -7,6 +7,7 @@ itself would be one more opinion on style sheets, and could not be told from a b
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -17,7 +18,7 @@ from typing import Literal
 
 from barfem.model.errors import InputError
 
-__all__ = ["BROWSERS", "PAPERS", "find_browser", "page_to_pdf", "usual_places"]
+__all__ = ["BROWSERS", "PAPERS", "find_browser", "one_page_to_pdf", "page_count", "page_to_pdf", "usual_places"]
 
 Paper = Literal["A4", "Letter"]
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
@@ -87,6 +88,38 @@ def find_browser(*, system: str = sys.platform) -> str:
         expected=f"{_REMEDIES.get(system, _REMEDY)}, or the path of a Chromium browser in the environment variable "
         "BARFEM_BROWSER; or open the HTML file in any browser and print it to PDF.",
     )
+
+
+SMALLEST = 0.45
+"""Of their size to which letters are brought at most to fit one page: below it nobody reads them."""
+
+
+def one_page_to_pdf(page: str, *, paper: Paper, browser: str) -> bytes:
+    """The page as PDF on a single sheet, as much smaller as it has to be.
+
+    Raises
+    ------
+    InputError
+        If the browser fails, or what is to be said does not fit one sheet at `SMALLEST` of its size.
+    """
+    size = 1.0
+    while size >= SMALLEST:
+        made = page_to_pdf(
+            page.replace("</style>", f"body {{ zoom: {size:.2f}; }}\n</style>", 1), paper=paper, browser=browser
+        )
+        if page_count(made) == 1:
+            return made
+        size -= 0.11
+    raise InputError(
+        "so many hole settings do not fit one page.",
+        where="--one-page",
+        expected="fewer, by --case; or the whole report.",
+    )
+
+
+def page_count(pdf: bytes) -> int:
+    """Pages of a PDF whose page objects are not compressed, as browsers write it."""
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
 
 
 def page_to_pdf(page: str, *, paper: Paper, browser: str) -> bytes:

@@ -60,6 +60,7 @@ def scene_data(data: FigureData, *, only: Sequence[int] | None = None) -> dict[s
         "rest": _points(scene.rest_mm - center),
         "mounts": [_points(rings - center) for rings in scene.mounts_mm],
         "links": _points(scene.links_mm - center),
+        "holes": _points(scene.holes_mm - center),
         "scales": [
             _scale("margin", "Yield margin", margin_bands(result), scene.peaks_mm - center, margins),
             _scale("safety", "Safety factor", needed, scene.weakest_mm - center, safe),

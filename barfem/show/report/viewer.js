@@ -157,6 +157,13 @@ globalThis.barView = (first) => {
       }
     }
     pen.globalAlpha = 1;
+    for (const rims of data.holes[view.setting]) { // the rim that faces the eye
+      const depth = (rim) => rim.reduce((sum, p) => sum + dot(axes[2], p), 0);
+      path((depth(rims[0]) > depth(rims[1]) ? rims[0] : rims[1]).map(place));
+      pen.closePath();
+      pen.fillStyle = colors.ink;
+      pen.fill();
+    }
     const mark = place(shown.marks[view.setting]);
     pen.strokeStyle = colors.ink;
     pen.lineWidth = 1.6;

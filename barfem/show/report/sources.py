@@ -1,0 +1,67 @@
+"""What is said "from memory", gathered from the page's text into one list of sources at its end."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from barfem.show.report.sections import Section
+
+__all__ = ["with_sources"]
+
+# ", from memory", "; the values from memory, fairly sure" and the like, up to what ends the clause.
+_REMARK = re.compile(
+    r"[,;:]?\s*(?:(?:all|the)\s+(?:values?|numbers?)\s+)?\(?from memory(?:,? (?:fairly |quite )?sure)?"
+    r"(?:[,;] (?:recomputed|look it up|to be looked up)[^.;)]*)?\)?",
+    re.IGNORECASE,
+)
+_CLAUSE = re.compile(r"[^.;()]*(?:\([^()]*\)[^.;()]*)*$")
+
+
+def with_sources(sections: Sequence[Section]) -> list[Section]:
+    """The sections without their "from memory", and a last one that lists what was said so."""
+    said: dict[str, None] = {}
+    made = [
+        replace(
+            section,
+            paragraphs=[_without(line, said) for line in section.paragraphs],
+            points=[_without(line, said) for line in section.points],
+            points_after=[_without(line, said) for line in section.points_after],
+            tables=[
+                replace(made, rows=tuple(tuple(_cell(cell, said) for cell in row) for row in made.rows))
+                for made in section.tables
+            ],
+        )
+        for section in sections
+    ]
+    if not said:
+        return made
+    return [
+        *made,
+        Section(
+            "sources",
+            "Sources quoted from memory",
+            paragraphs=[
+                "To be looked up before anything is leaned on them; whatever else is said stands as it is given."
+            ],
+            points=list(said),
+        ),
+    ]
+
+
+def _cell(cell, said):  # type: ignore[no-untyped-def]
+    text = getattr(cell, "text", None)
+    return replace(cell, text=_without(text, said)) if isinstance(text, str) and "from memory" in text else cell
+
+
+def _without(text: str, said: dict[str, None]) -> str:
+    while (found := _REMARK.search(text)) is not None:
+        before = text[: found.start()]
+        clause = _CLAUSE.search(before)
+        source = (clause.group(0) if clause else before).strip(" ,;:(")
+        source = source.rpartition(": ")[2] or source
+        if source:
+            said.setdefault(source[0].upper() + source[1:])
+        text = before + text[found.end() :]
+    return text
