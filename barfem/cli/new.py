@@ -17,10 +17,11 @@ if TYPE_CHECKING:
 __all__ = ["add_parser", "run"]
 
 DESCRIPTION = """\
-Writes a commented bar file of a symmetric bar, from the dimensions of a drawing
-or a sketch. On a terminal it asks for what the options leave open; elsewhere it
-takes defaults and marks them in the file. What it writes can be checked at
-once. A file that is there is never replaced.
+Writes a commented bar file from the dimensions of a drawing or a sketch: arms
+alike, a cranked middle, arms of unequal length, or the bender's rows. On a
+terminal it asks for what the options leave open; elsewhere it takes defaults
+and marks them in the file. What it writes can be checked at once. A file that
+is there is never replaced.
 """
 
 EPILOG = """\
@@ -28,6 +29,8 @@ examples
   barfem new front.toml
   barfem new front.toml --width 1010 --arm-length 265 --section 22 \\
       --holes 25,55,85
+  barfem new crank.toml --width 1010 --crank 0,-40,250,330 --yes
+  barfem new bent.toml --rows "202/0/90/48; 904/0/90/48; 202" --yes
   barfem new rear.toml --section "tube 26x4" --grade 34MnB5 --mounts 310 --yes
 
 A length is in mm, or carries its unit: --width "39.8 in".
@@ -40,6 +43,9 @@ OPTIONS = {
     "[arms] length": "arm_length",
     "[arms] splay": "splay",
     "[arms] rise": "rise",
+    "[arms] crank": "crank",
+    "[centreline]": "left_arm",
+    "[bends]": "rows",
     "[section]": "section",
     "[material] grade": "grade",
     "[material] condition": "condition",

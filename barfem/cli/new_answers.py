@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from barfem.cli.new_shape import read_crank, read_rows
 from barfem.model.errors import InputError
 from barfem.model.material_table import MaterialTable, find_table
 from barfem.model.nearest import did_you_mean
@@ -205,6 +206,30 @@ QUESTIONS: tuple[Question, ...] = (
     Question("splay", "splay of the arms, tips outward, deg", _angle, lambda a: 0.0, asked=False, example="5"),
     Question(
         "rise", "height of the tips above the middle axis", _signed_length, lambda a: 0.0, asked=False, example="-20"
+    ),
+    Question(
+        "left_arm",
+        "length of the left arm, where it is another",
+        _length,
+        lambda a: None,
+        asked=False,
+        example="280",
+    ),
+    Question(
+        "crank",
+        "offset of the middle: x, z, and |y| where it and its ramp end",
+        read_crank,
+        lambda a: None,
+        asked=False,
+        example="0,-40,250,330",
+    ),
+    Question(
+        "rows",
+        "the bender's rows, straight/rotation/angle/radius, from the right tip",
+        read_rows,
+        lambda a: None,
+        asked=False,
+        example="202/0/90/48; 904/0/90/48; 202",
     ),
     Question("section", "outside diameter, or diameter x wall of a tube", _section, lambda a: {"diameter": 20.0}),
     Question(

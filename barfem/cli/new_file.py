@@ -9,10 +9,14 @@ from string import Template
 from typing import Any
 
 from barfem.cli.new_answers import in_mm
+from barfem.cli.new_shape import shape_text
 
 __all__ = ["bar_file"]
 
 REMARK = "# not from the drawing"
+OWN_DEFAULTS = frozenset({"splay", "rise", "bent", "cycles"})
+"""Answers that barfem takes as well where the bar file leaves their key out."""
+
 COLUMN = 33
 """Where remarks begin, as in the demo bars."""
 
@@ -21,7 +25,7 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
     """The bar file of complete answers; what is among `defaults` is marked as not from the drawing."""
 
     def line(key: str, value: object, answer: str, remark: str = "") -> str:
-        said = "; ".join(filter(None, (remark, "not from the drawing" if answer in defaults else "")))
+        said = "; ".join(filter(None, (remark, _unsaid(answer, defaults))))
         text = f"{key} = {_toml(value)}"
         return f"{text:{COLUMN - 1}} # {said}" if said else text
 
@@ -44,11 +48,7 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
         surface=_with(_toml(answers["surface"]), "surface", defaults, 10),
         bent=bent,
         section="\n".join(body),
-        width=_with(_toml(answers["width"]), "width", defaults, 8, "across the car, cut end to cut end"),
-        arm_length=_with(_toml(answers["arm_length"]), "arm_length", defaults, 9, "rearward, middle axis to cut end"),
-        splay=line("splay", answers["splay"], "splay", "deg, tips outward"),
-        rise=line("rise", answers["rise"], "rise", "of the tips above the middle axis"),
-        bend_radius=_with(_toml(answers["bend_radius"]), "bend_radius", defaults, 14, "to the centreline"),
+        shape=shape_text(answers, line),
         holes=_holes(answers, defaults),
         flat=_flat(answers, tube)
         if answers["flat"]
@@ -61,8 +61,13 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
     return "\n".join(row.rstrip() for row in text.split("\n"))
 
 
+def _unsaid(answer: str, defaults: frozenset[str]) -> str:
+    """Of what nobody answered: that it is barfem's own default, or that it is not from the drawing."""
+    return "" if answer not in defaults else "default" if answer in OWN_DEFAULTS else "not from the drawing"
+
+
 def _with(text: str, answer: str, defaults: frozenset[str], used: int, remark: str = "") -> str:
-    said = "; ".join(filter(None, (remark, "not from the drawing" if answer in defaults else "")))
+    said = "; ".join(filter(None, (remark, _unsaid(answer, defaults))))
     return f"{text:{max(COLUMN - 1 - used, 0)}} # {said}" if said else text
 
 

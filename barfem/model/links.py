@@ -14,7 +14,7 @@ from barfem.model.notes import Notes
 from barfem.model.schema import LinksTable
 from barfem.model.sides import Given, merged, mirrored
 
-__all__ = ["joint_centres", "read_link", "refuse_link_that_cannot_move"]
+__all__ = ["joint_centres", "read_link", "refuse_link_that_cannot_move", "tell_of_equal_errors"]
 
 _CANNOT_MOVE_DEG = 1.0  # of square to the travel
 _LEANS_DEG = 45.0
@@ -86,6 +86,16 @@ def _one_form(given: Mapping[str, Given]) -> dict[str, Given]:
     elif own & {"length", "direction"}:
         drop = {"pickup"}
     return {key: entry for key, entry in given.items() if key not in drop}
+
+
+def tell_of_equal_errors(left: Link, right: Link, *, notes: Notes) -> None:
+    """Say that links which are both wrong by the same amount put no preload into the bar."""
+    error = left.length_error_mm
+    if error and error == right.length_error_mm:
+        notes.assume(
+            f"Both links are {abs(error):g} mm too {'long' if error > 0.0 else 'short'}: the same on both sides gives "
+            "no preload, the bar only turns in its mounts; preload comes from their difference."
+        )
 
 
 def joint_centres(end: End, centreline: Centreline) -> dict[str, Vector]:

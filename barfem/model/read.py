@@ -16,7 +16,7 @@ from barfem.model.bent_wall_reading import check_bent_walls, measured_walls
 from barfem.model.collars import read_collars
 from barfem.model.ends import read_end
 from barfem.model.errors import InputError
-from barfem.model.links import read_link, refuse_link_that_cannot_move
+from barfem.model.links import read_link, refuse_link_that_cannot_move, tell_of_equal_errors
 from barfem.model.makeability import warn_of_making
 from barfem.model.material import Steel
 from barfem.model.materials import load_steel
@@ -84,6 +84,7 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
     collars = read_collars(file.collars, centreline=centreline)
     right_link = read_link(file.links, side="right", notes=notes)
     left_link = read_link(file.links, side="left", notes=notes)
+    tell_of_equal_errors(left_link, right_link, notes=notes)
     travel = read_travel(file.travel, notes=notes)
     for link, end in ((right_link, right), (left_link, left)):
         refuse_link_that_cannot_move(file.links, link, end=end, travel=travel, centreline=centreline, notes=notes)

@@ -319,7 +319,9 @@ class TravelTable(Table):
     parallel: PositiveLength | None = Field(
         default=None, description="mm of both pickups up together; given, the parallel case is judged as well"
     )
-    direction: Direction = Field(description="direction = [0, 0, 1] (of the left pickup's travel)")
+    direction: Direction = Field(
+        default=(0.0, 0.0, 1.0), description="direction = [0, 0, 1] (of the left pickup's travel; default: straight up)"
+    )
 
 
 class BlockTable(Table):

@@ -72,6 +72,8 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
     notes.assume(
         f"Travel is each pickup's own movement from rest along [travel] direction: {up:g} mm up, {down:g} mm down."
     )
+    if "direction" not in table.model_fields_set:
+        notes.assume("Travel goes straight up, [travel] direction = [0, 0, 1] (default: none is given).")
     one_wheel = table.one_wheel
     if one_wheel is None:
         one_wheel = up

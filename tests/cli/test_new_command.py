@@ -185,3 +185,72 @@ def test_it_asks_on_a_terminal_and_again_where_the_answers_make_no_bar(tmp_path)
     text = (tmp_path / "asked.toml").read_text(encoding="utf-8")
     assert not re.search(r"^width = .*not from", text, re.MULTILINE)
     assert re.search(r"^bend_radius = .*not from", text, re.MULTILINE)
+
+
+@pytest.mark.parametrize(
+    ("options", "arms", "bends"),
+    [
+        (("--width", "1010", "--crank", "0, -40, 250, 330"), (300.0, 300.0), 6),
+        (("--left-arm", "270"), (300.0, 270.0), 2),
+        (("--rows", "202/0/90/48; 904/0/90/48; 202"), (250.0, 250.0), 2),
+        (("--rows", "150/0/45/60; 60/0/45/60; 760/0/90/60; 200"), None, 3),
+    ],
+)
+def test_cranked_unequal_and_bent_as_the_bender_reads_it(tmp_path, options, arms, bends):
+    status, path = new(tmp_path, *options)
+    assert status == 0 and main(["check", str(path)]) in (0, 1)
+    bar = read_bar(path)
+    assert len(bar.centreline.bends) == bends
+    if arms is not None:
+        right, left = bar.centreline.evaluate([0.0, bar.centreline.length_mm])[0]
+        assert (-right[0], -left[0]) == pytest.approx(arms) and left[1] == pytest.approx(-right[1])
+    if "--crank" in options:
+        middle = bar.centreline.evaluate([bar.middle_mm])[0][0]
+        assert middle[2] == pytest.approx(-40.0)
+
+
+@pytest.mark.parametrize(
+    ("options", "word"),
+    [
+        (("--crank", "1,2,3"), "no crank"),
+        (("--crank", "0,-40,330,250"), "inner below outer"),
+        (("--rows", "202/0/90; 202"), "row 1"),
+        (("--rows", "202/0/90/x; 202"), "more than numbers"),
+        (("--rows", "202/0/90/48; 904/0/90/48; 202", "--left-arm", "200"), "both given"),
+    ],
+)
+def test_a_shape_that_is_none_is_refused(tmp_path, options, word, capsys):
+    status, path = new(tmp_path, *options)
+    assert status == 2 and not path.exists() and word in capsys.readouterr().err
+
+
+def test_defaults_are_called_so_and_stiffnesses_have_their_range_and_its_source(tmp_path):
+    _, path = new(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    lines = {line.split(" = ")[0]: line for line in text.splitlines() if " = " in line}
+    assert lines["target_cycles"].endswith("; default") and lines["rise"].endswith("; default")
+    assert "not from the drawing" in lines["length"] or "not from the drawing" in lines["width"]
+    for what in ("stiffness of a bushing", "bracket_stiffness", "axial_stiffness"):
+        assert what in text
+    assert " ".join(text.replace("#", " ").split()).count("common practice, no source") == 3
+    assert max(map(len, text.splitlines())) <= 120
+
+
+def test_travel_goes_up_unless_the_file_says_otherwise(tmp_path):
+    _, path = new(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    told = "Travel goes straight up, [travel] direction = [0, 0, 1] (default: none is given)."
+    assert told not in read_bar(path).assumptions
+    path.write_text("".join(line for line in text.splitlines(True) if not line.startswith("direction = [0, 0, 1]")))
+    bar = read_bar(path)
+    assert bar.travel.direction == (0.0, 0.0, 1.0) and told in bar.assumptions
+
+
+def test_links_that_are_both_too_long_give_no_preload_and_it_is_said(tmp_path):
+    _, path = new(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("[links] ", "[links]\nlength_error = 3.0\n# "))
+    bar = read_bar(path)
+    assert any("Both links are 3 mm too long" in line and "no preload" in line for line in bar.assumptions)
+    path.write_text(text.replace("[links] ", "[links.left]\nlength_error = 3.0\n\n[links]\n# "))
+    assert not any("Both links" in line for line in read_bar(path).assumptions)

@@ -58,7 +58,6 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
     "an empty list of holes": ((("ends.holes", []),), "[ends] holes", ("no holes",), "from_tip"),
     "no links": ((("links", DELETE),), "[links]", ("missing",), "direction"),
     "no travel": ((("travel", DELETE),), "[travel]", ("missing",), "pickup"),
-    "no direction of travel": ((("travel.direction", DELETE),), "[travel] direction", ("missing",), "[0, 0, 1]"),
     "a number where a table is needed": ((("links", 140),), "[links]", ("140",), "length"),
     "one table where a list is needed": ((("mounts", MOUNT),), "[[mounts]]", ("a table",), "[[mounts]]"),
     "text as a number": ((("section.diameter", "thick"),), "[section] diameter", ("thick",), '"0.945 in"'),

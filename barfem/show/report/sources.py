@@ -8,15 +8,16 @@ from dataclasses import replace
 
 from barfem.show.report.sections import Section
 
-__all__ = ["with_sources"]
+__all__ = ["with_sources", "without_memory"]
 
 # ", from memory", "; the values from memory, fairly sure" and the like, up to what ends the clause.
 _REMARK = re.compile(
-    r"[,;:]?\s*(?:(?:all|the)\s+(?:values?|numbers?)\s+)?\(?from memory(?:,? (?:fairly |quite )?sure)?"
-    r"(?:[,;] (?:recomputed|look it up|to be looked up)[^.;)]*)?\)?",
+    r"[,;:]?\s*(?:\(from memory[^()]*\)"
+    r"|(?:(?:all|the) (?:values?|numbers?) )?from memory(?:,? (?:fairly |quite )?sure)?"
+    r"(?:[,;] (?:recomputed|look it up|to be looked up)[^.;)]*)?)",
     re.IGNORECASE,
 )
-_CLAUSE = re.compile(r"[^.;()]*(?:\([^()]*\)[^.;()]*)*$")
+_CLAUSE_ENDS = re.compile(r"(?:(?<!Eq)(?<!No)(?<!Fig)(?<!art)\. |; |(?<=[^\d]): )(?=\S)")
 
 
 def with_sources(sections: Sequence[Section]) -> list[Section]:
@@ -25,9 +26,9 @@ def with_sources(sections: Sequence[Section]) -> list[Section]:
     made = [
         replace(
             section,
-            paragraphs=[_without(line, said) for line in section.paragraphs],
-            points=[_without(line, said) for line in section.points],
-            points_after=[_without(line, said) for line in section.points_after],
+            paragraphs=[without_memory(line, said) for line in section.paragraphs],
+            points=[without_memory(line, said) for line in section.points],
+            points_after=[without_memory(line, said) for line in section.points_after],
             tables=[
                 replace(made, rows=tuple(tuple(_cell(cell, said) for cell in row) for row in made.rows))
                 for made in section.tables
@@ -52,15 +53,17 @@ def with_sources(sections: Sequence[Section]) -> list[Section]:
 
 def _cell(cell, said):  # type: ignore[no-untyped-def]
     text = getattr(cell, "text", None)
-    return replace(cell, text=_without(text, said)) if isinstance(text, str) and "from memory" in text else cell
+    return replace(cell, text=without_memory(text, said)) if isinstance(text, str) and "from memory" in text else cell
 
 
-def _without(text: str, said: dict[str, None]) -> str:
+def without_memory(text: str, said: dict[str, None]) -> str:
+    """The text without its "from memory"; what it was said of is added to `said`."""
     while (found := _REMARK.search(text)) is not None:
         before = text[: found.start()]
-        clause = _CLAUSE.search(before)
-        source = (clause.group(0) if clause else before).strip(" ,;:(")
-        source = source.rpartition(": ")[2] or source
+        source = _CLAUSE_ENDS.split(before)[-1].strip(" ,;:(")
+        if source.count("(") < source.count(")"):
+            source = before.strip(" ,;:(")
+        source += ")" * (source.count("(") - source.count(")"))
         if source:
             said.setdefault(source[0].upper() + source[1:])
         text = before + text[found.end() :]

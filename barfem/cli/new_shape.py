@@ -1,0 +1,150 @@
+"""The shape of the bar in a starter file: arms alike, cranked, unequal, or as the bender's rows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+from barfem.model.errors import InputError
+from barfem.model.units import number
+
+__all__ = ["read_crank", "read_rows", "shape_text"]
+
+Line = Callable[..., str]
+
+
+def read_crank(text: str, answers: dict[str, Any]) -> tuple[float, float, float, float]:
+    """Offsets x and z of the middle, and the |y| within which it is offset and where the ramp ends, mm.
+
+    Raises
+    ------
+    InputError
+        Not four lengths.
+    """
+    parts = [_mm(part.strip()) for part in text.split(",")]
+    if len(parts) != 4 or not 0.0 <= parts[2] < parts[3]:
+        raise InputError(
+            f"{text!r} is no crank.",
+            expected='x, z, inner, outer in mm, such as "0, -40, 250, 330", inner below outer.',
+        )
+    return parts[0], parts[1], parts[2], parts[3]
+
+
+def _mm(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        return number(text, "length")
+
+
+def read_rows(text: str, answers: dict[str, Any]) -> tuple[tuple[float, ...], ...]:
+    """The bender's rows: straight, rotation, angle, radius of each bend, and the last straight alone.
+
+    Raises
+    ------
+    InputError
+        A row has another count of numbers.
+    """
+    rows = [tuple(float(value) for value in row.split("/")) for row in _parts(text)]
+    wrong = next((i for i, row in enumerate(rows, 1) if len(row) != (4 if i < len(rows) else 1)), None)
+    if len(rows) < 2 or wrong is not None:
+        raise InputError(
+            f"row {wrong or 1} of {text!r} is none.",
+            expected='straight/rotation/angle/radius a bend, then a straight: "202/0/90/48; 904/0/90/48; 202".',
+        )
+    return tuple(rows)
+
+
+def _parts(text: str) -> list[str]:
+    parts = [part.strip() for part in text.split(";") if part.strip()]
+    try:
+        for part in parts:
+            _ = [float(value) for value in part.split("/")]
+    except ValueError:
+        raise InputError(
+            f"{text!r} holds more than numbers.", expected='such as "202/0/90/48; 904/0/90/48; 202".'
+        ) from None
+    return parts
+
+
+def shape_text(answers: dict[str, Any], line: Line) -> str:
+    """The table of the centreline, as the answers have it.
+
+    Raises
+    ------
+    InputError
+        Two shapes at once.
+    """
+    given = [key for key in ("rows", "left_arm", "crank") if answers[key] is not None]
+    if len(given) > 1:
+        raise InputError(
+            f"{' and '.join(given)} are both given.",
+            where=f"--{given[1].replace('_', '-')}",
+            expected="one of them; [centreline] points in the file take any shape.",
+        )
+    if answers["rows"] is not None:
+        return _rows(answers["rows"])
+    if answers["left_arm"] is not None:
+        return _unequal(answers, line)
+    lines = [
+        "[arms]                           # a symmetric bar; the middle axis is x = 0, z = 0",
+        line("width", answers["width"], "width", "across the car, cut end to cut end"),
+        line("length", answers["arm_length"], "arm_length", "rearward, middle axis to cut end"),
+        line("splay", answers["splay"], "splay", "deg, tips outward"),
+        line("rise", answers["rise"], "rise", "of the tips above the middle axis"),
+        line("bend_radius", answers["bend_radius"], "bend_radius", "to the centreline"),
+    ]
+    if answers["crank"] is not None:
+        x, z, inner, outer = answers["crank"]
+        said = f"crank = {{ x = {x:g}, z = {z:g}, inner = {inner:g}, outer = {outer:g} }}"
+        lines.append(f"{said}  # the middle lies so far forward and up, between |y| inner; its ramp ends at outer")
+    return "\n".join(
+        [*lines, "# Another shape? barfem new has --crank, --left-arm and --rows; [centreline] takes points.", ""]
+    )
+
+
+def _unequal(answers: dict[str, Any], line: Line) -> str:
+    """Points of a bar whose left arm has its own length; the corners lie where the arms' splay puts them."""
+    half = 0.5 * number(answers["width"], "length")
+    rise = number(answers["rise"], "length")
+    lean = math.tan(math.radians(number(answers["splay"], "angle")))
+    right, left = (number(answers[key], "length") for key in ("arm_length", "left_arm"))
+    points = (
+        ((-right, -half, rise), "right tip"),
+        ((0.0, -half + right * lean, 0.0), "corner; the middle axis is x = 0, z = 0"),
+        ((0.0, half - left * lean, 0.0), "corner"),
+        ((-left, half, rise), "left tip"),
+    )
+    rows = [f"  [{', '.join(f'{value:.6g}' for value in point)}],  # {said}" for point, said in points]
+    return "\n".join(
+        [
+            "[centreline]                     # arms of unequal length: x forward, y left, z up",
+            "points = [",
+            *rows,
+            "]",
+            line("bend_radius", answers["bend_radius"], "bend_radius", "to the centreline"),
+            "",
+        ]
+    )
+
+
+def _rows(rows: tuple[tuple[float, ...], ...]) -> str:
+    """The bender's rows, laid so that a bar of two bends has its middle on the y axis and its arms rearward."""
+    reach = [row[3] * math.tan(math.radians(min(abs(row[2]), 170.0)) / 2.0) for row in rows[:-1]]
+    arm = rows[0][0] + reach[0]
+    middle = sum(row[0] for row in rows[1:-1]) + reach[0] + reach[-1]
+    written = [f"  [{', '.join(f'{value:g}' for value in row)}]," for row in rows]
+    return "\n".join(
+        [
+            "[bends]                          # as the bender reads them, from the right tip",
+            'start_tip = "right"',
+            f"{f'start = [{-arm:.6g}, {-0.5 * middle:.6g}, 0.0]':<32} # of that tip in the car; not from the drawing",
+            "direction = [1, 0, 0]            # of the first straight: forward",
+            "first_bend_towards = [0, 1, 0]   # to the left",
+            "rows = [                         # straight, rotation (right-handed about the feed), bend angle, radius",
+            *written,
+            "]",
+            "",
+        ]
+    )
