@@ -39,7 +39,8 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.explain import explain, explanations
 
     if args.key is None:
-        known = [*explanations(), *explanations("car"), *explanations("maker"), *explanations("vendor")]
+        titles = ("car", "maker", "vendor", "words")
+        known = [*explanations(), *(entry for of in titles for entry in explanations(of))]
         width = max(len(entry.title) for entry in known)
         for entry in known:
             unit = f"  [{entry.unit}]" if entry.unit else ""

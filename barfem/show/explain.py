@@ -1,8 +1,9 @@
 """What a number is: its unit, sign, formula and source, for every column of the tables and every key of the JSON.
 
 The words stand beside this file: in explain.toml those of a check, in explain_car.toml those of the commands on a car,
-in explain_maker.toml those of review, drawing and package, in explain_vendor.toml those on received bars; what always
-holds, in assumptions.toml.
+in explain_maker.toml those of review, drawing and package, in explain_vendor.toml those on received bars, in
+explain_words.toml those of studies, figures, the report and the factors of strength; what always holds, in
+assumptions.toml.
 """
 
 from __future__ import annotations
@@ -78,8 +79,8 @@ class Explanation:
 
 
 @cache
-def explanations(of: Literal["check", "car", "maker", "vendor"] = "check") -> tuple[Explanation, ...]:
-    """All there are of a check, of commands on a car or on received bars, in the order in which a reader meets them."""
+def explanations(of: Literal["check", "car", "maker", "vendor", "words"] = "check") -> tuple[Explanation, ...]:
+    """All there are of a check, of other commands, or of other printed words, in the order of their file."""
     name = "explain.toml" if of == "check" else f"explain_{of}.toml"
     text = files("barfem.show").joinpath(name).read_text(encoding="utf-8")
     return tuple(_read(entry) for entry in tomllib.loads(text)["entry"])
@@ -147,6 +148,7 @@ def explain(key: str) -> Explanation:
     for path in paths:
         found += [entry for entry in explanations() if matches(entry, path) and entry not in found]
     beside = [entry for entry in _beside() if _names(entry, wanted)]
+    beside += [entry for entry in explanations("words") if _says(entry, wanted)]
     if not found and not beside:
         raise _unknown(key)
     first, *others = [*found, *beside]
@@ -160,6 +162,12 @@ def explain(key: str) -> Explanation:
 def _beside() -> tuple[Explanation, ...]:
     """Entries of the commands that find other things than a check."""
     return (*explanations("car"), *explanations("vendor"), *explanations("maker"))
+
+
+def _says(entry: Explanation, wanted: str) -> bool:
+    """Whether a word is printed so, with its unit or without."""
+    known = {_plain(name) for name in (entry.title, *entry.columns)}
+    return wanted in known or wanted.rpartition(", ")[0] in known
 
 
 def _names(entry: Explanation, wanted: str) -> bool:
@@ -194,6 +202,7 @@ def _unknown(key: str) -> InputError:
     known = {name: name for entry in explanations() for name in (entry.title, *entry.columns)}
     known |= {path.rpartition(".")[2]: path for path in json_paths()}
     known |= {entry.title.partition(": ")[2]: entry.title for entry in _beside()}
+    known |= {name: name for entry in explanations("words") for name in (entry.title, *entry.columns)}
     return InputError(
         f'nothing is called "{key}".{did_you_mean(key, known)}',
         where="explain",
