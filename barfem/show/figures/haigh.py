@@ -39,8 +39,8 @@ def picture(data: FigureData) -> Picture:
             f"concentration included. Bold: what lasts {cycles} cycles at {100 * data.result.survival:g} % survival "
             f"at the place that decides at {data.name(j)}; it judges, by "
             f"{MEAN_STRESS[data.bar.targets.mean_stress].title} in sound steel, the skin's flaw and residual stress "
-            "included, and a point on or below it lasts them. The other rules start from its amplitude at zero mean, and are left out "
-            "where no cycle has a mean. "
+            "included, and a point on or below it lasts them. The other rules start from its amplitude at zero mean; "
+            "where no cycle has a mean they are left out. "
             f"A hole setting whose place has another strength by more than {100 * ALIKE:.0f} % is judged by its own "
             f"line, thin. Beyond the yield line no life is stated. A cross misses its target.{_coefficient(data)}"
         ),
