@@ -35,7 +35,7 @@ def rate_of(path: Path, hole: str) -> float:
     [
         (SOLID, "stiff", 45.0, ["--free"]),
         (SOLID, "middle", 27.0, ["--free", "--vary", "arm"]),
-        (TUBE, "2", 30.0, ["--free"]),
+        (TUBE, "2", 27.0, ["--free"]),
         (SPLAYED, "C", 51.0, ["--free", "--vary", "span"]),
     ],
 )
@@ -149,11 +149,9 @@ def test_beyond_the_knee_the_safety_factor_says_which_is_better() -> None:
 
 def test_what_cannot_be_says_what_can(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     new = tmp_path / "new.toml"
-    status, out, _ = ran(capsys, "size", SOLID, "--rate", "200", "--write", new)
+    status, out, _ = ran(capsys, "size", SOLID, "--rate", "2000", "--write", new)
     assert status == 1 and not new.exists() and "Not written:" in out
-    assert (
-        "nothing meets rate and targets" in out and "Nearest possible: round 25" in out and "meets the targets" in out
-    )
+    assert "nothing meets rate and targets" in out and "Nearest possible: round " in out and "N/mm, which" in out
     # A target of life that no size of the list meets.
     hard = with_values(demo(SOLID), {"targets.yield_margin": 500.0})
     none = size_from_stock(hard, STOCK, rate_N_per_mm=40.0)
