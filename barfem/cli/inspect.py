@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
@@ -36,7 +37,7 @@ EPILOG = """\
 examples
   barfem inspect BAR.toml --sheet sheet.pdf --csv sheet.csv
   barfem inspect BAR.toml measured.csv --json judged.json
-  barfem inspect BAR.toml measured.csv --lot-size 60
+  barfem inspect BAR.toml measured.csv --lot-size 60 --as-received came
   barfem inspect BAR.toml --lot-size 60 --plan variables
 
 verdicts
@@ -81,6 +82,13 @@ def _csv(found: _Found, args: argparse.Namespace) -> str:
     return sheet_csv(found.bar)
 
 
+def _as_received(found: _Found, args: argparse.Namespace) -> dict[str, str]:
+    from barfem.vendor.inspect_files import received_files
+
+    assert found.inspection is not None
+    return received_files(found.bar, found.inspection, bar_path(args.bar))
+
+
 SHEET = Declared(
     "--sheet",
     "write the sheet to fill in",
@@ -98,7 +106,16 @@ CSV = Declared(
     what="CSV file",
     said="wrote {}",
 )
-OUTPUTS = (Declared("--json", JSON.help, _json, stdout=True), SHEET, CSV)
+RECEIVED = Declared(
+    "--as-received",
+    "write each bar as received as a bar file into this folder",
+    _as_received,
+    metavar="DIR",
+    kind="folder",
+    may_hold=lambda args: [name for name in (Path(args.bar).name,) if name.startswith("as-received-")],
+    said="wrote bars as received into {}",
+)
+OUTPUTS = (Declared("--json", JSON.help, _json, stdout=True), SHEET, CSV, RECEIVED)
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -187,6 +204,8 @@ def _refuse(args: argparse.Namespace) -> None:
             where="inspect",
             expected="MEASURED.csv to judge, --sheet FILE.pdf to fill in, or --lot-size N for a plan.",
         )
+    if args.as_received and not args.measured:
+        raise InputError("no bar was measured.", where="--as-received", expected="MEASURED.csv with it.")
     if args.measured and (args.sheet or args.csv):
         raise InputError(
             "the sheet to fill in goes without measured files.",

@@ -153,17 +153,36 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
     nominal = {name: parameter_of(bar, name) for name in names}
     rates = tuple(fit_curve(curve, drawn) for curve, drawn in zip(curves, drawn_curves(bar, list(curves)), strict=True))
     warnings = _warnings(bar, rates)
-    scales = np.array([rate.scale for rate in rates])
     asked = _other_case(bar, rates)
     if asked:
         return Identified(rates, names, {}, (), (), (*warnings, asked), True)
     settings = [HoleSetting(curve.left, curve.right, curve.case) for curve in curves]
     with bends_near(bar):
         model = _model(bar, names, settings)
-        found, correlation, apart, more = solve_parameters(
-            model, names, nominal, scales, np.array([rate.scale_se for rate in rates]), unlike=_unlike(curves)
-        )
+        found, correlation, apart, more = _solved(model, names, nominal, rates)
+        if len(found) == len(names):
+            # The curve that is fitted is bent as the bar's own: once more, with that of the bar that was found.
+            shaped = with_parameters(bar, names, [found[name].value / found[name].nominal for name in names])
+            again = drawn_curves(shaped, list(curves))
+            rates = tuple(_reshaped(rate, drawn) for rate, drawn in zip(rates, again, strict=True))
+            found, correlation, apart, more = _solved(model, names, nominal, rates)
     return Identified(rates, names, found, correlation, apart, (*warnings, *more), False)
+
+
+def _solved(
+    model: Callable[[Array], Array], names: Sequence[str], nominal: dict[str, float], rates: Sequence[RateFound]
+) -> tuple[dict[str, Found], tuple[tuple[float, ...], ...], tuple[Apart, ...], tuple[str, ...]]:
+    scales, errors = (np.array([getattr(rate, of) for rate in rates]) for of in ("scale", "scale_se"))
+    return solve_parameters(model, names, nominal, scales, errors, unlike=_unlike([rate.curve for rate in rates]))
+
+
+def _reshaped(rate: RateFound, drawn: tuple[Array, Array, float]) -> RateFound:
+    """The curve fitted by another bar's shape, its rate still over the drawing's."""
+    new = fit_curve(rate.curve, drawn)
+    share = new.expected_N_per_mm / rate.expected_N_per_mm
+    return replace(
+        new, expected_N_per_mm=rate.expected_N_per_mm, scale=new.scale * share, scale_se=new.scale_se * share
+    )
 
 
 def _other_case(bar: Bar, rates: Sequence[RateFound]) -> str:

@@ -10,7 +10,7 @@ import pytest
 from barfem.cli.main import main
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
-from barfem.model.read import bar_from_dict
+from barfem.model.read import bar_from_dict, read_bar
 from barfem.vendor.inspect import inspect_bars
 from barfem.vendor.inspect_fit import fit_function, match
 from barfem.vendor.inspect_reading import read_inspection
@@ -291,6 +291,13 @@ def test_the_command_judges_writes_and_exits(bar, tmp_path, capsys):
     half = written(tmp_path, lot_text(bar, ["none"], seed=9)[:620], "half.csv")
     assert main(["inspect", str(bar_path), str(half), "--json", str(tmp_path / "half.json")]) == 2
     assert not (tmp_path / "half.json").exists()
+    came = tmp_path / "came"
+    assert main(["inspect", str(bar_path), str(lot), "--as-received", str(came)]) == 1
+    assert sorted(path.name for path in came.iterdir()) == [f"as-received-B-00{i}.toml" for i in (1, 2, 3)]
+    turned = read_bar(came / "as-received-B-002.toml")
+    drawn = drawn_rows(bar).rotation_deg[0]
+    assert abs(drawn_rows(turned).rotation_deg[0] - drawn) == pytest.approx(2.5, abs=0.3)
+    assert turned.left_link.length_error_mm == pytest.approx(-0.5 * bars[1]["tip_mismatch_mm"], abs=1e-3)
 
 
 def _toml() -> str:
