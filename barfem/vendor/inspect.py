@@ -183,7 +183,8 @@ def _judged(
             named, row_judged = judge.row_faults(bar, limits, rows, shape)
             faults += named
             judged += row_judged
-            numbers |= _row_numbers(rows)
+            # With points missing every row is hardly known, and belongs in no statistics.
+            numbers |= _row_numbers(rows) if whole else {}
     else:
         missing.append("points: form not judged")
     one, found = judge.strength(bar, limits, [r for r in readings if r.what == "hardness"])

@@ -192,6 +192,19 @@ def test_a_measured_rate_of_the_other_case_is_asked_about(tmp_path):
     assert wrong.judged[-1].passes is False and any("factor near 2" in note for note in wrong.notes)
 
 
+def test_missing_points_are_missing_and_rows_are_as_good_as_points(bar, tmp_path):
+    lines = lot_text(bar, ["bend"], seed=8).splitlines()
+    some = judged(bar, tmp_path, "\n".join(line for line in lines if "bend 1 end" not in line)).bars[0]
+    assert any(text.startswith("points bend 1 end: profile and tip mismatch not judged") for text in some.missing)
+    assert some.numbers.get("tip_mismatch_mm") is None and "straight 1_mm" not in some.numbers
+    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit\n"
+    rows = judged(bar, tmp_path, head + "R,row,row 2,22.5,rotation\nR,row,row 1,202.0,length\n").bars[0]
+    (difference,) = rows.rows.differences
+    assert (difference.row, difference.what) == (2, "rotation")
+    assert difference.difference == pytest.approx(-2.5, abs=1e-3)
+    assert "rotation 2.5 deg short" in rows.faults[0].words
+
+
 GOOD = """# barfem inspection, format 1
 # drawing = T-1 ; revision = B ; units = mm, N, deg, HRC
 bar,what,place,x_mm,y_mm,z_mm,value,unit,case,note
