@@ -131,8 +131,8 @@ def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, d
     }
 
 
-def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, Array, FatigueAssessment]:
-    """Strength, residual stress and assessment at places that are alike."""
+def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, dict[str, Any], FatigueAssessment]:
+    """Strength, stresses as `assess` takes them, and assessment at places that are alike."""
     strength, stresses = _arguments(bar, alike, load)
     found = assess(
         strength,
@@ -141,7 +141,7 @@ def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, Ar
         survival=bar.targets.survival,
         rule=mean_stress_of(bar),
     )
-    return strength, stresses["residual_MPa"], found
+    return strength, stresses, found
 
 
 def rank_by_life(bar: Bar) -> Severity:
@@ -382,7 +382,5 @@ def judge(bar: Bar, found: Recovery, copy: int, region: int, skin: Skin | None =
     surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
     own = skin or skin_of(bar, found.regions[region], surface)
     alike = _Alike(own, _equivalent_diameter(bar, found.regions[region]), surface == "outside")
-    strength, residual, assessment = _assessed(bar, alike, _load(found, (copy, region)))
-    return Judged(
-        region, own, strength, float(residual), assessment, _arguments(bar, alike, _load(found, (copy, region)))[1]
-    )
+    strength, stresses, assessment = _assessed(bar, alike, _load(found, (copy, region)))
+    return Judged(region, own, strength, float(stresses["residual_MPa"]), assessment, stresses)

@@ -30,7 +30,6 @@ def gain_of_stronger_steel(bar: Bar, recovery: Recovery, copy: int, ranking: Ran
         ),
     )
     region = int(ranking.order[copy, 0])
-    now, then = (
-        float(judge(one, recovery, copy, region).assessment.safety_factor_at_target) for one in (bar, stronger)
-    )
+    now = float(ranking.assessment.safety_factor_at_target[copy, region])
+    then = float(judge(stronger, recovery, copy, region).assessment.safety_factor_at_target)
     return then / now if np.isfinite(now) and np.isfinite(then) and now > 0.0 else None

@@ -15,8 +15,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from barfem.strength.fatigue.cycle_load import MOST_STEPS, Load, load_factor, loaded, rising_root
+from barfem.strength.fatigue.cycle_load import Load, load_factor, loaded
 from barfem.strength.fatigue.mean_stress import MeanStress
+from barfem.strength.fatigue.root import MOST_STEPS, rising_root
 from barfem.strength.fatigue.sites import reversed_limit
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength

@@ -23,6 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import surviving_compression
+from barfem.strength.fatigue.root import rising_root
 
 __all__ = ["Sites", "harm", "reversed_limit"]
 
@@ -126,22 +127,21 @@ def reversed_limit(
 ) -> Array:
     """Reversed amplitude [MPa] that lasts a million cycles with residual compression, as far as it leaves it there.
 
-    Without compression the line's own. By bisection between it and three times it.
+    Without compression the line's own.
     """
     residual = np.minimum(np.asarray(residual_MPa, float), 0.0)
     if not np.any(residual < 0.0):
         return sites.at_1e6_MPa
-    low, high = np.zeros(np.shape(sites.at_1e6_MPa)), np.full(np.shape(sites.at_1e6_MPa), np.log(3.0))
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        amplitude = sites.at_1e6_MPa * np.exp(middle)
+
+    def harm_of(log_share: Array) -> Array:
+        amplitude = sites.at_1e6_MPa * np.exp(log_share)
         left = surviving_compression(
             residual_MPa=residual,
             max_von_mises_MPa=amplitude,
             torsion_share=sites.torsion_share,
             yield_MPa=cyclic_yield_MPa,
         )
-        felt = harm(
+        return harm(
             sites,
             MeanStress(),
             amplitude_MPa=amplitude,
@@ -150,9 +150,9 @@ def reversed_limit(
             tensile_MPa=tensile_MPa,
             yield_MPa=yield_MPa,
         )
-        lasts = felt <= sites.at_1e6_MPa
-        low, high = np.where(lasts, middle, low), np.where(lasts, high, middle)
-    return np.asarray(sites.at_1e6_MPa * np.exp(low))
+
+    strength = np.broadcast_to(sites.at_1e6_MPa, np.broadcast_shapes(np.shape(sites.at_1e6_MPa), residual.shape))
+    return np.asarray(sites.at_1e6_MPa * np.exp(rising_root(harm_of, strength)))
 
 
 def _by_flaw(alpha: Array, amplitude: Array, mean: Array) -> Array:

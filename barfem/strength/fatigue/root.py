@@ -1,0 +1,48 @@
+"""Where a harm that rises with the load reaches a strength, at many places at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["MOST_STEPS", "rising_root"]
+
+Array = NDArray[np.float64]
+
+MOST_STEPS = 80
+_TINY = 1e-12
+_BRACKET = 14.0  # of the logarithm of a load factor
+
+
+def rising_root(harm_of: Callable[[Array], Array], strength: Array, most_steps: int = MOST_STEPS) -> Array:
+    """x at which `harm_of`, which rises with x, is `strength`; at the end of the bracket where it never is.
+
+    Secant steps in logarithms, kept within a bracket that every step narrows; the first is that of harm in proportion
+    to the load.
+    """
+    log_strength = np.log(np.maximum(strength, _TINY))
+
+    def over(x: Array) -> Array:
+        with np.errstate(over="ignore", invalid="ignore"):
+            harm = harm_of(x)
+        return np.log(np.clip(np.nan_to_num(harm, nan=np.inf), _TINY, 1e300)) - log_strength
+
+    here = np.zeros(np.shape(strength))
+    value = over(here)
+    low, high = here - _BRACKET, here + _BRACKET
+    slope = np.ones_like(here)
+    for _ in range(most_steps):
+        low, high = np.where(value <= 0.0, here, low), np.where(value > 0.0, here, high)
+        there = here - value / slope
+        inside = (there > low) & (there < high)
+        there = np.where(inside, there, 0.5 * (low + high))
+        if np.all((np.abs(value) < 1e-13) | (high - low < 1e-12)):
+            break
+        next_value = over(there)
+        moved = there != here
+        steep = (next_value - value) / np.where(moved, there - here, 1.0)
+        slope = np.where(moved & np.isfinite(steep) & (steep > 0.1) & (steep < 30.0), steep, 1.0)
+        here, value = there, next_value
+    return here
