@@ -23,6 +23,7 @@ from barfem.show.figures import bar as bar_figure
 from barfem.show.figures.data import FigureData
 from barfem.show.numbers import significant
 from barfem.show.report.html_table import prose, table_on_page
+from barfem.show.report.maker import for_the_maker
 from barfem.show.report.scene_data import scene_data
 from barfem.show.report.sections import Section, drawn, glance, sections, why
 from barfem.show.report.sources import with_sources
@@ -60,6 +61,8 @@ def report_page(
         Page one alone: what the bar is, verdict, bar, hole settings and what governs.
     """
     data = FigureData(result, solved)
+    if {"drawing", "bending"} & set(data.bar.tables or {}):  # the file speaks to a maker
+        extra = [*extra, for_the_maker(data.bar)]
     environment = Environment(
         loader=FileSystemLoader(HERE), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
