@@ -15,9 +15,10 @@ BAR = read_bar(Path(__file__).parents[2] / "geometries" / "pickup-front-solid.to
 def test_it_says_rows_cut_length_and_what_is_open():
     section = for_the_maker(BAR)
     part = part_of(BAR, end_allowance_mm=5.0)
-    assert f"{part.cut_length_mm:.1f} mm" in section.paragraphs[1] and "5 mm at each end" in section.paragraphs[1]
+    lengths = section.paragraphs[1].replace("\u00a0", " ")
+    assert f"cut length {part.cut_length_mm:.1f} mm" in lengths and "5 mm at each end" in lengths
     assert len(section.tables[0].rows) == len(part.rows)
-    said = " ".join(section.points_after)
+    said = " ".join(section.points_after).replace("\u00a0", " ")
     assert "ask: hole edge 1.47 hole diameters" in said and "barfem package" in said
     assert "no profile tolerance" not in said
 

@@ -14,7 +14,7 @@ from barfem.vendor.told import bending_of, review_of
 __all__ = ["for_the_maker"]
 
 NEXT = (
-    "These are the findings on making and on paper; barfem review goes through links, keep-out bodies and stress too, and "
+    "These are the findings on making and on paper; barfem review goes through links, keep-out and stress too, and "
     "barfem package writes drawing, solid, bend data and sheets."
 )
 
