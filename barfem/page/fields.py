@@ -79,7 +79,8 @@ CONTROLS: tuple[Control, ...] = (
     Control("travel.parallel", "Travel", "Both together", low=0.3, high=1.6),
     Control("material.grade", "Steel and skin", "Steel", WORDS),
     Control("material.condition", "Steel and skin", "Condition", WORDS),
-    Control("material.surface", "Steel and skin", "Finish, peening", WORDS),
+    Control("material.surface", "Steel and skin", "Finish", WORDS),
+    Control("material.peening", "Steel and skin", "Peening", WORDS),
     Control("material.bore_surface", "Steel and skin", "Finish of the bore", WORDS),
     Control("material.bent", "Steel and skin", "Bent", WORDS),
     Control("mounts.*.from_middle", MOUNT, "Bushing {1}, from the middle", span=80.0, step=1.0),
@@ -101,7 +102,9 @@ CONTROLS: tuple[Control, ...] = (
     Control("targets.yield_margin", "Targets", "Yield margin", "plain", span=0.5, step=0.05, least=0.0),
     Control("targets.survival", "Targets", "Survival", "plain", low=0.9, high=1.1, step=0.01),
 )
-DEFAULTS: dict[str, Any] = {"material.surface": "as-hardened-scaled", "links.length_error": 0.0}
+DEFAULTS: dict[str, Any] = {
+    "material.surface": "as-hardened-scaled", "material.peening": "none", "links.length_error": 0.0
+}  # fmt: skip
 """Keys that a file may leave out and a designer still moves, with what then holds."""
 
 
@@ -184,9 +187,7 @@ def value_at(tables: Any, place: str) -> Any:
 def _field(
     control: Control, place: str, key: str, tables: Tables, base: Tables, session: Session
 ) -> dict[str, Any] | None:
-    default = DEFAULTS.get(control.path)
-    value, was = value_at(tables, place), value_at(base, place)
-    value, was = (default if each is None else each for each in (value, was))
+    value, was = (_value_at(each, place, control.path) for each in (tables, base))
     if isinstance(value, Mapping | list):
         return None
     parts = place.split(".")
@@ -205,11 +206,26 @@ def _field(
                 "key": "material.condition",
                 "values": {grade: some[0] for grade, some in session.conditions.items()},
             }
+        if control.path == "material.surface" and value == PEENED and "peening" not in tables["material"]:
+            # Another finish's name must not take the peening away unsaid.
+            field["follow"] = {"key": "material.peening", "values": dict.fromkeys(SURFACES, "shot")}
         return field
     at, was_at = _plain(value, control.kind), _plain(was, control.kind)
     middle = was_at if was_at is not None else at if at is not None else 0.0
     field["unit"] = UNITS[control.kind].replace("**", "").replace("N*mm", "N·mm")
     return {**field, "at": at, "was_at": was_at, **_range(control, middle, at)}
+
+
+PEENED = "shot-peened"
+"""A surface of this name alone says peening too."""
+
+
+def _value_at(tables: Tables, place: str, path: str) -> Any:
+    """What stands at a place, or holds where nothing does."""
+    found = value_at(tables, place)
+    if found is None and path == "material.peening" and value_at(tables, "material.surface") == PEENED:
+        return "shot"
+    return DEFAULTS.get(path) if found is None else found
 
 
 def _range(control: Control, middle: float, at: float | None) -> dict[str, Any]:
@@ -240,6 +256,8 @@ def _choices(path: str, tables: Tables, value: str, session: Session) -> list[st
         known: tuple[str, ...] = session.grades
     elif key == "condition":
         known = session.conditions.get(str(tables["material"].get("grade")), ())
+    elif key == "peening":
+        known = ("none", "shot")
     elif key == "bent":
         known = ("before-hardening", "after-hardening")
     else:

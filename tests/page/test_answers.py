@@ -12,6 +12,7 @@ import pytest
 
 from barfem.cli.main import main
 from barfem.model.schema import TolerancesTable
+from barfem.page.fields import fields_of
 from barfem.page.session import open_file
 from barfem.page.worker import Asker, Superseded
 from tests.page.conftest import ROOT, TOKEN, Page, in_a_loop
@@ -82,10 +83,18 @@ def test_the_controls_say_what_stands_in_the_file(tube):
     assert diameter["low"] < 24.0 < diameter["high"]
     assert fields["mounts.2.from_middle"]["also"] == [{"key": "mounts.1.from_middle", "factor": -1}]
     assert "mounts.*.radial_stiffness" in fields
-    assert "shot-peened" in fields["material.surface"]["choices"]
+    assert fields["material.peening"]["value"] == "none" and "shot" in fields["material.peening"]["choices"]
     assert page["commands"] == [f"barfem sweep {tube.session.file} section.diameter=24.0"]
     for field in fields.values():
         assert field["about"], field["key"]
+
+
+def test_another_finish_keeps_the_peening_that_a_surfaces_name_says():
+    bar = open_file(ROOT / "geometries" / "pickup-front-solid.toml")
+    fields = {field["key"]: field for field in fields_of(bar, bar.bar.tables)}
+    assert fields["material.peening"]["value"] == "shot"
+    assert fields["material.surface"]["follow"]["key"] == "material.peening"
+    assert fields["material.surface"]["follow"]["values"]["ground"] == "shot"
 
 
 def test_every_printed_number_is_that_of_the_json(tube):

@@ -168,18 +168,18 @@ def test_typed_numbers_take_units_and_a_wrong_one_keeps_the_last_result(opened):
 
 def test_undo_redo_and_a_reload_keep_the_state(opened):
     page = opened()
-    page.key("material.surface").select_option("shot-peened")
-    page.settled(material__surface="shot-peened")
+    page.key("material.peening").select_option("shot")
+    page.settled(material__peening="shot")
     assert "passes at all 4" in page.page.inner_text("#verdict")
     page.page.keyboard.press("Control+z")
     page.settled()
     assert "fails at 2 of 4" in page.page.inner_text("#verdict")
     page.page.keyboard.press("Control+y")
-    page.settled(material__surface="shot-peened")
+    page.settled(material__peening="shot")
     page.page.reload()
     page.page.wait_for_selector("[data-result]")
-    page.settled(material__surface="shot-peened")
-    assert page.key("material.surface").input_value() == "shot-peened"
+    page.settled(material__peening="shot")
+    assert page.key("material.peening").input_value() == "shot"
 
 
 def test_solid_against_hollow_at_equal_rate_in_two_clicks(opened):
@@ -199,7 +199,7 @@ def test_solid_against_hollow_at_equal_rate_in_two_clicks(opened):
 def test_advice_is_tried_with_a_click_and_the_bar_passes(opened):
     page = opened()
     page.page.wait_for_selector("#advice .ways button", timeout=60_000)
-    page.page.get_by_role("button", name=re.compile("surface")).first.click()
+    page.page.get_by_role("button", name=re.compile("peening")).first.click()
     page.page.wait_for_function("() => document.getElementById('verdict').textContent.includes('passes at all')")
 
 
