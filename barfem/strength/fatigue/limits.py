@@ -5,6 +5,7 @@ from.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,7 +43,7 @@ class Section:
     torsion_share: Array
     outside: bool
 
-    @property
+    @cached_property
     def effective_mm(self) -> Array | None:
         """Diameter of the rotating bar with as much highly stressed steel; None without a size."""
         if self.equivalent_mm is not None:
@@ -51,7 +52,7 @@ class Section:
             return None
         return effective_diameter_mm(diameter_mm=self.diameter_mm, torsion_share=self.torsion_share)
 
-    @property
+    @cached_property
     def factor(self) -> Array:
         """Size factor kb of sound steel."""
         effective = self.effective_mm
