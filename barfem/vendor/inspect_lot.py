@@ -25,7 +25,7 @@ from barfem.vendor.part import clocking_deg
 from barfem.vendor.sampling import Plan
 from barfem.vendor.told import drawing_of
 
-__all__ = ["LEAST_FOR_INDEX", "Lot", "Quantity", "capability", "grubbs", "lot_of"]
+__all__ = ["LEAST_FOR_INDEX", "Lot", "Quantity", "capability", "grubbs", "lot_of", "quantity_of"]
 
 Array = NDArray[np.float64]
 Interval = tuple[float, float]
@@ -132,7 +132,7 @@ def lot_of(bar: Bar, found: Inspection, plan: Plan | None = None, *, order: str 
         if having:
             lower, upper = _limits(bar, found, name)
             quantities.append(
-                _quantity(
+                quantity_of(
                     name, [b.bar for b in having], [b.numbers[name] for b in having], lower, upper, order is not None
                 )
             )
@@ -151,9 +151,10 @@ def _order(bars: Sequence[InspectedBar]) -> str | None:
     return None
 
 
-def _quantity(
+def quantity_of(
     name: str, bars: Sequence[str], values: Sequence[float], lower: float | None, upper: float | None, ordered: bool
 ) -> Quantity:
+    """Numbers of one quantity, value by value with the bars' names; `ordered`: in the order of making."""
     from scipy.stats import beta, linregress
 
     x = np.asarray(values, float)

@@ -181,6 +181,22 @@ def test_the_bar_as_received_is_the_bar_of_what_was_measured(tmp_path):
     assert any("bends as drawn" in text for text in a.missing)
 
 
+def test_the_preload_of_a_mismatch_is_that_of_the_solved_bar():
+    """3 mm between the tips: half of it at each link, oppositely, is what the links carry at rest."""
+    from barfem.solve.beam import all_settings, solve_bar
+    from barfem.vendor.inspect_received import check_received, limits_of, received
+
+    bar = bar_from_dict(U_BAR)
+    limits = limits_of(bar)
+    made = received(bar, limits, rows=None, values=dict.fromkeys(limits.bands, 0.0), tip_mismatch_mm=3.0)
+    left, right = made.bar.left_link.length_error_mm, made.bar.right_link.length_error_mm
+    assert (left, right) == pytest.approx((-1.5, 1.5))
+    (found,) = check_received(bar, [made], [3.0])
+    setting = next(s for s in all_settings(bar) if bar.left.holes[s.left].name == found.holes)
+    at_rest = np.abs(solve_bar(made.bar, [setting]).link_force_N[0, 0])
+    assert at_rest == pytest.approx(np.full(2, found.preload_N), rel=0.03)
+
+
 def test_a_measured_rate_of_the_other_case_is_asked_about(tmp_path):
     bar = bar_from_dict(U_BAR)
     head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit,case\n"

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from barfem.model.errors import InputError
-from barfem.vendor.inspect_lot import grubbs
+from barfem.vendor.inspect_lot import grubbs, quantity_of
 from barfem.vendor.sampling import chance_attributes, plan_iso_2859, plan_lot
 
 
@@ -66,3 +66,34 @@ def test_grubbs_calls_out_the_published_outlier():
     values = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57]
     assert grubbs(values) == 7
     assert grubbs(values[:-1]) is None
+
+
+def test_grubbs_limit_is_the_published_one():
+    """Two-sided 5 % for eight values: 2.126 (usual tables, from memory; one-sided, as the page above has it, 2.032)."""
+
+    def with_last(distance: float) -> list[float]:
+        base = [-1.0, 1.0, -1.0, 1.0, -1.0, 1.0, 0.0]
+        low, high = 1.0, 100.0
+        for _ in range(80):
+            last = 0.5 * (low + high)
+            x = np.array([*base, last])
+            low, high = (last, high) if (last - x.mean()) / x.std(ddof=1) < distance else (low, last)
+        return [*base, last]
+
+    assert grubbs(with_last(2.12)) is None
+    assert grubbs(with_last(2.133)) == 7
+
+
+def test_indices_of_a_lot_by_hand():
+    """Twelve values 1, 2, 1, 2, ...: mean moving range 1, sigma 1 / 1.128; s^2 = 12 / 11 / 4. Below ten: no index."""
+    values, names = [1.0, 2.0] * 6, [f"B-{i}" for i in range(12)]
+    found = quantity_of("x", names, values, 0.0, 4.0, True)
+    assert found.Cpk == pytest.approx(1.5 / (3.0 / 1.128))
+    assert found.Ppk == pytest.approx(1.5 / (3.0 * np.sqrt(12 / 11 / 4)))
+    assert found.Pp == pytest.approx(4.0 / (6.0 * np.sqrt(12 / 11 / 4)))
+    assert found.share_outside == 0.0 and found.share_outside_95[1] == pytest.approx(1 - 0.025 ** (1 / 12))
+    few = quantity_of("x", names[:9], values[:9], 0.0, 4.0, True)
+    assert few.Ppk is None and few.Cpk is None and few.s > 0.0
+    rising = quantity_of("x", names, [0.1 * i + 0.01 * (-1) ** i for i in range(12)], None, 4.0, True)
+    assert rising.drift_per_bar == pytest.approx(0.1, rel=0.02) and rising.drift_p < 0.01
+    assert quantity_of("x", names, values, 0.0, 4.0, False).Cpk is None
