@@ -12,7 +12,7 @@ from barfem.model.data_paths import demo_bars
 from barfem.show.package import PARTS
 
 PATHS = {path.stem: path for path in demo_bars()}
-GOOD, STOPPED = str(PATHS["pickup-front-solid"]), str(PATHS["pickup-rear-tube"])
+GOOD = str(PATHS["pickup-front-solid"])
 
 
 @pytest.fixture(scope="module")
@@ -70,11 +70,15 @@ def test_the_same_input_gives_the_same_bytes_and_replace_leaves_nothing_old(pack
 
 
 def test_a_stop_of_the_review_withholds_it_and_a_reason_overrules_that(tmp_path, capsys):
-    folder = tmp_path / "out"
-    assert main(["package", STOPPED, "--out", str(folder)]) == 1
-    assert "Withheld: 2 stop" in capsys.readouterr().out and not folder.exists()
-    assert main(["package", STOPPED, "--out", str(folder), "--despite", "trial of the bends"]) == 0
-    assert manifest(folder)["despite"] == "trial of the bends" and len(manifest(folder)["stops"]) == 2
+    """36 HRC is too soft for the yield strength that the check uses."""
+    soft, folder = tmp_path / "soft.toml", tmp_path / "out"
+    soft.write_text(PATHS["pickup-front-solid"].read_text(encoding="utf-8").replace("43-48 HRC", "36-40 HRC"))
+    assert main(["package", str(soft), "--out", str(folder)]) == 1
+    out = capsys.readouterr().out
+    assert "Withheld: 1 stop" in out and "hardness" in out and not folder.exists()
+    assert main(["package", str(soft), "--out", str(folder), "--despite", "trial of the bends"]) == 0
+    assert manifest(folder)["despite"] == "trial of the bends"
+    assert [text.partition(":")[0] for text in manifest(folder)["stops"]] == ["hardness"]
     assert "trial of the bends" in (folder / "read-me-first.txt").read_text(encoding="utf-8")
 
 
