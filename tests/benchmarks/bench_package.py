@@ -1,6 +1,6 @@
 """How long a data package takes: `python -m tests.benchmarks.bench_package` from the repository's root.
 
-Processor time of the whole `barfem package` process of each demo bar, the aim 15 s, and in times of `import numpy` beside
+Processor time of the whole `barfem package` process of each demo bar, aim 15 s, and in times of `import numpy` beside
 it (a shared machine's seconds are not another's). `--smoke` makes one bar's. Exit status 1 if an aim is missed.
 """
 
