@@ -206,24 +206,24 @@ class Answers:
     async def scene(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked, setting = _asked(body), body.get("setting", -1)
         at = setting if isinstance(setting, int) else -1
-        return _json(await self.worker.run(lambda going: self.work.scene(asked, setting=at), page=page))
+        return _json(await self.worker.run(lambda going: self.work.scene(asked, setting=at), page=page, beside="view"))
 
     async def advice(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)
-        return _json(await self.worker.run(lambda going: self.work.advice(asked, going), page=page, long=True))
+        return _json(await self.worker.run(lambda going: self.work.advice(asked, going), page=page, beside="long"))
 
     async def section(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked, shape = _asked(body), str(body.get("shape", ""))
         equal = body.get("equal_rate") is True
         return _json(
             await self.worker.run(
-                lambda going: self.work.other_section(asked, shape=shape, equal_rate=equal), page=page, long=True
+                lambda going: self.work.other_section(asked, shape=shape, equal_rate=equal), page=page, beside="long"
             )
         )
 
     async def band(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)
-        return _json(await self.worker.run(lambda going: self.work.band(asked, going), page=page, long=True))
+        return _json(await self.worker.run(lambda going: self.work.band(asked, going), page=page, beside="long"))
 
     async def bar(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)

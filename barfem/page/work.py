@@ -38,10 +38,11 @@ class Work:
     _last: tuple[str, CheckResult, Solved] | None = field(default=None, repr=False)
 
     def _solved(self, asked: Asked) -> tuple[CheckResult, Solved]:
-        if self._last is None or self._last[0] != asked.key:
+        last = self._last  # the view's thread reads it too
+        if last is None or last[0] != asked.key:
             bar = self.session.changed(asked.changes)
-            self._last = (asked.key, *check_with_states(bar, case=asked.case))
-        return self._last[1], self._last[2]
+            self._last = last = (asked.key, *check_with_states(bar, case=asked.case))
+        return last[1], last[2]
 
     def check(self, asked: Asked) -> dict[str, Any]:
         """The check's JSON, as `barfem check --json` writes it."""

@@ -34,10 +34,11 @@ class Asker:
 
 
 class Worker:
-    """Runs jobs in the order in which they came: checks one at a time, and beside them long jobs one at a time."""
+    """Runs jobs in the order in which they came: checks one at a time; beside them views, and long jobs."""
 
     def __init__(self) -> None:
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="check")
+        self._view = ThreadPoolExecutor(max_workers=1, thread_name_prefix="view")
         self._long = ThreadPoolExecutor(max_workers=1, thread_name_prefix="long")
         self._newest: OrderedDict[str, int] = OrderedDict()
         self._lock = threading.Lock()
@@ -51,7 +52,7 @@ class Worker:
             return now
 
     async def run(
-        self, job: Callable[[Callable[[], None]], T], *, page: Asker, newest: bool = False, long: bool = False
+        self, job: Callable[[Callable[[], None]], T], *, page: Asker, newest: bool = False, beside: str = ""
     ) -> T:
         """The job's answer. It is called with a function that raises `Superseded` where it should give up.
 
@@ -61,8 +62,8 @@ class Worker:
             Who asks.
         newest
             It is a new change, which overtakes whatever that page asked before.
-        long
-            It takes seconds: no check waits for it.
+        beside
+            "view" or "long": no check waits for it.
 
         Raises
         ------
@@ -81,7 +82,8 @@ class Worker:
             going()
             return job(going)
 
-        return await asyncio.get_running_loop().run_in_executor(self._long if long else self._pool, begin)
+        pool = {"view": self._view, "long": self._long}.get(beside, self._pool)
+        return await asyncio.get_running_loop().run_in_executor(pool, begin)
 
     async def must(self, job: Callable[[], T]) -> T:
         """The answer of a job that is never dropped."""
@@ -95,5 +97,5 @@ class Worker:
         """Wait for nothing: the process ends."""
         with self._lock:
             self._newest = OrderedDict((page, count + 1) for page, count in self._newest.items())
-        for pool in (self._pool, self._long):
+        for pool in (self._pool, self._view, self._long):
             pool.shutdown(wait=False, cancel_futures=True)

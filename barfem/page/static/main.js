@@ -8,7 +8,8 @@ import { Sketch, along } from "./sketch.js";
 import { State } from "./state.js";
 
 const SOLVING_MS = 350; // an answer that takes longer solves a field: say so
-const IDLE_MS = 500; // advice is asked for when the hand rests
+const VIEW_MS = 150; // the view follows when the hand pauses: it takes longer than a check
+const IDLE_MS = 900; // advice is asked for when the hand rests
 
 let last = null; // the last good answer
 let chosen = ""; // case and hole in the view
@@ -66,7 +67,10 @@ const helps = new Newest("advice", {
 
 const state = new State(() => {
   buttons();
+  clearTimeout(timers.view);
+  clearTimeout(timers.helps);
   checks.ask({ ...body(), page: true });
+  scenes.stop();
   helps.stop();
   at("helps").classList.add("stale");
   at("bands").replaceChildren();
@@ -132,7 +136,8 @@ function show() {
 /** After an answer: the view, and when the hand rests what would help. */
 function later() {
   const number = index();
-  scenes.ask({ ...body(), setting: number });
+  clearTimeout(timers.view);
+  timers.view = setTimeout(() => scenes.ask({ ...body(), setting: number }), scene ? VIEW_MS : 0);
   clearTimeout(timers.helps);
   timers.helps = setTimeout(() => {
     results.looking(last.passes);
