@@ -10,7 +10,7 @@ from barfem.model.bar import Bar
 from barfem.show.console import print_table
 from barfem.show.parts import bullets, heading, paragraph, print_whole
 from barfem.show.tables import Table, column, table, words
-from barfem.vendor.identify import Identified
+from barfem.vendor.identify import Apart, Identified
 
 __all__ = ["found_table", "print_identified", "rates_table"]
 
@@ -82,7 +82,7 @@ def _write(console: Console, bar: Bar, found: Identified, notes: tuple[str, ...]
         if len(found.free) == 2 and len(found.found) == 2:
             paragraph(console, f"Correlation of the two: {found.correlation[0][1]:+.3f}.")
     for title, lines in (
-        ("Not to be told", [said_words(apart.words) for apart in found.cannot_tell]),
+        ("Not to be told", [said_words(apart.words) + _help(apart) for apart in found.cannot_tell]),
         ("Warnings", list(found.warnings)),
     ):
         if lines:
@@ -91,6 +91,13 @@ def _write(console: Console, bar: Bar, found: Identified, notes: tuple[str, ...]
     console.print()
     paragraph(console, CAUTION)
     paragraph(console, f"ANSWER: {_answer(found)}")
+
+
+def _help(apart: Apart) -> str:
+    """What would tell them."""
+    if len(apart.names) == 1:
+        return ""
+    return f". With the others known, --free {apart.names[0]} alone; or measure what is stiff by itself"
 
 
 def said_words(text: str) -> str:
