@@ -58,8 +58,8 @@ def bench_sheet_pdf(bar: Bar, plan: ProofPlan, tested: TestedPair) -> bytes:
 def _forces(bar: Bar, rows: tuple[BenchRow, ...]) -> PaperTable:
     low, high, _ = rate_band(bar)
     return PaperTable(
-        ("Hole", "Rig", "Stroke ± mm", "Force N", "Band N", "Measured N", "Measured N/mm"),
-        (16, 34, 26, 26, 36, 26, 26),
+        ("Hole", "Rig", "Stroke ± mm", "Force N", "Band N", "Measured N", "Rate N/mm"),
+        (16, 32, 26, 26, 36, 28, 26),
         tuple(
             (
                 row.hole,
@@ -81,12 +81,12 @@ def _strain_table(gauge: Gauge, rows: tuple[BenchRow, ...]) -> PaperTable:
         ("Hole", "Rig", "Stroke", "Along", "+45 deg", "-45 deg", "Measured"),
         (16, 34, 22, 26, 26, 26, 40),
         tuple(
-            (row.hole, row.rig, f"{100 * share:.0f} %", f"{along:.0f}", f"{plus:.0f}", f"{minus:.0f}", "")
+            (row.hole, row.rig, f"{100 * share:.0f} %", *(f"{round(each) + 0:d}" for each in strains), "")
             for row in rows
-            for share, along, plus, minus in row.strains
+            for share, *strains in row.strains
         ),
         f"Gauge: {gauge.where}, {gauge.station_mm:.0f} mm from the right tip "
-        f"({gauge.from_middle_mm:+.0f} from the middle)",
+        f"({round(gauge.from_middle_mm) + 0:+d} from the middle); strains in microstrain",
     )
 
 

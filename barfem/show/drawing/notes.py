@@ -35,13 +35,15 @@ def drawing_notes(
     relieved = ", then stress-relieved" if steel.stress_relieved and steel.bent == "after-hardening" else ""
     hardness = told.hardness or "not given: to be agreed"
     ends = f"; at the ends {told.ends}" if told.ends else ""
+    finish = SURFACES[steel.surface].title
+    if told.peening or steel.peening is not None:
+        finish = finish.removesuffix(", unpeened")
     notes = [
         "Geometry is that of the FINISHED PART, unloaded, at 20 C, after heat treatment and peening, coating excluded. "
         "Springback is the maker's and not in the data.",
         f"Material {steel.grade}, {steel.condition}; {body}. Bent {process_of(bar)}, {bent}{relieved}.",
         f"Hardness {hardness}, measured at the middle of the bar{ends}.",
-        f"Surface: {SURFACES[steel.surface].title}. Peening: {told.peening or 'none given'}. "
-        f"Coating: {told.coating or 'none given'}.",
+        f"Surface: {finish}. Peening: {told.peening or 'none given'}. Coating: {told.coating or 'none given'}.",
     ]
     if steel.decarburised_depth_mm is not None:
         notes.append(f"Decarburisation at most {steel.decarburised_depth_mm:g} mm.")
@@ -67,7 +69,7 @@ def drawing_notes(
     )
     if rates:
         text = "; ".join(f"hole {name}: {rate:.1f} N/mm {_band(low, high)}" for name, rate, low, high in rates)
-        notes.append(f"Expected rate, one_end_held (one end moved, the other held): {text}.")
+        notes.append(f"Expected rate, one end moved and the other held: {text}.")
     notes += [*told.notes, *results]
     if step_note:
         notes.append(step_note)
