@@ -235,6 +235,9 @@ def _limits(bar: Bar, found: Inspection, name: str) -> tuple[float | None, float
 def _plan_accepts(plan: Plan | None, found: Inspection, quantities: Sequence[Quantity]) -> bool | None:
     if plan is None or not found.bars or len(found.bars) < plan.n:
         return None
+    # Hardness and cracks are looked at on every bar: no number of good ones makes up for them.
+    if any(fault.kind in ("soft", "crack") for each in found.bars for fault in each.faults):
+        return False
     if plan.c is not None:
         return sum(each.verdict in ("reject", "rework") for each in found.bars) <= plan.c
     margins = [

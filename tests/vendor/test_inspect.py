@@ -151,6 +151,17 @@ def test_in_function_the_tips_share_what_the_rotation_does():
     assert fit_function(bar, drawn_points(bar)).distance_mm.max() < 1e-9
 
 
+def test_a_plan_forgives_form_and_never_a_soft_bar(bar, tmp_path):
+    from barfem.vendor.inspect_lot import lot_of
+    from barfem.vendor.sampling import Plan
+
+    plan = Plan(kind="attributes", lot=60, n=2, c=1, k=None, risks=((0.01, 1.0), (0.1, 0.5)), how="made up")
+    for fault, accepts in (("none", True), ("mirrored", True), ("soft", False)):
+        found = judged(bar, tmp_path, lot_text(bar, ["none", fault], seed=3))
+        assert lot_of(bar, found, plan).plan_accepts is accepts, fault
+    assert lot_of(bar, judged(bar, tmp_path, lot_text(bar, ["none"], seed=3)), plan).plan_accepts is None
+
+
 def test_a_bar_that_maps_onto_itself_says_so(tmp_path):
     bar = bar_from_dict(U_BAR)
     found = judged(bar, tmp_path, lot_text(bar, ["exchanged"], seed=1))
