@@ -17,7 +17,9 @@ _BRACKET = 14.0  # of the logarithm of a load factor
 
 
 def rising_root(harm_of: Callable[[Array], Array], strength: Array, most_steps: int = MOST_STEPS) -> Array:
-    """x at which `harm_of`, which rises with x, is `strength`; at the end of the bracket where it never is.
+    """Logarithm of the load factor at which the harm, which rises with it, is `strength` [MPa], at every place.
+
+    `harm_of` takes such logarithms to harms [MPa]. Where the harm never is `strength`, the end of the bracket.
 
     Secant steps in logarithms, kept within a bracket that every step narrows; the first is that of harm in proportion
     to the load.

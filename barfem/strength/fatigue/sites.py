@@ -64,6 +64,10 @@ class Sites:
     below_share: Array
     residual_counts: NDArray[np.bool_]
 
+    def compact(self) -> Sites:
+        """The same with axes along which nothing changes cut to one: logarithms are taken of what differs alone."""
+        return Sites(**{field.name: _compact(getattr(self, field.name)) for field in fields(self)})
+
     def at(self, places: Any) -> Sites:
         """The sites of some of the places."""
         return Sites(**{field.name: getattr(self, field.name)[places] for field in fields(self)})
@@ -86,6 +90,7 @@ def harm(
     what is left at the skin, tension positive. Arguments broadcast with the sites. `strength_share`: of bars with that
     share of the median strength, each site's line lowered by it.
     """
+    sites = sites.compact()
     amplitude, mean = np.asarray(amplitude_MPa, float), np.asarray(mean_MPa, float)
     residual = np.where(sites.residual_counts, residual_MPa, np.maximum(residual_MPa, 0.0))
     tensile = np.asarray(tensile_MPa, float)
@@ -96,25 +101,23 @@ def harm(
         together = np.maximum(mean, 0.0) + residual
         sound = rule.equivalent(amplitude_MPa=amplitude, mean_MPa=np.maximum(together, 0.0), **strengths)
         sound = sound / (1.0 + np.maximum(-together, 0.0) / tensile)
-    worst = _on_the_line(sites, sound / strength_share, sites.sound_MPa)
-    if np.any(residual < 0.0):
+    pressed, flawed = bool(np.any(residual < 0.0)), bool(np.any(np.isfinite(sites.flaw_MPa)))
+    of_load = _by_flaw(sites.alpha, amplitude, mean) if pressed or flawed else amplitude
+    if pressed:
         by_rule = rule.equivalent(amplitude_MPa=amplitude, mean_MPa=mean, **strengths)
-        below = sites.below_share * np.minimum(by_rule, _by_flaw(sites.alpha, amplitude, mean))
-        worst = np.where(
-            residual < 0.0, np.maximum(worst, _on_the_line(sites, below / strength_share, sites.sound_MPa)), worst
-        )
-    flawed = np.isfinite(sites.flaw_MPa)
-    if np.any(flawed):
-        if rule.criterion.leaves_flaws:
-            of_load = _by_flaw(sites.alpha, amplitude, mean)
-        else:
+        below = sites.below_share * np.minimum(by_rule, of_load)
+        sound = np.where(residual < 0.0, np.maximum(sound, below), sound)
+    worst = _on_the_line(sites, sound / strength_share, sites.sound_MPa)
+    if flawed:
+        if not rule.criterion.leaves_flaws:
             of_load = rule.equivalent(amplitude_MPa=amplitude, mean_MPa=mean, **strengths)
-        across = sites.normal_share * (amplitude + mean)
-        there = np.where(residual < 0.0, residual * sites.flaw_residual_share, residual)
-        opened = np.maximum(across + there, 0.0) / np.where(across > 0.0, across, 1.0)
-        flaw = of_load * opened**sites.alpha
+        flaw = of_load
+        if np.any(residual):
+            across = sites.normal_share * (amplitude + mean)
+            there = np.where(residual < 0.0, residual * sites.flaw_residual_share, residual)
+            flaw = of_load * (np.maximum(across + there, 0.0) / np.where(across > 0.0, across, 1.0)) ** sites.alpha
         worst = np.maximum(worst, _on_the_line(sites, flaw / strength_share, sites.flaw_MPa))
-    return worst
+    return np.broadcast_to(worst, np.broadcast_shapes(worst.shape, np.shape(sites.at_1e6_MPa)))
 
 
 def reversed_limit(
@@ -155,8 +158,14 @@ def reversed_limit(
     return np.asarray(sites.at_1e6_MPa * np.exp(rising_root(harm_of, strength)))
 
 
+def _compact(values: NDArray[Any]) -> NDArray[Any]:
+    return values[tuple(slice(0, 1) if stride == 0 else slice(None) for stride in values.strides)]
+
+
 def _by_flaw(alpha: Array, amplitude: Array, mean: Array) -> Array:
     """amplitude ((1 - R) / 2)^-alpha, which is amplitude^(1 - alpha) maximum^alpha."""
+    if not np.any(mean):
+        return amplitude
     return np.asarray(amplitude ** (1.0 - alpha) * np.maximum(amplitude + mean, 0.0) ** alpha)
 
 
@@ -164,7 +173,7 @@ def _on_the_line(sites: Sites, stress: Any, own_MPa: Array) -> Array:
     """Of a stress on a line from the shared strength at 1,000 cycles to `own_MPa`: that of equal life on the
     place's.
     """
-    if own_MPa is sites.at_1e6_MPa:
+    if np.array_equal(own_MPa, sites.at_1e6_MPa):
         return np.asarray(stress, float)
     start = np.log(sites.at_1e3_MPa)
     own = np.log(np.minimum(own_MPa, 0.999 * sites.at_1e3_MPa))
