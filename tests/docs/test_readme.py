@@ -174,7 +174,9 @@ def test_the_commands_run_as_they_stand(as_installed):
     for line in lines:
         done = subprocess.run(["sh", "-c", line], capture_output=True, text=True, check=False)
         assert done.returncode == 0, f"{line}\n{done.stdout[-2000:]}{done.stderr}"
-        assert done.stdout and not done.stderr, line
+        # On a busy machine long work tells how far it is.
+        said = [text for text in done.stderr.splitlines() if not re.match(r"barfem: \d+ of \d+ ", text)]
+        assert done.stdout and not said, line
     made = {"my-bar.toml", "my-bar.html", "figures", "thinner.toml", "even-steps.toml"}
     assert made <= {path.name for path in as_installed.iterdir()}
 
