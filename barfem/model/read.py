@@ -158,9 +158,12 @@ def _section(table: SectionTable, *, notes: Notes) -> Section:
 
 
 def _steel(table: MaterialTable, *, section: Section, source: str | None, notes: Notes) -> Steel:
+    given = table.given()
+    if "peening" in given:
+        given["peening"] = table.peening.model_dump(exclude_none=True)
     try:
         steel, warnings, assumptions = load_steel(
-            table.given(), bar_dir=Path(source).resolve().parent if source else None, tube=section.shape == "tube"
+            given, bar_dir=Path(source).resolve().parent if source else None, tube=section.shape == "tube"
         )
     except InputError as error:
         if error.where is not None:

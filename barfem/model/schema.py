@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import Field, StrictBool, field_validator
+from pydantic import Field, field_validator
 
 from barfem.model.schema_fields import (
     Angle,
-    Density,
     Direction,
     Length,
     NonNegativeLength,
@@ -26,10 +25,10 @@ from barfem.model.schema_fields import (
     PositiveStiffness,
     Radii,
     Rows,
-    Stress,
     Text,
     refusal,
 )
+from barfem.model.schema_material import MaterialTable, PeeningTable, text_or_table
 from barfem.model.schema_table import Table
 from barfem.model.tolerance_fields import (
     AngleBand,
@@ -90,76 +89,15 @@ MOST = {"holes": 24, "mounts": 16, "collars": 32, "blocks": 500, "bend_walls": 6
 """How many of each a bar file may have: far more than any bar, so that a slip is told and not computed for hours."""
 
 
-class PeeningTable(Table):
-    """What is known of the peening; `read_peening` says how far each number can go."""
-
-    kind: Literal["none", "shot"] = Field(default="shot", description="none or shot")
-    residual: Stress | None = Field(
-        default=None, description="MPa at the surface, negative in compression; default -500"
-    )
-    depth: PositiveLength | None = Field(default=None, description="mm to where compression ends; default 0.3")
-    coverage: PositivePlain | None = Field(default=None, description="%, below 98 peening earns nothing")
-
-
-class MaterialTable(Table):
-    grade: Text = Field(description='grade = "51CrV4" (a table in materials/, a path to your own, or "custom")')
-    condition: Text | None = Field(
-        default=None, description="one heat-treated condition of that table, such as QT EN 10089"
-    )
-    surface: Text | None = Field(
-        default=None,
-        description="finish of the skin, which decides life more than anything else; default as-hardened-scaled",
-    )
-    peening: PeeningTable | Text | None = Field(
-        default=None,
-        description='"none" or "shot", a treatment on top of any finish; or what is known of it: '
-        "{ kind, residual (MPa, negative), depth (mm to zero), coverage (%) }",
-    )
-    bent: Literal["before-hardening", "after-hardening"] | None = Field(
-        default=None,
-        description="bent before hardening, or after it (cold), which leaves tension at the inside of a bend",
-    )
-    stress_relieved: StrictBool | None = Field(
-        default=None, description="whether the bar was stress-relieved after cold bending"
-    )
-    bore_surface: Text | None = Field(
-        default=None, description="tubes: finish of the bore, which outside peening does not reach"
-    )
-    E: Stress | None = Field(default=None, description="Young's modulus (MPa) instead of the table's")
-    nu: Plain | None = Field(default=None, description="Poisson's ratio instead of the table's")
-    density: Density | None = Field(default=None, description="kg/m3, instead of the table's")
-    yield_strength: Stress | None = Field(default=None, description="MPa, instead of the table's")
-    tensile_strength: Stress | None = Field(default=None, description="MPa, instead of the table's")
-    hardness: Text | None = Field(
-        default=None,
-        description="hardness of a certificate with its scale, such as 45 HRC, instead of tensile_strength",
-    )
-    decarburised_depth: NonNegativeLength | None = Field(
-        default=None, description="mm, 0 to 1; in place of what the finish is taken to hold"
-    )
-    plating: Literal["none", "zinc", "chromium", "nickel", "cadmium"] | None = Field(
-        default=None, description="plating on the skin; zinc, nickel, chromium and cadmium warn of hydrogen"
-    )
-    preset: StrictBool | None = Field(default=None, description="overloaded on purpose before use")
-
-    @field_validator("hardness", mode="before")
-    @classmethod
-    def _with_its_scale(cls, value: Any) -> Any:
-        if isinstance(value, int | float) and not isinstance(value, bool):
-            shown = f"{value:g}" if abs(value) < 1e9 else "the number"
-            raise refusal(f"{shown} does not say its scale.", 'text with the scale, such as "45 HRC" or "430 HBW".')
-        return value
+class BendWallsTable(Table):
+    outside: PositiveLength = Field(description="outside = 3.2 (mm, at the outside of the bend)")
+    inside: PositiveLength = Field(description="inside = 4.6 (mm, at the inside of the bend)")
 
 
 def _alone_or_listed(schema: dict[str, Any]) -> None:
     """In JSON Schema: one entry may stand without its list."""
     listed = {key: schema.pop(key) for key in ("type", "items", "maxItems") if key in schema}
     schema["anyOf"] = [listed["items"], listed]
-
-
-class BendWallsTable(Table):
-    outside: PositiveLength = Field(description="outside = 3.2 (mm, at the outside of the bend)")
-    inside: PositiveLength = Field(description="inside = 4.6 (mm, at the inside of the bend)")
 
 
 class SectionTable(Table):
@@ -384,20 +322,13 @@ class TolerancesTable(Table):
     rate_band: ShareBand = Field(default=None, description="share of the rate as drawn that a bar must keep")
 
 
-def _number_or_table(schema: dict[str, Any]) -> None:
-    """In JSON Schema: the number alone, or the whole table."""
-    table = {key: schema.pop(key) for key in ("$ref", "allOf") if key in schema}
-    schema.pop("default", None)
-    schema["anyOf"] = [{"type": "string"}, table]
-
-
 class BarFile(Table):
     format: int = Field(description="format = 1", json_schema_extra={"const": 1})
     name: Text = Field(description='name = "..."')
     drawing: DrawingTable = Field(
         default=DrawingTable(),
         description='number of the drawing: drawing = "PF-001"; or [drawing], the fields of the drawing, with number',
-        json_schema_extra=_number_or_table,
+        json_schema_extra=text_or_table,
     )
     revision: Text | None = Field(default=None, description="of the drawing")
     material: MaterialTable = Field(description='[material] with grade and condition, such as grade = "51CrV4"')

@@ -31,6 +31,7 @@ __all__ = [
     "PositiveStiffness",
     "Radii",
     "Rows",
+    "SignedStress",
     "Stress",
     "Text",
     "checked",
@@ -194,6 +195,7 @@ NonNegativeStiffness = Annotated[float, *_number("force per length", at_least=0.
 PositiveStiffness = Annotated[float, *_number("force per length", above=0.0)]
 NonNegativeTorsionalStiffness = Annotated[float, *_number("torsional stiffness", at_least=0.0)]
 Stress = Annotated[float, *_number("stress", above=0.0)]
+SignedStress = Annotated[float, *_number("stress")]
 Density = Annotated[float, *_number("density", above=0.0)]
 Plain = Annotated[float, *_number("plain")]
 PositivePlain = Annotated[float, *_number("plain", above=0.0)]

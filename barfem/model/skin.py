@@ -124,7 +124,7 @@ def read_peening(given: object, *, surface: object, where: str = "[material] pee
     Raises
     ------
     InputError
-        An unknown kind or key, a number that cannot be, or "none" beside surface = "shot-peened".
+        An unknown kind, a number that cannot be, or "none" beside surface = "shot-peened".
     """
     table: Mapping[str, object] = given if isinstance(given, Mapping) else {}
     kind = table.get("kind", "shot") if table else given
@@ -141,12 +141,6 @@ def read_peening(given: object, *, surface: object, where: str = "[material] pee
                 expected="one of them; the finish under the peening is as-hardened-scaled.",
             )
         return None
-    for key in table:
-        if key not in ("kind", "residual", "depth", "coverage"):
-            near = did_you_mean(str(key), ("kind", "residual", "depth", "coverage"))
-            raise InputError(
-                f'peening has no key "{key}".{near}', where=where, expected="kind, residual, depth, coverage."
-            )
     residual = _number(table, "residual", -_LARGEST_RESIDUAL_MPA, 0.0, "MPa, negative in compression", where)
     depth = _number(table, "depth", 0.02, _DEEPEST_MM, "mm to where compression ends", where)
     coverage = _number(table, "coverage", 1.0, 2000.0, "per cent", where)
