@@ -88,15 +88,16 @@ class TestCommands:
             assert words in capsys.readouterr().err
 
     def test_wheel_travel_is_times_the_motion_ratio(self, tmp_path: Path, csv: Path, capsys):
-        data = changed(("travel", {"wheel": TRAVEL / 0.5, "motion_ratio": 0.5, "direction": [0, 0, 1]}), base=BUILT)
+        # Polished: sound steel alone decides, so that both histories are worst at one place.
+        travel = {"wheel": TRAVEL / 0.5, "motion_ratio": 0.5, "direction": [0, 0, 1]}
+        data = changed(("travel", travel), ("material.surface", "polished"), base=BUILT)
         path = tmp_path / "wheel.toml"
         path.write_text(toml(data), encoding="utf-8")
         assert main(["duty", str(path), "--history", str(csv), "--hole", "1", "--wheel", "--json", "-"]) == 0
         at_wheel = json.loads(capsys.readouterr().out)["settings"][0]
         assert main(["duty", str(path), "--history", str(csv), "--hole", "1", "--json", "-"]) == 0
         at_pickup = json.loads(capsys.readouterr().out)["settings"][0]
-        # Half the travel; where damage is greatest, flaws and sound steel may change places.
-        assert at_wheel["peak_MPa"] == pytest.approx(0.5 * at_pickup["peak_MPa"], rel=0.12)
+        assert at_wheel["peak_MPa"] == pytest.approx(0.5 * at_pickup["peak_MPa"], rel=0.02)
 
     def test_check_takes_rule_and_planes(self, bar_file: Path, capsys):
         status = main(["check", str(bar_file), "--mean-stress", "gerber", "--critical-plane", "--full"])
