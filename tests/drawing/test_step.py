@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections import Counter
 
 import numpy as np
@@ -98,9 +99,12 @@ def kernel():
     except (ImportError, OSError) as problem:  # no wheel, or a library of the desktop is missing
         pytest.skip(f"gmsh cannot be loaded: {problem}")
     gmsh.initialize(interruptible=False)
+    # It takes a pipe that nobody reads any more as the end of the process, where Python raises an error.
+    signal.signal(signal.SIGPIPE, signal.SIG_IGN)
     gmsh.option.setNumber("General.Terminal", 0)
     yield gmsh.model
     gmsh.finalize()
+    signal.signal(signal.SIGPIPE, signal.SIG_IGN)
 
 
 def box_by_kernel(kernel) -> np.ndarray:
