@@ -28,9 +28,8 @@ from barfem.check.result import (
 )
 from barfem.check.solved import NoTiming, Solved
 from barfem.check.strength_words import strength_assumptions
-from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.check.timing import Timing
-from barfem.check.verdict import fatigue_of, verdict_of
+from barfem.check.verdict import fatigue_records, verdict_of
 from barfem.check.weakest import UNSTRESSED_MPA, bearing_warnings, end_state, next_for_life, next_for_stress
 from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
@@ -128,13 +127,13 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
     not_checked = tuple(region.caution or "a place is not checked" for region in recovery.regions if not region.checked)
     ratio = bar.travel.motion_ratio
     points = checked_points(found) if bar.duty.blocks or critical_plane else None
+    records = fatigue_records(bar, recovery, ranking, found.words)
     rows = []
     for j, setting in enumerate(solution.settings):
         at = (j, int(peak_region[j]))
         station = float(found.samples.station_mm[recovery.peak_sample[at]])
         margin = float(recovery.yield_margin[j][recovery.checked].min())
-        fatigue = _with_duty(fatigue_of(bar, recovery, j, ranking, found.words), duty_life(found, j, points))
-        fatigue = replace(fatigue, stronger_steel_ratio=gain_of_stronger_steel(bar, recovery, j, ranking))
+        fatigue = _with_duty(records[j], duty_life(found, j, points))
         passes, why = verdict_of(bar, setting, margin=margin, fatigue=fatigue, not_checked=not_checked)
         worked = how_worked(
             bar, setting, shares=solution.initial.shares[j].tolist(),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -13,7 +14,7 @@ from barfem.model.bar import Bar
 from barfem.model.skin import Skin
 from barfem.strength.cycle import Cycle, Severity
 from barfem.strength.duty.miner import DamageLines, damage_lines
-from barfem.strength.fatigue.assess import FatigueAssessment, assess, equivalent_and_factor, severity_at
+from barfem.strength.fatigue.assess import FatigueAssessment, assess, equivalent_and_factor, life_rank, lives_at
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
 from barfem.strength.fatigue.sites import Sites
@@ -26,6 +27,7 @@ __all__ = [
     "Ranking",
     "assess_at",
     "judge",
+    "judge_each",
     "lines_at",
     "mean_stress_of",
     "rank_by_life",
@@ -62,11 +64,10 @@ def _equivalent_diameter(bar: Bar, region: Region) -> float | None:
 
     Rectangle: 0.808 (width x thickness)^0.5, Shigley Eq. 6-25 and Table 6-3.
     """
-    end = next((end for end in bar.ends if end.side == region.side), None)
-    in_flat = region.kind == "flat" or (region.kind == "hole" and end is not None and end.flat is not None)
-    if in_flat and end is not None and end.flat is not None:
-        return 0.808 * float(np.sqrt(end.flat.width_mm * end.flat.thickness_mm))
-    return None
+    if region.kind not in ("flat", "hole"):
+        return None
+    flat = next((end.flat for end in bar.ends if end.side == region.side), None)
+    return None if flat is None else 0.808 * math.sqrt(flat.width_mm * flat.thickness_mm)
 
 
 @dataclass(frozen=True)
@@ -94,9 +95,14 @@ class _Load:
 
 def _groups(bar: Bar, regions: tuple[Region, ...], surface: str) -> dict[_Alike, NDArray[np.bool_]]:
     """Which regions (r,) are alike at their outside or bore."""
-    outside = surface == "outside"
-    kinds = [_Alike(skin_of(bar, region, surface), _equivalent_diameter(bar, region), outside) for region in regions]
-    return {kind: np.array([other == kind for other in kinds]) for kind in dict.fromkeys(kinds)}
+    members: dict[tuple[bool, float | None], list[int]] = {}
+    for number, region in enumerate(regions):
+        members.setdefault((region.kind == "hole", _equivalent_diameter(bar, region)), []).append(number)
+    found: dict[_Alike, NDArray[np.bool_]] = {}
+    for (_, equivalent_diameter_mm), numbers in members.items():
+        alike = _Alike(skin_of(bar, regions[numbers[0]], surface), equivalent_diameter_mm, surface == "outside")
+        found.setdefault(alike, np.zeros(len(regions), bool))[numbers] = True
+    return found
 
 
 def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, dict[str, Any]]:
@@ -145,20 +151,20 @@ def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, di
 
 
 def rank_by_life(bar: Bar) -> Severity:
-    """A severity for `recover`: equivalent amplitude over strength at the target cycles, so that the worst comes
-    first.
-    """
-    rule, cycles = mean_stress_of(bar), bar.duty.target_cycles
+    """A severity for `recover` by life at survival, whatever the target: the shortest comes first (`life_rank`)."""
+    rule = mean_stress_of(bar)
 
     def of_load(strength: FatigueStrength, stresses: Mapping[str, Any]) -> Array:
-        rank = severity_at(strength, **stresses, cycles=cycles, rule=rule)
+        rank = life_rank(
+            strength, target_cycles=bar.duty.target_cycles, survival=bar.targets.survival, rule=rule, **stresses
+        )
         # Where the mean leaves no amplitude the greater amplitude is the worse.
         return rank + np.where(rank >= 1e9, 1e9 * stresses["amplitude_MPa"] / stresses["tensile_MPa"], 0.0)
 
     return _everywhere(bar, of_load)
 
 
-_COLOUR_STEPS = 16  # a field of some 100,000 points for colours: within 0.1 % of what the check states
+_COLOURS = 3e-4  # a share of the safety factor that no colour shows
 
 
 def safety_factors(bar: Bar) -> Severity:
@@ -166,9 +172,9 @@ def safety_factors(bar: Bar) -> Severity:
     rule, cycles = mean_stress_of(bar), bar.duty.target_cycles
 
     def of_load(strength: FatigueStrength, stresses: Mapping[str, Any]) -> Array:
-        factor = equivalent_and_factor(
-            strength, strength.strength_at(cycles), rule=rule, most_steps=_COLOUR_STEPS, **stresses
-        )[1]
+        factor = equivalent_and_factor(strength, strength.strength_at(cycles), rule=rule, within=_COLOURS, **stresses)[
+            1
+        ]
         return np.where(np.isfinite(factor), factor, np.inf)
 
     return _everywhere(bar, of_load)
@@ -304,7 +310,8 @@ class Judged:
     strength: FatigueStrength
     residual_MPa: float
     assessment: FatigueAssessment
-    stresses: Mapping[str, Any]  # as `assess` takes them
+    lives: tuple[tuple[float, bool], ...] = ()
+    """Life and whether it is beyond what is claimed, of bars with the shares of strength that were asked for."""
 
 
 @dataclass(frozen=True)
@@ -377,10 +384,47 @@ def _load(found: Recovery, at: tuple[Any, ...]) -> _Load:
     )
 
 
-def judge(bar: Bar, found: Recovery, copy: int, region: int, skin: Skin | None = None) -> Judged:
-    """One region's worst cycle of one hole setting; with another `skin` if given."""
-    surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
-    own = skin or skin_of(bar, found.regions[region], surface)
-    alike = _Alike(own, _equivalent_diameter(bar, found.regions[region]), surface == "outside")
-    strength, stresses, assessment = _assessed(bar, alike, _load(found, (copy, region)))
-    return Judged(region, own, strength, float(stresses["residual_MPa"]), assessment, stresses)
+def judge(bar: Bar, found: Recovery, copy: int, region: int) -> Judged:
+    """One region's worst cycle of one hole setting."""
+    return judge_each(bar, found, [(copy, region)])[0]
+
+
+def judge_each(
+    bar: Bar,
+    found: Recovery,
+    places: Sequence[tuple[int, int]],
+    skins: Sequence[Skin] | None = None,
+    *,
+    strength_shares: Sequence[float] = (),
+    known: FatigueAssessment | None = None,
+) -> list[Judged]:
+    """The worst cycle of each (hole setting, region); with other `skins`, one a place, if given.
+
+    `known` assessments (c, r), of a `Ranking`, are not made again.
+    """
+    alike: dict[_Alike, list[int]] = {}
+    for number, (copy, region) in enumerate(places):
+        surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
+        skin = skin_of(bar, found.regions[region], surface) if skins is None else skins[number]
+        kind = _Alike(skin, _equivalent_diameter(bar, found.regions[region]), surface == "outside")
+        alike.setdefault(kind, []).append(number)
+    judged: dict[int, Judged] = {}
+    for kind, members in alike.items():
+        at = tuple(np.array([places[number] for number in members]).T)
+        if known is None:
+            strength, stresses, assessment = _assessed(bar, kind, _load(found, at))
+        else:
+            strength, stresses = _arguments(bar, kind, _load(found, at))
+            assessment = known.at(at)
+        residual = np.broadcast_to(stresses["residual_MPa"], len(members))
+        lives = lives_at(strength, strength_shares, rule=mean_stress_of(bar), **stresses)
+        for i, number in enumerate(members):
+            judged[number] = Judged(
+                region=places[number][1],
+                skin=kind.skin,
+                strength=strength.at(i),
+                residual_MPa=float(residual[i]),
+                assessment=assessment.at(i),
+                lives=tuple((float(life[i]), bool(beyond[i])) for life, beyond in lives),
+            )
+    return [judged[number] for number in range(len(places))]

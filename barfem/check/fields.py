@@ -15,14 +15,15 @@ from barfem.check.endurance import judge, mean_stress_of, rank_regions, safety_f
 from barfem.check.loads import STATE_NAMES
 from barfem.check.solved import CYCLE, Solved
 from barfem.solve.resultants import centreline_mm, section_turns
-from barfem.strength.cycle import Cycle, von_mises_MPa
+from barfem.strength.cycle import von_mises_MPa
 from barfem.strength.fatigue.assess import FatigueAssessment, amplitude_lasting
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield
 from barfem.strength.fatigue.strength import FatigueStrength
 from barfem.strength.places import Region
-from barfem.strength.recover import UNLOADED, recover
+from barfem.strength.recover import UNLOADED
 from barfem.strength.section_map import BORE, OUTSIDE
+from barfem.strength.worst_points import Points
 
 __all__ = ["EndurancePoint", "HotSection", "Spot", "SurfaceFields", "endurance_points", "hot_section", "surface_fields"]
 
@@ -172,7 +173,7 @@ def surface_fields(solved: Solved) -> SurfaceFields:
         exists=maps.exists[maps.index[here]],
         von_mises_MPa=von_mises,
         yield_margin=np.minimum(margin, UNLOADED),
-        safety_factor=_safety_factors(solved)[:, here],
+        safety_factor=_safety_factors(solved, here),
         spots=_spots(solved),
         at_rest_mm=points[:, None] + across,
         at_travel_mm=moved[:, :, None] + np.einsum("jmxy,mpy->jmpx", turned, across),
@@ -196,27 +197,12 @@ def _spots(solved: Solved) -> tuple[Spot, ...]:
     )
 
 
-def _safety_factors(solved: Solved) -> Array:
-    """Safety factor at the target cycles at every sample and point, (j, n, p), as the check states it at its places."""
+def _safety_factors(solved: Solved, rows: NDArray[np.intp]) -> Array:
+    """Safety factor at the target cycles at every point of samples, (j, n, p), as the check states it at its places."""
     factor_of = safety_factors(solved.bar)
-    kept: dict[str, list[Array]] = {}
-
-    def keep(cycle: Cycle) -> Array:
-        factor = factor_of(cycle)
-        kept.setdefault(cycle.surface, []).append(factor)
-        return 1.0 / factor
-
-    recover(
-        samples=solved.samples,
-        maps=solved.maps,
-        resultants=solved.resultants,
-        cycle=CYCLE,
-        yield_strength_MPa=solved.bar.steel.yield_strength_MPa,
-        severity=keep,
-    )
-    # Copies come in chunks (axis 1), surfaces in the order of the points (axis 2).
-    factors = np.concatenate([np.concatenate(chunks, axis=1) for chunks in kept.values()], axis=2)
-    return np.moveaxis(factors, 1, 0)
+    points = Points(solved.samples, solved.maps, solved.resultants.transpose(2, 1, 0, 3), CYCLE)
+    found = [factor_of(points.cycle_everywhere(surface, rows)) for surface in points.surfaces]
+    return np.moveaxis(np.concatenate(found, axis=2), 1, 0)
 
 
 def hot_section(solved: Solved, setting: int) -> HotSection:

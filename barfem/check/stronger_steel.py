@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from barfem.check.endurance import Ranking, judge
+from barfem.check.endurance import Ranking, judge_each
 from barfem.model.bar import Bar
 from barfem.strength.recover import Recovery
 
@@ -15,10 +16,12 @@ __all__ = ["STRONGER", "gain_of_stronger_steel"]
 STRONGER = 1.05
 
 
-def gain_of_stronger_steel(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking) -> float | None:
+def gain_of_stronger_steel(
+    bar: Bar, recovery: Recovery, places: Sequence[tuple[int, int]], ranking: Ranking
+) -> list[float | None]:
     """Safety factor at the target with 5 % more tensile and yield strength, over the one as drawn; None without one.
 
-    At the place that decides life in hole setting number `copy`, same stress, surface and process.
+    At each of `places` (hole setting, region): same stress, surface and process.
     """
     steel = bar.steel
     stronger = replace(
@@ -29,7 +32,9 @@ def gain_of_stronger_steel(bar: Bar, recovery: Recovery, copy: int, ranking: Ran
             yield_strength_MPa=STRONGER * steel.yield_strength_MPa,
         ),
     )
-    region = int(ranking.order[copy, 0])
-    now = float(ranking.assessment.safety_factor_at_target[copy, region])
-    then = float(judge(stronger, recovery, copy, region).assessment.safety_factor_at_target)
-    return then / now if np.isfinite(now) and np.isfinite(then) and now > 0.0 else None
+    found = judge_each(stronger, recovery, places)
+    ratios = (
+        (float(one.assessment.safety_factor_at_target), float(ranking.assessment.safety_factor_at_target[place]))
+        for place, one in zip(places, found, strict=True)
+    )
+    return [then / now if np.isfinite(now) and np.isfinite(then) and now > 0.0 else None for then, now in ratios]

@@ -7,25 +7,26 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from barfem.check.endurance import Judged, Ranking, judge, mean_stress_of
+from barfem.check.endurance import Judged, Ranking, judge_each
 from barfem.check.lives import DutyLife, SurvivalLife
 from barfem.check.local_factors import local_factors
 from barfem.check.local_yielding import strain_life_of, yielding_words
 from barfem.check.result import Fatigue, SurfaceLife
+from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.model.bar import Bar
 from barfem.model.load_case import FEELS_NOTHING
-from barfem.model.skin import Skin
 from barfem.solve.beam import HoleSetting
-from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus, lives_at
-from barfem.strength.fatigue.factors import log10_life_deviation
+from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus
+from barfem.strength.fatigue.factors import log10_life_deviation, strength_share
 from barfem.strength.fatigue.residual import cyclic_yield, peening_holds_to
 from barfem.strength.fatigue.sn_line import BEND_CYCLES, KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 from barfem.strength.recover import UNLOADED, Recovery
 
-__all__ = ["broken_out", "fatigue_of", "targets_met", "verdict_of"]
+__all__ = ["broken_out", "fatigue_records", "targets_met", "verdict_of"]
 
 SURVIVALS = (0.5, 0.9, 0.99)
+_STEP = 1.01  # of strength, for the slope of life against it
 STATED = (LifeStatus.STANDS, LifeStatus.BEYOND_KNEE, LifeStatus.BELOW_1000_CYCLES)
 
 
@@ -39,24 +40,60 @@ def _lives(found: FatigueAssessment) -> tuple[float | None, float | None, str | 
     return _number(found.life_cycles), _number(found.life_at_survival_cycles), found.reason() or None
 
 
-def _with_surface(bar: Bar, recovery: Recovery, judged: Judged, copy: int, skin: Skin | None) -> SurfaceLife | None:
-    if skin is None:
-        return None
-    found = judge(bar, recovery, copy, judged.region, skin).assessment
-    life, at_survival, reason = _lives(found)
+def _with_surface(judged: Judged) -> SurfaceLife:
+    life, at_survival, reason = _lives(judged.assessment)
     return SurfaceLife(
-        surface=skin.title,
+        surface=judged.skin.title,
         life_cycles=life,
         life_at_survival_cycles=at_survival,
-        runout=bool(found.runout),
+        runout=bool(judged.assessment.runout),
         reason=reason,
     )
 
 
-def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words: Callable[[int, int], str]) -> Fatigue:
-    """The fatigue record of the place with the shortest life in hole setting number `copy`."""
-    region = int(ranking.order[copy, 0])
-    judged = judge(bar, recovery, copy, region)
+def fatigue_records(
+    bar: Bar, recovery: Recovery, ranking: Ranking, words: Callable[[int, int], str]
+) -> tuple[Fatigue, ...]:
+    """The fatigue record of the place with the shortest life in each hole setting."""
+    places = [(copy, int(order[0])) for copy, order in enumerate(ranking.order)]
+    shares = [*(strength_share(survival, bar.steel.scatter) for survival in SURVIVALS), 1.0 / _STEP]
+    governing = judge_each(bar, recovery, places, strength_shares=shares, known=ranking.assessment)
+    others = [
+        (place, how, skin)
+        for place, judged in zip(places, governing, strict=True)
+        for how, skin in (("better", judged.skin.better), ("worse", judged.skin.worse))
+        if skin is not None
+    ]
+    found = judge_each(bar, recovery, [place for place, *_ in others], [skin for *_, skin in others])
+    with_skin = {(place[0], how): _with_surface(one) for (place, how, _), one in zip(others, found, strict=True)}
+    gains = gain_of_stronger_steel(bar, recovery, places, ranking)
+    return tuple(
+        _fatigue_of(
+            bar,
+            recovery,
+            copy,
+            judged,
+            words,
+            better=with_skin.get((copy, "better")),
+            worse=with_skin.get((copy, "worse")),
+            gain=gains[copy],
+        )
+        for copy, judged in enumerate(governing)
+    )
+
+
+def _fatigue_of(
+    bar: Bar,
+    recovery: Recovery,
+    copy: int,
+    judged: Judged,
+    words: Callable[[int, int], str],
+    *,
+    better: SurfaceLife | None,
+    worse: SurfaceLife | None,
+    gain: float | None,
+) -> Fatigue:
+    region = judged.region
     found, strength, at = judged.assessment, judged.strength, (copy, region)
     sample, point = int(recovery.cycle_sample[at]), int(recovery.cycle_point[at])
     station = float(recovery.samples.station_mm[sample])
@@ -88,11 +125,12 @@ def fatigue_of(bar: Bar, recovery: Recovery, copy: int, ranking: Ranking, words:
         strength_at_target_MPa=float(strength.strength_at(bar.duty.target_cycles)),
         knee_cycles=KNEE_CYCLES if bool(strength.has_knee) else None,
         factors={**_factors(judged.strength), **local_factors(bar, recovery.samples, sample)},
-        better_surface=_with_surface(bar, recovery, judged, copy, judged.skin.better),
-        worse_surface=_with_surface(bar, recovery, judged, copy, judged.skin.worse),
+        better_surface=better,
+        worse_surface=worse,
+        stronger_steel_ratio=gain,
         mean_stress_rule=bar.targets.mean_stress,
-        lives=_lives_at_survivals(bar, judged),
-        log10_life_deviation=log10_life_deviation(exponent=_exponent(bar, judged), scatter=strength.scatter),
+        lives=_lives_at_survivals(judged),
+        log10_life_deviation=log10_life_deviation(exponent=_exponent(judged), scatter=strength.scatter),
         peening_holds_to_MPa=_peening_holds(bar, judged, float(recovery.cycle_strength_scale[at])),
         peening_lost=lost,
         strain_life=strain_life_of(bar, recovery, judged, copy),
@@ -104,30 +142,25 @@ def _factors(strength: FatigueStrength) -> dict[str, float]:
     return {factor.name: float(np.asarray(factor.value)) for factor in strength.factors}
 
 
-def _lives_at_survivals(bar: Bar, judged: Judged) -> tuple[SurvivalLife, ...]:
+def _lives_at_survivals(judged: Judged) -> tuple[SurvivalLife, ...]:
     """Lives at 50, 90 and 99 % survival; none where no life can be stated."""
-    found, strength = judged.assessment, judged.strength
+    found = judged.assessment
     if LifeStatus(int(found.status)) not in STATED or not np.isfinite(found.equivalent_amplitude_MPa):
         return ()
-    shares = [strength.survival_factor(survival) for survival in SURVIVALS]
-    lives = lives_at(strength, shares, rule=mean_stress_of(bar), **judged.stresses)
     return tuple(
-        SurvivalLife(survival=survival, life=None if beyond else float(life), runout=bool(beyond))
-        for survival, (life, beyond) in zip(SURVIVALS, lives, strict=True)
+        SurvivalLife(survival=survival, life=None if beyond else life, runout=beyond)
+        for survival, (life, beyond) in zip(SURVIVALS, judged.lives, strict=False)
     )
 
 
-def _exponent(bar: Bar, judged: Judged) -> float:
+def _exponent(judged: Judged) -> float:
     """k of life against strength where the cycle lies: that of the site that decides; of the line where none is
     read.
     """
-    step = 1.01
-    (life, beyond), (other, _) = lives_at(
-        judged.strength, (1.0, 1.0 / step), rule=mean_stress_of(bar), **judged.stresses
-    )
-    if beyond or not float(life) > float(other) > 0.0 or float(life) > BEND_CYCLES:
+    (life, beyond), (weaker, _) = judged.lives[0], judged.lives[-1]
+    if beyond or not life > weaker > 0.0 or life > BEND_CYCLES:
         return float(judged.strength.exponent)
-    return float(np.log(life / other) / np.log(step))
+    return float(np.log(life / weaker) / np.log(_STEP))
 
 
 def _peening_holds(bar: Bar, judged: Judged, scale: float) -> float | None:

@@ -7,6 +7,7 @@ last.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,10 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
-from barfem.strength.cycle import Cycle, Severity, square_MPa2, von_mises_MPa
+from barfem.strength.cycle import Severity
 from barfem.strength.places import KINDS, Region, Samples
-from barfem.strength.section_map import BORE, OUTSIDE, SURFACE_NAMES
+from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
+from barfem.strength.worst_points import Points, wrapped
 
 __all__ = ["UNLOADED", "Recovery", "recover"]
 
@@ -30,7 +32,7 @@ SAME = 1e-6
 UNLOADED = 1e9  # yield margin where there is no stress
 
 # Copies are taken so many at a time that their arrays stay near the processor's cache: states x samples x points.
-CHUNK_POINTS = 100_000
+CHUNK_POINTS = 500_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,7 +85,7 @@ class Recovery:
         """Angle of the cycle's worst point from the inside of its bend, -pi to pi; zero outside bends."""
         map_index = self.maps.index[self.cycle_sample]
         angle = self.maps.angle_rad[map_index, self.cycle_point] - self.samples.inward_angle_rad[self.cycle_sample]
-        return np.where(self.samples.in_bend[self.cycle_sample], _wrapped(angle), 0.0)
+        return np.where(self.samples.in_bend[self.cycle_sample], wrapped(angle), 0.0)
 
     @property
     def cycle_radius_mm(self) -> Array:
@@ -142,11 +144,12 @@ def recover(
     for first in range(0, copies, size):
         some = slice(first, first + size)
         rows = np.ascontiguousarray(resultants[some].transpose(2, 1, 0, 3))
-        for name, values in _worst(samples, maps, rows, cycle, severity).items():
+        for name, values in _worst(Points(samples, maps, rows, cycle), severity).items():
             found[name][some] = values.T
     skipped = ~np.array([region.checked for region in samples.regions])
+    starts = np.searchsorted(samples.region, np.arange(len(samples.regions)))
     for name, values in found.items():
-        values[:, skipped] = _starts(samples)[skipped] if name.endswith("sample") else 0
+        values[:, skipped] = starts[skipped] if name.endswith("sample") else 0
     utilisation = found.pop("utilisation") / yield_strength_MPa
     return Recovery(
         samples=samples,
@@ -170,11 +173,6 @@ _REAL = (
 _INDEX = ("peak_state", "peak_sample", "peak_point", "yield_sample", "cycle_sample", "cycle_point")
 
 
-def _starts(samples: Samples) -> Index:
-    """(r,) first sample of each region."""
-    return np.searchsorted(samples.region, np.arange(len(samples.regions)))
-
-
 def _greatest(values: Array, starts: Index) -> Index:
     """(r, c) sample of the greatest of values (n, c) in each region; the first of those equal to `SAME`."""
     most = np.maximum.reduceat(values, starts, axis=0)
@@ -184,90 +182,62 @@ def _greatest(values: Array, starts: Index) -> Index:
     return np.minimum.reduceat(number, starts, axis=0)
 
 
-def _worst(
-    samples: Samples, maps: StressMaps, rows: Array, cycle: tuple[int, int], severity: Severity
-) -> dict[str, Array | Index]:
-    """Worst points (r, c) of each region from resultants (n, states, c, 6); by field name of `Recovery`."""
-    starts, copy = _starts(samples), np.arange(rows.shape[2])
-    ss, hoop, shear = maps.stress(slice(0, len(rows)), rows)  # (n, states, c, p)
-    square = square_MPa2(ss, hoop, shear)
-    over_states = square.max(axis=1)  # (n, c, p)
-    upward = _upward(samples, maps)[:, None]
-    points = (over_states * upward).argmax(axis=2)  # (n, c)
-    greatest = np.sqrt(np.take_along_axis(over_states, points[..., None], axis=2)[..., 0])
-    edge = np.flatnonzero(samples.edge > 0)
-    greatest[edge] = 0.0  # the section's, not its edges', is held against yield
+def _worst(points: Points, severity: Severity) -> dict[str, Array | Index]:
+    """Worst points (r, c) of each region; by field name of `Recovery`."""
+    samples, starts = points.samples, points.starts
+    copy = np.arange(points.resultants.shape[2])
+    scale = samples.strength_scale
+    weights = [np.ones(len(scale))] if np.ptp(scale) == 0.0 else [np.ones(len(scale)), 1.0 / scale**2]
+    over_states = points.peak_ranks(weights)  # (n, c, p)
+    greatest = np.sqrt(np.maximum(over_states.max(axis=2), 0.0))  # (n, c)
+    greatest[points.edges] = 0.0  # the section's, not its edges', is held against yield
     sample = _greatest(greatest, starts)
-    point = points[sample, copy]
-    there = square[sample, :, copy, point]
+    worst = over_states.argmax(axis=2)
+    point = worst[sample, copy]
+    at, there = _states_at(points, sample, point)
     # The sides of a symmetric bar change places over a reversed cycle: travel is named, not its other end.
     state = (there >= (1.0 - SAME) * there.max(axis=-1, keepdims=True)).argmax(axis=-1)
-    by_yield = greatest / samples.strength_scale[:, None]
-    yield_sample = _greatest(by_yield, starts)
-    out: dict[str, Array | Index] = {
-        "peak_MPa": greatest[sample, copy],
-        "peak_state": state,
+    yield_sample = _greatest(greatest / scale[:, None], starts)
+    by_yield = np.sqrt(_states_at(points, yield_sample, worst[yield_sample, copy])[1].max(axis=-1))
+    return {
+        "peak_MPa": np.where(greatest[sample, copy] > 0.0, np.sqrt(there.max(axis=-1)).reshape(sample.shape), 0.0),
+        "peak_state": state.reshape(sample.shape),
         "peak_sample": sample,
         "peak_point": point,
-        "peak_evenness": _evenness(square[sample, state, copy], maps, sample, point),
-        "utilisation": by_yield[yield_sample, copy],
+        "peak_evenness": _evenness(points, at, state).reshape(sample.shape),
+        "utilisation": np.where(
+            greatest[yield_sample, copy] > 0.0, by_yield.reshape(sample.shape) / scale[yield_sample], 0.0
+        ),
         "yield_sample": yield_sample,
+        **_worst_cycle(points, severity),
     }
-    one, two = cycle
-    half = [0.5 * (part[:, one] - part[:, two]) if part is not None else None for part in (ss, hoop, shear)]
-    mean = [0.5 * (part[:, one] + part[:, two]) if part is not None else None for part in (ss, hoop, shear)]
-    over_states[edge] = over_states[samples.net[edge]].max(axis=-1, keepdims=True)
-    return out | _worst_cycle(samples, maps, half, mean, over_states, upward, severity)
 
 
-def _worst_cycle(
-    samples: Samples,
-    maps: StressMaps,
-    half: list[Array | None],
-    mean: list[Array | None],
-    over_states: Array,
-    upward: Array,
-    severity: Severity,
-) -> dict[str, Array | Index]:
-    """The point (r, c) of each region that `severity` ranks worst, from component arrays (n, c, p)."""
-    index, starts = maps.index, _starts(samples)
-    copy = np.arange(over_states.shape[1])
+def _states_at(points: Points, sample: Index, point: Index) -> tuple[list[Index], Array]:
+    """The indices of points (r, c) one by one, and the square of their von Mises stress (r c, states)."""
+    copy = np.arange(points.resultants.shape[2])
+    at = [index.ravel() for index in np.broadcast_arrays(sample, copy, point)]
+    return at, np.maximum(points.stress(at[0], at[1], at[2]).square_MPa2, 0.0)
+
+
+def _worst_cycle(points: Points, severity: Severity) -> dict[str, Array | Index]:
+    """The point (r, c) of each region that `severity` ranks worst."""
+    copy = np.arange(points.resultants.shape[2])
     best: dict[str, Array | Index] = {}
-    for surface in (OUTSIDE, BORE):
-        points = np.flatnonzero(maps.surface == surface)
-        if len(points) == 0:
-            continue
-        part = slice(int(points[0]), int(points[-1]) + 1)
-        ss, hoop, shear = (None if x is None else x[..., part] for x in half)
-        mean_ss, mean_hoop, mean_shear = (None if x is None else x[..., part] for x in mean)
-        if ss is None or shear is None or mean_ss is None or mean_shear is None:
-            continue
-        square = square_MPa2(ss, hoop, shear)
-        inside = _wrapped(maps.angle_rad[:, part][index] - samples.inward_angle_rad[:, None])
-        cycle = Cycle(
-            regions=samples.regions,
-            region=samples.region,
-            surface=SURFACE_NAMES[surface],
-            strength_scale=samples.strength_scale[:, None, None],
-            from_inside_rad=np.where(samples.in_bend[:, None], inside, 0.0)[:, None],
-            radius_mm=np.linalg.norm(maps.position_mm[:, part], axis=-1)[index][:, None],
-            amplitude_MPa=np.sqrt(square),
-            mean_MPa=von_mises_MPa(mean_ss, mean_hoop, mean_shear),
-            mean_ss_MPa=mean_ss,
-            torsion_share=3.0 * shear**2 / np.where(square > 0.0, square, 1.0),
-            max_MPa=np.sqrt(over_states[..., part]),
-        )
-        rank = np.where(maps.exists[:, part][index][:, None], severity(cycle) * upward[..., part], -1.0)
+    for surface in points.surfaces:
+        rank = points.cycle_ranks(surface, severity)
         point = rank.argmax(axis=2)  # (n, c)
         value = np.take_along_axis(rank, point[..., None], axis=2)[..., 0]
-        sample = _greatest(value, starts)
-        point = point[sample, copy]
+        sample = _greatest(value, points.starts)
+        point = points.surfaces[surface].start + point[sample, copy]
+        at = [index.ravel() for index in np.broadcast_arrays(sample, copy, point)]
+        cycle = points.cycle_at(surface, at[0], at[1], at[2])
         worst = {
             "cycle_severity": value[sample, copy],
             "cycle_sample": sample,
-            "cycle_point": points[point],
+            "cycle_point": point,
             **{
-                f"cycle_{name}": getattr(cycle, name)[sample, copy, point]
+                f"cycle_{name}": getattr(cycle, name).reshape(sample.shape)
                 for name in ("amplitude_MPa", "mean_MPa", "mean_ss_MPa", "torsion_share", "max_MPa")
             },
         }
@@ -279,22 +249,14 @@ def _worst_cycle(
     return best
 
 
-def _evenness(square: Array, maps: StressMaps, sample: Index, point: Index) -> Array:
-    """Least over greatest von Mises stress round the surface of the worst point, from squares (r, c, p)."""
+def _evenness(points: Points, at: Sequence[Index], state: Index) -> Array:
+    """Least over greatest von Mises stress round the surface of points (q,) in a state."""
+    sample, copy, point = at
+    maps, square = points.maps, points.square_round(sample, copy, state)
     same = (maps.surface == maps.surface[point][..., None]) & maps.exists[maps.index[sample]]
     greatest = square.max(axis=-1, where=same, initial=0.0)
     least = square.min(axis=-1, where=same, initial=np.inf)
-    return np.sqrt(least / np.where(greatest > 0.0, greatest, 1.0))
-
-
-def _upward(samples: Samples, maps: StressMaps) -> Array:
-    """Factors (n, p) within 1e-9 of 1 that let the upper, else the front one win of points alike but for rounding.
-
-    So that top and bottom of a bar in reversed bending are not named at random.
-    """
-    a, b = (samples.frame[:, 1:] @ np.array([2e-10, 0.0, 8e-10])).T[:, :, None]
-    cosine, sine = np.cos(maps.angle_rad), np.sin(maps.angle_rad)
-    return np.asarray(1.0 + a * cosine[maps.index] + b * sine[maps.index])
+    return np.sqrt(np.maximum(least, 0.0) / np.where(greatest > 0.0, greatest, 1.0))
 
 
 def _governing(values: Array, regions: tuple[Region, ...]) -> Index:
@@ -302,8 +264,3 @@ def _governing(values: Array, regions: tuple[Region, ...]) -> Index:
     rank = np.array([KINDS.index(region.kind) for region in regions])
     greatest = values.max(axis=1, keepdims=True)
     return np.asarray(np.where(values >= greatest * (1.0 - SAME), rank, len(KINDS)).argmin(axis=1))
-
-
-def _wrapped(angle: Array) -> Array:
-    """The same angle in [-pi, pi)."""
-    return (angle + np.pi) % (2.0 * np.pi) - np.pi

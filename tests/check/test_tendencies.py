@@ -77,6 +77,16 @@ def test_surface_changes_neither_rate_nor_stress(built):
     assert all_of(ground, "peak", "von_mises_MPa") == all_of(built, "peak", "von_mises_MPa")
 
 
+def test_no_life_depends_on_the_target(built):
+    """The place that decides is the one with the shortest life, not the one nearest to its strength at the target."""
+    for target in (20_000, 3_000_000):
+        other = check(WORKED, ("duty.target_cycles", target))
+        assert life(other) == life(built)
+        assert all_of(other, "fatigue", "life_at_survival_cycles") == all_of(
+            built, "fatigue", "life_at_survival_cycles"
+        )
+
+
 def test_higher_target_lowers_the_safety_factor(built):
     few, many = (check(WORKED, ("duty.target_cycles", n)) for n in (20_000, 900_000))
     for setting in range(3):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from barfem.strength.duty.damage_result import PlaceCycles
@@ -101,6 +101,7 @@ def test_the_bound_is_the_damage_at_what_the_stress_may_be_more() -> None:
 
 
 @given(seed=st.integers(0, 10_000), heave=st.floats(0.0, 10.0))
+@example(seed=317, heave=0.0)  # cycles at the bend of the line, where a chord lies below it
 @settings(deadline=None, max_examples=15)
 def test_no_place_is_worse_than_its_bound(seed: int, heave: float) -> None:
     # Stress in proportion to one tensor at each place, in directions of travel near that of the counted place and far.
@@ -121,7 +122,7 @@ def test_no_place_is_worse_than_its_bound(seed: int, heave: float) -> None:
         equivalent = equivalent_amplitude(
             line.at(np.array([i])), amplitude_MPa=own.amplitude_MPa, mean_MPa=own.mean_MPa
         )
-        assert own.count @ damage_per_cycle(line.at(np.array([i])), equivalent) <= found[i] * 1.001
+        assert own.count @ damage_per_cycle(line.at(np.array([i])), equivalent) <= found[i] * (1.0 + 1e-9)
 
 
 def test_no_cycle_is_larger_than_that_between_two_corners_of_the_hull() -> None:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.strength import recover as recover_module
+from barfem.strength import worst_points
 from barfem.strength.bend_fields import with_matrices
 from barfem.strength.cycle import Cycle, goodman_severity
 from barfem.strength.places import sampling_stations
@@ -61,8 +62,13 @@ def with_hoop(bar: Bar) -> StressMaps:
     base = maps.index[bend.start]
     rng = np.random.default_rng(1)
     which = np.arange(bend.start, bend.stop)
-    shape = (len(which), *maps.matrix[base].shape)
-    return with_matrices(maps, which, maps.matrix[base] * rng.uniform(0.8, 1.2, shape) + 1e-4 * rng.normal(size=shape))
+    # Waves round the section up to the fourth, more than an oval section makes, and other ones at each sample.
+    angle = maps.angle_rad[base][None, :, None, None]
+    waves = sum(
+        rng.uniform(-0.1, 0.1, (len(which), 1, 3, 6)) * np.cos(k * angle + rng.uniform(0.0, 6.3, (len(which), 1, 3, 6)))
+        for k in (1, 2, 3, 4)
+    )
+    return with_matrices(maps, which, maps.matrix[base] * (1.0 + waves) + 1e-4 * waves)
 
 
 @pytest.mark.parametrize("hoop", [False, True])
@@ -103,6 +109,21 @@ def test_recovery_agrees_with_a_plain_loop(bar: Bar, hoop: bool) -> None:
             assert result.cycle_amplitude_MPa[copy, number] == pytest.approx(severity[3])
             assert result.cycle_mean_MPa[copy, number] == pytest.approx(severity[4])
             assert result.cycle_torsion_share[copy, number] == pytest.approx(severity[5])
+
+
+@pytest.mark.parametrize("section", [None, TUBE])
+def test_looking_at_every_fourth_point_first_misses_none(monkeypatch: pytest.MonkeyPatch, section: Any) -> None:
+    """Points between are looked at where the second differences round the section say that a worst one may be."""
+    bar = make_bar() if section is None else make_bar(section=section, flat=FORGED, strength_scale=0.7)
+    maps = with_hoop(bar)
+    resultants = rolled(bar) * np.random.default_rng(5).uniform(0.2, 1.5, (9, 3, 1, 6))
+    looked = recovered(bar, resultants, maps)
+    monkeypatch.setattr(worst_points, "STEP", 1)
+    everywhere = recovered(bar, resultants, maps)
+    for name in ("peak_MPa", "yield_margin", "cycle_severity", "cycle_amplitude_MPa", "cycle_max_MPa"):
+        assert np.allclose(getattr(looked, name), getattr(everywhere, name), rtol=1e-7), name
+    for name in ("peak_sample", "peak_point", "cycle_sample", "cycle_point"):
+        assert np.array_equal(getattr(looked, name), getattr(everywhere, name)), name
 
 
 def test_chunks_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -196,14 +217,16 @@ def test_severity_sees_the_inside_of_a_bend() -> None:
     seen = []
 
     def severity(cycle: Cycle) -> Array:
-        for number, region in enumerate(cycle.regions):
-            angle = cycle.from_inside_rad[cycle.region == number]
-            seen.append((region.kind, angle.min(), angle.max()))
-        return cycle.amplitude_MPa * np.where(np.abs(cycle.from_inside_rad) > np.radians(170.0), 10.0, 1.0)
+        angles = cycle.from_inside_rad + np.zeros(cycle.amplitude_MPa.shape)
+        for number, angle in zip(cycle.region.tolist(), angles, strict=True):
+            seen.append((cycle.regions[number].kind, angle.min(), angle.max()))
+        return cycle.amplitude_MPa * (1.0 - np.cos(cycle.from_inside_rad)) ** 4
 
     result = recovered(bar, rolled(bar), severity=severity)
-    for kind, least, most in seen:
-        assert (least, most) == ((0.0, 0.0) if kind != "bend" else pytest.approx((-np.pi, np.radians(175.0))))
+    bends = [angles for kind, *angles in seen if kind == "bend"]
+    assert all((least, most) == (0.0, 0.0) for kind, least, most in seen if kind != "bend")
+    assert min(least for least, _ in bends) == pytest.approx(-np.pi)
+    assert max(most for _, most in bends) > np.radians(155.0)
     bend = [region.kind for region in result.regions].index("bend")
     assert abs(result.cycle_from_inside_rad[0, bend]) > np.radians(170.0)
 

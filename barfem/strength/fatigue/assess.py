@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.strength.fatigue.cycle_load import Load, load_factor, loaded
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.root import MOST_STEPS, rising_root
+from barfem.strength.fatigue.root import rising_root
 from barfem.strength.fatigue.sites import reversed_limit
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
@@ -29,8 +29,8 @@ __all__ = [
     "amplitude_lasting",
     "assess",
     "equivalent_and_factor",
+    "life_rank",
     "lives_at",
-    "severity_at",
 ]
 
 Array = NDArray[np.float64]
@@ -105,6 +105,10 @@ class FatigueAssessment:
     peening_lost: Bools
     status: NDArray[np.int8]
     has_knee: Bools
+
+    def at(self, places: Any) -> FatigueAssessment:
+        """The assessments of some of the places."""
+        return FatigueAssessment(**{name: np.asarray(values[places]) for name, values in vars(self).items()})
 
     def reason(self, index: int | tuple[int, ...] = ()) -> str:
         """Why the life at place `index` is missing or only an orientation; empty if it stands."""
@@ -219,39 +223,32 @@ def assess(
     )
 
 
-def severity_at(
+def life_rank(
     strength: FatigueStrength,
     *,
-    cycles: float,
-    amplitude_MPa: ArrayLike,
-    mean_MPa: ArrayLike,
-    residual_MPa: ArrayLike = 0.0,
-    max_von_mises_MPa: ArrayLike,
-    yield_MPa: ArrayLike,
-    tensile_MPa: ArrayLike,
-    cyclic_yield_MPa: ArrayLike | None = None,
+    target_cycles: float,
+    survival: float,
     rule: MeanStress = GOODMAN,
+    **stresses: Any,
 ) -> Array:
-    """Equivalent amplitude over the strength at `cycles`, where there are many places to rank; arguments as in
-    `assess`.
+    """Orders many places by life at `survival`, the shorter the greater, and those beyond what is claimed by how near
+    they are to the strength at the target; stresses as `assess`. Zero without load, 1e9 where the mean leaves none.
+
+    (1e6 / life)^0.1, which goes about as stress does; beyond, less than that of any life.
 
     Raises
     ------
     BarfemError
         A stress is not a finite number.
     """
-    load = loaded(
-        strength,
-        amplitude_MPa=amplitude_MPa,
-        mean_MPa=mean_MPa,
-        residual_MPa=residual_MPa,
-        max_von_mises_MPa=max_von_mises_MPa,
-        yield_MPa=yield_MPa,
-        tensile_MPa=tensile_MPa,
-        cyclic_yield_MPa=cyclic_yield_MPa,
-    )
-    over = load.harm(rule) / strength.strength_at(cycles)
-    return np.where(np.isfinite(over), over, 1e9)
+    harm = loaded(strength, **stresses).harm(rule, strength_share=strength.survival_factor(survival))
+    left = np.isfinite(harm)
+    harm = np.where(left, harm, 0.0)
+    life, beyond = strength.life(harm)
+    share = harm / strength.strength_at(target_cycles)
+    least = (1e6 / LONGEST_LIFE_CYCLES) ** 0.1
+    rank = np.where(beyond, least * share / (1.0 + share), (1e6 / np.maximum(life, 1e-60)) ** 0.1)
+    return np.where(left, rank, 1e9)
 
 
 def lives_at(
@@ -310,15 +307,15 @@ def equivalent_and_factor(
     strength_MPa: ArrayLike,
     *,
     rule: MeanStress = GOODMAN,
-    most_steps: int = MOST_STEPS,
+    within: float = 1e-13,
     **stresses: Any,
 ) -> tuple[Array, Array]:
     """Equivalent amplitude whatever forbids a life, and the load factor at which it is `strength_MPa`; as `assess`.
 
-    `most_steps` fewer where many points are only to be coloured.
+    `within` is what the factor may be off, as a share: more where points are only to be coloured.
     """
     load = loaded(strength, **stresses)
-    return load.harm(rule), load_factor(np.asarray(strength_MPa, float), rule, load, most_steps)
+    return load.harm(rule), load_factor(np.asarray(strength_MPa, float), rule, load, within)
 
 
 def _goodman_factor(limit: Array, load: Load, tension: Array) -> Array:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -10,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.errors import BarfemError
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield_estimate, surviving_compression, surviving_tension
-from barfem.strength.fatigue.root import MOST_STEPS, rising_root
+from barfem.strength.fatigue.root import Places, rising_root
 from barfem.strength.fatigue.sites import harm
 from barfem.strength.fatigue.strength import FatigueStrength
 
@@ -35,6 +36,11 @@ class Load:
     yield_: Array
     tensile: Array
     cyclic: Array
+
+    def at(self, places: Places) -> Load:
+        """At some of the places."""
+        arrays = {field.name: getattr(self, field.name)[places] for field in fields(self) if field.name != "strength"}
+        return Load(self.strength.at(places), **arrays)
 
     def residual(self, n: ArrayLike = 1.0) -> Array:
         """Residual stress that `n` times the load leaves."""
@@ -102,8 +108,8 @@ def loaded(
     return Load(strength, np.abs(amplitude), mean, residual, peak, yield_, tensile, cyclic)
 
 
-def load_factor(strength: Array, rule: MeanStress, load: Load, most_steps: int = MOST_STEPS) -> Array:
-    """Factor on the load at which its equivalent amplitude is `strength`; NaN without load.
+def load_factor(strength: Array, rule: MeanStress, load: Load, within: float = 1e-13) -> Array:
+    """Factor on the load at which its equivalent amplitude is `strength`, `within` that share; NaN without load.
 
     Without mean and residual stress the quotient; else by iteration, for every rule and site alike.
     """
@@ -113,6 +119,11 @@ def load_factor(strength: Array, rule: MeanStress, load: Load, most_steps: int =
     felt = load.mean != 0.0 if rule.criterion.signed else load.mean > 0.0
     if not (np.any(felt) or np.any(load.unrelaxed)):
         return np.where(usable, simple, np.nan)
-    found = np.exp(rising_root(lambda log_n: load.harm(rule, np.exp(log_n)), strength, most_steps))
+
+    def harm_at(places: Places) -> Callable[[Array], Array]:
+        some = load.at(places)
+        return lambda log_n: some.harm(rule, np.exp(log_n))
+
+    found = np.exp(rising_root(lambda x: load.harm(rule, np.exp(x)), strength, within=within, some=harm_at))
     found = np.where(felt | (load.unrelaxed != 0.0), found, simple)
     return np.where(usable & (found < _LARGEST_FACTOR), found, np.nan)

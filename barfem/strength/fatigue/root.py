@@ -7,22 +7,32 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["MOST_STEPS", "rising_root"]
+__all__ = ["Places", "rising_root"]
 
 Array = NDArray[np.float64]
+Places = tuple[NDArray[np.intp], ...]
 
 MOST_STEPS = 80
 _TINY = 1e-12
+_MANY = 5_000
 _BRACKET = 14.0  # of the logarithm of a load factor
 
 
-def rising_root(harm_of: Callable[[Array], Array], strength: Array, most_steps: int = MOST_STEPS) -> Array:
+def rising_root(
+    harm_of: Callable[[Array], Array],
+    strength: Array,
+    *,
+    within: float = 1e-13,
+    some: Callable[[Places], Callable[[Array], Array]] | None = None,
+    start: Array | None = None,
+) -> Array:
     """Logarithm of the load factor at which the harm, which rises with it, is `strength` [MPa], at every place.
 
     `harm_of` takes such logarithms to harms [MPa]. Where the harm never is `strength`, the end of the bracket.
 
     Secant steps in logarithms, kept within a bracket that every step narrows; the first is that of harm in proportion
-    to the load.
+    to the load. `within` is what the logarithm may be off. `some` gives `harm_of` at some of many places: those that
+    most others have to wait for go on alone.
     """
     log_strength = np.log(np.maximum(strength, _TINY))
 
@@ -31,16 +41,22 @@ def rising_root(harm_of: Callable[[Array], Array], strength: Array, most_steps: 
             harm = harm_of(x)
         return np.log(np.clip(np.nan_to_num(harm, nan=np.inf), _TINY, 1e300)) - log_strength
 
-    here = np.zeros(np.shape(strength))
+    here = np.zeros(np.shape(strength)) if start is None else start
     value = over(here)
     low, high = here - _BRACKET, here + _BRACKET
     slope = np.ones_like(here)
-    for _ in range(most_steps):
+    for step in range(MOST_STEPS):
         low, high = np.where(value <= 0.0, here, low), np.where(value > 0.0, here, high)
         there = here - value / slope
         inside = (there > low) & (there < high)
         there = np.where(inside, there, 0.5 * (low + high))
-        if np.all((np.abs(value) < 1e-13) | (high - low < 1e-12)):
+        waiting = (np.abs(value) >= within) & (high - low >= 10.0 * within)
+        left = np.count_nonzero(waiting)
+        if not left:
+            break
+        if some is not None and step and waiting.size > _MANY and left < waiting.size // 2:
+            places = np.nonzero(waiting)
+            here[places] = rising_root(some(places), strength[places], within=within, some=None, start=here[places])
             break
         next_value = over(there)
         moved = there != here

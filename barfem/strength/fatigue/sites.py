@@ -70,7 +70,7 @@ class Sites:
 
     def at(self, places: Any) -> Sites:
         """The sites of some of the places."""
-        return Sites(**{field.name: getattr(self, field.name)[places] for field in fields(self)})
+        return Sites(**{field.name: np.asarray(getattr(self, field.name)[places]) for field in fields(self)})
 
 
 def harm(

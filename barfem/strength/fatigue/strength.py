@@ -17,7 +17,9 @@ strength.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -28,7 +30,7 @@ from barfem.model.material import Scatter, Steel
 from barfem.model.skin import Skin
 from barfem.strength.fatigue.factors import Factor, endurance_limit_of_specimen, strength_share
 from barfem.strength.fatigue.flaws import mean_stress_exponent, normal_share
-from barfem.strength.fatigue.limits import Section, limits, residual_share, skin_words, specimen_of
+from barfem.strength.fatigue.limits import Section, Specimen, limits, residual_share, skin_words, specimen_of
 from barfem.strength.fatigue.residual import cyclic_yield, peening_residual
 from barfem.strength.fatigue.sites import Sites, reversed_limit
 from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT, line_life, line_strength
@@ -57,12 +59,12 @@ class FatigueStrength:
         Where a crack may start.
     torsion_share
         Share of torsion in the squared von Mises amplitude.
-    factors
-        Each number behind the line, with its source, in the order in which they are applied.
     scatter
         Of the steel's condition; None stands for the default.
     decline
         Exponent of the line beyond a million cycles; infinite: level, as a book's line.
+    behind
+        Gives `factors`, which most places are never asked for.
     """
 
     tensile_MPa: Array
@@ -72,9 +74,22 @@ class FatigueStrength:
     has_knee: Bools
     torsion_share: Array
     sites: Sites
-    factors: tuple[Factor, ...] = ()
     scatter: Scatter | None = None
     decline: float = DECLINE_EXPONENT
+    behind: Callable[[], tuple[Factor, ...]] = tuple
+
+    @cached_property
+    def factors(self) -> tuple[Factor, ...]:
+        """Each number behind the line, with its source, in the order in which they are applied."""
+        return self.behind()
+
+    def at(self, places: Any) -> FatigueStrength:
+        """The lines of some of the places."""
+        arrays = {field.name: getattr(self, field.name) for field in fields(self)}
+        cut: dict[str, Any] = {
+            name: np.asarray(values[places]) for name, values in arrays.items() if isinstance(values, np.ndarray)
+        }
+        return replace(self, **cut, sites=self.sites.at(places), behind=partial(_factors_at, self, places))
 
     @property
     def exponent(self) -> Array:
@@ -162,19 +177,63 @@ def fatigue_strength(
         return np.broadcast_to(np.asarray(value, float), shape)
 
     tensile, found = steel.tensile_strength_MPa, steel.stress_life
-    specimen, kb, counts = specimen_of(steel, load_factor=load_factor), section.factor, True
+    specimen, kb, counts, tested = specimen_of(steel, load_factor=load_factor), section.factor, True, None
     if found is None:
         sound, flaw = limits(specimen.at_1e6_MPa, tensile_MPa=tensile, skin=skin, section=section)
-        ka_source = skin_words(skin, hardness_HV=float(vickers_from_tensile(tensile)))
     else:
-        tested = section.of_diameter(found.diameter_mm)
-        kb = np.minimum(kb / tested.factor, 1.0)
-        sound, flaw, counts, ka_source = _against_tests(steel, specimen.at_1e6_MPa, skin, section, kb)
+        kb = np.minimum(kb / section.of_diameter(found.diameter_mm).factor, 1.0)
+        tested = _alike(found.skin, skin)
+        sound, flaw = _against_tests(steel, specimen.at_1e6_MPa, skin, section, kb)
+        counts = not (tested and skin.peened)  # else the tests hold peening's compression already
     at_1e6 = np.minimum(sound, flaw) * scale
     at_1e3 = np.maximum(specimen.at_1e3_MPa * scale, 1.01 * at_1e6)
     # A tested line keeps its slope above its start too; the handbook's begins at the tensile strength.
     at_1 = tensile * scale if found is None else at_1e3 * at_1e3 / at_1e6
-    factors = (
+    sites = _sites(steel, skin, section, at_1e3=at_1e3, sound=sound * scale, flaw=flaw * scale, shape=shape)
+    return FatigueStrength(
+        tensile_MPa=everywhere(tensile * scale),
+        at_1_cycle_MPa=everywhere(at_1),
+        at_1e3_cycles_MPa=sites.at_1e3_MPa,
+        at_1e6_cycles_MPa=sites.at_1e6_MPa,
+        has_knee=np.full(shape, not skin.surface.pits_grow and specimen.has_knee),
+        torsion_share=sites.torsion_share,
+        sites=replace(sites, residual_counts=np.full(shape, counts)),
+        scatter=steel.scatter,
+        behind=partial(
+            _factors, steel, specimen, section, tested, skin, kb=kb, scale=scale, at_1e3=at_1e3, at_1e6=at_1e6
+        ),
+    )
+
+
+def _factors_at(whole: FatigueStrength, places: Any) -> tuple[Factor, ...]:
+    return tuple(replace(factor, value=factor.value[places]) for factor in whole.factors)
+
+
+def _factors(
+    steel: Steel,
+    specimen: Specimen,
+    section: Section,
+    tested: bool | None,
+    skin: Skin,
+    *,
+    kb: Array,
+    scale: Array,
+    at_1e3: Array,
+    at_1e6: Array,
+) -> tuple[Factor, ...]:
+    """The numbers behind the line; `tested`: whether this very skin was, None where there are no tests."""
+    shape = np.broadcast_shapes(section.torsion_share.shape, scale.shape, section.factor.shape)
+
+    def everywhere(value: ArrayLike) -> Array:
+        return np.broadcast_to(np.asarray(value, float), shape)
+
+    tensile = steel.tensile_strength_MPa
+    ka_source = "the skin that was tested: 1"
+    if not tested:
+        ka_source = skin_words(skin, hardness_HV=float(vickers_from_tensile(tensile)))
+    if tested is False and steel.stress_life is not None:
+        ka_source += f"; over the skin tested ({steel.stress_life.skin.title})"
+    return (
         Factor("tensile strength", everywhere(tensile), steel.sources.get("tensile_strength", ""), "MPa"),
         Factor(specimen.name, everywhere(specimen.at_1e6_MPa), specimen.source, "MPa"),
         Factor("surface factor ka", everywhere(at_1e6 / (specimen.at_1e6_MPa * kb * scale)), ka_source),
@@ -188,18 +247,6 @@ def fatigue_strength(
             specimen.fraction_source,
         ),
         Factor("strength at 1,000 cycles", everywhere(at_1e3), "f x tensile strength", "MPa"),
-    )
-    sites = _sites(steel, skin, section, at_1e3=at_1e3, sound=sound * scale, flaw=flaw * scale, shape=shape)
-    return FatigueStrength(
-        tensile_MPa=everywhere(tensile * scale),
-        at_1_cycle_MPa=everywhere(at_1),
-        at_1e3_cycles_MPa=sites.at_1e3_MPa,
-        at_1e6_cycles_MPa=sites.at_1e6_MPa,
-        has_knee=np.full(shape, not skin.surface.pits_grow and specimen.has_knee),
-        torsion_share=sites.torsion_share,
-        sites=replace(sites, residual_counts=np.full(shape, counts)),
-        factors=factors,
-        scatter=steel.scatter,
     )
 
 
@@ -230,10 +277,12 @@ def _sites(
     )
 
 
-def _against_tests(
-    steel: Steel, at_1e6: float, skin: Skin, section: Section, kb: Array
-) -> tuple[Array, Array, bool, str]:
-    """(sound, flaw, whether peening's residual stress counts, words) from a tested line that holds `at_1e6` MPa.
+def _alike(one: Skin, other: Skin) -> bool:
+    return (one.finish, one.flaw_mm, one.peened) == (other.finish, other.flaw_mm, other.peened)
+
+
+def _against_tests(steel: Steel, at_1e6: float, skin: Skin, section: Section, kb: Array) -> tuple[Array, Array]:
+    """(sound, flaw) from a tested line that holds `at_1e6` MPa.
 
     A bar of the skin that was tested has the line as it stands. Another takes the ratio of its handbook limits to those
     of what was tested, peening included, and is not taken to have a finer finish.
@@ -241,11 +290,10 @@ def _against_tests(
     found, tensile = steel.stress_life, steel.tensile_strength_MPa
     if found is None:
         raise AssertionError("no tests")
-    alike = (found.skin.finish, found.skin.flaw_mm, found.skin.peened) == (skin.finish, skin.flaw_mm, skin.peened)
-    if alike:
+    if _alike(found.skin, skin):
         plating = limits(1.0, tensile_MPa=tensile, skin=skin, section=section)[0] / section.factor
         sound = at_1e6 * kb * plating
-        return sound, np.full(sound.shape, np.inf), not skin.peened, "the skin that was tested: 1"
+        return sound, np.full(sound.shape, np.inf)
     book = float(endurance_limit_of_specimen(tensile))
     tested = section.of_diameter(found.diameter_mm)
     of_tests = limits(book, tensile_MPa=tensile, skin=found.skin, section=tested)
@@ -263,6 +311,4 @@ def _against_tests(
     sound, flaw = sound * ratio, np.minimum(flaw, finer) * ratio
     if not skin.peened:
         sound = np.minimum(sound, at_1e6 * kb)
-    words = skin_words(skin, hardness_HV=float(vickers_from_tensile(tensile)))
-    words += f"; over the skin tested ({found.skin.title})"
-    return sound, flaw, True, words
+    return sound, flaw

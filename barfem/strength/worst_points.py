@@ -1,0 +1,250 @@
+"""The points of a bar that rank worst, region by region, found without looking at every point.
+
+Stress changes smoothly round a round section. Every fourth point is looked at first; between two of those a rank can
+rise above both by no more than its second differences tell. Where that could make a region's worst point, the points
+between are looked at as well. Flats and the edges of holes, with their corners, are looked at everywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.strength.cycle import Cycle, Severity, square_MPa2, von_mises_MPa
+from barfem.strength.places import Samples
+from barfem.strength.section_map import SURFACE_NAMES
+from barfem.strength.stress_maps import StressMaps
+
+__all__ = ["Points", "Stress", "wrapped"]
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+STEP = 4
+BETWEEN = 0.25  # of the second difference: twice a parabola's rise above the greater of two neighbours
+ROUND = 0.15  # radii round a section within this of each other: no corners
+
+
+def wrapped(angle: Array) -> Array:
+    """The same angle in [-pi, pi)."""
+    return (angle + np.pi) % (2.0 * np.pi) - np.pi
+
+
+@dataclass(frozen=True)
+class Stress:
+    """Components at some points, with the states along axis 1: sigma_ss, sigma_thetatheta (None: zero), tau_stheta."""
+
+    ss: Array
+    hoop: Array | None
+    shear: Array
+
+    @property
+    def square_MPa2(self) -> Array:
+        """Square of the von Mises stress in every state."""
+        return square_MPa2(self.ss, self.hoop, self.shear)
+
+    def ends(self, cycle: tuple[int, int]) -> tuple[tuple[Array, Array | None, Array], ...]:
+        """Half the difference, and the average, of two states."""
+        one, two = cycle
+        parts = (self.ss, self.hoop, self.shear)
+        half = (None if x is None else 0.5 * (x[:, one] - x[:, two]) for x in parts)
+        mean = (None if x is None else 0.5 * (x[:, one] + x[:, two]) for x in parts)
+        return tuple(half), tuple(mean)  # type: ignore[return-value]
+
+
+@dataclass(frozen=True)
+class _Looked:
+    """Stress (n, states, c, p) at every `step`th point of some samples, `rows`."""
+
+    rows: Index
+    step: int
+    stress: Stress
+
+
+@dataclass(frozen=True)
+class Points:
+    """All points of a bar's samples; `resultants` (n, states, c, 6), `cycle` the two states that are its ends."""
+
+    samples: Samples
+    maps: StressMaps
+    resultants: Array
+    cycle: tuple[int, int]
+
+    @cached_property
+    def starts(self) -> Index:
+        """(r,) first sample of each region."""
+        return np.searchsorted(self.samples.region, np.arange(len(self.samples.regions)))
+
+    @cached_property
+    def edges(self) -> Index:
+        """Samples that are edges of holes or contacts."""
+        return np.flatnonzero(self.samples.edge > 0)
+
+    @cached_property
+    def upward(self) -> Array:
+        """Factors (n, p) within 1e-9 of 1 that let the upper, else the front one win of points alike but for rounding.
+
+        So that top and bottom of a bar in reversed bending are not named at random.
+        """
+        a, b = (self.samples.frame[:, 1:] @ np.array([2e-10, 0.0, 8e-10])).T[:, :, None]
+        cosine, sine = np.cos(self.maps.angle_rad), np.sin(self.maps.angle_rad)
+        return np.asarray(1.0 + a * cosine[self.maps.index] + b * sine[self.maps.index])
+
+    @cached_property
+    def _radius_mm(self) -> Array:
+        return np.linalg.norm(self.maps.position_mm, axis=-1)  # (u, p)
+
+    @cached_property
+    def surfaces(self) -> dict[int, slice]:
+        """The points of each surface."""
+        surface = self.maps.surface
+        return {
+            number: slice(int(found[0]), int(found[-1]) + 1)
+            for number in sorted(set(surface.tolist()))
+            if len(found := np.flatnonzero(surface == number))
+        }
+
+    @cached_property
+    def _looked(self) -> tuple[_Looked, ...]:
+        """Smooth sections at every fourth point, the others at every one."""
+        smooth = self.maps.exists.all(axis=1)
+        for part in self.surfaces.values():
+            radius = self._radius_mm[:, part]
+            smooth &= radius.min(axis=1) >= (1.0 - ROUND) * radius.max(axis=1)
+            if radius.shape[1] % STEP or radius.shape[1] < 4 * STEP:
+                smooth[:] = False
+        of_sample = np.asarray(smooth)[self.maps.index]
+        of_sample[self.samples.net[self.edges]] = False  # the greatest of these is asked for
+        rows = (np.flatnonzero(~of_sample), 1), (np.flatnonzero(of_sample), STEP)
+        return tuple(_Looked(found, step, self._stress_of(found, step)) for found, step in rows if len(found))
+
+    def _stress_of(self, rows: Index, step: int) -> Stress:
+        matrix = self.maps.matrix[:, ::step] if step > 1 else self.maps.matrix
+        loads = self.resultants[rows]
+        index, flat = self.maps.index[rows], loads.reshape(len(rows), -1, loads.shape[-1])
+
+        def component(number: int) -> Array:
+            found = np.matmul(flat, np.swapaxes(matrix[index, :, number], 1, 2))
+            return np.asarray(found.reshape(*loads.shape[:-1], -1))
+
+        return Stress(component(0), component(1) if self.maps.hoop[index].any() else None, component(2))
+
+    def stress(self, sample: Index, copy: Index, point: Index) -> Stress:
+        """At points (q,) given by three indices: components (q, states)."""
+        matrix = self.maps.matrix[self.maps.index[sample], point]  # (q, 3, 6)
+        found = np.matmul(self.resultants[sample, :, copy], np.swapaxes(matrix, 1, 2))
+        return Stress(found[..., 0], found[..., 1], found[..., 2])
+
+    def square_round(self, sample: Index, copy: Index, state: Index) -> Array:
+        """Square of the von Mises stress at all points of sections: (q, p)."""
+        matrix = self.maps.matrix[self.maps.index[sample]]  # (q, p, 3, 6)
+        found = np.matmul(matrix, self.resultants[sample, state, copy][:, None, :, None])[..., 0]
+        return square_MPa2(found[..., 0], found[..., 1], found[..., 2])
+
+    def peak_ranks(self, weights: Sequence[Array]) -> Array:
+        """Square of the greatest von Mises stress over states (n, c, p) at all points that may be a region's greatest,
+        times any of the `weights` (n,); -1 at the others. Alike points are told apart by `upward`.
+        """
+        rank = np.full((len(self.samples.region), self.resultants.shape[2], len(self.maps.surface)), -1.0)
+        for looked in self._looked:
+            found = looked.stress.square_MPa2.max(axis=1) * self.upward[looked.rows, None, :: looked.step]
+            rank[looked.rows, :, :: looked.step] = found
+        for part in self.surfaces.values():
+            for sample, copy, point in self._between(rank, part, weights):
+                found = self.stress(sample, copy, point).square_MPa2.max(axis=1)
+                rank[sample, copy, point] = found * self.upward[sample, point]
+        return rank
+
+    def cycle_ranks(self, surface: int, severity: Severity) -> Array:
+        """`severity` (n, c, p) at one surface's points that may be their region's worst, -1 at the others."""
+        part = self.surfaces[surface]
+        rank = np.full((len(self.samples.region), self.resultants.shape[2], part.stop - part.start), -1.0)
+        upward, exists = self.upward[:, part], self.maps.exists[:, part][self.maps.index]
+        for looked in self._looked:
+            rows, step = looked.rows, looked.step
+            here = slice(part.start // step, part.stop // step)
+            parts = (looked.stress.ss, looked.stress.hoop, looked.stress.shear)
+            stress = Stress(*(None if x is None else x[..., here] for x in parts))  # type: ignore[arg-type]
+            every = np.arange(part.start, part.stop, step)
+            found = severity(self._cycle(surface, rows, every[None], stress, slice(None)))
+            found = found * upward[rows, None, ::step]
+            rank[rows, :, ::step] = np.where(exists[rows, None, ::step], found, -1.0)
+        for sample, copy, point in self._between(rank, slice(0, rank.shape[2]), (np.ones(len(rank)),)):
+            cycle = self.cycle_at(surface, sample, copy, part.start + point)
+            rank[sample, copy, point] = severity(cycle)[:, 0, 0] * upward[sample, point]
+        return rank
+
+    def cycle_everywhere(self, surface: int, rows: Index) -> Cycle:
+        """The cycle at every point of one surface of some samples, as arrays (n, c, p)."""
+        part, found = self.surfaces[surface], self._stress_of(rows, 1)
+        parts = (found.ss, found.hoop, found.shear)
+        stress = Stress(*(None if x is None else x[..., part] for x in parts))  # type: ignore[arg-type]
+        return self._cycle(surface, rows, np.arange(part.start, part.stop)[None], stress, slice(None))
+
+    def cycle_at(self, surface: int, sample: Index, copy: Index, point: Index) -> Cycle:
+        """The cycle at points (q,) given by three indices, as arrays (q, 1, 1)."""
+        found = self.stress(sample, copy, point)
+        parts = (found.ss, found.hoop, found.shear)
+        stress = Stress(*(None if x is None else x[:, :, None, None] for x in parts))  # type: ignore[arg-type]
+        return self._cycle(surface, sample, point[:, None], stress, copy[:, None])
+
+    def _cycle(self, surface: int, rows: Index, point: Index, stress: Stress, copy: Index | slice) -> Cycle:
+        """At `point` (n or 1, p) of sections, from stress (n, states, c, p) there."""
+        (ss, hoop, shear), (mean_ss, mean_hoop, mean_shear) = stress.ends(self.cycle)
+        square = square_MPa2(ss, hoop, shear)
+        greatest = np.sqrt(np.maximum(stress.square_MPa2.max(axis=1), 0.0))
+        edge = np.flatnonzero(self.samples.edge[rows] > 0)
+        if len(edge):
+            of_net = self._greatest_of_net[rows[edge]]
+            of_net = of_net if isinstance(copy, slice) else np.take_along_axis(of_net, copy[edge], axis=1)
+            greatest[edge] = of_net[..., None]
+        maps, index = self.maps, self.maps.index[rows][:, None]
+        inside = wrapped(maps.angle_rad[index, point] - self.samples.inward_angle_rad[rows, None])
+        return Cycle(
+            regions=self.samples.regions,
+            region=self.samples.region[rows],
+            surface=SURFACE_NAMES[surface],
+            strength_scale=self.samples.strength_scale[rows, None, None],
+            from_inside_rad=np.where(self.samples.in_bend[rows, None], inside, 0.0)[:, None],
+            radius_mm=self._radius_mm[index, point][:, None],
+            amplitude_MPa=np.sqrt(np.maximum(square, 0.0)),
+            mean_MPa=von_mises_MPa(mean_ss, mean_hoop, mean_shear),
+            mean_ss_MPa=mean_ss,
+            torsion_share=3.0 * shear**2 / np.where(square > 0.0, square, 1.0),
+            max_MPa=greatest,
+        )
+
+    @cached_property
+    def _greatest_of_net(self) -> Array:
+        """(n, c) greatest von Mises stress of the section that is left at a hole or contact; zero but at edges."""
+        out = np.zeros((len(self.samples.region), self.resultants.shape[2]))
+        if len(self.edges):
+            everywhere = self._looked[0]  # the sections that are looked at at every point
+            at = np.searchsorted(everywhere.rows, self.samples.net[self.edges])
+            out[self.edges] = np.sqrt(everywhere.stress.square_MPa2.max(axis=(1, 3)))[at]
+        return out
+
+    def _between(self, rank: Array, part: slice, weights: Sequence[Array]) -> list[tuple[Index, Index, Index]]:
+        """Samples, copies and points between those looked at, of a surface's `part`, where a worst one may be."""
+        rows = next((looked.rows for looked in self._looked if looked.step == STEP), None)
+        if rows is None:
+            return []
+        coarse = rank[rows, :, part.start : part.stop : STEP]
+        after = np.roll(coarse, -1, axis=2)
+        bend = np.abs(np.roll(coarse, 1, axis=2) - 2.0 * coarse + after)
+        bound = np.maximum(coarse, after) + BETWEEN * np.maximum(bend, np.roll(bend, -1, axis=2))
+        may_be = np.zeros(bound.shape, bool)
+        for weight in weights:
+            scaled = weight[:, None] * rank.max(axis=2)
+            greatest = np.maximum.reduceat(scaled, self.starts, axis=0)[self.samples.region[rows]]
+            may_be |= weight[rows, None, None] * bound >= greatest[..., None]
+        row, copy, interval = np.nonzero(may_be)
+        if not len(row):
+            return []
+        point = part.start + STEP * interval[:, None] + np.arange(1, STEP)
+        found = np.broadcast_arrays(rows[row][:, None], copy[:, None], point)
+        return [(found[0].ravel(), found[1].ravel(), found[2].ravel())]
