@@ -28,7 +28,16 @@ from barfem.strength.words import place_words
 if TYPE_CHECKING:
     from barfem.check.solid import SolidRun
 
-__all__ = ["CYCLE", "NoTiming", "Solved", "recover_stress", "solve_states", "solve_what_can_be"]
+__all__ = [
+    "CYCLE",
+    "NoTiming",
+    "Solved",
+    "alike_in_mechanics",
+    "alike_in_shape",
+    "recover_stress",
+    "solve_states",
+    "solve_what_can_be",
+]
 
 STATES = len(Instant)
 
@@ -133,13 +142,36 @@ def solve_what_can_be(
     return solve(good), tuple(unsolved)
 
 
-def recover_stress(solution: BeamSolution, *, bend_fields: bool = True) -> Solved:
-    """The stress everywhere of a bar whose hole settings are solved."""
+def alike_in_shape(one: Bar, other: Bar) -> bool:
+    """Whether both bars have the same stress per unit of load everywhere: travel, links and skin may be others."""
+
+    def shape(bar: Bar) -> tuple[Any, ...]:
+        steel = bar.steel
+        strengths = (steel.E_MPa, steel.nu, steel.tensile_strength_MPa, steel.yield_strength_MPa)
+        return (bar.section, bar.centreline, bar.ends, bar.mounts, bar.collars, strengths)
+
+    return shape(one) == shape(other)
+
+
+def alike_in_mechanics(one: Bar, other: Bar) -> bool:
+    """Whether both bars have the same forces in the same travel: their skin and targets may be others."""
+
+    def mechanics(bar: Bar) -> tuple[Any, ...]:
+        return (bar.right_link, bar.left_link, bar.travel, bar.duty)
+
+    return alike_in_shape(one, other) and mechanics(one) == mechanics(other)
+
+
+def recover_stress(solution: BeamSolution, *, bend_fields: bool = True, like: Solved | None = None) -> Solved:
+    """The stress everywhere of a bar whose hole settings are solved; `like` is a bar `alike_in_shape`, recovered."""
     bar = solution.bar
-    samples = sampling_stations(bar)
-    maps = build_stress_maps(bar, samples)
-    if bend_fields:
-        maps = with_bend_fields(bar, samples, maps)
+    if like is not None:
+        samples, maps = like.samples, like.maps
+    else:
+        samples = sampling_stations(bar)
+        maps = build_stress_maps(bar, samples)
+        if bend_fields:
+            maps = with_bend_fields(bar, samples, maps)
     further = None
     if solution.pickup_move_mm.shape[1] > STATES:
         further = resultants(only_states(solution, slice(STATES, None)), samples.station_mm)

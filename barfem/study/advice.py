@@ -2,8 +2,9 @@
 
 A *way* is a list of bars, the one nearest to the drawing first, that an engineer could order: less travel, a hole
 nearer the tip, a longer arm, the next stock size, a better skin. Along each way the first bar whose hole setting meets
-every target is looked for: by doubling steps, a batch of bars at a time, then by halving the span that is left.
-Where passing comes and goes along a way, a passing bar is found all the same, if not always the nearest.
+every target is looked for: first where stress in proportion would let it pass, then by interpolation of how far it is
+from its targets (`first_step`). Where passing comes and goes along a way, a passing bar is found all the same, if not
+always the nearest.
 """
 
 from __future__ import annotations
@@ -18,8 +19,10 @@ import numpy as np
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.model.surfaces import SURFACES
+from barfem.strength.fatigue.factors import strength_share
 from barfem.study.change import tables_of, with_values
 from barfem.study.evaluate import Evaluation, evaluate
+from barfem.study.first_step import first_good
 from barfem.study.sections import section_name
 from barfem.study.stock import read_stock
 
@@ -31,6 +34,7 @@ STEP_MM = 0.5
 ARM_STEP_MM = 5.0
 LONGEST_ARM = 1.4  # times the drawn one
 LEAST_TRAVEL = 0.2  # share of the drawn one
+_HAIR = 1e-9
 SMALLEST = 0.6  # diameter over the drawn one
 EDGE = 1.5  # hole diameters from a hole's middle to the cut end (common practice, no source)
 
@@ -60,6 +64,8 @@ class _Step:
 
     changes: Mapping[str, Any]
     words: str
+    share: float = math.nan
+    """Stress over that of the drawn bar, by proportion: where to look first."""
 
 
 def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = lambda: None) -> tuple[Advice, ...]:
@@ -87,7 +93,7 @@ def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = l
             left, right = names[j][:2]
             own = _Way(bar, list(_nearer_the_tip(bar, left, right)), [holes[j]], name, going)
             for kind, way in {"travel": shared["travel"], "hole": own, **shared}.items():
-                at = way.first(holes[j])
+                at = way.first(holes[j], score_of(drawn, j))
                 if at is not None:
                     found.append(_advice(drawn, j, kind, way.steps[at[0]], at[1]))
             others = [ok for a, b, _, ok in names if (a, b) != (left, right)]
@@ -113,8 +119,9 @@ def travel_to_spare(bar: Bar, *, case: str | None = None, going: Callable[[], ob
     `going` as for `advise`.
     """
     name = case or "roll"
+    (drawn,) = evaluate([bar], case=case, keep_failures=True)
     way = _Way(bar, list(_more_travel(bar, name)), None, case, going)
-    at = way.last()
+    at = way.last(_least_score(drawn)) if drawn.passes.all() else None
     if at is None:
         return None
     step = way.steps[at]
@@ -177,51 +184,62 @@ class _Way:
         self._found |= {i: None if each is None else next(found) for i, each in zip(new, made, strict=True)}
         return [self._found[i] for i in numbers]
 
-    def first(self, hole: str) -> tuple[int, float] | None:
-        """Number of the first step at which a hole setting passes, and its rate there; None where none does."""
+    def first(self, hole: str, drawn: float) -> tuple[int, float] | None:
+        """Number of the first step at which a hole setting passes, and its rate there; None where none does.
 
-        def passing(numbers: list[int]) -> list[tuple[int, float]]:
-            found = []
-            for i, each in zip(numbers, self.evaluations(numbers), strict=True):
-                if each is not None:
-                    j = [_spelled(*names) for names in zip(each.left, each.right, strict=True)].index(hole)
-                    if each.passes[j]:
-                        found.append((i, float(each.rate_N_per_mm[j])))
-            return found
+        `drawn` is its score as drawn.
+        """
 
-        return _narrowed(len(self.steps), passing)
+        def scores(numbers: Sequence[int]) -> list[float]:
+            return [score_of(each, _place(each, hole)) if each else math.nan for each in self.evaluations(numbers)]
 
-    def last(self) -> int | None:
-        """Number of the last step before the first at which any hole setting fails; None where the first one fails."""
+        done = [i for i, each in self._found.items() if each is not None]
+        seen = dict(zip(done, scores(done), strict=True))
+        at = first_good(len(self.steps), scores, before=drawn, guess=self._at(math.exp(drawn)), seen=seen)
+        if at is None:
+            return None
+        each = self._found[at]
+        return None if each is None else (at, float(each.rate_N_per_mm[_place(each, hole)]))
 
-        def failing(numbers: list[int]) -> list[tuple[int, float]]:
-            pairs = zip(numbers, self.evaluations(numbers), strict=True)
-            return [(i, 0.0) for i, each in pairs if each is None or not bool(each.passes.all())]
+    def last(self, drawn: float) -> int | None:
+        """Number of the last step before the first at which any hole setting fails; None where the first one fails.
 
-        first = _narrowed(len(self.steps), failing)
-        at = len(self.steps) - 1 if first is None else first[0] - 1
+        `drawn` is the least score of the hole settings as drawn.
+        """
+
+        def scores(numbers: Sequence[int]) -> list[float]:
+            return [-_least_score(each) if each else math.inf for each in self.evaluations(numbers)]
+
+        first = first_good(len(self.steps), scores, before=-drawn, guess=self._at(math.exp(min(drawn, 1.0))))
+        at = len(self.steps) - 1 if first is None else first - 1
         return at if at >= 0 else None
 
+    def _at(self, share: float) -> float | None:
+        """Number of the step whose stress is nearest to a share of the drawn bar's."""
+        off = {i: abs(step.share - share) for i, step in enumerate(self.steps) if math.isfinite(step.share)}
+        return min(off, key=off.__getitem__) if off else None
 
-def _narrowed(count: int, passing: Callable[[list[int]], list[tuple[int, float]]]) -> tuple[int, float] | None:
-    """First by doubling steps all at once, then three at a time into the span between the last that failed and it."""
-    if not count:
-        return None
-    tried = sorted({0, *(min(2**k - 1, count - 1) for k in range(1, count.bit_length() + 1))})
-    good = passing(tried)
-    if not good:
-        return None
-    best = good[0]
-    low = max((i for i in tried if i < best[0]), default=-1)
-    while best[0] - low > 1:
-        inside = sorted({low + max(1, (best[0] - low) * part // 4) for part in (1, 2, 3)} - {best[0]})
-        good = passing(inside)
-        if good:
-            best = good[0]
-        low = max((i for i in inside if i < best[0]), default=low)
-        if not inside:
-            break
-    return best
+
+def _place(each: Evaluation, hole: str) -> int:
+    return [_spelled(*names) for names in zip(each.left, each.right, strict=True)].index(hole)
+
+
+def score_of(each: Evaluation, j: int) -> float:
+    """How far hole setting `j` is from its targets: above zero it passes, zero or less it fails.
+
+    Logarithm of the share by which stress could rise, as far as yield and life tell; a hint, but for its sign.
+    """
+    bar = each.bar
+    share = strength_share(bar.targets.survival, bar.steel.scatter)
+    yields = (1.0 + float(each.yield_margin[j])) / (1.0 + bar.targets.yield_margin)
+    lasts = share * float(each.safety_factor_at_target[j])
+    ratios = [ratio for ratio in (yields, lasts) if math.isfinite(ratio)]
+    score = math.log(max(min(ratios), 1e-6)) if ratios else -math.inf
+    return max(score, _HAIR) if each.passes[j] else min(score, -_HAIR)
+
+
+def _least_score(each: Evaluation) -> float:
+    return min(score_of(each, j) for j in range(len(each.settings)))
 
 
 # --- the ways --------------------------------------------------------------------------------------------------------
@@ -255,7 +273,7 @@ def _travels(bar: Bar, case: str, steps: Iterable[int]) -> Iterator[_Step]:
             continue
         said = ", ".join(f"{key.replace('_', ' ')} {each:g} mm" for key, each in new.items())
         drawn = ", ".join(f"{each:g}" for each in keys.values())
-        yield _Step({f"travel.{key}": each for key, each in new.items()}, f"travel {said} (drawn {drawn})")
+        yield _Step({f"travel.{key}": each for key, each in new.items()}, f"travel {said} (drawn {drawn})", share)
 
 
 def _less_travel(bar: Bar, case: str) -> Iterator[_Step]:
@@ -292,12 +310,14 @@ def _nearer_the_tip(bar: Bar, left: str, right: str) -> Iterator[_Step]:
         room = [other.from_tip_mm + size + 0.5 * (other.diameter_mm or 0.0) for other in inner]
         least.append(max([EDGE * size, *room]))
     room_mm = min(hole.from_tip_mm - low for hole, low in zip(holes, least, strict=True))
+    arm_mm = _arm_mm(bar, holes[0].station_mm)
     for step in range(1, int(room_mm / STEP_MM + 1e-9) + 1):
         new = [round(hole.from_tip_mm - STEP_MM * step, 3) for hole in holes]
         changes = dict(zip(keys.values(), new, strict=True))
         said = f"{new[0]:g} mm" if new[0] == new[1] else f"{new[0]:g} mm left, {new[1]:g} mm right"
         was = f"{holes[0].from_tip_mm:g}" if new[0] == new[1] else " and ".join(f"{h.from_tip_mm:g}" for h in holes)
-        yield _Step(changes, f"hole {said} from the cut end (drawn {was})")
+        share = (arm_mm / (arm_mm + STEP_MM * step)) ** 2  # at equal travel stress goes with one over the arm's square
+        yield _Step(changes, f"hole {said} from the cut end (drawn {was})", share)
 
 
 def _longer_arms(bar: Bar) -> Iterator[_Step]:
@@ -307,6 +327,7 @@ def _longer_arms(bar: Bar) -> Iterator[_Step]:
     most = int((LONGEST_ARM - 1.0) * max(straight, 100.0) / ARM_STEP_MM)
     ends, _ = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
     _, frames = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
+    arm_mm = _arm_mm(bar, bar.left.holes[0].station_mm)
     for step in range(1, most + 1):
         more = ARM_STEP_MM * step
         if "arms" in tables:
@@ -321,7 +342,15 @@ def _longer_arms(bar: Bar) -> Iterator[_Step]:
             changes = {"centreline.points": points}
         else:
             return  # the bender's rows are his own numbers
-        yield _Step(changes, f"arms {more:g} mm longer")
+        yield _Step(changes, f"arms {more:g} mm longer", (arm_mm / (arm_mm + more)) ** 2)
+
+
+def _arm_mm(bar: Bar, station_mm: float) -> float:
+    """Distance of a place of the centreline from the line through the outermost mounts."""
+    stations = [mount.station_mm for mount in bar.mounts]
+    (one, other, place), _ = bar.centreline.evaluate([min(stations), max(stations), station_mm])
+    along = (other - one) / np.linalg.norm(other - one)
+    return max(float(np.linalg.norm(place - one - along * ((place - one) @ along))), 1.0)
 
 
 def _splay(tables: Mapping[str, Any]) -> float:
@@ -344,7 +373,8 @@ def _smaller_sections(bar: Bar) -> Iterator[_Step]:
         if SMALLEST * here.diameter_mm <= size.diameter_mm <= here.diameter_mm
         and (size.diameter_mm < here.diameter_mm or (size.wall_mm or 0.0) < (here.wall_mm or 0.0))
     ]
-    sizes.sort(key=lambda size: -_stiffness(size.diameter_mm, size.wall_mm))
+    # By diameter first: at equal travel that is what stress goes with; of one diameter the stiffest costs least rate.
+    sizes.sort(key=lambda size: (-size.diameter_mm, -_stiffness(size.diameter_mm, size.wall_mm)))
     drawn = _stiffness(here.diameter_mm, here.wall_mm)
     for size in sizes:
         if _stiffness(size.diameter_mm, size.wall_mm) >= drawn:
@@ -352,7 +382,7 @@ def _smaller_sections(bar: Bar) -> Iterator[_Step]:
         changes: dict[str, Any] = {"section.diameter": size.diameter_mm}
         if size.wall_mm is not None:
             changes["section.wall"] = size.wall_mm
-        yield _Step(changes, section_name(size))
+        yield _Step(changes, section_name(size), size.diameter_mm / here.diameter_mm)
 
 
 def _stiffness(diameter: float, wall: float | None) -> float:

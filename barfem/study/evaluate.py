@@ -7,7 +7,7 @@ are solved many at a time; nothing is kept once a bar's row is out, so that memo
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby, islice
 
 import numpy as np
@@ -20,7 +20,7 @@ from barfem.check.hole_names import pairs_named
 from barfem.check.local_yielding import strain_life_of
 from barfem.check.moves import block_moves
 from barfem.check.points import checked_points
-from barfem.check.solved import Solved, recover_stress
+from barfem.check.solved import Solved, alike_in_mechanics, alike_in_shape, recover_stress
 from barfem.check.verdict import broken_out, targets_met
 from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
@@ -220,11 +220,17 @@ def evaluate(
     """
     source = iter(bars)
     number = 0
+    last: Solved | None = None
     while some := list(islice(source, max(1, chunk))):
         wanted = [chosen_settings(bar, holes=holes, case=case) for bar in some]
         solutions = _solutions(some, wanted, keep_failures)
         for bar, settings, solution in zip(some, wanted, solutions, strict=True):
-            yield _evaluated(number, bar, settings, solution, keep_failures)
+            found = _recovered(solution, last, keep_failures)
+            if isinstance(found, Solved):
+                last = found
+                yield _evaluation(number, found)
+            else:
+                yield _failed(number, bar, settings, str(found))
             number += 1
         if progress:
             progress(len(some))
@@ -235,28 +241,28 @@ def evaluate_one(bar: Bar, *, holes: Sequence[str] | None = None, case: str | No
     return next(evaluate([bar], holes=holes, case=case))
 
 
-def _evaluated(
-    number: int,
-    bar: Bar,
-    settings: tuple[HoleSetting, ...],
-    solution: BeamSolution | BarfemError,
-    keep_failures: bool,
-) -> Evaluation:
+def _recovered(solution: BeamSolution | BarfemError, last: Solved | None, keep_failures: bool) -> Solved | BarfemError:
+    """The stress of a solved bar; of one alike in shape to the `last`, by its maps."""
     if isinstance(solution, BarfemError):
-        return _failed(number, bar, settings, str(solution))
+        return solution
     try:
-        return _evaluation(number, recover_stress(solution))
+        like = last if last is not None and alike_in_shape(last.bar, solution.bar) else None
+        return recover_stress(solution, like=like)
     except BarfemError as error:
         if not keep_failures:
             raise
-        return _failed(number, bar, settings, str(error))
+        return error
 
 
 def _solutions(
     bars: list[Bar], wanted: list[tuple[HoleSetting, ...]], keep_failures: bool
 ) -> Iterator[BeamSolution | BarfemError]:
-    """The chunk's solutions in order; where one fails each is solved by itself, and a failed one gives its error."""
-    requests = list(zip(bars, wanted, strict=True))
+    """The chunk's solutions in order; where one fails each is solved by itself, and a failed one gives its error.
+
+    Bars that differ in their skin alone are solved once.
+    """
+    same = [i > 0 and wanted[i] == wanted[i - 1] and alike_in_mechanics(bars[i - 1], bars[i]) for i in range(len(bars))]
+    requests = [(bar, settings) for bar, settings, known in zip(bars, wanted, same, strict=True) if not known]
     try:
         solved: list[BeamSolution | BarfemError] = list(_solved(requests))
     except BarfemError:
@@ -268,7 +274,11 @@ def _solutions(
                 solved += _solved([request])
             except BarfemError as error:
                 solved.append(error)
-    yield from solved
+    which = -1
+    for bar, known in zip(bars, same, strict=True):
+        which += not known
+        found = solved[which]
+        yield replace(found, bar=bar) if isinstance(found, BeamSolution) else found
 
 
 def _solved(requests: list[tuple[Bar, tuple[HoleSetting, ...]]]) -> Iterator[BeamSolution]:

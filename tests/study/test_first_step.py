@@ -1,0 +1,66 @@
+"""The first good step along a way: few looked at, the right one found where the score rises."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from barfem.study.first_step import first_good
+
+
+class Counted:
+    """Scores of a way, with how many were looked at."""
+
+    def __init__(self, *scores: float) -> None:
+        self.scores, self.looked = scores, 0
+
+    def __call__(self, numbers: list[int]) -> list[float]:
+        self.looked += len(numbers)
+        return [self.scores[i] for i in numbers]
+
+
+@given(
+    count=st.integers(1, 300),
+    before=st.floats(-2.0, -1e-6),
+    power=st.floats(0.3, 3.0),
+    rise=st.floats(0.0, 5.0),
+    guess=st.none() | st.integers(-5, 400),
+)
+def test_where_the_score_rises_it_is_the_first(
+    count: int, before: float, power: float, rise: float, guess: int | None
+) -> None:
+    scores = [before + rise * ((i + 1) / count) ** power for i in range(count)]
+    first = next((i for i, score in enumerate(scores) if score > 0.0), None)
+    way = Counted(*scores)
+    assert first_good(count, way, before=before, guess=guess) == first
+    assert way.looked <= 24
+
+
+def test_a_straight_way_takes_four_looks_and_a_good_guess_two() -> None:
+    scores = [-0.1035 + 0.01 * (i + 1) for i in range(80)]
+    without, with_guess = Counted(*scores), Counted(*scores)
+    assert first_good(80, without, before=-0.1035) == 10 and without.looked <= 4
+    assert first_good(80, with_guess, before=-0.1035, guess=10) == 10 and with_guess.looked == 2
+
+
+def test_what_comes_and_goes_is_found_all_the_same() -> None:
+    scores = [-1.0, -0.5, -1.0, -1.0, 0.5, 0.4, 0.3, 0.2, -1.0, -2.0, -3.0]
+    assert first_good(11, Counted(*scores), before=-1.0) == 4
+
+
+def test_steps_that_cannot_be_are_passed_over() -> None:
+    scores = [math.nan, -0.2, math.nan, 0.1, 0.2]
+    assert first_good(5, Counted(*scores), before=-0.3) == 3
+
+
+@pytest.mark.parametrize("count", [0, 5])
+def test_where_none_is_good_there_is_none(count: int) -> None:
+    assert first_good(count, Counted(*[-0.5] * count), before=-0.5) is None
+
+
+def test_what_is_known_is_not_looked_at_again() -> None:
+    way = Counted(-0.3, -0.2, -0.1, 0.0, 0.1, 0.2)
+    assert first_good(6, way, before=-0.4, seen={3: 0.0, 4: 0.1}) == 4 and way.looked == 0
