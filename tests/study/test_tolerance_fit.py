@@ -19,9 +19,14 @@ from barfem.study.tolerance import tolerance
 from barfem.study.tolerance_fit import GOOD, Fit, FitErrors, fit_bars
 from barfem.study.tolerance_polynomials import fit_polynomials, terms_wanted
 from barfem.study.tolerance_work import Columns, ToleranceWork
+from tests.study.once import solved_once
 from tests.study.tolerance_data import ROWS_BAR, small_bar
 
-SOLVED, FRESH, HELD = 128, 64, 32
+__all__ = ["solved_once"]
+
+pytestmark = pytest.mark.usefixtures("solved_once")
+
+SOLVED, FRESH, HELD = 128, 48, 32
 
 
 @pytest.fixture(scope="module")
