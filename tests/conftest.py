@@ -21,6 +21,15 @@ import pytest
 # Bends outside the shipped grid are kept apart from the user's own, and found again by every worker and run.
 os.environ.setdefault("BARFEM_CACHE", str(Path(tempfile.gettempdir()) / "barfem-test-cache"))
 
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """With -n, a file's tests go to one process: what they share (solved bars, reports, a page) is made once."""
+    from xdist.scheduler import LoadFileScheduling
+
+    return LoadFileScheduling(config, log) if config.getvalue("dist") == "load" else None
+
+
 COLUMNS = ("case", "source", "ours", "theirs", "difference", "allowed", "why")
 
 
@@ -68,6 +77,13 @@ def pytest_terminal_summary(terminalreporter: Any, exitstatus: int, config: pyte
     terminalreporter.section("validation table")
     for line in table_lines(comparisons(terminalreporter)):
         terminalreporter.write_line(line)
+
+
+@pytest.fixture
+def unpictured(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Reports without their figures, for tests of what else stands in them: drawing takes most of a report's time."""
+    empty = '<svg class="figure" role="img" viewBox="0 0 1 1" xmlns="http://www.w3.org/2000/svg"></svg>'
+    monkeypatch.setattr("barfem.show.figures.render.svg_inline", lambda picture, size: empty)
 
 
 BROWSER_ARGUMENTS = [

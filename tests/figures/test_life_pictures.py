@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -51,27 +52,37 @@ BARS: dict[str, tuple[list[tuple[str, Any]], dict[str, Any]]] = {
 }
 
 
+@cache
 def data_of(name: str) -> FigureData:
     changes, options = BARS[name]
     return FigureData(*check_with_states(bar_from_dict(changed(*changes, base=BUILT)), **options))
 
 
-@pytest.fixture(scope="module", params=BARS)
-def data(request):
-    return data_of(request.param)
+NARROW = {"sixteen", "one", "above yield", "blocks", "both cases"}
+"""Bars whose pictures are also drawn at the size of a telephone: many names, few, none, and the widest legend."""
 
 
-@pytest.mark.parametrize("size", ["wide", "narrow"])
-def test_no_text_overlaps_whatever_the_bar(data, size):
-    for picture in pictures_of_life(data):
-        no_overlap(picture, size)
+@pytest.fixture(
+    scope="module", params=[(name, size) for name in BARS for size in ("wide", "narrow")[: 1 + (name in NARROW)]]
+)
+def each(request):
+    """A bar's pictures of life as drawn at a size."""
+    name, size = request.param
+    data = data_of(name)
+    some = pictures_of_life(data)
+    return data, size, some, [drawn(picture, size) for picture in some]
 
 
-@pytest.mark.parametrize("size", ["wide", "narrow"])
-def test_every_hole_setting_is_a_point_within_the_axes(data, size):
-    haigh, lives = pictures_of_life(data)[:2]
+def test_no_text_overlaps_whatever_the_bar(each):
+    _, size, pictures, found = each
+    for picture, one in zip(pictures, found, strict=True):
+        no_overlap(picture, size, one)
+
+
+def test_every_hole_setting_is_a_point_within_the_axes(each):
+    data, _, _, found = each
     settings = len(data.result.settings)
-    figure, _ = drawn(haigh, size)
+    (figure, _), (lives, _) = found[:2]
     axes = figure.axes[0]
     marked = [line for line in axes.lines if line.get_marker() in ("o", "X")]
     assert len(marked) == settings
@@ -83,8 +94,7 @@ def test_every_hole_setting_is_a_point_within_the_axes(data, size):
         )
         assert axes.get_xlim()[0] <= x <= axes.get_xlim()[1] and axes.get_ylim()[0] <= y <= axes.get_ylim()[1]
         assert (line.get_marker() == "o") == data.reaches_target(j)
-    figure, _ = drawn(lives, size)
-    axes = figure.axes[0]
+    axes = lives.axes[0]
     amplitudes = {round(float(p.assessment.equivalent_amplitude_MPa), 6) for p in data.endurance}
     drawn_at = set()
     for line in axes.lines:
@@ -135,9 +145,9 @@ def test_each_criterion_is_drawn_where_its_formula_has_it(mean):
     assert (a + mean) ** (1.0 - g) * a**g == pytest.approx(s, rel=1e-6)
 
 
-def test_all_criteria_and_yield_are_in_the_picture(data):
+def test_all_criteria_and_yield_are_in_the_picture(each):
     """Where a cycle has a mean stress; where none has one they agree, and the rule that judges stands alone."""
-    _, texts = drawn(pictures_of_life(data)[0], "wide")
+    _, texts = each[3][0]
     said = " | ".join(text.get_text() for text, _ in texts)
     rules = ("Goodman", "Gerber", "Soderberg", "Morrow", "Smith, Watson, Topper", "Walker, gamma 0.61", "Sines")
     assert "yield" in said and sum(word in said for word in rules) in (1, len(rules))
@@ -220,15 +230,12 @@ class TestFiles:
         path.write_text(toml(changed(*BARS["blocks"][0], base=BUILT)), encoding="utf-8")
         return path
 
-    @pytest.mark.parametrize(("kind", "head"), [("png", b"\x89PNG"), ("svg", b"<?xml")])
-    def test_check_writes_them_the_same_each_time(self, bar, tmp_path, capsys, kind, head):
-        made = []
-        for name in ("a", "b"):
-            folder = tmp_path / name
-            assert main(["check", str(bar), "--plots", str(folder), "--plots-format", kind]) in (0, 1)
-            assert f"wrote pictures into {folder}" in capsys.readouterr().out
-            made.append({path.name: path.read_bytes() for path in folder.iterdir()})
-        assert made[0] == made[1]
+    def test_check_writes_them(self, bar, tmp_path, capsys):
+        """That they are the same each time is tested with the figures themselves."""
+        folder = tmp_path / "a"
+        assert main(["check", str(bar), "--plots", str(folder), "--plots-format", "svg"]) in (0, 1)
+        assert f"wrote pictures into {folder}" in capsys.readouterr().out
+        made = {path.name: path.read_bytes() for path in folder.iterdir()}
         slugs = (
             "damage-along-the-bar",
             "damage-by-block",
@@ -236,8 +243,8 @@ class TestFiles:
             "predicted-over-measured",
             "stress-life-diagram",
         )
-        assert sorted(made[0]) == [f"{slug}.{kind}" for slug in slugs]
-        assert all(content.startswith(head) for content in made[0].values())
+        assert sorted(made) == [f"{slug}.svg" for slug in slugs]
+        assert all(content.startswith(b"<?xml") for content in made.values())
 
     def test_json_on_standard_output_stays_json(self, bar, tmp_path, capsys):
         main(["check", str(bar), "--plots", str(tmp_path / "p"), "--json", "-"])
@@ -305,7 +312,7 @@ def test_pictures_of_one_life_by_hand(options):
     given = {name: getattr(args, name) for name in LifeInputs.__dataclass_fields__}
     found = estimate(LifeInputs(**given), folder=Path.cwd())
     for picture in life_pictures(found):
-        for size in ("wide", "narrow"):
+        for size in ("wide", "narrow") if options is LIVES[0] else ("wide",):
             figure = no_overlap(picture, size)
             axes = figure.axes[0]
             for line in axes.lines:

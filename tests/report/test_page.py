@@ -88,15 +88,9 @@ def test_the_page_needs_nothing_else(page):
     assert references <= set(ids)
 
 
-def test_same_input_same_bytes_and_no_date(checked, page):
-    again = check_with_states(ROOT / "geometries" / "coupe-front-splayed.toml")
-    assert report_page(*again, bar_text="# the file & <its> text\n") == page
-
-
-def test_four_holes_can_be_sent_by_mail():
+def test_four_holes_can_be_sent_by_mail(report):
     """Its speed is in tests/benchmarks."""
-    made = report_page(*check_with_states(ROOT / "geometries" / "pickup-rear-tube.toml"))
-    assert len(made.encode("utf-8")) < 6e6
+    assert report.stat().st_size < 6e6
 
 
 @pytest.mark.parametrize("bar", BARS, ids=lambda path: path.stem)
@@ -133,7 +127,7 @@ def test_of_very_many_hole_settings_the_view_has_those_that_govern():
     assert len(scene["scales"][0]["marks"]) == len(scene["links"]) == 16
 
 
-def test_further_sections_are_drawn_only_when_given(checked, page):
+def test_further_sections_are_drawn_only_when_given(checked, page, unpictured):
     table = Table(
         "rates", "Rates within tolerance", (Column("Hole", text=True), Column("N/mm")), ((Cell("<A>"), Cell("40.1")),)
     )
@@ -144,7 +138,7 @@ def test_further_sections_are_drawn_only_when_given(checked, page):
     assert "<pre>" in page and "<pre>" not in more  # no bar file was given here, so none is echoed
 
 
-def test_a_result_that_fails_for_a_number_says_so(checked):
+def test_a_result_that_fails_for_a_number_says_so(checked, unpictured):
     result, solved = checked
     broken = replace(result.settings[0], rate_initial_N_per_mm=float("nan"))
     made = report_page(replace(result, settings=(broken, *result.settings[1:])), solved)

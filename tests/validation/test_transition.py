@@ -18,9 +18,7 @@ def flat(width: float, thickness: float, transition: float, kind: str = "forged"
     return Flat(kind, thickness, width, 4.0 + transition, transition, (0.0, 1.0, 0.0))  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(
-    ("width", "thickness", "transition"), [(1.64, 0.55, 0.5), (1.64, 0.55, 1.5), (1.2, 0.6, 0.5), (2.0, 0.4, 0.25)]
-)
+@pytest.mark.parametrize(("width", "thickness", "transition"), [(1.64, 0.55, 0.5), (2.0, 0.4, 0.25)])
 def test_shoulders_of_a_forged_flat(width: float, thickness: float, transition: float, compare: Compare) -> None:
     truth = greatest_over_nominal(width, thickness, transition)
     ours = shoulder_factors(flat(width, thickness, transition), diameter_mm=1.0)
