@@ -35,6 +35,7 @@ ARM_STEP_MM = 5.0
 LONGEST_ARM = 1.4  # times the drawn one
 LEAST_TRAVEL = 0.2  # share of the drawn one
 _HAIR = 1e-9
+_EXPONENT = 6.0  # of a rough bar's line, for how far a life is from its target
 SMALLEST = 0.6  # diameter over the drawn one
 EDGE = 1.5  # hole diameters from a hole's middle to the cut end (common practice, no source)
 
@@ -229,10 +230,11 @@ def score_of(each: Evaluation, j: int) -> float:
 
     Logarithm of the share by which stress could rise, as far as yield and life tell; a hint, but for its sign.
     """
-    bar = each.bar
-    share = strength_share(bar.targets.survival, bar.steel.scatter)
+    bar, life = each.bar, float(each.life_at_survival_cycles[j])
     yields = (1.0 + float(each.yield_margin[j])) / (1.0 + bar.targets.yield_margin)
-    lasts = share * float(each.safety_factor_at_target[j])
+    lasts = strength_share(bar.targets.survival, bar.steel.scatter) * float(each.safety_factor_at_target[j])
+    if math.isfinite(life) and bar.duty.target_cycles_given:
+        lasts = (max(life, _HAIR) / bar.duty.target_cycles) ** (1.0 / _EXPONENT)
     ratios = [ratio for ratio in (yields, lasts) if math.isfinite(ratio)]
     score = math.log(max(min(ratios), 1e-6)) if ratios else -math.inf
     return max(score, _HAIR) if each.passes[j] else min(score, -_HAIR)
