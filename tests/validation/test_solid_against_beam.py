@@ -1,4 +1,4 @@
-"""Solid against beam on every demo bar and on invented ones: rate at rest, and the peak of every bend at every hole."""
+"""Solid against beam on demo bars and on invented ones: rate at rest, and the peak of every bend at every hole."""
 
 from __future__ import annotations
 
@@ -15,7 +15,12 @@ from tests.check.bar_files import BUILT
 from tests.model.bar_data import changed
 
 Compare = Callable[..., None]
-DEMOS = {path.stem: path for path in demo_bars()}
+# A tube in a wall that thins, a cranked bar, and bender's rows: of the others' kinds are invented ones.
+DEMOS = {
+    path.stem: path
+    for path in demo_bars()
+    if path.stem in ("pickup-rear-tube", "coupe-rear-cranked", "coupe-front-bends")
+}
 
 
 def u_points(arm: float, half: float) -> list[list[float]]:
