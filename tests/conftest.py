@@ -86,6 +86,15 @@ def unpictured(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("barfem.show.figures.render.svg_inline", lambda picture, size: empty)
 
 
+@pytest.fixture
+def unadvised() -> Iterator[None]:
+    """`barfem check` without the search for what would help, which has its own tests."""
+    from tests.check.bar_files import without_advice
+
+    with without_advice():
+        yield
+
+
 BROWSER_ARGUMENTS = [
     "--headless",
     "--no-sandbox",

@@ -8,6 +8,7 @@ import json
 import pytest
 
 from barfem.cli.main import main
+from tests.check.bar_files import without_advice
 
 BAR = """format = 1
 name = "a bar to try ends on"
@@ -61,7 +62,8 @@ def bar_file(tmp_path, request):
 @pytest.mark.parametrize("bar_file", KINDS, indirect=True, ids="-".join)
 def test_every_kind_of_end_is_judged_compared_and_swept(bar_file, tmp_path, capsys):
     found = tmp_path / "found.json"
-    status = main(["check", str(bar_file), "--json", str(found)])
+    with without_advice():
+        status = main(["check", str(bar_file), "--json", str(found)])
     error = capsys.readouterr().err
     if "pressed" in bar_file.read_text() and '"round"' in bar_file.read_text():
         assert status == 2 and "a pressed flat is a flattened tube" in error
@@ -80,8 +82,10 @@ ONCE_BROKEN = [("tube", "forged", "drilled"), ("tube", "forged", "plain")]
 
 
 @pytest.mark.parametrize("bar_file", ONCE_BROKEN, indirect=True, ids="-".join)
-def test_a_tube_with_forged_flats_as_a_solid_and_as_a_report(bar_file, tmp_path, capsys):
+def test_a_tube_with_forged_flats_as_a_solid_and_as_a_report(bar_file, tmp_path, capsys, request):
     assert main(["check", str(bar_file), "--model", "solid"]) in (0, 1), capsys.readouterr().err
+    if "diameter = 6.2" not in bar_file.read_text():  # its pictures are those of the other
+        request.getfixturevalue("unpictured")
     assert main(["report", str(bar_file), "--out", str(tmp_path / "bar.html")]) in (0, 1), capsys.readouterr().err
 
 

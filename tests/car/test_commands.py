@@ -239,7 +239,7 @@ def test_the_sheet_has_no_stress_life_or_drawing_number(tmp_path, capsys):
     assert percent[:3] == sorted(percent[:3]) and percent[0] == 100
 
 
-def test_the_report_has_a_page_of_the_car(tmp_path, capsys):
+def test_the_report_has_a_page_of_the_car(unpictured, tmp_path, capsys):
     bar, out = GEOMETRIES / "coupe-front-splayed.toml", tmp_path / "bar.html"
     assert main(["report", str(bar), "--out", str(out), "--car", COUPE]) == 0
     page = out.read_text(encoding="utf-8")

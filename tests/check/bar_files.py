@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+import pytest
 
 from barfem.check.api import check_bar
 from barfem.cli.main import main
 from barfem.model.read import bar_from_dict
 from tests.model.bar_data import MATERIAL, changed
 
-__all__ = ["PLAIN", "Ended", "check", "checked_file", "numbers", "toml"]
+__all__ = ["PLAIN", "Ended", "check", "checked_file", "numbers", "toml", "without_advice"]
 
 # Point mounts as good as rigid, long rigid links, a tiny travel: what the hand calculation assumes.
 PLAIN: dict[str, Any] = {
@@ -72,10 +75,20 @@ class Ended:
     json: dict[str, Any] | None
 
 
+@contextmanager
+def without_advice() -> Iterator[None]:
+    """`barfem check` without what would help, which takes as long as twenty checks and has its own tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("barfem.study.advice.advise", lambda bar, case=None: ())
+        patch.setattr("barfem.study.advice.travel_to_spare", lambda bar, case=None: None)
+        yield
+
+
 def checked_file(path: Path, capsys: Any, *options: str) -> Ended:
-    """Run `barfem check` on a bar file, with the JSON beside it."""
+    """Run `barfem check` on a bar file, with the JSON beside it; without the search for what would help."""
     target = path.parent / f"{path.stem}-result.json"
-    status = main(["check", str(path), "--json", str(target), *options])
+    with without_advice():
+        status = main(["check", str(path), "--json", str(target), *options])
     out, err = capsys.readouterr()
     return Ended(status, out, err, json.loads(target.read_text(encoding="utf-8")) if target.exists() else None)
 

@@ -70,7 +70,7 @@ def test_some_demo_bar_passes_and_some_fails():
     assert barfem.check_bar(PASSING).passes
 
 
-def test_a_case_asked_for_is_judged_alone_and_the_other_is_named(capsys):
+def test_a_case_asked_for_is_judged_alone_and_the_other_is_named(capsys, unadvised):
     main(["check", str(PASSING), "--case", "one-wheel", "--json", "-"])
     result = json.loads(capsys.readouterr().out)
     assert {setting["case"] for setting in result["settings"]} == {"one-wheel"}
@@ -106,7 +106,7 @@ def test_a_case_that_does_not_exist_is_refused():
         barfem.check_bar(PASSING, case="both")
 
 
-def test_timing_adds_up(capsys):
+def test_timing_adds_up(capsys, unadvised):
     main(["check", str(PASSING), "--timing"])
     seconds = json.loads(capsys.readouterr().err.splitlines()[-1])
     assert all(value > 0.0 for value in seconds.values())

@@ -19,7 +19,7 @@ FIXED = """
     flat_thickness flat_width straight_length tip_position bend_radius bend_angle bend_rotation hole_position
     mount_position yield_ratio wall
 """
-FEW = "48"
+FEW = "32"
 # Over the whole stock list, each of these takes some seconds; the cheapest of its command runs.
 SLOW = {"size": ("--vary",)}
 
@@ -38,7 +38,7 @@ def folder(tmp_path, monkeypatch):
     car = (GEOMETRIES / "coupe-car.toml").read_text(encoding="utf-8").replace('"B"', '"2"')
     bar = str(GEOMETRIES / "coupe-rear-cranked.toml")  # its pickups are fixed in the car; holes 1, 2, 3
     (tmp_path / "CAR.toml").write_text(car.replace("coupe-front-splayed.toml", bar), encoding="utf-8")
-    rows = [f"{0.01 * i:.2f},{15 * math.sin(i / 7):.3f},{-12 * math.sin(i / 7.3):.3f}" for i in range(400)]
+    rows = [f"{0.01 * i:.2f},{15 * math.sin(i / 7):.3f},{-12 * math.sin(i / 7.3):.3f}" for i in range(200)]
     (tmp_path / "stage.csv").write_text("time_s,left_mm,right_mm\n" + "\n".join(rows) + "\n")
     lives = ["620,61000,broken", "620,88000,broken", "540,170000,broken", "470,1000000,stopped"]
     (tmp_path / "tests.csv").write_text("amplitude_MPa,cycles,result\n" + "\n".join(lives) + "\n")
@@ -60,7 +60,7 @@ def cheaper(words: list[str]) -> list[str]:
 
 
 @pytest.mark.parametrize("name", [name for name in COMMANDS if name != "completion"])
-def test_it_runs(name, folder, capsys, monkeypatch):
+def test_it_runs(name, folder, capsys, monkeypatch, unpictured):
     # barfem page serves until it is stopped: here it is stopped at once, and opens no browser.
     monkeypatch.setattr("uvicorn.Server.run", lambda self, sockets=None: None)
     monkeypatch.setattr("webbrowser.open", lambda url: False)

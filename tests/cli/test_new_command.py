@@ -16,6 +16,8 @@ from barfem.model.read import read_bar
 
 ROOT = Path(__file__).parents[2]
 
+pytestmark = pytest.mark.usefixtures("unadvised")
+
 
 def new(tmp_path, *options: str) -> tuple[int, Path]:
     path = tmp_path / "bar.toml"

@@ -48,23 +48,17 @@ def test_its_bend_data_are_read_back_as_the_bar(package, tmp_path):
     assert main(["bends", str(folder / "bends.csv"), "--to", str(new), "--like", GOOD]) == 0
 
 
-def test_no_stress_leaves_the_house_unless_asked_for(package, tmp_path):
-    folder = package
+def test_no_stress_leaves_the_house_unless_asked_for_and_replace_leaves_nothing_old(package, tmp_path):
+    folder, other = package, tmp_path / "own"
     assert not (folder / "check-summary.pdf").exists()
     assert "MPa" not in (folder / "inspection.csv").read_text(encoding="utf-8")
-    assert main(["package", GOOD, "--out", str(tmp_path / "own"), "--with-results"]) == 0
-    assert manifest(tmp_path / "own")["with_results"] is True
+    assert main(["package", GOOD, "--out", str(other), "--with-results", "--date", "2026-11-28"]) == 0
+    assert manifest(other)["with_results"] is True and manifest(other)["date"] == "2026-11-28"
     from pypdf import PdfReader
 
-    said = PdfReader(tmp_path / "own" / "check-summary.pdf").pages[0].extract_text()
+    said = PdfReader(other / "check-summary.pdf").pages[0].extract_text()
     assert "Yield margin" in said and "stiff" in said
-
-
-def test_the_same_input_gives_the_same_bytes_and_replace_leaves_nothing_old(package, tmp_path):
-    folder = package
-    other = tmp_path / "again"
-    assert main(["package", GOOD, "--out", str(other), "--with-results", "--date", "2026-11-28"]) == 0
-    assert manifest(other)["date"] == "2026-11-28"
+    # The same input gives the same bytes.
     assert main(["package", GOOD, "--out", str(other), "--replace"]) == 0
     assert {p.name: p.read_bytes() for p in other.iterdir()} == {p.name: p.read_bytes() for p in folder.iterdir()}
 

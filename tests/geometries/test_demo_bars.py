@@ -16,7 +16,7 @@ import pytest
 from barfem.cli.main import main
 from barfem.model.data_paths import demo_bars
 from barfem.model.read import read_bar
-from tests.check.bar_files import numbers
+from tests.check.bar_files import numbers, without_advice
 
 FOLDER = Path(__file__).parents[2] / "geometries"
 BARS = demo_bars()
@@ -64,7 +64,7 @@ def ended():
     with tempfile.TemporaryDirectory() as folder:
         for path in BARS:
             out, target = io.StringIO(), Path(folder) / f"{path.stem}.json"
-            with contextlib.redirect_stdout(out):
+            with contextlib.redirect_stdout(out), without_advice():
                 status = main(["check", str(path), "--json", str(target)])
             found[path.stem] = status, out.getvalue(), json.loads(target.read_text(encoding="utf-8"))
     return found
