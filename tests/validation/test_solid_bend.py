@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 
 import numpy as np
 import pytest
 
 from barfem.model.bent_wall import wall_by_rule
-from barfem.solve.solid.fields import BendField, bend_field
+from barfem.solve.solid import fields
+from barfem.solve.solid.fields import BendField
 from barfem.solve.solid.mesh import Density
 from barfem.strength.bends import bend_map
 from tests.solid import golovin
@@ -18,6 +20,8 @@ from tests.validation.handbook import ovalising_factor
 Compare = Callable[..., None]
 INSIDE, SIDE, OUTSIDE = 0, 1, 2
 POINTS = np.radians([0.0, 90.0, 180.0])
+bend_field = cache(fields.bend_field)
+"""Several sources are asked about one bend."""
 
 
 def middle(field: BendField, *, bore: bool = False) -> np.ndarray:
