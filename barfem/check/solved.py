@@ -20,6 +20,7 @@ from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.solve.resultants import resultants
 from barfem.solve.states import only_states
 from barfem.strength.bend_fields import with_bend_fields
+from barfem.strength.halves import in_halves
 from barfem.strength.places import Samples, sampling_stations
 from barfem.strength.recover import Recovery, recover
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
@@ -162,13 +163,19 @@ def alike_in_mechanics(one: Bar, other: Bar) -> bool:
     return alike_in_shape(one, other) and mechanics(one) == mechanics(other)
 
 
-def recover_stress(solution: BeamSolution, *, bend_fields: bool = True, like: Solved | None = None) -> Solved:
-    """The stress everywhere of a bar whose hole settings are solved; `like` is a bar `alike_in_shape`, recovered."""
+def recover_stress(
+    solution: BeamSolution, *, bend_fields: bool = True, like: Solved | None = None, halves: bool = False
+) -> Solved:
+    """The stress everywhere of a bar whose hole settings are solved.
+
+    `like` is a bar `alike_in_shape`, recovered in the same way; with `halves` every straight is two regions.
+    """
     bar = solution.bar
     if like is not None:
         samples, maps = like.samples, like.maps
     else:
         samples = sampling_stations(bar)
+        samples = in_halves(samples) if halves else samples
         maps = build_stress_maps(bar, samples)
         if bend_fields:
             maps = with_bend_fields(bar, samples, maps)

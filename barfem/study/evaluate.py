@@ -198,6 +198,7 @@ def evaluate(
     progress: Callable[[int], None] | None = None,
     chunk: int = BARS_AT_ONCE,
     keep_failures: bool = False,
+    halves: bool = False,
 ) -> Iterator[Evaluation]:
     """Evaluate bars, in order, a chunk at a time; `bars` may be a generator, and is drawn on as it goes.
 
@@ -212,6 +213,8 @@ def evaluate(
     keep_failures
         A bar without equilibrium gives an `Evaluation` whose `problem` says why, instead of
         ending the run.
+    halves
+        Every straight is two places: each is smooth in the dimensions. The bar's numbers are the same to 1e-6.
 
     Raises
     ------
@@ -225,7 +228,7 @@ def evaluate(
         wanted = [chosen_settings(bar, holes=holes, case=case) for bar in some]
         solutions = _solutions(some, wanted, keep_failures)
         for bar, settings, solution in zip(some, wanted, solutions, strict=True):
-            found = _recovered(solution, last, keep_failures)
+            found = _recovered(solution, last, keep_failures, halves)
             if isinstance(found, Solved):
                 last = found
                 yield _evaluation(number, found)
@@ -241,13 +244,15 @@ def evaluate_one(bar: Bar, *, holes: Sequence[str] | None = None, case: str | No
     return next(evaluate([bar], holes=holes, case=case))
 
 
-def _recovered(solution: BeamSolution | BarfemError, last: Solved | None, keep_failures: bool) -> Solved | BarfemError:
+def _recovered(
+    solution: BeamSolution | BarfemError, last: Solved | None, keep_failures: bool, halves: bool
+) -> Solved | BarfemError:
     """The stress of a solved bar; of one alike in shape to the `last`, by its maps."""
     if isinstance(solution, BarfemError):
         return solution
     try:
         like = last if last is not None and alike_in_shape(last.bar, solution.bar) else None
-        return recover_stress(solution, like=like)
+        return recover_stress(solution, like=like, halves=halves)
     except BarfemError as error:
         if not keep_failures:
             raise

@@ -25,7 +25,7 @@ from barfem.study.tolerance_misses import chance_by, drawn_numbers, mismatch_of,
 from barfem.study.tolerance_polynomials import terms_wanted
 from barfem.study.tolerance_result import NUMBERS, SettingTolerance, Solved, ToleranceResult
 from barfem.study.tolerance_summary import Chance, spread_of
-from barfem.study.tolerance_work import COLUMNS, OWN, Columns, Table, ToleranceWork
+from barfem.study.tolerance_work import COLUMNS, OWN, Columns, Table, ToleranceWork, place_names
 
 __all__ = ["EXACT_SAMPLES", "SAMPLES", "tolerance"]
 
@@ -102,7 +102,7 @@ def tolerance(
     needed = max(FEWEST_SOLVED, _whole_chunks(terms_wanted(len(variables)) / (1.0 - HELD_BACK)))
     fitting = not exact and asked > needed
     design = replace(design, samples=min(asked, EXACT_SAMPLES)) if fitting else design
-    names = () if drawn.places is None else drawn.places.names
+    names = place_names(bar, holes=holes, case=case)
     work = ToleranceWork(bar, variables, design, names, None if holes is None else tuple(holes), case)
     solving = _Solving(work, workers, cluster, save, progress, taken_up, "fit" if fitting else design.samples)
     count, said = min(needed, design.samples) if fitting else design.samples, ""
@@ -182,6 +182,7 @@ class _Solving:
             "holes": None if work.holes is None else list(work.holes),
             "case": work.case,
             "input": bar_hash(work.bar, work.variables, work.settings),
+            "places": len(work.places),  # a file that cut the bar into others is of another run
         }
 
     def first(self, count: int) -> Columns:

@@ -31,8 +31,8 @@ HELD_BACK = 0.2
 
 GOOD = {
     "rate_N_per_mm": 0.05,
-    "peak_MPa": 0.15,
-    "yield_margin": 0.15,
+    "peak_MPa": 0.1,
+    "yield_margin": 0.1,
     "safety_factor_at_target": 0.2,
     "life_at_survival_cycles": 0.25,
 }

@@ -20,7 +20,7 @@ from barfem.study.evaluate import Evaluation, Places, chosen_settings, evaluate
 from barfem.study.sampling import Design
 from barfem.study.tolerance_bars import BarMaker
 
-__all__ = ["BEYOND", "COLUMNS", "OF_PLACES", "OWN", "Columns", "Table", "ToleranceWork", "level_mm"]
+__all__ = ["BEYOND", "COLUMNS", "OF_PLACES", "OWN", "Columns", "Table", "ToleranceWork", "level_mm", "place_names"]
 
 Array = NDArray[np.float64]
 
@@ -100,7 +100,7 @@ class ToleranceWork:
         made = BarMaker(self.bar, self.variables).made(self.moved(number))
         bars = [bar for bar in made if isinstance(bar, Bar)]
         with bends_near(self.bar):
-            found = iter(evaluate(bars, holes=self.holes, case=self.case, keep_failures=True))
+            found = iter(evaluate(bars, holes=self.holes, case=self.case, keep_failures=True, halves=True))
             rows = [next(found) if isinstance(bar, Bar) else str(bar) for bar in made]
         numbers, places = _blank(len(rows), len(self.settings), len(self.places))
         mass = np.full(len(rows), np.nan)
@@ -127,6 +127,14 @@ class ToleranceWork:
         for name in OF_PLACES:
             values = life if name == "log10_life" else getattr(found, name)
             into[name][i][:, here] = values[:, there]
+
+
+def place_names(
+    bar: Bar, *, holes: Sequence[str] | None = None, case: str | None = None
+) -> tuple[tuple[str, int, int], ...]:
+    """Names of the places of a bar as the columns have them, every straight in two halves; none where it fails."""
+    (found,) = evaluate([bar], holes=holes, case=case, keep_failures=True, halves=True)
+    return () if found.places is None else found.places.names
 
 
 def _blank(rows: int, settings: int, places: int) -> tuple[dict[str, Array], dict[str, Array]]:

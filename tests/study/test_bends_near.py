@@ -16,10 +16,9 @@ from barfem.solve.solid.bend_tables import bend_source as own_source
 from barfem.solve.solid.nearby import bend_source, bends_near, tangent
 from barfem.solve.solid.table import BendTable
 from barfem.study.bands import bands_of
-from barfem.study.evaluate import evaluate_one
 from barfem.study.sampling import design_of
 from barfem.study.tolerance import tolerance
-from barfem.study.tolerance_work import ToleranceWork
+from barfem.study.tolerance_work import ToleranceWork, place_names
 from tests.study.bars import SOLID, demo
 
 S_BAR = geometries_dir() / "coupe-front-bends.toml"  # its small bends, of 20 deg, lie at the border of the grid
@@ -119,9 +118,7 @@ def test_a_study_at_the_border_of_the_grid_computes_no_field(monkeypatch: pytest
     monkeypatch.setattr(bend_tables, "_computed", refuse)
     bar = read_bar(S_BAR)
     variables = tuple(variable for band in bands_of(bar) for variable in band.variables)
-    places = evaluate_one(bar, holes=["1"], case="roll").places
-    assert places is not None
     design = design_of(samples=16, seed=1, variables=len(variables))
-    work = ToleranceWork(bar, variables, design, places.names, ("1",), "roll")
+    work = ToleranceWork(bar, variables, design, place_names(bar, holes=["1"], case="roll"), ("1",), "roll")
     assert np.isfinite(work.columns(0).numbers["rate_N_per_mm"]).all()
     assert not tolerance(bar, samples=40, holes=["1"], case="roll").unsolved

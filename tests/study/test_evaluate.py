@@ -159,3 +159,19 @@ def test_places_in_short() -> None:
         assert ("bore" in words) == (setting.fatigue.surface == "bore")
         if words.startswith("bend"):
             assert words.rsplit(", ", 1)[1].replace("flank", "") in setting.fatigue.where
+
+
+def test_a_straight_is_two_places_and_the_bars_worst_is_that_of_the_check() -> None:
+    """The middle straight is worst at either end, by a hair in a symmetrical bar: its halves are smooth one by one."""
+    bar = read_bar(demo_bars()[3])
+    (found,) = evaluate([bar], halves=True)
+    assert found.places is not None
+    of_middle = [p for p, name in enumerate(found.places.names) if name[:2] == ("straight", 2)]
+    assert [found.places.names[p][2] for p in of_middle] == [0, 1]
+    checked = check_bar(bar)
+    for j, setting in enumerate(checked.settings):
+        (place,) = [p for p in setting.places if (p.kind, p.index) == ("straight", 2) and p.surface == "outside"]
+        assert found.places.peak_MPa[j, of_middle].max() == pytest.approx(place.von_mises_MPa, rel=1e-6)
+        assert found.places.peak_MPa[j].max() == pytest.approx(setting.peak.von_mises_MPa, rel=2e-6)
+        least = found.places.safety_factor_at_target[j][np.isfinite(found.places.safety_factor_at_target[j])].min()
+        assert least <= setting.fatigue.safety_factor_at_target * (1.0 + 1e-9)

@@ -13,12 +13,11 @@ from barfem.model.bar import Bar
 from barfem.show.tolerance import print_tolerance
 from barfem.study import tolerance as study
 from barfem.study.bands import bands_of
-from barfem.study.evaluate import evaluate_one
 from barfem.study.sampling import design_of
 from barfem.study.tolerance import tolerance
 from barfem.study.tolerance_fit import GOOD, Fit, FitErrors, fit_bars
 from barfem.study.tolerance_polynomials import fit_polynomials, terms_wanted
-from barfem.study.tolerance_work import Columns, ToleranceWork
+from barfem.study.tolerance_work import Columns, ToleranceWork, place_names
 from tests.study.once import solved_once
 from tests.study.tolerance_data import ROWS_BAR, small_bar
 
@@ -49,10 +48,8 @@ def bar() -> Bar:
 def solved(bar: Bar) -> tuple[np.ndarray, Columns]:
     """Bars over their bands, (SOLVED + FRESH, variables), and what solving each says."""
     variables = tuple(v for band in bands_of(bar) for v in band.variables)
-    places = evaluate_one(bar).places
-    assert places is not None
     design = design_of(samples=SOLVED + FRESH, seed=1, variables=len(variables))
-    work = ToleranceWork(bar, variables, design, places.names)
+    work = ToleranceWork(bar, variables, design, place_names(bar))
     return study._scaled(variables, work, design.samples), _join([work.columns(i) for i in range(design.count)])
 
 

@@ -22,12 +22,12 @@ from barfem.model.material import Scatter
 from barfem.model.read import bar_from_dict
 from barfem.study.bands import bands_of
 from barfem.study.change import with_values
-from barfem.study.evaluate import evaluate, evaluate_one
+from barfem.study.evaluate import evaluate
 from barfem.study.sampling import design_of
 from barfem.study.sobol import shares_of
 from barfem.study.tolerance import tolerance
 from barfem.study.tolerance_result import ToleranceResult
-from barfem.study.tolerance_work import ToleranceWork
+from barfem.study.tolerance_work import ToleranceWork, place_names
 from tests.model.bar_data import FLAT, changed
 from tests.study.once import solved_once
 from tests.study.tolerance_data import ROWS_BAR, bands_alone, small_bar
@@ -87,9 +87,8 @@ def test_small_bands_spread_as_first_order_propagation_says() -> None:
     variables = tuple(v for band in bands for v in band.variables)
     ends = np.cumsum([len(band.variables) for band in bands])
     drawn_one = next(evaluate([bar]))
-    assert drawn_one.places is not None
     design = design_of(samples=64, seed=1, variables=len(variables))
-    work = ToleranceWork(bar, variables, design, drawn_one.places.names)
+    work = ToleranceWork(bar, variables, design, place_names(bar))
     numbers = [work.columns(chunk) for chunk in range(4)]
     moved = np.concatenate([work.moved(chunk) for chunk in range(4)])
     sigma = np.array([(v.high - v.low) / 6.0 for v in variables])
@@ -194,9 +193,7 @@ def test_a_killed_process_loses_nothing_that_was_done(tmp_path: Path) -> None:
     bar = bar_from_dict(__import__("tomllib").loads(bar_file.read_text()))
     bands = bands_of(bar)
     design = design_of(samples=2000, seed=1, variables=3)
-    places = evaluate_one(bar).places
-    assert places is not None
-    work = ToleranceWork(bar, tuple(v for band in bands for v in band.variables), design, places.names)
+    work = ToleranceWork(bar, tuple(v for band in bands for v in band.variables), design, place_names(bar))
     entry = json.loads(lines[1])
     assert entry["content"] == json.loads(json.dumps(work(entry["chunk"])))  # to the bit, from another process
 
