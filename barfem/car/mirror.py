@@ -29,7 +29,7 @@ def is_mirrored(bar: Bar) -> bool:
     if (left.flat is None) != (right.flat is None):
         return False
     if left.flat is not None and right.flat is not None:
-        sizes = ("kind", "thickness_mm", "width_mm", "length_mm", "transition_mm")
+        sizes = ("kind", "thickness_mm", "width_mm", "length_mm", "transition_mm", "outline", "fillet_mm")
         if any(getattr(left.flat, key) != getattr(right.flat, key) for key in sizes):
             return False
         if abs(abs(float(np.dot(left.flat.normal, _across(right.flat.normal)))) - 1.0) > 1e-9:

@@ -57,7 +57,11 @@ class Section:
 
 @dataclass(frozen=True)
 class Flat:
-    """A flat end. `length_mm` runs from the tip and includes the transition; `normal` is the hole axis (unit)."""
+    """A flat end. `length_mm` runs from the tip and includes the transition; `normal` is the hole axis (unit).
+
+    `outline` is the form of a forged one's transition seen from any side: a half cosine, or straight sides with a
+    `fillet_mm` where they begin and end; None: not said, and judged as the worse of both.
+    """
 
     kind: Literal["forged", "pressed"]
     thickness_mm: float
@@ -65,6 +69,8 @@ class Flat:
     length_mm: float
     transition_mm: float
     normal: Vector
+    outline: Literal["cosine", "straight"] | None = None
+    fillet_mm: float | None = None
 
 
 @dataclass(frozen=True)

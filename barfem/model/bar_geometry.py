@@ -14,8 +14,10 @@ from barfem.model.bar import Bar, End, Flat
 __all__ = [
     "SectionProperties",
     "end_straight_mm",
+    "fillet_share",
     "flat_axis_angle_rad",
     "mass_kg",
+    "outline_share",
     "section_properties",
     "strength_scale",
     "volume_mm3",
@@ -94,6 +96,37 @@ def transition_fraction(flat: Flat, from_tip_mm: Array) -> Array:
     if flat.transition_mm == 0.0:
         return (from_tip_mm >= full).astype(float)
     return np.clip((from_tip_mm - full) / flat.transition_mm, 0.0, 1.0)
+
+
+def outline_share(flat: Flat, x: ArrayLike, *, diameter_mm: float) -> Array:
+    """How far the outline of a flat's transition has gone from the flat's to the body's, 0 to 1, at `x` of its length.
+
+    A half cosine, or straight sides tangent to the fillets at both ends; a half cosine too where the outline is not
+    given.
+    """
+    on = np.clip(np.asarray(x, float), 0.0, 1.0)
+    if flat.outline != "straight":
+        return np.asarray(0.5 - 0.5 * np.cos(np.pi * on))
+    a = fillet_share(flat, diameter_mm=diameter_mm)
+    if a <= 0.0:
+        return on
+    steep = 1.0 / (1.0 - a)
+    ends = np.where(on < 0.5, steep * on**2 / (2.0 * a), 1.0 - steep * (1.0 - on) ** 2 / (2.0 * a))
+    return np.where((on < a) | (on > 1.0 - a), ends, steep * (on - 0.5 * a))
+
+
+def fillet_share(flat: Flat, *, diameter_mm: float) -> float:
+    """Length of each fillet of a straight transition over the transition's, at most a half; none given: zero.
+
+    Tangent to the flat, the straight side and the body: with R the fillet, h what the side moves in by, L the length
+    and a L that of a fillet, slopes being small, a (1 - a) = R h / L^2. h is that of the steeper of width and
+    thickness.
+    """
+    if flat.fillet_mm is None or flat.transition_mm == 0.0:
+        return 0.0
+    inwards = 0.5 * max(abs(flat.width_mm - diameter_mm), abs(diameter_mm - flat.thickness_mm))
+    square = 1.0 - 4.0 * flat.fillet_mm * inwards / flat.transition_mm**2
+    return 0.5 * (1.0 - float(np.sqrt(max(square, 0.0))))
 
 
 def end_straight_mm(bar: Bar, end: End) -> float:

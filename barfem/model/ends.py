@@ -114,7 +114,7 @@ def _flat(table: EndsTable, *, side: Side, centreline: Centreline, section: Sect
     given = merged(table.flat or FlatTable(), own, name="ends", side=side)
     where = f"{'[ends]' if own is None else f'[ends.{side}]'} flat"
     for key, field in FlatTable.model_fields.items():
-        if key not in given:
+        if key not in given and key not in ("outline", "fillet"):
             raise InputError(
                 f"the {side} flat has no {key}.", where=f"{where}, {key}", expected=f"{field.description}."
             )
@@ -185,4 +185,22 @@ def _flat(table: EndsTable, *, side: Side, centreline: Centreline, section: Sect
             f"The {side} flat's normal is {off:.3g} deg off square to the bar; its part across the bar is used."
         )
     normal = across / size
-    return Flat(kind, thickness, width, length, transition, (float(normal[0]), float(normal[1]), float(normal[2])))
+    outline, fillet = (given[key].value if key in given else None for key in ("outline", "fillet"))
+    if fillet is not None and (outline == "cosine" or kind == "pressed"):
+        raise refuse(
+            "fillet",
+            "a half cosine has no fillets." if kind == "forged" else "a pressed flat's transition has no fillets.",
+            'outline = "straight" with it, or no fillet.',
+        )
+    if outline is not None and kind == "pressed":
+        raise refuse("outline", "a pressed flat's transition takes the form its tube gives it.", "no outline.")
+    return Flat(
+        kind,
+        thickness,
+        width,
+        length,
+        transition,
+        (float(normal[0]), float(normal[1]), float(normal[2])),
+        outline=outline,
+        fillet_mm=fillet,
+    )

@@ -161,7 +161,7 @@ class HoleTable(Table):
 
 
 class FlatTable(Table):
-    """Every key may come from [ends] or from the side's own table; none may be missing in the end."""
+    """Every key may come from [ends] or from the side's own table; none but outline and fillet may be missing."""
 
     kind: Literal["forged", "pressed"] | None = Field(default=None, description='kind = "forged" or "pressed"')
     thickness: PositiveLength | None = Field(default=None, description="thickness = 12.0")
@@ -169,6 +169,13 @@ class FlatTable(Table):
     length: PositiveLength | None = Field(default=None, description="length = 95.0 (from the tip, with transition)")
     transition: NonNegativeLength | None = Field(default=None, description="transition = 25.0 (to the round body)")
     normal: Direction | None = Field(default=None, description="normal = [0, 1, 0] (the hole axis)")
+    outline: Literal["cosine", "straight"] | None = Field(
+        default=None,
+        description='outline = "cosine" or "straight" (of a forged transition; absent: the worse of both is judged)',
+    )
+    fillet: PositiveLength | None = Field(
+        default=None, description="fillet = 8.0 (radius where a straight transition begins and ends)"
+    )
 
 
 class EndTable(Table):

@@ -21,7 +21,7 @@ from barfem.model.bar_geometry import strength_scale
 from barfem.strength.edge_maps import FLAT_EDGES, ROUND_EDGES
 from barfem.strength.mount_edge import Contact, collar_contact, mount_contact
 from barfem.strength.round_hole import LARGEST_IN_TABLE
-from barfem.strength.shoulder import SHORTEST, SHOULDER_EDGES, shoulder_factors
+from barfem.strength.shoulder import SHORTEST, SHOULDER_EDGES, has_shoulder_factors
 
 __all__ = ["KINDS", "Region", "Samples", "sampling_stations"]
 
@@ -173,7 +173,7 @@ def _edges(bar: Bar, region: Region) -> int:
         return 1 if region.contact.factor > 1.0 else 0
     if region.kind == "transition":
         of = (bar.right if region.side == "right" else bar.left).flat
-        known = of is not None and shoulder_factors(of, diameter_mm=bar.section.diameter_mm) is not None
+        known = of is not None and has_shoulder_factors(of, diameter_mm=bar.section.diameter_mm)
         return SHOULDER_EDGES if known else 0
     if region.hole is None or region.hole.diameter_mm is None:
         return 0
@@ -268,7 +268,7 @@ def _end_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
         if flat.transition_mm > 0.0:
             transitions += 1
             stations = _even(full, flat.length_mm, flat.transition_mm / TRANSITION_STEPS)
-            known = shoulder_factors(flat, diameter_mm=bar.section.diameter_mm) is not None
+            known = has_shoulder_factors(flat, diameter_mm=bar.section.diameter_mm)
             caution = None if known else _transition_caution(flat)
             yield _end_region("transition", transitions, end, stations, length, caution)
 

@@ -26,7 +26,7 @@ from barfem.strength.net_section import drilled_map
 from barfem.strength.places import Region, Samples
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap, blend_maps, turned
 from barfem.strength.section_stress import POINTS_AROUND, pressed_pair_map, rectangle_map, round_map
-from barfem.strength.shoulder import shoulder_factors
+from barfem.strength.shoulder import DEFAULT_FILLET_MM, shoulder_factors
 
 __all__ = ["StressMaps", "build_stress_maps", "stress_assumptions"]
 
@@ -135,6 +135,12 @@ def stress_assumptions(bar: Bar, *, solid: bool = False) -> tuple[str, ...]:
             "both ends of a forged one fatigue sees what its shoulders add, by a three-dimensional model of it (an "
             "envelope over widths and thicknesses; notch sensitivity 1, since their radii are large)."
         )
+    if any(flat.kind == "forged" and flat.outline is None and flat.transition_mm > 0.0 for flat in flats):
+        fillets = {DEFAULT_FILLET_MM if flat.fillet_mm is None else flat.fillet_mm for flat in flats}
+        out.append(
+            "Outline of the forged transition not given: taken as the worse of a half cosine and straight sides with "
+            f"fillets of {max(fillets):g} mm ([ends] flat, outline and fillet)."
+        )
     if any(flat.kind == "pressed" for flat in flats):
         out.append("Pressed flat: two leaves that are not bonded, each carrying half.")
     if any(hole.diameter_mm is not None for end in bar.ends if end.flat is None for hole in end.holes):
@@ -219,7 +225,8 @@ def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, 
     if edge and region.kind == "transition":
         flat_of = region.side
         flat = (bar.right if flat_of == "right" else bar.left).flat
-        found = None if flat is None else shoulder_factors(flat, diameter_mm=bar.section.diameter_mm)
+        diameter = bar.section.diameter_mm
+        found = None if flat is None else shoulder_factors(flat, diameter_mm=diameter, at_body=share > 1.0 - 1e-9)
         factors = () if found is None else tuple(found.tolist())
     return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of, facing)
 

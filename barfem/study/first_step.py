@@ -22,6 +22,9 @@ def first_good(
 ) -> int | None:
     """Number of the first of `count` steps whose score is above zero; None where none is found.
 
+    By interpolation between the last step that is not good and the first that is. Scores that come and go are looked at
+    at doubling steps; a good one is found then, if not always the first.
+
     Parameters
     ----------
     scores_of
@@ -32,9 +35,6 @@ def first_good(
         Where the score may turn, from what is known at the beginning.
     seen
         Scores that are known already.
-
-    By interpolation between the last step that is not good and the first that is. Scores that come and go are looked at
-    at doubling steps; a good one is found then, if not always the first.
     """
     if count < 1:
         return None

@@ -197,6 +197,6 @@ def _sizes(bar: Bar, profile: Profile, middles: Array, density: Density) -> Arra
         here = np.abs(middles - mount.station_mm) < half + 0.01 * d
         size[here] = np.minimum(size[here], 0.6)
     for end in profile.flats:
-        here = end.share(middles) > 0.0
+        here = end.share(middles, d) > 0.0
         size[here] = np.minimum(size[here], density.flat)
     return size * d / density.refinement

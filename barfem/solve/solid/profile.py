@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Flat
+from barfem.model.bar_geometry import outline_share
 from barfem.model.bent_wall import BentWall, bent_wall
 from barfem.model.centreline import Centreline
 from barfem.solve.solid.section import SectionGrid, place_rectangle, place_round, place_slit, place_tube
@@ -43,9 +44,10 @@ class FlatEnd:
     flat: Flat
     across_first: bool
 
-    def share(self, stations: Array) -> Array:
-        """0 where round, 1 where flat, a half cosine between."""
-        return _eased((stations - self.round_mm) / (self.start_mm - self.round_mm))
+    def share(self, stations: Array, diameter_mm: float) -> Array:
+        """0 where round, 1 where flat, the transition's outline between."""
+        x = (stations - self.start_mm) / (self.round_mm - self.start_mm)
+        return 1.0 - outline_share(self.flat, x, diameter_mm=diameter_mm)
 
 
 @dataclass(frozen=True)
@@ -80,7 +82,7 @@ class Profile:
         else:
             points = self._tube(grid, centreline, stations)
         for end in self.flats:
-            share = end.share(stations)[:, None, None]
+            share = end.share(stations, self.diameter_mm)[:, None, None]
             points = (1.0 - share) * points + share * self._flat(grid, end)
         return points
 
