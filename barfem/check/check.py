@@ -278,7 +278,8 @@ def _bends(found: Solved) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
 
 
 def _bend_assumptions(bends: tuple[BendStress, ...]) -> tuple[str, ...]:
-    of = {name: [bend for bend in bends if bend.source == name] for name in ("grid", "computed", "closed forms")}
+    alone = [bend for bend in bends if not bend.with_bends]
+    of = {name: [bend for bend in alone if bend.source == name] for name in ("grid", "computed", "closed forms")}
 
     def named(some: list[BendStress]) -> str:
         return "all bends" if len(some) == len(bends) else "bend " + ", ".join(str(bend.index) for bend in some)
@@ -289,6 +290,12 @@ def _bend_assumptions(bends: tuple[BendStress, ...]) -> tuple[str, ...]:
         out.append(
             f"Stress of {named(of['grid'])}: shipped three-dimensional fields, interpolated within {100.0 * error:.2g} "
             "% of the bend's greatest stress; they reach a diameter into the straights."
+        )
+    if together := dict.fromkeys(bend.with_bends for bend in bends if bend.with_bends):
+        which = "; ".join(", ".join(str(index) for index in group) for group in together)
+        out.append(
+            f"Stress and flexibility of bends that see each other (bend {which}): one three-dimensional field of them "
+            "all and of the straights between, computed for this bar."
         )
     if of["computed"]:
         out.append(

@@ -8,12 +8,15 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import section_properties
 from barfem.solve.solid.bend_tables import bend_shape
-from barfem.solve.solid.joined import joined_bends
+from barfem.solve.solid.group_source import group_sources
 from barfem.solve.solid.nearby import bend_source
 
 __all__ = ["section_stiffness"]
 
 Array = NDArray[np.float64]
+
+SLIGHT = 1e-3
+"""Share of a solid bar's flexibility below which what its bends add to the curved beam's is left out."""
 
 
 def section_stiffness(bar: Bar, stations_mm: Array, *, bend_fields: bool = True) -> tuple[Array, Array]:
@@ -21,8 +24,9 @@ def section_stiffness(bar: Bar, stations_mm: Array, *, bend_fields: bool = True)
 
     The first holds EA, GA_a, GA_b (N), the second GJ, EI_a, EI_b (N mm2) on the diagonal where the section's
     principal axes are the frame's; in a flat they are turned by the flat's angle. The section centre is taken on
-    the centreline. A tube's bend is softer than the straight tube, since it ovalises and its wall is uneven: with
-    `bend_fields` its bending and torsional stiffness are divided by the factors of its three-dimensional field.
+    the centreline. A tube's bend is softer than the straight tube, since it ovalises and its wall is uneven, and a
+    solid bar's tight bend is stiffer in torsion (3 % at R/d 1.1): with `bend_fields` bending and torsional stiffness
+    are divided by the factors of the bend's three-dimensional field, or of its group's.
     """
     section = section_properties(bar, stations_mm)
     E, G = bar.steel.E_MPa, bar.steel.G_MPa
@@ -37,7 +41,7 @@ def section_stiffness(bar: Bar, stations_mm: Array, *, bend_fields: bool = True)
         (moment, E * section.I_a_mm4, E * section.I_b_mm4),
     ):
         matrix[:, 1:, 1:] = np.einsum("nij,nj,nkj->nik", turn, np.stack([first, second], -1), turn)
-    if bend_fields and bar.section.wall_mm is not None:
+    if bend_fields:
         _soften_bends(bar, stations_mm, moment)
     return force, moment
 
@@ -47,19 +51,12 @@ def _soften_bends(bar: Bar, stations_mm: Array, moment: Array) -> None:
     lowest = bar.right.flat.length_mm if bar.right.flat else 0.0
     highest = bar.centreline.length_mm - (bar.left.flat.length_mm if bar.left.flat else 0.0)
     segment = bar.centreline.segment_index(stations_mm)
-    joined = {bend.bend: (group.share, group.shape) for group in joined_bends(bar) for bend in group.bends}
+    found = _factors(bar)
     for number, part in enumerate(bar.centreline.segments):
         here = (segment == number) & (stations_mm >= lowest) & (stations_mm <= highest)
-        if part.radius_mm is None or not here.any():
+        factors = found.get(part.bend)
+        if part.radius_mm is None or factors is None or not here.any():
             continue
-        table = bend_source(bend_shape(bar, part)).table
-        if table is None:
-            continue
-        factors = table.factors
-        if part.bend in joined:
-            share, shape = joined[part.bend]
-            whole = bend_source(shape).table
-            factors = factors if whole is None else (1.0 - share) * factors + share * whole.factors
         in_plane, out_of_plane, torsion = factors
         c, s = np.cos(part.inward_angle_rad), np.sin(part.inward_angle_rad)
         # Bending in the bend's plane is about its binormal, out of it about the line to its centre.
@@ -67,3 +64,29 @@ def _soften_bends(bar: Bar, stations_mm: Array, moment: Array) -> None:
         moment[here, 0, 0] /= torsion
         bending = moment[here, 1, 1, None, None]
         moment[here, 1:, 1:] = bending * (inward / out_of_plane + binormal / in_plane)
+
+
+def _factors(bar: Bar) -> dict[int | None, Array]:
+    """Flexibility over the beam's (3,) of each bend that has a field: in plane, out of plane, torsion.
+
+    None of a solid bar whose bends, at the worst of the three, change its flexibility by less than `SLIGHT`: they are
+    the curved beam's.
+    """
+    found: dict[int | None, Array] = {
+        bend.bend: factors
+        for group, source in group_sources(bar)
+        if source.table is not None
+        for bend, factors in zip(group.bends, source.table.bend_factors, strict=True)
+    }
+    for bend in bar.centreline.bends:
+        if bend.bend not in found and (table := bend_source(bend_shape(bar, bend)).table) is not None:
+            found[bend.bend] = table.factors
+    if bar.section.wall_mm is None:
+        changed = sum(
+            float(np.abs(found[bend.bend] - 1.0).max()) * bend.length_mm
+            for bend in bar.centreline.bends
+            if bend.bend in found
+        )
+        if changed < SLIGHT * bar.centreline.length_mm:
+            return {}
+    return found

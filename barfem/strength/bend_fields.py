@@ -12,7 +12,9 @@ from barfem.model.bar import Bar
 from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
 from barfem.solve.solid.bend_tables import BendSource, bend_shape, grid_error
-from barfem.solve.solid.joined import Joined, joined_bends
+from barfem.solve.solid.group_source import group_sources
+from barfem.solve.solid.group_table import GroupTable
+from barfem.solve.solid.groups import BendGroup
 from barfem.solve.solid.nearby import bend_source
 from barfem.solve.solid.table import REACH_DIAMETERS, BendTable
 from barfem.strength.bend_record import BendStress
@@ -36,12 +38,11 @@ FADE_DIAMETERS = 0.25
 """A stub's field goes over into the straight's own stress over so much at its far end."""
 
 CLEAR_DIAMETERS = 1.0
-"""A bend that lies nearer than this to another bend, a mount, a flat or a hole is not that of the fields."""
+"""A bend that lies nearer than this to a mount, a flat or a hole is not that of the fields."""
 
-MEASURED_NEAR = (
-    "On bars that were tried both ways (R/d 1.7 to 2; solid and tube of t/d 0.08 and 0.12; a twentieth to half a "
-    "diameter from another bend, a mount or a flat) the bar's peak was within 1 % of the solid's, and each bend's own "
-    "within 5 %."
+BEND_NEAR = (
+    "Bend fields stand for bends between straights that are round and carry no load, so no accuracy is promised for "
+    "these bends; barfem check --model solid has mounts and flats where they are (holes it does not mesh)."
 )
 
 KINDS = ("bend", "straight", "mount edge", "collar")
@@ -58,10 +59,30 @@ def closed_form_bends(bar: Bar, why: str) -> tuple[BendStress, ...]:
 def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
     """The record of each bend, and warnings: of bends that do not superpose, and of the cache."""
     records, problems = [], []
+    grouped: dict[int | None, BendGroup] = {}
+    for group, found in group_sources(bar):
+        if found.problem:
+            problems.append(found.problem)
+        if found.table is not None:
+            grouped |= {bend.bend: group for bend in group.bends}
+        else:
+            which = ", ".join(str(bend.bend) for bend in group.bends)
+            problems.append(
+                f"Bends {which} see each other, but each is judged by its own field, which may give far too little "
+                f"stress there: {found.why}. Use barfem check --model solid."
+            )
     for bend in bar.centreline.bends:
+        near = " and ".join(dict.fromkeys(_neighbours(bar, bend))) or None
+        if (own := grouped.get(bend.bend)) is not None:
+            with_bends = tuple(other.bend or 0 for other in own.bends)
+            records.append(
+                BendStress(
+                    index=bend.bend or 0, source="computed", with_bends=with_bends, superposes=near is None, near=near
+                )
+            )
+            continue
         shape = bend_shape(bar, bend)
         source = bend_source(shape)
-        near = " and ".join(dict.fromkeys(_neighbours(bar, bend))) or None
         records.append(
             BendStress(
                 index=bend.bend or 0,
@@ -79,21 +100,14 @@ def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
     crowded = [record for record in records if record.near is not None]
     if crowded:
         which = ", ".join(f"bend {record.index} ({record.near})" for record in crowded)
-        problems.append(
-            f"Closer than about a diameter to something else: {which}. Bend fields stand for a bend between straights, "
-            "so these bends are outside the 3 % within which beam and solid agree; barfem check --model solid has them "
-            f"as they are. {MEASURED_NEAR}"
-        )
+        problems.append(f"Within the reach of a bend: {which}. {BEND_NEAR}")
     return tuple(records), tuple(dict.fromkeys(problems))
 
 
 def _neighbours(bar: Bar, bend: Segment) -> Iterator[str]:
-    """What lies nearer to a bend than `CLEAR_DIAMETERS`, edge to tangent."""
+    """What lies nearer to a bend than `CLEAR_DIAMETERS`, edge to tangent; other bends are solved with it."""
     clear = CLEAR_DIAMETERS * bar.section.diameter_mm - 1e-6
     low, high = bend.start_station_mm - clear, bend.end_station_mm + clear
-    for other in bar.centreline.bends:
-        if other is not bend and other.end_station_mm > low and other.start_station_mm < high:
-            yield f"bend {other.bend}"
     for mount in bar.mounts:
         half = 0.5 * mount.length_mm
         if mount.station_mm + half > low and mount.station_mm - half < high:
@@ -108,7 +122,7 @@ def _neighbours(bar: Bar, bend: Segment) -> Iterator[str]:
 
 
 def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps:
-    """The maps with every bend's field in place of the closed forms, in the bend and a diameter into its straights.
+    """The maps with every bend's or group's field in place of the closed forms, and a diameter into the straights.
 
     Flats, holes and what fatigue feels at their edges stay as they are. Fields of neighbours add what each changes.
     """
@@ -120,11 +134,14 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
     s = samples.station_mm
     free = by_kind & (s >= lowest) & (s <= highest)
     reach = REACH_DIAMETERS * diameter
-    joined = [group for group in joined_bends(bar) if bend_source(group.shape).table is not None]
-    own_share = {bend.bend: 1.0 - group.share for group in joined for bend in group.bends}
     parts: list[tuple[NDArray[np.intp], Array]] = []
+    grouped: set[int | None] = set()
+    for group, found in group_sources(bar):
+        if found.table is not None:
+            grouped |= {bend.bend for bend in group.bends}
+            parts.append(_group_change(group, found.table, samples, maps, free, diameter))
     for number, part in enumerate(bar.centreline.segments):
-        if part.radius_mm is None:
+        if part.radius_mm is None or part.bend in grouped:
             continue
         source: BendSource = bend_source(bend_shape(bar, part))
         if source.table is None:
@@ -140,11 +157,8 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
         x = s[here] - part.start_station_mm
         change = _field(source.table, part.inward_angle_rad, maps, maps.index[here], x, diameter)
         change -= _without_contact(samples, maps, here)
-        change *= own_share.get(part.bend, 1.0) * share[:, None, None, None]
+        change *= share[:, None, None, None]
         parts.append((here, change))
-    for group in joined:
-        here, change = _joined_change(group, samples, maps, free, diameter)
-        parts.append((here, group.share * change))
     if not parts:
         return maps
     which = np.unique(np.concatenate([here for here, _ in parts]))
@@ -166,23 +180,25 @@ def _without_contact(samples: Samples, maps: StressMaps, which: NDArray[np.intp]
     return found if (factor == 1.0).all() else found / factor
 
 
-def _joined_change(
-    group: Joined, samples: Samples, maps: StressMaps, free: NDArray[np.bool_], diameter: float
+def _group_change(
+    group: BendGroup,
+    table: GroupTable,
+    samples: Samples,
+    maps: StressMaps,
+    free: NDArray[np.bool_],
+    diameter: float,
 ) -> tuple[NDArray[np.intp], Array]:
-    """Samples in and near bends that are nearly one, and what the joined bend's field changes there."""
+    """Samples in a group of bends and in the straights between and beside them, and what its field changes there."""
     s, reach = samples.station_mm, REACH_DIAMETERS * diameter
-    table = bend_source(group.shape).table
-    near = free & (s > group.start_mm - reach) & (s < group.end_mm + reach)
-    here = np.flatnonzero(near)
-    change = np.empty((len(here), *maps.matrix.shape[1:]))
-    which = group.nearest(s[here])
-    along = group.along(s[here])
-    for number, bend in enumerate(group.bends):
-        rows = np.flatnonzero(which == number)
-        if len(rows) and table is not None:
-            change[rows] = _field(table, bend.inward_angle_rad, maps, maps.index[here[rows]], along[rows], diameter)
+    first, last = group.bends[0].start_station_mm, group.bends[-1].end_station_mm
+    # Another bend beyond a short stub keeps its own field.
+    hair = 1e-6 * diameter
+    within = (s >= first - hair) & (s <= last + hair)
+    here = np.flatnonzero(free & (within | (~samples.in_bend & (s > first - reach) & (s < last + reach))))
+    inward = group.bends[-1 if table.reversed_ else 0].inward_angle_rad
+    change = _field(table, inward, maps, maps.index[here], s[here] - first, diameter)
     change -= _without_contact(samples, maps, here)
-    outer = np.maximum(group.start_mm - s[here], s[here] - group.end_mm) / diameter
+    outer = np.maximum(first - s[here], s[here] - last) / diameter
     return here, np.clip((REACH_DIAMETERS - outer) / FADE_DIAMETERS, 0.0, 1.0)[:, None, None, None] * change
 
 
@@ -196,7 +212,12 @@ def contact_factor(samples: Samples, which: NDArray[np.intp]) -> Array:
 
 
 def _field(
-    table: BendTable, inward_angle_rad: float, maps: StressMaps, index: NDArray[np.intp], along: Array, diameter: float
+    table: BendTable | GroupTable,
+    inward_angle_rad: float,
+    maps: StressMaps,
+    index: NDArray[np.intp],
+    along: Array,
+    diameter: float,
 ) -> Array:
     """The field's maps (n, p, 3, 6) `along` (n,) mm from its first tangent, at the points of the maps' `index`."""
     out = np.zeros((len(index), *maps.matrix.shape[1:]))

@@ -13,6 +13,7 @@ class BendStress:
 
     `index` counts from the right tip. `source` is "grid" (shipped fields, interpolated within `stated_error`, a share
     of the bend's greatest von Mises stress), "computed" (a field of this very bend) or "closed forms", then `why`.
+    `with_bends` are all the bends that were solved as one with it, since they see each other; empty if none.
     `superposes` is False where something lies so `near` that the field is not quite this bend's.
     """
 
@@ -22,3 +23,4 @@ class BendStress:
     why: str | None = None
     superposes: bool = True
     near: str | None = None
+    with_bends: tuple[int, ...] = ()

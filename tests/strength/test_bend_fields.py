@@ -12,7 +12,7 @@ from barfem.check.api import check_bar
 from barfem.check.solved import solve_states
 from barfem.model.bar import Bar
 from barfem.model.read import read_bar
-from barfem.solve.solid.joined import JOINED_DIAMETERS, joined_bends
+from barfem.solve.solid.groups import bend_groups, reach
 from barfem.strength.bend_fields import bend_stress, closed_forms_short, with_bend_fields
 from barfem.strength.places import sampling_stations
 from barfem.strength.stress_maps import build_stress_maps
@@ -94,7 +94,7 @@ def test_a_bend_close_to_a_mount_is_out_of_the_claim() -> None:
         moved = replace(bar, mounts=(replace(mount, station_mm=station), *bar.mounts[1:]))
         records, warnings = bend_stress(moved)
         assert records[0].near == near and records[0].superposes == (near is None)
-        assert any("outside the 3 %" in text for text in warnings) == (near is not None)
+        assert any("no accuracy is promised" in text for text in warnings) == (near is not None)
 
 
 def with_points(bar: Bar, points: list[list[float]], radius: float, **more: object) -> Bar:
@@ -128,14 +128,12 @@ def u_points(arm: float) -> list[list[float]]:
 
 @pytest.mark.parametrize(
     ("near", "gap"),
-    [(near, gap) for near in ("bend 2", "a mount", "a flat", "a hole", "the tip") for gap in (0.5, 1.5)],
+    [(near, gap) for near in ("a mount", "a flat", "a hole", "the tip") for gap in (0.5, 1.5)],
 )
 def test_whatever_is_near_a_bend_is_named_and_only_then(near: str, gap: float) -> None:
     bar, radius = demo(SOLID), 48.0
     d = bar.section.diameter_mm
-    if near == "bend 2":
-        bar = two_bends(bar, gap)
-    elif near == "a mount":
+    if near == "a mount":
         y = 500.0 - radius - gap * d - 0.5 * bar.mounts[0].length_mm
         bar = with_points(bar, u_points(375.0), radius, mounts__1__y=-y, mounts__2__y=y)
     elif near == "a flat":
@@ -154,31 +152,33 @@ def test_whatever_is_near_a_bend_is_named_and_only_then(near: str, gap: float) -
     assert any(f"bend 1 ({said[0]})" in text for text in warnings) == bool(said[0])
 
 
-def test_bends_that_touch_and_turn_the_same_way_are_nearly_one() -> None:
-    touching = two_bends(thin_tube(), 0.02)
-    group, other = joined_bends(touching)
-    assert [bend.bend for bend in group.bends] == [1, 2] and [bend.bend for bend in other.bends] == [3, 4]
-    assert group.shape.angle_deg == pytest.approx(90.0) and group.shape.radius_over_diameter == pytest.approx(2.0)
-    assert group.share == pytest.approx(1.0 - 0.02 / JOINED_DIAMETERS)
-    one, two = group.bends
-    places = np.array(
-        [-10.0, 0.0, one.length_mm, one.length_mm + 0.02 * 24.0, two.end_station_mm - one.start_station_mm]
-    )
-    along = group.along(one.start_station_mm + places)
-    whole = one.length_mm + two.length_mm
-    assert group.along(np.array([group.end_mm + 7.0])) == pytest.approx([whole + 7.0])
-    assert along == pytest.approx([-10.0, 0.0, one.length_mm, one.length_mm, one.length_mm + two.length_mm])
-    assert joined_bends(two_bends(thin_tube(), JOINED_DIAMETERS + 0.01)) == ()
-    assert joined_bends(two_bends(thin_tube(), 0.02, other_way=True)) == ()
-    assert joined_bends(two_bends(demo(SOLID), 0.02)) == ()
+def test_bends_within_reach_are_a_group() -> None:
+    """The reach of ovalising in a tube of t/d 1/12: 3.5 times 0.262 d (1 - t/d)^1.5 (d / t)^0.5, 2.79 diameters."""
+    assert reach(2.0 / 24.0) == pytest.approx(3.5 * 0.262 * (11.0 / 12.0) ** 1.5 * 12.0**0.5, rel=0.003)
+    near, far = two_bends(thin_tube(), 2.7), two_bends(thin_tube(), 2.9)
+    assert [[bend.bend for bend in group.bends] for group in bend_groups(near)] == [[1, 2], [3, 4]]
+    assert bend_groups(far) == ()
+    # Solid bars hardly ovalise.
+    assert bend_groups(two_bends(demo(SOLID), 0.4)) == () and len(bend_groups(two_bends(demo(SOLID), 0.3))) == 2
 
 
-@pytest.mark.parametrize(("gap", "bar_within", "bend_within"), [(0.02, 0.01, 0.01), (0.2, 0.01, 0.05)])
-def test_a_tube_bent_on_has_the_solids_stress(gap: float, bar_within: float, bend_within: float) -> None:
-    """By their own fields alone these bends are short of the solid by a fifth where they touch, an eighth at 0.2."""
-    bar = two_bends(thin_tube(), gap)
+def test_both_arms_of_a_symmetric_bar_have_one_field() -> None:
+    """The left group is the right one's mirror image from the other end."""
+    one, two = bend_groups(two_bends(thin_tube(), 1.0))
+    assert one.shape == two.shape
+    result = check_bar(two_bends(thin_tube(), 1.0))
+    assert [bend.with_bends for bend in result.bends] == [(1, 2), (1, 2), (3, 4), (3, 4)]
+    peaks = [p.von_mises_MPa for p in result.settings[-1].places if p.kind == "bend"]
+    assert peaks == pytest.approx(peaks[::-1], rel=1e-5)
+
+
+@pytest.mark.parametrize(("gap", "other_way", "rate_within"), [(0.02, False, 0.003), (0.5, True, 0.005)])
+def test_bends_of_a_tube_near_one_another_have_the_solids_stress(
+    gap: float, other_way: bool, rate_within: float
+) -> None:
+    """By their own fields alone these bends are short of the solid by a fifth, and by a tenth."""
+    bar = two_bends(thin_tube(), gap, other_way=other_way)
     beam, solid = check_bar(bar).settings[-1], check_bar(bar, model="solid").settings[-1]
     bends = [[p.von_mises_MPa for p in each.places if p.kind == "bend"] for each in (beam, solid)]
-    assert bends[0] == pytest.approx(bends[1], rel=bend_within)
-    assert max(bends[0]) == pytest.approx(max(bends[1]), rel=bar_within)
-    assert beam.rate_initial_N_per_mm == pytest.approx(solid.rate_initial_N_per_mm, rel=0.003)
+    assert bends[0] == pytest.approx(bends[1], rel=0.015)
+    assert beam.rate_initial_N_per_mm == pytest.approx(solid.rate_initial_N_per_mm, rel=rate_within)

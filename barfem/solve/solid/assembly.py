@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.solve.solid.element import stiffness
+from barfem.solve.solid.element import stiffness, swept_table
 from barfem.solve.solid.factor import BlockFactor, Condensed, condense
 from barfem.solve.solid.mesh import SweptMesh
 
@@ -31,7 +31,7 @@ class Springs:
 
 
 def element_nodes(mesh: SweptMesh) -> NDArray[np.intp]:
-    """Nodes of one slice's hexahedra (n_cells, 27), numbered plane by plane within the slice."""
+    """Nodes of one slice's cells (n_cells, 3 c), 27 of a hexahedron, numbered plane by plane within the slice."""
     n = mesh.grid.size
     return np.concatenate([mesh.grid.cells + k * n for k in range(3)], axis=1)
 
@@ -57,17 +57,26 @@ def slice_kinds(mesh: SweptMesh) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     return of, np.array([int(np.argmax(of == kind)) for kind in range(len(kinds))], dtype=np.intp)
 
 
-def slice_matrix(points: Array, turns: Array, nodes: NDArray[np.intp], *, E_MPa: float, nu: float) -> Array:
+def slice_matrix(
+    points: Array,
+    turns: Array,
+    nodes: NDArray[np.intp],
+    *,
+    E_MPa: float,
+    nu: float,
+    table: tuple[Array, Array] | None = None,
+) -> Array:
     """Stiffness (9 n, 9 n) of one slice, unknowns in each plane's own axes; points (3, n, 3), turns (3, 3, 3)."""
     n = 3 * points.shape[1]
-    element = stiffness(points.reshape(n, 3)[nodes], E_MPa=E_MPa, nu=nu)
-    cells = len(element)
+    element = stiffness(points.reshape(n, 3)[nodes], E_MPa=E_MPa, nu=nu, table=table)
+    cells, size = element.shape[:2]
+    each = size // 9
     if not np.allclose(turns, np.eye(3), atol=1e-14):
-        by_plane = element.reshape(cells, 3, 9, 3, 81)
-        element = np.einsum("kab,ckjas->ckjbs", turns, by_plane, optimize=True).reshape(cells, 81, 81)
-        by_plane = element.transpose(0, 2, 1).reshape(cells, 3, 9, 3, 81)
-        element = np.einsum("kab,ckjas->ckjbs", turns, by_plane, optimize=True).reshape(cells, 81, 81)
-    unknowns = (3 * nodes[:, :, None] + np.arange(3)).reshape(cells, 81)
+        by_plane = element.reshape(cells, 3, each, 3, size)
+        element = np.einsum("kab,ckjas->ckjbs", turns, by_plane, optimize=True).reshape(cells, size, size)
+        by_plane = element.transpose(0, 2, 1).reshape(cells, 3, each, 3, size)
+        element = np.einsum("kab,ckjas->ckjbs", turns, by_plane, optimize=True).reshape(cells, size, size)
+    unknowns = (3 * nodes[:, :, None] + np.arange(3)).reshape(cells, size)
     place = unknowns[:, :, None] * (3 * n) + unknowns[:, None, :]
     total = np.bincount(place.ravel(), weights=element.ravel(), minlength=9 * n * n)
     return np.asarray(total.reshape(3 * n, 3 * n), dtype=np.float64)
@@ -86,13 +95,14 @@ def factorise(
     kinds, samples = slice_kinds(mesh)
     points, turns = _local(mesh)
     nodes = element_nodes(mesh)
+    table = swept_table(mesh.grid.table)
     extra: dict[int, list[Array]] = {}
     for spring in springs:
         extra.setdefault(spring.slice_, []).append(spring.rows)
     condensed: list[Condensed] = []
     sprung: dict[int, Condensed] = {}
     for kind, sample in enumerate(samples):
-        matrix = slice_matrix(points[sample], turns[sample], nodes, E_MPa=E_MPa, nu=nu)
+        matrix = slice_matrix(points[sample], turns[sample], nodes, E_MPa=E_MPa, nu=nu, table=table)
         condensed.append(condense(matrix))
         for slice_ in (s for s in extra if kinds[s] == kind):
             rows = np.concatenate(extra[slice_])

@@ -1,4 +1,4 @@
-"""The 27-node hexahedron: tabulated shape functions and the isotropic stiffness of a batch of elements."""
+"""Quadratic hexahedra and other cells swept along the bar: shape functions and the isotropic stiffness of a batch."""
 
 from __future__ import annotations
 
@@ -7,9 +7,12 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["gauss_line", "line_shapes", "plane_table", "solid_table", "stiffness"]
+__all__ = ["Table", "gauss_line", "line_shapes", "plane_table", "solid_table", "stiffness", "swept_table"]
 
 Array = NDArray[np.float64]
+
+Table = tuple[Array, Array, Array]
+"""Shape functions of a cell of the section at its integration points: values (g, c), slopes (g, c, 2), weights (g,)."""
 
 
 def line_shapes(x: Array) -> tuple[Array, Array]:
@@ -38,18 +41,29 @@ def plane_table(n: int = 3) -> tuple[Array, Array, Array]:
     return values, np.stack([first, second], axis=-1), np.outer(w, w).ravel()
 
 
+def swept_table(section: Table, n: int = 3) -> tuple[Array, Array]:
+    """A cell of the section swept over three planes, at its points times n Gauss points along the bar.
+
+    Slopes (n g, 3 c, 3) in reference axes, the section's two first, and weights (n g,); nodes plane by plane.
+    """
+    values, slopes, weights = section
+    x, w = gauss_line(n)
+    v, d = line_shapes(x)
+    parts = [(v, slopes[..., 0]), (v, slopes[..., 1]), (d, values)]
+    swept = [np.einsum("rk,gi->rgki", k, i).reshape(n * len(weights), -1) for k, i in parts]
+    return np.stack(swept, axis=-1), np.outer(w, weights).ravel()
+
+
 @lru_cache(maxsize=4)
 def solid_table(n: int = 3) -> tuple[Array, Array]:
     """Hexahedron at n^3 Gauss points: slopes (g, 27, 3) in reference axes, weights (g,). Tensor order i + 3 j + 9 k."""
-    x, w = gauss_line(n)
-    v, d = line_shapes(x)
-    parts = [(v, v, d), (v, d, v), (d, v, v)]
-    slopes = [np.einsum("rk,qj,pi->rqpkji", k, j, i).reshape(n**3, 27) for k, j, i in parts]
-    return np.stack(slopes, axis=-1), np.einsum("r,q,p->rqp", w, w, w).ravel()
+    return swept_table(plane_table(n), n)
 
 
-def stiffness(points: Array, *, E_MPa: float, nu: float) -> Array:
-    """Stiffness matrices (n, 81, 81) of hexahedra with node positions (n, 27, 3), N/mm; unknowns node by node, x, y, z.
+def stiffness(points: Array, *, E_MPa: float, nu: float, table: tuple[Array, Array] | None = None) -> Array:
+    """Stiffness matrices (n, 3 c, 3 c) of cells with node positions (n, c, 3), N/mm; unknowns node by node, x, y, z.
+
+    `table`: of `swept_table`; that of the hexahedron with its 27 nodes by default.
 
     With g_i the gradient of shape function i, B^T D B of an isotropic solid is
     lambda g_i g_j^T + mu g_j g_i^T + mu (g_i . g_j) I: one product of the gradients serves all three terms.
@@ -59,18 +73,19 @@ def stiffness(points: Array, *, E_MPa: float, nu: float) -> Array:
     ValueError
         An element is turned inside out.
     """
-    slopes, weights = solid_table()
-    jacobian = np.einsum("gic,nix->ngxc", slopes, points)
+    slopes, weights = solid_table() if table is None else table
+    c = points.shape[1]
+    jacobian = np.einsum("gic,nix->ngxc", slopes, points, optimize=True)
     det = np.linalg.det(jacobian)
     if not np.all(det > 0.0):
         raise ValueError("a hexahedron of the solid mesh is turned inside out")
     gradient = np.einsum("gic,ngcx->ngix", slopes, np.linalg.inv(jacobian), optimize=True)
-    scaled = (gradient * np.sqrt(weights * det)[..., None, None]).reshape(len(points), len(weights), 81)
-    product = np.matmul(scaled.transpose(0, 2, 1), scaled).reshape(-1, 27, 3, 27, 3)
+    scaled = (gradient * np.sqrt(weights * det)[..., None, None]).reshape(len(points), len(weights), 3 * c)
+    product = np.matmul(scaled.transpose(0, 2, 1), scaled).reshape(-1, c, 3, c, 3)
     lam = E_MPa * nu / ((1.0 + nu) * (1.0 - 2.0 * nu))
     mu = E_MPa / (2.0 * (1.0 + nu))
     out = lam * product + mu * product.transpose(0, 1, 4, 3, 2)
     trace = mu * np.einsum("niaja->nij", product)
     for axis in range(3):
         out[:, :, axis, :, axis] += trace
-    return out.reshape(-1, 81, 81)
+    return out.reshape(-1, 3 * c, 3 * c)

@@ -16,19 +16,40 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
 from barfem.model.bent_wall import BentWall, wall_by_rule
-from barfem.model.centreline import Centreline
+from barfem.model.centreline import Centreline, Segment
 from barfem.solve.solid.assembly import Springs, factorise
-from barfem.solve.solid.flexibility import bend_line, flexibilities, resultant_transfer
+from barfem.solve.solid.flexibility import bend_line, factors_of, flexibilities, resultant_transfer
 from barfem.solve.solid.mesh import Density, SweptMesh, body_grid, plane_stations, sweep
 from barfem.solve.solid.motion import SectionMotion, rigid_transfer
 from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile
 from barfem.solve.solid.recovery import HARMONICS, surface_stress
+from barfem.solve.solid.section import SectionGrid, wave_ring
+from barfem.solve.solid.threads import one_blas_thread
 
-__all__ = ["BendField", "bend_field", "bend_line", "field_density", "resultant_transfer"]
+__all__ = [
+    "FACTORS",
+    "BendField",
+    "SolvedPath",
+    "bend_field",
+    "bend_line",
+    "decay_length",
+    "field_density",
+    "flexibility_reach",
+    "resultant_transfer",
+    "solve_path",
+    "stub_length",
+]
 
 Array = NDArray[np.float64]
 
-STUB_SOLID, STUB_TUBE = 1.5, 2.0
+STUB_SOLID, STUB_TUBE = 1.5, 2.0  # the least
+STUB_DECAYS = 3.0  # of a tube's ovalising, that a stub is long
+
+WAVES = 8  # round a tube: two more change no stress by more than 0.01 %
+# Order through the wall below each t/d, for the bore within 0.4 % of two orders more (0.1 % below 0.25).
+DEPTHS = ((0.16, 3), (0.26, 4), (1.0, 5))
+FACTORS = ("in_plane", "out_of_plane", "torsion")
+
 SHORT_BEND = 1.5  # diameters of developed length below which stress changes faster along a bend
 
 
@@ -111,7 +132,7 @@ class BendField:
             raise ValueError(f"stations must lie within the field, {low * diameter:g} to {high * diameter:g} mm")
         series = np.asarray(CubicSpline(self.stations, coefficients, axis=0)(s))
         order = (coefficients.shape[1] - 1) // 2
-        shapes = _harmonics(np.asarray(angles, float) - inward_angle_rad, order)
+        shapes = harmonics(np.asarray(angles, float) - inward_angle_rad, order)
         per_end_load = np.einsum("ok,skce->soce", shapes, series)
         transfer = resultant_transfer(s, self.radius_over_diameter, np.radians(self.angle_deg))
         local = np.einsum("soce,ser->socr", per_end_load, np.linalg.inv(transfer))
@@ -123,9 +144,31 @@ class BendField:
         return local @ turn * scale
 
 
-def _harmonics(angles: Array, order: int) -> Array:
+def harmonics(angles: Array, order: int) -> Array:
     phase = angles[:, None] * np.arange(1, order + 1)
     return np.concatenate([np.ones((len(angles), 1)), np.cos(phase), np.sin(phase)], axis=1)
+
+
+def stub_length(wall_over_diameter: float | None) -> float:
+    """Straight beyond the first and the last bend of what is solved, diameters."""
+    if wall_over_diameter is None:
+        return STUB_SOLID
+    return max(STUB_TUBE, STUB_DECAYS * decay_length(wall_over_diameter))
+
+
+def flexibility_reach(stub: float) -> float:
+    """How far out the motions are read, where the bend's own field has died away and the end's has not begun."""
+    return max(min(1.0, stub), stub - 1.0)
+
+
+def decay_length(wall_over_diameter: float) -> float:
+    """Straight, in diameters, along which a tube's ovalising falls to 1 / e.
+
+    Vlasov's semi-membrane shell for two waves round: 4 beta^4 = n^4 (n^2 - 1)^2 t^2 / (12 (1 - nu^2) r^6), n = 2, r to
+    the middle of the wall, so 1 / beta = 0.742 r (r / t)^0.5.
+    """
+    r = 0.5 * (1.0 - wall_over_diameter)
+    return float(0.742 * r * np.sqrt(r / wall_over_diameter))
 
 
 def field_density(arc: float, *, shorter: float = 2.0) -> Density:
@@ -162,8 +205,7 @@ def bend_field(
     if wall_over_diameter is not None and not 0.0 < wall_over_diameter < 0.5:
         raise ValueError("the wall must lie between nothing and half the diameter")
     angle = float(np.radians(angle_deg))
-    tube = wall_over_diameter is not None
-    stub = stub_over_diameter or (STUB_TUBE if tube else STUB_SOLID)
+    stub = stub_over_diameter or stub_length(wall_over_diameter)
     density = density or Density(refinement=refinement)
     line = bend_line(radius_over_diameter, angle, stub)
     walls: BentWall | None = None
@@ -172,30 +214,11 @@ def bend_field(
     elif wall_over_diameter is not None and isinstance(bent, BentWall):
         walls = bent
     profile = Profile(1.0, wall_over_diameter, () if walls is None else (walls,), ovality)
-    mesh = sweep(
-        grid=body_grid(density, wall_over_diameter=wall_over_diameter),
-        profile=profile,
-        centreline=line,
-        stations=_stations(radius_over_diameter * angle, stub, density, profile.blends),
-    )
-    motion = SectionMotion(mesh)
-    displacement = _six_cases(mesh, motion, line, stub, radius_over_diameter * angle, nu)
-    points = 2.0 * np.pi * np.arange(2 * HARMONICS + 2) / (2 * HARMONICS + 2)
-    inverse = np.linalg.pinv(_harmonics(points, HARMONICS))
-    surfaces: list[Array | None] = []
-    for nodes in (mesh.grid.outer, mesh.grid.bore):
-        if not len(nodes):
-            surfaces.append(None)
-            continue
-        stress = surface_stress(mesh, displacement, nodes=nodes, angles=points, E_MPa=1.0, nu=nu)
-        surfaces.append(np.einsum("ko,soce->skce", inverse, stress.values))
-        stations = stress.stations - stub
-    outside, bore = surfaces[0], surfaces[1]
-    if outside is None:
-        raise ValueError("a section has an outside")
-    flexibility, beam, factors = flexibilities(
-        mesh, motion, displacement, radius=radius_over_diameter, angle=angle, stub=stub, nu=nu
-    )
+    path = solve_path(line, profile, density=density, nu=nu)
+    bend = line.bends[0]
+    reach = flexibility_reach(stub)
+    flexibility, beam = path.flexibilities(bend, (stub - reach, bend.end_station_mm + reach))
+    factors = dict(zip(FACTORS, path.factors(bend, flexibility, beam).tolist(), strict=True))
     return BendField(
         radius_over_diameter=radius_over_diameter,
         angle_deg=angle_deg,
@@ -204,48 +227,120 @@ def bend_field(
         ovality=ovality,
         nu=nu,
         stub_over_diameter=stub,
-        stations=stations,
-        outside=outside,
-        bore=bore,
+        stations=path.stations - stub,
+        outside=path.outside,
+        bore=path.bore,
         flexibility=flexibility,
         beam_flexibility=beam,
         factors=factors,
-        n_unknowns=mesh.n_unknowns,
+        n_unknowns=path.mesh.n_unknowns,
     )
 
 
-def _stations(arc: float, stub: float, density: Density, blends: bool) -> Array:
-    """Planes: fine in the bend and one diameter beyond it, coarse in the rest of the stubs."""
-    breaks, sizes = [0.0], []
-    near = min(1.0, stub)
-    if stub > near + 1e-9:
-        breaks.append(stub - near)
-        sizes.append(0.5)
-    cut = BLEND_DIAMETERS if blends else 0.0
-    for station, size in (
-        (stub - cut, density.near),
-        (stub, density.near),
-        (stub + min(cut, 0.4 * arc), density.bend),
-        (stub + arc - min(cut, 0.4 * arc), density.bend),
-        (stub + arc, density.bend),
-        (stub + arc + cut, density.near),
-        (stub + arc + near, density.near),
-        (2.0 * stub + arc, 0.5),
-    ):
-        if station > breaks[-1] + 1e-9:
-            breaks.append(station)
-            sizes.append(size)
-    return plane_stations(np.array(breaks), np.array(sizes) / density.refinement)
+def path_stations(line: Centreline, density: Density, blends: bool) -> Array:
+    """Planes along a path: fine in its bends and one diameter beyond them, coarse in the rest; one amid each gap."""
+    bends, length = line.bends, line.length_mm
+    firm = [0.0, length, *(part.start_station_mm for part in line.segments[1:])]
+    firm += [
+        0.5 * (part.start_station_mm + part.end_station_mm) for part in line.segments[1:-1] if part.radius_mm is None
+    ]
+    soft = [bends[0].start_station_mm - 1.0, bends[-1].end_station_mm + 1.0]
+    for bend in bends:
+        cut = BLEND_DIAMETERS if blends else 0.0
+        inner = min(cut, 0.4 * bend.length_mm)
+        soft += [bend.start_station_mm - cut, bend.start_station_mm + inner]
+        soft += [bend.end_station_mm - inner, bend.end_station_mm + cut]
+    kept = sorted(set(firm))
+    for station in soft:
+        if 0.0 < station < length and min(abs(station - other) for other in kept) > 0.05:
+            kept.append(station)
+    breaks = np.array(sorted(kept))
+    middles = 0.5 * (breaks[:-1] + breaks[1:])
+    sizes = np.full(len(middles), 0.5)
+    for bend in bends:
+        away = np.maximum(bend.start_station_mm - middles, middles - bend.end_station_mm)
+        sizes = np.minimum(sizes, np.where(away < 0.0, density.bend, np.where(away < 1.0, density.near, 0.5)))
+    return plane_stations(breaks, sizes / density.refinement)
 
 
-def _six_cases(mesh: SweptMesh, motion: SectionMotion, line: Centreline, stub: float, arc: float, nu: float) -> Array:
-    """Displacements (n_planes, n, 3, 6) in drawing axes under unit end loads at the far tangent, E = 1.
+@dataclass(frozen=True, eq=False)
+class SolvedPath:
+    """Bends and straights as one solid under unit loads at the last tangent, in diameters, E = 1.
+
+    `stations` (n_stations,) from the path's start; `outside` and `bore` as in `BendField`.
+    """
+
+    line: Centreline
+    mesh: SweptMesh
+    motion: SectionMotion
+    displacement: Array
+    stations: Array
+    outside: Array
+    bore: Array | None
+    nu: float
+
+    @property
+    def far(self) -> float:
+        """Station of the loads."""
+        return self.line.bends[-1].end_station_mm
+
+    def flexibilities(self, bend: Segment, between: tuple[float, float]) -> tuple[Array, Array]:
+        return flexibilities(
+            self.mesh,
+            self.motion,
+            self.displacement,
+            line=self.line,
+            bend=bend,
+            far=self.far,
+            between=between,
+            nu=self.nu,
+        )
+
+    def factors(self, bend: Segment, flexibility: Array, beam: Array) -> Array:
+        return factors_of(flexibility, beam, self.mesh, self.motion, bend, self.nu)
+
+
+def solve_path(line: Centreline, profile: Profile, *, density: Density, nu: float) -> SolvedPath:
+    """Solve a path that begins and ends with straights."""
+    with one_blas_thread():
+        return _solved(line, profile, density, nu)
+
+
+def _solved(line: Centreline, profile: Profile, density: Density, nu: float) -> SolvedPath:
+    mesh = sweep(
+        grid=_section(density, profile.wall_mm),
+        profile=profile,
+        centreline=line,
+        stations=path_stations(line, density, profile.blends),
+    )
+    motion = SectionMotion(mesh)
+    displacement = _six_cases(mesh, motion, line, nu)
+    points = 2.0 * np.pi * np.arange(2 * HARMONICS + 2) / (2 * HARMONICS + 2)
+    inverse = np.linalg.pinv(harmonics(points, HARMONICS))
+    series = []
+    for nodes in (mesh.grid.outer, mesh.grid.bore):
+        if len(nodes):
+            stress = surface_stress(mesh, displacement, nodes=nodes, angles=points, E_MPa=1.0, nu=nu)
+            series.append(np.einsum("ko,soce->skce", inverse, stress.values))
+    bore = series[1] if len(series) > 1 else None
+    return SolvedPath(line, mesh, motion, displacement, stress.stations, series[0], bore, nu)
+
+
+def _section(density: Density, wall_over_diameter: float | None) -> SectionGrid:
+    """Waves for a tube, unless the density says how many cells; an O-grid for a solid bar."""
+    if wall_over_diameter is None or density.around is not None:
+        return body_grid(density, wall_over_diameter=wall_over_diameter)
+    return wave_ring(waves=WAVES, depth=next(depth for wall, depth in DEPTHS if wall_over_diameter < wall))
+
+
+def _six_cases(mesh: SweptMesh, motion: SectionMotion, line: Centreline, nu: float) -> Array:
+    """Displacements (n_planes, n, 3, 6) in drawing axes under unit end loads at the last tangent, E = 1.
 
     The loads act on both end sections as tractions that balance; springs on the mean motion of the middle slice take
     the rigid motions out and carry nothing.
     """
     planes, n, _ = mesh.points.shape
-    far, far_frame = line.evaluate([stub + arc])
+    far, far_frame = line.evaluate([line.bends[-1].end_station_mm])
     axes = np.zeros((6, 6))
     axes[:3, :3] = axes[3:, 3:] = far_frame[0]
     loads = np.zeros((planes, 3 * n, 6))

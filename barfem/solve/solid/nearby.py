@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.solve.solid.bend_tables import BendShape, BendSource, bend_shape
 from barfem.solve.solid.bend_tables import bend_source as own_source
-from barfem.solve.solid.joined import joined_bends
+from barfem.solve.solid.group_source import groups_near
 from barfem.solve.solid.table import BendTable
 
 __all__ = ["bend_source", "bends_near", "tangent"]
@@ -86,12 +86,15 @@ _TANGENTS: ContextVar[tuple[Tangent, ...]] = ContextVar("tangents", default=())
 
 @contextmanager
 def bends_near(bar: Bar) -> Iterator[None]:
-    """Within it `bend_source` tells bends near those of `bar` by them, where they are not well inside the grid."""
-    own = [bend_shape(bar, bend) for bend in bar.centreline.bends]
-    shapes = dict.fromkeys([*own, *(group.shape for group in joined_bends(bar))])
+    """Within it `bend_source` tells bends near those of `bar` by them, where they are not well inside the grid.
+
+    Groups of bends are told by those of `bar` wherever they lie.
+    """
+    shapes = dict.fromkeys(bend_shape(bar, bend) for bend in bar.centreline.bends)
     token = _TANGENTS.set(tuple(tangent(shape) for shape in shapes if not _well_inside(shape)))
     try:
-        yield
+        with groups_near(bar):
+            yield
     finally:
         _TANGENTS.reset(token)
 

@@ -20,6 +20,7 @@ from scipy.interpolate import CubicSpline
 
 from barfem.solve.solid.element import gauss_line, line_shapes
 from barfem.solve.solid.mesh import SweptMesh
+from barfem.solve.solid.section import wave_operators
 
 __all__ = ["HARMONICS", "SurfaceStress", "local_operators", "surface_stress", "trigonometric_operators"]
 
@@ -160,7 +161,10 @@ def surface_stress(
     for key in np.unique(keys, axis=0):
         alike = np.flatnonzero(np.all(keys == key, axis=1))
         make = trigonometric_operators if key[1] else local_operators
-        p, d = make(len(nodes), float(mesh.grid.angles[0]), tuple(float(x) for x in angles - key[0]))
+        if mesh.grid.waves:
+            p, d = wave_operators(mesh.grid.waves, angles - key[0] - mesh.grid.angles[0])
+        else:
+            p, d = make(len(nodes), float(mesh.grid.angles[0]), tuple(float(x) for x in angles - key[0]))
         # A few slices at a time: what one pass holds fits the cache, whatever the bar's length and cases.
         for here in np.array_split(alike, 1 + len(alike) // CHUNK):
             at = planes[here][:, :, None], nodes

@@ -1,4 +1,8 @@
-"""Grids of biquadratic cells on a section: an O-grid for solid bars, rings for tubes, and the outlines they take.
+"""Grids of a section: biquadratic cells, an O-grid for solid bars and rings for tubes, and the outlines they take.
+
+A tube that is round all along may take one cell of waves instead: trigonometric polynomials round the section times
+Lagrange polynomials through the wall. A bend's displacement is a few harmonics, which it holds without the stiffness
+of a curved cell that is longer than the wall is thick, and with half as many unknowns.
 
 A section grid is a topology with coordinates on a unit disc (or, for a tube, wall fraction and angle); `place_*`
 turn it into positions across the bar. Cell nodes stand in tensor order, i + 3 j, right-handed seen from +t.
@@ -12,7 +16,19 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["SectionGrid", "disc_grid", "place_rectangle", "place_round", "place_slit", "place_tube", "ring_grid"]
+from barfem.solve.solid.element import Table, gauss_line, plane_table
+
+__all__ = [
+    "SectionGrid",
+    "disc_grid",
+    "place_rectangle",
+    "place_round",
+    "place_slit",
+    "place_tube",
+    "ring_grid",
+    "wave_operators",
+    "wave_ring",
+]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -24,8 +40,8 @@ class SectionGrid:
 
     Attributes
     ----------
-    cells : (n_cells, 9)
-        Nodes of each cell in tensor order.
+    cells : (n_cells, c)
+        Nodes of each cell in tensor order, nine of a biquadratic one.
     disc : (n, 2)
         Coordinates on the unit disc (disc grids), or (wall fraction from bore to outside, 0) (ring grids).
     square : (n, 2)
@@ -34,6 +50,8 @@ class SectionGrid:
         Angle of the nodes of `outer` (and of `bore`), from the grid's first axis to its second, rad, evenly spaced.
     outer, bore : (n_around,)
         Surface nodes in that order; cells begin at even positions. `bore` is empty for a disc.
+    waves
+        Harmonics round the section that its one cell holds; 0 for biquadratic cells.
     """
 
     cells: Index
@@ -42,6 +60,12 @@ class SectionGrid:
     angles: Array
     outer: Index
     bore: Index
+    waves: int = 0
+
+    @property
+    def table(self) -> Table:
+        """Shape functions of a cell and their integration."""
+        return _wave_table(self.waves, len(self.disc) // len(self.angles)) if self.waves else plane_table()
 
     @property
     def size(self) -> int:
@@ -114,6 +138,57 @@ def ring_grid(*, around: int, layers: int) -> SectionGrid:
         outer=number[-1],
         bore=number[0],
     )
+
+
+@lru_cache(maxsize=8)
+def wave_ring(*, waves: int, depth: int) -> SectionGrid:
+    """Grid of a round tube: one cell of harmonics up to `waves`, a polynomial of order `depth` through the wall."""
+    count = 2 * waves + 1
+    number = np.arange((depth + 1) * count).reshape(depth + 1, count)
+    at = 0.5 * (1.0 + _wall_nodes(depth + 1))
+    return SectionGrid(
+        cells=number.reshape(1, -1),
+        disc=np.column_stack([np.repeat(at, count), np.zeros(number.size)]),
+        square=np.empty((0, 2)),
+        angles=2.0 * np.pi * np.arange(count) / count,
+        outer=number[-1],
+        bore=number[0],
+        waves=waves,
+    )
+
+
+def _wall_nodes(count: int) -> Array:
+    """Points through the wall on [-1, 1], closer at its sides (Chebyshev's extrema)."""
+    return -np.cos(np.pi * np.arange(count) / (count - 1))
+
+
+@lru_cache(maxsize=8)
+def _wave_table(waves: int, count: int) -> Table:
+    """The cell of `wave_ring` with `count` nodes through the wall: reference axes outwards (-1 to 1) and angle."""
+    nodes = _wall_nodes(count)
+    points, through = gauss_line(count)
+    powers = np.arange(count)
+    to_nodes = np.linalg.inv(nodes[:, None] ** powers)
+    radial = points[:, None] ** powers @ to_nodes
+    slope = (powers[1:] * points[:, None] ** (powers[1:] - 1)) @ to_nodes[1:]
+    # Products of two displacements' waves times the geometry's few.
+    many = 3 * waves + 4
+    angles = 2.0 * np.pi * np.arange(many) / many
+    around, turn = wave_operators(waves, angles)
+    parts = [(radial, around), (slope, around), (radial, turn)]
+    values, first, second = (np.einsum("qj,pi->qpji", r, a).reshape(len(points) * many, -1) for r, a in parts)
+    weights = np.outer(through, np.full(many, 2.0 * np.pi / many)).ravel()
+    return values, np.stack([first, second], axis=-1), weights
+
+
+def wave_operators(waves: int, angles: Array) -> tuple[Array, Array]:
+    """Value and derivative by angle (n, 2 waves + 1) at angles (n,) from the first node, of nodal values round."""
+    nodes = 2.0 * np.pi * np.arange(2 * waves + 1) / (2 * waves + 1)
+    order = np.arange(1, waves + 1)
+    difference = order * (np.asarray(angles, float)[:, None, None] - nodes[:, None])
+    value = (1.0 + 2.0 * np.cos(difference).sum(axis=-1)) / (2 * waves + 1)
+    slope = -2.0 * (order * np.sin(difference)).sum(axis=-1) / (2 * waves + 1)
+    return value, slope
 
 
 def place_round(grid: SectionGrid, *, diameter: float) -> Array:

@@ -1,0 +1,261 @@
+"""The field of bends that see each other: one solid of them all and of the straights between, as a table.
+
+As a bend's own table it holds stress per unit local resultant: the group carries nothing between its ends, so the
+six resultants at any of its sections are those at every other, carried there by equilibrium.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from barfem.model.bent_wall import BentWall
+from barfem.model.centreline import Centreline
+from barfem.solve.solid.fields import SolvedPath, field_density, flexibility_reach, harmonics, solve_path, stub_length
+from barfem.solve.solid.flexibility import line_transfer, path_line
+from barfem.solve.solid.mesh import Density
+from barfem.solve.solid.profile import Profile
+from barfem.solve.solid.table import (
+    END_FOR_END,
+    ORDER,
+    REACH_DIAMETERS,
+    STUB_OFFSETS,
+    half_stations,
+    lagrange_weights,
+    nominal_stress,
+)
+
+__all__ = ["GroupBend", "GroupShape", "GroupTable", "solve_group", "table_stations"]
+
+Array = NDArray[np.float64]
+
+# Mirrored in the plane of the first bend: angle to minus angle, N, V_a, M_b even, V_b, T, M_a odd, shear odd.
+MIRROR = np.outer([1.0, 1.0, -1.0], [1.0, 1.0, -1.0, -1.0, -1.0, 1.0])
+# Seen from the other end: station to the rest of the length, angle to minus angle, shear even.
+REVERSE = np.outer([1.0, 1.0, 1.0], END_FOR_END)
+
+
+@dataclass(frozen=True, order=True)
+class GroupBend:
+    """A bend of a group: lengths in diameters, walls zero where even; `inward_deg` from a first axis towards b."""
+
+    radius: float
+    angle_deg: float
+    inward_deg: float
+    wall_outside: float = 0.0
+    wall_inside: float = 0.0
+
+
+@dataclass(frozen=True)
+class GroupShape:
+    """What a group's table depends on, without dimension: its bends in order and the straights `gaps` between them."""
+
+    bends: tuple[GroupBend, ...]
+    gaps: tuple[float, ...]
+    wall_over_diameter: float | None
+    ovality: float = 0.0
+    nu: float = 0.3
+
+    @property
+    def length(self) -> float:
+        """From the first tangent to the last, diameters."""
+        return sum(self.gaps) + sum(bend.radius * float(np.radians(bend.angle_deg)) for bend in self.bends)
+
+    def line(self, stub: float) -> Centreline:
+        bends = [
+            (bend.radius, float(np.radians(bend.angle_deg)), float(np.radians(bend.inward_deg))) for bend in self.bends
+        ]
+        return path_line(bends, self.gaps, stub)
+
+    @property
+    def turned(self) -> GroupShape:
+        """With its first bend's centre towards the first axis."""
+        first = self.bends[0].inward_deg
+        return replace(self, bends=tuple(replace(b, inward_deg=_half_turn(b.inward_deg - first)) for b in self.bends))
+
+    @property
+    def mirrored(self) -> GroupShape:
+        return replace(self, bends=tuple(replace(b, inward_deg=_half_turn(-b.inward_deg)) for b in self.bends))
+
+    @property
+    def reversed(self) -> GroupShape:
+        """The same from its other end: there the frame is (-t, a, -b)."""
+        bends = tuple(replace(b, inward_deg=_half_turn(-b.inward_deg)) for b in self.bends[::-1])
+        return replace(self, bends=bends, gaps=self.gaps[::-1])
+
+    @property
+    def tangents(self) -> Array:
+        """Stations (2 n_bends,) of the tangents, diameters."""
+        lengths = []
+        for bend, gap in zip(self.bends, (*self.gaps, 0.0), strict=True):
+            lengths += [bend.radius * float(np.radians(bend.angle_deg)), gap]
+        return np.concatenate([[0.0], np.cumsum(lengths[:-1])])
+
+    @property
+    def variants(self) -> tuple[tuple[GroupShape, bool, bool], ...]:
+        """The group, its mirror image, and both from the other end; and whether reversed, mirrored."""
+        found = []
+        for backwards in (False, True):
+            seen = (self.reversed if backwards else self).turned
+            found += [(seen, backwards, False), (seen.mirrored, backwards, True)]
+        return tuple(found)
+
+    @property
+    def canonical(self) -> tuple[GroupShape, bool, bool]:
+        """The one of `variants` that stands for all."""
+        return min(self.variants, key=lambda one: (one[0].bends, one[0].gaps))
+
+
+def _half_turn(degrees: float) -> float:
+    """In (-180, 180], to what drawings agree to."""
+    turned = round((degrees + 180.0) % 360.0 - 180.0, 6)
+    return 180.0 if turned == -180.0 else turned + 0.0
+
+
+def table_stations(shape: GroupShape) -> Array:
+    """Stations (S,) of a group's table, from its first tangent, in diameters."""
+    stub = np.array(STUB_OFFSETS)
+    out, at = [-stub[::-1]], 0.0
+    for bend, gap in zip(shape.bends, (*shape.gaps, None), strict=True):
+        length = bend.radius * float(np.radians(bend.angle_deg))
+        half = half_stations(length)[len(STUB_OFFSETS) :]
+        out.append(at + np.concatenate([half, length - half[-2::-1]]))
+        at += length
+        if gap is not None:
+            beside = stub[stub < 0.45 * gap]
+            amid = (
+                np.linspace(beside[-1], gap - beside[-1], 2 + int((gap - 2.0 * beside[-1]) / 0.35))[1:-1]
+                if len(beside)
+                else np.zeros(0)
+            )
+            out.append(at + np.concatenate([beside, amid, gap - beside[::-1]]))
+            at += gap
+    out.append(at + stub)
+    stations = np.concatenate(out)
+    return stations[np.concatenate([[True], np.diff(stations) > 1e-6])]
+
+
+@dataclass(frozen=True, eq=False)
+class GroupTable:
+    """Stress and stiffness of a group, ready for any diameter.
+
+    Attributes
+    ----------
+    shape
+        As solved (see `GroupShape.canonical`).
+    stations : (S,)
+        From the first tangent, in diameters.
+    outside, bore : (S, 2 ORDER + 1, 3, 6)
+        Coefficients (1, cosines, sines) at `stations` of stress along, round and in shear per unit local
+        resultant over `nominal_stress`, angles from the first bend's inside. Bore None for a solid bar.
+    factors : (n_bends, 3)
+        Flexibility of the bends of `shape` over the beam's, in the order of `FACTORS`; what straights between bends
+        yield beyond the beam's is counted to the nearer bend.
+    reversed_, mirrored
+        How the bar's group stands to `shape`.
+    """
+
+    shape: GroupShape
+    stations: Array
+    outside: Array
+    bore: Array | None
+    factors: Array
+    reversed_: bool = False
+    mirrored: bool = False
+
+    @property
+    def bend_factors(self) -> Array:
+        """`factors` in the order of the bar's bends."""
+        return self.factors[::-1] if self.reversed_ else self.factors
+
+    def maps(
+        self,
+        stations: Array,
+        angles: Array,
+        diameter: float,
+        *,
+        surface: Literal["outside", "bore"] = "outside",
+        inward_angle_rad: float = 0.0,
+    ) -> Array:
+        """Stress per unit local resultant (n_stations, n_points, 3, 6), as `BendTable.maps`; mm, N, N·mm, MPa.
+
+        `stations` from the first tangent as the bar runs. `inward_angle_rad` of the bend that `shape` begins with: the
+        first one, the last one where `reversed_`.
+        """
+        series = self.outside if surface == "outside" else self.bore
+        if series is None:
+            raise ValueError("a solid bar has no bore")
+        x, length = np.asarray(stations, float) / diameter, self.shape.length
+        if np.any(np.abs(x - 0.5 * length) > 0.5 * length + REACH_DIAMETERS + 1e-6):
+            raise ValueError(
+                f"stations must lie within the group and {REACH_DIAMETERS:g} diameters beyond its tangents"
+            )
+        theta = np.asarray(angles, float) - inward_angle_rad
+        sign = np.ones((3, 6))
+        if self.reversed_:
+            x, theta, sign = length - x, -theta, sign * REVERSE
+        if self.mirrored:
+            theta, sign = -theta, sign * MIRROR
+        weights = lagrange_weights(self.stations, x)
+        scale = nominal_stress(self.shape.wall_over_diameter) / diameter**2 * np.repeat([1.0, 1.0 / diameter], 3)
+        cos, sin = np.cos(inward_angle_rad), np.sin(inward_angle_rad)
+        turn = np.eye(6)
+        for i in (1, 4):
+            turn[i : i + 2, i : i + 2] = [[cos, sin], [-sin, cos]]
+        local = (np.tensordot(weights, series, axes=1) * (scale * sign)) @ turn
+        shapes = harmonics(theta, ORDER)
+        return (shapes @ local.reshape(len(x), 2 * ORDER + 1, 18)).reshape(len(x), len(shapes), 3, 6)
+
+
+def solve_group(
+    shape: GroupShape, *, stations: Array | None = None, density: Density | None = None, stub: float | None = None
+) -> GroupTable:
+    """The table of a group as it stands, solved; at other `stations` than `table_stations` if given.
+
+    Raises
+    ------
+    ValueError
+        A bend tighter than the bar is thick.
+    """
+    stub = stub or stub_length(shape.wall_over_diameter)
+    line = shape.line(stub)
+    density = density or field_density(min(bend.length_mm for bend in line.bends))
+    walls = tuple(BentWall(bend.wall_outside, bend.wall_inside) for bend in shape.bends)
+    even = all(bend.wall_outside == 0.0 for bend in shape.bends)
+    profile = Profile(1.0, shape.wall_over_diameter, () if even else walls, shape.ovality)
+    path = solve_path(line, profile, density=density, nu=shape.nu)
+    stations = table_stations(shape) if stations is None else stations
+    at = stations + stub
+    to_local = np.linalg.inv(line_transfer(line, at, path.far))
+    keep = np.r_[0 : ORDER + 1, path.outside.shape[1] // 2 + 1 : path.outside.shape[1] // 2 + 1 + ORDER]
+
+    def per_resultant(series: Array) -> Array:
+        found = np.asarray(CubicSpline(path.stations, series[:, keep], axis=0)(at))
+        return np.einsum("skce,ser->skcr", found, to_local) / nominal_stress(shape.wall_over_diameter)
+
+    return GroupTable(
+        shape=shape,
+        stations=stations,
+        outside=per_resultant(path.outside),
+        bore=None if path.bore is None else per_resultant(path.bore),
+        factors=_factors(path, stub),
+    )
+
+
+def _factors(path: SolvedPath, stub: float) -> Array:
+    """Of each bend (n_bends, 3), read amid the straights beside it."""
+    bends = path.line.bends
+    reach = flexibility_reach(stub)
+    cuts = [bends[0].start_station_mm - reach]
+    cuts += [0.5 * (one.end_station_mm + two.start_station_mm) for one, two in pairwise(bends)]
+    cuts.append(bends[-1].end_station_mm + reach)
+    found = []
+    for bend, between in zip(bends, pairwise(cuts), strict=True):
+        flexibility, beam = path.flexibilities(bend, between)
+        found.append(path.factors(bend, flexibility, beam))
+    return np.array(found)
