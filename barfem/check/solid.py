@@ -22,7 +22,7 @@ from barfem.check.timing import Timing
 from barfem.model.bar import Bar, Hole
 from barfem.model.errors import BarfemError, InputError
 from barfem.solve.beam import BeamSolution, all_settings, solve_bar
-from barfem.solve.solid.error import coarser, richardson_error
+from barfem.solve.solid.error import BORE_ORDER, ORDER, TUBE_ORDER, coarser, richardson_error
 from barfem.solve.solid.mesh import STANDARD, Density, bar_mesh
 from barfem.solve.solid.model import JointLoad, SolidModel, build_solid
 from barfem.strength.bend_fields import KINDS, contact_factor, with_matrices
@@ -168,8 +168,8 @@ def with_solid(found: Solved, beam: BeamSolution, *, refinement: float = 1.0, te
     coarse = coarser(model)
     other = _unit_stress(coarse, _unit_displacement(coarse)[0], found, which)
     by_surface = [
-        float(_peak_errors(solid[:, points], other[:, points], forces[:, :STATES], samples.region[which]).max())
-        for code in (OUTSIDE, BORE)
+        float(_peak_errors(solid[:, points], other[:, points], forces[:, :STATES], samples.region[which], order).max())
+        for code, order in ((OUTSIDE, ORDER if bar.section.wall_mm is None else TUBE_ORDER), (BORE, BORE_ORDER))
         if (points := found.maps.surface == code).any()
     ]
 
@@ -247,7 +247,7 @@ def _initial_rates(model: SolidModel, beam: BeamSolution) -> Array:
     return model.initial_rates(pairs, -beam.link_direction[:, 0], beam.pickup_move_mm[:, 1])
 
 
-def _peak_errors(fine: Array, coarse: Array, forces: Array, region: NDArray[np.intp]) -> Array:
+def _peak_errors(fine: Array, coarse: Array, forces: Array, region: NDArray[np.intp], order: float) -> Array:
     """Estimated relative errors (r, j, k) of the peaks of regions, from unit stress (n, p, 3, f).
 
     Under forces (j, k, f) of hole settings in their states, for peaks that reach `TELLING` of the setting's greatest;
@@ -263,7 +263,7 @@ def _peak_errors(fine: Array, coarse: Array, forces: Array, region: NDArray[np.i
         )
         for unit in (fine, coarse)
     )
-    error = richardson_error(fine_peak, coarse_peak)
+    error = richardson_error(fine_peak, coarse_peak, order)
     return np.where(fine_peak >= TELLING * fine_peak.max(axis=(0, 2), keepdims=True), error, 0.0)
 
 

@@ -252,9 +252,11 @@ def path_stations(line: Centreline, density: Density, blends: bool) -> Array:
         soft += [bend.end_station_mm - inner, bend.end_station_mm + cut]
     kept = sorted(set(firm))
     for station in soft:
-        if 0.0 < station < length and min(abs(station - other) for other in kept) > 0.05:
+        if 0.0 < station < length and min(abs(station - other) for other in firm) > 0.051:
             kept.append(station)
+    # The same from either end: of stations that coincide but for rounding, one.
     breaks = np.array(sorted(kept))
+    breaks = breaks[np.append(True, np.diff(breaks) > 1e-9)]
     middles = 0.5 * (breaks[:-1] + breaks[1:])
     sizes = np.full(len(middles), 0.5)
     for bend in bends:
