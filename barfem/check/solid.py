@@ -23,8 +23,8 @@ from barfem.model.bar import Bar, Hole
 from barfem.model.errors import BarfemError, InputError
 from barfem.solve.beam import BeamSolution, all_settings, solve_bar
 from barfem.solve.solid.error import BORE_ORDER, ORDER, TUBE_ORDER, coarser, richardson_error
-from barfem.solve.solid.mesh import STANDARD, Density, bar_mesh
-from barfem.solve.solid.model import JointLoad, SolidModel, build_solid
+from barfem.solve.solid.mesh import Density, bar_mesh
+from barfem.solve.solid.model import JointLoad, SolidModel, bar_density, build_solid
 from barfem.strength.bend_fields import KINDS, contact_factor, with_matrices
 from barfem.strength.places import Samples
 from barfem.strength.recover import recover
@@ -225,8 +225,10 @@ def _density(bar: Bar, refinement: float) -> Density:
             f"{refinement:g} is no refinement of the solid.", where="--refine", expected=f"1 to {FINEST:g}."
         )
 
+    wall = None if bar.section.wall_mm is None else bar.section.wall_mm / bar.section.diameter_mm
+
     def gigabytes(times: float) -> float:
-        mesh = bar_mesh(bar, density=replace(STANDARD, refinement=times))
+        mesh = bar_mesh(bar, density=bar_density(wall, times))
         return 8e-9 * (mesh.n_slices + 1) * (3 * mesh.grid.size) ** 2
 
     if (needed := gigabytes(refinement)) > LARGEST_GB:
@@ -237,7 +239,7 @@ def _density(bar: Bar, refinement: float) -> Density:
             where="--refine",
             expected=f"at most {max(fits, default=1.0):.2g} for this bar.",
         )
-    return replace(STANDARD, refinement=refinement)
+    return bar_density(wall, refinement)
 
 
 def _initial_rates(model: SolidModel, beam: BeamSolution) -> Array:

@@ -16,7 +16,7 @@ from barfem.solve.solid.group_source import group_sources
 from barfem.solve.solid.group_table import GroupTable
 from barfem.solve.solid.groups import BendGroup
 from barfem.solve.solid.nearby import bend_source
-from barfem.solve.solid.table import REACH_DIAMETERS, BendTable
+from barfem.solve.solid.table import REACH_DIAMETERS, BendTable, decay_length
 from barfem.strength.bend_record import BendStress
 from barfem.strength.places import Samples
 from barfem.strength.section_map import BORE, OUTSIDE
@@ -39,6 +39,9 @@ FADE_DIAMETERS = 0.25
 
 CLEAR_DIAMETERS = 1.0
 """A bend that lies nearer than this to a mount, a flat or a hole is not that of the fields."""
+
+OVALISES_DECAYS = 3.0
+"""Decay lengths of a tube's ovalising within which a flat or a tip tells: bends so far apart change by 0.9 %."""
 
 BEND_NEAR = (
     "Bend fields stand for bends between straights that are round and carry no load, so no accuracy is promised for "
@@ -72,8 +75,13 @@ def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
                 f"stress there: {found.why}. Use barfem check --model solid."
             )
     for bend in bar.centreline.bends:
-        near = " and ".join(dict.fromkeys(_neighbours(bar, bend))) or None
-        if (own := grouped.get(bend.bend)) is not None:
+        neighbours = list(_neighbours(bar, bend))
+        if (own := grouped.get(bend.bend)) is not None and any(
+            own.start_mm < mount.station_mm < own.end_mm for mount in bar.mounts
+        ):
+            neighbours.insert(0, "a mount")  # a group carries nothing between its bends
+        near = " and ".join(dict.fromkeys(neighbours)) or None
+        if own is not None:
             with_bends = tuple(other.bend or 0 for other in own.bends)
             records.append(
                 BendStress(
@@ -105,16 +113,22 @@ def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
 
 
 def _neighbours(bar: Bar, bend: Segment) -> Iterator[str]:
-    """What lies nearer to a bend than `CLEAR_DIAMETERS`, edge to tangent; other bends are solved with it."""
+    """What lies nearer to a bend than `CLEAR_DIAMETERS`, edge to tangent; other bends are solved with it.
+
+    A tube's flat or open tip, which ovalises otherwise than a straight, is near as far as ovalising reaches.
+    """
     clear = CLEAR_DIAMETERS * bar.section.diameter_mm - 1e-6
     low, high = bend.start_station_mm - clear, bend.end_station_mm + clear
     for mount in bar.mounts:
         half = 0.5 * mount.length_mm
         if mount.station_mm + half > low and mount.station_mm - half < high:
             yield "a mount"
+    wall, d = bar.section.wall_mm, bar.section.diameter_mm
+    more = 0.0 if wall is None else max(OVALISES_DECAYS * decay_length(wall / d) - CLEAR_DIAMETERS, 0.0) * d
     for end in bar.ends:
         length = end.flat.length_mm if end.flat is not None else 0.0
-        if (low < length) if end.side == "right" else (high > bar.centreline.length_mm - length):
+        reach, tip = length + more, bar.centreline.length_mm
+        if (low < reach) if end.side == "right" else (high > tip - reach):
             yield "a flat" if length else "the tip"
         radii = [(hole.station_mm, 0.5 * (hole.diameter_mm or 0.0)) for hole in end.holes]
         if any(low < station + radius and station - radius < high for station, radius in radii):

@@ -11,11 +11,12 @@ import pytest
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import wall_by_rule
 from barfem.solve.solid import cache, groups
-from barfem.solve.solid.fields import bend_field, decay_length, field_density
+from barfem.solve.solid.fields import bend_field, field_density
+from barfem.solve.solid.group_solve import solve_group
 from barfem.solve.solid.group_source import group_sources
-from barfem.solve.solid.group_table import GroupBend, GroupShape, GroupTable, solve_group
+from barfem.solve.solid.group_table import GroupBend, GroupShape, GroupTable
 from barfem.solve.solid.nearby import bends_near
-from barfem.solve.solid.table import BendTable, tabulate
+from barfem.solve.solid.table import BendTable, decay_length, tabulate
 from tests.validation.bent_bars import Bent, bent_bar
 
 ANGLES = np.radians(np.arange(0.0, 360.0, 7.5))
@@ -120,7 +121,7 @@ def test_bars_near_a_drawn_one_need_no_field_of_their_own(folder: Path, monkeypa
     ((_, own), _) = group_sources(near)
     with bends_near(tube()):
         solves: list[object] = []
-        monkeypatch.setattr("barfem.solve.solid.groups.solve_group", lambda *args, **how: solves.append(args))
+        monkeypatch.setattr("barfem.solve.solid.group_solve.solve_group", lambda *args, **how: solves.append(args))
         (one, told), (other, same) = group_sources(near)
     assert not solves
     assert own.table is not None and told.table is not None and same.table is not None
@@ -140,7 +141,7 @@ def test_a_group_is_solved_once_and_kept(folder: Path, monkeypatch: pytest.Monke
     monkeypatch.setenv(cache.FOLDER_VARIABLE, str(folder))
     first = [found.table for _, found in group_sources(tube())]
     groups.solved_group.cache_clear()
-    monkeypatch.setattr("barfem.solve.solid.groups.solve_group", None)  # to solve it again would fail
+    monkeypatch.setattr("barfem.solve.solid.group_solve.solve_group", None)  # to solve it again would fail
     again = [found.table for _, found in group_sources(tube())]
     for one, two in zip(first, again, strict=True):
         assert one is not None and two is not None and np.array_equal(one.outside, two.outside)

@@ -24,15 +24,14 @@ from barfem.solve.solid.motion import SectionMotion, rigid_transfer
 from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile
 from barfem.solve.solid.recovery import HARMONICS, surface_stress
 from barfem.solve.solid.section import SectionGrid, wave_ring
+from barfem.solve.solid.table import FACTORS, decay_length, harmonics
 from barfem.solve.solid.threads import one_blas_thread
 
 __all__ = [
-    "FACTORS",
     "BendField",
     "SolvedPath",
     "bend_field",
     "bend_line",
-    "decay_length",
     "field_density",
     "flexibility_reach",
     "resultant_transfer",
@@ -48,8 +47,6 @@ STUB_DECAYS = 3.0  # of a tube's ovalising, that a stub is long
 WAVES = 8  # round a tube: two more change no stress by more than 0.01 %
 # Order through the wall below each t/d, for the bore within 0.4 % of two orders more (0.1 % below 0.25).
 DEPTHS = ((0.16, 3), (0.26, 4), (1.0, 5))
-FACTORS = ("in_plane", "out_of_plane", "torsion")
-
 SHORT_BEND = 1.5  # diameters of developed length below which stress changes faster along a bend
 
 
@@ -144,11 +141,6 @@ class BendField:
         return local @ turn * scale
 
 
-def harmonics(angles: Array, order: int) -> Array:
-    phase = angles[:, None] * np.arange(1, order + 1)
-    return np.concatenate([np.ones((len(angles), 1)), np.cos(phase), np.sin(phase)], axis=1)
-
-
 def stub_length(wall_over_diameter: float | None) -> float:
     """Straight beyond the first and the last bend of what is solved, diameters."""
     if wall_over_diameter is None:
@@ -159,16 +151,6 @@ def stub_length(wall_over_diameter: float | None) -> float:
 def flexibility_reach(stub: float) -> float:
     """How far out the motions are read, where the bend's own field has died away and the end's has not begun."""
     return max(min(1.0, stub), stub - 1.0)
-
-
-def decay_length(wall_over_diameter: float) -> float:
-    """Straight, in diameters, along which a tube's ovalising falls to 1 / e.
-
-    Vlasov's semi-membrane shell for two waves round: 4 beta^4 = n^4 (n^2 - 1)^2 t^2 / (12 (1 - nu^2) r^6), n = 2, r to
-    the middle of the wall, so 1 / beta = 0.742 r (r / t)^0.5.
-    """
-    r = 0.5 * (1.0 - wall_over_diameter)
-    return float(0.742 * r * np.sqrt(r / wall_over_diameter))
 
 
 def field_density(arc: float, *, shorter: float = 2.0) -> Density:

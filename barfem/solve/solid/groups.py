@@ -19,9 +19,8 @@ from barfem.model.bent_wall import BentWall, wall_by_rule
 from barfem.model.centreline import Segment
 from barfem.solve.solid.bend_tables import LONGEST, STRAIGHTEST, VERSION, BendShape, bend_shape
 from barfem.solve.solid.cache import kept
-from barfem.solve.solid.fields import decay_length
-from barfem.solve.solid.group_table import GroupBend, GroupShape, GroupTable, solve_group, table_stations
-from barfem.solve.solid.table import FACTORS, ORDER
+from barfem.solve.solid.group_table import GroupBend, GroupShape, GroupTable, table_stations
+from barfem.solve.solid.table import FACTORS, ORDER, decay_length
 
 __all__ = [
     "REACH_DECAYS",
@@ -153,6 +152,8 @@ def kept_group(shape: GroupShape, stations: Array, key: str) -> GroupSource:
         sizes["bore"] = size
 
     def make() -> dict[str, np.ndarray]:
+        from barfem.solve.solid.group_solve import solve_group
+
         table = solve_group(shape, stations=stations)
         made = {"outside": table.outside, "factors": table.factors}
         return made if table.bore is None else {**made, "bore": table.bore}

@@ -21,7 +21,9 @@ __all__ = [
     "ORDER",
     "REACH_DIAMETERS",
     "BendTable",
+    "decay_length",
     "half_stations",
+    "harmonics",
     "lagrange_weights",
     "nominal_stress",
     "tabulate",
@@ -60,6 +62,22 @@ def nominal_stress(wall_over_diameter: float | None) -> Array:
     bore = 0.0 if wall_over_diameter is None else 1.0 - 2.0 * wall_over_diameter
     area, second = np.pi / 4.0 * (1.0 - bore**2), np.pi / 64.0 * (1.0 - bore**4)
     return np.array([1.0 / area, 1.0 / area, 1.0 / area, 0.25 / second, 0.5 / second, 0.5 / second])
+
+
+def decay_length(wall_over_diameter: float) -> float:
+    """Straight, in diameters, along which a tube's ovalising falls to 1 / e.
+
+    Vlasov's semi-membrane shell for two waves round: 4 beta^4 = n^4 (n^2 - 1)^2 t^2 / (12 (1 - nu^2) r^6), n = 2, r to
+    the middle of the wall, so 1 / beta = 0.742 r (r / t)^0.5.
+    """
+    r = 0.5 * (1.0 - wall_over_diameter)
+    return float(0.742 * r * np.sqrt(r / wall_over_diameter))
+
+
+def harmonics(angles: Array, order: int) -> Array:
+    """(n, 2 order + 1): one, cosines and sines of angles (n,) up to `order`."""
+    phase = angles[:, None] * np.arange(1, order + 1)
+    return np.concatenate([np.ones((len(angles), 1)), np.cos(phase), np.sin(phase)], axis=1)
 
 
 def lagrange_weights(nodes: Array, x: Array) -> Array:
