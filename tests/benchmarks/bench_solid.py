@@ -33,6 +33,8 @@ from barfem.solve.solid.assembly import element_nodes, slice_kinds, slice_matrix
 from barfem.solve.solid.element import stiffness
 from barfem.solve.solid.fields import bend_field
 from barfem.solve.solid.foundation import hold, mount_springs
+from barfem.solve.solid.group_solve import solve_group
+from barfem.solve.solid.group_table import GroupBend, GroupShape
 from barfem.solve.solid.mesh import Density, SweptMesh
 from barfem.solve.solid.model import JointLoad, SolidModel, build_solid
 from barfem.solve.solid.motion import SectionMotion
@@ -177,6 +179,13 @@ def bench_fields(report: Report, *, repeat: int) -> None:
             field = bend_field(angle_deg=90.0, **kinds)
             best = min(best, time.perf_counter() - start)
         report.line(f"bend field, {name}, {field.n_unknowns} unknowns", float(best), "s", 2.0, seconds=True)
+    two = GroupShape((GroupBend(1.5, 90.0, 0.0, 0.07, 0.1), GroupBend(1.5, 60.0, 90.0, 0.07, 0.1)), (0.3,), 0.0813)
+    best = np.inf
+    for _ in range(repeat):
+        start = time.perf_counter()
+        solve_group(two)
+        best = min(best, time.perf_counter() - start)
+    report.line("group of two bends, tube t/d 0.08", float(best), "s", 1.5, seconds=True)
     grid.load(tube=True)
     best = np.inf
     for radius in (2.31, 2.32, 2.33, 2.34, 2.35):
