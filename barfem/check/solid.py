@@ -169,7 +169,7 @@ def with_solid(found: Solved, beam: BeamSolution, *, refinement: float = 1.0, te
     other = _unit_stress(coarse, _unit_displacement(coarse)[0], found, which)
     by_surface = [
         float(_peak_errors(solid[:, points], other[:, points], forces[:, :STATES], samples.region[which], order).max())
-        for code, order in ((OUTSIDE, ORDER if bar.section.wall_mm is None else TUBE_ORDER), (BORE, BORE_ORDER))
+        for code, order in ((OUTSIDE, TUBE_ORDER if len(model.mesh.grid.bore) else ORDER), (BORE, BORE_ORDER))
         if (points := found.maps.surface == code).any()
     ]
 
@@ -225,10 +225,8 @@ def _density(bar: Bar, refinement: float) -> Density:
             f"{refinement:g} is no refinement of the solid.", where="--refine", expected=f"1 to {FINEST:g}."
         )
 
-    wall = None if bar.section.wall_mm is None else bar.section.wall_mm / bar.section.diameter_mm
-
     def gigabytes(times: float) -> float:
-        mesh = bar_mesh(bar, density=bar_density(wall, times))
+        mesh = bar_mesh(bar, density=bar_density(bar.section, times))
         return 8e-9 * (mesh.n_slices + 1) * (3 * mesh.grid.size) ** 2
 
     if (needed := gigabytes(refinement)) > LARGEST_GB:
@@ -239,7 +237,7 @@ def _density(bar: Bar, refinement: float) -> Density:
             where="--refine",
             expected=f"at most {max(fits, default=1.0):.2g} for this bar.",
         )
-    return bar_density(wall, refinement)
+    return bar_density(bar.section, refinement)
 
 
 def _initial_rates(model: SolidModel, beam: BeamSolution) -> Array:

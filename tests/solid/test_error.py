@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from barfem.model.bar import Section
 from barfem.solve.solid.error import BORE_ORDER, COARSER, TUBE_ORDER, coarser, richardson_error
 from barfem.solve.solid.fields import bend_field, field_density
 from barfem.solve.solid.mesh import Density
@@ -38,7 +39,7 @@ def test_estimate_is_of_the_true_errors_size() -> None:
 def test_a_tubes_estimate_bounds_its_error(wall: float, ovality: float) -> None:
     """Of the mesh a bar is judged by, against harmonics round the section: outside and bore, within 2 % above it."""
     size = {"radius_over_diameter": 1.6, "angle_deg": 80.0, "wall_over_diameter": wall, "ovality": ovality}
-    judged = bar_density(wall)
+    judged = bar_density(Section("tube", 1.0, wall))
     fields = [
         bend_field(**size, density=density)  # type: ignore[arg-type]
         for density in (judged, replace(judged, refinement=1.0 / COARSER), field_density(1.6 * np.radians(80.0)))

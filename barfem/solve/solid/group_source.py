@@ -22,6 +22,7 @@ from barfem.model.bent_wall import wall_by_rule
 from barfem.solve.solid.group_table import GroupBend, GroupShape, GroupTable
 from barfem.solve.solid.groups import BendGroup, GroupSource, bend_groups, kept_group, solved_group
 from barfem.solve.solid.table import REACH_DIAMETERS
+from barfem.solve.solid.threads import one_blas_thread
 
 __all__ = ["group_sources", "groups_near"]
 
@@ -53,7 +54,8 @@ def _seen(source: GroupSource, group: BendGroup) -> GroupSource:
 def _at_once(work, items: Sequence) -> list:  # type: ignore[no-untyped-def]
     if len(items) < 2:
         return [work(item) for item in items]
-    with ThreadPoolExecutor(min(len(items), os.cpu_count() or 1)) as pool:
+    # BLAS heeds a limit that the first thread sets, not one that a worker does.
+    with one_blas_thread(), ThreadPoolExecutor(min(len(items), os.cpu_count() or 1)) as pool:
         return list(pool.map(work, items))
 
 

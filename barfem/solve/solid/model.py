@@ -13,7 +13,7 @@ from time import perf_counter
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Bar, Hole
+from barfem.model.bar import Bar, Hole, Section
 from barfem.model.errors import BarfemError
 from barfem.solve.solid.assembly import factorise
 from barfem.solve.solid.factor import BlockFactor
@@ -163,16 +163,17 @@ class SolidModel:
         return rates
 
 
-def bar_density(wall_over_diameter: float | None, refinement: float = 1.0) -> Density:
+def bar_density(section: Section, refinement: float = 1.0) -> Density:
     """The density by which a bar is judged: a tube's stress within 1.1 % of the limit, its bends' flexibility 0.7 %.
 
     A curved quadratic cell much longer than the wall is thick is too stiff against ovalising, and so is one that is
     alone through the wall; the bore of a thick one needs a third (measured at R / d of 1.5 to 2.2).
     """
     cells: tuple[int | None, int | None] = (None, None)
-    if wall_over_diameter is not None:
+    if section.wall_mm is not None:
+        wall = section.wall_mm / section.diameter_mm
         table = ((0.2, (16, 3)), (0.18, (16, 2)), (0.12, (20, 2)), (0.08, (24, 2)), (0.0, (32, 2)))
-        cells = next(found for least, found in table if wall_over_diameter >= least)
+        cells = next(found for least, found in table if wall >= least)
     return replace(STANDARD, refinement=refinement, around=cells[0], layers=cells[1])
 
 
