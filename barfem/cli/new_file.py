@@ -120,11 +120,16 @@ def _mounts(answers: dict[str, Any], defaults: frozenset[str]) -> str:
     minus = f'"-{place.strip()}"' if isinstance(place, str) else _toml(-place)
     rows = []
     for value, side in ((minus, "right"), (_toml(place), "left")):
-        stands = _with(value, "mounts", defaults, 14, "along the bar, + to the left")
+        # Half the developed length of a bar with unequal arms is not midway between its cut ends, as a sketch has it.
+        unequal = answers["left_arm"] is not None
+        key, said = (
+            ("y", "across the car, + to the left") if unequal else ("from_middle", "along the bar, + to the left")
+        )
+        stands = _with(value, "mounts", defaults, len(key) + 3, said)
         across = _with(_toml(stiffness), "mount_stiffness", defaults, 19, "N/mm, across the bar")
         rows.append(
             f"[[mounts]]                       # {side} bushing\n"
-            f"from_middle = {stands}\n"
+            f"{key} = {stands}\n"
             f"radial_stiffness = {across}\n"
             f"{'axial_stiffness = 200.0':{COLUMN - 1}} # N/mm, along it; not from the drawing\n"
             f"{'length = 40.0':{COLUMN - 1}} # of rubber along the bar; not from the drawing\n"

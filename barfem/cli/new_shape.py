@@ -74,10 +74,10 @@ def shape_text(answers: dict[str, Any], line: Line) -> str:
     Raises
     ------
     InputError
-        Two shapes at once.
+        The bender's rows and another shape at once.
     """
     given = [key for key in ("rows", "left_arm", "crank") if answers[key] is not None]
-    if len(given) > 1:
+    if len(given) > 1 and given[0] == "rows":
         raise InputError(
             f"{' and '.join(given)} are both given.",
             where=f"--{given[1].replace('_', '-')}",
@@ -105,17 +105,21 @@ def shape_text(answers: dict[str, Any], line: Line) -> str:
 
 
 def _unequal(answers: dict[str, Any], line: Line) -> str:
-    """Points of a bar whose left arm has its own length; the corners lie where the arms' splay puts them."""
+    """Points of a bar whose left arm has its own length; the corners lie where the arms' splay puts them.
+
+    A crank is that of [arms]: the middle at x, z between |y| inner, back on the axis at outer.
+    """
     half = 0.5 * number(answers["width"], "length")
     rise = number(answers["rise"], "length")
     lean = math.tan(math.radians(number(answers["splay"], "angle")))
     right, left = (number(answers[key], "length") for key in ("arm_length", "left_arm"))
-    points = (
+    points = [
         ((-right, -half, rise), "right tip"),
         ((0.0, -half + right * lean, 0.0), "corner; the middle axis is x = 0, z = 0"),
+        *_cranked(answers["crank"]),
         ((0.0, half - left * lean, 0.0), "corner"),
         ((-left, half, rise), "left tip"),
-    )
+    ]
     rows = [f"  [{', '.join(f'{value:.6g}' for value in point)}],  # {said}" for point, said in points]
     return "\n".join(
         [
@@ -127,6 +131,16 @@ def _unequal(answers: dict[str, Any], line: Line) -> str:
             "",
         ]
     )
+
+
+def _cranked(crank: tuple[float, float, float, float] | None) -> list[tuple[tuple[float, float, float], str]]:
+    """Corners of a crank from right to left; none without one, and one instead of two alike in the middle."""
+    if crank is None:
+        return []
+    x, z, inner, outer = crank
+    middle = [((x, y, z), "crank") for y in (-inner, inner)]
+    middle = middle[:1] if inner == 0.0 else middle
+    return [((0.0, -outer, 0.0), "its ramp"), *middle, ((0.0, outer, 0.0), "its ramp")]
 
 
 def _rows(rows: tuple[tuple[float, ...], ...]) -> str:

@@ -194,6 +194,7 @@ def test_it_asks_on_a_terminal_and_again_where_the_answers_make_no_bar(tmp_path)
     [
         (("--width", "1010", "--crank", "0, -40, 250, 330"), (300.0, 300.0), 6),
         (("--left-arm", "270"), (300.0, 270.0), 2),
+        (("--left-arm", "270", "--crank", "0, -40, 250, 330"), (300.0, 270.0), 6),
         (("--rows", "202/0/90/48; 904/0/90/48; 202"), (250.0, 250.0), 2),
         (("--rows", "150/0/45/60; 60/0/45/60; 760/0/90/60; 200"), None, 3),
     ],
@@ -209,6 +210,9 @@ def test_cranked_unequal_and_bent_as_the_bender_reads_it(tmp_path, options, arms
     if "--crank" in options:
         middle = bar.centreline.evaluate([bar.middle_mm])[0][0]
         assert middle[2] == pytest.approx(-40.0)
+    if "--left-arm" in options:  # midway between the cut ends, which half of the developed length is not
+        places = bar.centreline.evaluate([mount.station_mm for mount in bar.mounts])[0]
+        assert places[0, 1] == pytest.approx(-places[1, 1]) and abs(places[0, 1]) > 200.0
 
 
 @pytest.mark.parametrize(
