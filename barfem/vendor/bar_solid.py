@@ -69,6 +69,8 @@ def left_out(bar: Bar) -> list[str]:
         said.append(f"edges of the flats rounded {max(edge_radius_mm(e.flat) for e in flats if e.flat):g} mm")
         if any(end.flat and end.flat.transition_mm < SHORTEST_MM for end in flats):
             said.append(f"the step of a flat without transition {SHORTEST_MM:g} mm long")
+        if any(end.flat and (end.flat.outline == "cosine" or end.flat.fillet_mm) for end in flats):
+            said.append("the flats' transitions straight without fillets, unlike the outline on the drawing")
         if bar.section.bore_mm:
             said.append("the bore ends where a flat's transition begins")
     missing = [f"{hole.name} {end.side}" for end in bar.ends for hole in end.holes if hole not in drilled(end)]

@@ -18,7 +18,7 @@ from barfem.show.drawing.layout import make_sheet
 from barfem.show.drawing.render import render
 from barfem.show.drawing.sheet import expected_rates, sheet_of
 from barfem.vendor.part import part_of
-from tests.drawing.bars import forward_tube, unequal_in_space
+from tests.drawing.bars import forward_tube, unequal_in_space, wide_with_drops
 
 BAR = str(next(path for path in demo_bars() if path.stem == "pickup-front-solid"))
 
@@ -54,6 +54,14 @@ def test_no_line_of_a_view_leaves_the_frame_and_no_outline_runs_through_a_word(d
         low_x, low_y, high_x, high_y = text_box(writing)
         crossed = (x > low_x) & (x < high_x) & (y > low_y) & (y < high_y)
         assert not crossed.any(), f"an outline runs through {writing.text}"
+
+
+def test_the_end_detail_says_the_outline_of_the_transition_where_the_file_does():
+    def said(bar):
+        return [writing.text for writing in sheet_of(bar).writings if "transition:" in writing.text]
+
+    assert said(wide_with_drops()) == ["transition: straight sides, fillets R 12.0"]
+    assert said(unequal_in_space()) == []
 
 
 def test_no_letter_is_below_two_and_a_half_millimetres(drawn):

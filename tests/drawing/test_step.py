@@ -12,7 +12,7 @@ from hypothesis import Phase, given, settings
 from barfem.model.bar import Bar
 from barfem.vendor.bar_solid import bar_solid, drilled, edge_radius_mm, left_out, transition_mm
 from barfem.vendor.step import step_text
-from tests.drawing.bars import every_bar, forward_tube, unequal_in_space
+from tests.drawing.bars import every_bar, forward_tube, unequal_in_space, wide_with_drops
 from tests.vendor.bars import bars_in_space
 
 BARS = every_bar()
@@ -142,7 +142,7 @@ def test_what_the_solid_leaves_out_is_told_in_the_file_and_on_the_drawing():
     bar = unequal_in_space()
     said = "; ".join(left_out(bar))
     assert "holes not drilled in the solid: 1 of five left" in said and "step" in said
-    assert "not drilled" in step_text(bar)
+    assert "not drilled" in step_text(bar) and "without fillets" in step_text(wide_with_drops())
     assert "not drilled" in " ".join(w.text for w in sheet_of(bar).writings)
 
 

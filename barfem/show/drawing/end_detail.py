@@ -5,7 +5,10 @@ from __future__ import annotations
 import itertools
 import math
 
-from barfem.model.bar import Bar, End
+import numpy as np
+
+from barfem.model.bar import Bar, End, Flat
+from barfem.model.bar_geometry import outline_share
 from barfem.show.drawing.ink import Ink, PaperDimension, one_decimal, size, text_width_mm
 from barfem.vendor.part import clocking_deg
 
@@ -63,7 +66,9 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
         full = flat.length_mm - flat.transition_mm
         places += [("full thickness", full)] if flat.transition_mm else []
         places += [("flat", flat.length_mm)]
-        upper = [(0.0, half), (full, half), (flat.length_mm, r), (length, r)]
+        on = np.linspace(0.0, 1.0, 33) if flat.outline is not None else np.array([0.0, 1.0])
+        side = half + (r - half) * outline_share(flat, on, diameter_mm=diameter)
+        upper = [(0.0, half), *zip((full + flat.transition_mm * on).tolist(), side.tolist(), strict=True), (length, r)]
     x, y = left + 10.0, bottom + LEVEL * len(places) + 2.0 + k * most
     with ink.within(f"detail, {words}", k) as group:
         for sign in (1.0, -1.0):
@@ -86,6 +91,7 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
         told = [f"End detail, {words}, {'1:1' if k == 1.0 else '1:2'}"]
         if flat is not None:
             told.append(f"{flat.kind} flat, thickness {size(flat.thickness_mm)}")
+            told += _outline_words(flat)
         sizes = sorted({hole.diameter_mm for hole in end.holes if hole.diameter_mm is not None})
         if sizes:
             told.append("holes \u2300 " + ", ".join(size(each) for each in sizes))
@@ -101,6 +107,15 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
         if angle is None:
             return right, top
         return _clocking(ink, right + 6.0, y, angle, "inside of bend" if kind == "bend" else "other end's hole"), top
+
+
+def _outline_words(flat: Flat) -> list[str]:
+    """The form of the transition, where the bar file gives it."""
+    if flat.outline is None and flat.fillet_mm is None:
+        return []
+    if flat.outline == "cosine":
+        return ["transition: half cosine, no corner"]
+    return ["transition: straight sides" + ("" if flat.fillet_mm is None else f", fillets R {size(flat.fillet_mm)}")]
 
 
 def _holes(ink: Ink, end: End, x: float, y: float, k: float, half: float) -> None:

@@ -192,6 +192,6 @@ def _ends_alike(bar: Bar) -> bool:
     angles = [clocking_deg(bar, end)[0] for end in bar.ends]
     if None not in angles and one_decimal(angles[0] or 0.0) != one_decimal(angles[1] or 0.0):
         return False
-    keys = ("kind", "thickness_mm", "width_mm", "length_mm", "transition_mm")
+    keys = ("kind", "thickness_mm", "width_mm", "length_mm", "transition_mm", "outline", "fillet_mm")
     sizes = [None if e.flat is None else [getattr(e.flat, key) for key in keys] for e in bar.ends]
     return sizes[0] == sizes[1]
