@@ -25,28 +25,37 @@ from typing import TYPE_CHECKING, Any
 from barfem.version import __version__
 
 if TYPE_CHECKING:
-    from barfem.api.bars import Bar, bar_from_dict, change, read_bar
-    from barfem.api.cars import CarCheck, HolePairs, check_car, hole_pairs
-    from barfem.api.checks import Check, check_bar
-    from barfem.api.plots import Plot
-    from barfem.api.received import ReceivedBars, inspect_bars
-    from barfem.api.studies import Comparison, HolePlan, Tolerance, compare, place_holes, tolerance
+    from barfem.api.cars import check_car, hole_pairs
+    from barfem.api.received import inspect_bars
+    from barfem.car.balance_result import BalanceResult
+    from barfem.car.result import CarResult
+    from barfem.check.api import check_bar
+    from barfem.check.result import CheckResult
+    from barfem.model.bar import Bar
     from barfem.model.errors import BarfemError, InputError
+    from barfem.model.read import bar_from_dict, read_bar
     from barfem.show.explain import Explanation, explain
+    from barfem.show.figures.plot import Plot
+    from barfem.study.change import change
+    from barfem.study.compare import Comparison, compare
+    from barfem.study.holes import HolePlan, place_holes
+    from barfem.study.tolerance import tolerance
+    from barfem.study.tolerance_result import ToleranceResult
+    from barfem.vendor.inspect import Inspection
 
 __all__ = [
+    "BalanceResult",
     "Bar",
     "BarfemError",
-    "CarCheck",
-    "Check",
+    "CarResult",
+    "CheckResult",
     "Comparison",
     "Explanation",
-    "HolePairs",
     "HolePlan",
     "InputError",
+    "Inspection",
     "Plot",
-    "ReceivedBars",
-    "Tolerance",
+    "ToleranceResult",
     "__version__",
     "bar_from_dict",
     "change",
@@ -62,29 +71,29 @@ __all__ = [
 ]
 
 _HOME = {
-    "Bar": "barfem.api.bars",
+    "BalanceResult": "barfem.car.balance_result",
+    "Bar": "barfem.model.bar",
     "BarfemError": "barfem.model.errors",
-    "CarCheck": "barfem.api.cars",
-    "Check": "barfem.api.checks",
-    "Comparison": "barfem.api.studies",
+    "CarResult": "barfem.car.result",
+    "CheckResult": "barfem.check.result",
+    "Comparison": "barfem.study.compare",
     "Explanation": "barfem.show.explain",
-    "HolePairs": "barfem.api.cars",
-    "HolePlan": "barfem.api.studies",
+    "HolePlan": "barfem.study.holes",
     "InputError": "barfem.model.errors",
-    "Plot": "barfem.api.plots",
-    "ReceivedBars": "barfem.api.received",
-    "Tolerance": "barfem.api.studies",
-    "bar_from_dict": "barfem.api.bars",
-    "change": "barfem.api.bars",
-    "check_bar": "barfem.api.checks",
+    "Inspection": "barfem.vendor.inspect",
+    "Plot": "barfem.show.figures.plot",
+    "ToleranceResult": "barfem.study.tolerance_result",
+    "bar_from_dict": "barfem.model.read",
+    "change": "barfem.study.change",
+    "check_bar": "barfem.check.api",
     "check_car": "barfem.api.cars",
-    "compare": "barfem.api.studies",
+    "compare": "barfem.study.compare",
     "explain": "barfem.show.explain",
     "hole_pairs": "barfem.api.cars",
     "inspect_bars": "barfem.api.received",
-    "place_holes": "barfem.api.studies",
-    "read_bar": "barfem.api.bars",
-    "tolerance": "barfem.api.studies",
+    "place_holes": "barfem.study.holes",
+    "read_bar": "barfem.model.read",
+    "tolerance": "barfem.study.tolerance",
 }
 """Where each public name is fetched from when it is first used."""
 

@@ -8,6 +8,7 @@ from typing import Any
 from barfem.car.car import AXLES, Car, State
 from barfem.car.result import CONVENTIONS
 from barfem.car.start_pair import StartPair
+from barfem.model.shown import Shown
 
 __all__ = ["BalanceResult", "PairResult"]
 
@@ -47,8 +48,8 @@ class PairResult:
     roll_not_above_old: bool | None = None
 
 
-@dataclass(frozen=True)
-class BalanceResult:
+@dataclass(frozen=True, repr=False)
+class BalanceResult(Shown):
     """All pairs, nearest to the target share first."""
 
     car: Car
@@ -68,7 +69,12 @@ class BalanceResult:
         """Whether any pair meets every target."""
         return any(pair.passes for pair in self.pairs)
 
+    def records(self) -> list[dict[str, Any]]:
+        """A row a pair: roll gradient [deg/g], front share, grip used, least load [N], margin, life [cycles], steps."""
+        return list(self.to_json_dict()["pairs"])
+
     def to_json_dict(self) -> dict[str, Any]:
+        """As plain dictionaries, lists, strings and finite numbers or null."""
         start = self.start.number
         return {
             "format": 1,

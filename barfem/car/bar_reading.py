@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from barfem.car.car import AxleBar
+from barfem.car.car import AxleBar, Car
 from barfem.car.schema import AxleBarTable, RateTable
 from barfem.model.bar import Bar, End, Link
 from barfem.model.errors import InputError
@@ -94,6 +94,25 @@ def hole_of(bar: AxleBar, side: str, name: str, *, where: str) -> int:
             expected="one of " + ", ".join(holes) + ".",
         )
     return holes.index(name)
+
+
+def pair_of(car: Car, axle: str, text: str | None, *, where: str, without: str | None = None) -> tuple[int, int] | None:
+    """Numbers of a hole pair as it is written: "2", or "1,3" for left and right; None where nothing is.
+
+    Raises
+    ------
+    InputError
+        The axle has no bar (or `without` takes it off), the bar no such hole, or it is no pair.
+    """
+    if text is None:
+        return None
+    bar = getattr(car, axle).bar
+    if bar is None or without == axle:
+        raise InputError(f"the {axle} axle has no bar.", where=where, expected=f"no {where}.")
+    names = [name.strip() for name in text.split(",")]
+    if len(names) > 2 or not all(names):
+        raise InputError(f"{text!r} is no hole pair.", where=where, expected="a hole, or LEFT,RIGHT.")
+    return hole_of(bar, "left", names[0], where=where), hole_of(bar, "right", names[-1], where=where)
 
 
 def refuse_unequal_without_levers(bar: AxleBar, pair: tuple[int, int], *, where: str) -> None:

@@ -15,6 +15,8 @@ from barfem.car.car import AXLES, WHEELS, Car
 from barfem.car.limits import Limits
 from barfem.car.quantities import CarStates
 from barfem.car.stiffness import AxleStiffness
+from barfem.model.shown import Shown
+from barfem.study.json_values import flat
 
 __all__ = ["CONVENTIONS", "CarResult", "Understeer", "finite"]
 
@@ -58,8 +60,8 @@ class Understeer:
     understeer_gradient_deg_per_g: float | None
 
 
-@dataclass(frozen=True, kw_only=True)
-class CarResult:
+@dataclass(frozen=True, kw_only=True, repr=False)
+class CarResult(Shown):
     """A car at one hole pair an axle: `holes` (left, right) of each, None without a bar."""
 
     car: Car
@@ -78,6 +80,10 @@ class CarResult:
     why: tuple[str, ...]
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
+
+    def records(self) -> list[dict[str, Any]]:
+        """A row a state, flat: loads [N], roll [deg], shares, travels [mm], link forces [N], stress [MPa]."""
+        return [flat(self.state(i)) for i in range(len(self.names))]
 
     def to_json_dict(self) -> dict[str, Any]:
         """The result as JSON knows it."""
@@ -118,7 +124,13 @@ class CarResult:
         }
 
     def state(self, i: int) -> dict[str, Any]:
-        """One state; every number null where there is no equilibrium, with the `reason`."""
+        """State number `i`; every number null where there is no equilibrium, with the `reason`.
+
+        Parameters
+        ----------
+        i
+            In the order of `names`.
+        """
         s = self.states
         here = bool(s.found[i])
         sides = ("left", "right")

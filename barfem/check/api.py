@@ -7,21 +7,20 @@ import os
 from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import fields, replace
-from typing import TypedDict, Unpack
 
 from barfem.check.check import check_solved
 from barfem.check.endurance import mean_stress_of
 from barfem.check.result import CheckResult, SettingResult
-from barfem.check.solved import Solved, solve_states
+from barfem.check.solved import solve_states
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.dimensions import main_dimensions, shape_words
 from barfem.model.errors import InputError
 from barfem.model.load_case import CASES, case_named
-from barfem.model.read import bar_from_dict
+from barfem.model.read import AnyBar, bar_from_dict
 from barfem.model.toml_file import parse_toml, read_bytes
 
-__all__ = ["CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "check_with_states", "write_vtu_of"]
+__all__ = ["CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "write_vtu_of"]
 
 MODELS = ("beam", "solid")
 
@@ -34,28 +33,8 @@ CAUTIONS = (
 )
 
 
-class HowToCheck(TypedDict, total=False):
-    """The options of a check; `check_with_states` says what each is and its default."""
-
-    case: str | None
-    mixed: bool
-    timing: Timing | None
-    mean_stress: str | None
-    critical_plane: bool
-    quick: bool
-    model: str
-    refine: float
-    vtu: str | os.PathLike[str] | None
-    tell: Callable[[str], None] | None
-
-
-def check_bar(bar: Bar | str | os.PathLike[str], **how: Unpack[HowToCheck]) -> CheckResult:
-    """Check a bar, or the bar file at a path: the result of `check_with_states`."""
-    return check_with_states(bar, **how)[0]
-
-
-def check_with_states(
-    bar: Bar | str | os.PathLike[str],
+def check_bar(
+    bar: AnyBar,
     *,
     case: str | None = None,
     mixed: bool = False,
@@ -67,10 +46,11 @@ def check_with_states(
     refine: float = 1.0,
     vtu: str | os.PathLike[str] | None = None,
     tell: Callable[[str], None] | None = None,
-) -> tuple[CheckResult, Solved]:
+) -> CheckResult:
     """Check a bar, or the bar file at a path: every hole setting's rate, loads, stress, margin and life.
 
-    Returns the result, and beside it the solved states and stresses, from which pictures are made.
+    Units stand in the names of the result's numbers: N, mm, MPa, N/mm, deg, N m, cycles. `CheckResult.solved` has the
+    solved states and stresses, from which pictures are made.
 
     Parameters
     ----------
@@ -135,14 +115,15 @@ def check_with_states(
         )
         result = as_solid(check_solved(solved, timing=timing, critical_plane=critical_plane), solved)
         if vtu is not None:
-            write_vtu_of(vtu, result, solved)
+            write_vtu_of(vtu, replace(result, solved=solved))
     else:
         solved = solve_states(
             checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick
         )
         result = check_solved(solved, timing=timing, critical_plane=critical_plane)
-    complete = replace(
+    return replace(
         result,
+        solved=solved,
         described=result.described or describe(checked),
         cases={name: describe_case(checked, name) for name in cases},
         cautions=(*result.cautions, *CAUTIONS),
@@ -154,10 +135,9 @@ def check_with_states(
         inputs=result.inputs
         or {item.name: getattr(checked, item.name) for item in fields(checked) if item.name != "tables"},
     )
-    return complete, solved
 
 
-def write_vtu_of(path: str | os.PathLike[str], result: CheckResult, solved: Solved) -> SettingResult:
+def write_vtu_of(path: str | os.PathLike[str], result: CheckResult) -> SettingResult:
     """Write the solid at the hole setting with the least yield margin; returns that setting.
 
     Raises
@@ -168,7 +148,7 @@ def write_vtu_of(path: str | os.PathLike[str], result: CheckResult, solved: Solv
     from barfem.check.solid_fields import write_solid
 
     setting = result.governing_for_stress
-    write_solid(path, solved, result.settings.index(setting))
+    write_solid(path, result.states, result.settings.index(setting))
     return setting
 
 

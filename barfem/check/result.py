@@ -13,13 +13,18 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from barfem.check.lives import CriticalPlaneLife, DutyLife, FirstTravel, StrainLifeCheck, SurvivalLife
 from barfem.check.solid_record import SolidRecord
 from barfem.check.weak_places import EndState, LifePlace, Place
-from barfem.model.plain import plain
+from barfem.model.errors import InputError
+from barfem.model.plain import NOT_IN_JSON, plain
+from barfem.model.shown import Shown
 from barfem.strength.bend_record import BendStress
+
+if TYPE_CHECKING:
+    from barfem.check.solved import Solved
 
 __all__ = [
     "CheckResult",
@@ -252,15 +257,18 @@ class Solver:
     link_length_residual: float
 
 
-@dataclass(frozen=True, kw_only=True)
-class CheckResult:
+@dataclass(frozen=True, kw_only=True, repr=False)
+class CheckResult(Shown):
     """Everything one check found, with what it was asked and what it assumed.
+
+    In a notebook it shows its verdict and its table of hole settings.
 
     `described` is the bar in words and `cases` each judged load case in words; `not_judged` names load cases that
     this run left out. `target_repeats` is that of blocks, beside which `target_cycles` is judged only where it was
     given; `strength_share_at_survival` is the share of the median strength that `survival` of all bars have. `inputs`
     echoes the bar as it was solved; `input_sha256` is the hash of the bar file's bytes. `bends` says where the stress
-    of each bend comes from; `solid` is the swept solid's record.
+    of each bend comes from; `solid` is the swept solid's record. `solved` are the states and stresses that it was
+    judged from, for pictures and further questions; neither JSON nor a pickle has them.
     """
 
     barfem: str
@@ -292,6 +300,7 @@ class CheckResult:
     mesh: Mesh | None = None
     solver: Solver | None = None
     unsolved: tuple[UnsolvedSetting, ...] = ()
+    solved: Any = field(default=None, compare=False, metadata=NOT_IN_JSON)
 
     @property
     def rows(self) -> tuple[SettingResult | UnsolvedSetting, ...]:
@@ -312,6 +321,33 @@ class CheckResult:
     def governing_for_life(self) -> SettingResult:
         """The hole setting with the shortest life at survival; of several beyond the knee the least safety factor."""
         return min(self.settings, key=_life_order)
+
+    @property
+    def states(self) -> Solved:
+        """What was solved.
+
+        Raises
+        ------
+        InputError
+            The result was read back (a pickle, another process): it holds its numbers alone.
+        """
+        if self.solved is None:
+            raise InputError(
+                f"this result of {self.name} holds its numbers alone, not what was solved.",
+                where="plot",
+                expected="the result that check_bar returned.",
+            )
+        return self.solved
+
+    def records(self, rows: str = "settings") -> list[dict[str, Any]]:
+        """The result as flat rows for ``pandas.DataFrame``, as `barfem.check.records.records` says."""
+        from barfem.check.records import records
+
+        return records(self, rows)
+
+    def __getstate__(self) -> dict[str, Any]:
+        # A factorised solid does not pickle, and the fields of a bar are large.
+        return super().__getstate__() | {"solved": None}
 
     def non_finite(self) -> list[str]:
         """Where a number is not finite, as paths such as ``settings[0].rate_N_per_mm``; empty when all is well."""

@@ -55,37 +55,25 @@ def read_question(args: argparse.Namespace) -> CarQuestion:
     """
     from dataclasses import replace
 
+    from barfem.car.bar_reading import pair_of
     from barfem.car.read import read_car
     from barfem.cli.bar_file import bar_path
 
     path = bar_path(args.car, kind="car file")
     car = read_car(path)
     states = _states(args, car)
+    if args.without is not None and getattr(car, args.without).bar is None:
+        raise InputError(
+            f"the {args.without} axle has no bar to take off.", where="--without", expected="an axle with a bar."
+        )
     return CarQuestion(
         path,
         replace(car, states=states),
-        _pair(car, "front", args.front, args.without),
-        _pair(car, "rear", args.rear, args.without),
+        pair_of(car, "front", args.front, where="--front", without=args.without),
+        pair_of(car, "rear", args.rear, where="--rear", without=args.without),
         args.without,
         states,
     )
-
-
-def _pair(car: Car, axle: str, text: str | None, without: str | None) -> tuple[int, int] | None:
-    from barfem.car.bar_reading import hole_of
-
-    bar = getattr(car, axle).bar
-    if without == axle and bar is None:
-        raise InputError(f"the {axle} axle has no bar to take off.", where="--without", expected="an axle with a bar.")
-    if text is None:
-        return None
-    option = f"--{axle}"
-    if bar is None or without == axle:
-        raise InputError(f"the {axle} axle has no bar.", where=option, expected=f"no {option}.")
-    names = [name.strip() for name in text.split(",")]
-    if len(names) > 2 or not all(names):
-        raise InputError(f"{text!r} is no hole pair.", where=option, expected="a hole, or LEFT,RIGHT.")
-    return hole_of(bar, "left", names[0], where=option), hole_of(bar, "right", names[-1], where=option)
 
 
 def _states(args: argparse.Namespace, car: Car) -> tuple[State, ...]:

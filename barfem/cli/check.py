@@ -6,12 +6,11 @@ import argparse
 import json
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, json_text, pictures_of
+from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, pictures_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.study import add_case
 from barfem.cli.values import number
@@ -20,13 +19,11 @@ from barfem.strength.fatigue.criteria import CRITERIA, DEFAULT_CRITERION
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
-    from barfem.check.solved import Solved
     from barfem.show.figures.picture import Picture
     from barfem.show.tables import Table
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
-    from barfem.check.solved import Solved
     from barfem.study.advice import Advice
 
 __all__ = ["add_parser", "run"]
@@ -71,30 +68,27 @@ keys for editors.
 """
 
 
-Found = tuple["CheckResult", "Solved"]
-
-
-def _settings_tables(found: Found) -> list[Table]:
+def _settings_tables(found: CheckResult) -> list[Table]:
     from barfem.show.table import settings_tables
 
-    return settings_tables(found[0])
+    return settings_tables(found)
 
 
-def _vtu(found: Found, args: argparse.Namespace) -> Callable[[Path], object]:
+def _vtu(found: CheckResult, args: argparse.Namespace) -> Callable[[Path], object]:
     from barfem.check.api import write_vtu_of
 
-    return lambda path: write_vtu_of(path, *found)
+    return lambda path: write_vtu_of(path, found)
 
 
-def _pictures(found: Found) -> Sequence[Picture]:
+def _pictures(found: CheckResult) -> Sequence[Picture]:
     from barfem.show.figures.catalogue import pictures_of_life
     from barfem.show.figures.data import FigureData
 
-    return pictures_of_life(FigureData(*found))
+    return pictures_of_life(FigureData(found))
 
 
 OUTPUTS = (
-    replace(JSON, make=lambda found, args: json_text(found[0].to_json_dict())),
+    JSON,
     csv_of(_settings_tables, "the hole settings"),
     Declared("--vtu", "write the solid at the hole setting with the least yield margin, for viewers", _vtu),
     pictures_of(_pictures),
@@ -158,13 +152,13 @@ def run(args: argparse.Namespace) -> int:
     if args.vtu is not None and args.model != "solid":
         raise InputError("the beam has no VTU file.", where="--vtu", expected="--model solid beside it.")
 
-    from barfem.check.api import check_with_states
+    from barfem.check.api import check_bar
     from barfem.check.timing import Timing
     from barfem.show.progress import Progress
 
     with Progress(sys.stderr) as progress:
         timing = Timing(on_stage=progress.stage)
-        result, solved = check_with_states(
+        result = check_bar(
             path,
             case=args.case,
             mixed=args.mixed,
@@ -178,7 +172,7 @@ def run(args: argparse.Namespace) -> int:
         )
     seconds = timing.seconds()
 
-    out.write((result, solved), then=lambda: _show(result, solved, args))
+    out.write(result, then=lambda: _show(result, args))
     if out.path("vtu") is not None:
         setting = result.governing_for_stress
         print(f"wrote {out.path('vtu')}: hole {setting.holes}, {setting.case}, at full travel", file=sys.stderr)
@@ -189,7 +183,7 @@ def run(args: argparse.Namespace) -> int:
     return PASSES if result.passes else FAILS
 
 
-def _show(result: CheckResult, solved: Solved, args: argparse.Namespace) -> None:
+def _show(result: CheckResult, args: argparse.Namespace) -> None:
     """Print the whole result, or one screen of it with what would help."""
     if args.full:
         from barfem.show.table import print_result
@@ -207,8 +201,8 @@ def _show(result: CheckResult, solved: Solved, args: argparse.Namespace) -> None
         with Progress(sys.stderr) as progress:
             progress.stage("what would help")
             if result.passes:
-                spare = travel_to_spare(solved.bar, case=args.case)
+                spare = travel_to_spare(result.states.bar, case=args.case)
                 found = () if spare is None else (spare,)
             else:
-                found = advise(solved.bar, case=args.case)
+                found = advise(result.states.bar, case=args.case)
     print_screen(result, found)

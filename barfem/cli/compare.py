@@ -70,20 +70,17 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compare, write and print. Returns 0 or 1; raises InputError where the input is wrong."""
-    from barfem.model.read import read_bar
     from barfem.show.progress import Progress
     from barfem.study.compare import compare
-    from barfem.study.sections import parse_section
 
     paths = [bar_path(text) for text in args.bars]
-    sections = [parse_section(text) for text in args.section]
     out = Outputs(args, OUTPUTS, inputs=paths)
     equal = [what for what in ("rate", "stress", "mass") if getattr(args, f"equal_{what}")]
     with Progress(sys.stderr) as progress:
         progress.stage("bars")
         found = compare(
-            [read_bar(path) for path in paths],
-            sections,
+            paths,
+            args.section,
             equal=equal,  # type: ignore[arg-type]
             hole=args.hole,
             case=args.case,

@@ -93,9 +93,9 @@ def run(args: argparse.Namespace) -> int:
 
         results = None
         if args.with_results:
-            from barfem.check.api import check_with_states
+            from barfem.check.api import check_bar
 
-            results, _ = check_with_states(bar)
+            results = check_bar(bar)
         sheet = sheet_of(bar, paper=args.paper, projection=args.projection, results=results)
 
     def say() -> None:

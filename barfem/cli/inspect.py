@@ -16,7 +16,6 @@ from barfem.model.errors import InputError
 if TYPE_CHECKING:
     from barfem.model.bar import Bar
     from barfem.vendor.inspect import Inspection
-    from barfem.vendor.inspect_lot import Lot
     from barfem.vendor.sampling import Plan
 
 __all__ = ["add_parser", "run"]
@@ -60,14 +59,14 @@ def _json(found: _Found, args: argparse.Namespace) -> str:
 
     if found.inspection is None:
         return json_text({"bars": [], "lot": {"plan": plain(found.plan)}})
-    return json_text(inspection_json(found.inspection, found.lot, found.plan))
+    return json_text(inspection_json(found.inspection, found.plan))
 
 
 class _Found:
     """What a run found; each None where it was not asked for."""
 
-    def __init__(self, bar: Bar, inspection: Inspection | None, lot: Lot | None, plan: Plan | None) -> None:
-        self.bar, self.inspection, self.lot, self.plan = bar, inspection, lot, plan
+    def __init__(self, bar: Bar, inspection: Inspection | None, plan: Plan | None) -> None:
+        self.bar, self.inspection, self.plan = bar, inspection, plan
 
 
 def _sheet(found: _Found, args: argparse.Namespace) -> bytes:
@@ -163,12 +162,11 @@ def run(args: argparse.Namespace) -> int:
     bar = read_bar(path)
     plan = _plan(args)
     if not args.measured:
-        out.write(_Found(bar, None, None, plan), then=lambda: _print_plan(plan))
+        out.write(_Found(bar, None, plan), then=lambda: _print_plan(plan))
         return ACCEPTED
     from barfem.show.inspect import print_inspection
     from barfem.show.progress import Progress
     from barfem.vendor.inspect import inspect_bars
-    from barfem.vendor.inspect_lot import lot_of
     from barfem.vendor.inspect_reading import read_inspection
 
     files = [read_inspection(each, bar, any_revision=args.any_revision) for each in args.measured]
@@ -186,13 +184,13 @@ def run(args: argparse.Namespace) -> int:
             bar,
             files,
             fit=args.fit,
+            plan=plan,
             progress=count_off,
             workers=min(os.cpu_count() or 1, MOST_WORKERS) if many >= WORTH_WORKERS else 1,
         )
-    lot = lot_of(bar, found, plan)
-    out.write(_Found(bar, found, lot, plan), then=lambda: print_inspection(found, lot, plan))
-    if lot.plan_accepts is not None:
-        return ACCEPTED if lot.plan_accepts else NOT_ACCEPTED
+    out.write(_Found(bar, found, plan), then=lambda: print_inspection(found, plan=plan))
+    if found.lot.plan_accepts is not None:
+        return ACCEPTED if found.lot.plan_accepts else NOT_ACCEPTED
     return ACCEPTED if found.accepted else NOT_ACCEPTED
 
 

@@ -19,7 +19,6 @@ from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
-    from barfem.check.solved import Solved
     from barfem.show.figures.picture import Picture
     from barfem.show.output import Content
     from barfem.show.report.sections import Section
@@ -61,7 +60,6 @@ class _Found:
 
     path: Path
     result: CheckResult
-    solved: Solved
     extra: list[Section]
     pictures: list[Picture]
     browser: str | None
@@ -74,7 +72,6 @@ class _Found:
 
         return report_page(
             self.result,
-            self.solved,
             bar_text=self.path.read_text(encoding="utf-8"),
             extra=self.extra,
             date=self.date,
@@ -92,7 +89,7 @@ def _pdf(found: _Found, args: argparse.Namespace) -> bytes:
 def _figures(found: _Found, args: argparse.Namespace) -> dict[str, Content]:
     from barfem.show.figures.files import figure_files
 
-    return dict(figure_files(found.result, found.solved, found.pictures))
+    return dict(figure_files(found.result, found.pictures))
 
 
 def _paper(parser: argparse.ArgumentParser) -> None:
@@ -156,20 +153,18 @@ def run(args: argparse.Namespace) -> int:
 
         browser = find_browser()
 
-    from barfem.check.api import check_with_states
+    from barfem.check.api import check_bar
     from barfem.check.timing import Timing
     from barfem.show.progress import Progress
 
     with Progress(sys.stderr) as progress:
-        result, solved = check_with_states(
-            path, case=args.case, mixed=args.mixed, timing=Timing(on_stage=progress.stage)
-        )
-    extra, pictures = study_sections(args, solved.bar, others, sections, out.path("save"))
+        result = check_bar(path, case=args.case, mixed=args.mixed, timing=Timing(on_stage=progress.stage))
+    extra, pictures = study_sections(args, result.states.bar, others, sections, out.path("save"))
 
     from barfem.show.notes import verdict
 
     with Progress(sys.stderr) as progress:
         progress.stage("report")
-        found = _Found(path, result, solved, extra, pictures, browser, args.date, args.one_page)
+        found = _Found(path, result, extra, pictures, browser, args.date, args.one_page)
         out.write(found, then=lambda: print(verdict(result)))
     return PASSES if result.passes else FAILS

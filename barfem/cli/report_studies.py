@@ -100,7 +100,7 @@ def study_sections(
         pictures.append(picture)
     if args.compare:
         from barfem.model.read import read_bar
-        from barfem.show.compare_picture import comparison_picture
+        from barfem.show.compare_picture import comparison_pictures
         from barfem.show.report.studies import comparison_sections
         from barfem.study.compare import compare
 
@@ -114,7 +114,7 @@ def study_sections(
                 bent=args.bent,
             )
         made += comparison_sections(beside)
-        pictures += [comparison_picture(view, number) for number, view in enumerate(beside.views, start=1)]
+        pictures += comparison_pictures(beside)
     if args.tolerance:
         from barfem.show.report.studies import tolerance_section
         from barfem.show.tolerance_picture import tolerance_picture

@@ -11,6 +11,7 @@ from typing import Any, Literal
 
 from barfem.model.centreline import Centreline
 from barfem.model.material import Steel
+from barfem.model.shown import Shown
 
 __all__ = [
     "Bar",
@@ -201,11 +202,11 @@ class Targets:
     mean_stress: str = "goodman"
 
 
-@dataclass(frozen=True)
-class Bar:
-    """One bar, checked for everything that can be checked without solving it.
+@dataclass(frozen=True, repr=False)
+class Bar(Shown):
+    """One bar, checked for everything that can be checked without solving it; it shows itself in a few lines.
 
-    `warnings` are things that can be solved but should not be made; `assumptions` are defaults and readings that
+    Lengths mm, forces N, stresses MPa, as the names say. `warnings` are things that can be solved but should not be made; `assumptions` are defaults and readings that
     the result must print. `tables` are those of the bar file as it was read, from which a changed bar can be made.
     """
 

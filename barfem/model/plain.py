@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
-from typing import Any
+from dataclasses import Field, fields, is_dataclass
+from typing import Any, get_args
 
-__all__ = ["plain"]
+__all__ = ["NOT_IN_JSON", "json_fields", "plain", "record_in"]
+
+NOT_IN_JSON = {"json": False}
+"""Metadata of a field that is kept with a record, but is no number or word of it."""
 
 
 def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") -> Any:
@@ -24,7 +27,7 @@ def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") ->
         Something in it is nothing that JSON can hold.
     """
     if is_dataclass(value) and not isinstance(value, type):
-        value = {item.name: getattr(value, item.name) for item in fields(value)}
+        value = {item.name: getattr(value, item.name) for item in json_fields(value)}
     if isinstance(value, Mapping):
         return {
             str(key): plain(item, not_finite=not_finite, path=f"{path}.{key}" if path else str(key))
@@ -43,3 +46,15 @@ def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") ->
             not_finite.append(path)
         return None
     raise TypeError(f"{path} is a {type(value).__name__}, which JSON cannot hold")
+
+
+def json_fields(record: Any) -> list[Field[Any]]:
+    """The fields of a record, or of its type, that JSON has."""
+    return [item for item in fields(record) if item.metadata.get("json", True)]
+
+
+def record_in(hint: Any) -> type | None:
+    """The record type that a type hint names, alone, optional or in a tuple."""
+    if isinstance(hint, type) and is_dataclass(hint):
+        return hint
+    return next((found for found in map(record_in, get_args(hint)) if found is not None), None)

@@ -28,7 +28,10 @@ from barfem.model.shape import read_centreline
 from barfem.model.toml_file import read_toml, refuse_huge_integers
 from barfem.model.travel import read_duty, read_targets, read_travel
 
-__all__ = ["bar_from_dict", "read_bar"]
+__all__ = ["AnyBar", "as_bar", "bar_from_dict", "read_bar"]
+
+AnyBar = Bar | str | os.PathLike[str]
+"""A bar, or the path of its file."""
 
 # Outside these a slip of the unit is certain; nothing else is made of them.
 _SMALLEST_DIAMETER_MM, _LARGEST_DIAMETER_MM = 2.0, 200.0
@@ -36,7 +39,12 @@ _LARGEST_OVALITY_PERCENT = 15.0
 
 
 def read_bar(path: str | os.PathLike[str]) -> Bar:
-    """The bar that a file describes.
+    """The bar that a bar file (TOML) describes: lengths mm, forces N, stresses MPa, angles deg.
+
+    Parameters
+    ----------
+    path
+        The bar file.
 
     Raises
     ------
@@ -48,7 +56,14 @@ def read_bar(path: str | os.PathLike[str]) -> Bar:
 
 
 def bar_from_dict(data: Mapping[str, Any], *, source: str | None = None) -> Bar:
-    """The bar that the tables of a bar file describe; `source` is the file's path, if there is one.
+    """The bar that the tables of a bar file describe, as `tomllib` or `json` would read them.
+
+    Parameters
+    ----------
+    data
+        Keys and values as in a bar file: lengths in mm, or text with a unit.
+    source
+        A path for messages; material tables of your own are looked for beside it.
 
     Raises
     ------
@@ -60,6 +75,11 @@ def bar_from_dict(data: Mapping[str, Any], *, source: str | None = None) -> Bar:
         return _bar(data, source)
     except InputError as error:
         raise (error.in_file(source) if source else error) from error.__cause__
+
+
+def as_bar(bar: AnyBar) -> Bar:
+    """A bar as it is, or the one that a file describes; raises as `read_bar`."""
+    return bar if isinstance(bar, Bar) else read_bar(bar)
 
 
 def _bar(data: Mapping[str, Any], source: str | None) -> Bar:

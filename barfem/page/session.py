@@ -17,7 +17,7 @@ from barfem.model.material_table import find_table, known_tables
 from barfem.model.read import bar_from_dict
 from barfem.model.toml_file import parse_toml, read_bytes
 from barfem.show.output import Outlet
-from barfem.study.change import tables_of, with_values
+from barfem.study.change import change, tables_of
 from barfem.study.written import changed_text
 
 __all__ = ["MOST_CHANGES", "Asked", "Session", "open_file", "start_afresh"]
@@ -84,7 +84,7 @@ class Session:
             raise InputError(f"{len(changes)} changes at once.", where="changes", expected=f"at most {MOST_CHANGES}.")
         for key, value in changes.items():
             self._refuse_other_files(key, value)
-        return with_values(self.bar, changes) if changes else self.bar
+        return change(self.bar, changes) if changes else self.bar
 
     def _refuse_other_files(self, key: str, value: Any) -> None:
         """The page reads the bar file and what that names: a change must not make it read another."""

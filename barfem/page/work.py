@@ -8,9 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from barfem.check.api import check_bar, check_with_states
+from barfem.check.api import check_bar
 from barfem.check.result import CheckResult
-from barfem.check.solved import Solved
 from barfem.page.equal import other_section
 from barfem.page.session import Asked, Session
 from barfem.page.view import advice_view, check_view
@@ -35,23 +34,23 @@ class Work:
     """Answers about one session; the last solved bar is kept, for its scene and advice."""
 
     session: Session
-    _last: tuple[str, CheckResult, Solved] | None = field(default=None, repr=False)
+    _last: tuple[str, CheckResult] | None = field(default=None, repr=False)
 
-    def _solved(self, asked: Asked) -> tuple[CheckResult, Solved]:
+    def _checked(self, asked: Asked) -> CheckResult:
         last = self._last  # the view's thread reads it too
         if last is None or last[0] != asked.key:
             bar = self.session.changed(asked.changes)
-            self._last = last = (asked.key, *check_with_states(bar, case=asked.case))
-        return last[1], last[2]
+            self._last = last = (asked.key, check_bar(bar, case=asked.case))
+        return last[1]
 
     def check(self, asked: Asked) -> dict[str, Any]:
         """The check's JSON, as `barfem check --json` writes it."""
-        result, _ = self._solved(asked)
+        result = self._checked(asked)
         return {"format": 1, "barfem": __version__, **result.to_json_dict()}
 
     def shown(self, asked: Asked) -> dict[str, Any]:
         """What the page draws of the same check: its words and numbers, and of the JSON what names them."""
-        result, solved = self._solved(asked)
+        result = self._checked(asked)
         life = result.governing_for_life
         return {
             "barfem": __version__,
@@ -59,13 +58,13 @@ class Work:
             "mass_kg": result.mass_kg,
             "settings": [{"left": row.left, "right": row.right, "case": row.case} for row in result.settings],
             "governing": {"life": {"left": life.left, "right": life.right, "case": life.case}},
-            "page": check_view(self.session, asked.changes, solved.bar, result),
+            "page": check_view(self.session, asked.changes, result.states.bar, result),
         }
 
     def scene(self, asked: Asked, *, setting: int) -> dict[str, Any]:
         """One hole setting for the view, and the stress along the bar at every one."""
-        result, solved = self._solved(asked)
-        data = FigureData(result, solved)
+        result = self._checked(asked)
+        data = FigureData(result)
         rows = range(len(result.settings))
         at = setting if setting in rows else data.by_stress
         return {"scene": scene_data(data, only=[at]), "setting": at, "along": _along(data)}

@@ -15,9 +15,10 @@ from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
 from barfem.show.numbers import printable, significant
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.study.compare import Comparison
 from barfem.study.facts import Candidate, View
 
-__all__ = ["comparison_picture"]
+__all__ = ["comparison_picture", "comparison_pictures"]
 
 MARKS = (("o", style.LEAD), ("s", style.OTHER), ("^", style.SHEAR), ("D", style.BORE), ("v", style.INK))
 """Shape and colour of each bar's mark: told apart without colour; of more than these, shapes begin anew."""
@@ -26,6 +27,11 @@ BEYOND = 1.6 * KNEE_CYCLES
 """Where lives beyond the knee stand."""
 
 Rows = list[tuple[str, list[tuple[Candidate, SettingResult]]]]
+
+
+def comparison_pictures(found: Comparison) -> list[Picture]:
+    """A picture for each view."""
+    return [comparison_picture(view, number) for number, view in enumerate(found.views, start=1)]
 
 
 def comparison_picture(view: View, number: int = 1) -> Picture:

@@ -11,15 +11,16 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 from functools import cache
 from importlib.resources import files
-from typing import Any, Literal, get_args, get_type_hints
+from typing import Any, Literal, get_type_hints
 
 from barfem.check.result import CheckResult
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
+from barfem.model.plain import json_fields, record_in
 
 __all__ = [
     "Explanation",
@@ -111,19 +112,12 @@ def json_paths() -> tuple[str, ...]:
 
 def _paths(kind: type, path: str) -> Iterator[str]:
     hints = get_type_hints(kind)
-    for item in fields(kind):
-        record = _record_in(hints[item.name])
+    for item in json_fields(kind):
+        record = record_in(hints[item.name])
         if record is None:
             yield path + item.name
         else:
             yield from _paths(record, f"{path}{item.name}.")
-
-
-def _record_in(hint: Any) -> type | None:
-    """The record type that a type hint names, alone, optional or in a tuple."""
-    if isinstance(hint, type) and is_dataclass(hint):
-        return hint
-    return next((found for found in map(_record_in, get_args(hint)) if found is not None), None)
 
 
 def explain(key: str) -> Explanation:

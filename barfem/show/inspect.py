@@ -78,9 +78,9 @@ def to_look_at(quantities: Sequence[Quantity]) -> list[Quantity]:
     ]
 
 
-def print_inspection(found: Inspection, lot: Lot, plan: Plan | None, stream: TextIO | None = None) -> None:
-    """Print on `stream`, standard output by default."""
-    print_whole(lambda console: _write(console, found, lot, plan), stream)
+def print_inspection(found: Inspection, stream: TextIO | None = None, *, plan: Plan | None = None) -> None:
+    """Print bars and, where it was worked out, their lot on `stream`, standard output by default."""
+    print_whole(lambda console: _write(console, found, plan), stream)
 
 
 def print_sampling(plan: Plan, stream: TextIO | None = None) -> None:
@@ -93,7 +93,8 @@ def print_sampling(plan: Plan, stream: TextIO | None = None) -> None:
     print_whole(write, stream)
 
 
-def _write(console: Console, found: Inspection, lot: Lot, plan: Plan | None) -> None:
+def _write(console: Console, found: Inspection, plan: Plan | None) -> None:
+    lot = found.lot
     drawing = " ".join(filter(None, (found.drawing, found.revision and f"revision {found.revision}")))
     paragraph(console, f"{found.name}{f' ({drawing})' if drawing else ''}: {lot.n} bar{'s' * (lot.n > 1)} measured.")
     for note in found.notes:

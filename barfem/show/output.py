@@ -25,7 +25,7 @@ from typing import Literal
 
 from barfem.model.errors import BarfemError, InputError
 
-__all__ = ["Content", "Outlet", "Output", "check_output_folder", "check_output_path", "write_whole"]
+__all__ = ["Content", "Outlet", "Output", "write_whole"]
 
 Content = str | bytes | Callable[[Path], object]
 """Text (written as UTF-8), bytes, or what writes to a path that it is given."""
@@ -272,18 +272,6 @@ def write_whole(path: str | os.PathLike[str], content: Content, *, option: str, 
     output = outlet.file(option, path, endings=endings)
     outlet.put(output, content)
     outlet.write()
-    return Path(path)
-
-
-def check_output_path(path: str | Path, *, option: str, inputs: Iterable[str | Path] = ()) -> Path:
-    """Refuse an output path that could not or should not be written, before any work is done."""
-    Outlet(inputs=inputs).file(option, path)
-    return Path(path)
-
-
-def check_output_folder(path: str | Path, *, option: str) -> Path:
-    """The same of a folder of outputs."""
-    Outlet().folder(option, path)
     return Path(path)
 
 

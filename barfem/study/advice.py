@@ -20,7 +20,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.model.surfaces import SURFACES
 from barfem.strength.fatigue.factors import strength_share
-from barfem.study.change import tables_of, with_values
+from barfem.study.change import change, tables_of
 from barfem.study.evaluate import Evaluation, evaluate
 from barfem.study.first_step import first_good
 from barfem.study.sections import section_name
@@ -45,7 +45,7 @@ class Advice:
     """One way that makes a hole setting pass, or what it has to spare.
 
     `kind` is "travel", "hole", "arm", "section", "skin" or "leave out"; `changes` are keys of the bar file with their
-    new values, as `with_values` takes them (none for "leave out"); `rate_N_per_mm` is the hole setting's with them, and
+    new values, as `change` takes them (none for "leave out"); `rate_N_per_mm` is the hole setting's with them, and
     `rate_change_percent` how far that is from the drawn bar's.
     """
 
@@ -131,7 +131,7 @@ def travel_to_spare(bar: Bar, *, case: str | None = None, going: Callable[[], ob
 
 def _advice(drawn: Evaluation, j: int, kind: str, step: _Step, rate: float) -> Advice:
     before = float(drawn.rate_N_per_mm[j])
-    change = 100.0 * (rate / before - 1.0) if before > 0.0 and math.isfinite(rate) else None
+    rise = 100.0 * (rate / before - 1.0) if before > 0.0 and math.isfinite(rate) else None
     return Advice(
         left=drawn.left[j],
         right=drawn.right[j],
@@ -140,7 +140,7 @@ def _advice(drawn: Evaluation, j: int, kind: str, step: _Step, rate: float) -> A
         words=step.words,
         changes=step.changes,
         rate_N_per_mm=rate if math.isfinite(rate) else None,
-        rate_change_percent=change,
+        rate_change_percent=rise,
     )
 
 
@@ -177,7 +177,7 @@ class _Way:
         made: list[Bar | None] = []
         for i in new:
             try:
-                made.append(with_values(self.bar, self.steps[i].changes))
+                made.append(change(self.bar, self.steps[i].changes))
             except BarfemError:
                 made.append(None)
         bars = [each for each in made if each is not None]

@@ -14,7 +14,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 
-__all__ = ["rebuilt", "tables_of", "with_values"]
+__all__ = ["change", "rebuilt", "tables_of"]
 
 Tables = dict[str, Any]
 
@@ -46,13 +46,22 @@ def rebuilt(bar: Bar, tables: Mapping[str, Any]) -> Bar:
     return bar_from_dict(tables, source=bar.source)
 
 
-def with_values(bar: Bar, values: Mapping[str, Any]) -> Bar:
-    """The bar with keys of its file changed, in their order; tables that the file leaves out are made.
+def change(bar: Bar, values: Mapping[str, Any]) -> Bar:
+    """A bar with some keys of its file changed, in their order; the bar itself stays as it is.
+
+    Parameters
+    ----------
+    bar
+        A bar from `read_bar`, `bar_from_dict` or `change`.
+    values
+        New values by key: ``{"section.diameter": 24, "mounts.*.radial_stiffness": 6000}``. Units as in the file. List
+        entries count from 1, holes go by name (``"ends.holes.stiff.from_tip"``), ``*`` is every entry. A table that the
+        file leaves out is made; give a whole one to replace it: ``{"section": {"shape": "round", "diameter": 24}}``.
 
     Raises
     ------
     InputError
-        No such entry, or no bar; the message names the key.
+        No such entry, or no bar, in the words of `read_bar`; the message names the key.
     """
     tables = tables_of(bar)
     for key, value in values.items():

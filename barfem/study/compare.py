@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -11,10 +12,12 @@ from barfem.check.hole_names import pairs_named
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
+from barfem.model.read import AnyBar, as_bar
+from barfem.model.shown import Shown
 from barfem.study.facts import Candidate, View, facts_of
-from barfem.study.json_values import finite, setting_json
+from barfem.study.json_values import finite, flat, setting_json
 from barfem.study.resize import MEASURES, Met, bring_to, scaled
-from barfem.study.sections import section_name, with_section
+from barfem.study.sections import parse_section, section_name, with_section
 from barfem.version import __version__
 
 __all__ = ["Comparison", "compare"]
@@ -22,8 +25,8 @@ __all__ = ["Comparison", "compare"]
 Equal = Literal["rate", "stress", "mass"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Comparison:
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Comparison(Shown):
     """The bars as they are (`views[0]`, at equal geometry where they are one bar's sections), then made equal.
 
     `facts` are sentences that are true of these numbers and against first expectation.
@@ -46,10 +49,20 @@ class Comparison:
             "told": list(self.told),
         }
 
+    def records(self) -> list[dict[str, Any]]:
+        """A row for each view, bar and hole setting: mass [kg], rate [N/mm], stress [MPa], margin, life [cycles]."""
+        rows = []
+        for view in self.to_json_dict()["views"]:
+            for bar in view["bars"]:
+                head = {"view": view["view"], "bar": bar["bar"]}
+                head |= {key: bar[key] for key in ("shape", "diameter_mm", "wall_mm", "mass_kg")}
+                rows += [head | flat(setting) for setting in bar["settings"]]
+        return rows
+
 
 def compare(
-    bars: Sequence[Bar],
-    sections: Sequence[Section] = (),
+    bars: AnyBar | Sequence[AnyBar],
+    sections: Sequence[str | Section] = (),
     *,
     equal: Sequence[Equal] = (),
     hole: str | None = None,
@@ -62,49 +75,55 @@ def compare(
     Parameters
     ----------
     bars
-        At least one. The first is what the others are held against.
+        A bar or several, or their files. The first is what the others are held against.
     sections
-        Put on the first bar's centreline.
+        Put on the first bar's centreline, such as "round 24" or "tube 28x4.5" (outside diameter x wall, mm).
     equal
         Each "rate", "stress" or "mass" adds a view in which every bar is enlarged or reduced (a tube's wall in
         proportion) until that number is the first bar's, at `hole` in the first load case.
     hole
         Name of the hole; by default the first bar's stiffest.
-    flats, bent
-        As `with_section`.
+    case
+        "roll", "one-wheel" or "parallel": that load case alone.
+    flats
+        "scale": flats go with the section they are made from; "keep": they stay.
+    bent
+        "before-hardening" or "after-hardening", for tubes where the bar file does not say.
 
     Raises
     ------
     InputError
         Nothing to compare with, or a section that the bar cannot have.
     """
-    if len(bars) + len(sections) < 2:
+    several = [bars] if isinstance(bars, Bar | str | os.PathLike) else list(bars)
+    if len(several) + len(sections) < 2:
         raise InputError(
             "there is nothing to compare with.",
             where="compare",
             expected='another bar file, or a section, such as --section "tube 28x4.5".',
         )
     told: list[str] = []
-    made = [*bars]
-    names = [section_name(bar.section) for bar in bars]
-    for section in sections:
-        resized = with_section(bars[0], section, flats=flats, bent=bent)
+    drawn = [as_bar(bar) for bar in several]
+    made = [*drawn]
+    names = [section_name(bar.section) for bar in drawn]
+    for section in (parse_section(each) if isinstance(each, str) else each for each in sections):
+        resized = with_section(drawn[0], section, flats=flats, bent=bent)
         told += [f"{section_name(section)}: {text}" for text in resized.told]
         made.append(resized.bar)
         names.append(section_name(section))
-    if len(bars) > 1:
-        names[: len(bars)] = [f"{bar.name}, {name}" for bar, name in zip(bars, names, strict=False)]
+    if len(drawn) > 1:
+        names[: len(drawn)] = [f"{bar.name}, {name}" for bar, name in zip(drawn, names, strict=False)]
     candidates = [
         Candidate(chr(ord("A") + i), name, bar, check_bar(bar, case=case))
         for i, (name, bar) in enumerate(zip(names, made, strict=True))
     ]
-    one_geometry = len(bars) == 1
+    one_geometry = len(drawn) == 1
     views = [View("as drawn" if not one_geometry else "equal geometry", tuple(candidates))]
     at = _reference(candidates[0].result, hole)
     for what in equal:
         views.append(_made_equal(candidates, what, at, case=case, flats=flats))
     return Comparison(
-        name=bars[0].name,
+        name=drawn[0].name,
         views=tuple(views),
         facts=tuple(facts_of(views, one_geometry=one_geometry)),
         cautions=candidates[0].result.cautions,

@@ -23,10 +23,12 @@ from barfem.model.bar import Bar, End
 from barfem.model.bar_geometry import end_straight_mm
 from barfem.model.errors import InputError
 from barfem.model.load_case import ROLL, case_named
+from barfem.model.read import AnyBar, as_bar
+from barfem.model.shown import Shown
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.study.change import rebuilt, tables_of
 from barfem.study.evaluate import Evaluation, evaluate_one
-from barfem.study.json_values import finite, hole_setting_json
+from barfem.study.json_values import finite, flat, hole_setting_json
 from barfem.version import __version__
 
 __all__ = ["BLUR_PERCENT", "HolePlan", "Rules", "place_holes"]
@@ -52,8 +54,8 @@ class Rules:
     round_mm: float = 0.5
 
 
-@dataclass(frozen=True, kw_only=True)
-class HolePlan:
+@dataclass(frozen=True, kw_only=True, repr=False)
+class HolePlan(Shown):
     """Holes and what they give.
 
     Attributes
@@ -102,6 +104,24 @@ class HolePlan:
     def passes(self) -> bool:
         return self.fits and self.evaluation is not None and bool(self.evaluation.passes.all())
 
+    @property
+    def drilled(self) -> Bar:
+        """The bar with these holes.
+
+        Raises
+        ------
+        InputError
+            They do not fit; `problems` says why, and `nearest` is the plan that does.
+        """
+        if self.bar is None:
+            problem = " ".join(self.problems) or "the holes do not fit."
+            raise InputError(problem, where="place_holes", expected="holes that fit.")
+        return self.bar
+
+    def records(self) -> list[dict[str, Any]]:
+        """A row a hole: place [mm], rate wanted and found [N/mm], stress [MPa], margin, life [cycles]."""
+        return [flat(row) for row in self.to_json_dict()["holes"]]
+
     def to_json_dict(self) -> dict[str, Any]:
         """As plain dictionaries, lists, strings and finite numbers or null."""
         found = self.evaluation
@@ -132,7 +152,7 @@ class HolePlan:
 
 
 def place_holes(
-    bar: Bar,
+    bar: AnyBar,
     *,
     softest_N_per_mm: float | None = None,
     stiffest_N_per_mm: float | None = None,
@@ -145,19 +165,25 @@ def place_holes(
 
     Parameters
     ----------
+    bar
+        A bar or its file.
     softest_N_per_mm, stiffest_N_per_mm
         Rates of the first and last hole; by default the ends of the room there is.
     count
         How many; by default as many as the bar file has.
     hole_mm
         Their diameter; by default that of the bar file's first hole.
+    case
+        "roll" (the default), "one-wheel" or "parallel".
+    rules
+        How much room a hole needs.
 
     Raises
     ------
     InputError
         Numbers that cannot be: fewer than two holes, a softest rate above the stiffest, no room for any.
     """
-    rules = rules or Rules()
+    bar, rules = as_bar(bar), rules or Rules()
     count = len(bar.left.holes) if count is None else count
     if count < 2:
         raise InputError(f"{count} is no range of holes.", where="--count", expected="2 or more.")

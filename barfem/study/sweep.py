@@ -11,7 +11,7 @@ from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.chunks import bar_hash, finite_lists, with_nan
 from barfem.study.evaluate import evaluate
 from barfem.study.json_values import KEYS, flat, flat_key, hole_setting_json
@@ -70,7 +70,7 @@ class SweepWork:
         made: list[Bar | str] = []
         for point in points:
             try:
-                made.append(with_values(self.bar, self.point(point)))
+                made.append(change(self.bar, self.point(point)))
             except InputError as error:
                 made.append(str(error))
         bars = (bar for bar in made if isinstance(bar, Bar))
@@ -215,7 +215,7 @@ def _refuse_keys_of_no_bar(work: SweepWork) -> None:
     first: BarfemError | None = None
     for number in range(0, work.points, step):
         try:
-            with_values(work.bar, work.point(number))
+            change(work.bar, work.point(number))
         except InputError as error:
             first = first or error
         else:

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.read import AnyBar, as_bar
 from barfem.study.bands import Band, Variable, bands_of, deviations, rate_band
 from barfem.study.chunks import bar_hash
 from barfem.study.evaluate import Evaluation, evaluate_one
@@ -42,7 +42,7 @@ POINTS_FOR_SHARES = 2048
 
 
 def tolerance(
-    bar: Bar,
+    bar: AnyBar,
     *,
     samples: int | None = None,
     exact: bool = False,
@@ -65,12 +65,18 @@ def tolerance(
     The same bar, bands, samples and seed give the same numbers, however many workers there are: to the bit on one
     machine, within rounding (1e-9) elsewhere.
 
+    Bands are those of [tolerances] in the bar file, else defaults by standards, in mm, deg or %.
+
     Parameters
     ----------
+    bar
+        A bar or its file.
     samples
         Bars; by default `SAMPLES`, or `EXACT_SAMPLES` where each is solved.
     exact
         Make, solve and judge every bar.
+    seed
+        Another seed, other bars; the same seed, the same numbers.
     holes, case
         Hole settings to judge (`barfem.study.evaluate.chosen_settings`); by default all that the check judges.
     workers, cluster
@@ -90,6 +96,7 @@ def tolerance(
     BarfemError
         The bar as drawn has no equilibrium within its travel, or none of the bars could be solved.
     """
+    bar = as_bar(bar)
     bands = bands_of(bar)
     if not bands:
         raise InputError(

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from barfem.model.bar import Bar
+from barfem.model.errors import InputError
 from barfem.model.plain import plain
+from barfem.model.shown import Shown
 from barfem.study.bands import Band
-from barfem.study.json_values import KEYS, nested
+from barfem.study.json_values import KEYS, flat, in_nested, nested
 from barfem.study.sobol import Shares
 from barfem.study.tolerance_summary import Chance, Spread
 from barfem.version import __version__
@@ -96,8 +98,8 @@ class Solved:
     said: str = ""
 
 
-@dataclass(frozen=True)
-class ToleranceResult:
+@dataclass(frozen=True, repr=False)
+class ToleranceResult(Shown):
     """Everything a study found, of `bars` bars.
 
     `unsolved` counts bars, of those solved, by why they could not be made or solved; each counts as a miss.
@@ -117,6 +119,35 @@ class ToleranceResult:
     unsolved: Mapping[str, int]
     governing: int
     told: tuple[str, ...] = ()
+
+    def records(self, rows: Literal["spreads", "chances", "shares"] = "spreads") -> list[dict[str, Any]]:
+        """Flat rows for ``pandas.DataFrame``; the unit stands in `number` (`rate_N_per_mm`).
+
+        Parameters
+        ----------
+        rows
+            "spreads": a row for each number at each hole setting, with the bar as drawn, mean, deviation, and the
+            range of 95 % of bars. "chances": of missing each target. "shares": which band the variance comes from.
+
+        Raises
+        ------
+        InputError
+            There are no such rows.
+        """
+        kinds = {"spreads": "spreads", "chances": "chances_of_missing", "shares": "shares"}
+        if rows not in kinds:
+            raise InputError(f"there are no rows of {rows!r}.", where="rows", expected=", ".join(kinds) + ".")
+        found = []
+        for record in self.settings:
+            setting = record.to_json_dict(self.bands)
+            head = {key: setting[key] for key in ("left", "right", "case")}
+            for path in record.chances if rows == "chances" else KEYS.values():
+                values = in_nested(setting[kinds[rows]], path)
+                if values is None:
+                    continue
+                number = head | {"number": path.replace(".", "_")}
+                found += [number | flat(each) for each in (values["bands"] if rows == "shares" else [values])]
+        return found
 
     def to_json_dict(self) -> dict[str, Any]:
         """As plain dictionaries, lists, strings and finite numbers or null."""

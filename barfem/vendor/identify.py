@@ -17,7 +17,7 @@ from barfem.model.bar import Bar, Link
 from barfem.model.errors import BarfemError, InputError
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.vendor.identify_curves import RateFound, drawn_curves, fit_curve
 from barfem.vendor.identify_reading import Curve
 
@@ -374,4 +374,4 @@ def changed_bar(bar: Bar, found: Identified) -> Bar:
             for i, mount in enumerate(bar.mounts):
                 stiffness = mount.radial_stiffness_N_per_mm * each.value / each.nominal
                 values[f"mounts.{i + 1}.radial_stiffness"] = round(stiffness, 1)
-    return with_values(bar, values)
+    return change(bar, values)

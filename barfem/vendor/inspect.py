@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,15 +15,18 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import InputError
+from barfem.model.shown import Shown
 from barfem.vendor import inspect_judge as judge
 from barfem.vendor.inspect_fit import Fit, Lie, fit_function, fit_points
 from barfem.vendor.inspect_laid import Laid, hole_axes, laid_out
+from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
 from barfem.vendor.inspect_reading import InspectionFile, Reading
 from barfem.vendor.inspect_received import AsReceived, Limits, Received, check_received, limits_of, received, tensile_of
 from barfem.vendor.inspect_rows import RowFit, explain_rows
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
 from barfem.vendor.orientation import orientation_of
+from barfem.vendor.sampling import Plan
 from barfem.vendor.told import inspection_of
 
 __all__ = ["CAUTION", "InspectedBar", "Inspection", "inspect_bars"]
@@ -54,9 +58,12 @@ class InspectedBar:
     numbers: Mapping[str, float]
 
 
-@dataclass(frozen=True)
-class Inspection:
-    """A lot: its bars in the order of the files, the drawing, and notes of how the files were read."""
+@dataclass(frozen=True, repr=False)
+class Inspection(Shown):
+    """A lot: its bars in the order of the files, the drawing, notes of how the files were read; `lot` is it in numbers.
+
+    Units stand in the names: mm, deg, MPa, N/mm.
+    """
 
     name: str
     drawing: str | None
@@ -66,6 +73,13 @@ class Inspection:
     bars: tuple[InspectedBar, ...]
     limits: Limits
     notes: tuple[str, ...]
+    lot: Lot
+
+    def records(self) -> list[dict[str, Any]]:
+        """A row a bar: verdict, faults, deviations [mm], strength [MPa], rate [N/mm], margin, life [cycles]."""
+        from barfem.vendor.inspect_json import bar_row
+
+        return [bar_row(each) for each in self.bars]
 
     @property
     def accepted(self) -> bool:
@@ -78,6 +92,7 @@ def inspect_bars(
     files: Sequence[InspectionFile],
     *,
     fit: str = "function",
+    plan: Plan | None = None,
     progress: Callable[[int], None] | None = None,
     workers: int = 1,
 ) -> Inspection:
@@ -88,6 +103,8 @@ def inspect_bars(
     fit
         "function" (datums from the mounts) or "points" (least squares of all points); which deviations are reported.
         Form is judged in function.
+    plan
+        Of samples, which the lot is then judged by.
     progress
         Called with the number of bars just checked as received.
     workers
@@ -134,11 +151,10 @@ def inspect_bars(
             for each, (_, made) in zip(work, first, strict=True)
         ],
     )
-    done = [_verdict(bar, one, found, rate) for (one, _), found, rate in zip(first, checked, rates, strict=True)]
+    done = tuple(_verdict(bar, one, found, rate) for (one, _), found, rate in zip(first, checked, rates, strict=True))
     notes = tuple(f"{file.file}: {note}" for file in files for note in file.notes)
-    return Inspection(
-        bar.name, bar.drawing, bar.revision, point_names(drawn.bends), two_fold, tuple(done), limits, notes
-    )
+    names, lot = point_names(drawn.bends), lot_of(bar, done, limits, plan)
+    return Inspection(bar.name, bar.drawing, bar.revision, names, two_fold, done, limits, notes, lot)
 
 
 def _judged(

@@ -12,7 +12,7 @@ from pathlib import Path
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.lra import BendRow
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.written import bar_file_text
 from barfem.vendor.bend_data import BendData
 from barfem.vendor.bent_bar import bar_with_rows
@@ -62,13 +62,13 @@ def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
         for side, sign in (("left", -0.5), ("right", 0.5)):
             link = made.left_link if side == "left" else made.right_link
             values[f"links.{side}.length_error"] = round(link.length_error_mm + sign * mismatch, 3)
-    made = with_values(made, values) if values else made
+    made = change(made, values) if values else made
     told += [key.replace(".", " ").replace("_", " ") for key in values]
     hardness = next((name for name in each.numbers if name.startswith("hardness_")), None)
     if hardness is not None:
         scale = hardness.removeprefix("hardness_")
         try:
-            made = with_values(made, {"material.hardness": f"{each.numbers[hardness]:g} {scale}"})
+            made = change(made, {"material.hardness": f"{each.numbers[hardness]:g} {scale}"})
             told.append("hardness")
         except InputError:
             told.append("not its hardness, which this file gives as strength")

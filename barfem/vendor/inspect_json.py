@@ -12,10 +12,10 @@ from barfem.vendor.inspect_lot import Lot
 from barfem.vendor.inspect_rows import RowDifference
 from barfem.vendor.sampling import Plan
 
-__all__ = ["inspection_json"]
+__all__ = ["bar_row", "inspection_json"]
 
 
-def inspection_json(found: Inspection, lot: Lot | None, plan: Plan | None) -> dict[str, Any]:
+def inspection_json(found: Inspection, plan: Plan | None = None) -> dict[str, Any]:
     """The bars as the contract of the JSON has them."""
     return {
         "name": found.name,
@@ -24,11 +24,34 @@ def inspection_json(found: Inspection, lot: Lot | None, plan: Plan | None) -> di
         "points": list(found.point_names),
         "ends_cannot_be_told_apart": found.two_fold,
         "bars": [_bar_json(each) for each in found.bars],
-        "lot": None
-        if lot is None and plan is None
-        else {**({} if lot is None else _lot_json(lot)), "plan": None if plan is None else _plan_json(plan, lot)},
+        "lot": {**_lot_json(found.lot), "plan": None if plan is None else _plan_json(plan, found.lot)},
         "notes": list(found.notes),
         "cautions": [CAUTION],
+    }
+
+
+_OF_A_ROW = (
+    "preload_N",
+    "rate_N_per_mm",
+    "yield_margin",
+    "safety_factor_at_target",
+    "life_at_survival_cycles",
+    "passes",
+)
+
+
+def bar_row(each: InspectedBar) -> dict[str, Any]:
+    """One bar as a flat row."""
+    bar = _bar_json(each)
+    came, fit = bar["as_received"] or {}, bar["fit"] or {}
+    return {
+        "bar": bar["bar"],
+        "verdict": bar["verdict"],
+        "faults": "; ".join(fault["words"] for fault in bar["faults"]),
+        "largest_mm": fit.get("largest_mm"),
+        "tip_mismatch_mm": bar["tip_mismatch_mm"],
+        "strength_MPa": bar["strength_MPa"],
+        **{key: came.get(key) for key in _OF_A_ROW},
     }
 
 
@@ -77,5 +100,5 @@ def _lot_json(lot: Lot) -> dict[str, Any]:
     return {"n": lot.n, "order": lot.order, "quantities": quantities, "verdict": lot.verdict}
 
 
-def _plan_json(plan: Plan, lot: Lot | None) -> dict[str, Any]:
-    return {**plain(plan), "accept": None if lot is None else lot.plan_accepts}
+def _plan_json(plan: Plan, lot: Lot) -> dict[str, Any]:
+    return {**plain(plan), "accept": lot.plan_accepts}

@@ -12,18 +12,22 @@ import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.hardness import parse_hardness
-from barfem.vendor.inspect import InspectedBar, Inspection
 from barfem.vendor.inspect_judge import CLOCKING_DEG
+from barfem.vendor.inspect_received import Limits
 from barfem.vendor.inspect_shape import drawn_rows
 from barfem.vendor.part import clocking_deg
 from barfem.vendor.sampling import Plan
 from barfem.vendor.told import drawing_of
+
+if TYPE_CHECKING:
+    from barfem.vendor.inspect import InspectedBar
 
 __all__ = ["LEAST_FOR_INDEX", "Lot", "Quantity", "capability", "grubbs", "lot_of", "quantity_of"]
 
@@ -114,7 +118,9 @@ def grubbs(values: Sequence[float]) -> int | None:
     return int(away.argmax()) if away.max() > limit else None
 
 
-def lot_of(bar: Bar, found: Inspection, plan: Plan | None = None, *, order: str | None = None) -> Lot:
+def lot_of(
+    bar: Bar, bars: Sequence[InspectedBar], limits: Limits, plan: Plan | None = None, *, order: str | None = None
+) -> Lot:
     """The lot's numbers.
 
     Parameters
@@ -122,25 +128,25 @@ def lot_of(bar: Bar, found: Inspection, plan: Plan | None = None, *, order: str 
     order
         How the order of making is known; None: by numbers that rise at the end of the bars' names, or not at all.
     """
-    order = order or _order(found.bars)
+    order = order or _order(bars)
     names: dict[str, None] = {}
-    for each in found.bars:
+    for each in bars:
         names |= dict.fromkeys(each.numbers)
     quantities = []
     for name in names:
-        having = [each for each in found.bars if name in each.numbers and each.lie.hand == "as-drawn"]
+        having = [each for each in bars if name in each.numbers and each.lie.hand == "as-drawn"]
         if having:
-            lower, upper = _limits(bar, found, name)
+            lower, upper = _limits(bar, limits, name)
             quantities.append(
                 quantity_of(
                     name, [b.bar for b in having], [b.numbers[name] for b in having], lower, upper, order is not None
                 )
             )
     counts = dict.fromkeys(("accept", "accept with note", "rework", "reject"), 0)
-    for each in found.bars:
+    for each in bars:
         counts[each.verdict] += 1
-    accepts = _plan_accepts(plan, found, quantities)
-    return Lot(len(found.bars), counts, tuple(quantities), order, accepts, _lot_verdict(counts, plan, accepts))
+    accepts = _plan_accepts(plan, bars, quantities)
+    return Lot(len(bars), counts, tuple(quantities), order, accepts, _lot_verdict(counts, plan, accepts))
 
 
 def _order(bars: Sequence[InspectedBar]) -> str | None:
@@ -198,9 +204,9 @@ def quantity_of(
     return one
 
 
-def _limits(bar: Bar, found: Inspection, name: str) -> tuple[float | None, float | None]:
+def _limits(bar: Bar, limits: Limits, name: str) -> tuple[float | None, float | None]:
     """Limits of a quantity by its name: the drawing's, or those of its band."""
-    drawing, bands, rows = drawing_of(bar), found.limits, drawn_rows(bar)
+    drawing, bands, rows = drawing_of(bar), limits, drawn_rows(bar)
     if name == "tip_mismatch_mm":
         limit = drawing.tip_mismatch
         return (None, None) if limit is None else (-limit, limit)
@@ -232,14 +238,14 @@ def _limits(bar: Bar, found: Inspection, name: str) -> tuple[float | None, float
     return (None, None) if band is None else (size + band[0], size + band[1])
 
 
-def _plan_accepts(plan: Plan | None, found: Inspection, quantities: Sequence[Quantity]) -> bool | None:
-    if plan is None or not found.bars or len(found.bars) < plan.n:
+def _plan_accepts(plan: Plan | None, bars: Sequence[InspectedBar], quantities: Sequence[Quantity]) -> bool | None:
+    if plan is None or not bars or len(bars) < plan.n:
         return None
     # Hardness and cracks are looked at on every bar: no number of good ones makes up for them.
-    if any(fault.kind in ("soft", "crack") for each in found.bars for fault in each.faults):
+    if any(fault.kind in ("soft", "crack") for each in bars for fault in each.faults):
         return False
     if plan.c is not None:
-        return sum(each.verdict in ("reject", "rework") for each in found.bars) <= plan.c
+        return sum(each.verdict in ("reject", "rework") for each in bars) <= plan.c
     margins = [
         side / each.s
         for each in quantities

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from barfem.check.api import check_with_states
+from barfem.check.api import check_bar
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar
 from barfem.model.load_case import CASES
@@ -61,7 +61,7 @@ def review_bar(bar: Bar) -> Review:
         The bar has no equilibrium.
     """
     rules = rules_with(review_of(bar).limits)
-    checked, _ = check_with_states(bar)
+    checked = check_bar(bar)
     solution = solve_bar(bar, all_settings(bar, cases=tuple(CASES)))
     found = [*making(bar, rules), *on_paper(bar, rules), *in_use(bar, rules, solution=solution, checked=checked)]
     order = {key: i for i, key in enumerate(RULES)}

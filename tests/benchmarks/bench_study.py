@@ -23,7 +23,7 @@ from contextlib import redirect_stdout
 from barfem.cli.main import main as barfem
 from barfem.model.bar import Bar
 from barfem.model.read import read_bar
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.evaluate import evaluate
 from barfem.study.size import size_from_stock
 from barfem.study.stock import Stock, read_stock
@@ -39,7 +39,7 @@ def varied(bar: Bar, count: int) -> Iterator[Bar]:
     """Bars of slightly different diameter."""
     start = bar.section.diameter_mm
     for i in range(count):
-        yield with_values(bar, {"section.diameter": start * (1.0 + 0.02 * i / count)})
+        yield change(bar, {"section.diameter": start * (1.0 + 0.02 * i / count)})
 
 
 def ms_a_bar(bar: Bar, count: int, holes: list[str] | None) -> float:

@@ -15,7 +15,7 @@ from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.solve.solid.bend_tables import bend_shape
 from barfem.study.bands import Variable
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.resize import scaled
 from barfem.study.sections import with_section
 from barfem.study.tolerance_bars import BarMaker
@@ -34,7 +34,7 @@ def with_walls(bar: Bar, outside: object, inside: object) -> Bar:
     tables = dict(bar.tables or {})
     section = {key: value for key, value in tables["section"].items() if key != "bend_wall"}
     section["bend_walls"] = {"outside": outside, "inside": inside}
-    return with_values(bar, {"section": section})
+    return change(bar, {"section": section})
 
 
 def rule_of(bar: Bar) -> BentWall:
@@ -113,11 +113,11 @@ def test_one_pair_for_each_bend(tube: Bar) -> None:
     bends = tube.centreline.bends
     pairs = [{"outside": 3.9 + 0.01 * i, "inside": "0.2 in"} for i in range(len(bends))]
     section = {key: value for key, value in (tube.tables or {})["section"].items() if key != "bend_wall"}
-    bar = with_values(tube, {"section": section | {"bend_walls": pairs}})
+    bar = change(tube, {"section": section | {"bend_walls": pairs}})
     walls = bent_wall(bar.section, bends[1])
     assert (walls.outside, walls.inside) == pytest.approx((3.91, 5.08))
     with pytest.raises(InputError, match=f"1 pairs|{len(bends) + 1} pairs"):
-        with_values(tube, {"section": section | {"bend_walls": [*pairs, pairs[0]]}})
+        change(tube, {"section": section | {"bend_walls": [*pairs, pairs[0]]}})
 
 
 @pytest.mark.parametrize(
@@ -137,16 +137,14 @@ def test_one_pair_for_each_bend(tube: Bar) -> None:
 def test_what_is_no_wall_is_refused(tube: Bar, walls: object, word: str) -> None:
     section = {key: value for key, value in (tube.tables or {})["section"].items() if key != "bend_wall"}
     with pytest.raises(InputError, match=word):
-        with_values(tube, {"section": section | {"bend_walls": walls}})
+        change(tube, {"section": section | {"bend_walls": walls}})
 
 
 def test_measured_walls_and_a_rule_are_not_both_given(tube: Bar) -> None:
     with pytest.raises(InputError, match="beside bend_wall"):
-        with_values(tube, {"section.bend_wall": "uniform", "section.bend_walls": {"outside": 3.5, "inside": 4.0}})
+        change(tube, {"section.bend_wall": "uniform", "section.bend_walls": {"outside": 3.5, "inside": 4.0}})
     with pytest.raises(InputError, match="solid bar"):
-        with_values(
-            read_bar(DEMOS / "pickup-front-solid.toml"), {"section.bend_walls": {"outside": 3.5, "inside": 4.0}}
-        )
+        change(read_bar(DEMOS / "pickup-front-solid.toml"), {"section.bend_walls": {"outside": 3.5, "inside": 4.0}})
 
 
 def test_exchanged_or_unlikely_walls_are_warned_of(tube: Bar) -> None:

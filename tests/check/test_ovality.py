@@ -9,7 +9,7 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.resize import scaled
 
 DEMOS = Path(__file__).parents[2] / "geometries"
@@ -21,7 +21,7 @@ def bend_peak(result) -> float:  # type: ignore[no-untyped-def]
 
 def test_an_oval_bend_is_judged_alike_by_fields_and_solid() -> None:
     bar = read_bar(DEMOS / "pickup-rear-tube.toml")
-    oval = with_values(bar, {"section.ovality": 5.0})
+    oval = change(bar, {"section.ovality": 5.0})
     assert oval.section.ovality_percent == 5.0 and scaled(oval.section, 1.1).ovality_percent == 5.0
     beam = check_bar(oval)
     assert all(bend.source == "computed" for bend in beam.bends)
@@ -38,4 +38,4 @@ def test_an_oval_bend_is_judged_alike_by_fields_and_solid() -> None:
 def test_what_is_no_ovality_is_refused(demo: str, percent: float, word: str) -> None:
     bar = read_bar(DEMOS / f"{demo}.toml")
     with pytest.raises(InputError, match=word):
-        with_values(bar, {"section.ovality": percent})
+        change(bar, {"section.ovality": percent})

@@ -19,7 +19,7 @@ from barfem.model.errors import BarfemError
 from barfem.model.read import read_bar
 from barfem.strength.fatigue.assess import LifeStatus
 from barfem.strength.section_map import BORE, OUTSIDE
-from barfem.study.change import with_values
+from barfem.study.change import change
 
 DEMOS = Path(__file__).parents[2] / "geometries"
 CHANGES = {
@@ -37,7 +37,7 @@ CHANGES = {
 
 @pytest.fixture(scope="module", params=CHANGES)
 def bar(request: pytest.FixtureRequest) -> tuple[Solved, SolidFields]:
-    found = with_values(read_bar(DEMOS / f"{request.param}.toml"), CHANGES[request.param])
+    found = change(read_bar(DEMOS / f"{request.param}.toml"), CHANGES[request.param])
     found = replace(found, mounts=tuple(replace(one, contact="bonded") for one in found.mounts))
     # Holes and contacts, which no node shows, out of the way: holes without a diameter are not checked.
     ends = {
@@ -126,7 +126,7 @@ def test_lives_that_there_are_none_of_are_coded(bar: tuple[Solved, SolidFields])
 
 
 def test_above_yield_there_is_no_life() -> None:
-    found = with_values(read_bar(DEMOS / "coupe-front-splayed.toml"), {"material.yield_strength": 250.0})
+    found = change(read_bar(DEMOS / "coupe-front-splayed.toml"), {"material.yield_strength": 250.0})
     solved = solve_solid(found, cases=("roll",))
     shown = solid_fields(solved, len(solved.solution.settings) - 1)
     assert shown.yield_margin.min() < 0.0

@@ -173,9 +173,9 @@ def test_the_bore_has_an_error_of_its_own() -> None:
 
 def test_up_and_down_that_differ_are_the_beams_case(solved: Solved) -> None:
     """The rate at rest of each end over its own travel, and steps between holes by it."""
-    from barfem.study.change import with_values
+    from barfem.study.change import change
 
-    bar = with_values(read_bar(SPLAYED), {"travel": {"up": 26.0, "down": 14.0, "direction": [0, 0, 1]}})
+    bar = change(read_bar(SPLAYED), {"travel": {"up": 26.0, "down": 14.0, "direction": [0, 0, 1]}})
     beam, solid = check_bar(bar, case="roll"), check_bar(bar, case="roll", model="solid")
     for row, other in zip(solid.settings, beam.settings, strict=True):
         assert row.rate_initial_N_per_mm == pytest.approx(other.rate_initial_N_per_mm, rel=0.01)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from barfem.check.api import check_with_states
+from barfem.check.api import check_bar
 from barfem.model.read import read_bar
 from barfem.show.compare_picture import comparison_picture
 from barfem.show.figures import along, compliance, settings, style
@@ -21,7 +21,7 @@ BAR = ROOT / "geometries" / "pickup-rear-unequal.toml"
 
 @pytest.fixture(scope="module")
 def data() -> FigureData:
-    return FigureData(*check_with_states(BAR))
+    return FigureData(check_bar(BAR))
 
 
 def drawn(picture: Picture):

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from barfem.check.api import check_with_states
+from barfem.check.api import check_bar
 from barfem.check.fields import endurance_points, hot_section, surface_fields
 from barfem.model.data_paths import demo_bars
 from barfem.show.figures.data import FigureData
@@ -21,11 +21,11 @@ TIE = 1e-6  # of places alike to about this, the check names the same one on eve
 
 @pytest.fixture(scope="module", params=BARS, ids=lambda path: path.stem)
 def checked(request):
-    return check_with_states(request.param)
+    return check_bar(request.param)
 
 
 def test_the_field_holds_every_region_s_worst(checked):
-    result, solved = checked
+    result, solved = checked, checked.states
     fields = surface_fields(solved)
     names = [(region.kind, region.index) for region in fields.regions]
     for j, setting in enumerate(result.settings):
@@ -42,7 +42,7 @@ def test_the_field_holds_every_region_s_worst(checked):
 
 def test_the_field_has_the_governing_safety_factor_at_the_governing_place(checked):
     """The least life governs; where lines differ in slope another place may have a hair less of a safety factor."""
-    result, solved = checked
+    result, solved = checked, checked.states
     fields = surface_fields(solved)
     for j, setting in enumerate(result.settings):
         own = setting.fatigue.safety_factor_at_target
@@ -55,7 +55,7 @@ def test_the_field_has_the_governing_safety_factor_at_the_governing_place(checke
 
 
 def test_the_hot_section_holds_the_peak(checked):
-    result, solved = checked
+    result, solved = checked, checked.states
     j = result.settings.index(result.governing_for_stress)
     hot, peak = hot_section(solved, j), result.settings[j].peak
     assert max(float(v.max()) for v in hot.von_mises_MPa) == pytest.approx(peak.von_mises_MPa, rel=TIE)
@@ -66,7 +66,7 @@ def test_the_hot_section_holds_the_peak(checked):
 
 
 def test_endurance_points_are_the_result_s_governing_places(checked):
-    result, solved = checked
+    result, solved = checked, checked.states
     for point, setting in zip(endurance_points(solved), result.settings, strict=True):
         fatigue = setting.fatigue
         assert point.amplitude_MPa == fatigue.amplitude_MPa
@@ -74,7 +74,7 @@ def test_endurance_points_are_the_result_s_governing_places(checked):
 
 
 def test_at_rest_the_skin_is_as_thick_as_the_bar(checked):
-    _, solved = checked
+    solved = checked.states
     fields, bar = surface_fields(solved), solved.bar
     outside = np.flatnonzero(fields.surface == OUTSIDE)
     points, _ = bar.centreline.evaluate(fields.station_mm)
@@ -85,7 +85,7 @@ def test_at_rest_the_skin_is_as_thick_as_the_bar(checked):
 
 def test_travel_moves_the_tips_apart_by_about_twice_the_travel():
     """In roll the pickups move 2 x 24 mm against each other, and the holes follow them but for the links' lean."""
-    _, solved = check_with_states(ROOT / "geometries" / "pickup-front-solid.toml")
+    solved = check_bar(ROOT / "geometries" / "pickup-front-solid.toml").states
     fields = surface_fields(solved)
     up = fields.at_travel_mm[0, :, :, 2].mean(axis=1) - fields.at_rest_mm[:, :, 2].mean(axis=1)
     hole = np.abs(fields.station_mm - solved.bar.left.holes[0].station_mm).argmin()
@@ -94,7 +94,7 @@ def test_travel_moves_the_tips_apart_by_about_twice_the_travel():
 
 
 def test_a_section_turned_by_the_solver_keeps_its_shape(checked):
-    _, solved = checked
+    solved = checked.states
     fields = surface_fields(solved)
 
     def across(points):
@@ -106,8 +106,8 @@ def test_a_section_turned_by_the_solver_keeps_its_shape(checked):
 
 
 def test_patches_take_the_worst_that_they_cover(checked):
-    scene = build_scene(FigureData(*checked))
-    fields = surface_fields(checked[1])
+    scene = build_scene(FigureData(checked))
+    fields = surface_fields(checked.states)
     outside = np.flatnonzero(fields.surface == OUTSIDE)
     stress = fields.von_mises_MPa.max(axis=1)[..., outside]
     step = len(outside) // AROUND
@@ -121,7 +121,7 @@ def test_patches_take_the_worst_that_they_cover(checked):
 
 
 def test_a_hole_or_contact_colours_the_strip_that_holds_it(checked):
-    scene, fields = build_scene(FigureData(*checked)), surface_fields(checked[1])
+    scene, fields = build_scene(FigureData(checked)), surface_fields(checked.states)
     assert any(spot.region.kind == "hole" for spot in fields.spots)
     for spot in fields.spots:
         strips = (scene.station_mm[:-1] <= spot.station_mm) & (spot.station_mm <= scene.station_mm[1:]) & scene.joined

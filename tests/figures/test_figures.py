@@ -13,7 +13,7 @@ pytest.importorskip("matplotlib")
 from matplotlib.axes import Axes
 from matplotlib.text import Text
 
-from barfem.check.api import check_bar, check_with_states
+from barfem.check.api import check_bar
 from barfem.model.material import CyclicConstants
 from barfem.model.read import read_bar
 from barfem.show.figures import render, style
@@ -42,7 +42,7 @@ SLUGS = (
 
 @pytest.fixture(scope="module", params=NAMES)
 def pictures(request):
-    data = FigureData(*check_with_states(ROOT / "geometries" / f"{request.param}.toml"))
+    data = FigureData(check_bar(ROOT / "geometries" / f"{request.param}.toml"))
     return all_pictures(data)
 
 
@@ -122,7 +122,7 @@ def test_every_axis_says_its_unit(pictures, wide):
 def test_same_bytes_each_time():
     made = []
     for _ in range(2):
-        data = FigureData(*check_with_states(ROOT / "geometries" / "coupe-front-splayed.toml"))
+        data = FigureData(check_bar(ROOT / "geometries" / "coupe-front-splayed.toml"))
         some = all_pictures(data)
         made.append([(render.svg(p), render.png(p) if i % 3 == 0 else b"") for i, p in enumerate(some)])
     assert made[0] == made[1]
@@ -160,7 +160,7 @@ def test_names_that_look_like_mathematics_are_names():
             holes=tuple(replace(hole, name=other.name) for hole, other in zip(bar.right.holes, holes, strict=True)),
         ),
     )
-    for picture in all_pictures(FigureData(*check_with_states(bar))):
+    for picture in all_pictures(FigureData(check_bar(bar))):
         assert "<b>" not in render.svg_inline(picture, "wide")
 
 
@@ -173,7 +173,7 @@ def test_the_haigh_line_is_where_the_verdict_turns(rule):
     invented = CyclicConstants(206_000.0, 2000.0, -0.09, 0.5, -0.6)  # Morrow's rule needs one of these numbers
     bar = replace(bar, steel=replace(bar.steel, cyclic=invented))
     bar = replace(bar, targets=replace(bar.targets, mean_stress=rule))
-    data = FigureData(*check_with_states(bar))
+    data = FigureData(check_bar(bar))
     point = data.endurance[data.by_life]
     for mean in (0.0, 100.0, 400.0):
         allowed = float(haigh._allowed(data, data.by_life)(np.array([mean]))[0])

@@ -14,7 +14,7 @@ pytest.importorskip("matplotlib")
 
 import itertools
 
-from barfem.check.api import check_with_states
+from barfem.check.api import check_bar
 from barfem.check.duty_life import damage_along
 from barfem.cli.main import main
 from barfem.model.read import bar_from_dict
@@ -55,7 +55,7 @@ BARS: dict[str, tuple[list[tuple[str, Any]], dict[str, Any]]] = {
 @cache
 def data_of(name: str) -> FigureData:
     changes, options = BARS[name]
-    return FigureData(*check_with_states(bar_from_dict(changed(*changes, base=BUILT)), **options))
+    return FigureData(check_bar(bar_from_dict(changed(*changes, base=BUILT)), **options))
 
 
 NARROW = {"sixteen", "one", "above yield", "blocks", "both cases"}

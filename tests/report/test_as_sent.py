@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from barfem.check.api import check_with_states
+from barfem.check.api import check_bar
 from barfem.cli.main import main
 from barfem.show.console import make_console
 from barfem.show.figures import render as drawn
@@ -31,23 +31,23 @@ BAR = ROOT / "geometries" / "pickup-front-solid.toml"
 
 @pytest.fixture(scope="module")
 def checked():  # type: ignore[no-untyped-def]
-    return check_with_states(BAR)
+    return check_bar(BAR)
 
 
 @pytest.fixture(scope="module")
 def first_page(checked) -> str:  # type: ignore[no-untyped-def]
-    return report_page(*checked, date="1 March 2026", one_page=True)
+    return report_page(checked, date="1 March 2026", one_page=True)
 
 
 def test_page_one_says_what_the_bar_is(checked, first_page) -> None:  # type: ignore[no-untyped-def]
     facts = dict(re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", first_page.replace("\u00a0", " ")))
-    steel = checked[1].bar.steel
+    steel = checked.states.bar.steel
     assert facts["Drawing"] == "PF-001" and facts["Revision"] == "A" and facts["Date"] == "1 March 2026"
     assert facts["Steel"] == steel.grade and facts["Condition"] == steel.condition
     assert facts["Section"].startswith("round 22 mm, 5.11 kg") and facts["Finish"]
     assert "More columns: swipe the table sideways" in first_page and "An estimate for design" in first_page
     # It never dates itself, and page one alone has no further section.
-    assert "<dt>Date</dt>" not in report_page(*checked, one_page=True) and '<section id="' not in first_page
+    assert "<dt>Date</dt>" not in report_page(checked, one_page=True) and '<section id="' not in first_page
 
 
 def test_one_page_is_one_sheet(browser_path, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
@@ -88,20 +88,20 @@ def test_sources_from_memory_stand_in_one_list_at_the_end() -> None:
 
 def test_a_number_is_the_same_on_screen_on_the_page_and_on_the_bar(checked) -> None:  # type: ignore[no-untyped-def]
     """A safety factor just short of 1 is never rounded up to it in one place and down in another."""
-    result, solved = checked
+    result = checked
     short = tuple(replace(s, fatigue=replace(s.fatigue, safety_factor_at_target=0.9968)) for s in result.settings)
     result = replace(result, settings=short)
-    page = report_page(result, solved, one_page=True)
+    page = report_page(result, one_page=True)
     for text in (page, render_screen(result, (), make_console(io.StringIO(), piped=100))):
         assert "0.99" in text and not re.search(r"(?<![\d.])1\.00(?!\d)", text)
     assert "safety factor 0.99" in page and "safety factor 1.00" not in page
 
 
 def test_figures_say_what_they_are_of(checked) -> None:  # type: ignore[no-untyped-def]
-    stamp = _stamp(checked[0])
-    for word in (checked[0].name, "PF-001", "revision A", checked[0].input_sha256[:12]):
+    stamp = _stamp(checked)
+    for word in (checked.name, "PF-001", "revision A", checked.input_sha256[:12]):
         assert word in stamp
-    picture = all_pictures(FigureData(*checked))[0]
+    picture = all_pictures(FigureData(checked))[0]
     pillow = pytest.importorskip("PIL.Image")
     plain, stamped = (pillow.open(io.BytesIO(drawn.png(picture, stamp=each))) for each in ("", stamp))
     assert stamped.height > plain.height  # its own line below, over nothing else
@@ -110,7 +110,7 @@ def test_figures_say_what_they_are_of(checked) -> None:  # type: ignore[no-untyp
 
 
 def test_holes_lie_on_both_faces_of_the_flats(checked) -> None:  # type: ignore[no-untyped-def]
-    scene, bar = build_scene(FigureData(*checked)), checked[1].bar
+    scene, bar = build_scene(FigureData(checked)), checked.states.bar
     holes = [hole for end in bar.ends for hole in end.holes]
     assert scene.holes_mm.shape[:3] == (3, len(holes), 2)
     for h, hole in enumerate(holes):

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from barfem.check.api import check_with_states
+from barfem.check.api import check_bar
 from barfem.model.data_paths import demo_bars
 from barfem.model.read import read_bar
 from barfem.show.console import make_console
@@ -31,12 +31,12 @@ BARS = demo_bars()
 
 @pytest.fixture(scope="module")
 def checked():
-    return check_with_states(ROOT / "geometries" / "coupe-front-splayed.toml")
+    return check_bar(ROOT / "geometries" / "coupe-front-splayed.toml")
 
 
 @pytest.fixture(scope="module")
 def page(checked) -> str:
-    return report_page(*checked, bar_text="# the file & <its> text\n")
+    return report_page(checked, bar_text="# the file & <its> text\n")
 
 
 def plain(page: str) -> str:
@@ -47,7 +47,7 @@ def plain(page: str) -> str:
 
 def test_every_number_of_the_terminal_is_on_the_page(checked, page):
     """Terminal and page are made from the same tables: no number may be on one and not on the other."""
-    printed = render(checked[0], make_console(io.StringIO()))
+    printed = render(checked, make_console(io.StringIO()))
     numbers = set(re.findall(r"\d+(?:\.\d+)?", printed))
     missing = numbers - set(re.findall(r"\d+(?:\.\d+)?", plain(page)))
     assert len(numbers) > 150 and missing == set()
@@ -56,7 +56,7 @@ def test_every_number_of_the_terminal_is_on_the_page(checked, page):
 def test_what_a_reader_asks_is_answered(checked, page):
     """Unit, sign, amplitude or mean; why it differs elsewhere; what was assumed; where exactly; which input."""
     text = plain(page)
-    result = checked[0]
+    result = checked
     for asked in (
         "MPa",
         "tension positive",
@@ -96,8 +96,8 @@ def test_four_holes_can_be_sent_by_mail(report):
 @pytest.mark.parametrize("bar", BARS, ids=lambda path: path.stem)
 def test_the_scene_is_what_was_judged(bar):
     """The view's packed numbers, unpacked: its worst patch is the table's worst place, never better."""
-    result, solved = check_with_states(bar)
-    scene = json.loads(json.dumps(scene_data(FigureData(result, solved)), allow_nan=False))
+    result = check_bar(bar)
+    scene = json.loads(json.dumps(scene_data(FigureData(result)), allow_nan=False))
     each = (len(scene["stations"]) - 1) * scene["around"]
 
     def unpacked(key: str) -> tuple[int, ...]:
@@ -118,7 +118,7 @@ def test_the_scene_is_what_was_judged(bar):
 
 def test_of_very_many_hole_settings_the_view_has_those_that_govern():
     bar = read_bar(ROOT / "geometries" / "pickup-rear-tube.toml")
-    data = FigureData(*check_with_states(replace(bar, travel=replace(bar.travel, one_wheel_given=True)), mixed=True))
+    data = FigureData(check_bar(replace(bar, travel=replace(bar.travel, one_wheel_given=True)), mixed=True))
     scene = scene_data(data)
     assert len(data.result.settings) == 32 and len(scene["settings"]) == 16
     start = scene["settings"][scene["start"]["setting"]]
@@ -132,21 +132,21 @@ def test_further_sections_are_drawn_only_when_given(checked, page, unpictured):
         "rates", "Rates within tolerance", (Column("Hole", text=True), Column("N/mm")), ((Cell("<A>"), Cell("40.1")),)
     )
     extra = Section("tolerance", "Tolerance band", paragraphs=["From the drawing's tolerances."], tables=[table])
-    more = report_page(*checked, extra=[extra])
+    more = report_page(checked, extra=[extra])
     assert "Tolerance band" not in page
     assert '<section id="tolerance">' in more and "&lt;A&gt;" in more and "<A>" not in more
     assert "<pre>" in page and "<pre>" not in more  # no bar file was given here, so none is echoed
 
 
 def test_a_result_that_fails_for_a_number_says_so(checked, unpictured):
-    result, solved = checked
+    result = checked
     broken = replace(result.settings[0], rate_initial_N_per_mm=float("nan"))
-    made = report_page(replace(result, settings=(broken, *result.settings[1:])), solved)
+    made = report_page(replace(result, settings=(broken, *result.settings[1:])))
     assert 'class="verdict fails"' in made and "could not be computed" in made
 
 
 def test_the_steel_is_named_with_its_own_numbers_and_units(checked, page):
-    steel = checked[1].bar.steel
+    steel = checked.states.bar.steel
     for name, value, unit in (
         ("Young's modulus E", f"{steel.E_MPa:,.0f}", "MPa"),
         ("Poisson's ratio", f"{steel.nu:g}", ""),

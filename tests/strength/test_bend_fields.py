@@ -17,7 +17,7 @@ from barfem.solve.solid.groups import bend_groups, reach
 from barfem.strength.bend_fields import bend_stress, closed_forms_short, with_bend_fields
 from barfem.strength.places import sampling_stations
 from barfem.strength.stress_maps import build_stress_maps
-from barfem.study.change import with_values
+from barfem.study.change import change
 from tests.validation.bent_bars import Bent, bent_bar
 
 DEMOS = Path(__file__).parents[2] / "geometries"
@@ -101,7 +101,7 @@ def test_a_bend_close_to_a_mount_is_out_of_the_claim() -> None:
 
 def with_points(bar: Bar, points: list[list[float]], radius: float, **more: object) -> Bar:
     sizes = {"centreline.points": points, "centreline.bend_radius": radius, "ends.flat.normal": [0, 1, 0]}
-    return with_values(bar, sizes | {key.replace("__", "."): value for key, value in more.items()})
+    return change(bar, sizes | {key.replace("__", "."): value for key, value in more.items()})
 
 
 def two_bends(bar: Bar, gap: float, *, other_way: bool = False) -> Bar:
@@ -121,7 +121,7 @@ def thin_tube() -> Bar:
     tube = {"shape": "tube", "diameter": 24.0, "wall": 2.0}
     pressed = {"kind": "pressed", "thickness": 4.0, "width": 36.0, "length": 90.0, "transition": 30.0}
     tube_of = {"section": tube, "material.bent": "before-hardening", "ends.flat": pressed | {"normal": [0, 1, 0]}}
-    return with_values(demo(SOLID), tube_of)
+    return change(demo(SOLID), tube_of)
 
 
 def u_points(arm: float) -> list[list[float]]:
@@ -146,7 +146,7 @@ def test_whatever_is_near_a_bend_is_named_and_only_then(near: str, gap: float) -
         straight = place + 0.5 * (holes[0].diameter_mm or 0.0) + gap * d if near == "a hole" else gap * d
         arm = straight + radius
         ends = {"holes": [{"name": "1", "from_tip": place, "diameter": holes[0].diameter_mm}]}
-        bar = with_values(bar, {"centreline.points": u_points(arm), "centreline.bend_radius": radius, "ends": ends})
+        bar = change(bar, {"centreline.points": u_points(arm), "centreline.bend_radius": radius, "ends": ends})
     records, warnings = bend_stress(bar)
     said = [record.near or "" for record in records]
     assert (near in said[0]) == (gap < 1.0), said

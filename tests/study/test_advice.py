@@ -8,7 +8,7 @@ import pytest
 
 from barfem.model.read import read_bar
 from barfem.study.advice import advise, travel_to_spare
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.evaluate import evaluate_one
 
 ROOT = Path(__file__).parents[2]
@@ -22,7 +22,7 @@ def cranked():
 @pytest.fixture(scope="module")
 def failing(cranked):
     """Worked more than twice as far as drawn: some hole fails."""
-    return with_values(cranked, {"travel.pickup": 46.0})
+    return change(cranked, {"travel.pickup": 46.0})
 
 
 @pytest.fixture(scope="module")
@@ -39,7 +39,7 @@ def test_every_change_makes_its_hole_setting_pass(failing, found):
     for each in found:
         assert not judged(failing, each).passes.all()
         if each.changes:
-            after = judged(with_values(failing, each.changes), each)
+            after = judged(change(failing, each.changes), each)
             assert after.passes.all(), each
             assert after.rate_N_per_mm[0] == pytest.approx(each.rate_N_per_mm, rel=1e-9)
 
@@ -48,7 +48,7 @@ def test_travel_is_the_greatest_that_passes_in_steps_of_a_drawing(failing, found
     for each in (each for each in found if each.kind == "travel"):
         value = each.changes["travel.pickup"]
         assert value < 46.0 and value == round(2.0 * value) / 2.0
-        assert not judged(with_values(failing, {"travel.pickup": value + 0.5}), each).passes.all()
+        assert not judged(change(failing, {"travel.pickup": value + 0.5}), each).passes.all()
 
 
 def test_a_hole_moves_to_the_tip_and_keeps_its_edge_and_its_neighbours(failing, found):
@@ -64,12 +64,12 @@ def test_leaving_a_hole_out_is_said_only_where_all_others_pass(failing, found):
 
 
 def test_a_bar_that_passes_has_no_advice_but_travel_to_spare(cranked):
-    calm = with_values(cranked, {"travel.pickup": 8.0})
+    calm = change(cranked, {"travel.pickup": 8.0})
     assert evaluate_one(calm).passes.all()
     assert advise(calm) == ()
     spare = travel_to_spare(calm)
     value = spare.changes["travel.pickup"]
     assert value > 8.0
-    assert evaluate_one(with_values(calm, {"travel.pickup": value})).passes.all()
+    assert evaluate_one(change(calm, {"travel.pickup": value})).passes.all()
     if value < 15.5:
-        assert not evaluate_one(with_values(calm, {"travel.pickup": value + 0.5})).passes.all()
+        assert not evaluate_one(change(calm, {"travel.pickup": value + 0.5})).passes.all()

@@ -10,7 +10,7 @@ import pytest
 from barfem.model.bar import Section
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.sections import parse_section, section_name, with_section
 from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
 from tests.study.bars import SPLAYED, demo
@@ -23,7 +23,7 @@ PRESSED = changed(
 
 def test_a_changed_key_is_that_of_a_changed_file() -> None:
     bar = bar_from_dict(U_BAR)
-    moved = with_values(bar, {"mounts.2.from_middle": 350.0, "duty.target_cycles": 5e4, "section.diameter": "1 in"})
+    moved = change(bar, {"mounts.2.from_middle": 350.0, "duty.target_cycles": 5e4, "section.diameter": "1 in"})
     same = bar_from_dict(
         changed(("mounts.1.from_middle", 350.0), ("duty", {"target_cycles": 5e4}), ("section.diameter", 25.4))
     )
@@ -34,9 +34,9 @@ def test_a_changed_key_is_that_of_a_changed_file() -> None:
 
 def test_entries_by_name_by_number_and_all() -> None:
     bar = demo(SPLAYED)
-    assert with_values(bar, {"ends.holes.B.from_tip": 41.0}).left.holes[1].from_tip_mm == 41.0
-    assert with_values(bar, {"ends.holes.2.from_tip": 41.0}).left.holes[1].from_tip_mm == 41.0
-    stiff = with_values(bar, {"mounts.*.radial_stiffness": 9000.0})
+    assert change(bar, {"ends.holes.B.from_tip": 41.0}).left.holes[1].from_tip_mm == 41.0
+    assert change(bar, {"ends.holes.2.from_tip": 41.0}).left.holes[1].from_tip_mm == 41.0
+    stiff = change(bar, {"mounts.*.radial_stiffness": 9000.0})
     assert [mount.radial_stiffness_N_per_mm for mount in stiff.mounts] == [9000.0, 9000.0]
 
 
@@ -54,7 +54,7 @@ def test_entries_by_name_by_number_and_all() -> None:
 )
 def test_what_cannot_be_changed_is_refused(key: str, value: float, word: str) -> None:
     with pytest.raises(InputError) as error:
-        with_values(bar_from_dict(U_BAR), {key: value})
+        change(bar_from_dict(U_BAR), {key: value})
     assert word in str(error.value)
 
 
@@ -62,7 +62,7 @@ def test_the_tables_given_are_left_alone() -> None:
     tables = deepcopy(U_BAR)
     bar = bar_from_dict(tables)
     tables["section"]["diameter"] = 99.0
-    assert with_values(bar, {"travel.pickup": 30.0}).section.diameter_mm == 24.0
+    assert change(bar, {"travel.pickup": 30.0}).section.diameter_mm == 24.0
     assert U_BAR["travel"]["pickup"] == 40.0
 
 

@@ -59,9 +59,9 @@ def test_sentences_hold() -> None:
 
 
 def test_soft_mounts_turn_the_first_sentence_round() -> None:
-    from barfem.study.change import with_values
+    from barfem.study.change import change
 
-    soft = with_values(demo(SOLID), {"mounts.*.radial_stiffness": 20.0, "links.axial_stiffness": 20.0})
+    soft = change(demo(SOLID), {"mounts.*.radial_stiffness": 20.0, "links.axial_stiffness": 20.0})
     found = compare([soft], [Section("round", 30.0)])
     thin, thick = (each.result for each in found.views[0].candidates)
     assert thick.settings[-1].peak.von_mises_MPa < thin.settings[-1].peak.von_mises_MPa

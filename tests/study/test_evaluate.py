@@ -14,7 +14,7 @@ from barfem.model.bar import Bar
 from barfem.model.data_paths import demo_bars
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.read import bar_from_dict, read_bar
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
 from tests.model.bar_data import changed
 from tests.study.bars import SOLID, TUBE
@@ -64,7 +64,7 @@ def test_one_bar_is_evaluated_as_it_is_checked(path: Path) -> None:
 def test_blocks_are_judged_as_check_judges_them() -> None:
     for cycles in (2e4, 2e6):
         blocks = [{"pickup": 24.0, "cycles": cycles}, {"pickup": 12.0, "cycles": 1e6, "ratio": 0.0}]
-        duty = with_values(read_bar(SOLID), {"duty": {"blocks": blocks, "repeats": 2}})
+        duty = change(read_bar(SOLID), {"duty": {"blocks": blocks, "repeats": 2}})
         plain = read_bar(SOLID)
         for found in evaluate([plain, duty, duty, plain]):
             assert_same(found, found.bar, rel=1e-9)
@@ -82,7 +82,7 @@ def test_local_yielding_is_judged_as_check_judges_it(path: Path, factor: float, 
     """Travel at which the stiffest hole's worst place yields in every cycle: there strain-life is looked at as well."""
     bar = read_bar(path)
     changes = {"travel": {"pickup": factor * bar.travel.up_mm, "direction": [0, 0, 1]}, "duty.target_cycles": target}
-    hard = with_values(bar, changes | {"targets.yield_margin": 0.0})
+    hard = change(bar, changes | {"targets.yield_margin": 0.0})
     found = evaluate_one(hard)
     assert_same(found, hard, rel=SAME)
     stiffest = check_bar(hard).settings[-1].fatigue

@@ -13,7 +13,7 @@ from barfem.model.material_table import find_table
 from barfem.model.materials import load_steel, steel_from_table
 from barfem.model.read import read_bar
 from barfem.study.bar_tests import read_bar_tests
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.fit import Fit, fit_tests
 from barfem.study.fit_table import fit_table_text
 
@@ -178,7 +178,7 @@ def of_the_bar(tmp_path_factory: pytest.TempPathFactory) -> Fit:
 
 def test_travel_becomes_the_stress_that_the_check_says(of_the_bar: Fit) -> None:
     """The same bar checked at 30 mm: amplitude and mean of its governing place."""
-    governing = check_bar(with_values(read_bar(BAR), {"travel.pickup": 30.0}), case="roll").settings[-1]
+    governing = check_bar(change(read_bar(BAR), {"travel.pickup": 30.0}), case="roll").settings[-1]
     first, _, by_force = of_the_bar.points
     assert governing.left == "stiff"
     assert first.amplitude_MPa == pytest.approx(governing.fatigue.amplitude_MPa, rel=1e-9)

@@ -9,7 +9,7 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.data_paths import geometries_dir
 from barfem.model.read import read_bar
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.fit import fit_tests
 from barfem.study.fit_table import fit_table_text
 
@@ -37,13 +37,13 @@ SKINS = {
 @pytest.mark.parametrize("skin", SKINS.values(), ids=SKINS)
 def test_a_bar_like_those_tested_has_the_life_that_the_tests_say(skin: dict[str, object], tmp_path: Path) -> None:
     """Skin, peening and size are in the tests and are not counted again: within 0.1 % of the line, mean included."""
-    demo = with_values(read_bar(geometries_dir() / "pickup-front-solid.toml"), skin)
+    demo = change(read_bar(geometries_dir() / "pickup-front-solid.toml"), skin)
     tests = tmp_path / "tests.csv"
     tests.write_text(TESTS, encoding="utf-8")
     fit = fit_tests(tests, bar=demo)
     own = tmp_path / "own.toml"
     own.write_text(fit_table_text(fit, own), encoding="utf-8")
-    bar = with_values(demo, {"material.grade": str(own), "travel.pickup": 36.0})
+    bar = change(demo, {"material.grade": str(own), "travel.pickup": 36.0})
     governing = next(one for one in check_bar(bar, case="roll").settings if one.left == "stiff").fatigue
     # The tests were run at this hole and cycle; Goodman takes the mean out, as the fit did.
     reversed_MPa = governing.amplitude_MPa / (1.0 - governing.mean_MPa / bar.steel.tensile_strength_MPa)

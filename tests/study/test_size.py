@@ -12,7 +12,7 @@ from barfem.check.api import check_bar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.size import print_sizing
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.knobs import knob_of
 from barfem.study.options import Option, with_front
 from barfem.study.resize import Met, Unmet, bring_to
@@ -64,7 +64,7 @@ def test_the_nearest_stock_size_that_passes() -> None:
     for diameter in (22.0, 23.0, 24.0):
         factor = diameter / 22.0
         flats = {"ends.flat.width": 36.0 * factor, "ends.flat.thickness": 12.0 * factor}
-        result = check_bar(with_values(bar, {"section.diameter": diameter, **flats}))
+        result = check_bar(change(bar, {"section.diameter": diameter, **flats}))
         rates[diameter] = result.settings[-1].rate_N_per_mm or 0.0, result.passes
     assert found.answer.rate_N_per_mm == pytest.approx(rates[23.0][0], rel=1e-6)
     assert rates[22.0] == (pytest.approx(36.0, rel=0.01), True)
@@ -160,13 +160,13 @@ def test_what_cannot_be_says_what_can(capsys: pytest.CaptureFixture[str], tmp_pa
     assert status == 1 and not new.exists() and "Not written:" in out
     assert "nothing meets rate and targets" in out and "Nearest possible: round " in out and "N/mm, which" in out
     # A target of life that no size of the list meets.
-    hard = with_values(demo(SOLID), {"targets.yield_margin": 500.0})
+    hard = change(demo(SOLID), {"targets.yield_margin": 500.0})
     none = size_from_stock(hard, STOCK, rate_N_per_mm=40.0)
     assert none.answer is None and none.nearest is not None and not none.nearest.passes
 
 
 def test_the_most_by_halving_is_at_the_edge() -> None:
-    bar = with_values(demo(SOLID), {"travel.pickup": 40.0, "material.surface": "as-hardened-scaled"})
+    bar = change(demo(SOLID), {"travel.pickup": 40.0, "material.surface": "as-hardened-scaled"})
     found = size_by_knob(bar, "section", exact=True)
     assert found.answer is not None and found.answer.section is not None and found.answer.passes
     d = found.answer.section.diameter_mm

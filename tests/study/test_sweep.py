@@ -17,7 +17,7 @@ from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 from barfem.show.csv_file import columns_csv
 from barfem.show.sweep import parquet_bytes
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.sweep import NUMBERS, sweep
 from barfem.study.sweep_keys import parse_key
 from tests.model.bar_data import U_BAR, changed
@@ -63,7 +63,7 @@ def test_a_grid_is_what_check_says_of_every_combination() -> None:
     for point in (2, 3):
         at = columns["point"].index(point)
         values = {key: columns[key][at] for key in ("section.diameter", "mounts.*.length")}
-        result = check_bar(with_values(BAR, values))
+        result = check_bar(change(BAR, values))
         for i, setting in enumerate(result.settings):
             assert columns["left"][at + i] == setting.left
             assert columns["rate_N_per_mm"][at + i] == pytest.approx(setting.rate_N_per_mm, rel=1e-9)

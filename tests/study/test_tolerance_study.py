@@ -21,7 +21,7 @@ from barfem.model.errors import BarfemError, InputError
 from barfem.model.material import Scatter
 from barfem.model.read import bar_from_dict
 from barfem.study.bands import bands_of
-from barfem.study.change import with_values
+from barfem.study.change import change
 from barfem.study.evaluate import evaluate
 from barfem.study.sampling import design_of
 from barfem.study.sobol import shares_of
@@ -76,7 +76,7 @@ def test_small_bands_spread_as_first_order_propagation_says() -> None:
             size = step * drawn if band.unit == "%" else step
             pair = []
             for sign in (1.0, -1.0):
-                moved = with_values(bar, {key: drawn + sign * size})
+                moved = change(bar, {key: drawn + sign * size})
                 shift = moved.middle_mm - bar.middle_mm
                 if band.key in ("straight_length", "bend_radius", "bend_angle"):
                     pair.append(_mounts_kept(moved, bar, keys.index((key, drawn)), band.key, shift))

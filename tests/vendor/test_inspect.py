@@ -158,8 +158,8 @@ def test_a_plan_forgives_form_and_never_a_soft_bar(bar, tmp_path):
     plan = Plan(kind="attributes", lot=60, n=2, c=1, k=None, risks=((0.01, 1.0), (0.1, 0.5)), how="made up")
     for fault, accepts in (("none", True), ("mirrored", True), ("soft", False)):
         found = judged(bar, tmp_path, lot_text(bar, ["none", fault], seed=3))
-        assert lot_of(bar, found, plan).plan_accepts is accepts, fault
-    assert lot_of(bar, judged(bar, tmp_path, lot_text(bar, ["none"], seed=3)), plan).plan_accepts is None
+        assert lot_of(bar, found.bars, found.limits, plan).plan_accepts is accepts, fault
+    assert judged(bar, tmp_path, lot_text(bar, ["none"], seed=3), plan=plan).lot.plan_accepts is None
 
 
 def test_a_bar_that_maps_onto_itself_says_so(tmp_path):

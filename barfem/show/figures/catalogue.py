@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from barfem.check.result import CheckResult
 from barfem.show.figures import along, around, bar, compliance, damage_along, damage_blocks, haigh, settings, sketch, sn
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.measured_plot import measured_picture
 from barfem.show.figures.picture import Picture
 
-__all__ = ["all_pictures", "pictures_of_life"]
+__all__ = ["all_pictures", "pictures_of_check", "pictures_of_life"]
+
+
+def pictures_of_check(result: CheckResult) -> tuple[Picture, ...]:
+    """The same of a result alone."""
+    return all_pictures(FigureData(result))
 
 
 def all_pictures(data: FigureData) -> tuple[Picture, ...]:

@@ -39,7 +39,10 @@ class FigureData:
     """One check of one bar, ready to be drawn."""
 
     result: CheckResult
-    solved: Solved
+
+    @property
+    def solved(self) -> Solved:
+        return self.result.states
 
     @property
     def bar(self) -> Bar:

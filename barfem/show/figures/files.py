@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from barfem.check.result import CheckResult
-from barfem.check.solved import Solved
 from barfem.show.figures import render
 from barfem.show.figures.catalogue import all_pictures
 from barfem.show.figures.data import FigureData
@@ -14,12 +13,10 @@ from barfem.show.figures.picture import Picture
 __all__ = ["figure_files"]
 
 
-def figure_files(
-    result: CheckResult, solved: Solved, extra: Sequence[Picture] = ()
-) -> Iterator[tuple[str, str | bytes]]:
+def figure_files(result: CheckResult, extra: Sequence[Picture] = ()) -> Iterator[tuple[str, str | bytes]]:
     """File name and content of each figure, SVG as text and PNG as bytes; `extra` are those of studies."""
     stamp = _stamp(result)
-    for picture in (*all_pictures(FigureData(result, solved)), *extra):
+    for picture in (*all_pictures(FigureData(result)), *extra):
         yield f"{picture.slug}.svg", render.svg(picture, stamp=stamp)
         yield f"{picture.slug}.png", render.png(picture, stamp=stamp)
 

@@ -16,7 +16,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from barfem.check.result import CheckResult
-from barfem.check.solved import Solved
 from barfem.model.surfaces import surface_condition
 from barfem.show import notes
 from barfem.show.figures import bar as bar_figure
@@ -38,7 +37,6 @@ HERE = Path(__file__).parent
 
 def report_page(
     result: CheckResult,
-    solved: Solved,
     *,
     bar_text: str | None = None,
     extra: Sequence[Section] = (),
@@ -49,8 +47,8 @@ def report_page(
 
     Parameters
     ----------
-    result, solved
-        Of `barfem.check.api.check_with_states`.
+    result
+        Of `check_bar`.
     bar_text
         The bar file as written, which the report echoes.
     extra
@@ -60,7 +58,7 @@ def report_page(
     one_page
         Page one alone: what the bar is, verdict, bar, hole settings and what governs.
     """
-    data = FigureData(result, solved)
+    data = FigureData(result)
     if {"drawing", "bending"} & set(data.bar.tables or {}):  # the file speaks to a maker
         extra = [*extra, for_the_maker(data.bar)]
     environment = Environment(
@@ -77,7 +75,7 @@ def report_page(
         version=result.barfem,
         title=f"{result.name}: {'passes' if result.passes else 'fails'}",
         name=result.name,
-        facts=[(name, prose(value)) for name, value in _facts(result, solved, date)],
+        facts=[(name, prose(value)) for name, value in _facts(result, date)],
         one_page=one_page,
         passes=result.passes,
         verdict=notes.verdict(result).removeprefix("VERDICT: ").capitalize(),
@@ -96,9 +94,9 @@ def report_page(
     )
 
 
-def _facts(result: CheckResult, solved: Solved, date: str) -> list[tuple[str, str]]:
+def _facts(result: CheckResult, date: str) -> list[tuple[str, str]]:
     """What page one says of the bar before its verdict: drawing, revision, steel, condition, finish, section, date."""
-    steel = solved.bar.steel
+    steel = result.states.bar.steel
     finish = surface_condition(steel.surface).title + (f", {steel.plating}" if steel.plating else "")
     facts = (
         ("Drawing", result.drawing or ""),
@@ -106,7 +104,7 @@ def _facts(result: CheckResult, solved: Solved, date: str) -> list[tuple[str, st
         ("Steel", steel.grade),
         ("Condition", steel.condition),
         ("Finish", finish),
-        ("Section", f"{section_name(solved.bar.section)} mm, {significant(result.mass_kg)} kg"),
+        ("Section", f"{section_name(result.states.bar.section)} mm, {significant(result.mass_kg)} kg"),
         ("Date", date),
     )
     return [(name, value) for name, value in facts if value]

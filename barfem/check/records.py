@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import fields, is_dataclass
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import Any, get_origin, get_type_hints
 
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
+from barfem.model.plain import json_fields, record_in
 
 __all__ = ["ROWS", "records"]
 
@@ -69,13 +69,13 @@ def _flat(kind: type, record: Any, path: str = "") -> Iterator[tuple[str, Any]]:
     and mappings are left out: they have rows of their own, or are no columns.
     """
     hints = get_type_hints(kind)
-    for item in fields(kind):
+    for item in json_fields(kind):
         key, value, hint = (
             f"{path}{item.name}",
             None if record is None else getattr(record, item.name),
             hints[item.name],
         )
-        nested = _record_in(hint)
+        nested = record_in(hint)
         if get_origin(hint) is tuple:
             if nested is None:
                 yield key, None if value is None else "; ".join(value)
@@ -83,10 +83,3 @@ def _flat(kind: type, record: Any, path: str = "") -> Iterator[tuple[str, Any]]:
             yield from _flat(nested, value, f"{key}_")
         elif get_origin(hint) is not Mapping:
             yield key, value
-
-
-def _record_in(hint: Any) -> type | None:
-    """The record type that a type hint names, alone, optional or in a tuple."""
-    if isinstance(hint, type) and is_dataclass(hint):
-        return hint
-    return next((found for found in map(_record_in, get_args(hint)) if found is not None), None)

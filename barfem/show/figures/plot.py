@@ -1,4 +1,4 @@
-"""A figure of a check, for a notebook, a file, or a closer look with matplotlib."""
+"""A figure of a result, for a notebook, a file, or a closer look with matplotlib."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from barfem.show.figures.picture import Picture
 
-__all__ = ["Plot"]
+__all__ = ["Plot", "plot_of"]
 
 
 class Plot:
@@ -68,17 +68,15 @@ class Plot:
             Another ending, no such folder, or a folder that cannot be written to.
         """
         from barfem.show.figures.render import png, svg
-        from barfem.show.output import check_output_path, write_whole
+        from barfem.show.output import write_whole
 
         kind = Path(path).suffix.lower()
         if kind not in (".svg", ".png"):
             raise InputError(
                 f"{path} is no name of a figure.", where="path", expected="a name that ends in .svg or .png."
             )
-        target = check_output_path(Path(path), option="path")
         content: str | bytes = svg(self._picture, self._size) if kind == ".svg" else png(self._picture, self._size)
-        write_whole(target, content, option="path")
-        return target
+        return write_whole(path, content, option="path")
 
     def _repr_svg_(self) -> str:
         from barfem.show.figures.render import svg

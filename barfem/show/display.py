@@ -1,15 +1,24 @@
-"""What a bar and a check show of themselves in a notebook or at a prompt; whatever the bar file says is escaped."""
+"""What a bar and every result show of themselves in a notebook or at a prompt; whatever a file says is escaped.
+
+One table, by the name of the record: a result that is to show itself is an entry here, and a `Shown`.
+"""
 
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from dataclasses import replace
 from html import escape
+from importlib import import_module
+from typing import Any
 
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar, End
+from barfem.model.errors import InputError
+from barfem.show.figures.picture import Picture
+from barfem.show.figures.plot import plot_of
 
-__all__ = ["bar_html", "bar_text", "check_html", "check_text"]
+__all__ = ["html", "pictures", "plot_of", "text"]
 
 LEFT = 'style="text-align:left"'
 
@@ -90,3 +99,68 @@ def check_html(result: CheckResult) -> str:
 
 def _counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def _printed(result: Any, home: str) -> str:
+    """What the command prints of a result, by the function at `home`."""
+    stream = io.StringIO()
+    _function(home)(result, stream)
+    return stream.getvalue().rstrip()
+
+
+def _function(home: str) -> Callable[..., Any]:
+    module, _, name = home.partition(":")
+    found: Callable[..., Any] = getattr(import_module(f"barfem.show.{module}"), name)
+    return found
+
+
+_SPECIAL: dict[str, tuple[Callable[[Any], str], Callable[[Any], str]]] = {
+    "Bar": (bar_text, bar_html),
+    "CheckResult": (check_text, check_html),
+}
+"""Text and HTML of what no command prints just so."""
+
+_PRINTED = {
+    "Comparison": "compare:print_comparison",
+    "HolePlan": "holes:print_holes",
+    "ToleranceResult": "tolerance:print_tolerance",
+    "CarResult": "car.tables:print_car",
+    "BalanceResult": "car.balance:print_balance",
+    "Inspection": "inspect:print_inspection",
+}
+"""The function that prints a result, by the name of its record."""
+
+_PICTURES = {
+    "CheckResult": "figures.catalogue:pictures_of_check",
+    "Comparison": "compare_picture:comparison_pictures",
+    "ToleranceResult": "tolerance_picture:tolerance_picture",
+    "BalanceResult": "car.balance_map:balance_map",
+}
+"""The function that makes a result's figure or figures."""
+
+
+def text(result: Any) -> str:
+    """A record as plain text, as its command prints it; units in the headings."""
+    name = type(result).__name__
+    return _SPECIAL[name][0](result) if name in _SPECIAL else _printed(result, _PRINTED[name])
+
+
+def html(result: Any) -> str:
+    """A record for a notebook; whatever a file says is escaped."""
+    name = type(result).__name__
+    return _SPECIAL[name][1](result) if name in _SPECIAL else f"<pre>{escape(text(result))}</pre>"
+
+
+def pictures(result: Any) -> tuple[Picture, ...]:
+    """The figures that a record has numbers for.
+
+    Raises
+    ------
+    InputError
+        There are none of its kind, or it holds its numbers alone.
+    """
+    home = _PICTURES.get(type(result).__name__)
+    if home is None:
+        raise InputError("there are no figures of this.", where="plot", expected=f"one of {', '.join(_PICTURES)}.")
+    made = _function(home)(result)
+    return (made,) if isinstance(made, Picture) else tuple(made)
