@@ -62,7 +62,7 @@ class Understeer:
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class CarResult(Shown):
-    """A car at one hole pair an axle: `holes` (left, right) of each, None without a bar."""
+    """A car at one hole pair an axle: `holes` (left, right) of each, None without a bar; N, mm, deg, g, MPa."""
 
     car: Car
     holes: Mapping[str, tuple[str, str] | None]

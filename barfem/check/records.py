@@ -17,20 +17,7 @@ ROWS = ("settings", "places", "states", "mount_reactions", "lives", "blocks", "c
 
 
 def records(result: CheckResult, rows: str = "settings") -> list[dict[str, Any]]:
-    """The result as flat rows; ``pandas.DataFrame(records(result))`` is a table.
-
-    Keys are those of the JSON, with their units; what is nested has the path in its name: ``peak_von_mises_MPa``,
-    ``fatigue_life_cycles``. Every row begins with name, left, right and case. Values are numbers, text, booleans or
-    None, where the reason or runout beside it says why there is no number.
-
-    Parameters
-    ----------
-    result
-        A result of `check_bar`.
-    rows
-        "settings": a row a hole setting. Or a row for each of the "places" (the worst point of each region), "states"
-        (link forces in N), "mount_reactions" (N, N m), "lives" (at 50, 90 and 99 % survival, cycles), "blocks" of the
-        duty, or "critical_planes".
+    """The rows of `CheckResult.records`.
 
     Raises
     ------

@@ -340,7 +340,24 @@ class CheckResult(Shown):
         return self.solved
 
     def records(self, rows: str = "settings") -> list[dict[str, Any]]:
-        """The result as flat rows for ``pandas.DataFrame``, as `barfem.check.records.records` says."""
+        """The result as flat rows; ``pandas.DataFrame(check.records())`` is a table.
+
+        Keys are those of the JSON, with their units; what is nested has the path in its name: ``peak_von_mises_MPa``,
+        ``fatigue_life_cycles``. Every row begins with name, left, right and case. Values are numbers, text, booleans or
+        None, where the reason or runout beside it says why there is no number.
+
+        Parameters
+        ----------
+        rows
+            "settings": a row a hole setting. Or a row for each of the "places" (the worst point of each region),
+            "states" (link forces in N), "mount_reactions" (N, N m), "lives" (at 50, 90 and 99 % survival, cycles),
+            "blocks" of the duty, or "critical_planes".
+
+        Raises
+        ------
+        InputError
+            There are no such rows.
+        """
         from barfem.check.records import records
 
         return records(self, rows)

@@ -206,7 +206,8 @@ class Targets:
 class Bar(Shown):
     """One bar, checked for everything that can be checked without solving it; it shows itself in a few lines.
 
-    Lengths mm, forces N, stresses MPa, as the names say. `warnings` are things that can be solved but should not be made; `assumptions` are defaults and readings that
+    Lengths mm, forces N, stresses MPa, as the names say.
+    `warnings` are things that can be solved but should not be made; `assumptions` are defaults and readings that
     the result must print. `tables` are those of the bar file as it was read, from which a changed bar can be made.
     """
 

@@ -98,10 +98,12 @@ class HolePlan(Shown):
 
     @property
     def fits(self) -> bool:
+        """The holes that were asked for find room."""
         return not self.problems
 
     @property
     def passes(self) -> bool:
+        """They fit, and every one meets the targets."""
         return self.fits and self.evaluation is not None and bool(self.evaluation.passes.all())
 
     @property
