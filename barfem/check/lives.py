@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from barfem.strength.fatigue.life import Life
+
 __all__ = ["BlockShare", "CriticalPlaneLife", "DutyLife", "FirstTravel", "StrainLifeCheck", "SurvivalLife"]
 
 
@@ -62,6 +64,17 @@ class DutyLife:
     reason: str | None = None
     lives: tuple[SurvivalLife, ...] = ()
     blocks: tuple[BlockShare, ...] = ()
+
+    @property
+    def life(self) -> Life:
+        """In repeats; a duty none of whose cycles does harm has no end."""
+        return Life(
+            self.life_at_survival_repeats,
+            None if self.runout else self.life_repeats,
+            runout=self.runout,
+            reason=self.reason,
+            unit="repeats",
+        )
 
     @property
     def reaches_target(self) -> bool:

@@ -22,6 +22,7 @@ from barfem.model.errors import InputError
 from barfem.model.plain import NOT_IN_JSON, plain
 from barfem.model.shown import Shown
 from barfem.strength.bend_record import BendStress
+from barfem.strength.fatigue.life import Life
 
 if TYPE_CHECKING:
     from barfem.check.solved import Solved
@@ -68,6 +69,11 @@ class SurfaceLife:
     life_at_survival_cycles: float | None
     runout: bool = False
     reason: str | None = None
+
+    @property
+    def life(self) -> Life:
+        """Of full travel, in cycles."""
+        return Life(self.life_at_survival_cycles, self.life_cycles, self.runout, reason=self.reason)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,6 +124,11 @@ class Fatigue:
     life_at_survival_repeats: float | None = None
     duty: DutyLife | None = None
     stronger_steel_ratio: float | None = None
+
+    @property
+    def life(self) -> Life:
+        """Of full travel, in cycles."""
+        return Life(self.life_at_survival_cycles, self.life_cycles, self.runout, self.knee_cycles, self.reason)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -431,7 +442,4 @@ def _nan_first(value: float | None) -> float:
 
 
 def _life_order(setting: SettingResult) -> tuple[float, float]:
-    fatigue = setting.fatigue
-    beyond = fatigue.runout and fatigue.life_at_survival_cycles is None
-    life = math.inf if beyond else _nan_first(fatigue.life_at_survival_cycles)
-    return life, _nan_first(fatigue.safety_factor_at_target)
+    return setting.fatigue.life.order, _nan_first(setting.fatigue.safety_factor_at_target)

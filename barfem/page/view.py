@@ -12,7 +12,8 @@ from barfem.page.fields import fields_of
 from barfem.page.session import Session
 from barfem.page.sketch import sketch_of
 from barfem.show import details, notes
-from barfem.show.numbers import NONE, life, printable, ratio, repeats_band, signed, significant, whole
+from barfem.show.lives import NO_LIFE, life_cell, life_ends
+from barfem.show.numbers import NONE, printable, ratio, signed, significant, whole
 from barfem.show.reasons import reasons
 from barfem.show.table import head_lines
 from barfem.study.advice import Advice
@@ -129,10 +130,8 @@ def _cells(row: SettingResult, result: CheckResult) -> dict[str, Any]:
         "link": _number(link[0], link[1], signed(link[1])),
     }  # fmt: skip
     if fatigue.duty is not None:
-        duty = fatigue.duty
-        survival = duty.life_at_survival_repeats
-        text = "no end" if survival is None else repeats_band(survival, duty.life_repeats)
-        cells["repeats"] = {"parts": [_text(text, "fatigue.duty.life_at_survival_repeats", survival)]}
+        found = life_cell(fatigue.duty.life)
+        cells["repeats"] = {"parts": [_text(found.text, "fatigue.duty.life_at_survival_repeats", found.value)]}
     return cells
 
 
@@ -143,17 +142,12 @@ def _number(key: str, value: float | None, text: str, *, bad: bool = False) -> d
 def _life(row: SettingResult) -> list[Part]:
     """The band from the life at survival to the median, as the printed table has it."""
     fatigue = row.fatigue
-    survival, median = fatigue.life_at_survival_cycles, fatigue.life_cycles
-    low, high = "fatigue.life_at_survival_cycles", "fatigue.life_cycles"
-    knee = fatigue.knee_cycles
-    if fatigue.runout:
-        over = _text("see why" if knee is None else f"over {whole(knee)}", high, median)
-        return [over] if survival is None else [_text(life(survival), low, survival), _text(" to "), over]
-    if survival is None or median is None:
-        return [_text("none", low, survival)]
-    if life(survival) == life(median):
-        return [_text(life(survival), low, survival)]
-    return [_text(life(survival), low, survival), _text(" to "), _text(life(median), high, median)]
+    low, high = life_ends(fatigue.life)
+    last = _text(high.replace("over ", ">") if low != high else high, "fatigue.life_cycles", fatigue.life_cycles)
+    if low == high and fatigue.life_at_survival_cycles is None:
+        return [last]
+    first = _text(low, "fatigue.life_at_survival_cycles", fatigue.life_at_survival_cycles)
+    return [first] if low in (high, NO_LIFE) else [first, _text(" to "), last]
 
 
 def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -> list[dict[str, Any]]:

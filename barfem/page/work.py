@@ -14,7 +14,8 @@ from barfem.page.equal import other_section
 from barfem.page.session import Asked, Session
 from barfem.page.view import advice_view, check_view
 from barfem.show.figures.data import FigureData
-from barfem.show.numbers import life, ratio, round_down, significant, whole
+from barfem.show.lives import one_life
+from barfem.show.numbers import ratio, significant, whole
 from barfem.show.report.scene_data import scene_data
 from barfem.strength.section_map import OUTSIDE
 from barfem.study.advice import Advice, advise, travel_to_spare
@@ -116,7 +117,7 @@ _SPREADS: dict[str, tuple[str, Callable[[float], str]]] = {
     "peak_MPa": ("peak.von_mises_MPa", whole),
     "yield_margin": ("yield_margin", ratio),
     "safety_factor_at_target": ("fatigue.safety_factor_at_target", ratio),
-    "life_at_survival_cycles": ("fatigue.life_at_survival_cycles", lambda value: life(round_down(value))),
+    "life_at_survival_cycles": ("fatigue.life_at_survival_cycles", one_life),
 }
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from barfem.check.result import CheckResult
+from barfem.show.lives import life_text
 from barfem.show.notes import verdict
-from barfem.show.numbers import life, printable, whole
+from barfem.show.numbers import printable, whole
 from barfem.show.paper_table import PaperTable, paper_pdf
 
 __all__ = ["summary_pdf"]
@@ -25,7 +26,7 @@ def summary_pdf(result: CheckResult) -> bytes:
             "-" if each.rate_N_per_mm is None else f"{each.rate_N_per_mm:.1f}",
             printable(whole(each.peak.von_mises_MPa)),
             f"{each.yield_margin:.2f}",
-            "past the knee" if each.fatigue.runout else printable(life(each.fatigue.life_at_survival_cycles)),
+            printable(life_text(each.fatigue.life)),
             "yes" if each.passes else "no: " + "; ".join(each.why),
         )
         for each in result.settings

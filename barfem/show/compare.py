@@ -10,8 +10,9 @@ from rich.console import Console
 
 from barfem.check.result import SettingResult
 from barfem.show.console import HEAD, print_table
+from barfem.show.lives import life_cell
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import bullets, change_cell, heading, life_cell, paragraph, place, print_whole, repeats_cell
+from barfem.show.parts import bullets, change_cell, heading, paragraph, place, print_whole, repeats_cell
 from barfem.show.table import SETTING_PATHS, life_target
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, paths, table, words, yes_no
 from barfem.study.compare import Comparison
@@ -136,13 +137,7 @@ def _settings(view: View, case: str, title: str) -> Table:
         fatigue = row.setting.fatigue
         if not cycles:
             return repeats_cell(fatigue.duty)
-        text = life_cell(
-            at_survival=fatigue.life_at_survival_cycles,
-            median=fatigue.life_cycles,
-            runout=fatigue.runout,
-            knee_cycles=fatigue.knee_cycles,
-        )
-        return Cell(text, fatigue.life_at_survival_cycles)
+        return life_cell(fatigue.life)
 
     def factor(row: _Row) -> Cell:
         target = 1.0 if row.candidate.result.target_cycles_judged else None

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResult, SurfaceLife
+from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResult
 from barfem.show import end_details, life_details
-from barfem.show.numbers import life, life_band, ratio, signed, significant, whole
+from barfem.show.lives import life_words
+from barfem.show.numbers import ratio, signed, significant, whole
 from barfem.show.parts import hole_columns, hole_name, place
 from barfem.show.tables import Cell, Entry, Table, column, table, words
 
@@ -82,31 +83,19 @@ def _factor(value: float | None, target: float | None) -> str:
 
 
 def _life_sentence(fatigue: Fatigue, result: CheckResult) -> str:
-    return f"Life with this surface{_named(fatigue.surface_condition)}: {_life_words(fatigue, result.survival)}."
+    return f"Life with this surface{_named(fatigue.surface_condition)}: {life_words(fatigue.life, result.survival)}."
 
 
 def _surfaces(fatigue: Fatigue) -> str:
     parts = []
     for word, other in (("better", fatigue.better_surface), ("worse", fatigue.worse_surface)):
         if other is not None:
-            parts.append(f"next {word}{_named(other.surface)}: {_life_words(other)}")
+            parts.append(f"next {word}{_named(other.surface)}: {life_words(other.life)}")
     return ("With another surface, " + "; ".join(parts) + ".") if parts else ""
 
 
 def _named(surface: str | None) -> str:
     return f" ({surface})" if surface else ""
-
-
-def _life_words(item: Fatigue | SurfaceLife, survival: float | None = None) -> str:
-    at_survival = item.life_at_survival_cycles
-    if item.runout:
-        knee = getattr(item, "knee_cycles", None)
-        beyond = "beyond the knee" + (f", over {whole(knee)} cycles" if knee is not None else "")
-        return beyond if at_survival is None else f"{life(at_survival)} cycles to {beyond}"
-    if item.life_cycles is None or at_survival is None:
-        return f"none ({item.reason or 'no reason was recorded'})"
-    scale = "" if survival is None else f" ({100 * survival:g} % survival to median)"
-    return f"{life_band(at_survival, item.life_cycles)} cycles{scale}"
 
 
 def solution(result: CheckResult) -> list[str]:

@@ -11,10 +11,12 @@ from barfem.check.history_life import HistoryLife
 from barfem.check.lives import SurvivalLife
 from barfem.model.bar import Bar
 from barfem.show.console import HEAD, print_table
-from barfem.show.numbers import life, significant, whole
+from barfem.show.lives import life_text, one_life
+from barfem.show.numbers import significant, whole
 from barfem.show.parts import bullets, heading, hole_name, paragraph, print_whole
 from barfem.show.tables import Table, column, paths, table, words
 from barfem.strength.duty.history import History
+from barfem.strength.fatigue.life import Life
 
 __all__ = ["lives_table", "print_history_lives"]
 
@@ -80,7 +82,7 @@ def _write(console: Console, bar: Bar, history: History, found: Sequence[History
 
 
 def _one(item: SurvivalLife) -> str:
-    return "beyond the knee" if item.runout else life(item.life)
+    return one_life(item.life, runout=item.runout, unit="repeats")
 
 
 def _band(lives: tuple[SurvivalLife, ...], survival: float) -> str | None:
@@ -88,6 +90,4 @@ def _band(lives: tuple[SurvivalLife, ...], survival: float) -> str | None:
     median = next((item for item in lives if item.survival == 0.5), None)
     if low is None or median is None:
         return None
-    if low.runout:
-        return "no end"
-    return f"{_one(low)} to {'no end' if median.runout else _one(median)}"
+    return life_text(Life(low.life, median.life, median.runout, unit="repeats"))

@@ -6,20 +6,18 @@ from collections.abc import Callable
 
 from barfem.check.result import CheckResult, Fatigue, Place, SettingResult
 from barfem.check.weak_places import HoleState, LifePlace
-from barfem.show.numbers import life_band, ratio, whole
+from barfem.show.lives import life_text
+from barfem.show.numbers import ratio, whole
 from barfem.show.parts import hole_columns, place
 from barfem.show.tables import Cell, Table, column, table, words
+from barfem.strength.fatigue.life import Life
 
 __all__ = ["ends", "holes", "worst_for_life", "worst_for_stress"]
 
 
 def _life(item: Fatigue | LifePlace | HoleState) -> str:
-    median, survival = item.life_cycles, item.life_at_survival_cycles
-    if median is not None and survival is not None:
-        return life_band(survival, median)
-    if survival is not None:
-        return f"over {whole(float(f'{survival:.1e}'))}"
-    return "past the knee" if item.runout else "none"
+    knee = item.knee_cycles if isinstance(item, Fatigue) else None
+    return life_text(Life(item.life_at_survival_cycles, item.life_cycles, item.runout, knee))
 
 
 def worst_for_stress(result: CheckResult) -> Table | None:

@@ -10,6 +10,7 @@ import numpy as np
 from rich.console import Console
 
 from barfem.show.console import BAD, GOOD, print_table
+from barfem.show.lives import one_life
 from barfem.show.numbers import NONE, significant, whole
 from barfem.show.parts import bullets, heading, paragraph, print_whole
 from barfem.show.tables import Cell, Table, column, table, words
@@ -265,10 +266,8 @@ def _life(bar: InspectedBar) -> Cell:
     found = bar.as_received
     if found is None:
         return Cell(NONE)
-    life = found.life_at_survival_cycles
-    if life is None:
-        return Cell("no end" if found.runout else NONE)
-    return Cell(f"{significant(life, 2)}", life)
+    lasts = found.life_at_survival_cycles
+    return Cell(one_life(lasts, runout=lasts is None and found.runout), lasts)
 
 
 def _digits(value: float) -> str:

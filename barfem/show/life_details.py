@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
-
 from barfem.check.lives import DutyLife
 from barfem.check.local_yielding import yielding_words
 from barfem.check.plan import plan_of, plan_words
 from barfem.check.result import CheckResult, SettingResult
-from barfem.show.numbers import NONE, life, round_down, significant, whole
+from barfem.show.lives import life_ends, life_words, one_life
+from barfem.show.numbers import NONE, whole
 from barfem.show.parts import hole_columns, hole_name
 from barfem.show.tables import Cell, Entry, Table, column, table, words
+from barfem.strength.fatigue.life import Life
 
 __all__ = ["blocks", "lasting", "paragraphs", "planes", "shortest_duty", "survivals"]
 
@@ -44,7 +44,7 @@ def paragraphs(result: CheckResult) -> list[str]:
             f"{how[0].upper()}{how[1:]} ({whole(local.elastic_max_MPa)} MPa elastic at most against a cyclic yield of "
             f"{whole(local.cyclic_yield_MPa)} MPa). Strain-life by Neuber's rule and Smith, Watson and Topper: strain "
             f"amplitude {local.strain_amplitude:.2%}, stress amplitude {whole(local.stress_amplitude_MPa)} MPa, "
-            f"{life(local.life_at_survival_cycles)} to {life(local.life_cycles)} cycles; `passes` asks this of the "
+            f"{life_words(Life(local.life_at_survival_cycles, local.life_cycles))}; `passes` asks this of the "
             f"target too. Constants: {local.source}. Cyclic curve: {local.curve_source}."
         )
     words = _first_travels(result)
@@ -84,7 +84,7 @@ def survivals(result: CheckResult) -> Table | None:
             if not setting.fatigue.lives:
                 return Cell(NONE)
             item = setting.fatigue.lives[number]
-            return Cell("beyond the knee") if item.runout else Cell(life(item.life), item.life)
+            return Cell(one_life(item.life, runout=item.runout, knee=setting.fatigue.knee_cycles), item.life)
 
         return column(f"{100 * share:g} %\nsurvival", "", cell, key=f"life_at_{100 * share:g}_percent_cycles")
 
@@ -101,13 +101,7 @@ def shortest_duty(result: CheckResult) -> tuple[SettingResult, DutyLife] | None:
     """The hole setting with the shortest life in repeats of the blocks, and that life; None without blocks."""
     known = [(setting, setting.fatigue.duty) for setting in result.settings if setting.fatigue.duty is not None]
 
-    def order(item: tuple[SettingResult, DutyLife]) -> float:
-        duty = item[1]
-        if duty.life_at_survival_repeats is None:
-            return math.inf if duty.runout_at_survival else -1.0
-        return duty.life_at_survival_repeats
-
-    return min(known, key=order, default=None)
+    return min(known, key=lambda item: item[1].life.order, default=None)
 
 
 def lasting(duty: DutyLife, survival: float) -> str:
@@ -116,9 +110,9 @@ def lasting(duty: DutyLife, survival: float) -> str:
     if duty.runout_at_survival:
         return f"no end at {share} survival: no cycle lies above the endurance limit"
     if duty.life_at_survival_repeats is None:
-        return f"none ({duty.reason})"
-    median = "beyond the knee" if duty.runout else significant(duty.life_repeats, 2)
-    return f"{significant(round_down(duty.life_at_survival_repeats), 2)} ({share} survival) to {median} (median)"
+        return life_words(duty.life)
+    low, median = life_ends(duty.life)
+    return f"{low} ({share} survival) to {median} (median)"
 
 
 def blocks(result: CheckResult) -> Table | None:
@@ -170,8 +164,7 @@ def planes(result: CheckResult) -> Table | None:
             column(
                 "Median life\ncycles",
                 "",
-                lambda row: Cell("beyond the knee") if row[1].runout else row[1].life_cycles,
-                show=life,
+                lambda row: Cell(one_life(row[1].life_cycles, runout=row[1].runout), row[1].life_cycles),
             ),
         ],
         "Over rest, both ends of the cycle, and either wheel alone. Plane: its normal, from the bar's axis towards its "

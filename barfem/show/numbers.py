@@ -7,11 +7,8 @@ import math
 __all__ = [
     "NONE",
     "NO_BREAK",
-    "life",
-    "life_band",
     "printable",
     "ratio",
-    "repeats_band",
     "round_down",
     "signed",
     "significant",
@@ -97,26 +94,3 @@ def round_down(value: float, digits: int = 2) -> float:
     step = 10.0 ** (math.floor(math.log10(value)) - digits + 1)
     # A hair is added so that 100 000 is not taken for 99 999.999...
     return math.floor(value / step * (1.0 + 1e-12)) * step
-
-
-def life(cycles: float | None) -> str:
-    """A life in cycles, two significant figures, rounded down."""
-    if cycles is None or not math.isfinite(cycles):
-        return NONE
-    return "under 1" if cycles < 1.0 else whole(round_down(cycles))
-
-
-def life_band(at_survival: float | None, median: float | None) -> str:
-    """From the life at survival to the median, each to two significant figures: 61 000 to 85 000."""
-    low, high = life(at_survival), life(median)
-    return low if low == high else f"{low} to{NO_BREAK}{high}"
-
-
-def repeats_band(at_survival: float, median: float | None) -> str:
-    """Life in repeats from survival to median, two significant figures, rounded down; without a median "to no end".
-
-    >>> printable(repeats_band(0.7391, 1.049)), printable(repeats_band(1234.0, None))
-    ('0.73 to 1.0', '1 200 to no end')
-    """
-    low, high = (None if value is None else significant(round_down(value), 2) for value in (at_survival, median))
-    return f"{low}" if low == high else f"{low} to{NO_BREAK}{'no end' if high is None else high}"

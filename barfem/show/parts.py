@@ -6,6 +6,7 @@ import math
 import re
 import sys
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import TextIO
 
 from rich.console import Console
@@ -14,8 +15,10 @@ from rich.text import Text
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
-from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, repeats_band, whole
+from barfem.show.lives import life_cell
+from barfem.show.numbers import NONE, printable
 from barfem.show.tables import Cell, Entry, Table, paths, words
+from barfem.strength.fatigue.life import Life
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
 from barfem.study.evaluate import Evaluation
 
@@ -27,7 +30,6 @@ __all__ = [
     "hole_columns",
     "hole_name",
     "last_line",
-    "life_cell",
     "paragraph",
     "place",
     "print_whole",
@@ -97,37 +99,18 @@ def hole_columns(result: CheckResult) -> list[Entry]:
     ]
 
 
-def life_cell(*, at_survival: float | None, median: float | None, runout: bool, knee_cycles: float | None) -> str:
-    """Life at survival to median; "over" the knee where both lie beyond it, "none" where there is no life."""
-    if runout:
-        beyond = "?" if knee_cycles is None else whole(knee_cycles)
-        if at_survival is None:
-            return f"over {beyond}" if knee_cycles is not None else "very long"
-        return f"{life(at_survival)} to{NO_BREAK}{'?' if knee_cycles is None else '>' + beyond}"
-    if median is None or at_survival is None:
-        return "none"
-    return life_band(at_survival, median)
-
-
 def evaluated_life(found: Evaluation, j: int) -> Cell:
     """Life at survival to median of hole setting number `j` of a study's bar."""
     survival, median = (
         None if math.isnan(values[j]) else float(values[j])
         for values in (found.life_at_survival_cycles, found.life_cycles)
     )
-    knee = KNEE_CYCLES if found.has_knee[j] else None
-    text = life_cell(at_survival=survival, median=median, runout=bool(found.runout[j]), knee_cycles=knee)
-    return Cell(text, survival)
+    return life_cell(Life(survival, median, bool(found.runout[j]), KNEE_CYCLES if found.has_knee[j] else None))
 
 
 def repeats_cell(duty: DutyLife | None) -> Cell:
     """Life in repeats of the blocks, marked where it falls short of its target."""
-    if duty is None:
-        return Cell(NONE)
-    if duty.life_at_survival_repeats is None:
-        return Cell("no end") if duty.runout_at_survival else Cell("none", mood="bad")
-    text = repeats_band(duty.life_at_survival_repeats, None if duty.runout else duty.life_repeats)
-    return Cell(text, duty.life_at_survival_repeats, "" if duty.reaches_target else "bad")
+    return Cell(NONE) if duty is None else replace(life_cell(duty.life), mood="" if duty.reaches_target else "bad")
 
 
 def change_cell(value: float | None, reference: float | None) -> str:

@@ -9,7 +9,8 @@ from rich.console import Console
 
 from barfem.model.errors import InputError
 from barfem.show.console import HEAD, print_table
-from barfem.show.numbers import life, whole
+from barfem.show.lives import one_life
+from barfem.show.numbers import whole
 from barfem.show.parts import bullets, paragraph, print_whole
 from barfem.show.tables import Cell, Entry, Table, column, table, words, yes_no
 from barfem.study.sweep import FLAGS, NUMBERS, PLACES, SweepResult
@@ -117,7 +118,7 @@ def sweep_table(result: SweepResult) -> Table:
             return None
         cycles = columns["fatigue_life_at_survival_cycles"][i]
         runout = columns["fatigue_runout_at_survival"][i]
-        return "runout" if runout else life(cycles) if math.isfinite(cycles) else "none"
+        return one_life(cycles, runout=runout)
 
     def passes(i: int) -> Cell:
         return yes_no(columns["passes"][i]) if columns["problem"][i] is None else Cell("no bar")

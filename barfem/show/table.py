@@ -16,11 +16,12 @@ from rich.console import Console
 from rich.text import Text
 
 from barfem.check.concerns import concerns
-from barfem.check.result import CheckResult, Fatigue, SettingResult, UnsolvedSetting
+from barfem.check.result import CheckResult, SettingResult, UnsolvedSetting
 from barfem.model.load_case import CASES, FEELS_NOTHING
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
-from barfem.show.numbers import NO_BREAK, NONE, life, life_band, printable, ratio, whole
+from barfem.show.lives import life_text
+from barfem.show.numbers import NONE, printable, ratio, whole
 from barfem.show.parts import repeats_cell
 from barfem.show.reasons import reasons
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
@@ -142,7 +143,7 @@ def settings_table(result: CheckResult, case: str) -> Table:
                 lambda s: judged(s.fatigue.safety_factor_at_target, 1.0 if cycles else None),
                 key="",
             ),
-            column(f"Life, cycles\n{band}", "", lambda s: _life_cell(s.fatigue), key="") if cycles else None,
+            column(f"Life, cycles\n{band}", "", lambda s: life_text(s.fatigue.life), key="") if cycles else None,
             column(f"Life, repeats\n{band}", "", lambda s: repeats_cell(s.fatigue.duty), key="") if repeats else None,
             column("Passes", "", lambda s: yes_no(s.passes), key=""),
             *paths(*SETTING_PATHS),
@@ -223,19 +224,6 @@ def column_notes(result: CheckResult) -> list[str]:
     if result.target_cycles_judged and any(setting.fatigue.runout for setting in result.settings):
         lines.append("A life past the knee of the S-N line is over that many cycles; no more is claimed.")
     return lines
-
-
-def _life_cell(fatigue: Fatigue) -> str:
-    survival, median = fatigue.life_at_survival_cycles, fatigue.life_cycles
-    if fatigue.runout:
-        if survival is None:
-            return "see below" if fatigue.knee_cycles is None else f"over {whole(fatigue.knee_cycles)}"
-        return (
-            f"{life(survival)} to{NO_BREAK}{'?' if fatigue.knee_cycles is None else '>' + whole(fatigue.knee_cycles)}"
-        )
-    if median is None or survival is None:
-        return "none, see below"
-    return life_band(survival, median)
 
 
 def _verdict(result: CheckResult, console: Console) -> None:

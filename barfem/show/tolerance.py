@@ -10,7 +10,8 @@ from rich.console import Console
 
 from barfem.model.load_case import CASES
 from barfem.show.console import HEAD
-from barfem.show.numbers import NO_BREAK, life, significant, whole
+from barfem.show.lives import one_life
+from barfem.show.numbers import NO_BREAK, significant, whole
 from barfem.show.parts import bullets, heading, paragraph, print_whole, titled_table
 from barfem.show.tables import Cell, Table, column, table, words
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
@@ -294,9 +295,7 @@ def _range(spread: Spread, digits: int) -> str:
 
 
 def _life(cycles: float) -> str:
-    if math.isinf(cycles):
-        return f">{whole(KNEE_CYCLES)}"
-    return life(cycles) if cycles > 0.0 else "none"
+    return one_life(cycles, runout=math.isinf(cycles), knee=KNEE_CYCLES)
 
 
 def _share(total: float, interval: list[float], *, resolved: bool) -> str:

@@ -164,7 +164,7 @@ def agrees(cell: str, wanted: Any) -> bool:
     shown = re.findall(r"[-+]?\d+(?: \d{3})*(?:\.\d+)?", re.sub(r">\d+(?: \d{3})*", "", cell))
     values = [value for value in (wanted if isinstance(wanted, tuple) else (wanted,)) if value is not None]
     if not values:
-        return cell in ("-", "past the knee", "beyond the knee", "no end")
+        return cell in ("-", "no end") or re.fullmatch(r"over \d+(?: \d{3})*", cell) is not None
     if len(shown) != len(values):
         return False
     for text, value in zip(shown, values, strict=True):

@@ -10,10 +10,12 @@ import pytest
 
 from barfem.check.lives import DutyLife
 from barfem.check.result import Compliance, SurfaceLife
+from barfem.show.lives import life_text, life_words
 from barfem.show.notes import lessons, verdict
-from barfem.show.numbers import NO_BREAK, life_band, printable, ratio, round_down, significant, whole
+from barfem.show.numbers import NO_BREAK, printable, ratio, round_down, significant, whole
 from barfem.show.reasons import reasons
 from barfem.show.table import print_result
+from barfem.strength.fatigue.life import Life
 from tests.cli.made_up import made_up_fatigue, made_up_result, made_up_setting
 
 
@@ -98,7 +100,7 @@ def test_a_row_a_hole_setting_with_its_numbers():
     assert "36.2" in rows["1"] and "over 1 000 000" in rows["1"] and rows["1"].endswith("yes")
     assert "+8.0" in rows["1"]  # 39.1 / 36.2 - 1
     assert "120 000 to 180 000" in rows["2"] and "1 564" in rows["2"]
-    assert "none, see below" in rows["3"]
+    assert "no life" in rows["3"]
     text = " ".join(" ".join(lines).split())
     assert "above the yield strength of 1 200 MPa: no life is claimed" in text
 
@@ -208,7 +210,7 @@ def test_surface_lives_stand_beside_the_life():
         worse_surface=SurfaceLife(surface="corroded", life_cycles=None, life_at_survival_cycles=None, reason="no data"),
     )
     text = " ".join(printed(made_up_result((made_up_setting(fatigue=fatigue),))).split())
-    assert "next better (ground): 600 000 to 900 000 cycles; next worse (corroded): none (no data)." in text
+    assert "next better (ground): 600 000 to 900 000 cycles; next worse (corroded): no life (no data)." in text
 
 
 def test_governing_for_life_takes_no_life_as_worst_and_runout_as_best():
@@ -235,7 +237,7 @@ def test_a_median_beyond_the_knee_does_not_hide_a_shorter_life_at_survival():
     result = made_up_result((beyond, half))
     assert result.governing_for_life.left == "h"
     text = printed(result)
-    assert "410 000 to >1 000 000" in text and "410 000 cycles to beyond the knee" in " ".join(text.split())
+    assert "410 000 to >1 000 000" in text and "410 000 to over 1 000 000 cycles" in " ".join(text.split())
 
 
 def test_a_reason_beside_a_life_is_printed_and_its_digits_grouped_alike():
@@ -252,8 +254,19 @@ def test_numbers_as_printed():
     assert ratio(0.2499999, 0.25) == "0.24" and ratio(0.25, 0.25) == "0.25" and ratio(0.29, 0.25) == "0.29"
     assert ratio(1.576) == "1.58" and ratio(-0.001) == "0.00"
     assert [round_down(x) for x in (199_999.0, 200_000.0, 1e6, 95.0, 9.0)] == [190_000.0, 200_000.0, 1e6, 95.0, 9.0]
-    assert printable(life_band(61_999.0, 85_999.0)) == "61 000 to 85 000"
-    assert life_band(0.3, 0.9) == "under 1"
+
+
+def test_a_life_is_said_in_one_way():
+    assert printable(life_text(Life(61_999.0, 85_999.0))) == "61 000 to 85 000"
+    assert printable(life_text(Life(61_999.0, None, runout=True, knee=1e7))) == "61 000 to >10 000 000"
+    assert printable(life_words(Life(None, None, runout=True, knee=1e7), 0.9)) == "over 10 000 000 cycles"
+    assert life_text(Life(None, None, runout=True)) == "no end"
+    # Less than one cycle of full travel is no life; less than one repeat of a duty is one.
+    assert life_text(Life(0.3, 900.0)) == "no life" and "below one" in life_words(Life(0.3, 900.0))
+    assert printable(life_text(Life(0.7391, 1.049, unit="repeats"))) == "0.73 to 1.0"
+    assert life_words(Life(None, None, reason="above yield")) == "no life (above yield)"
+    lives = [Life(None, None, runout=True), Life(5.0, 9.0), Life(None, None), Life(5e4, None, runout=True)]
+    assert sorted(lives, key=lambda each: each.order) == [lives[2], lives[1], lives[3], lives[0]]
 
 
 def with_blocks(repeats: float | None, *, runout: bool = False) -> DutyLife:

@@ -10,7 +10,8 @@ from rich.console import Console
 from barfem.car.balance_result import BalanceResult, PairResult
 from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
 from barfem.show.console import BAD, GOOD, HEAD, print_table
-from barfem.show.numbers import NONE, life, whole
+from barfem.show.lives import one_life
+from barfem.show.numbers import NONE, whole
 from barfem.show.parts import bullets, heading, paragraph, print_whole
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words, yes_no
 
@@ -84,9 +85,7 @@ def _bare(made: Table) -> Table:
 
 
 def _life(value: float | None, runout: bool) -> Cell:
-    if runout:
-        return Cell("no end", None)
-    return Cell(NONE if value is None else life(value), value)
+    return Cell(NONE) if value is None and not runout else Cell(one_life(value, runout=runout), value)
 
 
 def _two(value: float) -> str:

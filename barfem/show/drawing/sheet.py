@@ -9,7 +9,8 @@ from barfem.model.load_case import ONE_WHEEL
 from barfem.show.drawing.ink import Sheet
 from barfem.show.drawing.layout import make_sheet
 from barfem.show.drawing.notes import drawing_notes
-from barfem.show.numbers import life, printable
+from barfem.show.lives import life_words
+from barfem.show.numbers import printable
 from barfem.solve.beam import all_settings, solve_bar
 from barfem.study.bands import rate_band
 from barfem.vendor.bar_solid import left_out
@@ -59,9 +60,8 @@ def _results(result: CheckResult) -> list[str]:
     said = []
     for each in result.settings:
         margin = "none" if each.yield_margin is None else f"{each.yield_margin:.2f}"
-        lasts = each.fatigue.life_at_survival_cycles if each.fatigue is not None else None
         said.append(
             f"hole {each.holes}, {each.case}: {each.peak.von_mises_MPa:.0f} MPa von Mises, yield margin {margin}"
-            + (f", life {printable(life(lasts))} cycles" if lasts is not None else "")
+            f", life {printable(life_words(each.fatigue.life))}"
         )
     return [f"Results at full travel (estimates): {'; '.join(said)}."]

@@ -16,7 +16,7 @@ from barfem.model.bar import Bar
 from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
 from barfem.show.figures.sn_chart import LifeChart, Spectrum, draw_lives
-from barfem.show.numbers import life as life_words
+from barfem.show.lives import one_life
 from barfem.show.numbers import printable, whole
 from barfem.strength.fatigue.factors import strength_share
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, line_strength
@@ -112,7 +112,9 @@ def _limit(cycles: HistoryCycles, counts: Axes, shares: Axes, top: float, share:
 def _spectrum(bar: Bar, life: HistoryLife, cycles: HistoryCycles, suffix: str) -> Picture:
     repeats = life.life_at_survival_repeats
     until = (
-        "one repeat of the history" if repeats is None else f"{printable(life_words(repeats))} repeats of the history"
+        "one repeat of the history"
+        if repeats is None
+        else f"{printable(one_life(repeats, unit='repeats'))} repeats of the history"
     )
     return Picture(
         slug=f"spectrum-on-the-stress-life-line{suffix}",

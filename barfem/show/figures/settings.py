@@ -13,7 +13,8 @@ from barfem.check.result import Fatigue
 from barfem.show.figures import style
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
-from barfem.show.numbers import life, printable, ratio, repeats_band, significant, whole
+from barfem.show.lives import NO_LIFE, one_life
+from barfem.show.numbers import printable, ratio, significant, whole
 
 __all__ = ["picture"]
 
@@ -109,21 +110,21 @@ def _life_bar(fatigue: Fatigue) -> tuple[float, str, bool]:
     """Length of the bar, its words, and whether the life goes on beyond it."""
     at_survival = fatigue.life_at_survival_cycles
     if at_survival is not None:
-        return at_survival, printable(life(at_survival)), False
+        return at_survival, printable(one_life(at_survival)), False
     if fatigue.runout and fatigue.knee_cycles is not None:
         return fatigue.knee_cycles, f"over {style.power_of_ten(fatigue.knee_cycles)}", True
-    return (0.0, "see table", False) if fatigue.runout else (0.0, "none", False)
+    return (0.0, one_life(None, runout=fatigue.runout), False)
 
 
 def _repeats_bar(fatigue: Fatigue, target: float) -> tuple[float, str, bool]:
     """The same in repeats; a life without an end is drawn twice as long as its target."""
     duty = fatigue.duty
     if duty is None or (duty.life_at_survival_repeats is None and not duty.runout_at_survival):
-        return 0.0, "none", False
+        return 0.0, NO_LIFE, False
     if duty.life_at_survival_repeats is None:
         return 2.0 * target, "no end", True
     repeats = duty.life_at_survival_repeats
-    return repeats, printable(repeats_band(repeats, repeats)), False
+    return repeats, printable(one_life(repeats, unit="repeats")), False
 
 
 def _value(axes: Axes, x: float, y: float, text: str) -> None:
