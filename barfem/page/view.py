@@ -15,6 +15,7 @@ from barfem.show import details, notes
 from barfem.show.lives import NO_LIFE, life_cell, life_ends
 from barfem.show.numbers import NONE, printable, ratio, signed, significant, whole
 from barfem.show.reasons import reasons
+from barfem.show.screen import way_words
 from barfem.show.table import head_lines
 from barfem.study.advice import Advice
 from barfem.study.change import tables_of
@@ -155,10 +156,7 @@ def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -
     out = []
     for each in found:
         holes = each.left if each.left == each.right else f"{each.left}/{each.right}"
-        words = each.words
-        if each.rate_change_percent is not None and each.rate_N_per_mm is not None:
-            words += f": {significant(each.rate_N_per_mm)} N/mm, {each.rate_change_percent:+.0f} %"
-        said = f"It passes up to {words}." if passes else words
+        said = f"It passes up to {each.words}." if passes else way_words(each)
         out.append(
             {
                 "hole": "" if passes else holes + (f", {each.case}" if several_cases else ""),

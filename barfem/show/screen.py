@@ -24,7 +24,7 @@ from barfem.show.reasons import reasons
 from barfem.show.table import life_target, settings_tables
 from barfem.study.advice import Advice
 
-__all__ = ["WIDTH", "print_screen", "render_screen"]
+__all__ = ["WIDTH", "print_screen", "render_screen", "way_words"]
 
 WIDTH = 100
 """Columns where the output is no terminal."""
@@ -134,11 +134,12 @@ def _advice(console: Console, result: CheckResult, advice: Sequence[Advice]) -> 
     for key in dict.fromkeys((each.left, each.right, each.case) for each in advice):
         some = [each for each in advice if (each.left, each.right, each.case) == key]
         holes = key[0] if key[0] == key[1] else f"{key[0]}/{key[1]}"
-        said = "; or ".join(_way(each) for each in some)
+        said = "; or ".join(way_words(each) for each in some)
         _lines(console, f"Hole {holes}{f', {key[2]}' if several else ''} passes with {said}.", then="  ")
 
 
-def _way(each: Advice) -> str:
+def way_words(each: Advice) -> str:
+    """One way that makes a hole setting pass, with the rate that it gives where that is another."""
     if each.rate_change_percent is None or abs(each.rate_change_percent) < 0.5 or each.rate_N_per_mm is None:
         return each.words
     return f"{each.words}: {significant(each.rate_N_per_mm)} N/mm, {each.rate_change_percent:+.0f} %"
