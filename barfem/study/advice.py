@@ -94,7 +94,7 @@ def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = l
             left, right = names[j][:2]
             own = _Way(bar, list(_nearer_the_tip(bar, left, right)), [holes[j]], name, going)
             for kind, way in {"travel": shared["travel"], "hole": own, **shared}.items():
-                at = way.first(holes[j], score_of(drawn, j))
+                at = way.in_turn(holes[j]) if kind == "skin" else way.first(holes[j], score_of(drawn, j))
                 if at is not None:
                     found.append(_advice(drawn, j, kind, way.steps[at[0]], at[1]))
             others = [ok for a, b, _, ok in names if (a, b) != (left, right)]
@@ -201,6 +201,17 @@ class _Way:
             return None
         each = self._found[at]
         return None if each is None else (at, float(each.rate_N_per_mm[_place(each, hole)]))
+
+    def in_turn(self, hole: str) -> tuple[int, float] | None:
+        """As `first`, of steps that do not get better one by one: peening alone may do where a finer finish does not.
+
+        All of them after the first have its shape and its forces, so that they cost little.
+        """
+        for numbers in ([0], list(range(len(self.steps)))) if self.steps else ():
+            for i, each in zip(numbers, self.evaluations(numbers), strict=True):
+                if each is not None and each.passes[_place(each, hole)]:
+                    return i, float(each.rate_N_per_mm[_place(each, hole)])
+        return None
 
     def last(self, drawn: float) -> int | None:
         """Number of the last step before the first at which any hole setting fails; None where the first one fails.

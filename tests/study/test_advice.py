@@ -73,3 +73,13 @@ def test_a_bar_that_passes_has_no_advice_but_travel_to_spare(cranked):
     assert evaluate_one(change(calm, {"travel.pickup": value})).passes.all()
     if value < 15.5:
         assert not evaluate_one(change(calm, {"travel.pickup": value + 0.5})).passes.all()
+
+
+def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
+    """A scaled tube: shot peening lets hole 2 pass, and so does a turned skin, which nobody makes of a bent bar."""
+    bar = change(read_bar(ROOT / "geometries" / "pickup-rear-tube.toml"), {"material.surface": "as-hardened-scaled"})
+    found = advise(bar)
+    assert any(each.kind == "skin" for each in found)
+    for each in (each for each in found if each.kind == "skin"):
+        peened = judged(change(bar, {"material.peening": "shot"}), each)
+        assert (each.words == "shot peening") == bool(peened.passes.all())
