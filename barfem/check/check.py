@@ -8,6 +8,7 @@ import numpy as np
 
 from barfem.check.duty_life import critical_sum_of, duty_life
 from barfem.check.endurance import rank_regions
+from barfem.check.fatigue import Fatigue
 from barfem.check.lives import DutyLife
 from barfem.check.loads import STATE_NAMES, angles, mount_reactions, roll_rates_Nm_per_deg
 from barfem.check.local_yielding import first_travel_of, yield_warnings
@@ -16,7 +17,6 @@ from barfem.check.points import checked_points
 from barfem.check.result import (
     CheckResult,
     Compliance,
-    Fatigue,
     Mesh,
     Peak,
     Place,

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.endurance import Judged
+from barfem.check.fatigue import Fatigue
 from barfem.check.lives import FirstTravel, StrainLifeCheck
-from barfem.check.result import Fatigue, SettingResult
+from barfem.check.result import SettingResult
 from barfem.check.solved import Solved
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError

@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from barfem.check.result import CheckResult, Fatigue, SettingResult
+from barfem.check.fatigue import Fatigue
+from barfem.check.result import CheckResult, SettingResult
 from barfem.show.compare import alike_holes, view_title
 from barfem.show.figures import style
 from barfem.show.figures.picture import Picture

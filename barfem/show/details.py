@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from barfem.check.result import CheckResult, Fatigue, MountReaction, SettingResult
+from barfem.check.fatigue import Fatigue
+from barfem.check.result import CheckResult, MountReaction, SettingResult
 from barfem.show import end_details, life_details
 from barfem.show.lives import life_words
 from barfem.show.numbers import ratio, signed, significant, whole

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from barfem.check.result import CheckResult, Fatigue, Place, SettingResult
+from barfem.check.fatigue import Fatigue
+from barfem.check.result import CheckResult, Place, SettingResult
 from barfem.check.weak_places import HoleState, LifePlace
 from barfem.show.lives import life_text
 from barfem.show.numbers import ratio, whole

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from barfem.check.fatigue import Fatigue, SurfaceLife
 from barfem.check.result import (
     CheckResult,
     Compliance,
-    Fatigue,
     Mesh,
     MountReaction,
     Peak,
@@ -16,7 +16,6 @@ from barfem.check.result import (
     SettingResult,
     Solver,
     StateLoads,
-    SurfaceLife,
     steps_to_next_percent,
 )
 

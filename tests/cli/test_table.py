@@ -8,8 +8,9 @@ from dataclasses import replace
 
 import pytest
 
+from barfem.check.fatigue import SurfaceLife
 from barfem.check.lives import DutyLife
-from barfem.check.result import Compliance, SurfaceLife
+from barfem.check.result import Compliance
 from barfem.show.lives import life_text, life_words
 from barfem.show.notes import lessons, verdict
 from barfem.show.numbers import NO_BREAK, printable, ratio, round_down, significant, whole

@@ -14,7 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from barfem.check.result import Fatigue, Peak, Place, SettingResult
+from barfem.check.fatigue import Fatigue
+from barfem.check.result import Peak, Place, SettingResult
 from barfem.cli.main import COMMANDS
 from barfem.model.read import bar_from_dict
 from barfem.model.schema import BarFile, Table

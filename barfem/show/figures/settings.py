@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from barfem.check.result import Fatigue
+from barfem.check.fatigue import Fatigue
 from barfem.show.figures import style
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
