@@ -87,8 +87,8 @@ def run(args: argparse.Namespace) -> int:
     path = bar_path(args.bar)
     out = Outputs(args, OUTPUTS, inputs=[path])
     from barfem.show.bends import print_bends
+    from barfem.vendor.maker_tables import bending_of
     from barfem.vendor.part import part_of
-    from barfem.vendor.told import bending_of
 
     bar = read_bar(path)
     part = part_of(bar, start_tip=args.start, hand=args.hand, end_allowance_mm=bending_of(bar).end_allowance)

@@ -111,7 +111,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.model.read import read_bar
     from barfem.show.size import print_sizing
     from barfem.show.tolerance_progress import StudyProgress
-    from barfem.study.size import size_by_knob, size_from_stock
+    from barfem.study.size import size_by_varying, size_from_stock
     from barfem.study.stock import read_stock
 
     path = bar_path(args.bar)
@@ -143,7 +143,7 @@ def run(args: argparse.Namespace) -> int:
                 progress=progress,
             )
         else:
-            found = size_by_knob(
+            found = size_by_varying(
                 bar,
                 args.vary,
                 rate_N_per_mm=args.rate,

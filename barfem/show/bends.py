@@ -9,8 +9,8 @@ from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.show.console import make_console, print_table, wrap
 from barfem.show.tables import Table, column, table, words
+from barfem.vendor.maker_tables import clamp_length_mm, process_of
 from barfem.vendor.part import NO_PLANE_DEG, Part
-from barfem.vendor.told import clamp_length_mm, process_of
 
 __all__ = ["ROTATION_PICTURE", "bend_tables", "facts", "print_bends", "rotation_words"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from barfem.model.bar import Bar
 from barfem.show.paper_table import PaperTable, paper_pdf
 from barfem.vendor.inspect_sheet import asked_of
-from barfem.vendor.told import drawing_of
+from barfem.vendor.maker_tables import drawing_of
 
 __all__ = ["sheet_pdf"]
 

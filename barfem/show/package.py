@@ -15,9 +15,9 @@ from pathlib import Path
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.show.drawing.ink import Sheet
+from barfem.vendor.maker_tables import bending_of
 from barfem.vendor.part import Part, part_of
 from barfem.vendor.review import Review
-from barfem.vendor.told import bending_of
 from barfem.version import __version__
 
 __all__ = ["MANIFEST", "PARTS", "Package", "PackagePart", "package_files"]

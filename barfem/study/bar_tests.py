@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from barfem.model.errors import InputError
+from barfem.model.load_case import CASES
 from barfem.model.nearest import nearest
 from barfem.model.surfaces import surface_condition
 from barfem.model.units import UNITS, number
@@ -27,7 +28,6 @@ _QUANTITIES = {
 _WORDS = ("bar", "hole", "case", "result", "place", "surface", "peening", "note")
 COLUMNS = (*(f"{name}_{unit}" for name, (_, unit) in _QUANTITIES.items()), "cycles", *_WORDS)
 LOADS = ("amplitude_MPa", "travel_mm", "force_N")
-_CASES = ("roll", "one-wheel", "parallel")
 _PEENING = ("none", "shot")
 _RESULTS = {"broken": True, "stopped": False}
 _RIGHT = (
@@ -264,7 +264,7 @@ def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] 
         diameter_mm=values["diameter_mm"],
         bar=words["bar"],
         hole=words["hole"],
-        case=_one_of(given["case"][0], _CASES) if "case" in given else None,
+        case=_one_of(given["case"][0], tuple(CASES)) if "case" in given else None,
         place=words["place"],
         surface=_surface(given["surface"][0]) if "surface" in given else None,
         peening=_one_of(given["peening"][0], _PEENING) if "peening" in given else None,

@@ -14,15 +14,15 @@ from barfem.check.hole_names import pairs_named
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
-from barfem.study.knobs import Knob, knob_of
 from barfem.study.options import WITHIN_PERCENT, Option, Sizing, why_not, with_front
 from barfem.study.resize import HIGHEST, LOWEST, TRIALS, Met, bring_to
 from barfem.study.sections import section_name
 from barfem.study.size_limits import limited, too_tight, windows_of
+from barfem.study.size_variables import SizeVariable, size_variable_of
 from barfem.study.size_work import StockWork, searched, tried
 from barfem.study.stock import Stock
 
-__all__ = ["WINDOW_PERCENT", "WITHIN_PERCENT", "size_by_knob", "size_from_stock"]
+__all__ = ["WINDOW_PERCENT", "WITHIN_PERCENT", "size_by_varying", "size_from_stock"]
 
 WINDOW_PERCENT = 50.0
 """How far it may be off the drawn bar's, where no rate is asked: two stock sizes or so to either side."""
@@ -126,7 +126,7 @@ def size_from_stock(
     )
 
 
-def size_by_knob(
+def size_by_varying(
     bar: Bar,
     vary: str = "section",
     *,
@@ -148,11 +148,11 @@ def size_by_knob(
     InputError
         The bar itself, the hole, the case or `vary` cannot be.
     """
-    search = partial(_by_knob, bar, vary, rate_N_per_mm, hole, case, exact, flats)
+    search = partial(_by_varying, bar, vary, rate_N_per_mm, hole, case, exact, flats)
     return searched(search, workers=workers, cluster=cluster)
 
 
-def _by_knob(
+def _by_varying(
     bar: Bar,
     vary: str,
     rate_N_per_mm: float | None,
@@ -163,8 +163,8 @@ def _by_knob(
 ) -> Sizing:
     as_it_is = evaluate_one(bar, case=case)
     at, name = _asked(as_it_is, hole)
-    knob = knob_of(bar, vary, flats=flats)
-    trials = _trials(knob, at, case)
+    variable = size_variable_of(bar, vary, flats=flats)
+    trials = _trials(variable, at, case)
     solved = [(factor, option) for factor, option in trials if option.solved]
     if not solved:
         raise InputError(
@@ -174,27 +174,27 @@ def _by_knob(
     missed: list[str] = []
     answer = nearest = None
     if rate_N_per_mm is None:
-        answer = _most(knob, bar, solved, at, case, exact)
+        answer = _most(variable, bar, solved, at, case, exact)
         if answer is None:
             nearest = max((option for _, option in solved), key=lambda option: option.life_rank)
             missed.append("none meets the targets at every hole")
     else:
         found = bring_to(
-            knob.make,
+            variable.make,
             measure="rate",
             target=rate_N_per_mm,
             hole=name,
             case=as_it_is.cases[at],
-            slope=knob.rate_slope,
+            slope=variable.rate_slope,
         )
         if isinstance(found, Met):
-            factor = found.factor if exact else knob.rounded(found.factor)
-            option = _option(knob, factor, at, case)
+            factor = found.factor if exact else variable.rounded(found.factor)
+            option = _option(variable, factor, at, case)
             answer, nearest = (option, None) if _stands(option, bar) else (None, option)
             if answer is None:
                 why = why_not(option) if not option.passes else too_tight(option.bar or bar, bar)
                 missed.append(f"{option.name} gives {option.rate_N_per_mm:.4g} N/mm but fails: {why}")
-                most = _most(knob, bar, solved, at, case, exact)
+                most = _most(variable, bar, solved, at, case, exact)
                 if most is not None:
                     nearest = most
                     missed.append(f"the most that meets the targets is {most.rate_N_per_mm:.4g} N/mm")
@@ -217,7 +217,7 @@ def _by_knob(
         nearest=nearest,
         options=tuple(options),
         missed=tuple(missed),
-        told=knob.told,
+        told=variable.told,
     )
 
 
@@ -233,14 +233,14 @@ def _asked(found: Evaluation, hole: str | None) -> tuple[int, str]:
     return j, left if left == right else f"{left}/{right}"
 
 
-def _trials(knob: Knob, at: int, case: str | None) -> list[tuple[float, Option]]:
-    """The knob turned over its range, evaluated in batches."""
+def _trials(variable: SizeVariable, at: int, case: str | None) -> list[tuple[float, Option]]:
+    """The variable turned over its range, evaluated in batches."""
     options: list[tuple[float, Option]] = []
     for factor in np.geomspace(LOWEST, HIGHEST, TRIALS).tolist():
         try:
-            options.append((factor, Option(knob.name(factor), bar=knob.make(factor), at=at)))
+            options.append((factor, Option(variable.name(factor), bar=variable.make(factor), at=at)))
         except InputError as error:
-            options.append((factor, Option(knob.name(factor), problem=error.problem)))
+            options.append((factor, Option(variable.name(factor), problem=error.problem)))
     found = evaluate((o.bar for _, o in options if o.bar is not None), case=case, keep_failures=True)
     return [
         (factor, replace(option, evaluation=(one := next(found)), problem=one.problem))
@@ -250,13 +250,13 @@ def _trials(knob: Knob, at: int, case: str | None) -> list[tuple[float, Option]]
     ]
 
 
-def _option(knob: Knob, factor: float, at: int, case: str | None) -> Option:
-    bar = knob.make(factor)
-    return Option(knob.name(factor), bar.section, bar, evaluate_one(bar, case=case), at)
+def _option(variable: SizeVariable, factor: float, at: int, case: str | None) -> Option:
+    bar = variable.make(factor)
+    return Option(variable.name(factor), bar.section, bar, evaluate_one(bar, case=case), at)
 
 
 def _most(
-    knob: Knob, drawn: Bar, solved: Sequence[tuple[float, Option]], at: int, case: str | None, exact: bool
+    variable: SizeVariable, drawn: Bar, solved: Sequence[tuple[float, Option]], at: int, case: str | None, exact: bool
 ) -> Option | None:
     """The stiffest bar that meets the targets: the best trial, then halved towards its stiffer failing neighbour."""
     good = [i for i, (_, option) in enumerate(solved) if _stands(option, drawn)]
@@ -272,7 +272,7 @@ def _most(
     for _ in range(14):
         middle = math.sqrt(passing * failing)
         try:
-            option = _option(knob, middle, at, case)
+            option = _option(variable, middle, at, case)
         except BarfemError:
             failing = middle
             continue
@@ -282,9 +282,9 @@ def _most(
             failing = middle
     if exact:
         return best
-    near = knob.rounded(passing)
-    for factor in (near, near + math.copysign(knob.step, passing - failing)):
-        rounded = _option(knob, factor, at, case)
+    near = variable.rounded(passing)
+    for factor in (near, near + math.copysign(variable.step, passing - failing)):
+        rounded = _option(variable, factor, at, case)
         if _stands(rounded, drawn):
             return rounded
     return best

@@ -15,7 +15,7 @@ from barfem.study.change import change
 from barfem.study.chunks import bar_hash, finite_lists, with_nan
 from barfem.study.evaluate import evaluate
 from barfem.study.json_values import KEYS, flat, flat_key, hole_setting_json
-from barfem.study.kept import kept_chunks
+from barfem.study.saved_chunks import saved_chunks
 from barfem.study.sweep_keys import SweepKey
 
 __all__ = ["NUMBERS", "SweepResult", "SweepWork", "sweep"]
@@ -158,7 +158,7 @@ def sweep(
     _refuse_keys_of_no_bar(work)
     found: dict[int, dict[str, Any]] = {}
     count = 0
-    results = kept_chunks(
+    results = saved_chunks(
         work,
         work.chunks,
         header={

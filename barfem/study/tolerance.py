@@ -16,8 +16,8 @@ from barfem.model.read import AnyBar, as_bar
 from barfem.study.bands import Band, Variable, bands_of, deviations, rate_band
 from barfem.study.chunks import bar_hash
 from barfem.study.evaluate import Evaluation, evaluate_one
-from barfem.study.kept import kept_chunks
 from barfem.study.sampling import ROWS_A_CHUNK, blocks, design_of, radial
+from barfem.study.saved_chunks import saved_chunks
 from barfem.study.sobol import Known, Shares, shares_of, unknown_shares
 from barfem.study.sobol_surrogate import basis_of, fitted
 from barfem.study.tolerance_fit import HELD_BACK, Fit, FitErrors, fit_bars
@@ -195,7 +195,7 @@ class _Solving:
     def first(self, count: int) -> Columns:
         """The columns of the first `count` bars."""
         chunks = range(self._chunks, -(-count // ROWS_A_CHUNK))
-        results = kept_chunks(
+        results = saved_chunks(
             self._work,
             chunks,
             header=self._header,

@@ -25,9 +25,9 @@ from barfem.vendor.inspect_reading import InspectionFile, Reading
 from barfem.vendor.inspect_received import AsReceived, Limits, Received, check_received, limits_of, received, tensile_of
 from barfem.vendor.inspect_rows import RowFit, explain_rows
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
+from barfem.vendor.maker_tables import inspection_of
 from barfem.vendor.orientation import orientation_of
 from barfem.vendor.sampling import Plan
-from barfem.vendor.told import inspection_of
 
 __all__ = ["CAUTION", "InspectedBar", "Inspection", "inspect_bars"]
 

@@ -18,7 +18,7 @@ from barfem.vendor.inspect_reading import Reading
 from barfem.vendor.inspect_received import Limits
 from barfem.vendor.inspect_rows import RowDifference, RowFit
 from barfem.vendor.inspect_shape import point_names
-from barfem.vendor.told import drawing_of
+from barfem.vendor.maker_tables import drawing_of
 
 __all__ = ["CLOCKING_DEG", "Fault", "Judged", "form", "row_faults", "skin_and_size", "strength", "worst_outcome"]
 

@@ -22,9 +22,9 @@ from barfem.model.hardness import parse_hardness
 from barfem.vendor.inspect_judge import CLOCKING_DEG
 from barfem.vendor.inspect_received import Limits
 from barfem.vendor.inspect_shape import drawn_rows
+from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
 from barfem.vendor.sampling import Plan
-from barfem.vendor.told import drawing_of
 
 if TYPE_CHECKING:
     from barfem.vendor.inspect import InspectedBar

@@ -8,8 +8,8 @@ from barfem.model.bar import Bar
 from barfem.vendor.inspect_reading import COLUMNS, FORMAT
 from barfem.vendor.inspect_received import limits_of
 from barfem.vendor.inspect_shape import drawn_points, point_names
+from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
-from barfem.vendor.told import drawing_of
 
 __all__ = ["Asked", "asked_of", "sheet_csv"]
 

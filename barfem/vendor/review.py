@@ -10,11 +10,11 @@ from barfem.check.result import CheckResult
 from barfem.model.bar import Bar
 from barfem.model.load_case import CASES
 from barfem.solve.beam import all_settings, solve_bar
+from barfem.vendor.maker_tables import review_of
 from barfem.vendor.review_making import making
 from barfem.vendor.review_paper import on_paper
 from barfem.vendor.review_use import in_use
 from barfem.vendor.rules import RULES, Finding, rules_with
-from barfem.vendor.told import review_of
 
 __all__ = ["ORDER", "Review", "review_bar"]
 

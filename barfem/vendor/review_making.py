@@ -10,9 +10,9 @@ import numpy as np
 from barfem.model.bar import Bar, End
 from barfem.model.bar_geometry import end_straight_mm
 from barfem.model.lra import rows_from_centreline
+from barfem.vendor.maker_tables import bending_of, clamp_length_mm, process_of
 from barfem.vendor.part import clocking_deg
 from barfem.vendor.rules import Finding, Rule, Severity, finding
-from barfem.vendor.told import bending_of, clamp_length_mm, process_of
 
 __all__ = ["making"]
 

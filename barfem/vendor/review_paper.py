@@ -9,9 +9,9 @@ import numpy as np
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.hardness import parse_hardness, tensile_from_hardness, vickers_from_tensile
+from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.orientation import orientation_of
 from barfem.vendor.rules import Finding, Rule, finding
-from barfem.vendor.told import drawing_of
 
 __all__ = ["on_paper"]
 

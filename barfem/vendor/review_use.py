@@ -11,8 +11,8 @@ from barfem.check.result import CheckResult
 from barfem.model.bar import Bar
 from barfem.solve.beam import BeamSolution
 from barfem.vendor.keep_out import nearest_to_bodies, reach_mm
+from barfem.vendor.maker_tables import keep_out_of
 from barfem.vendor.rules import Finding, Rule, finding
-from barfem.vendor.told import keep_out_of
 
 __all__ = ["in_use"]
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.vendor.bar_solid import bar_solid, left_out
+from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.solid_faces import Curve, Solid, Surface
-from barfem.vendor.told import drawing_of
 from barfem.version import __version__
 
 __all__ = ["step_text"]

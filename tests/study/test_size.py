@@ -13,10 +13,10 @@ from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.size import print_sizing
 from barfem.study.change import change
-from barfem.study.knobs import knob_of
 from barfem.study.options import Option, with_front
 from barfem.study.resize import Met, Unmet, bring_to
-from barfem.study.size import size_by_knob, size_from_stock
+from barfem.study.size import size_by_varying, size_from_stock
+from barfem.study.size_variables import size_variable_of
 from barfem.study.stock import Stock, default_stock_path, read_stock
 from tests.model.bar_data import U_BAR, changed
 from tests.study.bars import SOLID, SPLAYED, TUBE, as_json, demo, ran
@@ -167,27 +167,27 @@ def test_what_cannot_be_says_what_can(capsys: pytest.CaptureFixture[str], tmp_pa
 
 def test_the_most_by_halving_is_at_the_edge() -> None:
     bar = change(demo(SOLID), {"travel.pickup": 40.0, "material.surface": "as-hardened-scaled"})
-    found = size_by_knob(bar, "section", exact=True)
+    found = size_by_varying(bar, "section", exact=True)
     assert found.answer is not None and found.answer.section is not None and found.answer.passes
     d = found.answer.section.diameter_mm
-    a_hair_more = knob_of(bar, "section").make(d / 22.0 * 1.001)
+    a_hair_more = size_variable_of(bar, "section").make(d / 22.0 * 1.001)
     assert not check_bar(a_hair_more).passes
 
 
 def test_arms_grow_at_the_tips_alone() -> None:
     for path in (SOLID, SPLAYED):
         bar = demo(path)
-        longer = knob_of(bar, "arm").make(1.1)
+        longer = size_variable_of(bar, "arm").make(1.1)
         assert [m.from_middle_mm for m in longer.mounts] == pytest.approx([m.from_middle_mm for m in bar.mounts])
         assert longer.centreline.length_mm > bar.centreline.length_mm
         middle, moved = (b.centreline.evaluate([b.middle_mm])[0] for b in (bar, longer))
         assert moved == pytest.approx(middle, abs=1e-6)
     # Corner to tip 378.99 mm, by Pythagoras from (-375, 545) to (0, 490) with x and y: a tenth more at each end.
     solid = demo(SOLID)
-    grown = knob_of(solid, "arm").make(1.1).centreline.length_mm - solid.centreline.length_mm
+    grown = size_variable_of(solid, "arm").make(1.1).centreline.length_mm - solid.centreline.length_mm
     assert grown == pytest.approx(2 * 0.1 * (375.0**2 + 55.0**2) ** 0.5, rel=1e-6)
     bends = geometry = demo(SOLID.parent / "coupe-front-bends.toml")
-    longer = knob_of(bends, "arm").make(1.1)
+    longer = size_variable_of(bends, "arm").make(1.1)
     middle, moved = (b.centreline.evaluate([b.middle_mm])[0] for b in (geometry, longer))
     assert moved == pytest.approx(middle, abs=1e-6)
     assert longer.centreline.length_mm - bends.centreline.length_mm == pytest.approx(2 * 0.1 * 190.5)
@@ -195,10 +195,10 @@ def test_arms_grow_at_the_tips_alone() -> None:
 
 def test_a_number_that_no_size_gives() -> None:
     bar = bar_from_dict(changed(("travel.pickup", 10.0)))
-    knob = knob_of(bar, "section")
-    found = bring_to(knob.make, measure="rate", target=1e6, hole="1", case="roll")
+    variable = size_variable_of(bar, "section")
+    found = bring_to(variable.make, measure="rate", target=1e6, hole="1", case="roll")
     assert isinstance(found, Unmet) and found.bar is not None
-    met = bring_to(knob.make, measure="mass", target=3.0, hole=None, case="roll")
+    met = bring_to(variable.make, measure="mass", target=3.0, hole=None, case="roll")
     assert isinstance(met, Met) and check_bar(met.bar).mass_kg == pytest.approx(3.0, rel=1e-5)
 
 
@@ -300,15 +300,15 @@ def test_collars_go_with_the_mounts_beside_them(capsys: pytest.CaptureFixture[st
         {"from_middle": 410.0, "length": 8.0, "kind": "moulded"},
         {"from_middle": -350.0, "length": 8.0, "kind": "pressed"},
     ]
-    knob = knob_of(bar_from_dict(changed(("collars", collars))), "span")
-    assert [mount.from_middle_mm for mount in knob.make(0.5).mounts] == [-190.0, 190.0]
-    assert [collar.from_middle_mm for collar in knob.make(0.5).collars] == [-160.0, 220.0]
-    assert "Each collar goes with the mount beside it." in knob.told
+    variable = size_variable_of(bar_from_dict(changed(("collars", collars))), "span")
+    assert [mount.from_middle_mm for mount in variable.make(0.5).mounts] == [-190.0, 190.0]
+    assert [collar.from_middle_mm for collar in variable.make(0.5).collars] == [-160.0, 220.0]
+    assert "Each collar goes with the mount beside it." in variable.told
     # Mounts that the file gives by y, on a middle that lies along y: the same.
     by_y = changed(("mounts.0", {"y": -380.0, "radial_stiffness": 5000.0, "axial_stiffness": 200.0}))
-    knob = knob_of(bar_from_dict({**by_y, "collars": collars}), "span")
-    assert [collar.from_middle_mm for collar in knob.make(0.5).collars] == pytest.approx([-160.0, 220.0])
-    assert not any("collar" in text for text in knob_of(bar_from_dict(U_BAR), "span").told)
+    variable = size_variable_of(bar_from_dict({**by_y, "collars": collars}), "span")
+    assert [collar.from_middle_mm for collar in variable.make(0.5).collars] == pytest.approx([-160.0, 220.0])
+    assert not any("collar" in text for text in size_variable_of(bar_from_dict(U_BAR), "span").told)
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,7 @@ from barfem.cli.main import main
 from barfem.model.bar import Section
 from barfem.model.errors import BarfemError, InputError
 from barfem.study import workers
-from barfem.study.size import size_by_knob, size_from_stock
+from barfem.study.size import size_by_varying, size_from_stock
 from barfem.study.stock import Stock
 from barfem.study.sweep import sweep
 from barfem.study.sweep_keys import parse_key
@@ -222,9 +222,9 @@ def test_a_size_is_the_same_whoever_looked_for_it(cluster: Any) -> None:
         found = size_from_stock(BAR, SIZES, rate_N_per_mm=35.0, **where)
         assert found.to_json_dict() == alone.to_json_dict()
         assert found.answer is not None and found.answer.bar == alone.answer.bar
-    searched = size_by_knob(BAR, "arm", rate_N_per_mm=30.0)
+    searched = size_by_varying(BAR, "arm", rate_N_per_mm=30.0)
     assert searched.answer is not None
-    there = size_by_knob(BAR, "arm", rate_N_per_mm=30.0, cluster=cluster.scheduler_address)
+    there = size_by_varying(BAR, "arm", rate_N_per_mm=30.0, cluster=cluster.scheduler_address)
     assert there.to_json_dict() == searched.to_json_dict()
 
 

@@ -17,7 +17,7 @@ from barfem.study.compare import compare as compare_bars
 from barfem.study.evaluate import evaluate, evaluate_one
 from barfem.study.holes import Rules, place_holes
 from barfem.study.sections import with_section
-from barfem.study.size import size_by_knob
+from barfem.study.size import size_by_varying
 from tests.check.bar_files import PLAIN
 from tests.model.bar_data import changed
 from tests.validation.conftest import Compare
@@ -143,7 +143,7 @@ def test_a_comparison_worked_by_hand(compare: Compare, straight_tube_in_bends: N
 
 
 def test_the_diameter_for_a_rate(compare: Compare) -> None:
-    found = size_by_knob(u1(), rate_N_per_mm=RATE_D20 * 1.1**4, exact=True)
+    found = size_by_varying(u1(), rate_N_per_mm=RATE_D20 * 1.1**4, exact=True)
     option = found.answer or found.nearest
     compare(
         case="size: diameter for 40.01 N/mm",

@@ -14,12 +14,12 @@ from barfem.cli.main import main
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.vendor.keep_out import nearest_to_bodies
+from barfem.vendor.maker_tables import keep_out_of
 from barfem.vendor.orientation import orientation_of
 from barfem.vendor.review import review_bar
 from barfem.vendor.review_making import making
 from barfem.vendor.review_paper import on_paper
 from barfem.vendor.rules import RULES, rules_with
-from barfem.vendor.told import keep_out_of
 from tests.model.bar_data import FLAT, U_BAR
 
 PAPER = {

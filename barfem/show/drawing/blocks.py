@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.show.drawing.ink import Ink, text_width_mm, wrapped
-from barfem.vendor.told import drawing_of
+from barfem.vendor.maker_tables import drawing_of
 
 __all__ = ["TITLE_HEIGHT", "TITLE_WIDTH", "frame", "notes_block", "rotation_picture", "table_block", "title_block"]
 

@@ -21,8 +21,8 @@ from barfem.show.drawing.dimension_ink import dimension_ink
 from barfem.show.drawing.end_detail import end_detail, section_picture
 from barfem.show.drawing.ink import PAPERS, Ink, Sheet, one_decimal, size, text_width_mm
 from barfem.show.drawing.view_ink import ROOM, TooSmall, draw_view, draw_views
+from barfem.vendor.maker_tables import bending_of, drawing_of
 from barfem.vendor.part import Part, clocking_deg, part_of
-from barfem.vendor.told import bending_of, drawing_of
 from barfem.vendor.views import datum_of, isometric
 
 __all__ = ["make_sheet"]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from barfem.model.bar import Bar
 from barfem.model.surfaces import SURFACES
-from barfem.vendor.told import drawing_of, process_of
+from barfem.vendor.maker_tables import drawing_of, process_of
 
 __all__ = ["drawing_notes"]
 

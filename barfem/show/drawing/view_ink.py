@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.show.drawing.ink import Group, Ink, PaperDimension, one_decimal, text_width_mm
-from barfem.vendor.told import drawing_of
+from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.views import Dimension, View, tips_up, views_of
 
 __all__ = ["ROOM", "TooSmall", "draw_view", "draw_views"]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from barfem.model.bar import Bar
 from barfem.show.bends import bend_tables, facts, rotation_words
 from barfem.show.report.sections import Section, prose
+from barfem.vendor.maker_tables import bending_of, review_of
 from barfem.vendor.part import part_of
 from barfem.vendor.review_making import making
 from barfem.vendor.review_paper import on_paper
 from barfem.vendor.rules import Finding, rules_with
-from barfem.vendor.told import bending_of, review_of
 
 __all__ = ["for_the_maker"]
 

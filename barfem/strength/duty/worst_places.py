@@ -1,6 +1,6 @@
 """Which places are counted: the worst by an upper estimate first, until none that is left can be worse by over 1 %.
 
-Each counted place tightens the bound of every place that responds like it (`likeness`), so that a mirror image or a
+Each counted place tightens the bound of every place that responds like it (`similarity`), so that a mirror image or a
 neighbour need not be counted as well.
 """
 
@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.interpolate import TravelResponse, Weights
-from barfem.strength.duty.likeness import bound_by_likeness, largest_equivalent, likeness, thinned
 from barfem.strength.duty.miner import DamageLines
 from barfem.strength.duty.one_place import cycles_at, damage_of
 from barfem.strength.duty.rainflow import Residue
+from barfem.strength.duty.similar_places import bound_by_similarity, largest_equivalent, similarity, thinned
 from barfem.strength.duty.turning_points import TurningPoints
 from barfem.strength.duty.von_mises import von_mises_coordinates
 
@@ -139,8 +139,8 @@ class Counting:
         a = np.concatenate([left, 0.5 * (left + left.mean())])
         b = np.concatenate([right, 0.5 * (right + right.mean())])
         ((_, stress),) = self.response.at(np.append(others, place)).pieces(a, b)
-        scale, apart = likeness(von_mises_coordinates(stress), others.size, np.arange(others.size))
-        return bound_by_likeness(
+        scale, apart = similarity(von_mises_coordinates(stress), others.size, np.arange(others.size))
+        return bound_by_similarity(
             thinned(cycles),
             self.lines.at(others),
             scale=scale,

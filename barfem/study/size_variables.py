@@ -15,15 +15,15 @@ from barfem.study.change import rebuilt, tables_of
 from barfem.study.resize import scaled
 from barfem.study.sections import section_name, with_section
 
-__all__ = ["KNOBS", "Knob", "knob_of"]
+__all__ = ["SIZE_VARIABLES", "SizeVariable", "size_variable_of"]
 
-KNOBS = ("section", "arm", "span")
+SIZE_VARIABLES = ("section", "arm", "span")
 
 ROUNDED_MM = 1.0
 
 
 @dataclass(frozen=True)
-class Knob:
+class SizeVariable:
     """One thing to turn.
 
     Attributes
@@ -50,13 +50,13 @@ class Knob:
     told: tuple[str, ...] = ()
 
 
-def knob_of(bar: Bar, what: str, *, flats: Literal["scale", "keep"] = "scale") -> Knob:
-    """The knob called `what` (of `KNOBS`) of a bar.
+def size_variable_of(bar: Bar, what: str, *, flats: Literal["scale", "keep"] = "scale") -> SizeVariable:
+    """The variable called `what` (of `SIZE_VARIABLES`) of a bar.
 
     Raises
     ------
     InputError
-        No such knob, or one that this bar does not have.
+        No such variable, or one that this bar does not have.
     """
     if what == "section":
         return _section(bar, flats)
@@ -64,13 +64,15 @@ def knob_of(bar: Bar, what: str, *, flats: Literal["scale", "keep"] = "scale") -
         return _arm(bar)
     if what == "span":
         return _span(bar)
-    raise InputError(f"there is nothing called {what!r} to vary.", where="--vary", expected=", ".join(KNOBS) + ".")
+    raise InputError(
+        f"there is nothing called {what!r} to vary.", where="--vary", expected=", ".join(SIZE_VARIABLES) + "."
+    )
 
 
-def _section(bar: Bar, flats: Literal["scale", "keep"]) -> Knob:
+def _section(bar: Bar, flats: Literal["scale", "keep"]) -> SizeVariable:
     section = bar.section
     told = () if section.wall_mm is None else ("The wall goes in proportion to the outside diameter.",)
-    return Knob(
+    return SizeVariable(
         make=lambda factor: with_section(bar, scaled(section, factor), flats=flats).bar,
         name=lambda factor: section_name(scaled(section, factor)),
         rounded=lambda factor: factor,
@@ -80,7 +82,7 @@ def _section(bar: Bar, flats: Literal["scale", "keep"]) -> Knob:
     )
 
 
-def _arm(bar: Bar) -> Knob:
+def _arm(bar: Bar) -> SizeVariable:
     """Both arms longer by one amount at their tips, so that the middle and the mounts stay where they are."""
     tables = tables_of(bar)
     lengths = _tip_lengths(tables)
@@ -103,7 +105,7 @@ def _arm(bar: Bar) -> Knob:
     ]
     if any(link.pickup_mm is not None for link in (bar.left_link, bar.right_link)):
         told.append("The pickups stay where the bar file has them: the links lean as the holes move.")
-    return Knob(
+    return SizeVariable(
         make=make,
         name=lambda factor: f"arm {factor * mean:.5g} mm",
         rounded=lambda factor: round(factor * mean / ROUNDED_MM) * ROUNDED_MM / mean,
@@ -151,7 +153,7 @@ def _tidy(value: float) -> float:
     return round(value, 6) + 0.0
 
 
-def _span(bar: Bar) -> Knob:
+def _span(bar: Bar) -> SizeVariable:
     """All mounts moved in proportion to their distance from the middle of the bar (or of the car, given by y).
 
     A collar keeps its distance from the mount beside it.
@@ -171,7 +173,7 @@ def _span(bar: Bar) -> Knob:
                 collar["from_middle"] = _tidy(from_middle + moved[i].from_middle_mm - bar.mounts[i].from_middle_mm)
         return rebuilt(bar, tables)
 
-    return Knob(
+    return SizeVariable(
         make=make,
         name=lambda factor: f"mounts at {factor * outermost:.5g} mm",
         rounded=lambda factor: round(factor * outermost / ROUNDED_MM) * ROUNDED_MM / outermost,

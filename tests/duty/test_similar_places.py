@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.history import History
 from barfem.strength.duty.interpolate import TravelResponse
-from barfem.strength.duty.likeness import bound_by_likeness, largest_equivalent, likeness, thinned
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude
 from barfem.strength.duty.one_place import cycles_at, damage_of
+from barfem.strength.duty.similar_places import bound_by_similarity, largest_equivalent, similarity, thinned
 from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises, von_mises_coordinates
 from barfem.strength.fatigue.criteria import CRITERIA
 from barfem.strength.fatigue.mean_stress import MeanStress
@@ -31,7 +31,7 @@ def counted(response: TravelResponse, of: History, place: int, reference: np.nda
 def bound(
     cycles: PlaceCycles, line: DamageLines, scale: np.ndarray, apart: np.ndarray, share: float = 1.0
 ) -> np.ndarray:
-    return bound_by_likeness(cycles, line, scale=scale, apart_MPa=apart, reversals=2_000, strength_share=share)
+    return bound_by_similarity(cycles, line, scale=scale, apart_MPa=apart, reversals=2_000, strength_share=share)
 
 
 def test_coordinates_are_those_of_the_norm() -> None:
@@ -45,11 +45,11 @@ def test_mirror_images_far_sides_and_other_mixtures_are_alike() -> None:
     tensor[3, 2] = plane_von_mises(tensor[0]) / np.sqrt(3.0)
     of = history(500)
     response = linear_response(of, tensor[:, :, None] * np.array([1.0, -1.0]))
-    scale, apart = likeness(coordinates(response, of), 0, np.arange(5))
+    scale, apart = similarity(coordinates(response, of), 0, np.arange(5))
     np.testing.assert_allclose(scale, [1.0, 1.0, 1.0, 1.0, 2.0], rtol=1e-12)
     np.testing.assert_allclose(apart, 0.0, atol=1e-9)
     unlike = np.array([[[4.0, -4.0], [0.0, 0.0], [0.0, 0.0]], [[4.0, 4.0], [0.0, 0.0], [0.0, 0.0]]])
-    scale, apart = likeness(coordinates(linear_response(of, unlike), of), 0, np.array([1]))
+    scale, apart = similarity(coordinates(linear_response(of, unlike), of), 0, np.array([1]))
     # Roll says nothing of heave: half of the history's heave is left over, or more.
     assert apart[0] > 4.0 * np.abs(of.left_mm + of.right_mm).max() * 0.5
 
@@ -75,7 +75,7 @@ def test_a_place_quite_like_a_counted_one_is_bounded_by_its_damage() -> None:
     response = linear_response(of, tensor[:, :, None] * np.array([0.5, -0.5]))
     line = lines(3, at_1e6=200.0)
     cycles = counted(response, of, 0, tensor[0])
-    scale, apart = likeness(coordinates(response, of), 0, np.arange(3))
+    scale, apart = similarity(coordinates(response, of), 0, np.arange(3))
     found = bound(thinned(cycles), line, scale, apart)
     exact = [damage_of(counted(response, of, i, tensor[i]), line.at(np.array([i])), (1.0,))[0] for i in range(3)]
     assert exact[1] == pytest.approx(exact[0], rel=1e-12)
@@ -93,7 +93,7 @@ def test_the_bound_is_the_damage_at_what_the_stress_may_be_more() -> None:
     large, small = (stress / (1.0 - 130.0 / 1450.0) for stress in (350.0, 20.0))
     theirs = 1e-6 * (large / 300.0) ** k + 1_000.0 * 1e-6 * (small / 300.0) ** (2.0 * k - 1.0)
     assert bound(cycles, lines(), np.array([1.1]), np.array([20.0]))[0] == pytest.approx(theirs, rel=1e-9)
-    many = bound_by_likeness(
+    many = bound_by_similarity(
         cycles, lines(), scale=np.array([1.1]), apart_MPa=np.array([20.0]), reversals=10**9, strength_share=1.0
     )
     extra = 0.5e9 * 1e-6 * (small / 300.0) ** (2.0 * k - 1.0)
@@ -115,7 +115,7 @@ def test_no_place_is_worse_than_its_bound(seed: int, heave: float) -> None:
     response = linear_response(of, tensor[:, :, None] * pull[:, None, :])
     line = lines(places, at_1e6=200.0)
     cycles = counted(response, of, 0, tensor[0])
-    scale, apart = likeness(coordinates(response, of), 0, np.arange(places))
+    scale, apart = similarity(coordinates(response, of), 0, np.arange(places))
     found = bound(thinned(cycles), line, scale, apart)
     for i in range(places):
         own = counted(response, of, i, tensor[i])
@@ -144,5 +144,5 @@ def test_where_nothing_is_alike_no_stress_is_no_reference() -> None:
     of = history(200)
     slope = np.zeros((2, 3, 2))
     slope[1, 0] = [5.0, -5.0]
-    scale, apart = likeness(coordinates(linear_response(of, slope), of), 0, np.array([1]))
+    scale, apart = similarity(coordinates(linear_response(of, slope), of), 0, np.array([1]))
     assert scale[0] == 0.0 and apart[0] >= 5.0 * np.abs(of.left_mm - of.right_mm).max()

@@ -18,7 +18,7 @@ from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude
 from barfem.strength.duty.von_mises import amplitude_and_mean
 
-__all__ = ["bound_by_likeness", "largest_equivalent", "likeness", "thinned"]
+__all__ = ["bound_by_similarity", "largest_equivalent", "similarity", "thinned"]
 
 Array = NDArray[np.float64]
 
@@ -31,7 +31,7 @@ _MEANS = 9
 _PLACES_AT_ONCE = 256
 
 
-def likeness(coordinates: Array, place: int, others: NDArray[np.intp]) -> tuple[Array, Array]:
+def similarity(coordinates: Array, place: int, others: NDArray[np.intp]) -> tuple[Array, Array]:
     """(c, e [MPa]) of `others` (others,) against `place`.
 
     `coordinates` (points, places, 3) are `von_mises_coordinates` at travels that hold the history's extremes.
@@ -51,7 +51,7 @@ def thinned(cycles: PlaceCycles) -> PlaceCycles:
 
     Each cycle is shared out to the two amplitudes and the two means about it, in inverse proportion to the distance:
     its chord, which lies above a damage that is convex in either. Damage is, but for the bend of its line at the
-    endurance limit: what a chord across it is short of is put back by `bound_by_likeness`.
+    endurance limit: what a chord across it is short of is put back by `bound_by_similarity`.
     """
     largest, mean = float(cycles.amplitude_MPa.max(initial=0.0)), float(cycles.mean_MPa.max(initial=0.0))
     if largest <= 0.0:
@@ -69,7 +69,7 @@ def thinned(cycles: PlaceCycles) -> PlaceCycles:
     return PlaceCycles(a[used // m.size], m[used % m.size], table[used])
 
 
-def bound_by_likeness(
+def bound_by_similarity(
     cycles: PlaceCycles, lines: DamageLines, *, scale: Array, apart_MPa: Array, reversals: int, strength_share: float
 ) -> Array:
     """Bound of the damage of one repeat at places (places,) like a counted one.

@@ -9,10 +9,10 @@ from typing import Any
 from barfem.study.chunks import ChunkFile
 from barfem.study.workers import run_chunks
 
-__all__ = ["kept_chunks"]
+__all__ = ["saved_chunks"]
 
 
-def kept_chunks(
+def saved_chunks(
     work: Callable[[int], dict[str, Any]],
     chunks: Sequence[int],
     *,
