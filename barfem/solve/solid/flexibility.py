@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from barfem.model.centreline import Centreline, Segment
 from barfem.solve.solid.mesh import SweptMesh
-from barfem.solve.solid.motion import SectionMotion, rigid_transfer, section_moments
+from barfem.solve.solid.motion import SectionMotion, rigid_transfer
 
 __all__ = ["bend_line", "factors_of", "flexibilities", "line_transfer", "path_line", "resultant_transfer"]
 
@@ -136,7 +136,7 @@ def _mean_motion(mesh: SweptMesh, motion: SectionMotion, displacement: Array, pl
 
 def _section_flexibility(mesh: SweptMesh, motion: SectionMotion, nu: float) -> Array:
     """Flexibilities (6,) of the straight section per length, E = 1: N, V_a, V_b, T, M_a, M_b; shear after Cowper."""
-    w, wx, wy = section_moments(mesh)[0].T
+    w, wx, wy = mesh.section_moments()[0].T
     x, y = mesh.across[0].T
     area, ixx, iyy = float(w.sum()), float(wy @ y), float(wx @ x)
     bore = (

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.centreline import Centreline
-from barfem.solve.solid.element import plane_table
 from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile, bar_profile
 from barfem.solve.solid.section import SectionGrid, disc_grid, ring_grid
 
@@ -84,17 +83,17 @@ class SweptMesh:
 
     def section_moments(self) -> Array:
         """Integrals of the shape functions over each plane: of N, N X, N Y, as (n_planes, n, 3)."""
-        values, slopes, weights = plane_table()
-        corners = self.across[:, self.grid.cells]  # (planes, cells, 9, 2)
-        jacobian = np.einsum("gic,pnix->pngxc", slopes, corners)
+        values, slopes, weights = self.grid.table
+        corners = self.across[:, self.grid.cells]  # (planes, cells, c, 2)
+        jacobian = np.einsum("gic,pnix->pngxc", slopes, corners, optimize=True)
         det = jacobian[..., 0, 0] * jacobian[..., 1, 1] - jacobian[..., 0, 1] * jacobian[..., 1, 0]
-        at = np.einsum("gi,pnix->pngx", values, corners)
+        at = np.einsum("gi,pnix->pngx", values, corners, optimize=True)
         measure = det * weights
         integrand = measure[..., None] * np.concatenate([np.ones_like(at[..., :1]), at], axis=-1)
-        local = np.einsum("gi,pngk->pnik", values, integrand)
+        local = np.einsum("gi,pngk->pnik", values, integrand, optimize=True)
         out = np.zeros((*self.across.shape[:2], 3))
-        for cell in range(len(self.grid.cells)):
-            out[:, self.grid.cells[cell]] += local[:, cell]
+        for number, cell in enumerate(self.grid.cells):
+            out[:, cell] += local[:, number]
         return out
 
 

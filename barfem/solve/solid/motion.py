@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from barfem.solve.solid.element import gauss_line, line_shapes
 from barfem.solve.solid.mesh import SweptMesh
 
-__all__ = ["SectionMotion", "rigid_transfer", "section_moments"]
+__all__ = ["SectionMotion", "rigid_transfer"]
 
 Array = NDArray[np.float64]
 
@@ -28,21 +28,6 @@ def rigid_transfer(arm: Array) -> Array:
     x, y, z = arm
     out = np.eye(6)
     out[:3, 3:] = [[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]]
-    return out
-
-
-def section_moments(mesh: SweptMesh) -> Array:
-    """Integrals of the shape functions over each plane, whatever the section's cells: of N, N X, N Y (planes, n, 3)."""
-    values, slopes, weights = mesh.grid.table
-    corners = mesh.across[:, mesh.grid.cells]
-    jacobian = np.einsum("gic,pnix->pngxc", slopes, corners, optimize=True)
-    det = jacobian[..., 0, 0] * jacobian[..., 1, 1] - jacobian[..., 0, 1] * jacobian[..., 1, 0]
-    at = np.einsum("gi,pnix->pngx", values, corners, optimize=True)
-    integrand = (det * weights)[..., None] * np.concatenate([np.ones_like(at[..., :1]), at], axis=-1)
-    local = np.einsum("gi,pngk->pnik", values, integrand, optimize=True)
-    out = np.zeros((*mesh.across.shape[:2], 3))
-    for number, cell in enumerate(mesh.grid.cells):
-        out[:, cell] += local[:, number]
     return out
 
 
@@ -58,7 +43,7 @@ class SectionMotion:
     def __init__(self, mesh: SweptMesh) -> None:
         self.mesh = mesh
         planes, n, _ = mesh.across.shape
-        w, wx, wy = np.moveaxis(section_moments(mesh), -1, 0)
+        w, wx, wy = np.moveaxis(mesh.section_moments(), -1, 0)
         dual = np.zeros((planes, 6, n, 3))
         dual[:, 0, :, 0] = dual[:, 1, :, 1] = dual[:, 2, :, 2] = w
         dual[:, 3, :, 1], dual[:, 3, :, 2] = -wy, wx
