@@ -55,10 +55,10 @@ def basquin_strength(
         A coefficient or exponent that cannot be.
     """
     if not coefficient_MPa > 0.0:
-        raise InputError(f"a fatigue strength coefficient of {coefficient_MPa:g} MPa cannot be.")
+        raise InputError(f"a fatigue strength coefficient of {coefficient_MPa:g} MPa is out of range.")
     if not -1.0 < exponent < 0.0:
         raise InputError(
-            f"a fatigue strength exponent of {exponent:g} cannot be.", expected="below 0, usually -0.05 to -0.12."
+            f"a fatigue strength exponent of {exponent:g} is out of range.", expected="below 0, usually -0.05 to -0.12."
         )
     at_1e3, at_1e6 = (np.asarray(coefficient_MPa * (2.0 * n) ** exponent) for n in (1e3, 1e6))
     limit = np.asarray(endurance_limit_MPa) if endurance_limit_MPa > 0.0 else at_1e6
