@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -9,6 +10,19 @@ from barfem.check.lives import DutyLife, StrainLifeCheck, SurvivalLife
 from barfem.strength.fatigue.life import Life
 
 __all__ = ["Fatigue", "SurfaceLife"]
+
+
+def factor_key(name: str) -> str:
+    """The JSON key of a factor: its words without spaces, and the unit where it has one.
+
+    >>> factor_key("strength at 1,000 cycles"), factor_key("hole's Kt in bending"), factor_key("size factor kb")
+    ('strength_at_1000_cycles_MPa', 'hole_Kt_in_bending', 'size_factor_kb')
+    """
+    words = re.sub(r"[^A-Za-z0-9]+", "_", name.replace("'s", "").replace(",", "")).strip("_")
+    if "fraction" in name or "scale" in name:
+        return words
+    unit = "_mm" if "diameter" in name else "_MPa" if "strength" in name or "limit" in name else ""
+    return words + unit
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,7 +74,7 @@ class Fatigue:
     endurance_limit_MPa: float | None = None
     strength_at_target_MPa: float | None = None
     knee_cycles: float | None = None
-    factors: Mapping[str, float] = field(default_factory=dict)
+    factors: Mapping[str, float] = field(default_factory=dict, metadata={"keys": factor_key})
     better_surface: SurfaceLife | None = None
     worse_surface: SurfaceLife | None = None
     mean_stress_rule: str = "goodman"

@@ -27,7 +27,7 @@ def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") ->
         Something in it is nothing that JSON can hold.
     """
     if is_dataclass(value) and not isinstance(value, type):
-        value = {item.name: getattr(value, item.name) for item in json_fields(value)}
+        value = {item.name: _with_keys(item, getattr(value, item.name)) for item in json_fields(value)}
     if isinstance(value, Mapping):
         return {
             str(key): plain(item, not_finite=not_finite, path=f"{path}.{key}" if path else str(key))
@@ -46,6 +46,12 @@ def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") ->
             not_finite.append(path)
         return None
     raise TypeError(f"{path} is a {type(value).__name__}, which JSON cannot hold")
+
+
+def _with_keys(item: Field[Any], value: Any) -> Any:
+    """A mapping whose names are words, with the keys that its field's metadata "keys" makes of them."""
+    key_of = item.metadata.get("keys")
+    return value if key_of is None else {key_of(name): each for name, each in value.items()}
 
 
 def json_fields(record: Any) -> list[Field[Any]]:

@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from barfem.show.console import BAD, HEAD, make_console, wrap
+from barfem.show.lives import NO_LIFE
 from barfem.show.numbers import NO_BREAK, NONE, significant, whole
 from barfem.strength.fatigue.hand_estimate import LifeEstimate
 
@@ -93,6 +94,8 @@ def _value(value: float | None, unit: str) -> tuple[str, str]:
 def _cycles(value: float | None, runout: bool) -> tuple[str, str]:
     if value is None:
         return ("beyond", "knee") if runout else (NONE, "")
+    if value < 1.0:
+        return NO_LIFE, ""
     if value >= 1e9:
         return f"{value:.2e}", "cycles"
     return whole(value) if value >= 10.0 else significant(value, 2), "cycles"

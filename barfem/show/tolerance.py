@@ -177,9 +177,7 @@ def _lives(result: ToleranceResult) -> Table:
             words("Hole", lambda setting: hole_name(result, setting)),
             column("Drawn", "", lambda setting: _life(spread(setting).drawn)),
             column("Median", "", lambda setting: _life(spread(setting).middle)),
-            column(
-                "95 % of bars", "", lambda setting: f"{_life(spread(setting).low)} to {_life(spread(setting).high)}"
-            ),
+            column("95 % of bars", "", lambda setting: _lives_between(spread(setting))),
             column("Miss, % of bars", "", lambda setting: _chance(setting.chances["life"])),
             column("Break, % of bars", "", lambda setting: _chance(setting.chances["breaking"])),
         ],
@@ -294,6 +292,11 @@ def _range(spread: Spread, digits: int) -> str:
     return f"{low} to {high if spread.high <= 0 else '+' + high}"
 
 
+def _lives_between(spread: Spread) -> str:
+    low, high = _life(spread.low), _life(spread.high)
+    return low if low == high else f"{low} to {high.replace('over ', '>')}"
+
+
 def _life(cycles: float) -> str:
     return one_life(cycles, runout=math.isinf(cycles), knee=KNEE_CYCLES)
 
@@ -311,7 +314,9 @@ def _share(total: float, interval: list[float], *, resolved: bool) -> str:
 
 def _chance(chance: Chance) -> Cell:
     low, high = (_percent(end) for end in chance.interval)
-    text = f"{_percent(chance.share)} ({low}{NO_BREAK}to{NO_BREAK}{high})"
+    text = _percent(chance.share)
+    if not low == high == text:  # all below what is shown
+        text += f" ({low}{NO_BREAK}to{NO_BREAK}{high})"
     return Cell(text, chance.share, "bad" if chance.share > 0.0 and chance.misses > 0 else "")
 
 

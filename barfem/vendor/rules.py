@@ -42,16 +42,6 @@ class Rule:
                 return name  # type: ignore[return-value]
         return None
 
-    @property
-    def limit_words(self) -> str:
-        way = "at least" if self.worse == "below" else "at most"
-        parts = [
-            f"{name} unless {way} {limit:g}"
-            for name, limit in (("stop", self.stop), ("ask", self.ask))
-            if limit is not None
-        ]
-        return ", ".join(parts) + (f" {self.unit}" if self.unit and parts else "")
-
 
 @dataclass(frozen=True)
 class Finding:

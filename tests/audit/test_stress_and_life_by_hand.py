@@ -95,7 +95,7 @@ def test_peaks_of_straights_at_large_travel(rod: tuple[Rod, Line]) -> None:
 def test_lives_by_hand(surface: str, tensile: float, ratio: float) -> None:
     """Lines, flaws, peening, mean and scatter at the place that the check names, to the last factor."""
     fatigue = checked(tensile=tensile, surface=surface, travel=55.0, ratio=ratio)["fatigue"]
-    effective = fatigue["factors"]["effective diameter"]
+    effective = fatigue["factors"]["effective_diameter_mm"]
     # torsion's share moves the effective diameter between 0.37 d and d
     assert 0.37 * DIAMETER - 1e-9 <= effective <= DIAMETER + 1e-9
     peened = surface == "shot-peened"

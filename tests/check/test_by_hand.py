@@ -174,8 +174,8 @@ def test_safety_factors_and_life_by_hand(surface, changes):
     for setting in result["settings"]:
         fatigue = setting["fatigue"]
         amplitude, mean = fatigue["amplitude_MPa"], fatigue["mean_MPa"]
-        assert 0.37 * D <= fatigue["factors"]["effective diameter"] <= D
-        place = Place(1350.0, surface, D, fatigue["factors"]["effective diameter"])
+        assert 0.37 * D <= fatigue["factors"]["effective_diameter_mm"] <= D
+        place = Place(1350.0, surface, D, fatigue["factors"]["effective_diameter_mm"])
         limit = min(place.sound, place.flaw)
         assert fatigue["endurance_limit_MPa"] == pytest.approx(limit, rel=1e-9)
         assert fatigue["goodman_safety_factor"] == pytest.approx(1.0 / (amplitude / limit + mean / 1350.0), rel=1e-9)

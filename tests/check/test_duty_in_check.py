@@ -30,7 +30,7 @@ class TestSurvivals:
         for fatigue in fatigues(plain):
             # One deviation of strength down the sloping line: 1 - 0.08, and 0.2 of log10 life at exponent 6 beside it.
             k = 3.0 / math.log10(
-                fatigue["factors"]["strength at 1,000 cycles"] / fatigue["factors"]["strength at 1e6 cycles"]
+                fatigue["factors"]["strength_at_1000_cycles_MPa"] / fatigue["factors"]["strength_at_1e6_cycles_MPa"]
             )
             assert fatigue["log10_life_deviation"] == pytest.approx(
                 k * math.hypot(math.log10(0.92), 0.2 / 6.0), rel=1e-9
@@ -78,7 +78,7 @@ class TestRules:
     def test_safety_factor_by_bisection_lands_on_the_line(self):
         # At the factor that gerber gives, amplitude and mean together need the strength at the target.
         for fatigue in fatigues(result(("duty", {"ratio": 0.0}), mean_stress="gerber")):
-            n, tensile = fatigue["safety_factor_at_target"], fatigue["factors"]["tensile strength"]
+            n, tensile = fatigue["safety_factor_at_target"], fatigue["factors"]["tensile_strength_MPa"]
             amplitude, mean = n * fatigue["amplitude_MPa"], n * fatigue["mean_MPa"]
             assert amplitude / (1.0 - (mean / tensile) ** 2) == pytest.approx(
                 fatigue["strength_at_target_MPa"], rel=1e-9

@@ -50,7 +50,7 @@ def test_an_unused_hole_inboard_may_govern_life_but_not_stress() -> None:
     found = check(TRAVEL, *drilled(8.0, 8.0, 8.0, flat=THIN))
     soft = found["settings"][0]
     assert "edge of hole 3" in soft["fatigue"]["where"]
-    assert soft["fatigue"]["factors"]["notch sensitivity q"] == pytest.approx(0.95, abs=0.05)
+    assert soft["fatigue"]["factors"]["notch_sensitivity_q"] == pytest.approx(0.95, abs=0.05)
     end = soft["end"]
     assert "edge of hole 3" in end["for_life"]["where"]
     factor = soft["fatigue"]["safety_factor_at_target"]
@@ -137,7 +137,7 @@ def test_contact_decides_where_it_is_said(contact: str) -> None:
         assert a["peak"] == b["peak"] and a["yield_margin"] == b["yield_margin"]
         if contact == "clamped":
             assert "edge of the" in b["fatigue"]["where"]
-            assert b["fatigue"]["factors"]["contact factor (in the amplitude)"] == 2.0
+            assert b["fatigue"]["factors"]["contact_factor_in_the_amplitude"] == 2.0
             assert b["fatigue"]["safety_factor_at_target"] < a["fatigue"]["safety_factor_at_target"]
         else:
             assert b["fatigue"]["safety_factor_at_target"] <= a["fatigue"]["safety_factor_at_target"]

@@ -146,7 +146,7 @@ class Shooting:
 def test_cranked_bar_at_travel(compare, setting, state):
     """45 mm up and 38 mm down, long and short links, preload, offsets, every kind of mount stiffness, unequal holes."""
     bar = cranked_bar(travel_mm=(45.0, 38.0), one_wheel_mm=50.0, travel_direction=(0.0, 0.08, 0.9967948635501689))
-    ours = solve_bar(bar, [setting], refinement=2.0)
+    ours = solve_bar(bar, [setting], refinement=2.0, bend_fields=False)  # a bend here is the rod that it is in theory
     k = ("rest", "travel", "ratio").index(state)
     reference = Shooting(bar, setting)
     up = np.array(bar.travel.direction)

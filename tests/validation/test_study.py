@@ -62,7 +62,16 @@ def u1(**section: object) -> Bar:
     )
 
 
-def test_rate_goes_with_the_fourth_power(compare: Compare) -> None:
+@pytest.fixture
+def rods_in_bends(monkeypatch: pytest.MonkeyPatch) -> None:
+    """D^4 - d^4 knows nothing of a bend as a solid, that flattens: here bends are as stiff as the straight bar.
+
+    What flattening takes away is held against the swept solid in test_solid_against_beam.
+    """
+    monkeypatch.setattr(beam, "build_mesh", lambda bar, refinement, **_: build_mesh(bar, refinement, bend_fields=False))
+
+
+def test_rate_goes_with_the_fourth_power(compare: Compare, rods_in_bends: None) -> None:
     diameters = np.array([14.0, 20.0, 26.0, 32.0])
     bars = (with_section(u1(), Section("round", d)).bar for d in diameters.tolist())
     rates = np.array([float(found.rate_N_per_mm[0]) for found in evaluate(bars)])
@@ -76,16 +85,7 @@ def test_rate_goes_with_the_fourth_power(compare: Compare) -> None:
     )
 
 
-@pytest.fixture
-def straight_tube_in_bends(monkeypatch: pytest.MonkeyPatch) -> None:
-    """D^4 - d^4 knows nothing of a bend that flattens: here bends are as stiff as the straight tube.
-
-    What flattening takes away is held against the swept solid in test_solid_against_beam.
-    """
-    monkeypatch.setattr(beam, "build_mesh", lambda bar, refinement, **_: build_mesh(bar, refinement, bend_fields=False))
-
-
-def test_rate_of_tubes(compare: Compare, straight_tube_in_bends: None) -> None:
+def test_rate_of_tubes(compare: Compare, rods_in_bends: None) -> None:
     tubes = [(22.0, 3.0), (25.0, 4.0), (28.0, 4.5), (30.0, 3.0)]
     bars = (with_section(u1(), Section("tube", d, t), bent="before-hardening").bar for d, t in tubes)
     rates = np.array([float(found.rate_N_per_mm[0]) for found in evaluate(bars)])
@@ -99,7 +99,7 @@ def test_rate_of_tubes(compare: Compare, straight_tube_in_bends: None) -> None:
     )
 
 
-def test_a_comparison_worked_by_hand(compare: Compare, straight_tube_in_bends: None) -> None:
+def test_a_comparison_worked_by_hand(compare: Compare, rods_in_bends: None) -> None:
     """Tube 25 x 4 beside the solid 20, at equal travel."""
     found = compare_bars([u1()], [Section("tube", 25.0, 4.0)], equal=["rate"], hole="1")
     solid, tube = (each.result for each in found.views[0].candidates)

@@ -16,7 +16,7 @@ import numpy as np
 from barfem.model.bar import Flat
 from barfem.model.bar_geometry import fillet_share
 from barfem.model.centreline import Centreline, Segment
-from barfem.solve.solid.fields import _six_cases
+from barfem.solve.solid.fields import six_cases
 from barfem.solve.solid.mesh import plane_stations, sweep
 from barfem.solve.solid.motion import SectionMotion
 from barfem.solve.solid.profile import FlatEnd, Profile
@@ -67,7 +67,7 @@ def greatest_over_nominal(
     stations = plane_stations(*_slices(flat, flat_end, round_end, length))
     grid = disc_grid(core=core, rings=max(1, core // 3))
     mesh = sweep(grid=grid, profile=profile, centreline=line, stations=stations)
-    displacement = _six_cases(mesh, SectionMotion(mesh), line, length - 1e-9, 0.0, NU)
+    displacement = six_cases(mesh, SectionMotion(mesh), line, length - 1e-9, NU)
     angles = grid.angles[0] + 2.0 * np.pi * (np.arange(288) + 0.1) / 288
     found = surface_stress(
         mesh,

@@ -35,6 +35,7 @@ __all__ = [
     "field_density",
     "flexibility_reach",
     "resultant_transfer",
+    "six_cases",
     "solve_path",
     "stub_length",
 ]
@@ -298,7 +299,7 @@ def _solved(line: Centreline, profile: Profile, density: Density, nu: float) -> 
         stations=path_stations(line, density, profile.blends),
     )
     motion = SectionMotion(mesh)
-    displacement = _six_cases(mesh, motion, line, nu)
+    displacement = six_cases(mesh, motion, line, line.bends[-1].end_station_mm, nu)
     points = 2.0 * np.pi * np.arange(2 * HARMONICS + 2) / (2 * HARMONICS + 2)
     inverse = np.linalg.pinv(harmonics(points, HARMONICS))
     series = []
@@ -317,14 +318,14 @@ def _section(density: Density, wall_over_diameter: float | None) -> SectionGrid:
     return wave_ring(waves=WAVES, depth=next(depth for wall, depth in DEPTHS if wall_over_diameter < wall))
 
 
-def _six_cases(mesh: SweptMesh, motion: SectionMotion, line: Centreline, nu: float) -> Array:
-    """Displacements (n_planes, n, 3, 6) in drawing axes under unit end loads at the last tangent, E = 1.
+def six_cases(mesh: SweptMesh, motion: SectionMotion, line: Centreline, at_mm: float, nu: float) -> Array:
+    """Displacements (n_planes, n, 3, 6) in drawing axes under unit loads at a station of the centreline, E = 1.
 
     The loads act on both end sections as tractions that balance; springs on the mean motion of the middle slice take
     the rigid motions out and carry nothing.
     """
     planes, n, _ = mesh.points.shape
-    far, far_frame = line.evaluate([line.bends[-1].end_station_mm])
+    far, far_frame = line.evaluate([at_mm])
     axes = np.zeros((6, 6))
     axes[:3, :3] = axes[3:, 3:] = far_frame[0]
     loads = np.zeros((planes, 3 * n, 6))
