@@ -31,7 +31,7 @@ SAME = 1e-6
 
 UNLOADED = 1e9  # yield margin where there is no stress
 
-# Copies are taken so many at a time that their arrays stay near the processor's cache: states x samples x points.
+# Copies are taken so many at a time, states x samples x points: memory has a bound, and few calls are made.
 CHUNK_POINTS = 500_000
 
 

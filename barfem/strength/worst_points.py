@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +47,11 @@ class Stress:
     def square_MPa2(self) -> Array:
         """Square of the von Mises stress in every state."""
         return square_MPa2(self.ss, self.hoop, self.shear)
+
+    def at(self, places: Any) -> Stress:
+        """At some of the places."""
+        hoop = None if self.hoop is None else self.hoop[places]
+        return Stress(self.ss[places], hoop, self.shear[places])
 
     def ends(self, cycle: tuple[int, int]) -> tuple[tuple[Array, Array | None, Array], ...]:
         """Half the difference, and the average, of two states."""
@@ -167,8 +173,7 @@ class Points:
         for looked in self._looked:
             rows, step = looked.rows, looked.step
             here = slice(part.start // step, part.stop // step)
-            parts = (looked.stress.ss, looked.stress.hoop, looked.stress.shear)
-            stress = Stress(*(None if x is None else x[..., here] for x in parts))  # type: ignore[arg-type]
+            stress = looked.stress.at((..., here))
             every = np.arange(part.start, part.stop, step)
             found = severity(self._cycle(surface, rows, every[None], stress, slice(None)))
             found = found * upward[rows, None, ::step]
@@ -180,16 +185,13 @@ class Points:
 
     def cycle_everywhere(self, surface: int, rows: Index) -> Cycle:
         """The cycle at every point of one surface of some samples, as arrays (n, c, p)."""
-        part, found = self.surfaces[surface], self._stress_of(rows, 1)
-        parts = (found.ss, found.hoop, found.shear)
-        stress = Stress(*(None if x is None else x[..., part] for x in parts))  # type: ignore[arg-type]
+        part = self.surfaces[surface]
+        stress = self._stress_of(rows, 1).at((..., part))
         return self._cycle(surface, rows, np.arange(part.start, part.stop)[None], stress, slice(None))
 
     def cycle_at(self, surface: int, sample: Index, copy: Index, point: Index) -> Cycle:
         """The cycle at points (q,) given by three indices, as arrays (q, 1, 1)."""
-        found = self.stress(sample, copy, point)
-        parts = (found.ss, found.hoop, found.shear)
-        stress = Stress(*(None if x is None else x[:, :, None, None] for x in parts))  # type: ignore[arg-type]
+        stress = self.stress(sample, copy, point).at((..., None, None))
         return self._cycle(surface, sample, point[:, None], stress, copy[:, None])
 
     def _cycle(self, surface: int, rows: Index, point: Index, stress: Stress, copy: Index | slice) -> Cycle:
