@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.car.bar_curves import BarCurves
-from barfem.check.endurance import rank_by_life, rank_regions
+from barfem.check.endurance import rank_by_life
+from barfem.check.ranking import rank_regions
 from barfem.model.errors import BarfemError
 from barfem.solve.resultants import resultants
 from barfem.solve.states import only_states

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from barfem.check.duty_life import critical_sum_of, duty_life
-from barfem.check.endurance import rank_regions
 from barfem.check.fatigue import Fatigue
 from barfem.check.lives import DutyLife
 from barfem.check.loads import STATE_NAMES, angles, mount_reactions, roll_rates_Nm_per_deg
 from barfem.check.local_yielding import first_travel_of, yield_warnings
 from barfem.check.planes import CRITERIA, critical_planes
 from barfem.check.points import checked_points
+from barfem.check.ranking import rank_regions
 from barfem.check.result import (
     CheckResult,
     Compliance,

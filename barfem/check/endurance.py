@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -14,26 +14,27 @@ from barfem.model.bar import Bar
 from barfem.model.skin import Skin
 from barfem.strength.cycle import Cycle, Severity
 from barfem.strength.duty.miner import DamageLines, damage_lines
-from barfem.strength.fatigue.assess import FatigueAssessment, assess, equivalent_and_factor, life_rank, lives_at
+from barfem.strength.fatigue.assess import FatigueAssessment, assess, equivalent_and_factor, life_rank
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
 from barfem.strength.fatigue.sites import Sites
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
-from barfem.strength.places import KINDS, Region
-from barfem.strength.recover import Recovery
+from barfem.strength.places import Region
 
 __all__ = [
-    "Judged",
-    "Ranking",
+    "Alike",
+    "PlaceLoad",
+    "alike_regions",
+    "are_bends",
     "assess_at",
-    "judge",
-    "judge_each",
+    "assessed_alike",
+    "equivalent_diameter_of",
     "lines_at",
     "mean_stress_of",
     "rank_by_life",
-    "rank_regions",
     "safety_factors",
     "skin_of",
+    "strength_and_stresses",
 ]
 
 Array = NDArray[np.float64]
@@ -59,7 +60,7 @@ def mean_stress_of(bar: Bar) -> MeanStress:
     return MeanStress(bar.targets.mean_stress, None if cyclic is None else cyclic.fatigue_strength_coefficient_MPa)
 
 
-def _equivalent_diameter(bar: Bar, region: Region) -> float | None:
+def equivalent_diameter_of(bar: Bar, region: Region) -> float | None:
     """Equivalent diameter in a flat for the size factor, None in the body.
 
     Rectangle: 0.808 (width x thickness)^0.5, Shigley Eq. 6-25 and Table 6-3.
@@ -71,7 +72,7 @@ def _equivalent_diameter(bar: Bar, region: Region) -> float | None:
 
 
 @dataclass(frozen=True)
-class _Alike:
+class Alike:
     """Places that one line of the steel serves: their skin, and the equivalent diameter of a flat."""
 
     skin: Skin
@@ -80,7 +81,7 @@ class _Alike:
 
 
 @dataclass(frozen=True)
-class _Load:
+class PlaceLoad:
     """Cycles at places; all arrays broadcast."""
 
     in_bend: NDArray[np.bool_]
@@ -93,19 +94,19 @@ class _Load:
     radius_mm: Array
 
 
-def _groups(bar: Bar, regions: tuple[Region, ...], surface: str) -> dict[_Alike, NDArray[np.bool_]]:
+def alike_regions(bar: Bar, regions: tuple[Region, ...], surface: str) -> dict[Alike, NDArray[np.bool_]]:
     """Which regions (r,) are alike at their outside or bore."""
     members: dict[tuple[bool, float | None], list[int]] = {}
     for number, region in enumerate(regions):
-        members.setdefault((region.kind == "hole", _equivalent_diameter(bar, region)), []).append(number)
-    found: dict[_Alike, NDArray[np.bool_]] = {}
+        members.setdefault((region.kind == "hole", equivalent_diameter_of(bar, region)), []).append(number)
+    found: dict[Alike, NDArray[np.bool_]] = {}
     for (_, equivalent_diameter_mm), numbers in members.items():
-        alike = _Alike(skin_of(bar, regions[numbers[0]], surface), equivalent_diameter_mm, surface == "outside")
+        alike = Alike(skin_of(bar, regions[numbers[0]], surface), equivalent_diameter_mm, surface == "outside")
         found.setdefault(alike, np.zeros(len(regions), bool))[numbers] = True
     return found
 
 
-def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, dict[str, Any]]:
+def strength_and_stresses(bar: Bar, alike: Alike, load: PlaceLoad) -> tuple[FatigueStrength, dict[str, Any]]:
     """The strength at places that are alike, and the stresses that `assess` holds against it."""
     steel = bar.steel
     strength = fatigue_strength(
@@ -137,9 +138,11 @@ def _arguments(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, d
     }
 
 
-def _assessed(bar: Bar, alike: _Alike, load: _Load) -> tuple[FatigueStrength, dict[str, Any], FatigueAssessment]:
+def assessed_alike(
+    bar: Bar, alike: Alike, load: PlaceLoad
+) -> tuple[FatigueStrength, dict[str, Any], FatigueAssessment]:
     """Strength, stresses as `assess` takes them, and assessment at places that are alike."""
-    strength, stresses = _arguments(bar, alike, load)
+    strength, stresses = strength_and_stresses(bar, alike, load)
     found = assess(
         strength,
         **stresses,
@@ -185,10 +188,10 @@ def _everywhere(bar: Bar, of_load: Callable[[FatigueStrength, Mapping[str, Any]]
 
     def found(cycle: Cycle) -> Array:
         out = np.empty_like(cycle.amplitude_MPa)
-        in_bend = _bends(cycle.regions)[cycle.region]
-        for alike, members in _groups(bar, cycle.regions, cycle.surface).items():
+        in_bend = are_bends(cycle.regions)[cycle.region]
+        for alike, members in alike_regions(bar, cycle.regions, cycle.surface).items():
             here: Any = slice(None) if members.all() else members[cycle.region]
-            load = _Load(
+            load = PlaceLoad(
                 in_bend=in_bend[here, None, None],
                 amplitude_MPa=cycle.amplitude_MPa[here],
                 mean_MPa=cycle.mean_MPa[here],
@@ -198,13 +201,13 @@ def _everywhere(bar: Bar, of_load: Callable[[FatigueStrength, Mapping[str, Any]]
                 from_inside_rad=cycle.from_inside_rad[here],
                 radius_mm=cycle.radius_mm[here],
             )
-            out[here] = of_load(*_arguments(bar, alike, load))
+            out[here] = of_load(*strength_and_stresses(bar, alike, load))
         return out
 
     return found
 
 
-def _bends(regions: tuple[Region, ...]) -> NDArray[np.bool_]:
+def are_bends(regions: tuple[Region, ...]) -> NDArray[np.bool_]:
     """(r,) which regions are bends."""
     return np.array([region.kind == "bend" for region in regions])
 
@@ -227,12 +230,12 @@ def lines_at(
     zero = np.zeros(len(region))
     rule = mean_stress_of(bar)
     for surface, side in (("outside", ~in_bore), ("bore", in_bore)):
-        for alike, members in _groups(bar, regions, surface).items():
+        for alike, members in alike_regions(bar, regions, surface).items():
             here = side & members[region]
             if not here.any():
                 continue
-            load = _Load(
-                in_bend=_bends(regions)[region[here]],
+            load = PlaceLoad(
+                in_bend=are_bends(regions)[region[here]],
                 amplitude_MPa=zero[here],
                 mean_MPa=zero[here],
                 max_MPa=peak_MPa[here],
@@ -241,7 +244,7 @@ def lines_at(
                 from_inside_rad=from_inside_rad[here],
                 radius_mm=radius_mm[here],
             )
-            strength, stresses = _arguments(bar, alike, load)
+            strength, stresses = strength_and_stresses(bar, alike, load)
             lines = damage_lines(
                 strength,
                 tensile_MPa=stresses["tensile_MPa"],
@@ -278,12 +281,12 @@ def assess_at(
     """
     whole: dict[str, Any] = {}
     for surface, side in (("outside", ~in_bore), ("bore", in_bore)):
-        for alike, members in _groups(bar, regions, surface).items():
+        for alike, members in alike_regions(bar, regions, surface).items():
             here = side & members[region]
             if not here.any():
                 continue
-            load = _Load(
-                in_bend=_bends(regions)[region[here]],
+            load = PlaceLoad(
+                in_bend=are_bends(regions)[region[here]],
                 amplitude_MPa=amplitude_MPa[here],
                 mean_MPa=mean_MPa[here],
                 max_MPa=max_MPa[here],
@@ -292,139 +295,10 @@ def assess_at(
                 from_inside_rad=from_inside_rad[here],
                 radius_mm=radius_mm[here],
             )
-            for name, values in vars(_assessed(bar, alike, load)[2]).items():
+            for name, values in vars(assessed_alike(bar, alike, load)[2]).items():
                 whole.setdefault(name, np.empty(len(region), values.dtype))[here] = values
     return FatigueAssessment(**whole)
 
 
 _LINE_ARRAYS = ("at_1_MPa", "at_1e3_MPa", "at_1e6_MPa", "has_knee", "tensile_MPa", "yield_MPa", "residual_MPa")
 _SITE_ARRAYS = tuple(field.name for field in fields(Sites))
-
-
-@dataclass(frozen=True)
-class Judged:
-    """One region's worst cycle in one hole setting, and what the steel says to it with some surface."""
-
-    region: int
-    skin: Skin
-    strength: FatigueStrength
-    residual_MPa: float
-    assessment: FatigueAssessment
-    lives: tuple[tuple[float, bool], ...] = ()
-    """Life and whether it is beyond what is claimed, of bars with the shares of strength that were asked for."""
-
-
-@dataclass(frozen=True)
-class Ranking:
-    """Regions of each hole setting (c), the shortest life first: `order` (c, r) holds their numbers.
-
-    `assessment` is that of each region's worst cycle, arrays (c, r); NaN where a region is not checked.
-    """
-
-    order: NDArray[np.intp]
-    life_at_survival_cycles: Array  # (c, r): zero where no life can be stated, infinity beyond the knee
-    assessment: FatigueAssessment
-
-
-def _ordered_life(found: FatigueAssessment) -> Array:
-    """Life at survival for ordering: infinity beyond the knee, zero where there is none for another reason."""
-    life = np.where(np.isfinite(found.life_at_survival_cycles), found.life_at_survival_cycles, 0.0)
-    return np.where(found.runout_at_survival, np.inf, life)
-
-
-ALIKE = 1e-5
-"""Lives and safety factors as near as this are equal: what `recover.SAME` of a stress makes of a life."""
-
-
-def _ranks(values: Array) -> NDArray[np.intp]:
-    """(c, r) rank of each value in its row, the least first; one within `ALIKE` of the next lower shares its rank."""
-    order = np.argsort(values, axis=1, kind="stable")
-    ascending = np.take_along_axis(values, order, axis=1)
-    apart = ascending[:, 1:] > ascending[:, :-1] * (1.0 + ALIKE)
-    rank = np.concatenate([np.zeros((len(values), 1), np.intp), np.cumsum(apart, axis=1)], axis=1)
-    out = np.empty_like(rank)
-    np.put_along_axis(out, order, rank, axis=1)
-    return out
-
-
-def rank_regions(bar: Bar, found: Recovery) -> Ranking:
-    """Order the checked regions of every hole setting by life at survival, then by safety factor at the target."""
-    shape = found.peak_MPa.shape
-    life, factor = np.full(shape, np.inf), np.full(shape, np.inf)
-    whole: dict[str, Any] = {}
-    in_bore = found.cycle_in_bore
-    for surface, here in (("outside", ~in_bore), ("bore", in_bore)):
-        for alike, members in _groups(bar, found.regions, surface).items():
-            at = np.nonzero(here & members & found.checked)
-            if len(at[0]):
-                _, _, assessed = _assessed(bar, alike, _load(found, at))
-                for name, values in vars(assessed).items():
-                    blank = np.nan if values.dtype.kind == "f" else 0
-                    whole.setdefault(name, np.full(shape, blank, values.dtype))[at] = values
-                life[at] = _ordered_life(assessed)
-                safe = assessed.safety_factor_at_target
-                factor[at] = np.where(np.isfinite(safe), safe, np.inf)
-    kinds = np.array([KINDS.index(region.kind) for region in found.regions])
-    # Alike, the more telling kind of place comes first, and of one kind the one nearest the right tip.
-    order = np.lexsort((np.broadcast_to(kinds, life.shape), _ranks(factor), _ranks(life)), axis=1)
-    return Ranking(order=order, life_at_survival_cycles=life, assessment=FatigueAssessment(**whole))
-
-
-def _load(found: Recovery, at: tuple[Any, ...]) -> _Load:
-    """The worst cycles of (hole setting, region) `at`."""
-    return _Load(
-        in_bend=_bends(found.regions)[at[1]],
-        amplitude_MPa=found.cycle_amplitude_MPa[at],
-        mean_MPa=found.cycle_mean_MPa[at],
-        max_MPa=found.cycle_max_MPa[at],
-        torsion_share=found.cycle_torsion_share[at],
-        strength_scale=found.cycle_strength_scale[at],
-        from_inside_rad=found.cycle_from_inside_rad[at],
-        radius_mm=found.cycle_radius_mm[at],
-    )
-
-
-def judge(bar: Bar, found: Recovery, copy: int, region: int) -> Judged:
-    """One region's worst cycle of one hole setting."""
-    return judge_each(bar, found, [(copy, region)])[0]
-
-
-def judge_each(
-    bar: Bar,
-    found: Recovery,
-    places: Sequence[tuple[int, int]],
-    skins: Sequence[Skin] | None = None,
-    *,
-    strength_shares: Sequence[float] = (),
-    known: FatigueAssessment | None = None,
-) -> list[Judged]:
-    """The worst cycle of each (hole setting, region); with other `skins`, one a place, if given.
-
-    `known` assessments (c, r), of a `Ranking`, are not made again.
-    """
-    alike: dict[_Alike, list[int]] = {}
-    for number, (copy, region) in enumerate(places):
-        surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
-        skin = skin_of(bar, found.regions[region], surface) if skins is None else skins[number]
-        kind = _Alike(skin, _equivalent_diameter(bar, found.regions[region]), surface == "outside")
-        alike.setdefault(kind, []).append(number)
-    judged: dict[int, Judged] = {}
-    for kind, members in alike.items():
-        at = tuple(np.array([places[number] for number in members]).T)
-        if known is None:
-            strength, stresses, assessment = _assessed(bar, kind, _load(found, at))
-        else:
-            strength, stresses = _arguments(bar, kind, _load(found, at))
-            assessment = known.at(at)
-        residual = np.broadcast_to(stresses["residual_MPa"], len(members))
-        lives = lives_at(strength, strength_shares, rule=mean_stress_of(bar), **stresses)
-        for i, number in enumerate(members):
-            judged[number] = Judged(
-                region=places[number][1],
-                skin=kind.skin,
-                strength=strength.at(i),
-                residual_MPa=float(residual[i]),
-                assessment=assessment.at(i),
-                lives=tuple((float(life[i]), bool(beyond[i])) for life, beyond in lives),
-            )
-    return [judged[number] for number in range(len(places))]

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from barfem.check.endurance import judge, mean_stress_of, rank_regions, safety_factors
+from barfem.check.endurance import mean_stress_of, safety_factors
 from barfem.check.loads import STATE_NAMES
+from barfem.check.ranking import judge, rank_regions
 from barfem.check.solved import CYCLE, Solved
 from barfem.solve.resultants import centreline_mm, section_turns
 from barfem.strength.cycle import von_mises_MPa

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.check.endurance import Judged
 from barfem.check.fatigue import Fatigue
 from barfem.check.lives import FirstTravel, StrainLifeCheck
+from barfem.check.ranking import Judged
 from barfem.check.result import SettingResult
 from barfem.check.solved import Solved
 from barfem.model.bar import Bar

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from barfem.check.endurance import Ranking, judge_each
+from barfem.check.ranking import Ranking, judge_each
 from barfem.model.bar import Bar
 from barfem.strength.recover import Recovery
 

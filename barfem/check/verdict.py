@@ -7,11 +7,11 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from barfem.check.endurance import Judged, Ranking, judge_each
 from barfem.check.fatigue import Fatigue, SurfaceLife
 from barfem.check.lives import DutyLife, SurvivalLife
 from barfem.check.local_factors import local_factors
 from barfem.check.local_yielding import strain_life_of, yielding_words
+from barfem.check.ranking import Judged, Ranking, judge_each
 from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.model.bar import Bar
 from barfem.model.load_case import FEELS_NOTHING

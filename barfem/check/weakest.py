@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from barfem.check.endurance import Ranking
+from barfem.check.ranking import Ranking
 from barfem.check.solved import Solved
 from barfem.check.weak_places import EndState, HoleState, LifePlace, Place
 from barfem.model.bar import Bar, End, Hole

@@ -10,7 +10,7 @@ from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.numbers import significant, whole
 from barfem.show.parts import bullets, evaluated_life, heading, paragraph, print_whole
 from barfem.show.tables import Table, column, judged, nested_columns, table, words, yes_no
-from barfem.study.evaluate import Evaluation
+from barfem.study.evaluation import Evaluation
 from barfem.study.holes import BLUR_PERCENT, HolePlan
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 

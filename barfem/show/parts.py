@@ -20,7 +20,7 @@ from barfem.show.numbers import NONE, printable
 from barfem.show.tables import Cell, Entry, Table, paths, words
 from barfem.strength.fatigue.life import Life
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
-from barfem.study.evaluate import Evaluation
+from barfem.study.evaluation import Evaluation
 
 __all__ = [
     "bullets",

@@ -18,7 +18,8 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.strength.fatigue.factors import strength_share
 from barfem.study.change import change
-from barfem.study.evaluate import Evaluation, evaluate
+from barfem.study.evaluate import evaluate
+from barfem.study.evaluation import Evaluation
 from barfem.study.first_step import first_good
 from barfem.study.ways import Step, more_travel, nearer_the_tip, ways_for
 

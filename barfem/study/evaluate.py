@@ -7,7 +7,7 @@ are solved many at a time; nothing is kept once a bar's row is out, so that memo
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby, islice
 
 import numpy as np
@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from barfem.check.api import cases_to_judge
 from barfem.check.duty_life import duty_life
-from barfem.check.endurance import Ranking, judge, rank_regions
 from barfem.check.hole_names import pairs_named
 from barfem.check.local_yielding import strain_life_of
 from barfem.check.moves import block_moves
 from barfem.check.points import checked_points
+from barfem.check.ranking import Ranking, judge, rank_regions
 from barfem.check.solved import Solved, alike_in_mechanics, alike_in_shape, recover_stress
 from barfem.check.verdict import broken_out, targets_met
 from barfem.check.worked import how_worked
@@ -30,8 +30,9 @@ from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.strength.fatigue.residual import cyclic_yield
 from barfem.strength.places import KINDS
 from barfem.strength.section_map import BORE
+from barfem.study.evaluation import Evaluation, Places, Spots
 
-__all__ = ["BARS_AT_ONCE", "Evaluation", "Places", "Spots", "chosen_settings", "evaluate", "evaluate_one"]
+__all__ = ["BARS_AT_ONCE", "chosen_settings", "evaluate", "evaluate_one"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -39,129 +40,6 @@ Flags = NDArray[np.bool_]
 
 BARS_AT_ONCE = 16
 """Bars solved in one go: enough to share the overhead, few enough to stay in the cache."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Spots:
-    """A place of the bar for each hole setting (j,): `kind` indexes `barfem.strength.places.KINDS`.
-
-    `index` counts the regions of that kind from the right tip. `from_inside_rad` is the angle round the section from
-    the inside of the bend, zero outside bends.
-    """
-
-    kind: Index
-    index: Index
-    station_mm: Array
-    in_bore: Flags
-    from_inside_rad: Array
-
-    def words(self, j: int) -> str:
-        """The place in short, such as "bend 2, inside" or "bend 1, bore, outside" (of the bend)."""
-        kind = KINDS[int(self.kind[j])]
-        parts = [f"{kind} {int(self.index[j])}"]
-        if self.in_bore[j]:
-            parts.append("bore")
-        if kind == "bend":
-            away = abs(float(self.from_inside_rad[j]))
-            parts.append("inside" if away < np.pi / 4 else "outside" if away > 3 * np.pi / 4 else "flank")
-        return ", ".join(parts)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Places:
-    """What each place of the bar says for itself, arrays (j, p) over hole settings and the places that are checked.
-
-    `names` are (kind, index, which of those that share these), the same for every bar of one drawing. `ordered_life`
-    is the life at survival, infinity beyond the knee and zero where none can be stated. The bar's numbers are the worst
-    of these.
-    """
-
-    names: tuple[tuple[str, int, int], ...]
-    peak_MPa: Array
-    yield_margin: Array
-    safety_factor_at_target: Array
-    goodman_safety_factor: Array
-    ordered_life: Array
-
-
-@dataclass(frozen=True, kw_only=True)
-class Evaluation:
-    """One bar: arrays (j,) over its hole settings, those of each load case together.
-
-    Attributes
-    ----------
-    number
-        Place of the bar among those given, counted from zero.
-    settings, left, right, cases
-        The hole settings, and the names of their holes and load cases.
-    rate_N_per_mm, rate_initial_N_per_mm, link_force_N
-        As `check`: rate over the travel, at rest; the greater link force of both sides at full travel.
-    side_force_N
-        Link forces (j, 2) at full travel, right and left, tension positive.
-    peak_MPa, yield_margin
-        Greatest von Mises stress over places and states; least local yield strength / von Mises stress - 1.
-    safety_factor_at_target, goodman_safety_factor
-        Of the place with the shortest life; NaN where there is none (no load, no endurance limit).
-    life_cycles, life_at_survival_cycles
-        Median and at the stated survival; NaN where `runout` (`runout_at_survival`), and where `status` (a
-        `LifeStatus`; -1 where the bar could not be solved) allows no life.
-    repeats_at_survival
-        Of the duty's blocks; NaN where it has none, or where none can be stated.
-    peak, weakest
-        Where the peak is, and where life is shortest.
-    passes
-        Every target is met.
-    unworked
-        Why roll does not work the bar, of each hole setting; empty where it does (`barfem.check.worked`).
-    places
-        The same place by place; None where the bar could not be solved.
-    problem
-        Why the bar could not be solved; then every number but the mass is NaN and nothing passes. None if it was.
-    """
-
-    number: int
-    bar: Bar
-    settings: tuple[HoleSetting, ...]
-    mass_kg: float
-    rate_N_per_mm: Array
-    rate_initial_N_per_mm: Array
-    link_force_N: Array
-    side_force_N: Array
-    peak_MPa: Array
-    yield_margin: Array
-    safety_factor_at_target: Array
-    goodman_safety_factor: Array
-    life_cycles: Array
-    life_at_survival_cycles: Array
-    runout: Flags
-    runout_at_survival: Flags
-    status: NDArray[np.int8]
-    has_knee: Flags
-    repeats_at_survival: Array
-    peak: Spots
-    weakest: Spots
-    passes: Flags
-    unworked: tuple[str, ...] = ()
-    places: Places | None = None
-    problem: str | None = None
-
-    @property
-    def left(self) -> tuple[str, ...]:
-        return tuple(self.bar.left.holes[setting.left].name for setting in self.settings)
-
-    @property
-    def right(self) -> tuple[str, ...]:
-        return tuple(self.bar.right.holes[setting.right].name for setting in self.settings)
-
-    @property
-    def cases(self) -> tuple[str, ...]:
-        return tuple(setting.case for setting in self.settings)
-
-    @property
-    def ordered_life(self) -> Array:
-        """Life at survival for ordering, (j,): infinity beyond the knee, zero where no life can be stated."""
-        life = np.where(np.isfinite(self.life_at_survival_cycles), self.life_at_survival_cycles, 0.0)
-        return np.where(self.runout_at_survival, np.inf, life)
 
 
 def chosen_settings(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from barfem.check.endurance import rank_regions
+from barfem.check.ranking import rank_regions
 from barfem.check.solved import Solved, solve_states
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError

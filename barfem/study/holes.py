@@ -27,7 +27,8 @@ from barfem.model.read import AnyBar, as_bar
 from barfem.model.shown import Shown
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.study.change import rebuilt, tables_of
-from barfem.study.evaluate import Evaluation, evaluate_one
+from barfem.study.evaluate import evaluate_one
+from barfem.study.evaluation import Evaluation
 from barfem.study.json_values import finite, flat, hole_setting_json
 from barfem.version import __version__
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from barfem.check.result import SettingResult
 from barfem.model.plain import plain
-from barfem.study.evaluate import Evaluation
+from barfem.study.evaluation import Evaluation
 
 __all__ = [
     "KEYS",

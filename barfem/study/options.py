@@ -12,7 +12,7 @@ import numpy as np
 from barfem.model.bar import Bar, Section
 from barfem.model.plain import plain
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
-from barfem.study.evaluate import Evaluation
+from barfem.study.evaluation import Evaluation
 from barfem.study.json_values import finite, hole_setting_json
 from barfem.study.stock import Stock
 from barfem.version import __version__

@@ -11,7 +11,8 @@ import numpy as np
 from barfem.model.bar import Bar, Section
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import BarfemError, InputError
-from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
+from barfem.study.evaluate import evaluate, evaluate_one
+from barfem.study.evaluation import Evaluation
 
 __all__ = ["MEASURES", "Met", "Unmet", "bring_to", "scaled"]
 

@@ -13,7 +13,8 @@ import numpy as np
 from barfem.check.hole_names import pairs_named
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
-from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
+from barfem.study.evaluate import evaluate, evaluate_one
+from barfem.study.evaluation import Evaluation
 from barfem.study.options import WITHIN_PERCENT, Option, Sizing, why_not, with_front
 from barfem.study.resize import HIGHEST, LOWEST, TRIALS, Met, bring_to
 from barfem.study.sections import section_name

@@ -15,7 +15,8 @@ from barfem.model.errors import BarfemError, InputError
 from barfem.model.read import AnyBar, as_bar
 from barfem.study.bands import Band, Variable, bands_of, deviations, rate_band
 from barfem.study.chunks import bar_hash
-from barfem.study.evaluate import Evaluation, evaluate_one
+from barfem.study.evaluate import evaluate_one
+from barfem.study.evaluation import Evaluation
 from barfem.study.sampling import ROWS_A_CHUNK, blocks, design_of, radial
 from barfem.study.saved_chunks import saved_chunks
 from barfem.study.sobol import Known, Shares, shares_of, unknown_shares

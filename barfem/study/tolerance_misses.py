@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from barfem.check.verdict import targets_met
 from barfem.model.bar import Bar
 from barfem.model.load_case import CASES
-from barfem.study.evaluate import Evaluation
+from barfem.study.evaluation import Evaluation
 from barfem.study.tolerance_result import Mismatch
 from barfem.study.tolerance_summary import Chance, chance_of, mean_chance, spread_of
 from barfem.study.tolerance_work import Columns, level_mm

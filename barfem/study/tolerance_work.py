@@ -16,7 +16,8 @@ from barfem.solve.beam import HoleSetting
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.bands import Variable, deviations
 from barfem.study.chunks import finite_lists, with_nan
-from barfem.study.evaluate import Evaluation, Places, chosen_settings, evaluate
+from barfem.study.evaluate import chosen_settings, evaluate
+from barfem.study.evaluation import Evaluation, Places
 from barfem.study.sampling import Design
 from barfem.study.tolerance_bars import BarMaker
 

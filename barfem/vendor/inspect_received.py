@@ -20,7 +20,8 @@ from barfem.solve.beam import all_settings, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.bands import Band, Variable, bands_of
 from barfem.study.bands_dimensions import dimensions_of
-from barfem.study.evaluate import Evaluation, evaluate
+from barfem.study.evaluate import evaluate
+from barfem.study.evaluation import Evaluation
 from barfem.study.tolerance_bars import BarMaker
 from barfem.study.workers import run_chunks
 from barfem.vendor.inspect_shape import MIRROR, Rows, drawn_rows

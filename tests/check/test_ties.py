@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from barfem.check.endurance import rank_by_life, rank_regions
+from barfem.check.endurance import rank_by_life
+from barfem.check.ranking import rank_regions
 from barfem.check.solved import Solved, solve_states
 from barfem.model.read import bar_from_dict
 from barfem.strength.cycle import Cycle

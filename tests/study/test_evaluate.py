@@ -15,7 +15,8 @@ from barfem.model.data_paths import demo_bars
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.study.change import change
-from barfem.study.evaluate import Evaluation, evaluate, evaluate_one
+from barfem.study.evaluate import evaluate, evaluate_one
+from barfem.study.evaluation import Evaluation
 from tests.model.bar_data import changed
 from tests.study.bars import SOLID, TUBE
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from barfem.check.endurance import judge, rank_regions
+from barfem.check.ranking import judge, rank_regions
 from barfem.model.dimensions import main_dimensions, shape_words
 from barfem.show import details, life_details, notes
 from barfem.show.figures import along, around, compliance, render, settings, sketch

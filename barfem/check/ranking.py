@@ -1,0 +1,161 @@
+"""Regions in the order of their lives, and what the steel says to the worst cycle of each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.check.endurance import (
+    Alike,
+    PlaceLoad,
+    alike_regions,
+    are_bends,
+    assessed_alike,
+    equivalent_diameter_of,
+    mean_stress_of,
+    skin_of,
+    strength_and_stresses,
+)
+from barfem.model.bar import Bar
+from barfem.model.skin import Skin
+from barfem.strength.fatigue.assess import FatigueAssessment, lives_at
+from barfem.strength.fatigue.strength import FatigueStrength
+from barfem.strength.places import KINDS
+from barfem.strength.recover import Recovery
+
+__all__ = ["Judged", "Ranking", "judge", "judge_each", "rank_regions"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One region's worst cycle in one hole setting, and what the steel says to it with some surface."""
+
+    region: int
+    skin: Skin
+    strength: FatigueStrength
+    residual_MPa: float
+    assessment: FatigueAssessment
+    lives: tuple[tuple[float, bool], ...] = ()
+    """Life and whether it is beyond what is claimed, of bars with the shares of strength that were asked for."""
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """Regions of each hole setting (c), the shortest life first: `order` (c, r) holds their numbers.
+
+    `assessment` is that of each region's worst cycle, arrays (c, r); NaN where a region is not checked.
+    """
+
+    order: NDArray[np.intp]
+    life_at_survival_cycles: Array  # (c, r): zero where no life can be stated, infinity beyond the knee
+    assessment: FatigueAssessment
+
+
+def _ordered_life(found: FatigueAssessment) -> Array:
+    """Life at survival for ordering: infinity beyond the knee, zero where there is none for another reason."""
+    life = np.where(np.isfinite(found.life_at_survival_cycles), found.life_at_survival_cycles, 0.0)
+    return np.where(found.runout_at_survival, np.inf, life)
+
+
+ALIKE = 1e-5
+"""Lives and safety factors as near as this are equal: what `recover.SAME` of a stress makes of a life."""
+
+
+def _ranks(values: Array) -> NDArray[np.intp]:
+    """(c, r) rank of each value in its row, the least first; one within `ALIKE` of the next lower shares its rank."""
+    order = np.argsort(values, axis=1, kind="stable")
+    ascending = np.take_along_axis(values, order, axis=1)
+    apart = ascending[:, 1:] > ascending[:, :-1] * (1.0 + ALIKE)
+    rank = np.concatenate([np.zeros((len(values), 1), np.intp), np.cumsum(apart, axis=1)], axis=1)
+    out = np.empty_like(rank)
+    np.put_along_axis(out, order, rank, axis=1)
+    return out
+
+
+def rank_regions(bar: Bar, found: Recovery) -> Ranking:
+    """Order the checked regions of every hole setting by life at survival, then by safety factor at the target."""
+    shape = found.peak_MPa.shape
+    life, factor = np.full(shape, np.inf), np.full(shape, np.inf)
+    whole: dict[str, Any] = {}
+    in_bore = found.cycle_in_bore
+    for surface, here in (("outside", ~in_bore), ("bore", in_bore)):
+        for alike, members in alike_regions(bar, found.regions, surface).items():
+            at = np.nonzero(here & members & found.checked)
+            if len(at[0]):
+                _, _, assessed = assessed_alike(bar, alike, _load(found, at))
+                for name, values in vars(assessed).items():
+                    blank = np.nan if values.dtype.kind == "f" else 0
+                    whole.setdefault(name, np.full(shape, blank, values.dtype))[at] = values
+                life[at] = _ordered_life(assessed)
+                safe = assessed.safety_factor_at_target
+                factor[at] = np.where(np.isfinite(safe), safe, np.inf)
+    kinds = np.array([KINDS.index(region.kind) for region in found.regions])
+    # Alike, the more telling kind of place comes first, and of one kind the one nearest the right tip.
+    order = np.lexsort((np.broadcast_to(kinds, life.shape), _ranks(factor), _ranks(life)), axis=1)
+    return Ranking(order=order, life_at_survival_cycles=life, assessment=FatigueAssessment(**whole))
+
+
+def _load(found: Recovery, at: tuple[Any, ...]) -> PlaceLoad:
+    """The worst cycles of (hole setting, region) `at`."""
+    return PlaceLoad(
+        in_bend=are_bends(found.regions)[at[1]],
+        amplitude_MPa=found.cycle_amplitude_MPa[at],
+        mean_MPa=found.cycle_mean_MPa[at],
+        max_MPa=found.cycle_max_MPa[at],
+        torsion_share=found.cycle_torsion_share[at],
+        strength_scale=found.cycle_strength_scale[at],
+        from_inside_rad=found.cycle_from_inside_rad[at],
+        radius_mm=found.cycle_radius_mm[at],
+    )
+
+
+def judge(bar: Bar, found: Recovery, copy: int, region: int) -> Judged:
+    """One region's worst cycle of one hole setting."""
+    return judge_each(bar, found, [(copy, region)])[0]
+
+
+def judge_each(
+    bar: Bar,
+    found: Recovery,
+    places: Sequence[tuple[int, int]],
+    skins: Sequence[Skin] | None = None,
+    *,
+    strength_shares: Sequence[float] = (),
+    known: FatigueAssessment | None = None,
+) -> list[Judged]:
+    """The worst cycle of each (hole setting, region); with other `skins`, one a place, if given.
+
+    `known` assessments (c, r), of a `Ranking`, are not made again.
+    """
+    alike: dict[Alike, list[int]] = {}
+    for number, (copy, region) in enumerate(places):
+        surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
+        skin = skin_of(bar, found.regions[region], surface) if skins is None else skins[number]
+        kind = Alike(skin, equivalent_diameter_of(bar, found.regions[region]), surface == "outside")
+        alike.setdefault(kind, []).append(number)
+    judged: dict[int, Judged] = {}
+    for kind, members in alike.items():
+        at = tuple(np.array([places[number] for number in members]).T)
+        if known is None:
+            strength, stresses, assessment = assessed_alike(bar, kind, _load(found, at))
+        else:
+            strength, stresses = strength_and_stresses(bar, kind, _load(found, at))
+            assessment = known.at(at)
+        residual = np.broadcast_to(stresses["residual_MPa"], len(members))
+        lives = lives_at(strength, strength_shares, rule=mean_stress_of(bar), **stresses)
+        for i, number in enumerate(members):
+            judged[number] = Judged(
+                region=places[number][1],
+                skin=kind.skin,
+                strength=strength.at(i),
+                residual_MPa=float(residual[i]),
+                assessment=assessment.at(i),
+                lives=tuple((float(life[i]), bool(beyond[i])) for life, beyond in lives),
+            )
+    return [judged[number] for number in range(len(places))]
