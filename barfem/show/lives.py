@@ -5,6 +5,7 @@ from __future__ import annotations
 from barfem.show.numbers import NO_BREAK, round_down, significant, whole
 from barfem.show.tables import Cell
 from barfem.strength.fatigue.life import Life
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 
 __all__ = ["NO_LIFE", "life_cell", "life_ends", "life_text", "life_words", "one_life"]
 
@@ -16,13 +17,16 @@ def one_life(value: float | None, *, runout: bool = False, knee: float | None = 
     """One number of a life, two significant figures, rounded down.
 
     >>> from barfem.show.numbers import printable
-    >>> printable(one_life(61999.0)), printable(one_life(None, runout=True, knee=1e7)), one_life(None, runout=True)
-    ('61 000', 'over 10 000 000', 'no end')
+    >>> printable(one_life(61999.0)), printable(one_life(None, runout=True))
+    ('61 000', 'over 10 000 000')
     >>> one_life(0.02), one_life(0.739, unit="repeats"), one_life(None)
     ('no life', '0.73', 'no life')
     """
+    if runout and unit == "cycles":
+        # Knee or none: beyond this nothing is claimed.
+        return f"over {whole(LONGEST_LIFE_CYCLES if knee is None else knee)}"
     if runout:
-        return "no end" if knee is None else f"over {whole(knee)}"
+        return "no end"
     if value is None or not value >= (1.0 if unit == "cycles" else 0.0):
         return NO_LIFE
     return whole(round_down(value)) if unit == "cycles" else significant(round_down(value), 2)
@@ -57,6 +61,6 @@ def life_words(found: Life, survival: float | None = None) -> str:
     text = life_text(found).replace(">", "over ")
     if text == NO_LIFE:
         return f"{NO_LIFE} ({found.reason or f'below one of the {found.unit}'})"
-    of = "" if found.runout and found.knee is None and found.at_survival is None else f" {found.unit}"
+    of = "" if text == "no end" else f" {found.unit}"
     share = "" if survival is None or found.runout_at_survival else f" ({100 * survival:g} % survival to median)"
     return f"{text}{of}{share}"

@@ -133,7 +133,7 @@ def stress_assumptions(bar: Bar, *, solid: bool = False) -> tuple[str, ...]:
         out.append(
             "Transition from body to flat: stress for each resultant runs linearly between the two sections' own. At "
             "both ends of a forged one fatigue sees what its shoulders add, by a three-dimensional model of it (an "
-            "envelope over widths and thicknesses; notch sensitivity 1, since their radii are large)."
+            "envelope over widths and thicknesses; notch sensitivity taken as 1)."
         )
     if any(flat.kind == "forged" and flat.outline is None and flat.transition_mm > 0.0 for flat in flats):
         fillets = {DEFAULT_FILLET_MM if flat.fillet_mm is None else flat.fillet_mm for flat in flats}

@@ -12,9 +12,9 @@ __all__ = ["Life"]
 class Life:
     """From the life at survival to the median, in `unit` ("cycles" of full travel, "repeats" of a duty).
 
-    A median past the knee of the stress-life line is None with `runout`, and no more is claimed than `knee` cycles;
-    with no knee there is no end. Then `at_survival` may still be short of it. Without `runout` None is no life, and
-    `reason` says why.
+    A median past the knee of the stress-life line is None with `runout`, and no more is claimed than `knee` cycles, or
+    where there is no knee than the last that is claimed of any line. Then `at_survival` may still be short of it.
+    Without `runout` None is no life, and `reason` says why.
     """
 
     at_survival: float | None
