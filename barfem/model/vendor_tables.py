@@ -87,7 +87,8 @@ class DrawingTable(Table):
     marking: Text | None = Field(default=None, description="what is marked on the bar")
     mark_at: Literal["right", "left"] | None = Field(default=None, description="the end that carries the marking")
     datum_bend: Annotated[int, Field(ge=1, strict=True)] | None = Field(
-        default=None, description="bend (from the right tip) whose plane clocking is named by; default 1"
+        default=None,
+        description="bend (from the right tip) from whose plane hole axes are clocked; default each end's own",
     )
     notes: list[Text] = Field(default=[], max_length=20, description="further notes of the drawing")
 

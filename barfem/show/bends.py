@@ -83,8 +83,13 @@ def bend_tables(part: Part) -> tuple[Table, Table, Table]:
             column("Diameter", "mm", lambda hole: hole.diameter_mm, show=_one),
             column("Clocking", "deg", lambda hole: hole.clocking_deg, show=_one),
         ],
-        "Clocking: from the in-plane direction across the end straight, towards the inside of the adjacent bend, to "
-        "the hole axis, right-handed about the direction from the tip to its bend. 0: axis in the bend plane; 90: "
+        "Clocking: from the in-plane direction across the end straight, "
+        + (
+            "towards the inside of the adjacent bend, "
+            if part.datum_bend is None
+            else f"in the plane of bend {part.datum_bend} from the {part.start_tip} tip, "
+        )
+        + "to the hole axis, right-handed about the direction from the tip to its bend. 0: axis in the bend plane; 90: "
         "normal to it. The same from both start tips. None in a round end, which gives a hole no axis.",
         f"An end whose bend is below {NO_PLANE_DEG:g} deg has no bend plane: its clocking is given to the other end's "
         "hole axis, carried along the bar."

@@ -40,13 +40,15 @@ _POINTS["in"] = ("point", "kind", "bend", "x_in", "y_in", "z_in", "radius_in")
 _KNOWN: tuple[str, ...] = ("row", "point", "kind", "bend", "length_mm", "length_in", "rotation_deg", "angle_deg")
 _KNOWN += ("x_mm", "y_mm", "z_mm", "x_in", "y_in", "z_in", "radius_mm", "radius_in")
 _KINDS = ("tip", "tangent_in", "intersection", "tangent_out")
+HoleTold = tuple[str, str, float | None, float | None, str | None]
 
 
 @dataclass(frozen=True)
 class BendData:
     """What a file of bend data says: rows in mm and deg from `start_tip`, and notes of how it was read.
 
-    `holes` are (name, end, from_tip_mm or None, clocking_deg or None) of its header.
+    `holes` are (name, end, from_tip_mm or None, clocking_deg or None, "bend N" that it is clocked from or None) of its
+    header; None is the bend beside each end, and N counts from the start tip.
     """
 
     file: str
@@ -54,7 +56,7 @@ class BendData:
     start_tip: Tip
     hand: str
     rows: tuple[BendRow, ...]
-    holes: tuple[tuple[str, str, float | None, float | None], ...]
+    holes: tuple[HoleTold, ...]
     notes: tuple[str, ...]
 
 
@@ -85,7 +87,7 @@ def _head(bar: Bar, part: Part) -> list[str]:
         clocking = "" if hole.clocking_deg is None else number(hole.clocking_deg)
         lines.append(
             f"# hole = {_plain(hole.name)} ; end = {hole.end} ; from_tip = {number(hole.from_tip_mm)} ; "
-            f"clocking = {clocking}"
+            f"clocking = {clocking}" + (f" ; clocked_from = bend {part.datum_bend}" if part.datum_bend else "")
         )
     return lines
 
@@ -368,7 +370,7 @@ def _closes(sheet: Sheet, rows: Sequence[BendRow], scale: float) -> None:
     )
 
 
-def _holes(sheet: Sheet, scale: float) -> tuple[tuple[str, str, float | None, float | None], ...]:
+def _holes(sheet: Sheet, scale: float) -> tuple[HoleTold, ...]:
     out = []
     for number_, fields in sheet.field_lines:
         if "hole" not in fields:
@@ -380,5 +382,5 @@ def _holes(sheet: Sheet, scale: float) -> tuple[tuple[str, str, float | None, fl
                 values.append(float(text) * factor if text else None)
             except ValueError:
                 raise sheet.error(f"{key} = {text!r} is no number.", "a number.", where=f"line {number_}") from None
-        out.append((fields["hole"], fields.get("end", ""), values[0], values[1]))
+        out.append((fields["hole"], fields.get("end", ""), values[0], values[1], fields.get("clocked_from")))
     return tuple(out)

@@ -11,7 +11,7 @@ from barfem.model.bar import Bar, End
 from barfem.model.bend_rows import rows_centreline
 from barfem.study.change import rebuilt, tables_of
 from barfem.vendor.bend_data import BendData
-from barfem.vendor.part import clocking_deg, end_inward, part_of
+from barfem.vendor.part import clocking_deg, datum_bend_of, end_inward, part_of
 
 __all__ = ["bar_with_rows", "hole_differences"]
 
@@ -82,8 +82,8 @@ def _inward(bar: Bar, end: End) -> np.ndarray:
 def _normal(like: Bar, moved: Bar, end: End) -> list[float]:
     """The hole axis on the moved bar that has the clocking it had on `like`."""
     angle, kind = clocking_deg(like, end)
-    u, inward = end_inward(moved, end)
-    if kind != "bend" or angle is None or inward is None:
+    u, inward = end_inward(moved, end, datum_bend_of(moved))
+    if kind not in ("bend", "named bend") or angle is None or inward is None:
         # No bend plane to keep it to: the hole axis as drawn, its part across the end straight.
         axis = np.array(end.flat.normal) if end.flat is not None else u
         across = axis - (axis @ u) * u
@@ -102,16 +102,21 @@ def _set_normal(tables: dict[str, Any], side: str, normal: list[float]) -> None:
 
 def hole_differences(data: BendData, bar: Bar) -> list[str]:
     """Where the holes of the file's header are not the bar's, which stand."""
-    known = {(hole.name, str(hole.end)): hole for hole in part_of(bar).holes}
+    part = part_of(bar, start_tip=data.start_tip)
+    known = {(hole.name, str(hole.end)): hole for hole in part.holes}
+    own = None if part.datum_bend is None else f"bend {part.datum_bend}"
     out = []
-    for name, end, from_tip, clocking in data.holes:
+    for name, end, from_tip, clocking, clocked_from in data.holes:
         hole = known.get((name, end))
         if hole is None:
             out.append(f'the file has a hole "{name}" at the {end} end, the bar file has none of that name')
             continue
         if from_tip is not None and abs(from_tip - hole.from_tip_mm) > _ALIKE_MM:
             out.append(f'hole "{name}" {end}: {from_tip:g} mm from the tip in the file, {hole.from_tip_mm:g} mm kept')
-        if clocking is not None and hole.clocking_deg is not None:
+        if clocking is not None and clocked_from != own:
+            told, kept = (each or "the bend beside each end" for each in (clocked_from, own))
+            out.append(f'hole "{name}" {end}: clocked from {told} in the file, from {kept} here: not compared')
+        elif clocking is not None and hole.clocking_deg is not None:
             off = abs((clocking - hole.clocking_deg + 90.0) % 180.0 - 90.0)
             if off > _ALIKE_DEG:
                 out.append(f'hole "{name}" {end}: clocked {clocking:g} deg in the file, {hole.clocking_deg:.3g} kept')

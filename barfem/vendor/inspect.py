@@ -213,12 +213,14 @@ def _judged(
         if key in ("diameter", "wall"):
             numbers[f"{key}_mm"] = limits.sizes[key, 0] + off
     turned: dict[str, float] = {}
-    for side, drawn, off in hole_axes(bar, work):
-        clocked, fault = judge.clocking(bar, side, drawn + off, drawn, off)
+    for axis in hole_axes(bar, work):
+        found_deg = axis.drawn_deg + axis.off_deg
+        clocked, fault = judge.clocking(bar, axis.side, found_deg, axis.drawn_deg, axis.off_deg)
         judged.append(clocked)
-        faults += [] if fault is None else [fault]
-        turned[side] = off
-        numbers[f"clocking {side}_deg"] = drawn + off
+        # Off from the named bend alone: the rows name what turned the bends between.
+        faults += [] if fault is None or not judge.clocked_wrong(bar, axis.own_off_deg) else [fault]
+        turned[axis.side] = axis.own_off_deg
+        numbers[f"clocking {axis.side}_deg"] = found_deg
     tensile, ends = _tensile(readings, numbers)
     if tensile is not None:
         values["tensile_strength", 0] = tensile - bar.steel.tensile_strength_MPa

@@ -377,13 +377,19 @@ def clocking(bar: Bar, side: str, measured: float, drawn: float, off: float) -> 
     given = drawing_of(bar).clocking_tolerance
     limit = CLOCKING_DEG if given is None else given
     source = "default, common practice, no source" if given is None else "[drawing] clocking_tolerance"
-    passes = abs(off) <= limit + 1e-9
+    passes = not clocked_wrong(bar, off)
     judged = Judged(f"clocking, {side} end, off by", abs(off), "deg", None, limit, source, "decide", passes)
     if passes:
         return judged, None
     how = f"{abs(off):.1f} deg {'too far' if off > 0 else 'short'}"
     words = f"{side} end: hole axis clocked {how} ({measured:.1f} instead of {drawn:.1f})"
     return replace(judged, said=words), Fault("clocking", words, measured, drawn)
+
+
+def clocked_wrong(bar: Bar, off: float) -> bool:
+    """Whether a hole axis off by so many degrees is beyond the drawing's clocking tolerance, or the default."""
+    given = drawing_of(bar).clocking_tolerance
+    return abs(off) > (CLOCKING_DEG if given is None else given) + 1e-9
 
 
 def worst_outcome(judged: Sequence[Judged], *, rework: bool) -> Outcome | None:

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, End
 from barfem.vendor.inspect_fit import Lie, canonical, match
 from barfem.vendor.inspect_reading import MeasuredBar, Reading
 from barfem.vendor.inspect_shape import MIRROR, Rows, walk
-from barfem.vendor.part import clocking_deg
+from barfem.vendor.part import clocking_deg, datum_bend_of, inward_of
 
-__all__ = ["Laid", "hole_axes", "laid_out"]
+__all__ = ["HoleAxis", "Laid", "hole_axes", "laid_out"]
 
 Array = NDArray[np.float64]
 _SWAP = {"right": "left", "left": "right"}
@@ -68,24 +68,50 @@ def _swapped(reading: Reading, lie: Lie) -> Reading:
     return replace(reading, place=place, axis=axis)
 
 
-def hole_axes(bar: Bar, laid: Laid) -> list[tuple[str, float, float]]:
-    """(end, drawn clocking, deviation from it in (-90, 90]) of each end whose hole axis was measured beside points."""
-    out: list[tuple[str, float, float]] = []
+@dataclass(frozen=True)
+class HoleAxis:
+    """An end's measured hole axis: drawn clocking and deviations from it, (-90, 90] deg.
+
+    `off_deg` is in the plane that the drawing clocks from; `own_off_deg` to the bend beside the end, which no other
+    bend's fault moves.
+    """
+
+    side: str
+    drawn_deg: float
+    off_deg: float
+    own_off_deg: float
+
+
+def hole_axes(bar: Bar, laid: Laid) -> list[HoleAxis]:
+    """Each end whose hole axis was measured beside the points that it needs."""
     points = laid.points
     if points is None or laid.from_rows:
-        return out
+        return []
+    last, named = len(bar.centreline.bends), datum_bend_of(bar)
+    out: list[HoleAxis] = []
     for end in bar.ends:
         axis = next((r.axis for r in laid.readings if r.what == "hole axis" and r.place == f"{end.side} end"), None)
-        drawn, source = clocking_deg(bar, end)
-        # From the tip inwards: tip, start of its bend, end of it, start of what follows.
-        inner = (points if end.side == "right" else points[::-1])[:4]
-        if axis is None or drawn is None or source != "bend" or not np.all(np.isfinite(inner)):
-            continue
-        u = inner[1] - inner[0]
+        drawn = clocking_deg(bar, end)[0]
+        u = points[1] - points[0] if end.side == "right" else points[-2] - points[-1]
         u = u / np.linalg.norm(u)
-        onward = inner[3] - inner[2]
-        inward = onward - (onward @ u) * u
-        inward = inward / np.linalg.norm(inward)
-        found = float(np.degrees(np.arctan2(u @ np.cross(inward, axis), inward @ np.array(axis))))
-        out.append((end.side, drawn, -((-(found - drawn) + 90.0) % 180.0 - 90.0)))
+        own = _off(bar, end, points, u, axis, 1 if end.side == "right" else last, adjacent=True)
+        off = own if named is None else _off(bar, end, points, u, axis, named, adjacent=False)
+        if drawn is not None and off is not None and own is not None:
+            out.append(HoleAxis(end.side, drawn, off, own))
     return out
+
+
+def _off(
+    bar: Bar, end: End, points: Array, u: Array, axis: Sequence[float] | None, bend: int, *, adjacent: bool
+) -> float | None:
+    """Deviation of a measured hole axis from its drawn clocking to a bend's plane; None where it cannot be told."""
+    drawn, source = clocking_deg(bar, end, adjacent=adjacent)
+    # Start and end of the straight before the bend, and of the one behind it.
+    near = points[2 * bend - 2 : 2 * bend + 2]
+    if axis is None or drawn is None or source == "hole" or not np.all(np.isfinite([*near, u])):
+        return None
+    inward = inward_of(u, np.cross(near[1] - near[0], near[3] - near[2]), end.side)
+    if inward is None:
+        return None
+    found = float(np.degrees(np.arctan2(u @ np.cross(inward, axis), inward @ np.array(axis))))
+    return -((-(found - drawn) + 90.0) % 180.0 - 90.0)

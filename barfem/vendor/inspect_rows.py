@@ -155,13 +155,13 @@ def _fewest(
     *,
     determined: bool,
 ) -> RowFit:
-    from scipy.stats import chi2
+    from scipy.special import gammaincinv
 
     deviation = (vector - nominal.vector)[at]
     pull = information @ deviation
     whole = float(deviation @ pull)
     f = len(at)
-    limits = noise**2 * chi2.ppf(CHANCE, np.maximum(f - np.arange(f + 1), 1))
+    limits = 2.0 * noise**2 * gammaincinv(np.maximum(f - np.arange(f + 1), 1) / 2.0, CHANCE)  # chi-square's
     chosen: tuple[int, ...] = ()
     if whole > limits[0]:
         chosen = _smallest_set(information, pull, whole, limits)

@@ -47,6 +47,7 @@ def asked_of(bar: Bar) -> tuple[Asked, ...]:
             limits = "" if band is None else f"{nominal + band[0]:.2f} to {nominal + band[1]:.2f}"
             out.append(Asked(what, place, f"{nominal:g}", limits, "mm"))
 
+    plane = "" if drawing.datum_bend is None else f" from bend {drawing.datum_bend}'s plane"
     size("diameter", "middle", "diameter", 0)
     size("wall", "middle", "wall", 0)
     number = 0
@@ -56,7 +57,7 @@ def asked_of(bar: Bar) -> tuple[Asked, ...]:
             size("flat width", f"{end.side} end", "flat_width", i)
             angle, _ = clocking_deg(bar, end)
             limit = drawing.clocking_tolerance or 1.0
-            clocked = "" if angle is None else f"clocked {angle:.1f} deg"
+            clocked = "" if angle is None else f"clocked {angle:.1f} deg{plane}"
             out.append(Asked("hole axis", f"{end.side} end", clocked, f"within {limit:g} deg", "unit vector"))
         for hole in end.holes:
             place = f"hole {hole.name} {end.side}"

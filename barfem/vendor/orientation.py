@@ -86,7 +86,7 @@ def _end(bar: Bar, side: str, sign: float) -> tuple[list[float], float | None]:
         sizes += [flat.thickness_mm, flat.width_mm, flat.length_mm, flat.transition_mm, float(flat.kind == "forged")]
     for hole in sorted(end.holes, key=lambda hole: hole.from_tip_mm):
         sizes += [hole.from_tip_mm, hole.diameter_mm or 0.0]
-    angle, _ = clocking_deg(bar, end)
+    angle, _ = clocking_deg(bar, end, adjacent=True)
     return sizes, None if angle is None else sign * angle
 
 

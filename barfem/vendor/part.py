@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End
 from barfem.model.centreline import Centreline
+from barfem.model.errors import InputError
 from barfem.model.lra import BendRow, reversed_rows, rows_from_centreline
+from barfem.vendor.maker_tables import drawing_of
 
 __all__ = [
     "NO_PLANE_DEG",
@@ -28,7 +30,9 @@ __all__ = [
     "Tip",
     "centreline_points",
     "clocking_deg",
+    "datum_bend_of",
     "end_inward",
+    "inward_of",
     "part_of",
 ]
 
@@ -57,8 +61,8 @@ class LinePoint:
 class PartHole:
     """A hole of one end. `clocking_deg` is None in a round end, which gives the hole no axis.
 
-    `clocked_from` is "bend" (the plane of the adjacent bend), "hole" (the other end's hole axis, where the end has no
-    bend plane) or "" where there is no clocking.
+    `clocked_from` is "bend" (the plane of the adjacent bend), "named bend" ([drawing] datum_bend), "hole" (the other
+    end's hole axis, where the end has no bend plane) or "" where there is no clocking.
     """
 
     name: str
@@ -85,6 +89,8 @@ class Part:
     holes: tuple[PartHole, ...]
     developed_length_mm: float
     end_allowance_mm: float
+    datum_bend: int | None = None
+    """[drawing] datum_bend, counted from this part's start tip."""
 
     @property
     def cut_length_mm(self) -> float:
@@ -120,6 +126,7 @@ def part_of(bar: Bar, *, start_tip: Tip = "right", hand: Hand = "as-drawn", end_
     if other:
         rows = tuple(replace(row, rotation_deg=_negated(row.rotation_deg)) for row in rows)
         points = tuple(replace(p, xyz_mm=(p.xyz_mm[0], -p.xyz_mm[1] + 0.0, p.xyz_mm[2])) for p in points)
+    named = datum_bend_of(bar)
     holes = tuple(_hole(bar, end, other) for end in (reversed(bar.ends) if other else bar.ends))
     return Part(
         start_tip,
@@ -129,6 +136,7 @@ def part_of(bar: Bar, *, start_tip: Tip = "right", hand: Hand = "as-drawn", end_
         tuple(hole for each in holes for hole in each),
         bar.centreline.length_mm,
         end_allowance_mm,
+        None if named is None else named if from_drawn_right else len(bar.centreline.bends) + 1 - named,
     )
 
 
@@ -156,33 +164,97 @@ def _backwards(points: Sequence[LinePoint]) -> tuple[LinePoint, ...]:
     )
 
 
-def end_inward(bar: Bar, end: End) -> tuple[Array, Array | None]:
-    """Direction from a tip to its bend, and across it towards the inside of that bend; None without a bend plane."""
-    line = bar.centreline
-    at = 0.0 if end.side == "right" else line.length_mm
-    t, a, b = line.evaluate(at)[1][0]
-    u = t if end.side == "right" else -t
-    bends = line.bends
-    if not bends:
+def datum_bend_of(bar: Bar) -> int | None:
+    """[drawing] datum_bend, the bend from the right tip from whose plane hole axes are told; None: the adjacent one.
+
+    Raises
+    ------
+    InputError
+        There is no such bend, it has no plane, or its plane lies across an end straight.
+    """
+    number = drawing_of(bar).datum_bend
+    if number is None:
+        return None
+    bends = bar.centreline.bends
+
+    def refused(problem: str) -> InputError:
+        return InputError(
+            problem, where="[drawing] datum_bend", expected="a bend of 5 deg or more, from the right tip.",
+            file=bar.source,
+        )  # fmt: skip
+
+    if number > len(bends):
+        raise refused(f"there is no bend {number}: the bar has {len(bends)}.")
+    angle = float(np.degrees(bends[number - 1].bend_angle_rad))
+    if angle < NO_PLANE_DEG:
+        raise refused(f"bend {number} of {angle:.3g} deg has no plane that could be found on the part.")
+    for end in bar.ends:
+        if inward_of(_end_direction(bar, end), _normal(bar, number), end.side) is None:
+            raise refused(f"the plane of bend {number} lies across the {end.side} end: it clocks nothing there.")
+    return number
+
+
+def inward_of(u: Array, normal: Array, side: str) -> Array | None:
+    """Direction of clocking 0 across an end, in the plane of a bend; for the adjacent bend it is towards its inside.
+
+    Parameters
+    ----------
+    u
+        Unit vector (3,) from the tip to its bend.
+    normal
+        Of the bend's plane, u_in x u_out as met from the right tip, of any length.
+    side
+        "right" or "left".
+    """
+    across = np.cross(normal if side == "right" else -normal, u)
+    size = float(np.linalg.norm(across))
+    # Nearly along the end, the plane's trace across it is as uncertain as that of a bend without a plane.
+    if size <= np.sin(np.radians(NO_PLANE_DEG)) * float(np.linalg.norm(normal)):
+        return None
+    return np.asarray(across / size)
+
+
+def end_inward(bar: Bar, end: End, bend: int | None = None) -> tuple[Array, Array | None]:
+    """Direction from a tip to its bend, and that of clocking 0 across it; None without a bend plane.
+
+    Parameters
+    ----------
+    bend
+        From the right tip, in whose plane clocking 0 lies; None: the adjacent one, towards whose inside it points.
+    """
+    u, bends = _end_direction(bar, end), bar.centreline.bends
+    number = bend if bend is not None else 1 if end.side == "right" else len(bends)
+    if not bends or np.degrees(bends[number - 1].bend_angle_rad) < NO_PLANE_DEG:
         return u, None
-    bend = bends[0] if end.side == "right" else bends[-1]
-    if np.degrees(bend.bend_angle_rad) < NO_PLANE_DEG:
-        return u, None
-    # The frame is carried without twist, so at the tip the bend's centre lies in the same direction of it.
+    return u, inward_of(u, _normal(bar, number), end.side)
+
+
+def _end_direction(bar: Bar, end: End) -> Array:
+    t = bar.centreline.evaluate(0.0 if end.side == "right" else bar.centreline.length_mm)[1][0, 0]
+    return np.asarray(t if end.side == "right" else -t)
+
+
+def _normal(bar: Bar, number: int) -> Array:
+    """Unit normal of a bend's plane, u_in x u_out as met from the right tip."""
+    bend = bar.centreline.bends[number - 1]
+    _, a, b = bend.evaluate(np.array([0.0]))[1][0]
     angle = bend.inward_angle_rad
-    return u, np.cos(angle) * a + np.sin(angle) * b
+    # u_in x inward, of a right-handed frame (t, a, b)
+    return np.asarray(np.cos(angle) * b - np.sin(angle) * a)
 
 
-def clocking_deg(bar: Bar, end: End) -> tuple[float | None, str]:
-    """Clocking of an end's hole axis in (-90, 90], and what it is measured from: "bend", "hole", or "".
+def clocking_deg(bar: Bar, end: End, *, adjacent: bool = False) -> tuple[float | None, str]:
+    """Clocking of an end's hole axis in (-90, 90], and what it is measured from: "bend", "named bend", "hole", or "".
 
     Right-handed about the direction from the tip to its bend, from the in-plane direction across the end straight,
-    towards the inside of the adjacent bend, to the hole axis, which is a line.
+    towards the inside of the adjacent bend, to the hole axis, which is a line. Where [drawing] names a bend its plane
+    takes the adjacent one's place, unless `adjacent`.
     """
     if end.flat is None:
         return None, ""
-    u, inward = end_inward(bar, end)
-    kind = "bend"
+    named = None if adjacent else datum_bend_of(bar)
+    u, inward = end_inward(bar, end, named)
+    kind = "bend" if named is None else "named bend"
     if inward is None:
         other = bar.left if end.side == "right" else bar.right
         if other.flat is None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from barfem.model.bar import Bar
 from barfem.model.read import bar_from_dict
-from tests.model.bar_data import FLAT, U_BAR
+from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
 
 # reference: 3-D polyline of the project's list of published values, reproduced there to four decimals
 LRA_POINTS = [[0, 0, 0], [250, 0, 0], [300, 200, 50], [300, 800, 50], [250, 1000, 0], [0, 1000, 0]]
@@ -58,3 +58,34 @@ def bars_in_space(draw: Any) -> Bar:
     }
     tables["mounts"][0]["from_middle"], tables["mounts"][1]["from_middle"] = -30.0, 30.0
     return bar_from_dict(tables)
+
+
+def handed_bar(**drawing: object) -> Bar:
+    """A tube with unlike arms and a twist between its bends: neither hand nor end can be taken for the other."""
+    tables = changed(*TUBE, base=U_BAR)
+    del tables["centreline"]
+    tables["bends"] = {
+        "start_tip": "right",
+        "start": [-250.0, -500.0, 0.0],
+        "direction": [1.0, 0.0, 0.0],
+        "first_bend_towards": [0.0, 1.0, 0.0],
+        "rows": [[202.0, 0, 90, 48], [904.0, 25.0, 80, 48], [240.0]],
+    }
+    tables["material"] |= {"yield_strength": 1300.0, "tensile_strength": 1460.0}
+    tables["ends"]["right"] = {"flat": {**FLAT, "normal": [0, 0, 1]}}
+    tables["ends"]["left"] = {"flat": {**FLAT, "normal": [0.3, 0.2, 1.0]}}
+    tables["drawing"] = {"number": "T-1", "revision": "B", "profile_tolerance": 3.0, "tip_mismatch": 2.0, **drawing}
+    tables["drawing"]["hardness"] = "43-48 HRC"
+    return bar_from_dict(_across(tables))
+
+
+def _across(tables: dict) -> dict:
+    """Flat normals that lie across their ends."""
+    plain = {**tables, "ends": {k: v for k, v in tables["ends"].items() if k not in ("right", "left")}}
+    line = bar_from_dict(plain).centreline
+    for side, at in (("right", 0.0), ("left", line.length_mm)):
+        u = line.evaluate(at)[1][0, 0]
+        n = np.array(tables["ends"][side]["flat"]["normal"], float)
+        n = n - (n @ u) * u
+        tables["ends"][side]["flat"]["normal"] = (n / np.linalg.norm(n)).tolist()
+    return tables

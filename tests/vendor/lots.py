@@ -39,7 +39,7 @@ def moved(rng: np.random.Generator) -> tuple[Array, Array]:
 
 def _axis(bar: Bar, points: Array, side: str, off_deg: float) -> Array:
     end = bar.right if side == "right" else bar.left
-    angle = np.radians((clocking_deg(bar, end)[0] or 0.0) + off_deg)
+    angle = np.radians((clocking_deg(bar, end, adjacent=True)[0] or 0.0) + off_deg)
     tip, start, stop, following = (points if side == "right" else points[::-1])[:4]
     u = (start - tip) / np.linalg.norm(start - tip)
     inward = following - stop - ((following - stop) @ u) * u

@@ -6,6 +6,7 @@ import json
 
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
 
 from barfem.cli.main import main
 from barfem.model.bar import Bar
@@ -16,41 +17,12 @@ from barfem.vendor.inspect_fit import fit_function, match
 from barfem.vendor.inspect_reading import read_inspection
 from barfem.vendor.inspect_rows import explain_rows
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, drawn_rows, rigid_fit, walk
-from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
+from barfem.vendor.part import end_inward
+from tests.model.bar_data import U_BAR
+from tests.vendor.bars import handed_bar
 from tests.vendor.lots import FAULTS, lot_text, moved, planted_points
 
 SEEDS = 100
-
-
-def handed_bar(**drawing: object) -> Bar:
-    """A tube with unlike arms and a twist between its bends: neither hand nor end can be taken for the other."""
-    tables = changed(*TUBE, base=U_BAR)
-    del tables["centreline"]
-    tables["bends"] = {
-        "start_tip": "right",
-        "start": [-250.0, -500.0, 0.0],
-        "direction": [1.0, 0.0, 0.0],
-        "first_bend_towards": [0.0, 1.0, 0.0],
-        "rows": [[202.0, 0, 90, 48], [904.0, 25.0, 80, 48], [240.0]],
-    }
-    tables["material"] |= {"yield_strength": 1300.0, "tensile_strength": 1460.0}
-    tables["ends"]["right"] = {"flat": {**FLAT, "normal": [0, 0, 1]}}
-    tables["ends"]["left"] = {"flat": {**FLAT, "normal": [0.3, 0.2, 1.0]}}
-    tables["drawing"] = {"number": "T-1", "revision": "B", "profile_tolerance": 3.0, "tip_mismatch": 2.0, **drawing}
-    tables["drawing"]["hardness"] = "43-48 HRC"
-    return bar_from_dict(_across(tables))
-
-
-def _across(tables: dict) -> dict:
-    """Flat normals that lie across their ends."""
-    plain = {**tables, "ends": {k: v for k, v in tables["ends"].items() if k not in ("right", "left")}}
-    line = bar_from_dict(plain).centreline
-    for side, at in (("right", 0.0), ("left", line.length_mm)):
-        u = line.evaluate(at)[1][0, 0]
-        n = np.array(tables["ends"][side]["flat"]["normal"], float)
-        n = n - (n @ u) * u
-        tables["ends"][side]["flat"]["normal"] = (n / np.linalg.norm(n)).tolist()
-    return tables
 
 
 @pytest.fixture(scope="module")
@@ -375,3 +347,23 @@ def test_the_sheet_asks_for_what_is_read(bar, tmp_path):
         lines.append(",".join(cells))
     assert len(asked_of(bar)) > 20
     assert main(["inspect", str(bar_path), str(written(tmp_path, "\n".join(lines)))]) == 0
+
+
+def test_an_axis_off_the_named_bend_alone_is_judged_and_the_rotation_is_named(tmp_path):
+    """Bend 2 turned 2.5 deg takes arm and hole along: off against the plane of bend 1 (x-y), right beside its own."""
+    named = handed_bar(datum_bend=1, clocking_tolerance=0.3)
+    (found,) = judged(named, tmp_path, lot_text(named, ["rotation"], seed=5)).bars
+    assert [fault.kind for fault in found.faults] == EXPECTED["rotation"]
+    (left,) = [each for each in found.judged if each.what == "clocking, left end, off by"]
+    middle = named.centreline.evaluate(0.5 * named.centreline.length_mm)[1][0, 0]
+    turn = Rotation.from_rotvec(np.radians(found.faults[0].measured - found.faults[0].nominal) * middle)
+    u, axis = end_inward(named, named.left)[0], np.array(named.left.flat.normal)
+
+    def to_the_plane(u, axis):
+        zero = np.cross([0.0, 0.0, -1.0], u)  # met from the left tip bend 1 turns the other way
+        return np.degrees(np.arctan2(u @ np.cross(zero, axis), zero @ axis))
+
+    by_hand = to_the_plane(turn.apply(u), turn.apply(axis)) - to_the_plane(u, axis)
+    assert left.passes is False and left.measured == pytest.approx(abs(by_hand), abs=0.05)
+    (clocked,) = judged(named, tmp_path, lot_text(named, ["clocked"], seed=5)).bars
+    assert [fault.kind for fault in clocked.faults] == EXPECTED["clocked"]

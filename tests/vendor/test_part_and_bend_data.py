@@ -13,10 +13,10 @@ from barfem.model.errors import InputError
 from barfem.model.lra import rows_from_points
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.vendor.bend_data import points_csv, read_bend_data, rows_csv
-from barfem.vendor.bent_bar import bar_with_rows
-from barfem.vendor.part import clocking_deg, part_of
+from barfem.vendor.bent_bar import bar_with_rows, hole_differences
+from barfem.vendor.part import clocking_deg, end_inward, part_of
 from tests.model.bar_data import FLAT, U_BAR
-from tests.vendor.bars import LRA_ROWS, bars_in_space, flat_bar, lra_bar
+from tests.vendor.bars import LRA_ROWS, bars_in_space, flat_bar, handed_bar, lra_bar
 
 QUICK = (Phase.explicit, Phase.generate)  # no shrinking: an example of a few numbers needs none
 WAYS = [(start, hand) for start in ("right", "left") for hand in ("as-drawn", "other")]
@@ -248,3 +248,37 @@ def test_the_command_writes_and_reads_back(tmp_path, capsys):
         assert back.clocking_deg == pytest.approx(there.clocking_deg, abs=1e-6)
     assert main(["bends", str(csv), "--to", str(new), "--like", bar]) == 2, "a bar file is not replaced unasked"
     assert main(["bends", str(csv)]) == 2
+
+
+def test_a_named_bend_clocks_both_ends(tmp_path, capsys):
+    """Bend 1 lies in the drawing's x-y plane, bend 2 turned by 25 deg from it: the left axis seen from both."""
+    bar = handed_bar()
+    left = clocking_deg(bar, bar.left)[0]
+    assert left != pytest.approx(90.0, abs=1.0)
+    named = handed_bar(datum_bend=1)
+    assert clocking_deg(named, named.right) == (pytest.approx(clocking_deg(bar, bar.right)[0]), "named bend")
+    # Bend 1's plane is the drawing's x-y plane: a left axis that lies in it is clocked 0, one along z is 90.
+    u, zero = end_inward(named, named.left, 1)
+    assert abs(zero[2]) < 1e-9 and abs(zero @ u) < 1e-12
+    axis = np.array(named.left.flat.normal)
+    by_hand = np.degrees(np.arctan2(u @ np.cross(zero, axis), zero @ axis))
+    assert clocking_deg(named, named.left)[0] == pytest.approx((by_hand + 90.0) % 180.0 - 90.0)
+    # From the other tip the same angle, and the bend has the other number; the other hand turns its sign.
+    part, back = part_of(named), part_of(named, start_tip="left")
+    assert (part.datum_bend, back.datum_bend) == (1, 2)
+    assert [hole.clocking_deg for hole in part.holes] == [hole.clocking_deg for hole in back.holes]
+    assert part_of(named, hand="other").datum_bend == 2
+    path = tmp_path / "rows.csv"
+    path.write_text(rows_csv(named, back), encoding="utf-8")
+    assert "clocked_from = bend 2" in path.read_text(encoding="utf-8")
+    data = read_bend_data(path)
+    again = bar_with_rows(data, named)
+    assert clocking_deg(again, again.left)[0] == pytest.approx(clocking_deg(named, named.left)[0], abs=1e-6)
+    assert hole_differences(data, again) == []
+    assert any("clocked from bend 2 in the file" in text for text in hole_differences(data, bar))
+
+
+@pytest.mark.parametrize(("number", "told"), [(3, "there is no bend 3"), (0, "datum_bend")])
+def test_a_named_bend_that_is_none_is_refused(number, told):
+    with pytest.raises(InputError, match=told):
+        part_of(handed_bar(datum_bend=number))

@@ -10,7 +10,7 @@ import numpy as np
 from barfem.model.bar import Bar, End, Flat
 from barfem.model.bar_geometry import outline_share
 from barfem.show.drawing.ink import Ink, PaperDimension, one_decimal, size, text_width_mm
-from barfem.vendor.part import clocking_deg
+from barfem.vendor.part import clocking_deg, datum_bend_of
 
 __all__ = ["end_detail", "section_picture"]
 
@@ -106,7 +106,8 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
         right = x + max(k * length + 6.0, *(text_width_mm(text, 2.5, True) for text in told))
         if angle is None:
             return right, top
-        return _clocking(ink, right + 6.0, y, angle, "inside of bend" if kind == "bend" else "other end's hole"), top
+        names = {"bend": "inside of bend", "named bend": f"plane of bend {datum_bend_of(bar)}"}
+        return _clocking(ink, right + 6.0, y, angle, names.get(kind, "other end's hole")), top
 
 
 def _outline_words(flat: Flat) -> list[str]:

@@ -60,7 +60,9 @@ def drawing_notes(
             "right one, along the travel."
         )
     notes.append(
-        f"Clocking of hole axes: see table, within {told.clocking_tolerance or 1.0:g} deg"
+        "Clocking of hole axes"
+        + (f" from the plane of bend {told.datum_bend} (right tip first)" if told.datum_bend else "")
+        + f": see table, within {told.clocking_tolerance or 1.0:g} deg"
         + ("." if told.clocking_tolerance else " (default).")
     )
     notes.append(
