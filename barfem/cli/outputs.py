@@ -63,6 +63,8 @@ class Declared:
         "-" stands for standard output.
     may_hold
         File names that may be written into a folder.
+    whole
+        A folder in which nothing stays that stood in it before.
     bar_file
         It is a bar file, and replaces one that is there, but only with --force.
     said
@@ -80,6 +82,7 @@ class Declared:
     what: str = "file"
     stdout: bool = False
     may_hold: Callable[[Options], Iterable[str]] = lambda args: ()
+    whole: bool = False
     bar_file: bool = False
     said: str = ""
     more: Callable[[argparse.ArgumentParser], object] = lambda parser: None
@@ -120,7 +123,7 @@ class Outputs:
         if each.kind == "kept":
             return self._outlet.kept(each.option, path)
         if each.kind == "folder":
-            return self._outlet.folder(each.option, path, may_hold=each.may_hold(self._args))
+            return self._outlet.folder(each.option, path, may_hold=each.may_hold(self._args), whole=each.whole)
         return self._outlet.file(
             each.option,
             path,

@@ -41,7 +41,9 @@ def _files(found: Any, args: argparse.Namespace) -> dict[str, Any]:
     return dict(found)
 
 
-OUTPUTS = (Declared("--out", "the folder, new or empty", _files, metavar="DIR", kind="folder", said="wrote {}"),)
+OUTPUTS = (
+    Declared("--out", "the folder, new or empty", _files, metavar="DIR", kind="folder", whole=True, said="wrote {}"),
+)
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:

@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Literal
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.show.whole_folder import WholeFolder, can_be_swapped
 
 __all__ = ["Content", "Outlet", "Output", "write_whole"]
 
@@ -38,12 +39,14 @@ LONGEST = 40
 class Output:
     """One declared output: the option that named it, where it goes (None: standard output), and its kind.
 
-    A "file" is replaced whole, a "folder" gets files, "kept" is a file that a run goes on with and writes itself.
+    A "file" is replaced whole, a "folder" gets files, or is replaced `whole`; "kept" is a file that a run goes on with
+    and writes itself.
     """
 
     option: str
     path: Path | None
     kind: Literal["file", "folder", "kept", "stdout"] = "file"
+    whole: bool = False
 
 
 @dataclass
@@ -53,6 +56,13 @@ class _Staged:
     temporary: Path
     target: Path
     option: str
+
+    def place(self) -> None:
+        os.replace(self.temporary, self.target)
+
+    def discard(self) -> None:
+        with contextlib.suppress(OSError):
+            self.temporary.unlink()
 
 
 class Outlet:
@@ -141,9 +151,17 @@ class Outlet:
         return made
 
     def folder(
-        self, option: str, path: str | os.PathLike[str] | None, *, may_hold: Iterable[str] = ()
+        self,
+        option: str,
+        path: str | os.PathLike[str] | None,
+        *,
+        may_hold: Iterable[str] = (),
+        whole: bool = False,
     ) -> Output | None:
         """Declare a folder, which is made if it is missing; `may_hold` are names of files that may be written in it.
+
+        Where it is `whole` nothing that stood in it before stays. One that cannot be renamed, such as the folder in
+        which the command runs, gets its files one by one.
 
         Raises
         ------
@@ -161,7 +179,7 @@ class Outlet:
                 self._refuse_input(target / name, option)
                 if (target / name).is_dir():
                     raise InputError(f"{target / name} is a folder.", where=option, expected="a file name in it.")
-        return self._declared(Output(option, target, "folder"))
+        return self._declared(Output(option, target, "folder", whole))
 
     def put(self, output: Output | None, content: Content | Mapping[str, Content]) -> None:
         """Say what goes to an output: a content, or of a folder contents by file name; nothing happens for None."""
@@ -185,7 +203,7 @@ class Outlet:
         InputError
             A disk or folder refuses, or standard output cannot be written; what stood anywhere before still does.
         """
-        staged: list[_Staged] = []
+        staged: list[_Staged | WholeFolder] = []
         made: list[Path] = []
         failed: BarfemError | None = None
         try:
@@ -202,18 +220,17 @@ class Outlet:
                 raise failed
             while staged:
                 with _answered(staged[0].target, staged[0].option):
-                    os.replace(staged[0].temporary, staged[0].target)
+                    staged[0].place()
                 staged.pop(0)
             made.clear()
         finally:
             for each in staged:
-                with contextlib.suppress(OSError):
-                    each.temporary.unlink()
+                each.discard()
             for folder in made:
                 with contextlib.suppress(OSError):
                     folder.rmdir()
 
-    def _stage(self, staged: list[_Staged], made: list[Path]) -> None:
+    def _stage(self, staged: list[_Staged | WholeFolder], made: list[Path]) -> None:
         files = [(output, path, content) for output, path, content in self._contents if path is not None]
         there: dict[Path, str] = {}
         for output, path, _ in files:
@@ -221,15 +238,24 @@ class Outlet:
             other = there.setdefault(_real(path), output.option)
             if other != output.option:
                 raise _one_file(other, output.option, path)
+        folders: dict[str, WholeFolder] = {}
         for output in self.outputs:
-            if output.kind == "folder" and output.path is not None and not output.path.is_dir():
+            if output.kind != "folder" or output.path is None:
+                continue
+            if output.whole and can_be_swapped(output.path):
+                with _answered(output.path, output.option):
+                    folders[output.option] = WholeFolder.beside(output.path, output.option)
+                staged.append(folders[output.option])
+            elif not output.path.is_dir():
                 with _answered(output.path, output.option):
                     output.path.mkdir()
                 made.append(output.path)
         streams = [each for each in files if _is_stream(each[1])]
         for output, path, content in [each for each in files if each not in streams] + streams:
             with _answered(path, output.option):
-                if _is_stream(path):
+                if output.option in folders:
+                    _fill(folders[output.option].temporary / path.name, content)
+                elif _is_stream(path):
                     _fill(path, content)
                 else:
                     staged.append(_temporary(path, content, output.option))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shutil
 
 import pytest
 
@@ -107,3 +108,30 @@ def test_a_part_that_fails_leaves_no_half_package(tmp_path, monkeypatch):
     monkeypatch.setattr("barfem.vendor.step.step_text", broken)
     assert main(["package", GOOD, "--out", str(tmp_path / "out")]) == 2
     assert not (tmp_path / "out").exists()
+
+
+def test_a_package_is_replaced_whole_or_not_at_all(package, tmp_path, monkeypatch, capsys):
+    """A disk that fills while the new package is written: the old one stands, file by file, and nothing beside it."""
+    folder = tmp_path / "out"
+    shutil.copytree(package, folder)
+    (folder / "bends.csv").write_text("of the revision before")
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+
+    count = iter(range(100))
+
+    def full(path, content):
+        if next(count) == 5:
+            raise OSError(28, "No space left on device")
+        path.write_bytes(b"half")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("barfem.show.output._fill", full)
+        assert main(["package", GOOD, "--out", str(folder), "--replace"]) == 2
+    assert "No space left" in capsys.readouterr().err
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+    # Through a link the link stays one; what the manifest before knew and the new one does not is gone.
+    (tmp_path / "link").symlink_to(folder, target_is_directory=True)
+    assert main(["package", GOOD, "--out", str(tmp_path / "link"), "--replace"]) == 0
+    assert (tmp_path / "link").is_symlink() and (folder / "bends.csv").read_bytes() != before["bends.csv"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["link", "out"]
