@@ -8,10 +8,10 @@ from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import fields, replace
 
-from barfem.check.check import check_solved
+from barfem.check.check import check_solved, check_unsolved
 from barfem.check.endurance import mean_stress_of
 from barfem.check.result import CheckResult, SettingResult
-from barfem.check.solved import solve_states
+from barfem.check.solved import NothingSolved, Solved, solve_states
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.dimensions import main_dimensions, shape_words
@@ -49,6 +49,8 @@ def check_bar(
 ) -> CheckResult:
     """Check a bar, or the bar file at a path: every hole setting's rate, loads, stress, margin and life.
 
+    A hole setting that cannot follow its travel fails, and `CheckResult.unsolved` says why; the others are judged.
+
     Units stand in the names of the result's numbers: N, mm, MPa, N/mm, deg, N m, cycles. `CheckResult.solved` has the
     solved states and stresses, from which pictures are made.
 
@@ -84,7 +86,7 @@ def check_bar(
     InputError
         If the bar file, the case, the rule, the model or an option of it cannot be right.
     BarfemError
-        No equilibrium within the travel, or a VTU file that cannot be written.
+        A VTU file that cannot be written.
     """
     if not isinstance(bar, Bar):
         with timing.stage("read") if timing is not None else nullcontext():
@@ -107,20 +109,24 @@ def check_bar(
         raise InputError(
             "the solid has no closed forms.", where="--quick", expected="--quick with the beam, or --model solid."
         )
-    if model == "solid":
-        from barfem.check.solid import as_solid, solve_solid
+    solved: Solved | None = None
+    try:
+        if model == "solid":
+            from barfem.check.solid import as_solid, solve_solid
 
-        solved = solve_solid(
-            checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, refinement=refine, tell=tell
-        )
-        result = as_solid(check_solved(solved, timing=timing, critical_plane=critical_plane), solved)
-        if vtu is not None:
-            write_vtu_of(vtu, replace(result, solved=solved))
-    else:
-        solved = solve_states(
-            checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick
-        )
-        result = check_solved(solved, timing=timing, critical_plane=critical_plane)
+            solved = solve_solid(
+                checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, refinement=refine, tell=tell
+            )
+            result = as_solid(check_solved(solved, timing=timing, critical_plane=critical_plane), solved)
+        else:
+            solved = solve_states(
+                checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick
+            )
+            result = check_solved(solved, timing=timing, critical_plane=critical_plane)
+    except NothingSolved as error:
+        result = replace(check_unsolved(checked, error.unsolved), model=model)
+    if vtu is not None:
+        write_vtu_of(vtu, replace(result, solved=solved))
     return replace(
         result,
         solved=solved,

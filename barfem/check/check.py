@@ -26,7 +26,7 @@ from barfem.check.result import (
     UnsolvedSetting,
     steps_to_next_percent,
 )
-from barfem.check.solved import NoTiming, Solved
+from barfem.check.solved import NoTiming, Solved, Unsolved
 from barfem.check.strength_words import strength_assumptions
 from barfem.check.timing import Timing
 from barfem.check.verdict import fatigue_records, verdict_of
@@ -44,7 +44,7 @@ from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.stress_maps import stress_assumptions
 from barfem.version import __version__
 
-__all__ = ["check_solved"]
+__all__ = ["check_solved", "check_unsolved"]
 
 
 def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane: bool = False) -> CheckResult:
@@ -54,20 +54,9 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
     with clock.stage("fatigue"):
         rows = _rows(found, critical_plane=critical_plane)
     bends, bend_warnings = _bends(found)
-    return CheckResult(
-        barfem=__version__,
-        name=bar.name,
-        model="beam",
-        mass_kg=mass_kg(bar),
-        developed_length_mm=bar.centreline.length_mm,
+    return replace(
+        check_unsolved(bar, found.unsolved),
         settings=rows,
-        target_cycles=bar.duty.target_cycles,
-        survival=bar.targets.survival,
-        yield_margin_target=bar.targets.yield_margin,
-        goodman_target=bar.targets.goodman_safety_factor,
-        target_repeats=bar.duty.repeats if bar.duty.blocks else None,
-        target_cycles_judged=bar.duty.target_cycles_given,
-        strength_share_at_survival=strength_share(bar.targets.survival, bar.steel.scatter),
         assumptions=(
             *bar.assumptions,
             *_assumptions(found),
@@ -75,15 +64,6 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
             *_bend_assumptions(bends),
             *stress_assumptions(bar, solid=found.model == "solid"),
             *(f"Beside it, over one-wheel states too: {text}." for text in CRITERIA.values() if critical_plane),
-        ),
-        unsolved=tuple(
-            UnsolvedSetting(
-                left=bar.left.holes[setting.left].name,
-                right=bar.right.holes[setting.right].name,
-                case=setting.case,
-                why=(reason,),
-            )
-            for setting, reason in found.unsolved
         ),
         warnings=(
             *bar.warnings,
@@ -112,6 +92,36 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
             force_residual=float(solution.norms.force.max()),
             moment_residual=float(solution.norms.moment.max()),
             link_length_residual=float(solution.norms.misfit.max()),
+        ),
+    )
+
+
+def check_unsolved(bar: Bar, unsolved: Unsolved) -> CheckResult:
+    """What stands of a bar before any of its hole settings is solved: its targets, and which cannot follow, and why."""
+    return CheckResult(
+        barfem=__version__,
+        name=bar.name,
+        model="beam",
+        mass_kg=mass_kg(bar),
+        developed_length_mm=bar.centreline.length_mm,
+        settings=(),
+        target_cycles=bar.duty.target_cycles,
+        survival=bar.targets.survival,
+        yield_margin_target=bar.targets.yield_margin,
+        goodman_target=bar.targets.goodman_safety_factor,
+        target_repeats=bar.duty.repeats if bar.duty.blocks else None,
+        target_cycles_judged=bar.duty.target_cycles_given,
+        strength_share_at_survival=strength_share(bar.targets.survival, bar.steel.scatter),
+        assumptions=bar.assumptions,
+        warnings=bar.warnings,
+        unsolved=tuple(
+            UnsolvedSetting(
+                left=bar.left.holes[setting.left].name,
+                right=bar.right.holes[setting.right].name,
+                case=setting.case,
+                why=(reason,),
+            )
+            for setting, reason in unsolved
         ),
     )
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +19,7 @@ from barfem.check.fatigue import Fatigue
 from barfem.check.lives import CriticalPlaneLife, FirstTravel
 from barfem.check.solid_record import SolidRecord
 from barfem.check.weak_places import EndState, LifePlace, Place
-from barfem.model.errors import InputError
+from barfem.model.errors import BarfemError, InputError
 from barfem.model.plain import NOT_IN_JSON, plain
 from barfem.model.shown import Shown
 from barfem.strength.bend_record import BendStress
@@ -252,13 +252,25 @@ class CheckResult(Shown):
 
     @property
     def governing_for_stress(self) -> SettingResult:
-        """The hole setting with the least yield margin."""
-        return min(self.settings, key=lambda setting: _nan_first(setting.yield_margin))
+        """The hole setting with the least yield margin; an error as `governing_for_life`."""
+        return min(self._solved_settings, key=lambda setting: _nan_first(setting.yield_margin))
 
     @property
     def governing_for_life(self) -> SettingResult:
-        """The hole setting with the shortest life at survival; of several beyond the knee the least safety factor."""
-        return min(self.settings, key=_life_order)
+        """The hole setting with the shortest life at survival; of several beyond the knee the least safety factor.
+
+        Raises
+        ------
+        BarfemError
+            None could be solved.
+        """
+        return min(self._solved_settings, key=_life_order)
+
+    @property
+    def _solved_settings(self) -> tuple[SettingResult, ...]:
+        if not self.settings:
+            raise BarfemError(f"no hole setting can follow its travel. {self.unsolved[0].why[0]}")
+        return self.settings
 
     @property
     def states(self) -> Solved:
@@ -266,16 +278,19 @@ class CheckResult(Shown):
 
         Raises
         ------
+        BarfemError
+            No hole setting could be.
         InputError
             The result was read back (a pickle, another process): it holds its numbers alone.
         """
-        if self.solved is None:
+        if self._solved_settings and self.solved is None:
             raise InputError(
                 f"this result of {self.name} holds its numbers alone, not what was solved.",
                 where="plot",
                 expected="the result that check_bar returned.",
             )
-        return self.solved
+        found: Solved = self.solved
+        return found
 
     def records(self, rows: str = "settings") -> list[dict[str, Any]]:
         """The result as flat rows; ``pandas.DataFrame(check.records())`` is a table.
@@ -322,7 +337,7 @@ class CheckResult(Shown):
         ]
         # The same keys as the others', with null for every number that there is none of.
         empty: dict[str, Any] = {
-            key: [] if isinstance(value, list) else None for key, value in found["settings"][0].items()
+            item.name: [] if str(item.type).startswith("tuple") else None for item in fields(SettingResult)
         }
         found["settings"] += [{**empty, **each} for each in found.pop("unsolved")]
         first = ("barfem", "name", "model", "mass_kg", "developed_length_mm", "settings", "assumptions")
@@ -333,8 +348,8 @@ class CheckResult(Shown):
             "warnings": warnings,
             "passes": self.passes,
             "governing": {
-                "stress": _setting_name(self.governing_for_stress),
-                "life": _setting_name(self.governing_for_life),
+                "stress": _setting_name(self.governing_for_stress) if self.settings else None,
+                "life": _setting_name(self.governing_for_life) if self.settings else None,
             },
             **rest,
         }

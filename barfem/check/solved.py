@@ -14,7 +14,7 @@ from barfem.check.endurance import rank_by_life
 from barfem.check.moves import further_moves
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
-from barfem.model.errors import BarfemError
+from barfem.model.errors import BarfemError, InputError
 from barfem.model.load_case import CYCLE, Instant
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.solve.resultants import resultants
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CYCLE",
     "NoTiming",
+    "NothingSolved",
     "Solved",
     "alike_in_mechanics",
     "alike_in_shape",
@@ -97,7 +98,7 @@ def solve_states(
 
     Raises
     ------
-    BarfemError
+    NothingSolved
         No hole setting at all has an equilibrium within its travel.
     """
     clock = timing or NoTiming()
@@ -116,6 +117,14 @@ Unsolved = tuple[tuple[HoleSetting, str], ...]
 """Hole settings that could not be solved, each with the reason."""
 
 
+class NothingSolved(BarfemError):
+    """No hole setting of a bar could be solved; `unsolved` has the reason of each."""
+
+    def __init__(self, unsolved: Unsolved) -> None:
+        self.unsolved = unsolved
+        super().__init__(unsolved[0][1])
+
+
 def solve_what_can_be(
     settings: Sequence[HoleSetting], solve: Callable[[Sequence[HoleSetting]], BeamSolution]
 ) -> tuple[BeamSolution, Unsolved]:
@@ -123,8 +132,10 @@ def solve_what_can_be(
 
     Raises
     ------
-    BarfemError
+    NothingSolved
         None can be solved.
+    InputError
+        None can be solved, by what the bar file says alone.
     """
     try:
         return solve(settings), ()
@@ -139,7 +150,7 @@ def solve_what_can_be(
         else:
             good.append(setting)
     if not good:
-        raise first
+        raise first if isinstance(first, InputError) else NothingSolved(tuple(unsolved)) from first
     return solve(good), tuple(unsolved)
 
 

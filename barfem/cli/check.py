@@ -21,9 +21,6 @@ if TYPE_CHECKING:
     from barfem.check.result import CheckResult
     from barfem.show.figures.picture import Picture
     from barfem.show.tables import Table
-
-if TYPE_CHECKING:
-    from barfem.check.result import CheckResult
     from barfem.study.advice import Advice
 
 __all__ = ["add_parser", "run"]
@@ -197,7 +194,7 @@ def _show(result: CheckResult, args: argparse.Namespace) -> None:
     found: tuple[Advice, ...] = ()
     # The swept solid is too slow to search with; a bar that roll does not work has nothing to tune.
     as_the_file_says = args.model == "beam" and not args.quick and args.mean_stress is None
-    if as_the_file_says and all(row.does_nothing is None for row in result.settings):
+    if as_the_file_says and result.settings and all(row.does_nothing is None for row in result.settings):
         with Progress(sys.stderr) as progress:
             progress.stage("what would help")
             if result.passes:

@@ -86,7 +86,7 @@ def tables(view: View) -> list[Table]:
 
 def settings_tables(view: View) -> list[Table]:
     """The hole settings of all bars, a table a load case, alike holes together."""
-    cases = list(dict.fromkeys(setting.case for setting in view.candidates[0].result.settings))
+    cases = list(dict.fromkeys(row.case for row in view.candidates[0].result.rows))
     return [_settings(view, case, f"Load case {case}" if len(cases) > 1 else "") for case in cases]
 
 
@@ -94,6 +94,8 @@ def _bars(view: View) -> Table:
     first = view.candidates[0]
 
     def weakest(each: Candidate) -> str:
+        if not each.result.settings:
+            return NONE
         fatigue = each.result.governing_for_life.fatigue
         return fatigue.where if "bore" in fatigue.where else place(fatigue.where, fatigue.surface)
 
@@ -185,15 +187,20 @@ def _settings(view: View, case: str, title: str) -> Table:
 
 
 def alike_holes(view: View, case: str) -> Iterator[tuple[str, list[tuple[Candidate, SettingResult]]]]:
-    """Hole settings to stand together: of one name, or where the bars' names differ the softest and the stiffest."""
+    """Hole settings to stand together: of one name, or where the bars' names differ the softest and the stiffest.
+
+    What could not be solved of a bar is missing among them; `View.missing` says why.
+    """
     first = view.candidates[0].result
-    mine = [setting for setting in first.settings if setting.case == case]
     matched = [
-        (setting.holes, [(each, setting_of(each.result, setting)) for each in view.candidates]) for setting in mine
+        (row.holes, [(each, setting_of(each.result, row)) for each in view.candidates])
+        for row in first.rows
+        if row.case == case
     ]
     if all(found is not None for _, rows in matched for _, found in rows):
         for name, rows in matched:
-            yield name, [(each, found) for each, found in rows if found is not None]
+            if solved := [(each, found) for each, found in rows if isinstance(found, SettingResult)]:
+                yield name, solved
         return
     for name, pick in (("softest", min), ("stiffest", max)):
         own = [[s for s in each.result.settings if s.case == case] for each in view.candidates]

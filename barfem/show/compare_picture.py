@@ -60,7 +60,7 @@ def _beyond(view: View) -> str:
 
 
 def _draw(view: View, names: list[str], size: style.Size) -> Figure:
-    cases = list(dict.fromkeys(setting.case for setting in view.candidates[0].result.settings))
+    cases = list(dict.fromkeys(row.case for row in view.candidates[0].result.rows))
     rows: Rows = [
         (f"{name}, {case}" if len(cases) > 1 else name, found)
         for case in cases

@@ -75,7 +75,14 @@ def _case(title: str) -> str:
 
 
 def _governing(result: CheckResult) -> list[str]:
-    """Where the bar is stressed most and where its life is decided, a line each."""
+    """Where the bar is stressed most and where its life is decided, a line each; and the targets."""
+    targets = (
+        f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
+        f"{result.yield_margin_target:g}.{'' if result.model == 'beam' else f' Model: {result.model}.'} An estimate, "
+        "not a release: validate by test."
+    )
+    if not result.settings:
+        return [targets]
     stress, by_life = result.governing_for_stress, result.governing_for_life
     peak, fatigue = stress.peak, by_life.fatigue
     several = len({setting.case for setting in result.settings}) > 1
@@ -87,14 +94,10 @@ def _governing(result: CheckResult) -> list[str]:
         lines = [lines[0].replace("Stress:", "Stress and life:")]
     else:
         lines.append(f"Life: decided at hole {_named(by_life, several)}, {place(fatigue.where, fatigue.surface)}.")
-    model = "" if result.model == "beam" else f" Model: {result.model}."
     mean = f", mean {whole(fatigue.mean_MPa)}" if round(fatigue.mean_MPa) else ""
     lines[-1] += f" Amplitude {whole(fatigue.amplitude_MPa)}{mean} MPa"
     lines[-1] += "." if factor is None else f", safety factor {ratio(factor, 1.0)}."
-    lines.append(
-        f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
-        f"{result.yield_margin_target:g}.{model} An estimate, not a release: validate by test."
-    )
+    lines.append(targets)
     return lines
 
 

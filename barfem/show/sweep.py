@@ -91,10 +91,13 @@ def _write(result: SweepResult, console: Console) -> None:
 def _problems(result: SweepResult, console: Console) -> None:
     if not result.unsolved:
         return
-    paragraph(console, f"{whole(result.unsolved)} of {whole(result.points)} could not be made or solved:")
+    paragraph(
+        console,
+        f"{whole(result.unsolved)} of {whole(result.points)} could not be made, or not be solved at every hole:",
+    )
     points, problems = result.columns["point"], result.columns["problem"]
-    told = {point: problem for point, problem in zip(points, problems, strict=True) if problem is not None}
-    lines = [f"{point}: {problem}" for point, problem in told.items()]
+    told = [(point, problem) for point, problem in zip(points, problems, strict=True) if problem is not None]
+    lines = [f"{point}: {problem}" for point, problem in dict.fromkeys(told)]
     more = [f"... and {whole(len(lines) - MOST_PROBLEMS)} more"] if len(lines) > MOST_PROBLEMS else []
     bullets(console, [*lines[:MOST_PROBLEMS], *more])
 
@@ -121,7 +124,13 @@ def sweep_table(result: SweepResult) -> Table:
         return one_life(cycles, runout=runout)
 
     def passes(i: int) -> Cell:
-        return yes_no(columns["passes"][i]) if columns["problem"][i] is None else Cell("no bar")
+        return (
+            yes_no(columns["passes"][i])
+            if columns["problem"][i] is None
+            else yes_no(False)
+            if columns["left"][i] is not None
+            else Cell("no bar")
+        )
 
     return table(
         "sweep",

@@ -45,15 +45,15 @@ def render(result: CheckResult, console: Console) -> str:
             _table(console, made)
         _columns(result, console)
         _verdict(result, console)
-        _section(console, "What governs")
-        for paragraph in details.governing(result):
-            _paragraph(console, paragraph)
-        lessons = notes.lessons(result)
-        if lessons:
-            _section(console, "Where experience misleads")
-            _bullets(console, lessons)
-        for made in details.tables(result):
-            _table(console, made)
+        if result.settings:
+            _section(console, "What governs")
+            for paragraph in details.governing(result):
+                _paragraph(console, paragraph)
+            if lessons := notes.lessons(result):
+                _section(console, "Where experience misleads")
+                _bullets(console, lessons)
+            for made in details.tables(result):
+                _table(console, made)
         for title, lines in (
             ("Warnings, those first that can turn the verdict", _concerns(result)),
             ("Assumptions", result.assumptions),

@@ -9,7 +9,7 @@ from typing import TextIO
 from rich.console import Console
 
 from barfem.model.load_case import CASES
-from barfem.show.console import HEAD
+from barfem.show.console import BAD, HEAD
 from barfem.show.lives import one_life
 from barfem.show.numbers import NO_BREAK, significant, whole
 from barfem.show.parts import bullets, heading, paragraph, print_whole, titled_table
@@ -64,6 +64,8 @@ def least_shown(result: ToleranceResult, setting: SettingTolerance) -> list[int]
 def _write(result: ToleranceResult, console: Console, at: int) -> None:
     paragraph(console, result.bar.name, style=HEAD)
     paragraph(console, made_of(result))
+    for text in result.left_out:
+        paragraph(console, f"Left out: {text}", style=BAD)
     for made in tables(result, at):
         titled_table(console, made)
     heading(console, "Bands")

@@ -58,7 +58,7 @@ def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = l
     InputError
         The bar was not read from a bar file's tables.
     """
-    (drawn,) = evaluate([bar], case=case, keep_failures=True)
+    (drawn,) = evaluate([bar], case=case)
     names = list(zip(drawn.left, drawn.right, drawn.cases, drawn.passes.tolist(), strict=True))
     failing = [j for j, name in enumerate(names) if not name[3]]
     found: list[Advice] = []
@@ -97,7 +97,7 @@ def travel_to_spare(bar: Bar, *, case: str | None = None, going: Callable[[], ob
     `going` as for `advise`.
     """
     name = case or "roll"
-    (drawn,) = evaluate([bar], case=case, keep_failures=True)
+    (drawn,) = evaluate([bar], case=case)
     way = _Way(bar, list(more_travel(bar, name)), None, case, going)
     at = way.last(_least_score(drawn)) if drawn.passes.all() else None
     if at is None:
@@ -146,7 +146,7 @@ class _Way:
             except BarfemError:
                 made.append(None)
         bars = [each for each in made if each is not None]
-        found = evaluate(bars, holes=self.holes, case=self.case, keep_failures=True)
+        found = evaluate(bars, holes=self.holes, case=self.case)
         self._found |= {i: None if each is None else next(found) for i, each in zip(new, made, strict=True)}
         return [self._found[i] for i in numbers]
 

@@ -118,9 +118,14 @@ def compare(
         for i, (name, bar) in enumerate(zip(names, made, strict=True))
     ]
     one_geometry = len(drawn) == 1
-    views = [View("as drawn" if not one_geometry else "equal geometry", tuple(candidates))]
-    at = _reference(candidates[0].result, hole)
+    unsolved = (
+        f"{each.letter} ({each.name}), hole {row.holes}, {row.case}: {row.why[0]}"
+        for each in candidates
+        for row in each.result.unsolved
+    )
+    views = [View("as drawn" if not one_geometry else "equal geometry", tuple(candidates), missing=tuple(unsolved))]
     for what in equal:
+        at = _reference(candidates[0].result, hole)
         views.append(_made_equal(candidates, what, at, case=case, flats=flats))
     return Comparison(
         name=drawn[0].name,
@@ -132,8 +137,15 @@ def compare(
 
 
 def _reference(result: CheckResult, hole: str | None) -> SettingResult:
-    """The hole setting at which bars are made equal: the named one, or the stiffest of the first load case."""
-    first = [setting for setting in result.settings if setting.case == result.settings[0].case]
+    """The hole setting at which bars are made equal: the named one, or the stiffest of the first load case.
+
+    Raises
+    ------
+    BarfemError
+        No hole setting of the first bar can be solved.
+    """
+    first = [setting for setting in result.settings if setting.case == result.rows[0].case]
+    first = first or [result.governing_for_stress]
     if hole is None:
         return max(first, key=lambda setting: setting.rate_N_per_mm or 0.0)
     names = [(setting.left, setting.right) for setting in first]
@@ -193,7 +205,7 @@ def _view_json(view: View) -> dict[str, Any]:
                 "wall_mm": each.bar.section.wall_mm,
                 "mass_kg": finite(each.result.mass_kg),
                 "passes": each.result.passes,
-                "settings": [setting_json(setting) for setting in each.result.settings],
+                "settings": [setting_json(setting) for setting in each.result.rows],
                 "warnings": list(each.result.warnings),
             }
             for each in view.candidates

@@ -7,8 +7,9 @@ are solved many at a time; nothing is kept once a bar's row is out, so that memo
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from itertools import groupby, islice
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,14 @@ from barfem.check.local_yielding import strain_life_of
 from barfem.check.moves import block_moves
 from barfem.check.points import checked_points
 from barfem.check.ranking import Ranking, judge, rank_regions
-from barfem.check.solved import Solved, alike_in_mechanics, alike_in_shape, recover_stress
+from barfem.check.solved import (
+    NothingSolved,
+    Solved,
+    alike_in_mechanics,
+    alike_in_shape,
+    recover_stress,
+    solve_what_can_be,
+)
 from barfem.check.verdict import broken_out, targets_met
 from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
@@ -30,7 +38,7 @@ from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.strength.fatigue.residual import cyclic_yield
 from barfem.strength.places import KINDS
 from barfem.strength.section_map import BORE
-from barfem.study.evaluation import Evaluation, Places, Spots
+from barfem.study.evaluation import NOT_SOLVED, Evaluation, Places, Spots
 
 __all__ = ["BARS_AT_ONCE", "chosen_settings", "evaluate", "evaluate_one"]
 
@@ -75,10 +83,11 @@ def evaluate(
     case: str | None = None,
     progress: Callable[[int], None] | None = None,
     chunk: int = BARS_AT_ONCE,
-    keep_failures: bool = False,
     halves: bool = False,
 ) -> Iterator[Evaluation]:
     """Evaluate bars, in order, a chunk at a time; `bars` may be a generator, and is drawn on as it goes.
+
+    A hole setting without equilibrium within its travel has no numbers and fails; `Evaluation.problems` says why.
 
     Parameters
     ----------
@@ -88,43 +97,44 @@ def evaluate(
         Called with the number of bars just finished.
     chunk
         Bars solved in one go.
-    keep_failures
-        A bar without equilibrium gives an `Evaluation` whose `problem` says why, instead of
-        ending the run.
     halves
         Every straight is two places: each is smooth in the dimensions. The bar's numbers are the same to 1e-6.
-
-    Raises
-    ------
-    BarfemError
-        A bar has no equilibrium within its travel, unless `keep_failures`.
     """
     source = iter(bars)
     number = 0
     last: Solved | None = None
     while some := list(islice(source, max(1, chunk))):
         wanted = [chosen_settings(bar, holes=holes, case=case) for bar in some]
-        solutions = _solutions(some, wanted, keep_failures)
-        for bar, settings, solution in zip(some, wanted, solutions, strict=True):
-            found = _recovered(solution, last, keep_failures, halves)
+        for bar, settings, (solution, unsolved) in zip(some, wanted, _solutions(some, wanted), strict=True):
+            found = _recovered(solution, last, halves)
             if isinstance(found, Solved):
                 last = found
-                yield _evaluation(number, found)
+                yield _with_unsolved(_evaluation(number, found), settings, unsolved)
             else:
-                yield _failed(number, bar, settings, str(found))
+                yield _failed(number, bar, settings, unsolved or (str(found),) * len(settings))
             number += 1
         if progress:
             progress(len(some))
 
 
 def evaluate_one(bar: Bar, *, holes: Sequence[str] | None = None, case: str | None = None) -> Evaluation:
-    """Evaluate one bar; see `evaluate`."""
-    return next(evaluate([bar], holes=holes, case=case))
+    """Evaluate one bar; see `evaluate`.
+
+    Raises
+    ------
+    BarfemError
+        None of its hole settings has an equilibrium within its travel.
+    """
+    found = next(evaluate([bar], holes=holes, case=case))
+    if found.problem is not None:
+        raise BarfemError(found.problem)
+    return found
 
 
-def _recovered(
-    solution: BeamSolution | BarfemError, last: Solved | None, keep_failures: bool, halves: bool
-) -> Solved | BarfemError:
+Problems = tuple[str | None, ...]
+
+
+def _recovered(solution: BeamSolution | BarfemError, last: Solved | None, halves: bool) -> Solved | BarfemError:
     """The stress of a solved bar; of one alike in shape to the `last`, by its maps."""
     if isinstance(solution, BarfemError):
         return solution
@@ -132,36 +142,39 @@ def _recovered(
         like = last if last is not None and alike_in_shape(last.bar, solution.bar) else None
         return recover_stress(solution, like=like, halves=halves)
     except BarfemError as error:
-        if not keep_failures:
-            raise
         return error
 
 
 def _solutions(
-    bars: list[Bar], wanted: list[tuple[HoleSetting, ...]], keep_failures: bool
-) -> Iterator[BeamSolution | BarfemError]:
-    """The chunk's solutions in order; where one fails each is solved by itself, and a failed one gives its error.
+    bars: list[Bar], wanted: list[tuple[HoleSetting, ...]]
+) -> Iterator[tuple[BeamSolution | BarfemError, Problems]]:
+    """The chunk's solutions in order; where one fails each is solved by itself, and of a failed one what can be.
 
-    Bars that differ in their skin alone are solved once.
+    With each, why a hole setting of it could not be solved; nothing where all could. Bars that differ in their skin
+    alone are solved once.
     """
     same = [i > 0 and wanted[i] == wanted[i - 1] and alike_in_mechanics(bars[i - 1], bars[i]) for i in range(len(bars))]
     requests = [(bar, settings) for bar, settings, known in zip(bars, wanted, same, strict=True) if not known]
     try:
-        solved: list[BeamSolution | BarfemError] = list(_solved(requests))
+        solved: list[tuple[BeamSolution | BarfemError, Problems]] = [(each, ()) for each in _solved(requests)]
     except BarfemError:
-        if not keep_failures:
-            raise
-        solved = []
-        for request in requests:
-            try:
-                solved += _solved([request])
-            except BarfemError as error:
-                solved.append(error)
+        solved = [_solved_alone(*request) for request in requests]
     which = -1
     for bar, known in zip(bars, same, strict=True):
         which += not known
-        found = solved[which]
-        yield replace(found, bar=bar) if isinstance(found, BeamSolution) else found
+        found, problems = solved[which]
+        yield (replace(found, bar=bar) if isinstance(found, BeamSolution) else found), problems
+
+
+def _solved_alone(bar: Bar, settings: tuple[HoleSetting, ...]) -> tuple[BeamSolution | BarfemError, Problems]:
+    try:
+        solution, unsolved = solve_what_can_be(settings, lambda some: next(_solved([(bar, tuple(some))])))
+    except NothingSolved as error:
+        return error, tuple(reason for _, reason in error.unsolved)
+    except BarfemError as error:
+        return error, ()
+    reasons = dict(unsolved)
+    return solution, tuple(reasons.get(setting) for setting in settings) if unsolved else ()
 
 
 def _solved(requests: list[tuple[Bar, tuple[HoleSetting, ...]]]) -> Iterator[BeamSolution]:
@@ -279,32 +292,53 @@ def _spots(found: Solved, at: tuple[Index, Index], sample: Index, point: Index) 
     )
 
 
-def _failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problem: str) -> Evaluation:
-    count = len(settings)
-    none, no, zero = np.full(count, np.nan), np.zeros(count, bool), np.zeros(count, np.intp)
-    nowhere = Spots(kind=zero, index=zero, station_mm=none, in_bore=no, from_inside_rad=none)
-    return Evaluation(
-        number=number,
-        bar=bar,
+def _with_unsolved(found: Evaluation, settings: tuple[HoleSetting, ...], problems: Problems) -> Evaluation:
+    """`found` over all of `settings`: those with a problem have no numbers."""
+    if not problems:
+        return found
+    rows = np.flatnonzero([problem is None for problem in problems])
+    words = iter(found.unworked)
+    return replace(
+        _spread(found, rows, len(settings)),
         settings=settings,
-        mass_kg=mass_kg(bar),
-        rate_N_per_mm=none,
-        rate_initial_N_per_mm=none,
-        link_force_N=none,
-        side_force_N=np.full((count, 2), np.nan),
-        peak_MPa=none,
-        yield_margin=none,
-        safety_factor_at_target=none,
-        goodman_safety_factor=none,
-        life_cycles=none,
-        life_at_survival_cycles=none,
-        runout=no,
-        runout_at_survival=no,
-        status=np.full(count, -1, np.int8),
-        has_knee=no,
-        repeats_at_survival=none,
-        peak=nowhere,
-        weakest=nowhere,
-        passes=no,
-        problem=problem,
+        unworked=tuple(next(words) if problem is None else "" for problem in problems),
+        problems=problems,
     )
+
+
+NOTHING = {"f": np.nan, "b": False, "i": 0}
+"""What stands in an array where there is no number, by its kind."""
+
+Record = TypeVar("Record", bound=Evaluation | Spots | Places)
+
+
+def _spread(record: Record, rows: Index, count: int) -> Record:
+    """Every array of a record (j, ...) as one of `count` rows, with nothing in all but `rows`."""
+    wide: dict[str, Any] = {}
+    for item in fields(record):
+        value: Any = getattr(record, item.name)
+        if isinstance(value, Spots | Places):
+            wide[item.name] = _spread(value, rows, count)
+        elif isinstance(value, np.ndarray):
+            wide[item.name] = np.full((count, *value.shape[1:]), NOTHING[value.dtype.kind], value.dtype)
+            wide[item.name][rows] = value
+    if "status" in wide:
+        wide["status"][np.isnan(wide["rate_N_per_mm"])] = NOT_SOLVED
+    return replace(record, **wide)
+
+
+def _failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problems: Problems) -> Evaluation:
+    """Of a bar that could not be solved at any of its hole settings."""
+    none, no, nowhere = np.zeros(0), np.zeros(0, bool), np.zeros(0, np.intp)
+    spots = Spots(kind=nowhere, index=nowhere, station_mm=none, in_bore=no, from_inside_rad=none)
+    arrays: dict[str, Any] = dict.fromkeys(
+        ("rate_N_per_mm", "rate_initial_N_per_mm", "link_force_N", "peak_MPa", "yield_margin",
+         "safety_factor_at_target", "goodman_safety_factor", "life_cycles", "life_at_survival_cycles",
+         "repeats_at_survival"), none,
+    )  # fmt: skip
+    arrays |= dict.fromkeys(("runout", "runout_at_survival", "has_knee", "passes"), no)
+    empty = Evaluation(
+        number=number, bar=bar, settings=(), mass_kg=mass_kg(bar), side_force_N=np.zeros((0, 2)),
+        status=np.zeros(0, np.int8), peak=spots, weakest=spots, **arrays,
+    )  # fmt: skip
+    return _with_unsolved(empty, settings, problems)

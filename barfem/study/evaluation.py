@@ -11,11 +11,14 @@ from barfem.model.bar import Bar
 from barfem.solve.beam import HoleSetting
 from barfem.strength.places import KINDS
 
-__all__ = ["Evaluation", "Places", "Spots"]
+__all__ = ["NOT_SOLVED", "Evaluation", "Places", "Spots"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 Flags = NDArray[np.bool_]
+
+NOT_SOLVED = -1
+"""Status of a hole setting that could not be solved, where others have that of their life."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,7 +84,7 @@ class Evaluation:
         Of the place with the shortest life; NaN where there is none (no load, no endurance limit).
     life_cycles, life_at_survival_cycles
         Median and at the stated survival; NaN where `runout` (`runout_at_survival`), and where `status` (a
-        `LifeStatus`; -1 where the bar could not be solved) allows no life.
+        `LifeStatus`; `NOT_SOLVED` where it could not be solved) allows no life.
     repeats_at_survival
         Of the duty's blocks; NaN where it has none, or where none can be stated.
     peak, weakest
@@ -92,8 +95,9 @@ class Evaluation:
         Why roll does not work the bar, of each hole setting; empty where it does (`barfem.check.worked`).
     places
         The same place by place; None where the bar could not be solved.
-    problem
-        Why the bar could not be solved; then every number but the mass is NaN and nothing passes. None if it was.
+    problems
+        Why each hole setting could not be solved; then its numbers are NaN and it fails. None where it was; empty where
+        all were.
     """
 
     number: int
@@ -120,7 +124,16 @@ class Evaluation:
     passes: Flags
     unworked: tuple[str, ...] = ()
     places: Places | None = None
-    problem: str | None = None
+    problems: tuple[str | None, ...] = ()
+
+    @property
+    def problem(self) -> str | None:
+        """Why the bar could not be solved at any of its hole settings; None where it could at one."""
+        return self.problems[0] if self.problems and all(self.problems) else None
+
+    def problem_at(self, j: int) -> str | None:
+        """Why hole setting `j` could not be solved; None where it was."""
+        return self.problems[j] if self.problems else None
 
     @property
     def left(self) -> tuple[str, ...]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from barfem.check.result import CheckResult, SettingResult
+from barfem.check.result import CheckResult, SettingResult, UnsolvedSetting
 from barfem.model.bar import Bar
 
 __all__ = ["Candidate", "View", "facts_of"]
@@ -41,8 +41,11 @@ class View:
 
 
 def facts_of(views: Sequence[View], *, one_geometry: bool) -> Iterator[str]:
-    """Sentences for all views together."""
+    """Sentences for all views together, of the bars that have a hole setting that could be solved."""
+    views = [replace(view, candidates=tuple(c for c in view.candidates if c.result.settings)) for view in views]
     first = views[0]
+    if not first.candidates:
+        return
     if one_geometry:
         yield from _thicker_is_more_stressed(first)
     yield from _stiffest_governs(first)
@@ -51,10 +54,10 @@ def facts_of(views: Sequence[View], *, one_geometry: bool) -> Iterator[str]:
         yield from _equal(view)
 
 
-def setting_of(result: CheckResult, like: SettingResult) -> SettingResult | None:
+def setting_of(result: CheckResult, like: SettingResult | UnsolvedSetting) -> SettingResult | UnsolvedSetting | None:
     """The same hole setting and load case of another bar, by the names of its holes."""
     wanted = (like.left, like.right, like.case)
-    return next((each for each in result.settings if (each.left, each.right, each.case) == wanted), None)
+    return next((each for each in result.rows if (each.left, each.right, each.case) == wanted), None)
 
 
 def _stiffest(result: CheckResult) -> SettingResult:
@@ -72,7 +75,7 @@ def _thicker_is_more_stressed(view: View) -> Iterator[str]:
         thin, thick = alike[0], alike[-1]
         at = _stiffest(thin.result)
         other = setting_of(thick.result, at)
-        if other is None:
+        if not isinstance(other, SettingResult):
             continue
         rise = other.peak.von_mises_MPa / at.peak.von_mises_MPa - 1.0
         if rise > NOTICEABLE:
@@ -145,7 +148,7 @@ def _equal(view: View) -> Iterator[str]:
         return
     for each in view.candidates[1:]:
         other = setting_of(each.result, at)
-        if other is None:
+        if not isinstance(other, SettingResult):
             continue
         mass = each.result.mass_kg / first.result.mass_kg - 1.0
         stress = other.peak.von_mises_MPa / at.peak.von_mises_MPa - 1.0

@@ -11,6 +11,7 @@ Rules (in hole diameters, all of them options):
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,13 +20,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.check.solved import solve_what_can_be
 from barfem.model.bar import Bar, End
 from barfem.model.bar_geometry import end_straight_mm
-from barfem.model.errors import InputError
+from barfem.model.errors import BarfemError, InputError
 from barfem.model.load_case import ROLL, case_named
 from barfem.model.read import AnyBar, as_bar
 from barfem.model.shown import Shown
-from barfem.solve.beam import HoleSetting, solve_bars
+from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.study.change import rebuilt, tables_of
 from barfem.study.evaluate import evaluate_one
 from barfem.study.evaluation import Evaluation
@@ -196,7 +198,8 @@ def place_holes(
         )
     given = bar.left.holes[0].diameter_mm if hole_mm is None else hole_mm
     lowest, highest = _room(bar, given, rules)
-    places, rates, used_case = _rates(bar, lowest, highest, case)
+    places, rates, used_case, unreached = _rates(bar, lowest, highest, case)
+    lowest, highest = float(places[0]), float(places[-1])
     at = _Curve(places, rates)
     soft = at.low if softest_N_per_mm is None else softest_N_per_mm
     stiff = at.high if stiffest_N_per_mm is None else stiffest_N_per_mm
@@ -251,7 +254,7 @@ def place_holes(
         hole_mm=given,
         rules=rules,
         problems=tuple(problems),
-        told=_told(bar, given),
+        told=(*_told(bar, given), *unreached),
         nearest=nearest,
     )
 
@@ -312,13 +315,32 @@ def _rounded(value: float, step: float, lowest: float, highest: float) -> float:
     return value if step <= 0.0 else min(max(round(value / step) * step, lowest), highest)
 
 
-def _rates(bar: Bar, lowest: float, highest: float, case: str | None) -> tuple[Array, Array, str]:
-    """Rates of trial holes over the room, in one batch: their drilling is no part of the beam's stiffness."""
+def _rates(bar: Bar, lowest: float, highest: float, case: str | None) -> tuple[Array, Array, str, tuple[str, ...]]:
+    """Rates of trial holes over the room, in one batch: their drilling is no part of the beam's stiffness.
+
+    Only of those that can follow the travel, the longest run of them; which part of the room is lost is said.
+
+    Raises
+    ------
+    BarfemError
+        None or one of them can.
+    """
     places = np.linspace(lowest, highest, TRIALS)
     trial = _with_holes(bar, places.tolist(), None, drilled=False)
     used = case_named(case or ROLL.name, where="--case").name
-    settings = [HoleSetting(i, i, used) for i in range(TRIALS)]
-    return places, next(solve_bars([(trial, settings)])).rate_N_per_mm, used
+    found, unsolved = solve_what_can_be(
+        [HoleSetting(i, i, used) for i in range(TRIALS)], lambda some: solve_bar(trial, some)
+    )
+    if not unsolved:
+        return places, found.rate_N_per_mm, used, ()
+    solved = [setting.left for setting in found.settings]
+    breaks = [0, *(k for k in range(1, len(solved)) if solved[k] > solved[k - 1] + 1), len(solved)]
+    first, last = max(itertools.pairwise(breaks), key=lambda run: run[1] - run[0])
+    if last - first < 2:
+        raise BarfemError(unsolved[0][1])
+    kept = places[solved[first:last]]
+    said = f"Left out: holes nearer than {kept[0]:g} mm or farther than {kept[-1]:g} mm from the tip. {unsolved[0][1]}"
+    return kept, found.rate_N_per_mm[first:last], used, (said,)
 
 
 def _with_holes(bar: Bar, places: Sequence[float], hole_mm: float | None, *, drilled: bool = True) -> Bar:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from barfem.check.result import SettingResult
+from barfem.check.result import SettingResult, UnsolvedSetting
 from barfem.model.plain import plain
 from barfem.study.evaluation import Evaluation
 
@@ -103,9 +103,9 @@ def in_nested(data: Mapping[str, Any], path: str) -> Any:
 
 
 def at_path(record: Any, path: str) -> Any:
-    """What stands at a path in records; None where one of them is None."""
+    """What stands at a path in records; None where one of them is None, or has no such field."""
     for name in path.split("."):
-        record = None if record is None else getattr(record, name)
+        record = getattr(record, name, None)
     return record
 
 
@@ -129,7 +129,7 @@ def flat(data: Mapping[str, Any], path: str = "") -> dict[str, Any]:
     return row
 
 
-def setting_json(setting: SettingResult) -> dict[str, Any]:
+def setting_json(setting: SettingResult | UnsolvedSetting) -> dict[str, Any]:
     """The numbers of a check's hole setting that a study compares."""
     return nested({path: plain(at_path(setting, path)) for path in _OF_A_SETTING})
 
@@ -140,7 +140,7 @@ def hole_setting_json(found: Evaluation, j: int) -> dict[str, Any]:
     for name, path in KEYS.items():
         if name in ("peak_place", "weakest_place"):
             spots = found.peak if name == "peak_place" else found.weakest
-            values[path] = spots.words(j) if found.problem is None else None
+            values[path] = spots.words(j) if found.problem_at(j) is None else None
         elif name != "mass_kg":
             values[path] = plain(getattr(found, name)[j])
-    return nested(values)
+    return nested(values | {"problem": found.problem_at(j)})

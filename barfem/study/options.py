@@ -48,7 +48,7 @@ class Option:
 
     @property
     def solved(self) -> bool:
-        return self.evaluation is not None and self.evaluation.problem is None
+        return self.evaluation is not None and self.evaluation.problem_at(self.at) is None
 
     @property
     def passes(self) -> bool:
@@ -187,8 +187,10 @@ def why_not(option: Option) -> str:
     bad = [j for j in range(len(found.passes)) if not found.passes[j]]
     if not bad:
         return "nothing"
-    j = min(bad, key=lambda j: (float(found.ordered_life[j]), float(found.yield_margin[j])))
+    j = min(bad, key=lambda j: (float(found.ordered_life[j]), np.nan_to_num(found.yield_margin[j], nan=-1.0)))
     hole = found.left[j] if found.left[j] == found.right[j] else f"{found.left[j]}/{found.right[j]}"
+    if (problem := found.problem_at(j)) is not None:
+        return problem
     if found.yield_margin[j] < bar.targets.yield_margin:
         return f"yield margin {found.yield_margin[j]:.2f} at hole {hole} (target {bar.targets.yield_margin:g})"
     if found.unworked and found.unworked[j]:

@@ -132,7 +132,7 @@ def _looked_over(
     if measure == "mass":
         values = [mass_kg(bar) for bar in bars]
     else:
-        found = evaluate(bars, holes=_holes(hole), case=case, keep_failures=True)
+        found = evaluate(bars, holes=_holes(hole), case=case)
         values = [_number(one, measure) for one in found]
     off = np.array(values) / target - 1.0
     crossings = [i for i in range(len(off) - 1) if off[i] * off[i + 1] <= 0.0]

@@ -242,9 +242,9 @@ def _trials(variable: SizeVariable, at: int, case: str | None) -> list[tuple[flo
             options.append((factor, Option(variable.name(factor), bar=variable.make(factor), at=at)))
         except InputError as error:
             options.append((factor, Option(variable.name(factor), problem=error.problem)))
-    found = evaluate((o.bar for _, o in options if o.bar is not None), case=case, keep_failures=True)
+    found = evaluate((o.bar for _, o in options if o.bar is not None), case=case)
     return [
-        (factor, replace(option, evaluation=(one := next(found)), problem=one.problem))
+        (factor, replace(option, evaluation=(one := next(found)), problem=one.problem_at(option.at)))
         if option.bar is not None
         else (factor, option)
         for factor, option in options

@@ -50,9 +50,11 @@ class StockWork:
                 if error.where == "[material] bent":
                     raise
                 options.append(Option(section_name(section), section, problem=error.problem))
-        found = evaluate((each.bar for each in options if each.bar is not None), case=self.case, keep_failures=True)
+        found = evaluate((each.bar for each in options if each.bar is not None), case=self.case)
         return [
-            option if option.bar is None else replace(option, evaluation=(one := next(found)), problem=one.problem)
+            option
+            if option.bar is None
+            else replace(option, evaluation=(one := next(found)), problem=one.problem_at(option.at))
             for option in options
         ]
 

@@ -74,7 +74,7 @@ class SweepWork:
             except InputError as error:
                 made.append(str(error))
         bars = (bar for bar in made if isinstance(bar, Bar))
-        found = iter(evaluate(bars, holes=self.holes, case=self.case, keep_failures=True))
+        found = iter(evaluate(bars, holes=self.holes, case=self.case))
         columns: dict[str, list[Any]] = {
             name: [] for name in ("point", "left", "right", "case", *NUMBERS, *FLAGS, *PLACES, "problem")
         }
@@ -85,9 +85,9 @@ class SweepWork:
             one = next(found)
             for j in range(len(one.settings)):
                 row = flat(hole_setting_json(one, j)) | {"mass_kg": one.mass_kg}
-                if one.problem is not None:
+                if row["problem"] is not None:
                     row |= dict.fromkeys(FLAGS)
-                _add(columns, point, row | {"problem": one.problem})
+                _add(columns, point, row)
         return finite_lists(columns)
 
 
@@ -102,7 +102,7 @@ def _add(columns: Mapping[str, list[Any]], point: int, row: Mapping[str, Any]) -
 class SweepResult:
     """Columns of equal length, by name: the keys, the hole setting, its numbers (NaN where there are none), `problem`.
 
-    `unsolved` counts points that could not be made or solved.
+    `unsolved` counts points that could not be made, or not be solved at one hole setting or more.
     """
 
     bar: Bar

@@ -107,6 +107,13 @@ def tolerance(
     asked = samples if samples is not None else EXACT_SAMPLES if exact else SAMPLES
     design = design_of(samples=asked, seed=seed, variables=len(variables))
     drawn = evaluate_one(bar, holes=holes, case=case)
+    left_out: tuple[str, ...] = ()
+    if drawn.problems:  # what cannot follow as drawn fails in every bar, and says nothing of tolerances
+        holes = [name for name, whole in _whole_holes(drawn).items() if whole]
+        left_out = tuple(dict.fromkeys(problem for problem in drawn.problems if problem))
+        if not holes:
+            raise BarfemError(left_out[0])
+        drawn = evaluate_one(bar, holes=holes, case=case)
     needed = max(FEWEST_SOLVED, _whole_chunks(terms_wanted(len(variables)) / (1.0 - HELD_BACK)))
     fitting = not exact and asked > needed
     design = replace(design, samples=min(asked, EXACT_SAMPLES)) if fitting else design
@@ -124,7 +131,16 @@ def tolerance(
     by_fit = fitting and not said
     columns = _sampled(fit, variables, asked, seed, len(work.settings)) if fit and by_fit else solved
     told = Solved(count, round(HELD_BACK * count), {} if errors is None else errors.worst, by_fit, asked, said)
-    return _result(work, bands, drawn, columns, solved, fit, errors, told)
+    return replace(_result(work, bands, drawn, columns, solved, fit, errors, told), left_out=left_out)
+
+
+def _whole_holes(found: Evaluation) -> dict[str, bool]:
+    """Holes (an unequal pair by both names), and whether each could be solved in every load case."""
+    out: dict[str, bool] = {}
+    for j, (left, right) in enumerate(zip(found.left, found.right, strict=True)):
+        name = left if left == right else f"{left}/{right}"
+        out[name] = out.get(name, True) and found.problem_at(j) is None
+    return out
 
 
 def _not_good(found: tuple[Fit, FitErrors] | str) -> str:

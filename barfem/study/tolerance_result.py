@@ -104,7 +104,8 @@ class ToleranceResult(Shown):
 
     `unsolved` counts bars, of those solved, by why they could not be made or solved; each counts as a miss.
     `any_hole` are the chances that a bar misses at any of its hole settings. `governing` is the number of the setting
-    with the least safety factor as drawn.
+    with the least safety factor as drawn. `left_out` says which hole settings cannot follow their travel as drawn, and
+    are in none of this.
     """
 
     bar: Bar
@@ -119,6 +120,7 @@ class ToleranceResult(Shown):
     unsolved: Mapping[str, int]
     governing: int
     told: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
 
     def records(self, rows: Literal["spreads", "chances", "shares"] = "spreads") -> list[dict[str, Any]]:
         """Flat rows for ``pandas.DataFrame``; the unit stands in `number` (`rate_N_per_mm`).
@@ -184,6 +186,7 @@ class ToleranceResult(Shown):
             "settings": [setting.to_json_dict(self.bands) for setting in self.settings],
             "any_hole": plain(self.any_hole),
             "told": list(self.told),
+            "left_out": list(self.left_out),
         }
 
 

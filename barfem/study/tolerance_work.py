@@ -101,7 +101,7 @@ class ToleranceWork:
         made = BarMaker(self.bar, self.variables).made(self.moved(number))
         bars = [bar for bar in made if isinstance(bar, Bar)]
         with bends_near(self.bar):
-            found = iter(evaluate(bars, holes=self.holes, case=self.case, keep_failures=True, halves=True))
+            found = iter(evaluate(bars, holes=self.holes, case=self.case, halves=True))
             rows = [next(found) if isinstance(bar, Bar) else str(bar) for bar in made]
         numbers, places = _blank(len(rows), len(self.settings), len(self.places))
         mass = np.full(len(rows), np.nan)
@@ -110,10 +110,10 @@ class ToleranceWork:
             if isinstance(row, str):
                 problems.append(f"it cannot be made: {row}")
                 continue
-            problems.append(None if row.problem is None else f"it cannot be solved: {row.problem}")
+            problem = next(filter(None, row.problems), None)
+            problems.append(None if problem is None else f"it cannot be solved: {problem}")
             mass[i] = row.mass_kg
-            if row.problem is None:
-                _fill(numbers, i, row)
+            _fill(numbers, i, row)
             if row.places is not None:
                 self._fill_places(places, i, row.places)
         return Columns(numbers, places, mass, tuple(problems))
@@ -134,7 +134,7 @@ def place_names(
     bar: Bar, *, holes: Sequence[str] | None = None, case: str | None = None
 ) -> tuple[tuple[str, int, int], ...]:
     """Names of the places of a bar as the columns have them, every straight in two halves; none where it fails."""
-    (found,) = evaluate([bar], holes=holes, case=case, keep_failures=True, halves=True)
+    (found,) = evaluate([bar], holes=holes, case=case, halves=True)
     return () if found.places is None else found.places.names
 
 

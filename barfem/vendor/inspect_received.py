@@ -274,7 +274,7 @@ class _Chunks:
 
     def __call__(self, number: int) -> list[Evaluation]:
         with bends_near(self.drawn):
-            return list(evaluate(self.bars[_A_CHUNK * number : _A_CHUNK * (number + 1)], keep_failures=True))
+            return list(evaluate(self.bars[_A_CHUNK * number : _A_CHUNK * (number + 1)]))
 
 
 def check_received(

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 import json
 
+import numpy as np
 import pytest
 
+from barfem.check.api import check_bar
 from barfem.cli.main import main
+from barfem.model.read import read_bar
+from barfem.study.evaluate import evaluate
+from barfem.study.evaluation import NOT_SOLVED
+from barfem.study.json_values import hole_setting_json
+from barfem.study.sweep import sweep
+from barfem.study.sweep_keys import parse_key
 from tests.check.bar_files import toml
 
 # Invented: pickups so near below hole "near" that its link, 30 mm long, runs out; at hole "far" it leans and follows.
@@ -55,9 +63,61 @@ def test_report_full_print_and_compare_go_on_with_the_others(bar_file, tmp_path,
     capsys.readouterr()
 
 
-def test_where_no_hole_can_follow_the_reason_is_the_answer(bar_file, capsys):
+def test_where_no_hole_can_follow_each_has_its_row_and_all_fail(bar_file, tmp_path, capsys):
     links = {"pickup": [-285.0, 450.0, -60.0]}
     travel = {"pickup": 130.0, "direction": [0, 0, 1]}
     bar_file.write_text(toml({**BAR, "links": links, "travel": travel}), encoding="utf-8")
-    assert main(["check", str(bar_file)]) == 2
-    assert "no equilibrium" in capsys.readouterr().err
+    found, table = tmp_path / "found.json", tmp_path / "found.csv"
+    assert main(["check", str(bar_file), "--json", str(found), "--csv", str(table)]) == 1
+    out = capsys.readouterr().out
+    assert out.splitlines()[-1] == "VERDICT: fails at all 2 hole settings judged."
+    assert "- Hole near: " in out and "- Hole far: " in out and "18.5 mm left" in " ".join(out.split())
+    result = json.loads(found.read_text(encoding="utf-8"))
+    assert [row["left"] for row in result["settings"]] == ["near", "far"] and result["passes"] is False
+    assert all("no equilibrium" in row["why"][0] and row["fatigue"] is None for row in result["settings"])
+    assert result["governing"] == {"stress": None, "life": None}
+    assert len(table.read_text(encoding="utf-8").splitlines()) == 3
+    assert main(["check", str(bar_file), "--full"]) == 1
+    assert main(["report", str(bar_file), "--out", str(tmp_path / "bar.html")]) == 2  # nothing to draw
+    assert "no hole setting can follow its travel" in capsys.readouterr().err
+
+
+def test_studies_judge_the_holes_that_can_follow(bar_file, tmp_path, capsys):
+    """Sizes, sweeps, comparisons and tolerances have the numbers of the check at the sound hole, and the reason at
+    the other."""
+    checked = check_bar(bar_file).settings[0]
+
+    def found(*words: str) -> dict:
+        path = tmp_path / f"{words[0]}.json"
+        assert main([words[0], str(bar_file), *words[1:], "--json", str(path)]) in (0, 1)
+        capsys.readouterr()
+        return json.loads(path.read_text(encoding="utf-8"))
+
+    def held(setting: dict) -> None:
+        assert setting["rate_N_per_mm"] == pytest.approx(checked.rate_N_per_mm, rel=1e-9)
+        assert setting["peak"]["von_mises_MPa"] == pytest.approx(checked.peak.von_mises_MPa, rel=1e-9)
+        assert setting["passes"] is True
+
+    bar = read_bar(bar_file)
+    for one in evaluate([bar, bar]):
+        assert one.problem is None and one.problem_at(1) is None and "no equilibrium" in one.problem_at(0)
+        assert np.isnan(one.rate_N_per_mm[0]) and one.status[0] == NOT_SOLVED and not one.passes[0]
+        assert np.isnan(one.places.peak_MPa[0]).all() and np.isfinite(one.places.peak_MPa[1]).all()
+        near, far = (hole_setting_json(one, j) for j in (0, 1))
+        held(far)
+        assert "no equilibrium" in near["problem"] and near["peak"]["where"] is None and far["problem"] is None
+
+    compared = found("compare", "--section", "round 18")["views"][0]
+    far, near = compared["bars"][0]["settings"]
+    held(far)
+    assert near["left"] == "near" and "no equilibrium" in near["why"][0] and len(compared["missing"]) == 2
+    stock = tmp_path / "stock.toml"
+    stock.write_text('format = 1\n[round]\nsource = "invented"\ndiameters = [16, 18]\n', encoding="utf-8")
+    sized = found("size", "--rate", "7.04", "--hole", "far", "--stock", str(stock))["options"][0]
+    held(sized["settings"][1])
+    assert sized["passes"] is False and "no equilibrium" in sized["limit"] and sized["problem"] is None
+    spread = found("tolerance", "--samples", "16")
+    assert [each["left"] for each in spread["settings"]] == ["far"] and "near" in spread["left_out"][0]
+    swept = sweep(bar, [parse_key("section.diameter=16,17")])
+    assert swept.unsolved == 2 and swept.columns["passes"] == [None, True, None, True]
+    assert swept.columns["rate_N_per_mm"][1] == pytest.approx(checked.rate_N_per_mm, rel=1e-9)

@@ -44,7 +44,6 @@ FILES = [
     ("y = 375.0", "y = 2000.0", "does not cross y = 2000 mm"),
     ("length = 210.0", "length = 0", "[links] length: 0 mm"),
     ("pickup = 24.0", "pickup = -24.0", "[travel] pickup: -24 mm"),
-    ("pickup = 24.0", "pickup = 500.0", "no equilibrium found beyond a pickup travel of"),
     ("target_cycles = 200000", "ratio = 1.0", "[duty] ratio"),
     ("target_cycles = 200000", "blocks = []", "[duty] blocks"),
     ("target_cycles = 200000", "[targets]\nsurvival = 90", "such as 0.9 for nine bars of ten"),
