@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
+from barfem.cli.method import add_method
 from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, pictures_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.study import add_case
 from barfem.cli.values import number
 from barfem.model.errors import InputError
-from barfem.strength.fatigue.criteria import CRITERIA, DEFAULT_CRITERION
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
@@ -99,12 +99,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
         parser,
         "judge this load case alone (default: roll, and the others where the bar file gives their travel)",
     )
-    parser.add_argument(
-        "--model",
-        default="beam",
-        metavar="beam|solid",
-        help="how the bar is modelled: beam (nonlinear, the default), or solid (swept, three-dimensional, linear)",
-    )
+    add_method(parser)
     parser.add_argument(
         "--refine",
         type=number(least=1.0),
@@ -113,21 +108,9 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
         help="mesh of the solid: 2 halves its cells (1 to 3, default 1)",
     )
     parser.add_argument(
-        "--mean-stress",
-        choices=tuple(CRITERIA),
-        metavar="RULE",
-        help=f"mean-stress rule of lives: {', '.join(CRITERIA)} (default {DEFAULT_CRITERION}; the Goodman safety "
-        "factor stays Goodman's)",
-    )
-    parser.add_argument(
         "--critical-plane",
         action="store_true",
         help="add Findley's critical plane and the largest principal stress, over one-wheel states as well",
-    )
-    parser.add_argument(
-        "--quick",
-        action="store_true",
-        help="bends by closed forms, not by three-dimensional fields (unsafe for bent tubes, and said so)",
     )
     parser.add_argument(
         "--full", action="store_true", help="print everything: details, worst places, all warnings and assumptions"

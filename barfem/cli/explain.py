@@ -7,9 +7,11 @@ import sys
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
+from barfem.cli.method import add_method
 from barfem.cli.parser import Commands, command
 
 if TYPE_CHECKING:
+    from barfem.check.result import CheckResult
     from barfem.show.explain import Explanation
 
 __all__ = ["add_parser", "run"]
@@ -17,14 +19,15 @@ __all__ = ["add_parser", "run"]
 DESCRIPTION = """\
 Explains a number of a check: its unit, sign, formula and source. KEY is a
 heading of a printed table or a key of the JSON. Without KEY it lists what there
-is. With a bar file it also prints the number at every hole setting.
+is. With a bar file it also prints the number at every hole setting, and the
+method by which this check came to it.
 """
 
 EPILOG = """\
 examples
   barfem explain
   barfem explain "yield margin"
-  barfem explain peak.von_mises_MPa geometries/pickup-front-solid.toml
+  barfem explain peak.von_mises_MPa geometries/pickup-front-solid.toml --quick
 """
 
 
@@ -32,6 +35,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "explain", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("key", metavar="KEY", nargs="?", help="a heading of a table, or a key of the JSON")
     parser.add_argument("bar", metavar="BAR.toml", nargs="?", help="the bar file whose numbers to print with it")
+    add_method(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -47,23 +51,34 @@ def run(args: argparse.Namespace) -> int:
             print(f"{entry.title:{width}}{unit}".rstrip())
         print("\nbarfem explain KEY explains one of them, by its title, its column or its JSON key.")
         return 0
-    found = explain(args.key)
-    # Checked first: a wrong bar file is answered by its error alone.
-    numbers = [] if args.bar is None else _numbers(args.bar, found)
-    print("\n".join([str(found), *numbers]))
+    explain(args.key)  # a key that is not there is refused before anything is solved
+    result = None if args.bar is None else _checked(args)
+    found = explain(args.key, result)
+    print("\n".join([str(found), *(() if result is None else _numbers(result, found))]))
     return 0
 
 
-def _numbers(bar: str, found: Explanation) -> list[str]:
-    """Lines with the number at every hole setting of a bar file."""
+def _checked(args: argparse.Namespace) -> CheckResult:
     from barfem.check.api import check_bar
     from barfem.check.timing import Timing
-    from barfem.show.explain import matches, values_of
     from barfem.show.progress import Progress
 
-    path = bar_path(bar)
+    path = bar_path(args.bar)
     with Progress(sys.stderr) as progress:
-        result = check_bar(path, timing=Timing(on_stage=progress.stage))
+        return check_bar(
+            path,
+            model=args.model,
+            quick=args.quick,
+            mean_stress=args.mean_stress,
+            timing=Timing(on_stage=progress.stage),
+            tell=progress.stage,
+        )
+
+
+def _numbers(result: CheckResult, found: Explanation) -> list[str]:
+    """Lines with the number at every hole setting of a check."""
+    from barfem.show.explain import matches, values_of
+
     lines = ["", result.name]
     values = [found_value for found_value in values_of(result) if matches(found, found_value[0])]
     single = [value for value in values if not value[1].removesuffix(": ").count(": ")]  # of no list of places

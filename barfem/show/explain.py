@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 from functools import cache
@@ -21,6 +21,7 @@ from barfem.check.result import CheckResult
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
 from barfem.model.plain import json_fields, record_in
+from barfem.show.methods import METHODS, filled
 
 __all__ = [
     "Explanation",
@@ -48,6 +49,21 @@ class Explanation:
     also: tuple[str, ...] = ()
     holds: tuple[tuple[str, str], ...] = ()
     """What always holds, and its source: of the entry of assumptions alone."""
+    methods: tuple[Mapping[str, str], ...] = ()
+    """The ways to it, each `of` one of `methods.METHODS` with a formula, a source or both; none where there is one."""
+
+    def taken(self, result: CheckResult | None) -> Explanation:
+        """With the method that a check's record says; without a record, with every method and when it is taken."""
+        used = [each for each in self.methods if result is None or METHODS[each["of"]].used(result)]
+
+        def said(part: str) -> str:
+            lines = [getattr(self, part)]
+            for each in used:
+                if part in each:
+                    lines.append(each[part] if result is not None else f"{METHODS[each['of']].words}: {each[part]}")
+            return filled("; ".join(filter(None, lines)), result)
+
+        return replace(self, formula=said("formula"), source=said("source"), means=said("means"), methods=())
 
     def lines(self) -> Iterator[tuple[str, str]]:
         """(what, words) of everything there is to say."""
@@ -120,14 +136,16 @@ def _paths(kind: type, path: str) -> Iterator[str]:
             yield from _paths(record, f"{path}{item.name}.")
 
 
-def explain(key: str) -> Explanation:
+def explain(key: str, result: CheckResult | None = None) -> Explanation:
     """What a number is: its unit, sign, formula and source.
 
     Parameters
     ----------
     key
         A heading of a table ("Yield margin"), a key of the JSON ("yield_margin", "peak.von_mises_MPa"), or a key of
-        `Check.records` ("fatigue_life_cycles").
+        `CheckResult.records` ("fatigue_life_cycles").
+    result
+        A check, whose record says by which method it came to its numbers; without one every method is told.
 
     Raises
     ------
@@ -150,7 +168,7 @@ def explain(key: str) -> Explanation:
         *(path for path in paths if any(matches(entry, path) for entry in others)),
         *(entry.title for entry in others if entry in beside),
     )
-    return replace(first, also=also, holds=standing_assumptions() if "assumptions" in first.keys else ())
+    return replace(first.taken(result), also=also, holds=standing_assumptions() if "assumptions" in first.keys else ())
 
 
 def _beside() -> tuple[Explanation, ...]:

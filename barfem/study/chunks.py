@@ -77,15 +77,19 @@ class ChunkFile:
             self._lock()
             self._take_up()
         except BaseException:
-            self._file.close()
+            self._close()
             raise
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self._file is not None:
-            self._file.close()
+        self._close()
+
+    def _close(self) -> None:
+        # What was kept is on the disk; of what a full disk refused Python tries to write the rest once more.
+        with contextlib.suppress(OSError):
+            self._opened().close()
 
     def done(self) -> Iterator[tuple[int, dict[str, Any]]]:
         """The chunks that the file holds, by number, with what was appended for them."""
@@ -117,7 +121,10 @@ class ChunkFile:
             file.flush()
             os.fsync(file.fileno())
         except OSError as error:
-            raise BarfemError(f"{self.path} could not be written: {error.strerror or error}.") from error
+            raise self._refused(
+                f"could not be written: {error.strerror or error}",
+                "a place with room; what was kept stands, and the same command goes on from it.",
+            ) from error
 
     def _take_up(self) -> None:
         file = self._opened()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 
@@ -11,8 +12,10 @@ import pytest
 import barfem
 from barfem.check.api import check_bar
 from barfem.cli.main import main
+from barfem.model.material import Scatter, StressLifeData
 from barfem.show.details import tables
 from barfem.show.explain import explanations, json_paths, matches, standing_assumptions, values_of
+from barfem.show.methods import METHODS
 from barfem.show.table import settings_tables
 
 ROOT = Path(__file__).parents[2]
@@ -77,9 +80,90 @@ def test_every_column_that_is_explained_is_printed(results):
 
 
 def test_a_number_has_unit_sign_formula_and_source():
-    for entry in explanations():
+    for entry in (each.taken(None) for each in explanations()):
         given = [bool(part) for part in (entry.unit, entry.sign, entry.formula, entry.source)]
         assert all(given) or (not any(given) and entry.means), entry.title
+
+
+@pytest.fixture(scope="module")
+def checks():
+    """One bar by every method: quick and solid of a bar with bends; steels with and without tests of their own."""
+    solid = barfem.read_bar(SOLID)
+    small = barfem.change(solid, {"ends.holes": [{"name": "1", "from_tip": 25.0, "diameter": 8.0}]})
+    tests = StressLifeData(
+        620.0, 1e5, 8.0, solid.steel.skin, knee=False, tensile_strength_MPa=1500.0, source="invented"
+    )
+    own = replace(solid, steel=replace(solid.steel, stress_life=tests, scatter=Scatter(0.05, source="invented tests")))
+    return {
+        "beam": check_bar(solid),
+        "quick": check_bar(solid, quick=True),
+        "solid": check_bar(small, model="solid"),
+        "own": check_bar(own, mean_stress="gerber"),
+    }
+
+
+def used(check) -> set[str]:
+    return {name for name, method in METHODS.items() if method.used(check)}
+
+
+def test_the_record_says_which_method_was_taken(checks):
+    estimated = "estimated line"
+    assert used(checks["beam"]) == {"beam", "fields", estimated}
+    assert used(checks["quick"]) == {"beam", "closed forms", estimated}
+    assert used(checks["solid"]) == {"solid", estimated}
+    assert used(checks["own"]) == {"beam", "fields", "own line"}
+
+
+@pytest.mark.parametrize("entry", [each for each in explanations() if each.methods], ids=lambda each: each.title)
+def test_an_explanation_tells_the_method_of_the_record_and_no_other(entry, checks):
+    assert {each["of"] for each in entry.methods} <= METHODS.keys()
+    for check in checks.values():
+        told = barfem.explain(entry.title, check)
+        text = f"{told.formula} {told.source} {told.means}"
+        for method in entry.methods:
+            for part in ("formula", "source", "means"):
+                if part in method:
+                    assert (method[part] in text) == (method["of"] in used(check)), (entry.title, method)
+        assert told.formula and told.source
+    everything = barfem.explain(entry.title)
+    assert all(METHODS[each["of"]].words in str(everything).replace("\n           ", " ") for each in entry.methods)
+
+
+# What names one of several methods; entries that are about that method itself, whatever a check used.
+NAMES = re.compile(
+    r"three-dimensional|Winkler|Wahl|closed form|--model|--quick|Simo|swept solid|Goodman(?! safety factor)|Gerber"
+    r"|Eqs?\. 6-(8|13|46)|8 % of strength|0\.08"
+)
+ABOUT_IT = {
+    "Goodman safety factor",
+    "Mean-stress rule",
+    "Stress of bends",
+    "Swept solid",
+    "Factors of the fatigue strength",
+}
+
+
+def test_no_entry_names_a_method_but_by_the_record():
+    for entry in explanations():
+        fixed = f"{entry.formula} {entry.source} {entry.means}"
+        assert entry.title in ABOUT_IT or not NAMES.search(fixed), (entry.title, NAMES.search(fixed))
+
+
+def test_rule_and_scatter_are_the_records(checks):
+    assert "Gerber" in barfem.explain("Safety factor", checks["own"]).formula
+    assert "6-47" in barfem.explain("Safety factor", checks["own"]).source
+    assert "Goodman" in barfem.explain("mean_stress_rule", checks["beam"]).means
+    assert "invented tests" in barfem.explain("Life at survival", checks["own"]).source
+    assert "Shigley" in barfem.explain("Life at survival", checks["beam"]).source
+
+
+def test_the_command_explains_by_the_method_asked_for(capsys):
+    assert main(["explain", "peak stress", str(SOLID), "--quick"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Winkler-Bach" in out and "three-dimensional" not in out
+    assert main(["explain", "peak stress", str(SOLID)]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Winkler-Bach" not in out and "three-dimensional fields" in out
 
 
 def test_units_agree_with_the_keys():
