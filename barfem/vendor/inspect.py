@@ -19,6 +19,7 @@ from barfem.model.shown import Shown
 from barfem.vendor import inspect_judge as judge
 from barfem.vendor.inspect_fit import Fit, Lie, fit_function, fit_points
 from barfem.vendor.inspect_laid import Laid, hole_axes, laid_out
+from barfem.vendor.inspect_lie import readings_alike, untold
 from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
 from barfem.vendor.inspect_reading import InspectionFile, Reading
@@ -26,7 +27,7 @@ from barfem.vendor.inspect_received import AsReceived, Limits, Received, check_r
 from barfem.vendor.inspect_rows import RowFit, explain_rows
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
 from barfem.vendor.maker_tables import inspection_of
-from barfem.vendor.orientation import orientation_of
+from barfem.vendor.orientation import Orientation, orientation_of
 from barfem.vendor.sampling import Plan
 
 __all__ = ["CAUTION", "InspectedBar", "Inspection", "inspect_bars"]
@@ -116,7 +117,7 @@ def inspect_bars(
         A bar of one name stands in two files.
     """
     limits, nominal, drawn = limits_of(bar), drawn_points(bar), drawn_rows(bar)
-    two_fold = orientation_of(bar).two_fold
+    part, alike = orientation_of(bar), readings_alike(nominal)
     work: list[Laid] = []
     seen: dict[str, str] = {}
     for file in files:
@@ -129,14 +130,14 @@ def inspect_bars(
                     file=file.file,
                 )
             seen[measured.name] = file.file
-            work.append(laid_out(measured, nominal, drawn))
+            work.append(laid_out(bar, measured, nominal, drawn, alike, part))
     with_points = [i for i, each in enumerate(work) if each.points is not None]
     noise = next((file.noise_mm for file in files if file.noise_mm is not None), None)
     explained: dict[int, RowFit] = {}
     if with_points:
         fits = explain_rows(drawn, [work[i].points for i in with_points], noise_mm=noise)  # type: ignore[misc]
         explained = dict(zip(with_points, fits, strict=True))
-    first = [_judged(bar, limits, nominal, each, explained.get(i), fit, two_fold) for i, each in enumerate(work)]
+    first = [_judged(bar, limits, nominal, each, explained.get(i), fit, alike, part) for i, each in enumerate(work)]
     checked = check_received(
         bar,
         [made for _, made in first],
@@ -154,17 +155,25 @@ def inspect_bars(
     done = tuple(_verdict(bar, one, found, rate) for (one, _), found, rate in zip(first, checked, rates, strict=True))
     notes = tuple(f"{file.file}: {note}" for file in files for note in file.notes)
     names, lot = point_names(drawn.bends), lot_of(bar, done, limits, plan)
-    return Inspection(bar.name, bar.drawing, bar.revision, names, two_fold, done, limits, notes, lot)
+    return Inspection(bar.name, bar.drawing, bar.revision, names, part.two_fold, done, limits, notes, lot)
 
 
 def _judged(
-    bar: Bar, limits: Limits, nominal: Array, work: Laid, rows: RowFit | None, kind: str, two_fold: bool
+    bar: Bar,
+    limits: Limits,
+    nominal: Array,
+    work: Laid,
+    rows: RowFit | None,
+    kind: str,
+    alike: Sequence[tuple[bool, bool]],
+    part: Orientation,
 ) -> tuple[InspectedBar, Received]:
     readings = work.readings
     judged, faults, notes = [], [], []
     missing: list[str] = []
     numbers: dict[str, float] = {}
     function = by_points = None
+    axes = hole_axes(bar, work)
     if work.lie.hand == "other":
         faults.append(judge.Fault("other hand", "of the other hand: the mirror image of the drawing"))
         judged.append(
@@ -172,7 +181,7 @@ def _judged(
         )
         if work.lie.order == "ends exchanged":
             notes.append("points are listed from the other tip")
-    elif work.lie.order == "ends exchanged":
+    elif work.lie.order == "ends exchanged" and not part.two_fold:
         faults.append(
             judge.Fault(
                 "ends exchanged", "ends exchanged: the points are listed, or the bar is marked, from the other tip"
@@ -191,8 +200,7 @@ def _judged(
             missing.append(f"points {', '.join(gone)}: profile and tip mismatch not judged")
         if work.from_rows:
             notes.append("points are laid out from measured rows")
-        if two_fold:
-            notes.append("the bar maps onto itself under a half turn: its ends cannot be told apart")
+        notes += untold(alike, part, axes=bool(axes))
         shape = judge.form(bar, function)
         judged += shape
         if rows is not None:
@@ -213,7 +221,7 @@ def _judged(
         if key in ("diameter", "wall"):
             numbers[f"{key}_mm"] = limits.sizes[key, 0] + off
     turned: dict[str, float] = {}
-    for axis in hole_axes(bar, work):
+    for axis in axes:
         found_deg = axis.drawn_deg + axis.off_deg
         clocked, fault = judge.clocking(bar, axis.side, found_deg, axis.drawn_deg, axis.off_deg)
         judged.append(clocked)

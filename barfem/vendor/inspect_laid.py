@@ -9,9 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End
-from barfem.vendor.inspect_fit import Lie, canonical, match
+from barfem.vendor.inspect_fit import Lie, canonical
+from barfem.vendor.inspect_lie import lie_of
 from barfem.vendor.inspect_reading import MeasuredBar, Reading
 from barfem.vendor.inspect_shape import MIRROR, Rows, walk
+from barfem.vendor.orientation import Orientation
 from barfem.vendor.part import clocking_deg, datum_bend_of, inward_of
 
 __all__ = ["HoleAxis", "Laid", "hole_axes", "laid_out"]
@@ -31,17 +33,30 @@ class Laid:
     from_rows: bool
 
 
-def laid_out(measured: MeasuredBar, nominal: Array, drawn: Rows) -> Laid:
-    """Lay out a measured bar against the drawing's points (p, 3) and rows."""
+def laid_out(
+    bar: Bar,
+    measured: MeasuredBar,
+    nominal: Array,
+    drawn: Rows,
+    alike: Sequence[tuple[bool, bool]],
+    part: Orientation,
+) -> Laid:
+    """Lay out a measured bar against the drawing's points (p, 3) and rows; `alike` and `part` as of `lie_of`."""
     points, from_rows = measured.points_mm, False
     rows = measured.all_of("row")
     if points is None and rows:
         points, from_rows = _points_of(rows, drawn), True
     if points is None:
         return Laid(measured, Lie("as-drawn", "as named", ()), None, measured.readings, False)
-    lie = match(points, nominal)
-    readings = tuple(_swapped(reading, lie) for reading in measured.readings)
-    return Laid(measured, lie, canonical(points, lie), readings, from_rows)
+
+    def laid(lie: Lie) -> Laid:
+        readings = tuple(_swapped(reading, lie) for reading in measured.readings)
+        return Laid(measured, lie, canonical(points, lie), readings, from_rows)
+
+    def axes_off_deg(lie: Lie) -> list[float]:
+        return [axis.own_off_deg for axis in hole_axes(bar, laid(lie))]
+
+    return laid(lie_of(bar, points, nominal, alike, part, axes_off_deg))
 
 
 def _points_of(rows: Sequence[Reading], drawn: Rows) -> Array:

@@ -6,7 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.hardness import tensile_from_hardness
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, drawn_rows, point_names, rigid_fit, walk
+from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
 
 __all__ = ["FAULTS", "HEAD", "bar_lines", "lot_text", "moved", "planted_points"]
@@ -72,7 +74,13 @@ def bar_lines(bar: Bar, fault: str, name: str, rng: np.random.Generator, *, nois
     if bar.section.wall_mm is not None:
         wall = bar.section.wall_mm * (0.8 if fault == "thin wall" else 1.0) + rng.normal(0.0, 0.02)
         lines.append(f"{name},wall,middle,,,,{wall:.3f},mm,,")
-    hardness = (36.0 if fault == "soft" else 45.5) + rng.normal(0.0, 0.3)
+    # 45.5 HRC in a window of 43 to 48; where the drawing gives none, a little above the steel's least strength.
+    grades = np.arange(23.0, 55.0, 0.5)
+    strengths = [tensile_from_hardness(grade, scale="HRC") for grade in grades.tolist()]
+    good = (
+        45.5 if drawing_of(bar).hardness else float(np.interp(1.06 * bar.steel.tensile_strength_MPa, strengths, grades))
+    )
+    hardness = good - (8.5 if fault == "soft" else 0.0) + rng.normal(0.0, 0.3)
     lines.append(f"{name},hardness,middle,,,,{hardness:.1f},HRC,,")
     lines.append(f"{name},record,crack test,,,,pass,,,")
     return lines
