@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, Flat
 from barfem.model.skin import Skin
 from barfem.strength.cycle import Cycle, Severity
 from barfem.strength.duty.miner import DamageLines, damage_lines
@@ -28,7 +28,7 @@ __all__ = [
     "are_bends",
     "assess_at",
     "assessed_alike",
-    "equivalent_diameter_of",
+    "equivalent_diameters_mm",
     "lines_at",
     "mean_stress_of",
     "rank_by_life",
@@ -60,31 +60,33 @@ def mean_stress_of(bar: Bar) -> MeanStress:
     return MeanStress(bar.targets.mean_stress, None if cyclic is None else cyclic.fatigue_strength_coefficient_MPa)
 
 
-def equivalent_diameter_of(bar: Bar, region: Region) -> float | None:
-    """Equivalent diameter in a flat for the size factor, None in the body.
+def equivalent_diameters_mm(bar: Bar, regions: tuple[Region, ...]) -> Array:
+    """(r,) equivalent diameter of each flat for the size factor, and of its holes; NaN in the body.
 
     Rectangle: 0.808 (width x thickness)^0.5, Shigley Eq. 6-25 and Table 6-3.
     """
-    if region.kind not in ("flat", "hole"):
-        return None
-    flat = next((end.flat for end in bar.ends if end.side == region.side), None)
-    return None if flat is None else 0.808 * math.sqrt(flat.width_mm * flat.thickness_mm)
+    flats: dict[str | None, Flat | None] = {end.side: end.flat for end in bar.ends}
+    found = [flats.get(region.side) if region.kind in ("flat", "hole") else None for region in regions]
+    return np.array(
+        [np.nan if flat is None else 0.808 * math.sqrt(flat.width_mm * flat.thickness_mm) for flat in found]
+    )
 
 
 @dataclass(frozen=True)
 class Alike:
-    """Places that one line of the steel serves: their skin, and the equivalent diameter of a flat."""
+    """Places whose lines are found together: their skin, whether they have a flat's section, and which surface."""
 
     skin: Skin
-    equivalent_diameter_mm: float | None
+    in_flat: bool
     outside: bool
 
 
 @dataclass(frozen=True)
 class PlaceLoad:
-    """Cycles at places; all arrays broadcast."""
+    """Cycles at places; all arrays broadcast. `equivalent_diameter_mm` is that of places in flats, else unused."""
 
     in_bend: NDArray[np.bool_]
+    equivalent_diameter_mm: Array
     amplitude_MPa: Array
     mean_MPa: Array
     max_MPa: Array
@@ -96,13 +98,14 @@ class PlaceLoad:
 
 def alike_regions(bar: Bar, regions: tuple[Region, ...], surface: str) -> dict[Alike, NDArray[np.bool_]]:
     """Which regions (r,) are alike at their outside or bore."""
-    members: dict[tuple[bool, float | None], list[int]] = {}
-    for number, region in enumerate(regions):
-        members.setdefault((region.kind == "hole", equivalent_diameter_of(bar, region)), []).append(number)
+    in_flat = np.isfinite(equivalent_diameters_mm(bar, regions))
+    holes = np.array([region.kind == "hole" for region in regions])
     found: dict[Alike, NDArray[np.bool_]] = {}
-    for (_, equivalent_diameter_mm), numbers in members.items():
-        alike = Alike(skin_of(bar, regions[numbers[0]], surface), equivalent_diameter_mm, surface == "outside")
-        found.setdefault(alike, np.zeros(len(regions), bool))[numbers] = True
+    for flat, hole in ((False, False), (False, True), (True, False), (True, True)):
+        members = (in_flat == flat) & (holes == hole)
+        if members.any():
+            alike = Alike(skin_of(bar, regions[int(members.argmax())], surface), flat, surface == "outside")
+            found[alike] = found.get(alike, False) | members
     return found
 
 
@@ -115,7 +118,7 @@ def strength_and_stresses(bar: Bar, alike: Alike, load: PlaceLoad) -> tuple[Fati
         torsion_share=load.torsion_share,
         skin=alike.skin,
         strength_scale=load.strength_scale,
-        equivalent_diameter_mm=alike.equivalent_diameter_mm,
+        equivalent_diameter_mm=load.equivalent_diameter_mm if alike.in_flat else None,
         outside=alike.outside,
     )
     # In a bend made cold the residual stress follows the distance from its middle.
@@ -189,10 +192,12 @@ def _everywhere(bar: Bar, of_load: Callable[[FatigueStrength, Mapping[str, Any]]
     def found(cycle: Cycle) -> Array:
         out = np.empty_like(cycle.amplitude_MPa)
         in_bend = are_bends(cycle.regions)[cycle.region]
+        diameter = equivalent_diameters_mm(bar, cycle.regions)[cycle.region]
         for alike, members in alike_regions(bar, cycle.regions, cycle.surface).items():
             here: Any = slice(None) if members.all() else members[cycle.region]
             load = PlaceLoad(
                 in_bend=in_bend[here, None, None],
+                equivalent_diameter_mm=diameter[here, None, None],
                 amplitude_MPa=cycle.amplitude_MPa[here],
                 mean_MPa=cycle.mean_MPa[here],
                 max_MPa=cycle.max_MPa[here],
@@ -236,6 +241,7 @@ def lines_at(
                 continue
             load = PlaceLoad(
                 in_bend=are_bends(regions)[region[here]],
+                equivalent_diameter_mm=equivalent_diameters_mm(bar, regions)[region[here]],
                 amplitude_MPa=zero[here],
                 mean_MPa=zero[here],
                 max_MPa=peak_MPa[here],
@@ -287,6 +293,7 @@ def assess_at(
                 continue
             load = PlaceLoad(
                 in_bend=are_bends(regions)[region[here]],
+                equivalent_diameter_mm=equivalent_diameters_mm(bar, regions)[region[here]],
                 amplitude_MPa=amplitude_MPa[here],
                 mean_MPa=mean_MPa[here],
                 max_MPa=max_MPa[here],

@@ -15,19 +15,19 @@ from barfem.check.endurance import (
     alike_regions,
     are_bends,
     assessed_alike,
-    equivalent_diameter_of,
+    equivalent_diameters_mm,
     mean_stress_of,
     skin_of,
     strength_and_stresses,
 )
 from barfem.model.bar import Bar
 from barfem.model.skin import Skin
-from barfem.strength.fatigue.assess import FatigueAssessment, lives_at
-from barfem.strength.fatigue.strength import FatigueStrength
+from barfem.strength.fatigue.assess import FatigueAssessment, assess, lives_at
+from barfem.strength.fatigue.strength import FatigueStrength, joined
 from barfem.strength.places import KINDS
 from barfem.strength.recover import Recovery
 
-__all__ = ["Judged", "Ranking", "judge", "judge_each", "rank_regions"]
+__all__ = ["Judged", "Ranking", "judge", "judge_each", "rank_each", "rank_regions"]
 
 Array = NDArray[np.float64]
 
@@ -80,31 +80,65 @@ def _ranks(values: Array) -> NDArray[np.intp]:
 
 def rank_regions(bar: Bar, found: Recovery) -> Ranking:
     """Order the checked regions of every hole setting by life at survival, then by safety factor at the target."""
-    shape = found.peak_MPa.shape
-    life, factor = np.full(shape, np.inf), np.full(shape, np.inf)
-    whole: dict[str, Any] = {}
-    in_bore = found.cycle_in_bore
-    for surface, here in (("outside", ~in_bore), ("bore", in_bore)):
-        for alike, members in alike_regions(bar, found.regions, surface).items():
-            at = np.nonzero(here & members & found.checked)
-            if len(at[0]):
-                _, _, assessed = assessed_alike(bar, alike, _load(found, at))
-                for name, values in vars(assessed).items():
-                    blank = np.nan if values.dtype.kind == "f" else 0
-                    whole.setdefault(name, np.full(shape, blank, values.dtype))[at] = values
-                life[at] = _ordered_life(assessed)
-                safe = assessed.safety_factor_at_target
-                factor[at] = np.where(np.isfinite(safe), safe, np.inf)
+    return rank_each([(bar, found)])[0]
+
+
+def rank_each(recovered: Sequence[tuple[Bar, Recovery]]) -> list[Ranking]:
+    """`rank_regions` of many bars: what is asked of places of one skin is asked of all bars' at once."""
+    wanted: dict[tuple[Any, ...], list[_Asked]] = {}
+    for number, (bar, found) in enumerate(recovered):
+        for surface, here in (("outside", ~found.cycle_in_bore), ("bore", found.cycle_in_bore)):
+            for alike, members in alike_regions(bar, found.regions, surface).items():
+                at = np.nonzero(here & members & found.checked)
+                if not len(at[0]):
+                    continue
+                strength, stresses = strength_and_stresses(bar, alike, _load(bar, found, at))
+                kind = (alike.skin, alike.outside, alike.in_flat, strength.scatter)
+                rule = (mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival)
+                wanted.setdefault((*kind, *rule), []).append(_Asked(number, at, strength, stresses))
+    shapes = [found.peak_MPa.shape for _, found in recovered]
+    wholes: list[dict[str, Any]] = [{} for _ in recovered]
+    for (*_, rule, target_cycles, survival), asked in wanted.items():
+        stresses = {
+            name: np.concatenate([np.broadcast_to(each.stresses[name], len(each.at[0])) for each in asked])
+            for name in asked[0].stresses
+        }
+        strength = joined([each.strength for each in asked])
+        assessed = vars(assess(strength, **stresses, target_cycles=target_cycles, survival=survival, rule=rule))
+        ends = np.cumsum([len(each.at[0]) for each in asked]).tolist()
+        for each, end in zip(asked, ends, strict=True):
+            rows = slice(end - len(each.at[0]), end)
+            for name, values in assessed.items():
+                blank = np.full(shapes[each.bar], np.nan if values.dtype.kind == "f" else 0, values.dtype)
+                wholes[each.bar].setdefault(name, blank)[each.at] = values[rows]
+    return [_ranking(found, FatigueAssessment(**whole)) for (_, found), whole in zip(recovered, wholes, strict=True)]
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """Places (hole setting, region) `at` of a bar, by its number, and what they are to bear."""
+
+    bar: int
+    at: tuple[Any, ...]
+    strength: FatigueStrength
+    stresses: dict[str, Any]
+
+
+def _ranking(found: Recovery, assessed: FatigueAssessment) -> Ranking:
+    safe = assessed.safety_factor_at_target
+    factor = np.where(np.isfinite(safe), safe, np.inf)
+    life = np.where(found.checked, _ordered_life(assessed), np.inf)
     kinds = np.array([KINDS.index(region.kind) for region in found.regions])
     # Alike, the more telling kind of place comes first, and of one kind the one nearest the right tip.
     order = np.lexsort((np.broadcast_to(kinds, life.shape), _ranks(factor), _ranks(life)), axis=1)
-    return Ranking(order=order, life_at_survival_cycles=life, assessment=FatigueAssessment(**whole))
+    return Ranking(order=order, life_at_survival_cycles=life, assessment=assessed)
 
 
-def _load(found: Recovery, at: tuple[Any, ...]) -> PlaceLoad:
+def _load(bar: Bar, found: Recovery, at: tuple[Any, ...]) -> PlaceLoad:
     """The worst cycles of (hole setting, region) `at`."""
     return PlaceLoad(
         in_bend=are_bends(found.regions)[at[1]],
+        equivalent_diameter_mm=equivalent_diameters_mm(bar, found.regions)[at[1]],
         amplitude_MPa=found.cycle_amplitude_MPa[at],
         mean_MPa=found.cycle_mean_MPa[at],
         max_MPa=found.cycle_max_MPa[at],
@@ -134,18 +168,19 @@ def judge_each(
     `known` assessments (c, r), of a `Ranking`, are not made again.
     """
     alike: dict[Alike, list[int]] = {}
+    in_flat = np.isfinite(equivalent_diameters_mm(bar, found.regions)).tolist()
     for number, (copy, region) in enumerate(places):
         surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
         skin = skin_of(bar, found.regions[region], surface) if skins is None else skins[number]
-        kind = Alike(skin, equivalent_diameter_of(bar, found.regions[region]), surface == "outside")
+        kind = Alike(skin, in_flat[region], surface == "outside")
         alike.setdefault(kind, []).append(number)
     judged: dict[int, Judged] = {}
     for kind, members in alike.items():
         at = tuple(np.array([places[number] for number in members]).T)
         if known is None:
-            strength, stresses, assessment = assessed_alike(bar, kind, _load(found, at))
+            strength, stresses, assessment = assessed_alike(bar, kind, _load(bar, found, at))
         else:
-            strength, stresses = strength_and_stresses(bar, kind, _load(found, at))
+            strength, stresses = strength_and_stresses(bar, kind, _load(bar, found, at))
             assessment = known.at(at)
         residual = np.broadcast_to(stresses["residual_MPa"], len(members))
         lives = lives_at(strength, strength_shares, rule=mean_stress_of(bar), **stresses)

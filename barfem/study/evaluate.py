@@ -20,7 +20,7 @@ from barfem.check.hole_names import pairs_named
 from barfem.check.local_yielding import strain_life_of
 from barfem.check.moves import block_moves
 from barfem.check.points import checked_points
-from barfem.check.ranking import Ranking, judge, rank_regions
+from barfem.check.ranking import Ranking, judge, rank_each
 from barfem.check.solved import (
     NothingSolved,
     Solved,
@@ -105,11 +105,16 @@ def evaluate(
     last: Solved | None = None
     while some := list(islice(source, max(1, chunk))):
         wanted = [chosen_settings(bar, holes=holes, case=case) for bar in some]
-        for bar, settings, (solution, unsolved) in zip(some, wanted, _solutions(some, wanted), strict=True):
+        solutions, stresses = list(_solutions(some, wanted)), []
+        for solution, _ in solutions:
             found = _recovered(solution, last, halves)
+            last = found if isinstance(found, Solved) else last
+            stresses.append(found)
+        solved = [found for found in stresses if isinstance(found, Solved)]
+        rankings = iter(rank_each([(found.bar, found.recovery) for found in solved]))
+        for bar, settings, found, (_, unsolved) in zip(some, wanted, stresses, solutions, strict=True):
             if isinstance(found, Solved):
-                last = found
-                yield _with_unsolved(_evaluation(number, found), settings, unsolved)
+                yield _with_unsolved(_evaluation(number, found, next(rankings)), settings, unsolved)
             else:
                 yield _failed(number, bar, settings, unsolved or (str(found),) * len(settings))
             number += 1
@@ -184,9 +189,8 @@ def _solved(requests: list[tuple[Bar, tuple[HoleSetting, ...]]]) -> Iterator[Bea
         yield from solve_bars(alike, more_moves=block_moves if alike[0][0].duty.blocks else None)
 
 
-def _evaluation(number: int, found: Solved) -> Evaluation:
+def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
     bar, solution, recovery = found.bar, found.solution, found.recovery
-    ranking = rank_regions(bar, recovery)
     copy = np.arange(len(solution.settings))
     peak, worst = (copy, recovery.governing_peak()), (copy, ranking.order[:, 0])
     margin = recovery.yield_margin[:, recovery.checked].min(axis=1)

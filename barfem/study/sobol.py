@@ -103,12 +103,11 @@ def shares_of(f_A: Array, f_B: Array, f_AB: Array, *, seed: int, known: Known | 
     else:
         g_a, g_b, g_ab, variances = known.A[whole], known.B[whole], known.AB[whole], known.variances
 
-    def indices(pick: Any) -> tuple[Array, Array]:
-        return _indices(a[pick], b[pick], ab[pick], g_a[pick], g_b[pick], g_ab[pick], variances)
-
-    first, total = indices(slice(None))
-    rng = np.random.default_rng(seed)
-    resampled = np.array([indices(rng.integers(0, count, count)) for _ in range(RESAMPLED)])
+    of_f, of_g = _Moments(a, b, ab), _Moments(g_a, g_b, g_ab)
+    first, total = (each[0] for each in _indices(np.ones((1, count)), of_f, of_g, variances))
+    picked = np.random.default_rng(seed).integers(0, count, (RESAMPLED, count))
+    times = np.array([np.bincount(row, minlength=count) for row in picked], float)
+    resampled = np.stack(_indices(times, of_f, of_g, variances), axis=1)  # (RESAMPLED, 2, bands)
     tail = 50.0 * (1.0 - CONFIDENCE)
     ends = np.percentile(resampled, [tail, 100.0 - tail], axis=0)
     sums = np.percentile(resampled[:, 0].sum(axis=1), [tail, 100.0 - tail])
@@ -129,14 +128,28 @@ def _as_share(value: Any) -> Array:
     return np.clip(value, 0.0, 1.0)
 
 
-def _indices(a: Array, b: Array, ab: Array, g_a: Array, g_b: Array, g_ab: Array, known: Array) -> tuple[Array, Array]:
-    centre, g_centre = 0.5 * (a.mean() + b.mean()), 0.5 * (g_a.mean() + g_b.mean())
-    f, g = np.concatenate([a, b]) - centre, np.concatenate([g_a, g_b]) - g_centre
-    variance = np.mean(f**2) - np.mean(g**2) + known.sum()
-    if variance <= 0.0:  # a resample of one point only
-        return np.zeros(ab.shape[1]), np.zeros(ab.shape[1])
-    change, g_change = ab - a[:, None], g_ab - g_a[:, None]
-    count = len(a)
-    first = ((b - centre) @ change - (g_b - g_centre) @ g_change) / count + known
-    total = 0.5 * (np.mean(change**2, axis=0) - np.mean(g_change**2, axis=0)) + known
-    return first / variance, total / variance
+class _Moments:
+    """Means of a function's values over base points that are each taken so many times; all points stand about zero."""
+
+    def __init__(self, a: Array, b: Array, ab: Array) -> None:
+        middle = 0.5 * (a.mean() + b.mean())
+        a, b, change = a - middle, b - middle, ab - a[:, None]
+        self._values = np.stack([0.5 * (a + b), 0.5 * (a**2 + b**2)], axis=1)
+        self._changes = [b[:, None] * change, change, 0.5 * change**2]
+
+    def __call__(self, times: Array) -> tuple[Array, Array, Array]:
+        """Variance (r,), and first and total share times it (r, bands), of points taken `times` (r, n) each."""
+        count = times.shape[1]
+        centre, square = (times @ self._values / count).T
+        product, mean_change, total = (times @ change / count for change in self._changes)
+        return square - centre**2, product - centre[:, None] * mean_change, total
+
+
+def _indices(times: Array, of_f: _Moments, of_g: _Moments, known: Array) -> tuple[Array, Array]:
+    """First and total shares (r, bands), the base points taken `times` (r, n) each."""
+    (variance, first, total), (g_variance, g_first, g_total) = of_f(times), of_g(times)
+    variance = variance - g_variance + known.sum()
+    usable = variance > 0.0  # a resample of one point only has none
+    shares = (np.where(usable[:, None], each + known, 0.0) for each in (first - g_first, total - g_total))
+    first, total = (each / np.where(usable, variance, 1.0)[:, None] for each in shares)
+    return first, total

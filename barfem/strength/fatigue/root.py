@@ -41,15 +41,15 @@ def rising_root(
             harm = harm_of(x)
         return np.log(np.clip(np.nan_to_num(harm, nan=np.inf), _TINY, 1e300)) - log_strength
 
-    here = np.zeros(np.shape(strength)) if start is None else start
+    start = np.zeros(np.shape(strength)) if start is None else start
+    here = start.copy()
     value = over(here)
     low, high = here - _BRACKET, here + _BRACKET
     slope = np.ones_like(here)
     for step in range(MOST_STEPS):
         low, high = np.where(value <= 0.0, here, low), np.where(value > 0.0, here, high)
-        there = here - value / slope
-        inside = (there > low) & (there < high)
-        there = np.where(inside, there, 0.5 * (low + high))
+        # Ends of the bracket that nobody has looked at yet: mostly, where a step leads there, there is no root.
+        new_low, new_high = (low == start - _BRACKET) & (here != low), (high == start + _BRACKET) & (here != high)
         waiting = (np.abs(value) >= within) & (high - low >= 10.0 * within)
         left = np.count_nonzero(waiting)
         if not left:
@@ -58,6 +58,11 @@ def rising_root(
             places = np.nonzero(waiting)
             here[places] = rising_root(some(places), strength[places], within=within, some=None, start=here[places])
             break
+        there = here - value / slope
+        there = np.clip(there, np.where(new_low, low, -np.inf), np.where(new_high, high, np.inf))
+        inside = ((there > low) | new_low) & ((there < high) | new_high)
+        # A place that is done stays, whatever the others wait for.
+        there = np.where(waiting, np.where(inside, there, 0.5 * (low + high)), here)
         next_value = over(there)
         moved = there != here
         steep = (next_value - value) / np.where(moved, there - here, 1.0)

@@ -17,7 +17,7 @@ strength.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, partial
 from typing import Any
@@ -35,7 +35,7 @@ from barfem.strength.fatigue.residual import cyclic_yield, peening_residual
 from barfem.strength.fatigue.sites import Sites, reversed_limit
 from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT, line_life, line_strength
 
-__all__ = ["FatigueStrength", "fatigue_strength"]
+__all__ = ["FatigueStrength", "fatigue_strength", "joined"]
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -203,6 +203,20 @@ def fatigue_strength(
             _factors, steel, specimen, section, tested, skin, kb=kb, scale=scale, at_1e3=at_1e3, at_1e6=at_1e6
         ),
     )
+
+
+def joined(strengths: Sequence[FatigueStrength]) -> FatigueStrength:
+    """Lines (p,) of many places in one: one after the other, all of one scatter. Their factors stay behind."""
+    first = strengths[0]
+    if len(strengths) == 1:
+        return first
+
+    def together(of: Sequence[Any]) -> dict[str, Any]:
+        names = [field.name for field in fields(of[0]) if isinstance(getattr(of[0], field.name), np.ndarray)]
+        return {name: np.concatenate([getattr(each, name) for each in of]) for name in names}
+
+    sites = Sites(**together([each.sites for each in strengths]))
+    return replace(first, **together(strengths), sites=sites, behind=tuple)
 
 
 def _factors_at(whole: FatigueStrength, places: Any) -> tuple[Factor, ...]:
