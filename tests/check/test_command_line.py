@@ -225,10 +225,11 @@ UNSOLVED = {
 
 
 @pytest.mark.parametrize("name", UNSOLVED)
-def test_a_bar_that_cannot_be_solved_names_its_hole_setting_and_leaves_nothing(bar_file, capsys, name):
+def test_a_bar_that_cannot_be_solved_fails_and_its_hole_says_why(bar_file, capsys, name):
     path = bar_file(*UNSOLVED[name])
     ended = checked_file(path, capsys)
-    assert ended.status == 2 and ended.json is None and ended.out == ""
-    assert sorted(item.name for item in path.parent.iterdir()) == ["bar.toml"]
-    (line,) = ended.err.splitlines()
-    assert BUILT["name"] in line and "hole setting left " in line and " mm" in line and "Right would be: " in line
+    assert ended.status == 1 and ended.out.splitlines()[-1].startswith("VERDICT:") and "nan" not in ended.out
+    for setting in ended.json["settings"]:
+        assert setting["passes"] is False and setting["peak"] is None
+        (why,) = setting["why"]
+        assert " mm" in why and "Right would be: " in why
