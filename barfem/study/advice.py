@@ -16,7 +16,6 @@ from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
-from barfem.strength.fatigue.factors import strength_share
 from barfem.study.change import change
 from barfem.study.evaluate import evaluate
 from barfem.study.evaluation import Evaluation
@@ -26,7 +25,6 @@ from barfem.study.ways import Step, more_travel, nearer_the_tip, ways_for
 __all__ = ["Advice", "advise", "travel_to_spare"]
 
 _HAIR = 1e-9
-_EXPONENT = 6.0  # of a rough bar's line, for how far a life is from its target
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -159,6 +157,8 @@ class _Way:
         def scores(numbers: Sequence[int]) -> list[float]:
             return [score_of(each, _place(each, hole)) if each else math.nan for each in self.evaluations(numbers)]
 
+        if self._hopeless(drawn):
+            return None
         done = [i for i, each in self._found.items() if each is not None]
         seen = dict(zip(done, scores(done), strict=True))
         at = first_good(len(self.steps), scores, before=drawn, guess=self._at(math.exp(drawn)), seen=seen)
@@ -166,6 +166,11 @@ class _Way:
             return None
         each = self._found[at]
         return None if each is None else (at, float(each.rate_N_per_mm[_place(each, hole)]))
+
+    def _hopeless(self, drawn: float) -> bool:
+        """Whether by proportion not even half of what is missing is to be had along the way: none of it is solved."""
+        shares = [step.share for step in self.steps]
+        return bool(shares) and all(math.isfinite(each) for each in shares) and -math.log(min(shares)) < -0.5 * drawn
 
     def in_turn(self, hole: str) -> tuple[int, float] | None:
         """As `first`, of steps that do not get better one by one: peening alone may do where a finer finish does not.
@@ -206,11 +211,9 @@ def score_of(each: Evaluation, j: int) -> float:
 
     Logarithm of the share by which stress could rise, as far as yield and life tell; a hint, but for its sign.
     """
-    bar, life = each.bar, float(each.life_at_survival_cycles[j])
+    bar = each.bar
     yields = (1.0 + float(each.yield_margin[j])) / (1.0 + bar.targets.yield_margin)
-    lasts = strength_share(bar.targets.survival, bar.steel.scatter) * float(each.safety_factor_at_target[j])
-    if math.isfinite(life) and bar.duty.target_cycles_given:
-        lasts = (max(life, _HAIR) / bar.duty.target_cycles) ** (1.0 / _EXPONENT)
+    lasts = float(each.target_share_at_survival[j]) if bar.duty.target_cycles_given else math.nan
     ratios = [ratio for ratio in (yields, lasts) if math.isfinite(ratio)]
     score = math.log(max(min(ratios), 1e-6)) if ratios else -math.inf
     return max(score, _HAIR) if each.passes[j] else min(score, -_HAIR)

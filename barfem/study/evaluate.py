@@ -233,6 +233,7 @@ def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         yield_margin=margin,
         safety_factor_at_target=life.safety_factor_at_target[worst],
         goodman_safety_factor=life.goodman_safety_factor[worst],
+        target_share_at_survival=life.target_share_at_survival[worst],
         life_cycles=life.life_cycles[worst],
         life_at_survival_cycles=life.life_at_survival_cycles[worst],
         runout=life.runout[worst],

@@ -85,6 +85,8 @@ class Evaluation:
     life_cycles, life_at_survival_cycles
         Median and at the stated survival; NaN where `runout` (`runout_at_survival`), and where `status` (a
         `LifeStatus`; `NOT_SOLVED` where it could not be solved) allows no life.
+    target_share_at_survival
+        Strength at the target over equivalent amplitude there, at the stated survival: above 1 the target is met.
     repeats_at_survival
         Of the duty's blocks; NaN where it has none, or where none can be stated.
     peak, weakest
@@ -112,6 +114,7 @@ class Evaluation:
     yield_margin: Array
     safety_factor_at_target: Array
     goodman_safety_factor: Array
+    target_share_at_survival: Array
     life_cycles: Array
     life_at_survival_cycles: Array
     runout: Flags

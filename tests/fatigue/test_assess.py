@@ -215,3 +215,12 @@ def test_the_line_is_one_line_and_its_own_inverse() -> None:
         at_1e6_MPa=strength.endurance_limit_MPa, has_knee=True,
     )  # fmt: skip
     assert beyond.all() and np.all(life == 1e7)
+
+
+def test_the_share_of_the_target_is_one_where_life_at_survival_is_the_target() -> None:
+    """Above one the life reaches it, below it does not, with residual stress and a mean too; smooth beyond the knee."""
+    amplitude = np.linspace(250.0, 700.0, 40)
+    found = judged("shot-peened", amplitude_MPa=amplitude, max_von_mises_MPa=amplitude, mean_MPa=50.0, survival=0.9)
+    reaches = (found.life_at_survival_cycles >= 200_000) | found.runout_at_survival
+    assert np.array_equal(found.target_share_at_survival >= 1.0, reaches) and 0 < reaches.sum() < 40
+    assert np.all(np.diff(found.target_share_at_survival) < 0.0)

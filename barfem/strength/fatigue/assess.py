@@ -81,6 +81,9 @@ class FatigueAssessment:
         not grow with load); NaN where there is no endurance limit or no load.
     safety_factor_at_target
         The same against the median strength at the target cycles, by the rule asked for; NaN where there is no load.
+    target_share_at_survival
+        Strength at the target cycles over the equivalent amplitude, for bars of the stated survival: 1 where their life
+        is the target, as `life_at_survival_cycles` says it, and smooth where that goes on without end.
     life_cycles, life_at_survival_cycles
         Median life, and the life that the stated share of bars survives. NaN where `runout` (`runout_at_survival`)
         or where `status` allows no life.
@@ -98,6 +101,7 @@ class FatigueAssessment:
     endurance_limit_MPa: Array
     goodman_safety_factor: Array
     safety_factor_at_target: Array
+    target_share_at_survival: Array
     life_cycles: Array
     life_at_survival_cycles: Array
     runout: Bools
@@ -179,6 +183,8 @@ def assess(
     life, runout = strength.life(finite)
     weaker = load.harm(rule, strength_share=strength.survival_factor(survival))
     at_survival, runout_at_survival = strength.life(np.where(mean_too_high | mean_at_limit, 0.0, weaker))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share_at_survival = np.where(np.isfinite(weaker), strength.strength_at(target_cycles) / weaker, 0.0)
     above_yield = load.peak > load.yield_
     above_tensile = finite >= strength.tensile_MPa
     no_life = above_yield | mean_too_high | mean_at_limit | above_tensile
@@ -213,6 +219,7 @@ def assess(
         endurance_limit_MPa=np.broadcast_to(limit, runout.shape),
         goodman_safety_factor=_goodman_factor(limit, load, np.maximum(residual, 0.0)),
         safety_factor_at_target=load_factor(strength.strength_at(target_cycles), rule, load),
+        target_share_at_survival=np.where(np.isfinite(share_at_survival), share_at_survival, np.nan),
         life_cycles=np.where(no_life | runout, np.nan, life),
         life_at_survival_cycles=np.where(no_life | runout_at_survival, np.nan, np.maximum(at_survival, 0.0)),
         runout=runout,
