@@ -338,8 +338,8 @@ def _failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problems: 
     spots = Spots(kind=nowhere, index=nowhere, station_mm=none, in_bore=no, from_inside_rad=none)
     arrays: dict[str, Any] = dict.fromkeys(
         ("rate_N_per_mm", "rate_initial_N_per_mm", "link_force_N", "peak_MPa", "yield_margin",
-         "safety_factor_at_target", "goodman_safety_factor", "life_cycles", "life_at_survival_cycles",
-         "repeats_at_survival"), none,
+         "safety_factor_at_target", "goodman_safety_factor", "target_share_at_survival", "life_cycles",
+         "life_at_survival_cycles", "repeats_at_survival"), none,
     )  # fmt: skip
     arrays |= dict.fromkeys(("runout", "runout_at_survival", "has_knee", "passes"), no)
     empty = Evaluation(
