@@ -1,7 +1,8 @@
 """The drawing as lines: the centreline in plan and front view, and the points that can be dragged.
 
 A *handle* is a point with the keys that its coordinates are: a drag by d mm along x changes the key of x by its factor
-times d. Mirrored points move together, as the two sides of a bar do.
+times d. Mirrored points move together, as the two sides of a bar do. The ends of a bender's straights move along them:
+a drag by d mm that way changes the length of the row, and all that the bender bends after it goes along.
 """
 
 from __future__ import annotations
@@ -36,11 +37,11 @@ def sketch_of(bar: Bar, tables: Tables) -> dict[str, Any]:
             {"name": hole.name, "at": place}
             for hole, place in zip(ends, np.round(holes, 1).tolist(), strict=True)
         ],
-        "handles": _of_points(tables) if "centreline" in tables else _of_arms(tables),
+        "handles": next((of(bar, tables) for name, of in HANDLES.items() if name in tables), []),
     }  # fmt: skip
 
 
-def _of_points(tables: Tables) -> list[dict[str, Any]]:
+def _of_points(bar: Bar, tables: Tables) -> list[dict[str, Any]]:
     points = [[_mm(value) for value in point] for point in tables["centreline"]["points"]]
     if any(value is None for point in points for value in point):
         return []
@@ -63,26 +64,67 @@ def _of_points(tables: Tables) -> list[dict[str, Any]]:
     return handles
 
 
-def _of_arms(tables: Tables) -> list[dict[str, Any]]:
-    """Both tips of [arms]: x is the arm's length, y half the width, z the rise."""
-    arms = tables.get("arms")
-    if arms is None:
+def _of_arms(bar: Bar, tables: Tables) -> list[dict[str, Any]]:
+    """Both tips of [arms], x the arm's length, y half the width, z the rise; and both ends of a cranked middle."""
+    arms = tables["arms"]
+    crank = arms.get("crank") or {}
+    ends = [("tip", -1.0, 0.5, "arms.length", "arms.width", "arms.rise", arms)]
+    ends += [("crank", 1.0, 1.0, "arms.crank.x", "arms.crank.inner", "arms.crank.z", crank)] if crank else []
+    handles = []
+    for name, forward, half, *keys, table in ends:
+        x, y, z = (_mm(table.get(key.rpartition(".")[2], 0.0)) for key in keys)
+        if x is None or y is None or z is None:
+            continue
+        for side, sign in (("right", -1.0), ("left", 1.0)):
+            factors = (forward, sign / half, 1.0)
+            handles.append(
+                {
+                    "name": f"{side} {name}",
+                    "at": [forward * x, sign * half * y, z],
+                    "moves": [
+                        {"axis": axis, "keys": [{"key": key, "value": value, "factor": factor}]}
+                        for axis, key, value, factor in zip("xyz", keys, (x, y, z), factors, strict=True)
+                    ],
+                }
+            )
+    return handles
+
+
+def _of_rows(bar: Bar, tables: Tables) -> list[dict[str, Any]]:
+    """The end of each straight in the bender's order, which moves along it: the row's length."""
+    bends = tables["bends"]
+    try:
+        rows = [
+            (number(row[0], "length"), *(number(row[i], kind) for i, kind in ((2, "angle"), (3, "length"))))
+            if len(row) > 1
+            else (number(row[0], "length"), 0.0, 0.0)
+            for row in bends["rows"]
+        ]
+    except InputError:
         return []
-    width, length, rise = (_mm(arms.get(key, 0.0)) for key in ("width", "length", "rise"))
-    if width is None or length is None or rise is None:
-        return []
+    lengths, angles, radii = np.array(rows, float).T
+    arcs = np.concatenate([[0.0], np.cumsum(np.radians(angles) * radii)[:-1]])
+    walked = np.cumsum(lengths) + arcs
+    backwards = bends.get("start_tip", "right") == "left"
+    at, frames = bar.centreline.evaluate(np.clip(walked[-1] - walked if backwards else walked, 0.0, None))
+    ways = (-1.0 if backwards else 1.0) * frames[:, 0]
     return [
         {
-            "name": f"{name} tip",
-            "at": [-length, side * 0.5 * width, rise],
+            "name": f"end of straight {i}",
+            "at": np.round(point, 3).tolist(),
             "moves": [
-                {"axis": "x", "keys": [{"key": "arms.length", "value": length, "factor": -1.0}]},
-                {"axis": "y", "keys": [{"key": "arms.width", "value": width, "factor": 2.0 * side}]},
-                {"axis": "z", "keys": [{"key": "arms.rise", "value": rise, "factor": 1.0}]},
+                {
+                    "along": np.round(way, 6).tolist(),
+                    "label": f"row {i}, length",
+                    "keys": [{"key": f"bends.rows.{i}.1", "value": float(length), "factor": 1.0}],
+                }
             ],
         }
-        for name, side in (("right", -1.0), ("left", 1.0))
+        for i, (point, way, length) in enumerate(zip(at, ways, lengths, strict=True), start=1)
     ]
+
+
+HANDLES = {"centreline": _of_points, "arms": _of_arms, "bends": _of_rows}
 
 
 def _mm(value: Any) -> float | None:

@@ -8,12 +8,14 @@ import threading
 import time
 import tomllib
 
+import numpy as np
 import pytest
 
 from barfem.cli.main import main
 from barfem.model.schema import TolerancesTable
 from barfem.page.fields import fields_of
 from barfem.page.session import open_file
+from barfem.page.sketch import sketch_of
 from barfem.page.worker import Asker, Superseded
 from tests.page.conftest import ROOT, TOKEN, Page, in_a_loop
 
@@ -203,3 +205,32 @@ def test_the_newest_change_wins_and_long_work_gives_up(tube):
     one, two, three, four = in_a_loop(everything)
     assert isinstance(one, Superseded) and isinstance(two, Superseded)
     assert (three, four) == ("new", "another page's")
+
+
+CRANK = {"arms.crank": {"x": 20.0, "z": -40.0, "inner": 100.0, "outer": 180.0}}
+
+
+@pytest.mark.parametrize(
+    ("name", "given", "count"),
+    [
+        ("coupe-front-bends", {}, 7),
+        ("coupe-rear-cranked", {}, 8),
+        ("pickup-rear-tube", {}, 2),
+        ("pickup-rear-tube", CRANK, 4),
+    ],
+)
+def test_a_handle_of_the_sketch_moves_as_the_bar_does_when_its_key_grows(name, given, count):
+    # A handle says along what it moves, a mm for a mm of its key: held against the handles of the bar made anew.
+    session = open_file(ROOT / "geometries" / f"{name}.toml")
+
+    def handles(changes: dict) -> dict:
+        bar = session.changed({**given, **changes})
+        return {each["name"]: each for each in sketch_of(bar, bar.tables)["handles"]}
+
+    drawn = handles({})
+    assert len(drawn) == count
+    for which, handle in drawn.items():
+        for move in handle["moves"]:
+            moved = handles({each["key"]: each["value"] + each["factor"] for each in move["keys"]})[which]
+            way = move.get("along") or np.eye(3)["xyz".index(move["axis"])]
+            assert np.subtract(moved["at"], handle["at"]) == pytest.approx(way, abs=2e-3), (which, move)

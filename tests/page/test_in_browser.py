@@ -232,6 +232,24 @@ def test_a_point_of_the_sketch_is_dragged_and_moved_by_keys(opened):
     page.settled(arms__length=301)  # one drag is one step
 
 
+def test_the_ends_of_a_benders_straights_are_dragged_along_them(browser, tmp_path):
+    shutil.copy(ROOT / "geometries" / "coupe-front-bends.toml", tmp_path / "rows.toml")
+    made = Served(tmp_path, "rows.toml")
+    try:
+        page = Page(browser, made.url, **DESK)
+        tip = page.page.locator('[data-handle="0 end of straight 7"]')
+        tip.focus()
+        page.page.keyboard.press("ArrowDown")  # 7.50 in, and rearward
+        page.settled(bends__rows__7__1=191.5)
+        page.page.keyboard.press("ArrowLeft")  # across it: it cannot go there
+        page.page.keyboard.press("Shift+ArrowUp")
+        page.settled(bends__rows__7__1=181.5)
+        assert page.page.locator('[data-handle="1 end of straight 7"]').count() == 0  # in front view it is end on
+        page.context.close()
+    finally:
+        made.stop()
+
+
 def test_the_view_shows_the_chosen_hole(opened):
     page = opened()
     page.page.wait_for_function("() => document.getElementById('bar3d').dataset.mark")
@@ -259,6 +277,61 @@ def test_nothing_spills_and_touch_moves_it(opened, options, scheme):
             "e.getBoundingClientRect().height < 24).map(e => e.outerHTML.slice(0, 80))"
         )
         assert small == []
+
+
+CHANGES = "() => JSON.parse(decodeURIComponent(location.hash.slice(1)) || '{}').c || {}"
+OPEN_ALL = "() => document.querySelectorAll('#controls details').forEach((each) => { each.open = true; })"
+
+
+def _by_mouse(page: Any, slider: Any, share: float) -> None:
+    box = slider.bounding_box()
+    page.mouse.click(box["x"] + share * box["width"], box["y"] + 0.5 * box["height"])
+
+
+def _by_touch(page: Any, slider: Any, share: float) -> None:
+    box = slider.bounding_box()
+    page.touchscreen.tap(box["x"] + share * box["width"], box["y"] + 0.5 * box["height"])
+
+
+def _by_keyboard(page: Any, slider: Any, share: float) -> None:
+    slider.focus()
+    page.keyboard.press("ArrowRight" if share > 0.5 else "ArrowLeft")
+
+
+@pytest.mark.parametrize(
+    ("moved", "options"),
+    [(_by_mouse, DESK), (_by_keyboard, DESK), (_by_touch, PHONE)],
+    ids=["mouse", "keyboard", "touch"],
+)
+def test_every_control_is_moved_by_mouse_keyboard_and_touch(opened, moved, options):
+    page = opened(**options).page
+    page.evaluate(OPEN_ALL)
+    sliders = page.locator("[data-slider]").evaluate_all("(all) => all.map((each) => each.dataset.slider)")
+    assert len(sliders) >= 25
+    for key in sliders:
+        slider = page.locator(f'[data-slider="{key}"]')
+        slider.scroll_into_view_if_needed()
+        # Another value than the file's; again where an answer that came meanwhile pushed the control along.
+        for share in (0.8, 0.3, 0.7, 0.4):
+            moved(page, slider, share)
+            if key in page.evaluate(CHANGES):
+                break
+        value = page.evaluate(CHANGES)[key]
+        assert page.locator(f'[data-key="{key}"]').input_value() == str(value).removesuffix(".0")
+    words = page.locator("#controls select").evaluate_all("(all) => all.map((each) => each.dataset.key)")
+    for key in words:
+        select = page.locator(f'[data-key="{key}"]')
+        values = select.locator("option").evaluate_all("(all) => all.map((each) => each.value)")
+        if len(values) < 2:
+            continue
+        if moved is _by_keyboard:
+            select.focus()
+            page.keyboard.press("ArrowUp" if select.input_value() == values[-1] else "ArrowDown")
+        else:
+            select.select_option(next(value for value in values if value != select.input_value()))
+        assert key in page.evaluate(CHANGES)
+    page.evaluate("() => document.querySelector('#reset').click()")
+    page.wait_for_function("() => document.getElementById('answer').dataset.changes === '{}'")
 
 
 def test_a_hole_more_and_a_hole_less(opened):

@@ -18,12 +18,15 @@ export class Controls {
     form.addEventListener("submit", (event) => event.preventDefault());
   }
 
-  show(fields, shape, holes) {
+  /** `newer`: keys that were moved since this answer was asked for; their controls stay as the hand has them. */
+  show(fields, shape, holes, newer = []) {
     this.holes = holes;
     const layout = JSON.stringify([shape, fields.map((f) => [f.key, f.label, f.choices, f.low, f.high])]);
-    if (layout !== this.layout) this.build(fields, shape);
+    const built = layout !== this.layout;
+    if (built) this.build(fields, shape);
     this.layout = layout;
-    for (const field of fields) this.update(field);
+    const moved = (field) => newer.some((key) => key === field.key || field.key.startsWith(`${key}.`) || field.also.some((other) => other.key === key));
+    for (const field of fields) if (built || !moved(field)) this.update(field);
     const less = document.getElementById("less-holes");
     if (less) less.disabled = !holes.less;
   }
@@ -147,7 +150,7 @@ export class Controls {
   slide(row) {
     const { field } = row;
     const raw = Number(row.slider.value);
-    const value = field.log ? Number((10 ** raw).toPrecision(2)) : Number(raw.toFixed(4));
+    const value = field.log ? Number((10 ** raw).toPrecision(3)) : Number(raw.toFixed(4));
     row.input.value = row.input.dataset.shown = shown(value);
     row.slider.setAttribute("aria-valuetext", `${shown(value)} ${field.unit}`);
     this.move(row, value, `slide ${field.key}`);

@@ -121,7 +121,9 @@ function show() {
   document.title = `${page.name} · barfem`;
   at("name").textContent = page.name;
   at("file").textContent = page.file ? page.file : "a new bar, not written yet";
-  controls.show(page.fields, page.shape, page.holes);
+  const keys = Object.keys({ ...state.changes, ...last.changes });
+  const newer = keys.filter((key) => JSON.stringify(state.changes[key]) !== JSON.stringify(last.changes[key]));
+  controls.show(page.fields, page.shape, page.holes, newer);
   const rows = page.tables.flatMap((table) => table.rows.map((row) => `${table.case} ${row.hole}`));
   if (!rows.includes(chosen)) chosen = "";
   results.verdict(last);

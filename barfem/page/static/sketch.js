@@ -48,9 +48,12 @@ export class Sketch {
   show(data) {
     this.data = data;
     const active = document.activeElement?.dataset?.handle;
-    at("sketch-hint").textContent = data.handles.length
-      ? "Drag a point, or move it with the arrow keys (Shift: 10 mm). Both sides of a symmetrical bar move together. mm."
-      : "The bender's rows are his own numbers: change them at Shape.";
+    const rows = data.handles.some((handle) => handle.moves.some((move) => move.along));
+    at("sketch-hint").textContent = rows
+      ? "Drag the end of a straight along it, or move it with the arrow keys (Shift: 10 mm): its row's length changes, and what is bent after it goes along. Angles and rotations are at Shape. mm."
+      : data.handles.length
+        ? "Drag a point, or move it with the arrow keys (Shift: 10 mm). Both sides of a symmetrical bar move together. mm."
+        : "These points can't be dragged: change them at Shape.";
     if (this.held) this.refresh();
     else at("sketch").replaceChildren(...VIEWS.map((view, i) => this.view(view, i)));
     if (active) document.querySelector(`[data-handle="${active}"]`)?.focus();
@@ -71,7 +74,9 @@ export class Sketch {
     svg.append(group);
     Object.assign(svg, { frame });
     this.lines(svg, group, view);
-    for (const handle of this.data.handles) svg.append(this.handle(svg, handle, across, up, number));
+    for (const handle of this.data.handles) {
+      if (this.moves(handle, [across, up]).length) svg.append(this.handle(svg, handle, across, up, number));
+    }
     return make("figure", {}, make("figcaption", { text: `${name}${up === "x" ? ", forward is up" : ""}` }), svg);
   }
 
@@ -95,10 +100,23 @@ export class Sketch {
     group.replaceChildren(...parts);
   }
 
-  moves(handle, axes) { return handle.moves.filter((move) => axes.includes(move.axis)); }
+  /** Those that a drag in this view can work: along an axis of it, or along a straight that is not seen end on. */
+  moves(handle, axes) {
+    return handle.moves.filter((move) => (move.along ? this.seen(move, axes) > 0.04 : axes.includes(move.axis)));
+  }
+
+  seen(move, axes) { return axes.reduce((sum, axis) => sum + move.along[INDEX[axis]] ** 2, 0); }
 
   text(handle, across, up) {
-    return this.moves(handle, [across, up]).map((move) => `${move.axis} ${Number(handle.at[INDEX[move.axis]].toFixed(1))}`).join(", ");
+    return this.moves(handle, [across, up]).map((move) => (move.along
+      ? `${move.label} ${Number(move.keys[0].value.toFixed(1))}`
+      : `${move.axis} ${Number(handle.at[INDEX[move.axis]].toFixed(1))}`)).join(", ");
+  }
+
+  /** By how much a drag (mm along the view's axes) moves it. */
+  delta(move, deltas, axes) {
+    if (!move.along) return deltas[move.axis];
+    return axes.reduce((sum, axis) => sum + (deltas[axis] || 0) * move.along[INDEX[axis]], 0) / this.seen(move, axes);
   }
 
   handle(svg, handle, across, up, number) {
@@ -112,16 +130,17 @@ export class Sketch {
       // Where two labels would meet, the inner one shows when its point is pointed at.
       const close = this.data.handles.some((other) => {
         const [u, v] = this.place(svg.frame, other.at, across, up);
-        return other.name !== now.name && Math.abs(v - y) < 15 && Math.abs(u - x) < 100 && Math.abs(u - 0.5 * svg.frame.W) > Math.abs(x - 0.5 * svg.frame.W);
+        return other.name !== now.name && Math.abs(v - y) < 15 && Math.abs(u - x) < (handle.moves[0]?.along ? 135 : 100) && Math.abs(u - 0.5 * svg.frame.W) > Math.abs(x - 0.5 * svg.frame.W);
       });
       group.classList.toggle("shy", close);
       for (const each of [circle, reach]) { each.setAttribute("cx", x); each.setAttribute("cy", y); }
       // Beside the point, away from the bar, where there is room; else under it.
-      const left = x < 0.5 * svg.frame.W, side = left ? -1 : 1, wide = 84;
-      const room = left ? x > wide : svg.frame.W - x > wide;
+      const left = x < 0.5 * svg.frame.W, side = left ? -1 : 1, wide = handle.moves[0]?.along ? 130 : 84;
+      const lies = handle.moves.some((move) => move.along && Math.abs(move.along[INDEX[across]]) > 0.7); // along the view
+      const room = !lies && (left ? x > wide : svg.frame.W - x > wide);
       label.setAttribute("x", room ? x + 13 * side : Math.min(Math.max(x, 0.5 * wide), svg.frame.W - 0.5 * wide));
       label.setAttribute("text-anchor", room ? (left ? "end" : "start") : "middle");
-      label.setAttribute("y", room ? y + 4 : y > 0.5 * svg.frame.H ? Math.min(y + 22, svg.frame.H - 4) : y - 12);
+      label.setAttribute("y", room ? y + 4 : !lies && y > 0.5 * svg.frame.H ? Math.min(y + 22, svg.frame.H - 4) : y - 12);
       label.textContent = this.text(now, across, up);
       group.setAttribute("aria-label", words());
     };
@@ -129,7 +148,7 @@ export class Sketch {
     const change = (from, deltas, mark) => {
       const values = {};
       for (const move of this.moves(from, [across, up])) {
-        const delta = deltas[move.axis];
+        const delta = this.delta(move, deltas, [across, up]);
         if (!delta) continue;
         for (const key of move.keys) values[key.key] = Number((Math.round(2 * (key.value + key.factor * delta)) / 2).toFixed(1));
       }
