@@ -9,10 +9,11 @@ from numpy.typing import NDArray
 
 from barfem.car.bar_stress import BarStress, StressAt
 from barfem.car.car import AXLES, Car, State
+from barfem.car.car_json import finite
 from barfem.car.limits import Limits, limits_of
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates, states_of
-from barfem.car.result import CarResult, Understeer, finite
+from barfem.car.result import CarResult, Understeer
 from barfem.car.statics import Problem
 from barfem.car.stiffness import roll_gradients_deg_per_g
 

@@ -12,10 +12,10 @@ from barfem.car.balance_bars import bar_columns, blocks_told
 from barfem.car.balance_result import BalanceResult, PairResult
 from barfem.car.bar_curves import BarCurves, Pair, every_pair
 from barfem.car.car import Car, State
+from barfem.car.car_json import finite
 from barfem.car.grip import slip_rad
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates
-from barfem.car.result import finite
 from barfem.car.start_pair import start_pair
 from barfem.car.statics import solve
 from barfem.model.errors import InputError

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
 
 from barfem.car.car import AXLES, Car, State
-from barfem.car.result import CONVENTIONS
+from barfem.car.car_json import CarJson
 from barfem.car.start_pair import StartPair
+from barfem.model.plain import NOT_IN_JSON, json_key, plain
 from barfem.model.shown import Shown
 
 __all__ = ["BalanceResult", "PairResult"]
@@ -49,20 +51,28 @@ class PairResult:
 
 
 @dataclass(frozen=True, repr=False)
-class BalanceResult(Shown):
+class BalanceResult(Shown, CarJson):
     """All pairs, nearest to the target share first."""
 
-    car: Car
+    car: Car = field(metadata=NOT_IN_JSON)
     at: State
-    target_share: float
+    target_share: float = field(metadata=json_key("target_front_transfer_share"))
     target_given: bool
-    fitted: tuple[tuple[str, str] | None, tuple[str, str] | None]
+    fitted: tuple[tuple[str, str] | None, tuple[str, str] | None] = field(metadata=NOT_IN_JSON)
     pairs: tuple[PairResult, ...]
-    start: StartPair
+    start: StartPair = field(metadata=NOT_IN_JSON)
     grip: float | None
     old_roll_deg: float | None
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+        **CarJson.JSON_ALSO,
+        "fitted": "fitted_pairs",
+        "start_pair": "start_pair",
+        "reasons": "start.reasons",
+        "passes": "passes",
+    }
 
     @property
     def passes(self) -> bool:
@@ -71,34 +81,14 @@ class BalanceResult(Shown):
 
     def records(self) -> list[dict[str, Any]]:
         """A row a pair: roll gradient [deg/g], front share, grip used, least load [N], margin, life [cycles], steps."""
-        return list(self.to_json_dict()["pairs"])
+        return list(plain(self.pairs))
 
-    def to_json_dict(self) -> dict[str, Any]:
-        """As plain dictionaries, lists, strings and finite numbers or null."""
-        start = self.start.number
-        return {
-            "format": 1,
-            "name": self.car.name,
-            "conventions": dict(CONVENTIONS),
-            "at": vars(self.at),
-            "target_front_transfer_share": self.target_share,
-            "target_given": self.target_given,
-            "fitted": {axle: _listed(pair) for axle, pair in zip(AXLES, self.fitted, strict=True)},
-            "grip": self.grip,
-            "old_roll_deg": self.old_roll_deg,
-            "pairs": [
-                {**vars(pair), "front": _listed(pair.front), "rear": _listed(pair.rear), "why": list(pair.why)}
-                for pair in self.pairs
-            ],
-            "start_pair": None
-            if start is None
-            else {"front": _listed(self.pairs[start].front), "rear": _listed(self.pairs[start].rear)},
-            "reasons": list(self.start.reasons),
-            "passes": self.passes,
-            "assumptions": list(self.assumptions),
-            "warnings": list(self.warnings),
-        }
+    @property
+    def fitted_pairs(self) -> dict[str, tuple[str, str] | None]:
+        return dict(zip(AXLES, self.fitted, strict=True))
 
-
-def _listed(pair: tuple[str, str] | None) -> list[str] | None:
-    return None if pair is None else list(pair)
+    @property
+    def start_pair(self) -> dict[str, tuple[str, str] | None] | None:
+        """The holes to start from; None where no pair passes."""
+        number = self.start.number
+        return None if number is None else {axle: getattr(self.pairs[number], axle) for axle in AXLES}

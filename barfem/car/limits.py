@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from barfem.car.car import WHEELS
 from barfem.car.statics import Problem, Suspension, solve
+from barfem.model.plain import json_key
 
 __all__ = ["Limits", "limits_of"]
 
@@ -25,7 +26,7 @@ class Limits:
     """Lateral accelerations in g (their sign is that of the turn); None where there is none."""
 
     first_wheel: str | None
-    lift_a_y_g: float | None
+    lift_a_y_g: float | None = field(metadata=json_key("a_y_g"))
     no_equilibrium_a_y_g: float | None
 
 

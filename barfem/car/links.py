@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass, field, replace
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.car.bar_curves import BarCurves
 from barfem.car.bar_reading import hole_of
-from barfem.car.car import AXLES, WHEELS, AxleBar, Car
+from barfem.car.car import AXLES, AxleBar, Car
+from barfem.car.car_json import CarJson, by_side, by_wheel
 from barfem.car.model import CarModel, car_model
-from barfem.car.result import CONVENTIONS
 from barfem.car.statics import Problem, Suspension, solve
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.links import joint_centres
+from barfem.model.plain import NOT_IN_JSON, json_as, json_key
 
 __all__ = ["AxleLinks", "LinksResult", "MovedHole", "links_result"]
 
@@ -37,31 +38,17 @@ ASSUMPTIONS = (
 class AxleLinks:
     """One axle's links. Forces (left, right), tension > 0; turns None where the file gives no thread."""
 
-    axle: str
+    axle: str = field(metadata=NOT_IN_JSON)
     side: str
     holes: tuple[str, str]
-    offset_left_less_right_mm: float
-    forces_now_N: Sides
+    offset_left_less_right_mm: float = field(metadata=json_key("bar_end_offset_left_less_right_mm"))
+    forces_now_N: Sides = field(metadata=json_as(by_side))
     link_change_mm: float
     mm_per_turn: float | None
     turns: float | None
     nearest_half_turn: float | None
     left_over_mm: float | None
-    forces_left_over_N: Sides | None
-
-    def to_json_dict(self) -> dict[str, Any]:
-        return {
-            "side": self.side,
-            "holes": list(self.holes),
-            "bar_end_offset_left_less_right_mm": self.offset_left_less_right_mm,
-            "forces_now_N": _sides(self.forces_now_N),
-            "link_change_mm": self.link_change_mm,
-            "mm_per_turn": self.mm_per_turn,
-            "turns": self.turns,
-            "nearest_half_turn": self.nearest_half_turn,
-            "left_over_mm": self.left_over_mm,
-            "forces_left_over_N": None if self.forces_left_over_N is None else _sides(self.forces_left_over_N),
-        }
+    forces_left_over_N: Sides | None = field(metadata=json_as(by_side))
 
 
 @dataclass(frozen=True)
@@ -72,21 +59,34 @@ class MovedHole:
     side: str
     hole: str
     link_error_mm: float
-    forces_N: Sides
+    forces_N: Sides = field(metadata=json_as(by_side))
     cross_weight: float
 
 
 @dataclass(frozen=True)
-class LinksResult:
-    car: Car
-    axles: Mapping[str, AxleLinks | None]
-    loads_now_N: Array
-    loads_zeroed_N: Array
-    loads_left_over_N: Array | None
-    moved: MovedHole | None
-    corner_heights_mm: tuple[float, ...]
+class LinksResult(CarJson):
+    car: Car = field(metadata=NOT_IN_JSON)
+    axles: Mapping[str, AxleLinks | None] = field(metadata=NOT_IN_JSON)
+    loads_now_N: Array = field(metadata=json_as(by_wheel, key="wheel_loads_now_N"))
+    loads_zeroed_N: Array = field(metadata=json_as(by_wheel, key="wheel_loads_zeroed_N"))
+    loads_left_over_N: Array | None = field(metadata=json_as(by_wheel, key="wheel_loads_left_over_N"))
+    moved: MovedHole | None = field(metadata=json_key("moved_hole"))
+    corner_heights_mm: tuple[float, ...] = field(metadata=json_as(by_wheel))
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+        **CarJson.JSON_ALSO,
+        **{name: name for name in (*AXLES, "cross_weight_now", "cross_weight_zeroed", "cross_weight_left_over")},
+    }
+
+    @property
+    def front(self) -> AxleLinks | None:
+        return self.axles["front"]
+
+    @property
+    def rear(self) -> AxleLinks | None:
+        return self.axles["rear"]
 
     @property
     def cross_weight_now(self) -> float:
@@ -99,41 +99,6 @@ class LinksResult:
     @property
     def cross_weight_left_over(self) -> float | None:
         return None if self.loads_left_over_N is None else _cross(self.loads_left_over_N)
-
-    def to_json_dict(self) -> dict[str, Any]:
-        moved = self.moved
-        return {
-            "format": 1,
-            "name": self.car.name,
-            "conventions": dict(CONVENTIONS),
-            **{name: None if found is None else found.to_json_dict() for name, found in self.axles.items()},
-            "corner_heights_mm": dict(zip(WHEELS, self.corner_heights_mm, strict=True)),
-            "cross_weight_now": self.cross_weight_now,
-            "cross_weight_zeroed": self.cross_weight_zeroed,
-            "cross_weight_left_over": self.cross_weight_left_over,
-            "wheel_loads_now_N": _wheels(self.loads_now_N),
-            "wheel_loads_zeroed_N": _wheels(self.loads_zeroed_N),
-            "moved_hole": None
-            if moved is None
-            else {
-                "axle": moved.axle,
-                "side": moved.side,
-                "hole": moved.hole,
-                "link_error_mm": moved.link_error_mm,
-                "forces_N": _sides(moved.forces_N),
-                "cross_weight": moved.cross_weight,
-            },
-            "assumptions": list(self.assumptions),
-            "warnings": list(self.warnings),
-        }
-
-
-def _sides(pair: Sides) -> dict[str, float]:
-    return {"left": pair[0], "right": pair[1]}
-
-
-def _wheels(loads: Array) -> dict[str, float]:
-    return {name: float(value) for name, value in zip(WHEELS, loads, strict=True)}
 
 
 def _cross(loads: Array) -> float:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass, field, replace
+from typing import ClassVar
 
 from barfem.car.balance import BalanceResult, balance
 from barfem.car.bar_curves import Pair, curves_of, every_pair
@@ -12,6 +12,7 @@ from barfem.car.car import AXLES, Car
 from barfem.car.links import LinksResult, links_result
 from barfem.car.stiffness import axle_stiffness
 from barfem.model.errors import InputError
+from barfem.model.plain import NOT_IN_JSON, Json
 
 __all__ = ["HoleLine", "SetUp", "set_up"]
 
@@ -26,19 +27,13 @@ class HoleLine:
 
 
 @dataclass(frozen=True)
-class SetUp:
-    car: Car
+class SetUp(Json):
+    car: Car = field(metadata=NOT_IN_JSON)
     holes: Mapping[str, tuple[HoleLine, ...]]
     balance: BalanceResult
     links: LinksResult
 
-    def to_json_dict(self) -> dict[str, Any]:
-        return {
-            "name": self.car.name,
-            "holes": {axle: [vars(line) for line in lines] for axle, lines in self.holes.items()},
-            "balance": self.balance.to_json_dict(),
-            "links": self.links.to_json_dict(),
-        }
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {"name": "car.name"}
 
 
 def set_up(

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 from barfem.car.car import Axle, Car
+from barfem.model.plain import json_key
 
 __all__ = [
     "AxleStiffness",
@@ -55,9 +58,11 @@ class AxleStiffness:
     ride_rate_N_per_mm: float
     bar_rate_roll_N_per_mm: float
     bar_roll_rate_at_wheel_N_per_mm: float
-    springs_Nm_per_deg: float
-    bar_Nm_per_deg: float
-    with_tyres_Nm_per_deg: float
+    springs_Nm_per_deg: float = field(metadata=json_key("roll_stiffness_springs_Nm_per_deg"))
+    bar_Nm_per_deg: float = field(metadata=json_key("roll_stiffness_bar_Nm_per_deg"))
+    with_tyres_Nm_per_deg: float = field(metadata=json_key("roll_stiffness_with_tyres_Nm_per_deg"))
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {"roll_stiffness_suspension_Nm_per_deg": "suspension_Nm_per_deg"}
 
     @property
     def suspension_Nm_per_deg(self) -> float:

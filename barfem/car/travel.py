@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.car.car import AXLES, Axle, Car, Use
+from barfem.car.car_json import CarJson, finite
 from barfem.car.limits import limits_of
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates
-from barfem.car.result import CONVENTIONS, finite
 from barfem.car.statics import Problem, solve
 from barfem.model.errors import InputError
+from barfem.model.plain import NOT_IN_JSON, json_as
 
 __all__ = ["CASES", "AxleTravel", "Reach", "TravelResult", "bar_text_with_travel", "travel_result"]
 
@@ -47,41 +48,54 @@ class Reach:
     bar_end_mm: float | None
 
 
+def _of_file(travels: tuple[float, float, float] | None) -> dict[str, float] | None:
+    return None if travels is None else dict(zip(("up_mm", "down_mm", "one_wheel_mm"), travels, strict=True))
+
+
+def _of_blocks(blocks: tuple[tuple[float, float, float], ...]) -> list[dict[str, float]]:
+    return [dict(zip(("pickup_mm", "cycles", "ratio"), block, strict=True)) for block in blocks]
+
+
 @dataclass(frozen=True)
 class AxleTravel:
     """One axle's bar: what it can be moved, what its file says, and the duty that `[use]` makes of it."""
 
-    axle: str
-    cases: Mapping[str, Reach]
-    file_pickup_mm: tuple[float, float, float] | None  # up, down, one wheel
-    blocks: tuple[tuple[float, float, float], ...] = ()  # pickup mm, cycles, ratio
+    axle: str = field(metadata=NOT_IN_JSON)
+    cases: Mapping[str, Reach] = field(metadata=NOT_IN_JSON)
+    file_pickup_mm: tuple[float, float, float] | None = field(metadata=json_as(_of_file, key="bar_file"))
+    blocks: tuple[tuple[float, float, float], ...] = field(default=(), metadata=json_as(_of_blocks))
 
-    def to_json_dict(self) -> dict[str, Any]:
-        file = self.file_pickup_mm
-        return {
-            **{name: vars(reach) for name, reach in self.cases.items()},
-            "bar_file": None if file is None else dict(zip(("up_mm", "down_mm", "one_wheel_mm"), file, strict=True)),
-            "blocks": [dict(zip(("pickup_mm", "cycles", "ratio"), block, strict=True)) for block in self.blocks],
-        }
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {name: name for name in CASES}
+
+    @property
+    def roll(self) -> Reach:
+        return self.cases["roll"]
+
+    @property
+    def one_wheel(self) -> Reach:
+        return self.cases["one_wheel"]
+
+    @property
+    def parallel(self) -> Reach:
+        return self.cases["parallel"]
 
 
 @dataclass(frozen=True)
-class TravelResult:
-    car: Car
-    axles: Mapping[str, AxleTravel | None]
+class TravelResult(CarJson):
+    car: Car = field(metadata=NOT_IN_JSON)
+    axles: Mapping[str, AxleTravel | None] = field(metadata=NOT_IN_JSON)
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
 
-    def to_json_dict(self) -> dict[str, Any]:
-        return {
-            "format": 1,
-            "name": self.car.name,
-            "conventions": dict(CONVENTIONS),
-            **{name: None if found is None else found.to_json_dict() for name, found in self.axles.items()},
-            "use": None if self.car.use is None else vars(self.car.use),
-            "assumptions": list(self.assumptions),
-            "warnings": list(self.warnings),
-        }
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {**CarJson.JSON_ALSO, "front": "front", "rear": "rear", "use": "car.use"}
+
+    @property
+    def front(self) -> AxleTravel | None:
+        return self.axles["front"]
+
+    @property
+    def rear(self) -> AxleTravel | None:
+        return self.axles["rear"]
 
 
 def travel_result(

@@ -1,16 +1,44 @@
-"""Records as JSON knows them: the one way from results to plain dictionaries, lists, text and finite numbers."""
+"""Records as JSON knows them: the one way from results to plain dictionaries, lists, text and finite numbers.
+
+A record's JSON is its fields, under their names. Metadata of a field leaves it out (`NOT_IN_JSON`) or names its key
+otherwise (`json_key`); `JSON_ALSO` of its class adds what stands elsewhere, by its path from the record. `Json` makes
+the whole of a result.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import Field, fields, is_dataclass
-from typing import Any, get_args
+from operator import attrgetter
+from typing import Any, ClassVar, get_args
 
-__all__ = ["NOT_IN_JSON", "json_fields", "plain", "record_in"]
+from barfem.version import __version__
+
+__all__ = ["NOT_IN_JSON", "Json", "json_as", "json_fields", "json_key", "plain", "record_in"]
 
 NOT_IN_JSON = {"json": False}
 """Metadata of a field that is kept with a record, but is no number or word of it."""
+
+
+def json_key(name: str) -> dict[str, str]:
+    """Metadata of a field whose key in the JSON is not its name."""
+    return {"key": name}
+
+
+def json_as(made: Callable[[Any], Any], *, key: str | None = None) -> dict[str, Any]:
+    """Metadata of a field that the JSON has as `made` makes it, under its name or `key`."""
+    return {"as": made} | ({} if key is None else {"key": key})
+
+
+class Json:
+    """A result that JSON can hold: `to_json_dict`. `JSON_ALSO`: keys beside the fields', each with its path."""
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {}
+
+    def to_json_dict(self) -> dict[str, Any]:
+        """As plain dictionaries, lists, strings, booleans and finite numbers or null."""
+        return {"format": 1, "barfem": __version__, **plain(self)}
 
 
 def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") -> Any:
@@ -27,7 +55,13 @@ def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") ->
         Something in it is nothing that JSON can hold.
     """
     if is_dataclass(value) and not isinstance(value, type):
-        value = {item.name: _with_keys(item, getattr(value, item.name)) for item in json_fields(value)}
+        record = value
+        value = {
+            item.metadata.get("key", item.name): _with_keys(item, getattr(record, item.name))
+            for item in json_fields(record)
+        }
+        also: Mapping[str, str] = getattr(record, "JSON_ALSO", {})
+        value |= {key: attrgetter(path)(record) for key, path in also.items()}
     if isinstance(value, Mapping):
         return {
             str(key): plain(item, not_finite=not_finite, path=f"{path}.{key}" if path else str(key))
@@ -49,7 +83,9 @@ def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") ->
 
 
 def _with_keys(item: Field[Any], value: Any) -> Any:
-    """A mapping whose names are words, with the keys that its field's metadata "keys" makes of them."""
+    """The value as its field's metadata "as" makes it; a mapping whose names are words with the keys of "keys"."""
+    if (made := item.metadata.get("as")) is not None:
+        return made(value)
     key_of = item.metadata.get("keys")
     return value if key_of is None else {key_of(name): each for name, each in value.items()}
 

@@ -71,7 +71,7 @@ def other_section(
         if flat is not None and flat != _at(before, way):
             new = {name: value for name, value in new.items() if not f"{name}.".startswith(f"{way}.")}
             new[way] = flat
-    return new, [section_name(wanted_section), *resized.told]
+    return new, [section_name(wanted_section), *resized.notes]
 
 
 def _at(tables: Any, way: str) -> Any:

@@ -64,7 +64,7 @@ def _write(comparison: Comparison, console: Console) -> None:
 
 def told_beside(comparison: Comparison) -> list[str]:
     """What was done to make the bars, and the warnings that they have, each with the letters of its bars."""
-    return [*comparison.told, *_warnings(comparison.views[0])]
+    return [*comparison.notes, *_warnings(comparison.views[0])]
 
 
 def view_title(view: View) -> str:

@@ -41,7 +41,7 @@ def _write(plan: HolePlan, console: Console) -> None:
         made = holes_table(shown, shown.evaluation)
         heading(console, "Nearest possible" if shown is not plan else made.title)
         print_table(console, made)
-    lines = [*_lessons(shown), *plan.told]
+    lines = [*_lessons(shown), *plan.notes]
     if lines:
         heading(console, "What to see in it")
         bullets(console, lines)

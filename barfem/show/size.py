@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any, TextIO
 
 from rich.console import Console
@@ -12,7 +12,7 @@ from rich.console import Console
 from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import NONE, significant, whole
 from barfem.show.parts import bullets, change_cell, evaluated_life, heading, last_line, paragraph, print_whole
-from barfem.show.tables import Cell, Table, column, judged, nested_columns, only_in_files, table, words, yes_no
+from barfem.show.tables import Cell, Table, column, judged, nested_columns, only_in_files, paths, table, words, yes_no
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 from barfem.study.options import Option, Sizing, Window, why_not
 
@@ -44,7 +44,7 @@ def _write(sizing: Sizing, console: Console) -> None:
     if sizing.stock is not None:
         heading(console, "Mass against life")
         _front(sizing, front, console)
-    lines = [*_advice(sizing), *sizing.told]
+    lines = [*_advice(sizing), *sizing.notes]
     paragraph(
         console,
         "Rate: at the asked hole. Stress, margin, factor and life: of the worst hole; life at survival to median.",
@@ -130,7 +130,7 @@ def options_table(sizing: Sizing, options: Sequence[Option]) -> Table:
             column("Passes", "", lambda o: yes_no(o.passes)),
             only_in_files("limit", lambda o: o.limit or None),
             only_in_files("answer", lambda o: o.name == answer),
-            *(only_in_files(key, _of_section(key)) for key in ("shape", "diameter_mm", "wall_mm")),
+            *paths("shape", "diameter_mm", "wall_mm"),
             only_in_files("peak_von_mises_MPa", lambda o: o.evaluation and float(o.evaluation.peak_MPa.max())),
             only_in_files("yield_margin", _least_margin),
             *nested_columns(row, ("fatigue.safety_factor_at_target", *LIFE_PATHS)),
@@ -138,10 +138,6 @@ def options_table(sizing: Sizing, options: Sequence[Option]) -> Table:
             only_in_files("problem", lambda o: o.problem),
         ],
     )
-
-
-def _of_section(key: str) -> Callable[[Option], Any]:
-    return lambda option: None if option.section is None else getattr(option.section, key)
 
 
 def _least_margin(option: Option) -> float | None:

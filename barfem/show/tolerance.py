@@ -118,7 +118,7 @@ def band_lines(result: ToleranceResult) -> list[str]:
     return [
         *(f"{band.title}: {band.text}; {band.source}." for band in result.bands),
         f"Distribution: {'; or '.join(said[shape] for shape in sorted(shapes))}.",
-        *result.told,
+        *result.notes,
         *_unsolved(result),
     ]
 

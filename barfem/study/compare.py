@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from barfem.check.api import check_bar
@@ -12,13 +12,13 @@ from barfem.check.hole_names import pairs_named
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
+from barfem.model.plain import Json
 from barfem.model.read import AnyBar, as_bar
 from barfem.model.shown import Shown
 from barfem.study.facts import Candidate, View, facts_of
-from barfem.study.json_values import finite, flat, setting_json
+from barfem.study.json_values import flat
 from barfem.study.resize import MEASURES, Met, bring_to, scaled
 from barfem.study.sections import parse_section, section_name, with_section
-from barfem.version import __version__
 
 __all__ = ["Comparison", "compare"]
 
@@ -26,28 +26,18 @@ Equal = Literal["rate", "stress", "mass"]
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
-class Comparison(Shown):
+class Comparison(Shown, Json):
     """The bars as they are (`views[0]`, at equal geometry where they are one bar's sections), then made equal.
 
-    `facts` are sentences that are true of these numbers and against first expectation.
+    `facts` are sentences that are true of these numbers and against first expectation, `notes` what was done to make
+    the bars.
     """
 
     name: str
     views: tuple[View, ...]
     facts: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
-    told: tuple[str, ...] = field(default=())
-
-    def to_json_dict(self) -> dict[str, Any]:
-        """As plain dictionaries, lists, strings and finite numbers or null."""
-        return {
-            "format": 1,
-            "barfem": __version__,
-            "name": self.name,
-            "views": [_view_json(view) for view in self.views],
-            "facts": list(self.facts),
-            "told": list(self.told),
-        }
+    notes: tuple[str, ...] = ()
 
     def records(self) -> list[dict[str, Any]]:
         """A row for each view, bar and hole setting: mass [kg], rate [N/mm], stress [MPa], margin, life [cycles]."""
@@ -108,7 +98,7 @@ def compare(
     names = [section_name(bar.section) for bar in drawn]
     for section in (parse_section(each) if isinstance(each, str) else each for each in sections):
         resized = with_section(drawn[0], section, flats=flats, bent=bent)
-        told += [f"{section_name(section)}: {text}" for text in resized.told]
+        told += [f"{section_name(section)}: {text}" for text in resized.notes]
         made.append(resized.bar)
         names.append(section_name(section))
     if len(drawn) > 1:
@@ -132,7 +122,7 @@ def compare(
         views=tuple(views),
         facts=tuple(facts_of(views, one_geometry=one_geometry)),
         cautions=candidates[0].result.cautions,
-        told=tuple(told),
+        notes=tuple(told),
     )
 
 
@@ -185,29 +175,3 @@ def _made_equal(
                 f"{nearest})."
             )
     return View(f"equal {what}", tuple(equal), hole=hole, target=target, unit=MEASURES[what], missing=tuple(missing))
-
-
-def _view_json(view: View) -> dict[str, Any]:
-    return {
-        "view": view.kind,
-        "hole": view.hole,
-        "target": finite(view.target),
-        "unit": view.unit,
-        "missing": list(view.missing),
-        "bars": [
-            {
-                "letter": each.letter,
-                "bar": each.name,
-                "resized_from": each.resized_from,
-                "source": each.bar.source,
-                "shape": each.bar.section.shape,
-                "diameter_mm": each.bar.section.diameter_mm,
-                "wall_mm": each.bar.section.wall_mm,
-                "mass_kg": finite(each.result.mass_kg),
-                "passes": each.result.passes,
-                "settings": [setting_json(setting) for setting in each.result.rows],
-                "warnings": list(each.result.warnings),
-            }
-            for each in view.candidates
-        ],
-    }

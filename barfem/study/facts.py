@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import ClassVar
 
 from barfem.check.result import CheckResult, SettingResult, UnsolvedSetting
 from barfem.model.bar import Bar
+from barfem.model.plain import NOT_IN_JSON, json_key
 
 __all__ = ["Candidate", "View", "facts_of"]
 
@@ -19,10 +21,17 @@ class Candidate:
     """One bar of a comparison and its check. `resized_from` names what it was before it was made equal."""
 
     letter: str
-    name: str
-    bar: Bar
-    result: CheckResult
+    name: str = field(metadata=json_key("bar"))
+    bar: Bar = field(metadata=NOT_IN_JSON)
+    result: CheckResult = field(metadata=NOT_IN_JSON)
     resized_from: str | None = None
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+        "source": "bar.source",
+        **{name: f"bar.section.{name}" for name in ("shape", "diameter_mm", "wall_mm")},
+        **{name: f"result.{name}" for name in ("mass_kg", "passes", "warnings")},
+        "settings": "result.rows",
+    }
 
 
 @dataclass(frozen=True)
@@ -32,8 +41,8 @@ class View:
     The last three say at which `hole` what `target` (in `unit`) was met; `missing` are the bars that cannot.
     """
 
-    kind: str
-    candidates: tuple[Candidate, ...]
+    kind: str = field(metadata=json_key("view"))
+    candidates: tuple[Candidate, ...] = field(metadata=json_key("bars"))
     hole: str | None = None
     target: float | None = None
     unit: str | None = None

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.material import Steel
+from barfem.model.plain import NOT_IN_JSON, Json, plain
 from barfem.model.skin import Skin, read_peening
 from barfem.model.surfaces import DEFAULT_SURFACE, PEENED_SCALE
 from barfem.strength.fatigue.fit.line import LineFit, fit_line
@@ -87,49 +88,48 @@ class TestedSkin:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Fit:
+class Fit(Json):
     """The fitted line with what it was fitted to; `steel` is None where neither bar nor grade was given."""
 
-    line: LineFit
+    line: LineFit = field(metadata=NOT_IN_JSON)
     points: tuple[TestPoint, ...]
-    skin: TestedSkin
+    skin: TestedSkin = field(metadata=NOT_IN_JSON)
     diameter_mm: float | None
-    steel: Steel | None
-    handbook: HandbookLine | None
+    steel: Steel | None = field(metadata=NOT_IN_JSON)
+    handbook: HandbookLine | None = field(metadata=NOT_IN_JSON)
     prior: str
     file: str
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
 
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+        name: f"line.{name}"
+        for name in (
+            "exponent", "exponent_90", "strength_MPa", "at_cycles", "strength_90", "log10_life_deviation",
+            "log10_life_deviation_90",
+        )
+    } | {"surface": "skin.surface", "peening": "skin.peening"} | {
+        name: name for name in ("tests", "stopped", "maximum_likelihood")
+    } | {"handbook": "of_handbook"}  # fmt: skip
+
+    @property
+    def tests(self) -> int:
+        return len(self.points)
+
+    @property
+    def of_handbook(self) -> dict[str, Any]:
+        """The handbook's line in numbers; empty without one."""
+        return {} if self.handbook is None else plain(self.handbook)
+
+    @property
+    def maximum_likelihood(self) -> dict[str, float] | None:
+        likely = self.line.most_likely
+        names = ("exponent", "strength_MPa", "log10_life_deviation")
+        return None if likely is None else dict(zip(names, likely, strict=True))
+
     @property
     def stopped(self) -> int:
         return sum(not point.broken for point in self.points)
-
-    def to_json_dict(self) -> dict[str, Any]:
-        """Plain data for JSON; no handbook's line is an empty object."""
-        line, likely = self.line, self.line.most_likely
-        return {
-            "exponent": line.exponent,
-            "exponent_90": list(line.exponent_90),
-            "strength_MPa": line.strength_MPa,
-            "at_cycles": line.at_cycles,
-            "strength_90": list(line.strength_90),
-            "log10_life_deviation": line.log10_life_deviation,
-            "log10_life_deviation_90": list(line.log10_life_deviation_90),
-            "tests": len(self.points),
-            "stopped": self.stopped,
-            "prior": self.prior,
-            "maximum_likelihood": None
-            if likely is None
-            else dict(zip(("exponent", "strength_MPa", "log10_life_deviation"), likely, strict=True)),
-            "handbook": {} if self.handbook is None else self.handbook.to_json_dict(),
-            "surface": self.skin.surface,
-            "peening": self.skin.peening,
-            "diameter_mm": self.diameter_mm,
-            "points": [vars(point) for point in self.points],
-            "assumptions": list(self.assumptions),
-            "warnings": list(self.warnings),
-        }
 
 
 def fit_tests(

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from math import log
-from typing import Any
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.material import Steel
+from barfem.model.plain import NOT_IN_JSON
 from barfem.model.skin import Skin
 from barfem.strength.fatigue.assess import amplitude_lasting
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
@@ -25,11 +27,13 @@ _SLOPE_BETWEEN = (1e4, 1e6)
 class HandbookLine:
     """The check's own estimate without any test, peening's residual stress included: with what it is of."""
 
-    steel: Steel
-    skin: Skin
-    diameter_mm: float | None
-    torsion_share: float
+    steel: Steel = field(metadata=NOT_IN_JSON)
+    skin: Skin = field(metadata=NOT_IN_JSON)
+    diameter_mm: float | None = field(metadata=NOT_IN_JSON)
+    torsion_share: float = field(metadata=NOT_IN_JSON)
     at_cycles: float
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {name: name for name in ("strength_MPa", "exponent", "of")}
 
     def strength_at(self, cycles: ArrayLike) -> NDArray[np.float64]:
         """Reversed amplitudes [MPa] that last so long."""
@@ -59,14 +63,6 @@ class HandbookLine:
     def of(self) -> str:
         size = "no size factor" if self.diameter_mm is None else f"diameter {self.diameter_mm:g} mm"
         return f"{self.steel.grade} {self.steel.condition}, {self.skin.title}, {size}"
-
-    def to_json_dict(self) -> dict[str, Any]:
-        return {
-            "strength_MPa": self.strength_MPa,
-            "at_cycles": self.at_cycles,
-            "exponent": self.exponent,
-            "of": self.of,
-        }
 
 
 def handbook_line(

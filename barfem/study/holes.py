@@ -13,9 +13,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,14 +25,14 @@ from barfem.model.bar import Bar, End
 from barfem.model.bar_geometry import end_straight_mm
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.load_case import ROLL, case_named
+from barfem.model.plain import NOT_IN_JSON, Json, json_key, plain
 from barfem.model.read import AnyBar, as_bar
 from barfem.model.shown import Shown
 from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.study.change import rebuilt, tables_of
 from barfem.study.evaluate import evaluate_one
 from barfem.study.evaluation import Evaluation
-from barfem.study.json_values import finite, flat, hole_setting_json
-from barfem.version import __version__
+from barfem.study.json_values import flat, hole_setting_json
 
 __all__ = ["BLUR_PERCENT", "HolePlan", "Rules", "place_holes"]
 
@@ -58,7 +58,7 @@ class Rules:
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
-class HolePlan(Shown):
+class HolePlan(Shown, Json):
     """Holes and what they give.
 
     Attributes
@@ -83,21 +83,23 @@ class HolePlan(Shown):
     """
 
     name: str
-    bar: Bar | None
-    evaluation: Evaluation | None
+    bar: Bar | None = field(metadata=NOT_IN_JSON)
+    evaluation: Evaluation | None = field(metadata=NOT_IN_JSON)
     case: str
-    from_tip_mm: tuple[float, ...]
-    wanted_N_per_mm: tuple[float, ...]
+    from_tip_mm: tuple[float, ...] = field(metadata=NOT_IN_JSON)
+    wanted_N_per_mm: tuple[float, ...] = field(metadata=NOT_IN_JSON)
     step_percent: float
-    lowest_mm: float
-    highest_mm: float
-    softest_N_per_mm: float
-    stiffest_N_per_mm: float
-    hole_mm: float | None
+    lowest_mm: float = field(metadata=NOT_IN_JSON)
+    highest_mm: float = field(metadata=NOT_IN_JSON)
+    softest_N_per_mm: float = field(metadata=NOT_IN_JSON)
+    stiffest_N_per_mm: float = field(metadata=NOT_IN_JSON)
+    hole_mm: float | None = field(metadata=json_key("hole_diameter_mm"))
     rules: Rules
     problems: tuple[str, ...] = ()
-    told: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     nearest: HolePlan | None = None
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {name: name for name in ("fits", "passes", "room", "holes")}
 
     @property
     def fits(self) -> bool:
@@ -125,34 +127,24 @@ class HolePlan(Shown):
 
     def records(self) -> list[dict[str, Any]]:
         """A row a hole: place [mm], rate wanted and found [N/mm], stress [MPa], margin, life [cycles]."""
-        return [flat(row) for row in self.to_json_dict()["holes"]]
+        return [flat(row) for row in plain(self.holes)]
 
-    def to_json_dict(self) -> dict[str, Any]:
-        """As plain dictionaries, lists, strings and finite numbers or null."""
+    @property
+    def holes(self) -> list[dict[str, Any]]:
+        """A row a hole: its place, the rate that it was to have, and the check's numbers."""
         found = self.evaluation
         rows = []
         for i, (place, wanted) in enumerate(zip(self.from_tip_mm, self.wanted_N_per_mm, strict=True)):
-            row: dict[str, Any] = {"from_tip_mm": place, "wanted_N_per_mm": finite(wanted)}
-            if found is not None:
-                row |= {"name": found.left[i], **hole_setting_json(found, i)}
-            rows.append(row)
+            row: dict[str, Any] = {"from_tip_mm": place, "wanted_N_per_mm": wanted}
+            rows.append(row if found is None else row | {"name": found.left[i], **hole_setting_json(found, i)})
+        return rows
+
+    @property
+    def room(self) -> dict[str, Any]:
+        """Where holes may be, and the rates that both ends of it give."""
         return {
-            "format": 1,
-            "barfem": __version__,
-            "name": self.name,
-            "case": self.case,
-            "fits": self.fits,
-            "passes": self.passes,
-            "step_percent": finite(self.step_percent),
-            "room": {
-                "from_tip_mm": [self.lowest_mm, self.highest_mm],
-                "rate_N_per_mm": [finite(self.softest_N_per_mm), finite(self.stiffest_N_per_mm)],
-            },
-            "hole_diameter_mm": finite(self.hole_mm),
-            "holes": rows,
-            "nearest": None if self.nearest is None else self.nearest.to_json_dict(),
-            "problems": list(self.problems),
-            "told": list(self.told),
+            "from_tip_mm": (self.lowest_mm, self.highest_mm),
+            "rate_N_per_mm": (self.softest_N_per_mm, self.stiffest_N_per_mm),
         }
 
 
@@ -254,7 +246,7 @@ def place_holes(
         hole_mm=given,
         rules=rules,
         problems=tuple(problems),
-        told=(*_told(bar, given), *unreached),
+        notes=(*_notes(bar, given), *unreached),
         nearest=nearest,
     )
 
@@ -389,17 +381,17 @@ def _most(at: _Curve, count: int, within: tuple[float, float], least_mm: float, 
     return 0
 
 
-def _told(bar: Bar, hole_mm: float | None) -> tuple[str, ...]:
-    told = []
+def _notes(bar: Bar, hole_mm: float | None) -> tuple[str, ...]:
+    notes = []
     if hole_mm is None:
-        told.append("No hole has a diameter, so that edge and spacing are not kept: give --diameter.")
+        notes.append("No hole has a diameter, so that edge and spacing are not kept: give --diameter.")
     first = bar.left.holes[0]
     if any(abs(x) > 0.0 for x in first.offset_mm):
-        told.append(f"All holes have the offset of hole {first.name}.")
+        notes.append(f"All holes have the offset of hole {first.name}.")
     for end in bar.ends:
         if end.flat is not None and hole_mm is not None and end.flat.width_mm < 2.4 * hole_mm:
-            told.append(
+            notes.append(
                 f"The {end.side} flat is {end.flat.width_mm:g} mm wide, less than 2.4 hole diameters: little is left "
                 "beside a hole (EN 1993-1-8 Table 3.3 asks 1.2 d to each edge of bolted joints; from memory)."
             )
-    return tuple(told)
+    return tuple(notes)

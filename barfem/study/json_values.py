@@ -6,21 +6,18 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from barfem.check.result import SettingResult, UnsolvedSetting
 from barfem.model.plain import plain
 from barfem.study.evaluation import Evaluation
 
 __all__ = [
     "KEYS",
     "LIFE_PATHS",
-    "at_path",
     "finite",
     "flat",
     "flat_key",
     "hole_setting_json",
     "in_nested",
     "nested",
-    "setting_json",
 ]
 
 KEYS = {
@@ -43,29 +40,6 @@ KEYS = {
 """Numbers of an `Evaluation`, and the path at which the check's JSON has each; the link force is the greater one."""
 
 LIFE_PATHS = ("fatigue.life_at_survival_cycles", "fatigue.life_cycles", "fatigue.runout", "fatigue.where")
-
-_OF_A_SETTING = (
-    "left",
-    "right",
-    "case",
-    "rate_N_per_mm",
-    "rate_initial_N_per_mm",
-    "peak.von_mises_MPa",
-    "peak.where",
-    "peak.surface",
-    "yield_margin",
-    "fatigue.where",
-    "fatigue.surface",
-    "fatigue.amplitude_MPa",
-    "fatigue.mean_MPa",
-    "fatigue.safety_factor_at_target",
-    "fatigue.life_cycles",
-    "fatigue.life_at_survival_cycles",
-    "fatigue.runout",
-    "fatigue.reason",
-    "passes",
-    "why",
-)
 
 
 def flat_key(name: str) -> str:
@@ -102,13 +76,6 @@ def in_nested(data: Mapping[str, Any], path: str) -> Any:
     return found
 
 
-def at_path(record: Any, path: str) -> Any:
-    """What stands at a path in records; None where one of them is None, or has no such field."""
-    for name in path.split("."):
-        record = getattr(record, name, None)
-    return record
-
-
 def flat(data: Mapping[str, Any], path: str = "") -> dict[str, Any]:
     """Nested values as one row: keys joined by _, intervals as low and high, lists of text as text.
 
@@ -127,11 +94,6 @@ def flat(data: Mapping[str, Any], path: str = "") -> dict[str, Any]:
         else:
             row[name] = value
     return row
-
-
-def setting_json(setting: SettingResult | UnsolvedSetting) -> dict[str, Any]:
-    """The numbers of a check's hole setting that a study compares."""
-    return nested({path: plain(at_path(setting, path)) for path in _OF_A_SETTING})
 
 
 def hole_setting_json(found: Evaluation, j: int) -> dict[str, Any]:

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, ClassVar
 
 import numpy as np
 
 from barfem.model.bar import Bar, Section
-from barfem.model.plain import plain
+from barfem.model.plain import NOT_IN_JSON, Json, json_as
 from barfem.strength.fatigue.sn_line import KNEE_CYCLES
 from barfem.study.evaluation import Evaluation
-from barfem.study.json_values import finite, hole_setting_json
+from barfem.study.json_values import hole_setting_json
 from barfem.study.stock import Stock
-from barfem.version import __version__
 
 __all__ = ["WITHIN_PERCENT", "Option", "Sizing", "Window", "why_not", "with_front"]
 
@@ -37,14 +36,36 @@ class Option:
     """
 
     name: str
-    section: Section | None = None
-    bar: Bar | None = None
-    evaluation: Evaluation | None = None
-    at: int = 0
+    section: Section | None = field(default=None, metadata=NOT_IN_JSON)
+    bar: Bar | None = field(default=None, metadata=NOT_IN_JSON)
+    evaluation: Evaluation | None = field(default=None, metadata=NOT_IN_JSON)
+    at: int = field(default=0, metadata=NOT_IN_JSON)
     problem: str | None = None
     on_front: bool = False
-    told: tuple[str, ...] = ()
-    limit: str = ""
+    notes: tuple[str, ...] = ()
+    limit: str = field(default="", metadata=json_as(lambda limit: limit or None))
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+        name: name for name in ("shape", "diameter_mm", "wall_mm", "mass_kg", "rate_N_per_mm", "passes", "settings")
+    }
+
+    @property
+    def shape(self) -> str | None:
+        return None if self.section is None else self.section.shape
+
+    @property
+    def diameter_mm(self) -> float | None:
+        return None if self.section is None else self.section.diameter_mm
+
+    @property
+    def wall_mm(self) -> float | None:
+        return None if self.section is None else self.section.wall_mm
+
+    @property
+    def settings(self) -> list[dict[str, Any]]:
+        """The check's numbers of every hole setting."""
+        found = self.evaluation
+        return [] if found is None else [hole_setting_json(found, j) for j in range(len(found.settings))]
 
     @property
     def solved(self) -> bool:
@@ -93,8 +114,20 @@ class Window:
     above: str
 
 
+@dataclass(frozen=True)
+class Asked:
+    """What was asked of a size: the rate (None: the most that meets the targets) at which hole, varying what."""
+
+    rate_N_per_mm: float | None
+    hole: str
+    case: str
+    vary: str
+    within_percent: float
+    stock: str | None
+
+
 @dataclass(frozen=True, kw_only=True)
-class Sizing:
+class Sizing(Json):
     """What was asked and what was found.
 
     Attributes
@@ -117,66 +150,33 @@ class Sizing:
         Name of the drawn section among the options of a stock list.
     """
 
-    bar: Bar
-    rate_N_per_mm: float | None
-    hole: str
-    case: str
-    vary: str
-    exact: bool
-    within_percent: float
+    bar: Bar = field(metadata=NOT_IN_JSON)
+    rate_N_per_mm: float | None = field(metadata=NOT_IN_JSON)
+    hole: str = field(metadata=NOT_IN_JSON)
+    case: str = field(metadata=NOT_IN_JSON)
+    vary: str = field(metadata=NOT_IN_JSON)
+    exact: bool = field(metadata=NOT_IN_JSON)
+    within_percent: float = field(metadata=NOT_IN_JSON)
     answer: Option | None
     nearest: Option | None
     options: tuple[Option, ...]
     missed: tuple[str, ...] = ()
-    told: tuple[str, ...] = ()
-    stock: Stock | None = None
+    notes: tuple[str, ...] = ()
+    stock: Stock | None = field(default=None, metadata=NOT_IN_JSON)
     windows: tuple[Window, ...] = ()
     drawn: str = ""
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {"name": "bar.name", "source": "bar.source", "asked": "asked"}
+
+    @property
+    def asked(self) -> Asked:
+        stock = None if self.stock is None else self.stock.file
+        return Asked(self.rate_N_per_mm, self.hole, self.case, self.vary, self.within_percent, stock)
 
     @property
     def near_percent(self) -> float:
         """How far a rate may be off for a size to take another's place: never more than `WITHIN_PERCENT`."""
         return min(self.within_percent, WITHIN_PERCENT)
-
-    def to_json_dict(self) -> dict[str, Any]:
-        """As plain dictionaries, lists, strings and finite numbers or null."""
-        return {
-            "format": 1,
-            "barfem": __version__,
-            "name": self.bar.name,
-            "source": self.bar.source,
-            "asked": {
-                "rate_N_per_mm": finite(self.rate_N_per_mm),
-                "hole": self.hole,
-                "case": self.case,
-                "vary": self.vary,
-                "within_percent": self.within_percent,
-                "stock": None if self.stock is None else self.stock.file,
-            },
-            "answer": None if self.answer is None else _option_json(self.answer),
-            "nearest": None if self.nearest is None else _option_json(self.nearest),
-            "missed": list(self.missed),
-            "windows": [plain(window) for window in self.windows],
-            "told": list(self.told),
-            "options": [_option_json(option) for option in self.options],
-        }
-
-
-def _option_json(option: Option) -> dict[str, Any]:
-    found, section = option.evaluation, option.section
-    return {
-        "name": option.name,
-        "shape": None if section is None else section.shape,
-        "diameter_mm": None if section is None else section.diameter_mm,
-        "wall_mm": None if section is None else section.wall_mm,
-        "mass_kg": finite(option.mass_kg),
-        "rate_N_per_mm": finite(option.rate_N_per_mm),
-        "passes": option.passes,
-        "on_front": option.on_front,
-        "problem": option.problem,
-        "limit": option.limit or None,
-        "settings": [] if found is None else [hole_setting_json(found, j) for j in range(len(found.left))],
-    }
 
 
 def why_not(option: Option) -> str:

@@ -35,7 +35,7 @@ class Resized:
     """A bar with another section, and what was done to it beside, a sentence each."""
 
     bar: Bar
-    told: tuple[str, ...]
+    notes: tuple[str, ...]
 
 
 def parse_section(text: str, *, where: str = "--section") -> Section:
@@ -101,7 +101,7 @@ def with_section(
         The bar cannot be: a tube whose file does not say when it was bent, a bend too tight, a hole too wide.
     """
     tables = tables_of(bar)
-    told: list[str] = []
+    notes: list[str] = []
     old = bar.section
     table: dict[str, Any] = {"shape": section.shape, "diameter": section.diameter_mm}
     material = dict(tables["material"])
@@ -118,7 +118,7 @@ def with_section(
             ]
             table["bend_walls"] = walls if isinstance(tables["section"]["bend_walls"], list) else walls[0]
             if (old.diameter_mm, old.wall_mm) != (section.diameter_mm, section.wall_mm):
-                told.append("The measured walls of its bends go with the wall; another tube bends otherwise: measure.")
+                notes.append("The measured walls of its bends go with the wall; another tube bends otherwise: measure.")
         if bent is not None and "bent" not in material:
             material["bent"] = bent
         if "bent" not in material:
@@ -129,22 +129,22 @@ def with_section(
                 file=bar.source,
             )
     elif material.pop("bore_surface", None) is not None:
-        told.append("[material] bore_surface goes: a solid bar has no bore.")
+        notes.append("[material] bore_surface goes: a solid bar has no bore.")
     if section.shape != old.shape:
-        told.append(
+        notes.append(
             f"The steel stays {bar.steel.grade} {bar.steel.condition}, as the file says; a "
             f"{'tube' if section.wall_mm is not None else 'bar'} may not be sold in it."
         )
     tables["section"], tables["material"] = table, material
     changes = _change_flats(tables, old, section, keep=flats == "keep")
-    return Resized(rebuilt(bar, tables), (*told, *changes))
+    return Resized(rebuilt(bar, tables), (*notes, *changes))
 
 
 def _change_flats(tables: dict[str, Any], old: Section, new: Section, *, keep: bool) -> list[str]:
     """Change every [ends] flat in place; what was done, in words."""
     ends = tables["ends"]
     kinds = [end["flat"]["kind"] for end in _ends(ends) if "kind" in end.get("flat", {})]
-    told: list[str] = []
+    notes: list[str] = []
     for end in _ends(ends):
         if "flat" not in end:
             continue
@@ -153,25 +153,25 @@ def _change_flats(tables: dict[str, Any], old: Section, new: Section, *, keep: b
         width, thickness = (number(flat[key], "length") if key in flat else None for key in ("width", "thickness"))
         if kind == "forged" and old.wall_mm is None and new.wall_mm is not None:
             changed = {"thickness": 2.0 * new.wall_mm, "width": _flattened_mm(new)}
-            told.append("Its forged flats become pressed ones: two walls thick, as wide as the flattened tube.")
+            notes.append("Its forged flats become pressed ones: two walls thick, as wide as the flattened tube.")
             flat["kind"] = "pressed"
         elif kind == "pressed" and new.wall_mm is None:
             wide = width or _flattened_mm(old)
             changed = {"width": wide, "thickness": 0.25 * math.pi * new.diameter_mm**2 / wide}
-            told.append("Its pressed flats become forged ones: as wide as before, with the area of the round.")
+            notes.append("Its pressed flats become forged ones: as wide as before, with the area of the round.")
             flat["kind"] = "forged"
         elif keep:
             continue
         else:
             changed = _in_proportion(kind, old, new, width, thickness)
             if kind == "pressed":
-                told.append("Pressed flats go with the tube: thickness with the wall, width with D - t.")
+                notes.append("Pressed flats go with the tube: thickness with the wall, width with D - t.")
             else:
-                told.append("Forged flats go with the section: width and thickness with the diameter.")
+                notes.append("Forged flats go with the section: width and thickness with the diameter.")
         # A side's own flat may give a few keys alone; the others are those of [ends.flat].
         flat |= {key: round(value, 3) for key, value in changed.items() if key in flat or "kind" in flat}
         end["flat"] = flat
-    return list(dict.fromkeys(told)) if (old.diameter_mm, old.wall_mm) != (new.diameter_mm, new.wall_mm) else []
+    return list(dict.fromkeys(notes)) if (old.diameter_mm, old.wall_mm) != (new.diameter_mm, new.wall_mm) else []
 
 
 def _ends(ends: dict[str, Any]) -> list[dict[str, Any]]:

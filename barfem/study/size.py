@@ -107,7 +107,7 @@ def size_from_stock(
             missed.append("no size of the list meets the targets at every hole")
     options = with_front(options, about, min(window, WITHIN_PERCENT))
     same = {option.name: option for option in options}
-    told = tuple(dict.fromkeys(text for option in options for text in option.told))
+    notes = tuple(dict.fromkeys(text for option in options for text in option.notes))
     return Sizing(
         bar=bar,
         rate_N_per_mm=target,
@@ -120,7 +120,7 @@ def size_from_stock(
         nearest=None if nearest is None else same[nearest.name],
         options=tuple(options),
         missed=tuple(missed),
-        told=told,
+        notes=notes,
         stock=stock,
         windows=windows_of(options),
         drawn=section_name(bar.section),
@@ -218,7 +218,7 @@ def _by_varying(
         nearest=nearest,
         options=tuple(options),
         missed=tuple(missed),
-        told=variable.told,
+        notes=variable.notes,
     )
 
 

@@ -38,7 +38,7 @@ class SizeVariable:
         One step of that rounding, as a factor; zero where nothing is rounded.
     rate_slope
         About d ln(rate) / d ln(factor), to start a search with.
-    told
+    notes
         What has to be said of it.
     """
 
@@ -47,7 +47,7 @@ class SizeVariable:
     rounded: Callable[[float], float]
     step: float
     rate_slope: float
-    told: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def size_variable_of(bar: Bar, what: str, *, flats: Literal["scale", "keep"] = "scale") -> SizeVariable:
@@ -71,14 +71,14 @@ def size_variable_of(bar: Bar, what: str, *, flats: Literal["scale", "keep"] = "
 
 def _section(bar: Bar, flats: Literal["scale", "keep"]) -> SizeVariable:
     section = bar.section
-    told = () if section.wall_mm is None else ("The wall goes in proportion to the outside diameter.",)
+    notes = () if section.wall_mm is None else ("The wall goes in proportion to the outside diameter.",)
     return SizeVariable(
         make=lambda factor: with_section(bar, scaled(section, factor), flats=flats).bar,
         name=lambda factor: section_name(scaled(section, factor)),
         rounded=lambda factor: factor,
         step=0.0,
         rate_slope=4.0,
-        told=told,
+        notes=notes,
     )
 
 
@@ -99,19 +99,19 @@ def _arm(bar: Bar) -> SizeVariable:
         "bends": "the straight at the tip, up to its bend",
     }
     key = next(name for name in meant if name in tables)
-    told = [
+    notes = [
         f"Arm: {meant[key]}{'' if len(set(lengths)) == 1 else ', the mean of both sides'}. Both tips move, and the "
         "holes keep their distance from them."
     ]
     if any(link.pickup_mm is not None for link in (bar.left_link, bar.right_link)):
-        told.append("The pickups stay where the bar file has them: the links lean as the holes move.")
+        notes.append("The pickups stay where the bar file has them: the links lean as the holes move.")
     return SizeVariable(
         make=make,
         name=lambda factor: f"arm {factor * mean:.5g} mm",
         rounded=lambda factor: round(factor * mean / ROUNDED_MM) * ROUNDED_MM / mean,
         step=ROUNDED_MM / mean,
         rate_slope=-2.0,
-        told=tuple(told),
+        notes=tuple(notes),
     )
 
 
@@ -179,7 +179,7 @@ def _span(bar: Bar) -> SizeVariable:
         rounded=lambda factor: round(factor * outermost / ROUNDED_MM) * ROUNDED_MM / outermost,
         step=ROUNDED_MM / outermost,
         rate_slope=0.7,
-        told=(
+        notes=(
             "Mounts at: the outermost one from the middle of the bar, along it; all move in proportion.",
             *(["Each collar goes with the mount beside it."] if bar.collars else []),
         ),

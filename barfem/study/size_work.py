@@ -45,7 +45,7 @@ class StockWork:
         for section in self.sections[number * SIZES_A_CHUNK : (number + 1) * SIZES_A_CHUNK]:
             try:
                 made = with_section(self.bar, section, flats=self.flats, bent=self.bent)
-                options.append(Option(section_name(section), section, made.bar, at=self.at, told=made.told))
+                options.append(Option(section_name(section), section, made.bar, at=self.at, notes=made.notes))
             except InputError as error:
                 if error.where == "[material] bent":
                     raise

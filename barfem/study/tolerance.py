@@ -290,7 +290,7 @@ def _result(
         mass_kg=spread_of(columns.mass_kg, drawn.mass_kg),
         unsolved=_unsolved(solved),
         governing=int(np.lexsort((factor, drawn.ordered_life))[0]),
-        told=tuple(band.note for band in bands if band.note),
+        notes=tuple(band.note for band in bands if band.note),
     )
 
 

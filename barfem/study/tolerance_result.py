@@ -119,7 +119,7 @@ class ToleranceResult(Shown):
     mass_kg: Spread
     unsolved: Mapping[str, int]
     governing: int
-    told: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
 
     def records(self, rows: Literal["spreads", "chances", "shares"] = "spreads") -> list[dict[str, Any]]:
@@ -185,7 +185,7 @@ class ToleranceResult(Shown):
             "mass_kg": plain(self.mass_kg),
             "settings": [setting.to_json_dict(self.bands) for setting in self.settings],
             "any_hole": plain(self.any_hole),
-            "told": list(self.told),
+            "notes": list(self.notes),
             "left_out": list(self.left_out),
         }
 

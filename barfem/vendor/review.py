@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 from barfem.check.api import check_bar
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar
 from barfem.model.load_case import CASES
+from barfem.model.plain import NOT_IN_JSON, Json
 from barfem.solve.beam import all_settings, solve_bar
 from barfem.vendor.maker_tables import review_of
 from barfem.vendor.review_making import making
@@ -22,7 +24,7 @@ ORDER = ("stop", "ask", "note")
 
 
 @dataclass(frozen=True)
-class Review:
+class Review(Json):
     """Findings, the worst first; `rules` are the keys of all rules that were gone through."""
 
     name: str
@@ -30,24 +32,20 @@ class Review:
     revision: str | None
     findings: tuple[Finding, ...]
     rules: tuple[str, ...]
-    checked: CheckResult
+    checked: CheckResult = field(metadata=NOT_IN_JSON)
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {"stops": "stop_count"}
 
     @property
     def stops(self) -> tuple[Finding, ...]:
         return tuple(each for each in self.findings if each.severity == "stop")
 
+    @property
+    def stop_count(self) -> int:
+        return len(self.stops)
+
     def count(self, severity: str) -> int:
         return sum(each.severity == severity for each in self.findings)
-
-    def to_json_dict(self) -> dict[str, Any]:
-        return {
-            "name": self.name,
-            "drawing": self.drawing,
-            "revision": self.revision,
-            "stops": len(self.stops),
-            "findings": [each.to_json_dict() for each in self.findings],
-            "rules": list(self.rules),
-        }
 
 
 def review_bar(bar: Bar) -> Review:

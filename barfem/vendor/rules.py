@@ -56,9 +56,6 @@ class Finding:
     source: str
     where: str
 
-    def to_json_dict(self) -> dict[str, Any]:
-        return dict(vars(self))
-
 
 _LIST = (
     Rule("bushing_gap", "bushing to the next arc, flat or transition", "mm", 0.0, 5.0, "below"),

@@ -160,7 +160,7 @@ def test_measured_walls_go_with_the_tube_in_studies(tube: Bar) -> None:
     assert bigger.bend_walls_mm == (pytest.approx((3.85, 5.5)),)
     other = with_section(bar, bigger)
     assert other.bar.section.bend_walls_mm == (pytest.approx((3.85, 5.5)),)
-    assert any("measured walls" in text for text in other.told)
+    assert any("measured walls" in text for text in other.notes)
     variables = tuple(Variable(key, "", 0, -9.0, 9.0, "uniform") for key in ("diameter", "wall"))
     (made,) = BarMaker(bar, variables).made(np.array([[0.1, 0.2]]))  # 4.0 mm of wall: a twentieth more
     assert isinstance(made, Bar) and made.section.wall_mm == pytest.approx(4.2)

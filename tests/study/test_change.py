@@ -106,7 +106,7 @@ def test_pressed_flats_go_with_the_tube() -> None:
     # And 35 x (30 - 4) / (24 - 4) of another wall: not as the diameters are.
     flat = with_section(bar_from_dict(PRESSED), Section("tube", 30.0, 4.0)).bar.left.flat
     assert flat is not None and (flat.width_mm, flat.thickness_mm) == (45.5, 8.0)
-    assert any("Pressed flats" in text for text in found.told)
+    assert any("Pressed flats" in text for text in found.notes)
 
 
 def test_a_solid_bar_becomes_a_tube_and_back() -> None:
@@ -114,7 +114,7 @@ def test_a_solid_bar_becomes_a_tube_and_back() -> None:
     flat = tube.bar.left.flat
     assert flat is not None and flat.kind == "pressed"
     assert (flat.thickness_mm, flat.width_mm) == (8.0, pytest.approx(math.pi * 24.0 / 2.0 + 4.0, abs=1e-3))
-    assert any("may not be sold" in text for text in tube.told)
+    assert any("may not be sold" in text for text in tube.notes)
     solid = with_section(bar_from_dict(PRESSED), Section("round", 22.0)).bar.left.flat
     assert solid is not None and solid.kind == "forged"
     # As much steel as in the round: 380 mm2.
@@ -138,4 +138,4 @@ def test_flats_of_one_side_alone() -> None:
 def test_the_same_section_changes_nothing() -> None:
     bar = bar_from_dict(FLAT_BAR)
     found = with_section(bar, bar.section)
-    assert found.bar == bar and found.told == ()
+    assert found.bar == bar and found.notes == ()

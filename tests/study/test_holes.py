@@ -123,7 +123,7 @@ def test_wrong_input(capsys: pytest.CaptureFixture[str], arguments: list[str], w
 
 def test_holes_without_a_diameter_say_so() -> None:
     plan = place_holes(bar_from_dict(U_BAR), count=3)
-    assert plan.hole_mm is None and any("--diameter" in text for text in plan.told)
+    assert plan.hole_mm is None and any("--diameter" in text for text in plan.notes)
     with pytest.raises(InputError, match="load case"):
         place_holes(bar_from_dict(U_BAR), count=3, case="heave")
 

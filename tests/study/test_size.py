@@ -303,12 +303,12 @@ def test_collars_go_with_the_mounts_beside_them(capsys: pytest.CaptureFixture[st
     variable = size_variable_of(bar_from_dict(changed(("collars", collars))), "span")
     assert [mount.from_middle_mm for mount in variable.make(0.5).mounts] == [-190.0, 190.0]
     assert [collar.from_middle_mm for collar in variable.make(0.5).collars] == [-160.0, 220.0]
-    assert "Each collar goes with the mount beside it." in variable.told
+    assert "Each collar goes with the mount beside it." in variable.notes
     # Mounts that the file gives by y, on a middle that lies along y: the same.
     by_y = changed(("mounts.0", {"y": -380.0, "radial_stiffness": 5000.0, "axial_stiffness": 200.0}))
     variable = size_variable_of(bar_from_dict({**by_y, "collars": collars}), "span")
     assert [collar.from_middle_mm for collar in variable.make(0.5).collars] == pytest.approx([-160.0, 220.0])
-    assert not any("collar" in text for text in size_variable_of(bar_from_dict(U_BAR), "span").told)
+    assert not any("collar" in text for text in size_variable_of(bar_from_dict(U_BAR), "span").notes)
 
 
 @pytest.mark.parametrize(

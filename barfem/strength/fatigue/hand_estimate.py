@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
 from barfem.model.material import Scatter
+from barfem.model.plain import NOT_IN_JSON, Json
 from barfem.model.skin import Skin
 from barfem.strength.fatigue.assess import (
     FatigueAssessment,
@@ -50,26 +52,39 @@ class HandLife:
 
 
 @dataclass(frozen=True)
-class LifeEstimate:
+class LifeEstimate(Json):
     """The answer: every factor with its source, the rule, the life and why it may be missing.
 
     `line` is the median stress-life line used, `scatter` that about it; strengths are None where none was given.
     """
 
-    inputs: LifeInputs
+    inputs: LifeInputs = field(metadata=NOT_IN_JSON)
     factors: tuple[Factor, ...]
-    rule: MeanStress
+    rule: MeanStress = field(metadata=NOT_IN_JSON)
     endurance_limit_MPa: float | None
-    life: HandLife
+    life: HandLife = field(metadata=NOT_IN_JSON)
     warnings: tuple[str, ...]
-    line: FatigueStrength
-    scatter: Scatter | None = None
-    tensile_MPa: float | None = None
-    yield_MPa: float | None = None
-    coefficient_MPa: float | None = None
-    skin: Skin | None = None
-    residual_MPa: float = 0.0
-    cyclic_yield_MPa: float | None = None
+    line: FatigueStrength = field(metadata=NOT_IN_JSON)
+    scatter: Scatter | None = field(default=None, metadata=NOT_IN_JSON)
+    tensile_MPa: float | None = field(default=None, metadata=NOT_IN_JSON)
+    yield_MPa: float | None = field(default=None, metadata=NOT_IN_JSON)
+    coefficient_MPa: float | None = field(default=None, metadata=NOT_IN_JSON)
+    skin: Skin | None = field(default=None, metadata=NOT_IN_JSON)
+    residual_MPa: float = field(default=0.0, metadata=NOT_IN_JSON)
+    cyclic_yield_MPa: float | None = field(default=None, metadata=NOT_IN_JSON)
+
+    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+        **{name: f"inputs.{name}" for name in ("amplitude_MPa", "mean_MPa", "survival")},
+        **{item.name: f"life.{item.name}" for item in fields(HandLife)},
+        "method": "rule.method",
+        "surface": "surface",
+        "compared": "compared",
+    }
+
+    @property
+    def surface(self) -> str | None:
+        """The skin in words; None for a book's line or a curve."""
+        return None if self.skin is None else self.skin.title
 
     def amplitude_lasting(self, cycles: float, mean_MPa: NDArray[np.float64]) -> NDArray[np.float64]:
         """Amplitudes [MPa] that last `cycles` at a mean of zero or more, by the engine that judges."""
@@ -88,31 +103,6 @@ class LifeEstimate:
     def compared(self) -> str | None:
         """How well this kind of skin has been compared with tests; None for a book's line or a curve."""
         return None if self.skin is None else comparison_words(self.skin)
-
-    def to_json_dict(self) -> dict[str, object]:
-        """Plain numbers, strings and None, ready for json.dumps; nothing that is not finite."""
-        life = self.life
-        return {
-            "amplitude_MPa": self.inputs.amplitude_MPa,
-            "mean_MPa": self.inputs.mean_MPa,
-            "mean_used_MPa": life.mean_used_MPa,
-            "method": self.rule.method,
-            "surface": None if self.skin is None else self.skin.title,
-            "compared": self.compared,
-            "factors": [
-                {"name": f.name, "value": float(f.value), "unit": f.unit, "source": f.source} for f in self.factors
-            ],
-            "endurance_limit_MPa": self.endurance_limit_MPa,
-            "equivalent_amplitude_MPa": life.equivalent_amplitude_MPa,
-            "safety_factor": life.safety_factor,
-            "life_cycles": life.life_cycles,
-            "survival": self.inputs.survival,
-            "life_at_survival_cycles": life.life_at_survival_cycles,
-            "runout": life.runout,
-            "runout_at_survival": life.runout_at_survival,
-            "reason": life.reason,
-            "warnings": list(self.warnings),
-        }
 
 
 def estimate(inputs: LifeInputs, *, folder: Path) -> LifeEstimate:
