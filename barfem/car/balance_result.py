@@ -66,8 +66,8 @@ class BalanceResult(Shown, CarJson):
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {
-        **CarJson.JSON_ALSO,
+    _json_also: ClassVar[Mapping[str, str]] = {
+        **CarJson._json_also,
         "fitted": "fitted_pairs",
         "start_pair": "start_pair",
         "reasons": "start.reasons",
@@ -85,6 +85,7 @@ class BalanceResult(Shown, CarJson):
 
     @property
     def fitted_pairs(self) -> dict[str, tuple[str, str] | None]:
+        """The holes that are fitted now, by axle."""
         return dict(zip(AXLES, self.fitted, strict=True))
 
     @property

@@ -47,7 +47,7 @@ class CarJson(Json):
     """A result of a `car`."""
 
     car: Car
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {"name": "car.name", "conventions": "conventions"}
+    _json_also: ClassVar[Mapping[str, str]] = {"name": "car.name", "conventions": "conventions"}
 
     @property
     def conventions(self) -> dict[str, str]:

@@ -75,8 +75,8 @@ class LinksResult(CarJson):
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {
-        **CarJson.JSON_ALSO,
+    _json_also: ClassVar[Mapping[str, str]] = {
+        **CarJson._json_also,
         **{name: name for name in (*AXLES, "cross_weight_now", "cross_weight_zeroed", "cross_weight_left_over")},
     }
 

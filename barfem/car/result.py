@@ -47,8 +47,8 @@ class CarResult(Shown, CarJson):
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {
-        **CarJson.JSON_ALSO,
+    _json_also: ClassVar[Mapping[str, str]] = {
+        **CarJson._json_also,
         "as_weighed": "as_weighed",
         "stiffness": "of_axles",
         "roll_gradient_deg_per_g": "roll_gradient_deg_per_g",
@@ -67,6 +67,7 @@ class CarResult(Shown, CarJson):
 
     @property
     def of_axles(self) -> dict[str, AxleStiffness]:
+        """Rates and roll stiffness by axle."""
         return dict(zip(AXLES, self.stiffness, strict=True))
 
     @property

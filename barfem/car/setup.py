@@ -33,7 +33,7 @@ class SetUp(Json):
     balance: BalanceResult
     links: LinksResult
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {"name": "car.name"}
+    _json_also: ClassVar[Mapping[str, str]] = {"name": "car.name"}
 
 
 def set_up(

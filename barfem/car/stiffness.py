@@ -62,7 +62,7 @@ class AxleStiffness:
     bar_Nm_per_deg: float = field(metadata=json_key("roll_stiffness_bar_Nm_per_deg"))
     with_tyres_Nm_per_deg: float = field(metadata=json_key("roll_stiffness_with_tyres_Nm_per_deg"))
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {"roll_stiffness_suspension_Nm_per_deg": "suspension_Nm_per_deg"}
+    _json_also: ClassVar[Mapping[str, str]] = {"roll_stiffness_suspension_Nm_per_deg": "suspension_Nm_per_deg"}
 
     @property
     def suspension_Nm_per_deg(self) -> float:

@@ -65,7 +65,7 @@ class AxleTravel:
     file_pickup_mm: tuple[float, float, float] | None = field(metadata=json_as(_of_file, key="bar_file"))
     blocks: tuple[tuple[float, float, float], ...] = field(default=(), metadata=json_as(_of_blocks))
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {name: name for name in CASES}
+    _json_also: ClassVar[Mapping[str, str]] = {name: name for name in CASES}
 
     @property
     def roll(self) -> Reach:
@@ -87,7 +87,7 @@ class TravelResult(CarJson):
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {**CarJson.JSON_ALSO, "front": "front", "rear": "rear", "use": "car.use"}
+    _json_also: ClassVar[Mapping[str, str]] = {**CarJson._json_also, "front": "front", "rear": "rear", "use": "car.use"}
 
     @property
     def front(self) -> AxleTravel | None:

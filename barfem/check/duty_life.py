@@ -16,16 +16,14 @@ from barfem.check.points import Points, checked_points, damage_lines_of, stress_
 from barfem.check.solved import CYCLE, Solved
 from barfem.model.bar import Bar
 from barfem.strength.duty.blocks import BlockDamage, block_damage
-from barfem.strength.duty.miner import CRITICAL_SUM, DamageLines, runout_words
+from barfem.strength.duty.miner import CRITICAL_SUM, SURVIVALS, DamageLines, runout_words
 from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.section_map import SURFACE_NAMES
 
-__all__ = ["SURVIVALS", "BlockSolution", "critical_sum_of", "damage_along", "duty_life", "solve_blocks"]
+__all__ = ["BlockSolution", "critical_sum_of", "damage_along", "duty_life", "solve_blocks"]
 
 Array = NDArray[np.float64]
-
-SURVIVALS = (0.5, 0.9, 0.99)
 
 
 def critical_sum_of(bar: Bar) -> float:

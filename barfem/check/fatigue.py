@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from barfem.check.lives import DutyLife, StrainLifeCheck, SurvivalLife
-from barfem.strength.fatigue.life import Life
+from barfem.strength.fatigue.life import InCycles
 
 __all__ = ["Fatigue", "SurfaceLife"]
 
@@ -26,7 +26,7 @@ def factor_key(name: str) -> str:
 
 
 @dataclass(frozen=True, kw_only=True)
-class SurfaceLife:
+class SurfaceLife(InCycles):
     """Life of the same place and cycle with another surface. Null lives have a `reason`, or `runout` is true."""
 
     surface: str
@@ -35,14 +35,9 @@ class SurfaceLife:
     runout: bool = False
     reason: str | None = None
 
-    @property
-    def life(self) -> Life:
-        """Of full travel, in cycles."""
-        return Life(self.life_at_survival_cycles, self.life_cycles, self.runout, reason=self.reason)
-
 
 @dataclass(frozen=True, kw_only=True)
-class Fatigue:
+class Fatigue(InCycles):
     """The place that governs life, stress concentration included.
 
     `amplitude_MPa` is the von Mises stress of half the difference of the stress tensors at the two ends of the
@@ -89,8 +84,3 @@ class Fatigue:
     life_at_survival_repeats: float | None = None
     duty: DutyLife | None = None
     stronger_steel_ratio: float | None = None
-
-    @property
-    def life(self) -> Life:
-        """Of full travel, in cycles."""
-        return Life(self.life_at_survival_cycles, self.life_cycles, self.runout, self.knee_cycles, self.reason)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from barfem.strength.fatigue.life import Life
+from barfem.strength.fatigue.life import InCycles, Life
 
 __all__ = ["BlockShare", "CriticalPlaneLife", "DutyLife", "FirstTravel", "StrainLifeCheck", "SurvivalLife"]
 
@@ -17,7 +17,7 @@ __all__ = ["BlockShare", "CriticalPlaneLife", "DutyLife", "FirstTravel", "Strain
 class SurvivalLife:
     """Life (cycles of full travel, or repeats of a duty) that a share `survival` of bars reaches; 0.5 is the median.
 
-    `runout`: beyond the knee, where nothing more is claimed.
+    `runout`: over the last life that is claimed.
     """
 
     survival: float
@@ -78,14 +78,14 @@ class DutyLife:
 
     @property
     def reaches_target(self) -> bool:
-        """Life at survival is at least the target, or beyond the knee."""
+        """Life at survival is at least the target, or over the last that is claimed."""
         if self.life_at_survival_repeats is not None:
             return self.life_at_survival_repeats >= self.target_repeats
         return self.runout_at_survival
 
 
 @dataclass(frozen=True, kw_only=True)
-class StrainLifeCheck:
+class StrainLifeCheck(InCycles):
     """Strain-life at the governing place, given where its elastic stress exceeds the cyclic yield strength.
 
     Neuber's rule on the cyclic curve, Smith, Watson and Topper. `passes` asks it to reach the target as well.
@@ -120,7 +120,7 @@ class FirstTravel:
 
 
 @dataclass(frozen=True, kw_only=True)
-class CriticalPlaneLife:
+class CriticalPlaneLife(InCycles):
     """The governing place by another criterion over rest, both ends of the cycle and the one-wheel states.
 
     `parameter_MPa` is what the criterion maximises, `equivalent_amplitude_MPa` the reversed uniaxial amplitude of the

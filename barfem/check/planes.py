@@ -24,7 +24,7 @@ from barfem.strength.duty.critical_plane import (
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude, static_status
 from barfem.strength.duty.von_mises import plane_von_mises
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.strength.section_map import SURFACE_NAMES
 
 __all__ = ["CRITERIA", "critical_planes"]
@@ -105,7 +105,7 @@ def _governing(
         runout = bool(stress[0] <= line.at_1e6_MPa[0]) if knee else cycles > LONGEST_LIFE_CYCLES
         life = None if runout else cycles
         if runout:
-            reason = f"beyond {KNEE_CYCLES if knee else LONGEST_LIFE_CYCLES:,.0f} cycles: nothing more is claimed"
+            reason = f"over {LONGEST_LIFE_CYCLES:,.0f} cycles: nothing more is claimed"
     return CriticalPlaneLife(
         criterion=criterion,
         station_mm=station,

@@ -23,7 +23,7 @@ from barfem.model.errors import BarfemError
 from barfem.solve.solid.mesh import SweptMesh
 from barfem.solve.solid.volume import node_stress, von_mises_tensor
 from barfem.strength.fatigue.assess import FatigueAssessment
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.strength.places import Region
 
 __all__ = ["FACTOR_CAP", "INSIDE_THE_STEEL", "SolidFields", "solid_fields", "write_solid"]
@@ -57,10 +57,10 @@ class SolidFields:
     safety_factor
         On the stress amplitude at the target cycles; at most `FACTOR_CAP`, which also stands inside the steel.
     log10_life_at_survival_cycles, log10_life_median_cycles
-        Of full articulation, on outside and bore. Beyond the knee the knee's (without a knee the longest that is
-        claimed), and so inside the steel; 0 where no life can be stated.
+        Of full articulation, on outside and bore. Over the longest that is claimed it stands, and so inside the steel;
+        0 where no life can be stated.
     life_status
-        A `LifeStatus` (0 the median stands, 1 beyond the knee, 5 above yield, ...), or `INSIDE_THE_STEEL`.
+        A `LifeStatus` (0 the median stands, 1 over what is claimed, 5 above yield, ...), or `INSIDE_THE_STEEL`.
     judged
         1 where the check judges by this very stress; 0 inside, on flats and near the joints, where it takes the beam's.
     station_mm
@@ -104,12 +104,11 @@ def solid_fields(solved: Solved, setting: int) -> SolidFields:
     surface = np.concatenate([mesh.grid.outer, mesh.grid.bore]).astype(np.intp)
     found = _assessed(bar, samples.regions, mesh, stress[:, :, surface], greatest[:, surface])
     shape = greatest.shape
-    longest = np.where(found.has_knee, KNEE_CYCLES, LONGEST_LIFE_CYCLES)
-    life, median, factor = (np.full(shape, fill) for fill in (longest.max(), longest.max(), FACTOR_CAP))
+    life, median, factor = (np.full(shape, fill) for fill in (LONGEST_LIFE_CYCLES, LONGEST_LIFE_CYCLES, FACTOR_CAP))
     status = np.full(shape, INSIDE_THE_STEEL, np.int32)
     put = (slice(None), surface)
-    life[put] = _capped(found.life_at_survival_cycles, found.runout_at_survival, longest)
-    median[put] = _capped(found.life_cycles, found.runout, longest)
+    life[put] = _capped(found.life_at_survival_cycles, found.runout_at_survival)
+    median[put] = _capped(found.life_cycles, found.runout)
     factor[put] = np.minimum(np.nan_to_num(found.safety_factor_at_target, nan=FACTOR_CAP), FACTOR_CAP)
     status[put] = found.status
     judged = np.zeros(shape, np.int32)
@@ -128,9 +127,9 @@ def solid_fields(solved: Solved, setting: int) -> SolidFields:
     )
 
 
-def _capped(life: Array, runout: NDArray[np.bool_], longest: Array) -> Array:
-    stated = np.where(runout, longest, np.nan_to_num(life, nan=LEAST_LIFE_CYCLES))
-    return np.clip(stated, LEAST_LIFE_CYCLES, longest)
+def _capped(life: Array, runout: NDArray[np.bool_]) -> Array:
+    stated = np.where(runout, LONGEST_LIFE_CYCLES, np.nan_to_num(life, nan=LEAST_LIFE_CYCLES))
+    return np.clip(stated, LEAST_LIFE_CYCLES, LONGEST_LIFE_CYCLES)
 
 
 def _assessed(

@@ -19,7 +19,7 @@ from barfem.solve.beam import HoleSetting
 from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus
 from barfem.strength.fatigue.factors import log10_life_deviation, strength_share
 from barfem.strength.fatigue.residual import cyclic_yield, peening_holds_to
-from barfem.strength.fatigue.sn_line import BEND_CYCLES, KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import BEND_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 from barfem.strength.recover import UNLOADED, Recovery
 
@@ -101,7 +101,7 @@ def _fatigue_of(
     if not recovery.peak_MPa[copy].any():
         reason = FEELS_NOTHING
     elif bool(found.runout) and at_survival is not None:
-        reason = f"the median is beyond the knee; the life at {100 * bar.targets.survival:g} % survival is not"
+        reason = f"the median is over what is claimed; the life at {100 * bar.targets.survival:g} % survival is not"
     if reason is None and at_survival is not None and at_survival < SHORTEST_LIFE_CYCLES:
         reason = f"at {100 * bar.targets.survival:g} % survival, {STATUS_REASONS[LifeStatus.BELOW_1000_CYCLES]}"
     limit = float(found.endurance_limit_MPa)
@@ -123,7 +123,7 @@ def _fatigue_of(
         residual_stress_MPa=float(found.residual_left_MPa),
         endurance_limit_MPa=limit if limit > 0.0 else None,
         strength_at_target_MPa=float(strength.strength_at(bar.duty.target_cycles)),
-        knee_cycles=KNEE_CYCLES if bool(strength.has_knee) else None,
+        knee_cycles=LONGEST_LIFE_CYCLES if bool(strength.has_knee) else None,
         factors={**_factors(judged.strength), **local_factors(bar, recovery.samples, sample)},
         better_surface=better,
         worse_surface=worse,
@@ -199,7 +199,6 @@ def verdict_of(
             yield_margin=margin,
             life_at_survival_cycles=np.nan if life is None else life,
             runout=fatigue.runout,
-            has_knee=fatigue.knee_cycles is not None,
             goodman_safety_factor=np.nan if goodman is None else goodman,
         )
     ]
@@ -228,9 +227,8 @@ def verdict_of(
         why.append(f"the bar {FEELS_NOTHING}")
     elif fatigue.runout:
         relation = "reaches" if met[1] else "does not show (nothing more is claimed)"
-        beyond = fatigue.knee_cycles or LONGEST_LIFE_CYCLES
         why.append(
-            f"life at {share} survival is beyond {beyond:,.0f} cycles, which {relation} the target of "
+            f"life at {share} survival is over {LONGEST_LIFE_CYCLES:,.0f} cycles, which {relation} the target of "
             f"{duty.target_cycles:,.0f}"
         )
     else:
@@ -273,20 +271,18 @@ def targets_met(
     yield_margin: ArrayLike,
     life_at_survival_cycles: ArrayLike,
     runout: ArrayLike,
-    has_knee: ArrayLike,
     goodman_safety_factor: ArrayLike,
 ) -> list[NDArray[np.bool_]]:
     """Which targets are met: yield margin, life and, where the bar file sets one, Goodman safety factor.
 
     Arguments broadcast. A life or factor that there is none of is NaN; then a runout reaches the target no farther
-    than the knee (with none: the longest life that is claimed), beyond which nothing more is claimed. Where blocks are
-    the target and `target_cycles` was not given, any life that can be stated will do.
+    than the longest life that is claimed. Where blocks are the target and `target_cycles` was not given, any life that
+    can be stated will do.
     """
     targets, cycles = bar.targets, bar.duty.target_cycles
     shown = not bar.duty.target_cycles_given
     life = np.asarray(life_at_survival_cycles, float)
-    claimed = np.where(np.asarray(has_knee, bool), KNEE_CYCLES, LONGEST_LIFE_CYCLES)
-    beyond = np.isnan(life) & np.asarray(runout, bool) & ((cycles <= claimed) | shown)
+    beyond = np.isnan(life) & np.asarray(runout, bool) & ((cycles <= LONGEST_LIFE_CYCLES) | shown)
     met = [np.asarray(yield_margin, float) >= targets.yield_margin, (life >= (0.0 if shown else cycles)) | beyond]
     if targets.goodman_safety_factor is not None:
         factor = np.asarray(goodman_safety_factor, float)

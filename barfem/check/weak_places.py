@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from barfem.strength.fatigue.life import InCycles
+
 __all__ = ["EndState", "HoleState", "LifePlace", "Place"]
 
 
@@ -28,7 +30,7 @@ class Place:
 
 
 @dataclass(frozen=True, kw_only=True)
-class LifePlace:
+class LifePlace(InCycles):
     """The point of one region of the bar at which its life is shortest, concentration included; as `Fatigue` has it."""
 
     kind: str
@@ -47,7 +49,7 @@ class LifePlace:
 
 
 @dataclass(frozen=True, kw_only=True)
-class HoleState:
+class HoleState(InCycles):
     """One hole of either end in one hole setting.
 
     `in_use` is whether the link sits in it. `yield_margin` and `von_mises_MPa` are those of its net section, the rest

@@ -50,11 +50,10 @@ the VTU file (--model solid --vtu FILE), fields at the nodes
   yield_margin     least over the cycle, by the local strength; at most 5
   safety_factor    at the target cycles, on amplitude; at most 5, and 5 inside
   log10_life_at_survival_cycles, log10_life_median_cycles
-                   of outside and bore, without holes' and mounts' edges; 6
-                   (the knee) or 9 (no knee) is no end, and stands inside too;
-                   0 is no life
-  life_status      0 stands, 1 no end, 2 below 1000 cycles, 3, 4 and 6 stress
-                   at the strength, 5 above yield; -1 inside the steel
+                   of outside and bore, without holes' and mounts' edges; 7
+                   is over what is claimed, and stands inside too; 0 is no life
+  life_status      0 stands, 1 over what is claimed, 2 below 1000 cycles, 3,
+                   4, 6 stress at the strength, 5 above yield; -1 inside
   judged           1 where the check judges by this stress; 0 inside, on flats
                    and near holes and tips, where it takes the beam's
   station_mm       along the bar from the right tip

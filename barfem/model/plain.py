@@ -1,7 +1,7 @@
 """Records as JSON knows them: the one way from results to plain dictionaries, lists, text and finite numbers.
 
 A record's JSON is its fields, under their names. Metadata of a field leaves it out (`NOT_IN_JSON`) or names its key
-otherwise (`json_key`); `JSON_ALSO` of its class adds what stands elsewhere, by its path from the record. `Json` makes
+otherwise (`json_key`); `_json_also` of its class adds what stands elsewhere, by its path from the record. `Json` makes
 the whole of a result.
 """
 
@@ -32,9 +32,9 @@ def json_as(made: Callable[[Any], Any], *, key: str | None = None) -> dict[str, 
 
 
 class Json:
-    """A result that JSON can hold: `to_json_dict`. `JSON_ALSO`: keys beside the fields', each with its path."""
+    """A result that JSON can hold: `to_json_dict`. `_json_also`: keys beside the fields', each with its path."""
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {}
+    _json_also: ClassVar[Mapping[str, str]] = {}
 
     def to_json_dict(self) -> dict[str, Any]:
         """As plain dictionaries, lists, strings, booleans and finite numbers or null."""
@@ -60,7 +60,7 @@ def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") ->
             item.metadata.get("key", item.name): _with_keys(item, getattr(record, item.name))
             for item in json_fields(record)
         }
-        also: Mapping[str, str] = getattr(record, "JSON_ALSO", {})
+        also: Mapping[str, str] = getattr(record, "_json_also", {})
         value |= {key: attrgetter(path)(record) for key, path in also.items()}
     if isinstance(value, Mapping):
         return {

@@ -9,13 +9,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from barfem.check.fatigue import Fatigue
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show.compare import alike_holes, view_title
 from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
+from barfem.show.lives import OVER
 from barfem.show.numbers import printable, significant
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.study.compare import Comparison
 from barfem.study.facts import Candidate, View
 
@@ -24,8 +24,8 @@ __all__ = ["comparison_picture", "comparison_pictures"]
 MARKS = (("o", style.LEAD), ("s", style.OTHER), ("^", style.SHEAR), ("D", style.BORE), ("v", style.INK))
 """Shape and colour of each bar's mark: told apart without colour; of more than these, shapes begin anew."""
 
-BEYOND = 1.6 * KNEE_CYCLES
-"""Where lives beyond the knee stand."""
+BEYOND = 1.6 * LONGEST_LIFE_CYCLES
+"""Where lives over what is claimed stand."""
 
 Rows = list[tuple[str, list[tuple[Candidate, SettingResult]]]]
 
@@ -55,7 +55,7 @@ def comparison_picture(view: View, number: int = 1) -> Picture:
 
 def _beyond(view: View) -> str:
     if any(each.result.target_cycles_judged for each in view.candidates):
-        return "a life beyond the knee stands right of 1e6"
+        return f"a life {printable(OVER)} cycles stands at the right edge"
     return "repeats without an end stand at twice their target"
 
 
@@ -84,7 +84,7 @@ def _draw(view: View, names: list[str], size: style.Size) -> Figure:
             rows,
             names,
             f"Life at {100 * first.survival:g} %, cycles",
-            lambda s: _life(s.fatigue),
+            lambda s: BEYOND if s.fatigue.life.runout_at_survival else s.fatigue.life.at_survival,
             targets=targets,
         )
     else:  # the blocks alone are judged
@@ -93,7 +93,7 @@ def _draw(view: View, names: list[str], size: style.Size) -> Figure:
             targets=lambda r: r.target_repeats or 0.0,
         )  # fmt: skip
     low, high = panels[3].get_xlim()
-    style.decades(panels[3], low, min(high, KNEE_CYCLES), every=2 if high / low > 1e3 else 1)
+    style.decades(panels[3], low, min(high, LONGEST_LIFE_CYCLES), every=2 if high / low > 1e3 else 1)
     if not cycles:
         panels[3].xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     panels[0].set_ylim(len(rows) - 0.45, -0.55)
@@ -149,16 +149,13 @@ def _panel(
         axes.margins(x=0.14)
         axes.xaxis.set_major_locator(MaxNLocator(nbins=3))
     else:
-        ends = [*drawn, *([targets(rows[0][1][0][0].result)] if targets is not None else [])] or [1e4, KNEE_CYCLES]
+        ends = [*drawn, *([targets(rows[0][1][0][0].result)] if targets is not None else [])] or [
+            1e4,
+            LONGEST_LIFE_CYCLES,
+        ]
         axes.set_xlim(0.4 * min(ends), 2.5 * max(ends))
     style.axes_of(axes, x="", y=title, grid="x")
     axes.tick_params(axis="y", length=0.0)
-
-
-def _life(fatigue: Fatigue) -> float | None:
-    if fatigue.life_at_survival_cycles is not None:
-        return fatigue.life_at_survival_cycles
-    return BEYOND if fatigue.runout else None
 
 
 def _repeats(setting: SettingResult) -> float | None:

@@ -11,14 +11,8 @@ from barfem.show.lives import life_text
 from barfem.show.numbers import ratio, whole
 from barfem.show.parts import hole_columns, place
 from barfem.show.tables import Cell, Table, column, table, words
-from barfem.strength.fatigue.life import Life
 
 __all__ = ["ends", "holes", "worst_for_life", "worst_for_stress"]
-
-
-def _life(item: Fatigue | LifePlace | HoleState) -> str:
-    knee = item.knee_cycles if isinstance(item, Fatigue) else None
-    return life_text(Life(item.life_at_survival_cycles, item.life_cycles, item.runout, knee))
 
 
 def worst_for_stress(result: CheckResult) -> Table | None:
@@ -57,7 +51,7 @@ def worst_for_life(result: CheckResult) -> Table | None:
             words("Place", lambda item: place(item.where, item.surface)),
             column("Ampl.", "MPa", lambda item: item.amplitude_MPa, show=whole),
             column("Safety\nfactor", "", lambda item: item.safety_factor_at_target, show=_to(1.0)),
-            column("Life, cycles", "", _life),
+            column("Life, cycles", "", lambda item: life_text(item.life)),
             column("Station", "mm", lambda item: item.station_mm, show="{:.0f}".format),
         ],
         f"Life at {100 * result.survival:g} % survival to median; amplitudes with concentration and contact. A place "
@@ -80,7 +74,7 @@ def ends(result: CheckResult) -> Table | None:
             words("Weakest place of the ends", lambda s: place(s.end.for_life.where, s.end.for_life.surface)),
             column("Yield\nmargin", "", lambda s: s.end.for_stress and s.end.for_stress.yield_margin, show=_to(target)),
             column("Safety\nfactor", "", lambda s: s.end.for_life.safety_factor_at_target, show=_to(1.0)),
-            column("Life, cycles", "", lambda s: _life(s.end.for_life)),
+            column("Life, cycles", "", lambda s: life_text(s.end.for_life.life)),
         ],
         "Holes, flats and transitions. The place is that with the shortest life; the yield margin is the least of all.",
     )

@@ -53,7 +53,13 @@ class Explanation:
     """The ways to it, each `of` one of `methods.METHODS` with a formula, a source or both; none where there is one."""
 
     def taken(self, result: CheckResult | None) -> Explanation:
-        """With the method that a check's record says; without a record, with every method and when it is taken."""
+        """With the method that a check's record says; without a record, with every method and when it is taken.
+
+        Parameters
+        ----------
+        result
+            The check, or None.
+        """
         used = [each for each in self.methods if result is None or METHODS[each["of"]].used(result)]
 
         def said(part: str) -> str:

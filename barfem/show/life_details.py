@@ -6,11 +6,10 @@ from barfem.check.lives import DutyLife
 from barfem.check.local_yielding import yielding_words
 from barfem.check.plan import plan_of, plan_words
 from barfem.check.result import CheckResult, SettingResult
-from barfem.show.lives import life_ends, life_words, one_life
+from barfem.show.lives import life_cell, life_ends, life_words, one_life
 from barfem.show.numbers import NONE, whole
 from barfem.show.parts import hole_columns, hole_name
 from barfem.show.tables import Cell, Entry, Table, column, table, words
-from barfem.strength.fatigue.life import Life
 
 __all__ = ["blocks", "lasting", "paragraphs", "planes", "shortest_duty", "survivals"]
 
@@ -44,7 +43,7 @@ def paragraphs(result: CheckResult) -> list[str]:
             f"{how[0].upper()}{how[1:]} ({whole(local.elastic_max_MPa)} MPa elastic at most against a cyclic yield of "
             f"{whole(local.cyclic_yield_MPa)} MPa). Strain-life by Neuber's rule and Smith, Watson and Topper: strain "
             f"amplitude {local.strain_amplitude:.2%}, stress amplitude {whole(local.stress_amplitude_MPa)} MPa, "
-            f"{life_words(Life(local.life_at_survival_cycles, local.life_cycles))}; `passes` asks this of the "
+            f"{life_words(local.life)}; `passes` asks this of the "
             f"target too. Constants: {local.source}. Cyclic curve: {local.curve_source}."
         )
     words = _first_travels(result)
@@ -84,7 +83,7 @@ def survivals(result: CheckResult) -> Table | None:
             if not setting.fatigue.lives:
                 return Cell(NONE)
             item = setting.fatigue.lives[number]
-            return Cell(one_life(item.life, runout=item.runout, knee=setting.fatigue.knee_cycles), item.life)
+            return Cell(one_life(item.life, runout=item.runout), item.life)
 
         return column(f"{100 * share:g} %\nsurvival", "", cell, key=f"life_at_{100 * share:g}_percent_cycles")
 
@@ -164,7 +163,7 @@ def planes(result: CheckResult) -> Table | None:
             column(
                 "Median life\ncycles",
                 "",
-                lambda row: Cell(one_life(row[1].life_cycles, runout=row[1].runout), row[1].life_cycles),
+                lambda row: life_cell(row[1].life),
             ),
         ],
         "Over rest, both ends of the cycle, and either wheel alone. Plane: its normal, from the bar's axis towards its "

@@ -1,4 +1,4 @@
-"""A life in print, one way everywhere: at survival to median, rounded down; past the knee; or no life."""
+"""A life in print, one way everywhere: at survival to median, rounded down; over what is claimed; or no life."""
 
 from __future__ import annotations
 
@@ -7,13 +7,16 @@ from barfem.show.tables import Cell
 from barfem.strength.fatigue.life import Life
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 
-__all__ = ["NO_LIFE", "life_cell", "life_ends", "life_text", "life_words", "one_life"]
+__all__ = ["NO_LIFE", "OVER", "life_cell", "life_ends", "life_text", "life_words", "one_life"]
+
+OVER = f"over {whole(LONGEST_LIFE_CYCLES)}"
+"""Past what is claimed, knee or none; of cycles."""
 
 NO_LIFE = "no life"
 """None can be stated, or less than one cycle of full travel."""
 
 
-def one_life(value: float | None, *, runout: bool = False, knee: float | None = None, unit: str = "cycles") -> str:
+def one_life(value: float | None, *, runout: bool = False, unit: str = "cycles") -> str:
     """One number of a life, two significant figures, rounded down.
 
     >>> from barfem.show.numbers import printable
@@ -23,8 +26,7 @@ def one_life(value: float | None, *, runout: bool = False, knee: float | None = 
     ('no life', '0.73', 'no life')
     """
     if runout and unit == "cycles":
-        # Knee or none: beyond this nothing is claimed.
-        return f"over {whole(LONGEST_LIFE_CYCLES if knee is None else knee)}"
+        return OVER
     if runout:
         return "no end"
     if value is None or not value >= (1.0 if unit == "cycles" else 0.0):
@@ -34,7 +36,7 @@ def one_life(value: float | None, *, runout: bool = False, knee: float | None = 
 
 def life_ends(found: Life) -> tuple[str, str]:
     """Life at survival, and median, in print; alike where they are one."""
-    median = one_life(found.median, runout=found.runout, knee=found.knee, unit=found.unit)
+    median = one_life(found.median, runout=found.runout, unit=found.unit)
     if found.at_survival is None:
         return median, median
     return one_life(found.at_survival, unit=found.unit), median
@@ -44,7 +46,7 @@ def life_text(found: Life) -> str:
     """From the life at survival to the median: 61 000 to 85 000.
 
     >>> from barfem.show.numbers import printable
-    >>> printable(life_text(Life(61000.0, None, runout=True, knee=1e7))), life_text(Life(0.02, 40.0))
+    >>> printable(life_text(Life(61000.0, None, runout=True))), life_text(Life(0.02, 40.0))
     ('61 000 to >10 000 000', 'no life')
     """
     low, high = life_ends(found)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from barfem.check.result import CheckResult, SettingResult
+from barfem.show.lives import OVER
 from barfem.show.numbers import whole
 
 __all__ = ["lessons", "verdict", "verdict_line"]
@@ -80,7 +81,7 @@ def lessons(result: CheckResult) -> list[str]:
     here = fatigue.life_cycles
     if here is not None and here > 0.0:
         if better is not None and (better.runout or (better.life_cycles or 0.0) > 3.0 * here):
-            gain = "beyond the knee" if better.runout else f"{(better.life_cycles or 0.0) / here:.0f} times as long"
+            gain = f"{OVER} cycles" if better.runout else f"{(better.life_cycles or 0.0) / here:.0f} times as long"
             found.append(f"Surface decides: with the surface {better.surface} the same bar would last {gain}.")
         elif worse is not None and worse.life_cycles is not None and 0.0 < worse.life_cycles < here / 3.0:
             found.append(

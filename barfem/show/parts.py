@@ -19,7 +19,6 @@ from barfem.show.lives import life_cell
 from barfem.show.numbers import NONE, printable
 from barfem.show.tables import Cell, Entry, Table, paths, words
 from barfem.strength.fatigue.life import Life
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES
 from barfem.study.evaluation import Evaluation
 
 __all__ = [
@@ -105,7 +104,7 @@ def evaluated_life(found: Evaluation, j: int) -> Cell:
         None if math.isnan(values[j]) else float(values[j])
         for values in (found.life_at_survival_cycles, found.life_cycles)
     )
-    return life_cell(Life(survival, median, bool(found.runout[j]), KNEE_CYCLES if found.has_knee[j] else None))
+    return life_cell(Life(survival, median, bool(found.runout[j])))
 
 
 def repeats_cell(duty: DutyLife | None) -> Cell:

@@ -10,14 +10,15 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
+from barfem.show.lives import OVER
 from barfem.show.numbers import printable, significant, whole
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.study.options import Option, Sizing
 
 __all__ = ["size_picture"]
 
-LONGEST = 2.0 * KNEE_CYCLES
-"""Where lives beyond the knee are drawn: above it, and no more is claimed."""
+LONGEST = 2.0 * LONGEST_LIFE_CYCLES
+"""Where lives over what is claimed are drawn."""
 
 MOST_NAMES = 12
 
@@ -61,10 +62,10 @@ def _draw(sizing: Sizing, rate: float, size: style.Size) -> Figure:
     axes.set_yscale("log")
     axes.set_ylim(low, high)
     axes.set_xlim(left, right)
-    if high > KNEE_CYCLES:
-        axes.axhspan(KNEE_CYCLES, high, color=style.WASH, lw=0)
+    if high > LONGEST_LIFE_CYCLES:
+        axes.axhspan(LONGEST_LIFE_CYCLES, high, color=style.WASH, lw=0)
         style.label(
-            axes, 0.01, 0.985, "beyond the knee: no more is claimed", color=style.MUTED, va="top", halo=style.WASH,
+            axes, 0.01, 0.985, f"{printable(OVER)}: no more is claimed", color=style.MUTED, va="top", halo=style.WASH,
             transform=axes.transAxes,
         )  # fmt: skip
     axes.axhline(target, color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
@@ -82,7 +83,10 @@ def _draw(sizing: Sizing, rate: float, size: style.Size) -> Figure:
         grid="both",
     )
     ticks = [
-        t for d in range(8) for t in (10.0**d, 2 * 10.0**d, 5 * 10.0**d) if low < t < min(high, KNEE_CYCLES * 1.01)
+        t
+        for d in range(8)
+        for t in (10.0**d, 2 * 10.0**d, 5 * 10.0**d)
+        if low < t < min(high, LONGEST_LIFE_CYCLES * 1.01)
     ]
     axes.yaxis.set_major_locator(FixedLocator(ticks))
     axes.yaxis.set_minor_locator(NullLocator())

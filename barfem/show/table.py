@@ -20,7 +20,7 @@ from barfem.check.result import CheckResult, SettingResult, UnsolvedSetting
 from barfem.model.load_case import CASES, FEELS_NOTHING
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
-from barfem.show.lives import life_text
+from barfem.show.lives import OVER, life_text
 from barfem.show.numbers import NONE, printable, ratio, whole
 from barfem.show.parts import repeats_cell
 from barfem.show.reasons import reasons
@@ -117,9 +117,7 @@ def settings_table(result: CheckResult, case: str) -> Table:
     remarks: dict[str, list[str]] = {}
     for setting in settings:
         fatigue = setting.fatigue
-        if fatigue.reason and (
-            fatigue.reason == FEELS_NOTHING or not (fatigue.runout and fatigue.knee_cycles is not None)
-        ):
+        if fatigue.reason and (fatigue.reason == FEELS_NOTHING or not fatigue.runout):
             remarks.setdefault(_stop(fatigue.reason), []).append(setting.holes)
     moving = CASES[case].rate_words
     made = table(
@@ -222,7 +220,7 @@ def column_notes(result: CheckResult) -> list[str]:
             + f" Target {result.target_repeats:g}."
         )
     if result.target_cycles_judged and any(setting.fatigue.runout for setting in result.settings):
-        lines.append("A life past the knee of the S-N line is over that many cycles; no more is claimed.")
+        lines.append(f"A life {OVER} cycles is past what is claimed of any line; no more is said of it.")
     return lines
 
 

@@ -14,7 +14,6 @@ from barfem.show.lives import one_life
 from barfem.show.numbers import NO_BREAK, significant, whole
 from barfem.show.parts import bullets, heading, paragraph, print_whole, titled_table
 from barfem.show.tables import Cell, Table, column, table, words
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES
 from barfem.study.json_values import KEYS
 from barfem.study.tolerance_result import NUMBERS, SettingTolerance, ToleranceResult
 from barfem.study.tolerance_summary import Chance, Spread
@@ -300,7 +299,7 @@ def _lives_between(spread: Spread) -> str:
 
 
 def _life(cycles: float) -> str:
-    return one_life(cycles, runout=math.isinf(cycles), knee=KNEE_CYCLES)
+    return one_life(cycles, runout=math.isinf(cycles))
 
 
 def _share(total: float, interval: list[float], *, resolved: bool) -> str:

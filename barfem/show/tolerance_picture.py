@@ -13,7 +13,7 @@ from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
 from barfem.show.numbers import printable, significant, whole
 from barfem.show.tolerance import SHARE_NUMBERS, hole_name, least_shown
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.study.tolerance_result import SettingTolerance, ToleranceResult
 from barfem.study.tolerance_summary import Spread
 
@@ -109,10 +109,10 @@ def _near(spreads: list[Spread], target: float) -> bool:
 
 
 def _shown(value: float, log: bool) -> float:
-    """Lives beyond the knee stand a little above it, and those that there are none of at the least."""
+    """Lives over what is claimed stand a little above it, and those that there are none of at the least."""
     if not log:
         return value
-    return 1.0 if value <= 0.0 else min(value, 1.3 * KNEE_CYCLES)
+    return 1.0 if value <= 0.0 else min(value, 1.3 * LONGEST_LIFE_CYCLES)
 
 
 def _life_axis(axes: Axes, spreads: list[Spread], target: float | None) -> None:

@@ -200,7 +200,6 @@ def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         yield_margin=margin,
         life_at_survival_cycles=life.life_at_survival_cycles[worst],
         runout=life.runout[worst],
-        has_knee=life.has_knee[worst],
         goodman_safety_factor=life.goodman_safety_factor[worst],
     )
     met.append(_holds_where_it_yields(bar, found, ranking))
@@ -239,7 +238,6 @@ def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         runout=life.runout[worst],
         runout_at_survival=life.runout_at_survival[worst],
         status=life.status[worst],
-        has_knee=life.has_knee[worst],
         repeats_at_survival=repeats,
         peak=_spots(found, peak, recovery.peak_sample[peak], recovery.peak_point[peak]),
         weakest=_spots(found, worst, recovery.cycle_sample[worst], recovery.cycle_point[worst]),
@@ -341,7 +339,7 @@ def _failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problems: 
          "safety_factor_at_target", "goodman_safety_factor", "target_share_at_survival", "life_cycles",
          "life_at_survival_cycles", "repeats_at_survival"), none,
     )  # fmt: skip
-    arrays |= dict.fromkeys(("runout", "runout_at_survival", "has_knee", "passes"), no)
+    arrays |= dict.fromkeys(("runout", "runout_at_survival", "passes"), no)
     empty = Evaluation(
         number=number, bar=bar, settings=(), mass_kg=mass_kg(bar), side_force_N=np.zeros((0, 2)),
         status=np.zeros(0, np.int8), peak=spots, weakest=spots, **arrays,

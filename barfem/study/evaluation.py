@@ -120,7 +120,6 @@ class Evaluation:
     runout: Flags
     runout_at_survival: Flags
     status: NDArray[np.int8]
-    has_knee: Flags
     repeats_at_survival: Array
     peak: Spots
     weakest: Spots

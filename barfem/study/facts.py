@@ -26,7 +26,7 @@ class Candidate:
     result: CheckResult = field(metadata=NOT_IN_JSON)
     resized_from: str | None = None
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+    _json_also: ClassVar[Mapping[str, str]] = {
         "source": "bar.source",
         **{name: f"bar.section.{name}" for name in ("shape", "diameter_mm", "wall_mm")},
         **{name: f"result.{name}" for name in ("mass_kg", "passes", "warnings")},

@@ -102,7 +102,7 @@ class Fit(Json):
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+    _json_also: ClassVar[Mapping[str, str]] = {
         name: f"line.{name}"
         for name in (
             "exponent", "exponent_90", "strength_MPa", "at_cycles", "strength_90", "log10_life_deviation",

@@ -33,7 +33,7 @@ class HandbookLine:
     torsion_share: float = field(metadata=NOT_IN_JSON)
     at_cycles: float
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {name: name for name in ("strength_MPa", "exponent", "of")}
+    _json_also: ClassVar[Mapping[str, str]] = {name: name for name in ("strength_MPa", "exponent", "of")}
 
     def strength_at(self, cycles: ArrayLike) -> NDArray[np.float64]:
         """Reversed amplitudes [MPa] that last so long."""

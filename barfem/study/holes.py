@@ -99,7 +99,7 @@ class HolePlan(Shown, Json):
     notes: tuple[str, ...] = ()
     nearest: HolePlan | None = None
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {name: name for name in ("fits", "passes", "room", "holes")}
+    _json_also: ClassVar[Mapping[str, str]] = {name: name for name in ("fits", "passes", "room", "holes")}
 
     @property
     def fits(self) -> bool:

@@ -11,7 +11,7 @@ import numpy as np
 
 from barfem.model.bar import Bar, Section
 from barfem.model.plain import NOT_IN_JSON, Json, json_as
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.study.evaluation import Evaluation
 from barfem.study.json_values import hole_setting_json
 from barfem.study.stock import Stock
@@ -45,7 +45,7 @@ class Option:
     notes: tuple[str, ...] = ()
     limit: str = field(default="", metadata=json_as(lambda limit: limit or None))
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+    _json_also: ClassVar[Mapping[str, str]] = {
         name: name for name in ("shape", "diameter_mm", "wall_mm", "mass_kg", "rate_N_per_mm", "passes", "settings")
     }
 
@@ -166,7 +166,7 @@ class Sizing(Json):
     windows: tuple[Window, ...] = ()
     drawn: str = ""
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {"name": "bar.name", "source": "bar.source", "asked": "asked"}
+    _json_also: ClassVar[Mapping[str, str]] = {"name": "bar.name", "source": "bar.source", "asked": "asked"}
 
     @property
     def asked(self) -> Asked:
@@ -220,7 +220,7 @@ def with_front(options: Sequence[Option], rate: float, within_percent: float) ->
     front: set[str] = set()
     best = (0.0, 0.0)
     for option in near:
-        life = (min(option.life_rank[0], KNEE_CYCLES), option.life_rank[1])
+        life = (min(option.life_rank[0], LONGEST_LIFE_CYCLES), option.life_rank[1])
         if life[0] > best[0] * (1.0 + NOTICEABLE) or (life[0] >= best[0] and life[1] > best[1] * (1.0 + NOTICEABLE)):
             front.add(option.name)
             best = life

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from barfem.check.verdict import targets_met
 from barfem.model.bar import Bar
 from barfem.strength.fatigue.assess import LifeStatus
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.study.tolerance_polynomials import Polynomials, fit_polynomials
 from barfem.study.tolerance_work import BEYOND, COLUMNS, OWN, Columns
 
@@ -96,13 +96,12 @@ class _Setting:
     goodman: tuple[int, ...]
     lives: tuple[_Life, ...]
     above_yield: tuple[int, ...]
-    has_knee: bool
     rest: bool
     repeats: int | None
 
     @property
     def limit(self) -> float:
-        return float(np.log10(KNEE_CYCLES if self.has_knee else LONGEST_LIFE_CYCLES))
+        return float(np.log10(LONGEST_LIFE_CYCLES))
 
 
 @dataclass(frozen=True)
@@ -125,7 +124,6 @@ class Fit:
                 out[name][:, j] = values[:, column]
             out["peak_MPa"][:, j] = values[:, setting.peaks].max(axis=1)
             out["yield_margin"][:, j] = values[:, setting.margins].min(axis=1)
-            out["has_knee"][:, j] = setting.has_knee
             out["passes"][:, j] = setting.rest
             if setting.repeats is not None:
                 out["repeats_at_survival"][:, j] = 10.0 ** values[:, setting.repeats]
@@ -228,7 +226,6 @@ def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: slice, outputs:
         goodman=tuple(add(goodman[:, i]) for i in range(len(fatigue))) if wants_goodman else (),
         lives=tuple(lives),
         above_yield=tuple(above),
-        has_knee=bool(number["has_knee"].mean() > 0.5),
         rest=bool(rest) or by_repeats,
         repeats=add(np.log10(repeats)) if by_repeats else None,
     )
@@ -261,7 +258,6 @@ def _rest(bar: Bar, number: Mapping[str, Array]) -> bool | None:
             yield_margin=number["yield_margin"],
             life_at_survival_cycles=number["life_at_survival_cycles"],
             runout=number["runout_at_survival"] == 1.0,
-            has_knee=number["has_knee"] == 1.0,
             goodman_safety_factor=number["goodman_safety_factor"],
         )
     )

@@ -66,7 +66,6 @@ def missed_by(
         yield_margin=margin,
         life_at_survival_cycles=numbers["life_at_survival_cycles"] * longer,
         runout=numbers["runout_at_survival"] == 1.0,
-        has_knee=numbers["has_knee"] == 1.0,
         goodman_safety_factor=numbers["goodman_safety_factor"],
     )
     fails = ~(np.logical_and.reduce(met) & (numbers["passes"] == 1.0)) | short

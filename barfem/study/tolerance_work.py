@@ -33,7 +33,6 @@ COLUMNS = (
     "goodman_safety_factor",
     "life_at_survival_cycles",
     "runout_at_survival",
-    "has_knee",
     "status",
     "repeats_at_survival",
     "passes",

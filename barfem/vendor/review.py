@@ -34,7 +34,7 @@ class Review(Json):
     rules: tuple[str, ...]
     checked: CheckResult = field(metadata=NOT_IN_JSON)
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {"stops": "stop_count"}
+    _json_also: ClassVar[Mapping[str, str]] = {"stops": "stop_count"}
 
     @property
     def stops(self) -> tuple[Finding, ...]:

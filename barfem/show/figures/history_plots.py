@@ -19,7 +19,7 @@ from barfem.show.figures.sn_chart import LifeChart, Spectrum, draw_lives
 from barfem.show.lives import one_life
 from barfem.show.numbers import printable, whole
 from barfem.strength.fatigue.factors import strength_share
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, line_strength
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, line_strength
 
 __all__ = ["history_pictures"]
 
@@ -146,7 +146,7 @@ def _draw_spectrum(bar: Bar, life: HistoryLife, cycles: HistoryCycles, size: sty
         share_at=lambda survival: strength_share(survival, line.scatter),
         survival=bar.targets.survival,
         points=(),
-        last_cycles=KNEE_CYCLES if bool(line.has_knee[0]) else LONGEST_LIFE_CYCLES,
+        last_cycles=LONGEST_LIFE_CYCLES,
         cycles_title="Cycles that reach the amplitude",
         spectrum=Spectrum(f"spectrum, {name}", amplitude, many) if amplitude.size else None,
     )

@@ -15,7 +15,7 @@ from barfem.show.numbers import printable, significant
 from barfem.strength.fatigue.basquin import BasquinStrength
 from barfem.strength.fatigue.factors import strength_share
 from barfem.strength.fatigue.hand_estimate import LifeEstimate
-from barfem.strength.fatigue.sn_line import BEND_CYCLES, KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import BEND_CYCLES, LONGEST_LIFE_CYCLES
 from barfem.strength.fatigue.strain_life import BY_HARDNESS, strength_coefficient_of_hardness
 
 __all__ = ["life_pictures"]
@@ -54,7 +54,7 @@ def life_pictures(estimate: LifeEstimate) -> tuple[Picture, ...]:
             title="Stress-life diagram",
             caption=(
                 "The line of the strength used, median and survivals; the band holds 98 % of bars. The bar runs from "
-                "the life at survival to the median life. An arrow: beyond the knee, and no more is claimed. Below "
+                "the life at survival to the median life. An arrow: over 10 000 000 cycles, no more is claimed. Below "
                 "1 000 cycles the line is an orientation only."
             ),
             alt=f"Stress-life line; median life {printable(significant(estimate.life.life_cycles, 3))} cycles.",
@@ -115,12 +115,10 @@ def _lives(estimate: LifeEstimate, size: style.Size) -> Figure:
     life, line = estimate.life, estimate.line
     points: tuple[LifePoint, ...] = ()
     if life.equivalent_amplitude_MPa:
-        beyond = LONGEST_LIFE_CYCLES if isinstance(line, BasquinStrength) else KNEE_CYCLES
+        over = LONGEST_LIFE_CYCLES
         if isinstance(line, BasquinStrength) and line.limit_MPa > 0.0:
-            beyond = float(line.life(line.limit_MPa)[0])
-        elif estimate.endurance_limit_MPa is None:
-            beyond = LONGEST_LIFE_CYCLES
-        median = beyond if life.runout else life.life_cycles
+            over = float(line.life(line.limit_MPa)[0])
+        median = over if life.runout else life.life_cycles
         points = (
             LifePoint(
                 "",
@@ -137,7 +135,7 @@ def _lives(estimate: LifeEstimate, size: style.Size) -> Figure:
         share_at=lambda survival: strength_share(survival, estimate.scatter),
         survival=estimate.inputs.survival,
         points=points,
-        last_cycles=KNEE_CYCLES,
+        last_cycles=LONGEST_LIFE_CYCLES,
         judges="asked for",
     )
     return draw_lives(chart, size)

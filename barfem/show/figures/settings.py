@@ -15,6 +15,7 @@ from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 from barfem.show.lives import NO_LIFE, one_life
 from barfem.show.numbers import printable, ratio, significant, whole
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 
 __all__ = ["picture"]
 
@@ -111,8 +112,8 @@ def _life_bar(fatigue: Fatigue) -> tuple[float, str, bool]:
     at_survival = fatigue.life_at_survival_cycles
     if at_survival is not None:
         return at_survival, printable(one_life(at_survival)), False
-    if fatigue.runout and fatigue.knee_cycles is not None:
-        return fatigue.knee_cycles, f"over {style.power_of_ten(fatigue.knee_cycles)}", True
+    if fatigue.runout:
+        return LONGEST_LIFE_CYCLES, f"over {style.power_of_ten(LONGEST_LIFE_CYCLES)}", True
     return (0.0, one_life(None, runout=fatigue.runout), False)
 
 

@@ -13,7 +13,7 @@ from barfem.show.figures.picture import Picture
 from barfem.show.figures.sn_chart import LifeChart, LifePoint, draw_lives
 from barfem.show.numbers import printable, whole
 from barfem.strength.fatigue.criteria import CRITERIA as MEAN_STRESS
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 
 __all__ = ["picture"]
 
@@ -29,8 +29,8 @@ def picture(data: FigureData) -> Picture:
             "cycles of full "
             f"travel, both logarithmic. Lines: the place that decides at {data.name(j)}, median and survivals; the "
             "band holds 98 % of bars. Each bar runs from the life at survival to the median life of one hole setting, "
-            "by its own place's strength, so that it may lie off these lines. An arrow: beyond the knee, and no more "
-            "is claimed. No life: the table says why. Below 1 000 cycles the line is an orientation only."
+            "by its own place's strength, so that it may lie off these lines. An arrow: over 10 000 000 cycles, no "
+            "more is claimed. No life: the table says why. Below 1 000 cycles the line is an orientation only."
         ),
         alt="Stress-life line with its scatter and the life of each hole setting"
         + (
@@ -52,7 +52,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
         ),
         survival=data.result.survival,
         points=tuple(points),
-        last_cycles=KNEE_CYCLES if bool(lead.has_knee) else LONGEST_LIFE_CYCLES,
+        last_cycles=LONGEST_LIFE_CYCLES,
         target_cycles=data.result.target_cycles if data.result.target_cycles_judged else None,
         cycles_title="Cycles of full travel",
     )
@@ -77,5 +77,5 @@ def _point(data: FigureData, j: int) -> LifePoint | None:
         bold=j == data.by_life,
     )
     if fatigue.runout:
-        return replace(point, cycles_median=fatigue.knee_cycles or LONGEST_LIFE_CYCLES, beyond=True)
+        return replace(point, cycles_median=LONGEST_LIFE_CYCLES, beyond=True)
     return point

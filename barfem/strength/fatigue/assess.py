@@ -19,7 +19,7 @@ from barfem.strength.fatigue.cycle_load import Load, load_factor, loaded
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.root import rising_root
 from barfem.strength.fatigue.sites import reversed_limit
-from barfem.strength.fatigue.sn_line import KNEE_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 
 __all__ = [
@@ -53,7 +53,7 @@ class LifeStatus(IntEnum):
 
 STATUS_REASONS: dict[LifeStatus, str] = {
     LifeStatus.STANDS: "",
-    LifeStatus.BEYOND_KNEE: f"beyond {KNEE_CYCLES:,.0f} cycles: nothing more is claimed",
+    LifeStatus.BEYOND_KNEE: f"over {LONGEST_LIFE_CYCLES:,.0f} cycles: nothing more is claimed",
     LifeStatus.BELOW_1000_CYCLES: "below 1,000 cycles plastic strain decides: the life is an orientation only",
     LifeStatus.AMPLITUDE_AT_TENSILE: "the equivalent amplitude reaches the tensile strength: no life",
     LifeStatus.MEAN_AT_TENSILE: "the mean stress reaches the tensile strength: no life",
@@ -118,7 +118,7 @@ class FatigueAssessment:
         """Why the life at place `index` is missing or only an orientation; empty if it stands."""
         status = LifeStatus(int(self.status[index]))
         if status is LifeStatus.BEYOND_KNEE and not self.has_knee[index]:
-            return f"beyond {LONGEST_LIFE_CYCLES:,.0f} cycles, where nothing is claimed; there is no endurance limit"
+            return f"over {LONGEST_LIFE_CYCLES:,.0f} cycles, where nothing is claimed; there is no endurance limit"
         return STATUS_REASONS[status]
 
 

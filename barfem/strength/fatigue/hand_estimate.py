@@ -26,6 +26,7 @@ from barfem.strength.fatigue.criteria import CRITERIA, NEEDS
 from barfem.strength.fatigue.factors import Factor, scatter_words, strength_share
 from barfem.strength.fatigue.hand_inputs import LifeInputs, check_numbers
 from barfem.strength.fatigue.hand_strength import HandStrength, hand_strength
+from barfem.strength.fatigue.life import InCycles
 from barfem.strength.fatigue.mean_stress import MeanStress, walker_gamma
 from barfem.strength.fatigue.measured import comparison_words
 from barfem.strength.fatigue.sn_line import BEND_CYCLES, SHORTEST_LIFE_CYCLES
@@ -38,7 +39,7 @@ _LONGEST_TESTED = 1e9
 
 
 @dataclass(frozen=True)
-class HandLife:
+class HandLife(InCycles):
     """What one amplitude and mean come to. None where there is no number; `reason` says why."""
 
     mean_used_MPa: float
@@ -73,7 +74,7 @@ class LifeEstimate(Json):
     residual_MPa: float = field(default=0.0, metadata=NOT_IN_JSON)
     cyclic_yield_MPa: float | None = field(default=None, metadata=NOT_IN_JSON)
 
-    JSON_ALSO: ClassVar[Mapping[str, str]] = {
+    _json_also: ClassVar[Mapping[str, str]] = {
         **{name: f"inputs.{name}" for name in ("amplitude_MPa", "mean_MPa", "survival")},
         **{item.name: f"life.{item.name}" for item in fields(HandLife)},
         "method": "rule.method",
@@ -206,12 +207,12 @@ def _life(
     if reason:
         return HandLife(mean, finite, safety, None, None, False, False, "no life: " + reason)
     if equivalent == 0.0:
-        return HandLife(mean, 0.0, safety, None, None, True, True, "no life: this cycle does no harm by this rule")
+        return HandLife(mean, 0.0, safety, None, None, True, True, "this cycle does no harm by this rule")
     life, runout = float(found.life_cycles), bool(found.runout)
     if runout:
-        reason = "no life: at or below the endurance limit, and nothing more is claimed"
+        reason = "at or below the endurance limit: nothing more is claimed"
         if not limit > 0.0:
-            reason = f"no life: {found.reason()}"
+            reason = found.reason()
     elif life < SHORTEST_LIFE_CYCLES:
         reason = "below 1,000 cycles plastic strain decides: an orientation only"
     elif life > _LONGEST_TESTED:

@@ -5,22 +5,20 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-__all__ = ["Life"]
+__all__ = ["InCycles", "Life"]
 
 
 @dataclass(frozen=True)
 class Life:
     """From the life at survival to the median, in `unit` ("cycles" of full travel, "repeats" of a duty).
 
-    A median past the knee of the stress-life line is None with `runout`, and no more is claimed than `knee` cycles, or
-    where there is no knee than the last that is claimed of any line. Then `at_survival` may still be short of it.
-    Without `runout` None is no life, and `reason` says why.
+    A median over the last life that is claimed of any line (`sn_line.LONGEST_LIFE_CYCLES`) is None with `runout`;
+    `at_survival` may still be short of it. Without `runout` None is no life, and `reason` says why.
     """
 
     at_survival: float | None
     median: float | None
     runout: bool = False
-    knee: float | None = None
     reason: str | None = None
     unit: str = "cycles"
 
@@ -35,3 +33,13 @@ class Life:
         if self.runout_at_survival:
             return math.inf
         return -1.0 if self.at_survival is None or math.isnan(self.at_survival) else self.at_survival
+
+
+class InCycles:
+    """A record with a life in cycles of full travel, in the fields that the JSON has of it."""
+
+    @property
+    def life(self) -> Life:
+        """The record's life; one without a `runout` of its own has none."""
+        at_survival, median = (getattr(self, name, None) for name in ("life_at_survival_cycles", "life_cycles"))
+        return Life(at_survival, median, getattr(self, "runout", False), getattr(self, "reason", None))

@@ -15,7 +15,6 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = [
     "BEND_CYCLES",
     "DECLINE_EXPONENT",
-    "KNEE_CYCLES",
     "LONGEST_LIFE_CYCLES",
     "SHORTEST_LIFE_CYCLES",
     "line_life",
@@ -28,12 +27,11 @@ Bools = NDArray[np.bool_]
 SHORTEST_LIFE_CYCLES = 1e3
 # Where the sloping line bends into the slow decline, and where what is claimed ends.
 BEND_CYCLES = 1e6
-KNEE_CYCLES = 1e7
 LONGEST_LIFE_CYCLES = 1e7
 DECLINE_EXPONENT = 45.0
 
 _TINY = 1e-12
-_BEND, _LAST = float(np.log10(BEND_CYCLES)), float(np.log10(KNEE_CYCLES))
+_BEND, _LAST = float(np.log10(BEND_CYCLES)), float(np.log10(LONGEST_LIFE_CYCLES))
 
 
 def line_strength(
