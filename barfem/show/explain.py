@@ -185,7 +185,14 @@ def _beside() -> tuple[Explanation, ...]:
 def _says(entry: Explanation, wanted: str) -> bool:
     """Whether a word is printed so, with its unit or without."""
     known = {_plain(name) for name in (entry.title, *entry.columns)}
-    return wanted in known or wanted.rpartition(", ")[0] in known
+    return wanted in known or wanted.rpartition(", ")[0] in known or any(_fits(name, wanted) for name in known)
+
+
+def _fits(pattern: str, wanted: str) -> bool:
+    """Whether a heading is of a kind: * stands for the names and numbers that a run puts into it."""
+    if "*" not in pattern:
+        return False
+    return re.fullmatch(".+".join(map(re.escape, pattern.split("*"))), wanted) is not None
 
 
 def _names(entry: Explanation, wanted: str) -> bool:
