@@ -19,6 +19,7 @@ from barfem.car.car import AxleBar
 from barfem.car.mirror import is_mirrored
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
+from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution, HoleSetting, solve_bar
 from barfem.solve.states import only_states
 
@@ -215,7 +216,7 @@ def solve_points(bar: Bar, pairs: Iterable[Pair], q_mm: Array) -> BeamSolution:
 
 def _values(solution: BeamSolution) -> Array:
     """(pair, state, 4): forces of (left, right) along the travel, then their links' forces."""
-    force, link = solution.pickup_force_N[:, 3:, ::-1], solution.link_force_N[:, 3:, ::-1]
+    force, link = (each[:, len(Instant) :, ::-1] for each in (solution.pickup_force_N, solution.link_force_N))
     return np.concatenate([force, link], axis=-1)
 
 

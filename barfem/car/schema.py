@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from barfem.model.schema import Table
-from barfem.model.schema_fields import (
+from barfem.model.schema_types import (
     Length,
     NonNegativeLength,
     NonNegativePlain,

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import section_properties
 from barfem.model.errors import InputError
+from barfem.model.load_case import End, Instant
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar
 from barfem.solve.resultants import resultants
 
@@ -117,8 +118,11 @@ def bench_rows(bar: Bar, gauge: Gauge) -> tuple[BenchRow, ...]:
 
         solution = solve_bar(bar, settings, more_moves=more)
         found = resultants(solution, [gauge.station_mm])[:, :, 0]
-        change = found[:, 3:] - found[:, :1]
-        force = solution.pickup_force_N[:, 3:, 1] - solution.pickup_force_N[:, :1, 1]
+        change = found[:, len(Instant) :] - found[:, Instant.REST, None]
+        force = (
+            solution.pickup_force_N[:, len(Instant) :, End.LEFT]
+            - solution.pickup_force_N[:, : Instant.TRAVEL, End.LEFT]
+        )
         strains = _strains(bar, gauge, change)
         out += [
             BenchRow(_name(bar, setting), rig, stroke, float(force[j, -1]), _rows(strains[j]))

@@ -34,6 +34,7 @@ from barfem.check.weakest import UNSTRESSED_MPA, bearing_warnings, end_state, ne
 from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
+from barfem.model.load_case import End, Instant
 from barfem.strength.bend_fields import bend_stress, closed_form_bends, closed_forms_short
 from barfem.strength.bend_record import BendStress
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
@@ -160,8 +161,8 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
                 case=setting.case,
                 rate_N_per_mm=float(rates[j]),
                 rate_initial_N_per_mm=float(solution.initial.rate_N_per_mm[j]),
-                link_force_left_N=float(force[1, 1]),
-                link_force_right_N=float(force[1, 0]),
+                link_force_left_N=float(force[Instant.TRAVEL, End.LEFT]),
+                link_force_right_N=float(force[Instant.TRAVEL, End.RIGHT]),
                 peak=Peak(
                     von_mises_MPa=float(recovery.peak_MPa[at]),
                     station_mm=station,
@@ -186,17 +187,21 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
                 torque_Nm=float(turns.torque_Nm[j]),
                 roll_rate_Nm_per_deg=None if np.isnan(roll[j]) else float(roll[j]),
                 states=tuple(
-                    StateLoads(at=name, link_force_left_N=float(force[k, 1]), link_force_right_N=float(force[k, 0]))
-                    for k, name in enumerate(STATE_NAMES)
+                    StateLoads(
+                        at=state.words,
+                        link_force_left_N=float(force[state, End.LEFT]),
+                        link_force_right_N=float(force[state, End.RIGHT]),
+                    )
+                    for state in Instant
                 ),
                 mount_reactions=reactions[j],
-                link_lean_left_deg=float(turns.link_lean_deg[j, 1]),
-                link_lean_right_deg=float(turns.link_lean_deg[j, 0]),
-                joint_angle_left_deg=float(turns.joint_angle_deg[j, 1]),
-                joint_angle_right_deg=float(turns.joint_angle_deg[j, 0]),
-                arm_rotation_left_deg=float(turns.arm_rotation_deg[j, 1]),
-                arm_rotation_right_deg=float(turns.arm_rotation_deg[j, 0]),
-                strain_energy_J=float(solution.strain_energy_Nmm[j, 1]) / 1000.0,
+                link_lean_left_deg=float(turns.link_lean_deg[j, End.LEFT]),
+                link_lean_right_deg=float(turns.link_lean_deg[j, End.RIGHT]),
+                joint_angle_left_deg=float(turns.joint_angle_deg[j, End.LEFT]),
+                joint_angle_right_deg=float(turns.joint_angle_deg[j, End.RIGHT]),
+                arm_rotation_left_deg=float(turns.arm_rotation_deg[j, End.LEFT]),
+                arm_rotation_right_deg=float(turns.arm_rotation_deg[j, End.RIGHT]),
+                strain_energy_J=float(solution.strain_energy_Nmm[j, Instant.TRAVEL]) / 1000.0,
                 critical_planes=() if points is None or not critical_plane else critical_planes(found, j, points),
                 first_travel=first_travel_of(found, j, margin=margin, fatigue=fatigue),
                 compliance=_compliance(solution.initial.shares[j].tolist()),

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.result import MountReaction
-from barfem.model.load_case import Instant
+from barfem.model.load_case import CYCLE, Instant
 from barfem.solve.beam import BeamSolution
 from barfem.solve.resultants import resultants, section_turns
 from barfem.solve.rotations import logarithm
@@ -51,7 +51,7 @@ def angles(solution: BeamSolution) -> Angles:
     axis = (points[1] - points[0]) / np.linalg.norm(points[1] - points[0])
     at_mounts = section_turns(solution, outer)
     twist = logarithm(at_mounts[:, :, 1] @ np.swapaxes(at_mounts[:, :, 0], -1, -2)) @ axis
-    torque = resultants(solution, [bar.middle_mm])[:, 1, 0, 3]
+    torque = resultants(solution, [bar.middle_mm])[:, Instant.TRAVEL, 0, 3]
 
     jobs = np.arange(len(solution.settings))
     holes = np.array([[setting.right, setting.left] for setting in solution.settings])
@@ -59,16 +59,16 @@ def angles(solution: BeamSolution) -> Angles:
     turned = solution.turned[jobs[:, None, None], np.arange(3)[None, :, None], nodes[:, None, :]]  # (j, k, 2, 3, 3)
     link = solution.link_direction
     seen = np.einsum("jksba,jksb->jksa", turned, link)
-    rest = slice(0, 1)
+    rest, cycle = slice(Instant.REST, Instant.REST + 1), list(CYCLE)
     lean = _between_deg(link, link[:, rest])
     joint = _between_deg(seen, seen[:, rest])
     arm = np.degrees(np.abs(logarithm(turned @ np.swapaxes(turned[:, rest], -1, -2)) @ axis))
     return Angles(
-        twist_deg=np.degrees(np.abs(twist[:, 1] - twist[:, 0])),
+        twist_deg=np.degrees(np.abs(twist[:, Instant.TRAVEL] - twist[:, Instant.REST])),
         torque_Nm=np.abs(torque) / 1000.0,
-        link_lean_deg=lean[:, 1:].max(axis=1),
-        joint_angle_deg=joint[:, 1:].max(axis=1),
-        arm_rotation_deg=arm[:, 1:].max(axis=1),
+        link_lean_deg=lean[:, cycle].max(axis=1),
+        joint_angle_deg=joint[:, cycle].max(axis=1),
+        arm_rotation_deg=arm[:, cycle].max(axis=1),
     )
 
 

@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 
 from barfem.check.fatigue import Fatigue
 from barfem.check.lives import FirstTravel, StrainLifeCheck
-from barfem.check.ranking import Judged
+from barfem.check.ranking import RegionLife
 from barfem.check.result import SettingResult
 from barfem.check.solved import Solved
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.load_case import CYCLE, Instant
 from barfem.strength.cycle import von_mises_MPa
 from barfem.strength.fatigue.assess import LifeStatus
 from barfem.strength.fatigue.cyclic_curve import cyclic_curve
@@ -27,7 +28,7 @@ __all__ = ["first_travel_of", "strain_life_of", "yield_warnings", "yielding_word
 Array = NDArray[np.float64]
 
 
-def strain_life_of(bar: Bar, recovery: Recovery, judged: Judged, copy: int) -> StrainLifeCheck | None:
+def strain_life_of(bar: Bar, recovery: Recovery, judged: RegionLife, copy: int) -> StrainLifeCheck | None:
     """Strain-life at a region's worst place, where its elastic stress exceeds the cyclic yield strength; else None.
 
     The surface and size factors of the place lower the elastic line of the constants, and a softer end scales them.
@@ -91,12 +92,12 @@ def first_travel_of(solved: Solved, setting: int, *, margin: float, fatigue: Fat
             kind="local", words=f"on the first full travel the governing place yields locally {then}", shakes_down=stays
         )
     share = _set_share(solved, setting)
-    travel = float(np.abs(solved.solution.pickup_move_mm[setting, 1]).max())
+    travel = float(np.abs(solved.solution.pickup_move_mm[setting, Instant.TRAVEL]).max())
     at = (setting, int(recovery.governing_yield()[setting]))
     sample = int(recovery.yield_sample[at])
     strength = bar.steel.yield_strength_MPa * float(solved.samples.strength_scale[sample])
     ends = np.array([von.max() for von in _von_mises_at(solved, setting, sample)])
-    one, other = solved.resultants[setting, 1, sample], solved.resultants[setting, 2, sample]
+    one, other = (solved.resultants[setting, end, sample] for end in CYCLE)
     amplitude = _von_mises(solved, sample, 0.5 * (one - other)[None])[0].max()
     stays = bool(amplitude <= strength)
     then = (
@@ -157,7 +158,7 @@ def _set_share(solved: Solved, setting: int) -> float:
     bar, samples = solved.bar, solved.samples
     steel, section = bar.steel, bar.section
     kinds = np.array([region.kind in ("straight", "bend") for region in samples.regions])
-    rows = np.moveaxis(solved.resultants[setting, 1:3], 1, 0)  # (n, 2, 6)
+    rows = np.moveaxis(solved.resultants[setting, CYCLE], 1, 0)  # (n, 2, 6)
     ss, hoop, shear = solved.maps.stress(slice(0, len(samples.station_mm)), rows)
     von_mises = von_mises_MPa(ss, hoop, shear).max(axis=2)  # (n, 2)
     inertia = np.pi / 64.0 * (section.diameter_mm**4 - section.bore_mm**4)
@@ -165,8 +166,8 @@ def _set_share(solved: Solved, setting: int) -> float:
     density = bending**2 / (2.0 * steel.E_MPa * inertia) + torque**2 / (4.0 * steel.G_MPa * inertia)
     overstress = von_mises / (steel.yield_strength_MPa * samples.strength_scale[:, None])
     share = 0.0
-    for end in range(2):
-        total = float(solved.solution.strain_energy_Nmm[setting, 1 + end])
+    for end, state in enumerate(CYCLE):
+        total = float(solved.solution.strain_energy_Nmm[setting, state])
         if total <= 0.0:
             continue
         part = np.zeros(len(samples.station_mm))

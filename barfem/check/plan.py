@@ -22,11 +22,11 @@ from barfem.strength.duty.scatter import (
 __all__ = [
     "DEFAULT_DEVIATION",
     "DEFAULT_SOURCE",
-    "Judged",
+    "LifeToShow",
     "PlanRow",
     "ProofPlan",
     "TestedPair",
-    "judged_of",
+    "life_to_show",
     "plan_of",
     "plan_tests",
     "plan_words",
@@ -101,7 +101,7 @@ class ProofPlan:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Judged:
+class LifeToShow:
     """What of a checked bar a test is to show: its target, and the life and scatter estimated for it.
 
     Cycles of full articulation, or repeats of the duty's blocks where only they are judged. None where not known.
@@ -189,11 +189,11 @@ def plan_tests(
     )
 
 
-def judged_of(result: CheckResult) -> Judged:
+def life_to_show(result: CheckResult) -> LifeToShow:
     """What a test of a checked bar is to show, at the hole setting with the shortest life."""
     if result.target_cycles_judged:
         fatigue = result.governing_for_life.fatigue
-        return Judged(
+        return LifeToShow(
             target=result.target_cycles,
             unit="cycles",
             survival=result.survival,
@@ -202,7 +202,7 @@ def judged_of(result: CheckResult) -> Judged:
         )
     duties = [setting.fatigue.duty for setting in result.settings if setting.fatigue.duty is not None]
     worst = min(duties, key=lambda duty: math.inf if duty.life_repeats is None else duty.life_repeats)
-    return Judged(
+    return LifeToShow(
         target=worst.target_repeats,
         unit="repeats",
         survival=result.survival,
@@ -221,7 +221,7 @@ def _deviation(duty: DutyLife, survival: float) -> float | None:
 
 def plan_of(result: CheckResult, *, confidence: float = 0.90) -> ProofPlan:
     """The plan for a checked bar."""
-    judged = judged_of(result)
+    judged = life_to_show(result)
     return plan_tests(
         target=judged.target,
         unit=judged.unit,

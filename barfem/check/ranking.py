@@ -27,13 +27,13 @@ from barfem.strength.fatigue.strength import FatigueStrength, joined
 from barfem.strength.places import KINDS
 from barfem.strength.recover import Recovery
 
-__all__ = ["Judged", "Ranking", "judge", "judge_each", "rank_each", "rank_regions"]
+__all__ = ["Ranking", "RegionLife", "judge", "judge_each", "rank_each", "rank_regions"]
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Judged:
+class RegionLife:
     """One region's worst cycle in one hole setting, and what the steel says to it with some surface."""
 
     region: int
@@ -149,7 +149,7 @@ def _load(bar: Bar, found: Recovery, at: tuple[Any, ...]) -> PlaceLoad:
     )
 
 
-def judge(bar: Bar, found: Recovery, copy: int, region: int) -> Judged:
+def judge(bar: Bar, found: Recovery, copy: int, region: int) -> RegionLife:
     """One region's worst cycle of one hole setting."""
     return judge_each(bar, found, [(copy, region)])[0]
 
@@ -162,7 +162,7 @@ def judge_each(
     *,
     strength_shares: Sequence[float] = (),
     known: FatigueAssessment | None = None,
-) -> list[Judged]:
+) -> list[RegionLife]:
     """The worst cycle of each (hole setting, region); with other `skins`, one a place, if given.
 
     `known` assessments (c, r), of a `Ranking`, are not made again.
@@ -174,7 +174,7 @@ def judge_each(
         skin = skin_of(bar, found.regions[region], surface) if skins is None else skins[number]
         kind = Alike(skin, in_flat[region], surface == "outside")
         alike.setdefault(kind, []).append(number)
-    judged: dict[int, Judged] = {}
+    judged: dict[int, RegionLife] = {}
     for kind, members in alike.items():
         at = tuple(np.array([places[number] for number in members]).T)
         if known is None:
@@ -185,7 +185,7 @@ def judge_each(
         residual = np.broadcast_to(stresses["residual_MPa"], len(members))
         lives = lives_at(strength, strength_shares, rule=mean_stress_of(bar), **stresses)
         for i, number in enumerate(members):
-            judged[number] = Judged(
+            judged[number] = RegionLife(
                 region=places[number][1],
                 skin=kind.skin,
                 strength=strength.at(i),

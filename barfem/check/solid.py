@@ -21,6 +21,7 @@ from barfem.check.solved import CYCLE, STATES, NoTiming, Solved, recover_stress,
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar, Hole
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution, all_settings, solve_bar
 from barfem.solve.solid.error import BORE_ORDER, ORDER, TUBE_ORDER, coarser, richardson_error
 from barfem.solve.solid.mesh import Density, bar_mesh
@@ -244,7 +245,7 @@ def _initial_rates(model: SolidModel, beam: BeamSolution) -> Array:
     """The solid's own rate at rest of each hole setting, N/mm, its links as the beam has them at rest."""
     bar, settings = model.bar, beam.settings
     pairs = [(bar.right.holes[one.right], bar.left.holes[one.left]) for one in settings]
-    return model.initial_rates(pairs, -beam.link_direction[:, 0], beam.pickup_move_mm[:, 1])
+    return model.initial_rates(pairs, -beam.link_direction[:, Instant.REST], beam.pickup_move_mm[:, Instant.TRAVEL])
 
 
 def _peak_errors(fine: Array, coarse: Array, forces: Array, region: NDArray[np.intp], order: float) -> Array:

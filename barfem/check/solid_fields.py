@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.endurance import assess_at
-from barfem.check.fields import BODY
 from barfem.check.solid import joint_forces, kept_out
 from barfem.check.solved import CYCLE, STATES, Solved
+from barfem.check.whole_bar import BODY
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import strength_scale
 from barfem.model.errors import BarfemError

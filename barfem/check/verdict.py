@@ -11,7 +11,7 @@ from barfem.check.fatigue import Fatigue, SurfaceLife
 from barfem.check.lives import DutyLife, SurvivalLife
 from barfem.check.local_factors import local_factors
 from barfem.check.local_yielding import strain_life_of, yielding_words
-from barfem.check.ranking import Judged, Ranking, judge_each
+from barfem.check.ranking import Ranking, RegionLife, judge_each
 from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.model.bar import Bar
 from barfem.model.load_case import FEELS_NOTHING
@@ -40,7 +40,7 @@ def _lives(found: FatigueAssessment) -> tuple[float | None, float | None, str | 
     return _number(found.life_cycles), _number(found.life_at_survival_cycles), found.reason() or None
 
 
-def _with_surface(judged: Judged) -> SurfaceLife:
+def _with_surface(judged: RegionLife) -> SurfaceLife:
     life, at_survival, reason = _lives(judged.assessment)
     return SurfaceLife(
         surface=judged.skin.title,
@@ -86,7 +86,7 @@ def _fatigue_of(
     bar: Bar,
     recovery: Recovery,
     copy: int,
-    judged: Judged,
+    judged: RegionLife,
     words: Callable[[int, int], str],
     *,
     better: SurfaceLife | None,
@@ -142,7 +142,7 @@ def _factors(strength: FatigueStrength) -> dict[str, float]:
     return {factor.name: float(np.asarray(factor.value)) for factor in strength.factors}
 
 
-def _lives_at_survivals(judged: Judged) -> tuple[SurvivalLife, ...]:
+def _lives_at_survivals(judged: RegionLife) -> tuple[SurvivalLife, ...]:
     """Lives at 50, 90 and 99 % survival; none where no life can be stated."""
     found = judged.assessment
     if LifeStatus(int(found.status)) not in STATED or not np.isfinite(found.equivalent_amplitude_MPa):
@@ -153,7 +153,7 @@ def _lives_at_survivals(judged: Judged) -> tuple[SurvivalLife, ...]:
     )
 
 
-def _exponent(judged: Judged) -> float:
+def _exponent(judged: RegionLife) -> float:
     """k of life against strength where the cycle lies: that of the site that decides; of the line where none is
     read.
     """
@@ -163,7 +163,7 @@ def _exponent(judged: Judged) -> float:
     return float(np.log(life / weaker) / np.log(_STEP))
 
 
-def _peening_holds(bar: Bar, judged: Judged, scale: float) -> float | None:
+def _peening_holds(bar: Bar, judged: RegionLife, scale: float) -> float | None:
     """Load above which peening counts for nothing at this place; None where nothing was peened."""
     if judged.residual_MPa >= 0.0:
         return None

@@ -12,7 +12,7 @@ from typing import Any
 
 from barfem.cli.new_shape import read_crank, read_rows
 from barfem.model.errors import InputError
-from barfem.model.material_table import MaterialTable, find_table
+from barfem.model.material_table import GradeTable, find_table
 from barfem.model.nearest import did_you_mean
 from barfem.model.surfaces import SURFACES, surface_condition
 from barfem.model.units import number
@@ -146,7 +146,7 @@ def offered(question: Question, answers: Answers) -> list[str]:
     return {"condition": lambda: _conditions_of(answers), "surface": lambda: list(SURFACES)}.get(question.key, list)()
 
 
-def _table(answers: Answers) -> MaterialTable:
+def _table(answers: Answers) -> GradeTable:
     from pathlib import Path
 
     table, _, _ = find_table(answers["grade"], bar_dir=Path.cwd(), where="--grade")

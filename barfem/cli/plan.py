@@ -98,7 +98,7 @@ def run(args: argparse.Namespace) -> int:
         raise InputError("a test sheet without a bar.", where="--sheet", expected="BAR.toml with it.")
 
     tested = None
-    from barfem.check.plan import DEFAULT_DEVIATION, Judged, judged_of, plan_tests, tested_pair
+    from barfem.check.plan import DEFAULT_DEVIATION, LifeToShow, life_to_show, plan_tests, tested_pair
     from barfem.show.plan import print_plan
     from barfem.strength.duty.scatter import LifeScatter
 
@@ -108,9 +108,9 @@ def run(args: argparse.Namespace) -> int:
 
         bar = read_bar(bar_path(args.bar))
         result = check_bar(bar)
-        judged, tested = judged_of(result), tested_pair(result, bar)
+        judged, tested = life_to_show(result), tested_pair(result, bar)
     else:
-        judged = Judged(
+        judged = LifeToShow(
             target=args.target,
             unit="cycles",
             survival=0.90,

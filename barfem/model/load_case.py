@@ -18,7 +18,7 @@ if TYPE_CHECKING:  # the help of the commands asks for names alone, and must not
 
     from barfem.model.bar import Travel
 
-__all__ = ["CASES", "CYCLE", "FEELS_NOTHING", "ONE_WHEEL", "ROLL", "Instant", "LoadCase", "case_named"]
+__all__ = ["CASES", "CYCLE", "FEELS_NOTHING", "ONE_WHEEL", "ROLL", "End", "Instant", "LoadCase", "case_named"]
 
 FEELS_NOTHING = "feels nothing"
 
@@ -34,6 +34,13 @@ class Instant(IntEnum):
     def words(self) -> str:
         """As results name it: "rest", "travel", "other end"."""
         return self.name.lower().replace("_", " ")
+
+
+class End(IntEnum):
+    """The two sides, by their place in arrays of both."""
+
+    RIGHT = 0
+    LEFT = 1
 
 
 CYCLE = (Instant.TRAVEL, Instant.OTHER_END)

@@ -22,8 +22,8 @@ __all__ = [
     "PLAUSIBLE",
     "Condition",
     "Cyclic",
+    "GradeTable",
     "Hardness",
-    "MaterialTable",
     "Quantity",
     "ScatterData",
     "StressLife",
@@ -167,7 +167,7 @@ class Condition(_Strict):
         return self.yield_strength.typical or self.tensile_strength.typical
 
 
-class MaterialTable(_Strict):
+class GradeTable(_Strict):
     """One grade: what all its conditions share, and the conditions."""
 
     format: Literal[1]
@@ -183,7 +183,7 @@ class MaterialTable(_Strict):
     conditions: Annotated[dict[str, Condition], Field(min_length=1)]
 
     @model_validator(mode="after")
-    def _sources_exist(self) -> MaterialTable:
+    def _sources_exist(self) -> GradeTable:
         quantities: list[tuple[str, Quantity | Hardness | Cyclic | StressLife | ScatterData]] = [
             ("E", self.E),
             ("nu", self.nu),
@@ -217,7 +217,7 @@ class MaterialTable(_Strict):
         return (self.grade, *([self.number] if self.number else []), *self.also)
 
 
-def read_table(path: Path) -> MaterialTable:
+def read_table(path: Path) -> GradeTable:
     """Read and check one material table.
 
     Raises
@@ -233,13 +233,13 @@ def read_table(path: Path) -> MaterialTable:
 
 
 @lru_cache(maxsize=64)  # every bar of a study asks for its steel; a file that has changed is read again
-def _read_once(path: Path, changed_ns: int, size: int) -> MaterialTable:
+def _read_once(path: Path, changed_ns: int, size: int) -> GradeTable:
     return _validate(read_toml(path, kind="material table"), path)
 
 
-def _validate(data: dict[str, object], path: Path) -> MaterialTable:
+def _validate(data: dict[str, object], path: Path) -> GradeTable:
     try:
-        return MaterialTable.model_validate(data)
+        return GradeTable.model_validate(data)
     except ValidationError as error:
         raise _translated(error, path) from error
 
@@ -284,7 +284,7 @@ def _model_at(table: tuple[str, ...]) -> type[_Strict]:
             return ScatterData
         case ("conditions", _):
             return Condition
-    return MaterialTable
+    return GradeTable
 
 
 def known_tables(folder: Path | None = None) -> dict[str, Path]:
@@ -294,7 +294,7 @@ def known_tables(folder: Path | None = None) -> dict[str, Path]:
 
 def find_table(
     grade: str, *, bar_dir: Path | None = None, where: str = "[material] grade"
-) -> tuple[MaterialTable, Path, bool]:
+) -> tuple[GradeTable, Path, bool]:
     """The table that `grade` means, its file, and whether it is the user's own.
 
     `grade` is a path to a table (it ends in .toml or holds a slash; relative to `bar_dir`), the name of a table

@@ -10,7 +10,7 @@ from pathlib import Path
 from barfem.model.errors import InputError
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
 from barfem.model.material import CyclicConstants, Scatter, Steel, StressLifeData
-from barfem.model.material_table import PLAUSIBLE, Condition, Cyclic, MaterialTable, find_table
+from barfem.model.material_table import PLAUSIBLE, Condition, Cyclic, GradeTable, find_table
 from barfem.model.nearest import did_you_mean
 from barfem.model.process import with_process
 
@@ -97,7 +97,7 @@ def load_steel(
     return with_process(steel, table, tube=tube, warnings=warnings, assumptions=assumptions), warnings, assumptions
 
 
-def steel_from_table(table: MaterialTable, condition_name: str | None, *, where: str = "[material] condition") -> Steel:
+def steel_from_table(table: GradeTable, condition_name: str | None, *, where: str = "[material] condition") -> Steel:
     """The steel of one condition of a table, nothing overridden, with the default surface.
 
     Raises
@@ -273,7 +273,7 @@ def _plausible(key: str, value: object) -> float:
 
 
 def _condition(
-    table: MaterialTable, given: object, *, file: str | None = None, where: str = "[material] condition"
+    table: GradeTable, given: object, *, file: str | None = None, where: str = "[material] condition"
 ) -> tuple[str, Condition]:
     names = list(table.conditions)
     if given is None:

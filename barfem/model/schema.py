@@ -9,7 +9,9 @@ from typing import Any, Literal
 
 from pydantic import Field, field_validator
 
-from barfem.model.schema_fields import (
+from barfem.model.schema_material import MaterialTable, PeeningTable, text_or_table
+from barfem.model.schema_table import Table
+from barfem.model.schema_types import (
     Angle,
     Direction,
     Length,
@@ -28,9 +30,7 @@ from barfem.model.schema_fields import (
     Text,
     refusal,
 )
-from barfem.model.schema_material import MaterialTable, PeeningTable, text_or_table
-from barfem.model.schema_table import Table
-from barfem.model.tolerance_fields import (
+from barfem.model.tolerance_types import (
     AngleBand,
     DepthBand,
     DiameterBand,

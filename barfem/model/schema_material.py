@@ -6,7 +6,8 @@ from typing import Any, Literal
 
 from pydantic import Field, StrictBool, field_validator
 
-from barfem.model.schema_fields import (
+from barfem.model.schema_table import Table
+from barfem.model.schema_types import (
     Density,
     NonNegativeLength,
     Plain,
@@ -17,7 +18,6 @@ from barfem.model.schema_fields import (
     Text,
     refusal,
 )
-from barfem.model.schema_table import Table
 
 __all__ = ["MaterialTable", "PeeningTable", "text_or_table"]
 

@@ -9,7 +9,8 @@ from pydantic import BeforeValidator, ConfigDict, Field, StrictBool, WithJsonSch
 
 from barfem.model.errors import InputError
 from barfem.model.hardness import parse_hardness
-from barfem.model.schema_fields import (
+from barfem.model.schema_table import Table
+from barfem.model.schema_types import (
     NonNegativeLength,
     Point,
     PositiveAngle,
@@ -18,7 +19,6 @@ from barfem.model.schema_fields import (
     Text,
     refusal,
 )
-from barfem.model.schema_table import Table
 
 __all__ = [
     "BendingTable",

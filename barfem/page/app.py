@@ -19,7 +19,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from barfem.model.errors import BarfemError, InputError
-from barfem.page.fields import field_at, fields_of
+from barfem.page.controls import field_at, fields_of
 from barfem.page.guard import Guard
 from barfem.page.session import Asked, Session
 from barfem.page.worker import Asker, Superseded, Worker

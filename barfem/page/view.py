@@ -8,7 +8,7 @@ from typing import Any
 
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.units import number
-from barfem.page.fields import fields_of
+from barfem.page.controls import fields_of
 from barfem.page.session import Session
 from barfem.page.sketch import sketch_of
 from barfem.show import details, notes

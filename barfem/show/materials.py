@@ -9,7 +9,7 @@ from typing import TextIO
 from rich.console import Console
 from rich.text import Text
 
-from barfem.model.material_table import Condition, MaterialTable, Quantity
+from barfem.model.material_table import Condition, GradeTable, Quantity
 from barfem.model.surfaces import DEFAULT_BORE_SURFACE, DEFAULT_SURFACE, SURFACES
 from barfem.show.console import HEAD, print_table, wrap
 from barfem.show.numbers import NONE, significant, whole
@@ -21,7 +21,7 @@ __all__ = ["condition_table", "grades_table", "print_grade", "print_grades", "su
 Row = tuple[str, str, str]
 
 
-def print_grades(tables: Iterable[MaterialTable], stream: TextIO | None = None) -> None:
+def print_grades(tables: Iterable[GradeTable], stream: TextIO | None = None) -> None:
     """A line a condition of every grade."""
     made = grades_table(tables)
 
@@ -34,7 +34,7 @@ def print_grades(tables: Iterable[MaterialTable], stream: TextIO | None = None) 
     print_whole(write, stream)
 
 
-def grades_table(tables: Iterable[MaterialTable]) -> Table:
+def grades_table(tables: Iterable[GradeTable]) -> Table:
     """Every condition of every grade with its strengths."""
     rows = [
         (grade.grade, i, name, condition)
@@ -60,12 +60,12 @@ def grades_table(tables: Iterable[MaterialTable]) -> Table:
     )
 
 
-def print_grade(grade: MaterialTable, path: Path, stream: TextIO | None = None) -> None:
+def print_grade(grade: GradeTable, path: Path, stream: TextIO | None = None) -> None:
     """One grade: every number of every condition with its source; then the surfaces there are."""
     print_whole(lambda console: _write(grade, path, console), stream)
 
 
-def _write(grade: MaterialTable, path: Path, console: Console) -> None:
+def _write(grade: GradeTable, path: Path, console: Console) -> None:
     others = [name for name in grade.names if name != grade.grade]
     console.print(Text(grade.grade + (f" ({', '.join(others)})" if others else ""), style=HEAD))
     paragraph(console, f"{grade.standard}. Table: {path}")

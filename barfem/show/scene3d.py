@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.check.fields import Spot
 from barfem.check.result import CheckResult
+from barfem.check.whole_bar import Spot
+from barfem.model.load_case import Instant
 from barfem.show.figures.data import FigureData
 from barfem.strength.section_map import OUTSIDE
 from barfem.strength.words import area_words
@@ -275,15 +276,15 @@ def _holes(data: FigureData, skin: Array) -> Array:
 def _links(data: FigureData) -> Array:
     """Joints at full travel, and pickups as far from them as the links are long (elastic stretch left out)."""
     solution, bar = data.solved.solution, data.bar
-    joints = solution.joint_mm[:, 1]
+    joints = solution.joint_mm[:, Instant.TRAVEL]
     lengths = []
     for side, link in enumerate((bar.right_link, bar.left_link)):
-        at_rest = solution.joint_mm[:, 0, side]
+        at_rest = solution.joint_mm[:, Instant.REST, side]
         if link.pickup_mm is not None:
             lengths.append(np.linalg.norm(np.array(link.pickup_mm) - at_rest, axis=-1))
         else:
             lengths.append(np.full(len(joints), link.length_mm or 0.0))
-    away = -np.stack(lengths, axis=1)[..., None] * solution.link_direction[:, 1]
+    away = -np.stack(lengths, axis=1)[..., None] * solution.link_direction[:, Instant.TRAVEL]
     return np.stack([joints, joints + away], axis=2)
 
 

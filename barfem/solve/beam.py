@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
-from barfem.model.load_case import CASES, ROLL, Instant, LoadCase
+from barfem.model.load_case import CASES, ROLL, End, Instant, LoadCase
 from barfem.solve.batch import Batch, Copy, State, initial_state
 from barfem.solve.kernel import Forces, element_forces, links, strain_energy
 from barfem.solve.mesh import BeamMesh, build_mesh
@@ -87,9 +87,14 @@ class BeamSolution:
         return mean_rate(change, self.pickup_move_mm[:, Instant.TRAVEL], signed)
 
     @property
+    def further_force_N(self) -> Array:
+        """Pickup forces (j, m, 2) less those at rest, in the states asked for beyond rest, travel and other end."""
+        return self.pickup_force_N[:, len(Instant) :] - self.pickup_force_N[:, Instant.REST, None]
+
+    @property
     def roll_arm_mm(self) -> Array:
         """Distance across the car (y) between the joint centres at rest, (j,)."""
-        return np.abs(self.joint_mm[:, 0, 1, 1] - self.joint_mm[:, 0, 0, 1])
+        return np.abs(self.joint_mm[:, Instant.REST, End.LEFT, 1] - self.joint_mm[:, Instant.REST, End.RIGHT, 1])
 
 
 def _side_directions(bar: Bar) -> Array:
@@ -203,9 +208,9 @@ def _failed(
         )
     reached = start + error.reached * (target - start)
     return BarfemError(
-        f"{_describe(bar, setting)}: no equilibrium found beyond a pickup travel of {reached[1]:.1f} mm left, "
-        f"{reached[0]:.1f} mm right, the last step that held (asked for {target[1]:g} and {target[0]:g} mm): "
-        f"{error.reason}. Right would be: less travel, a longer link, or a link that stands across the arm."
+        f"{_describe(bar, setting)}: no equilibrium found beyond a pickup travel of {reached[End.LEFT]:.1f} mm left, "
+        f"{reached[End.RIGHT]:.1f} mm right, the last step that held (asked for "
+        f"{target[End.LEFT]:g} and {target[End.RIGHT]:g} mm): {error.reason}. Right would be: less travel, a longer link, or a link that stands across the arm."
     )
 
 
@@ -233,7 +238,12 @@ def _solve_chunk(
             job, k = error.copy % jobs, first + error.copy // jobs
             i, setting = owners[job]
             raise _failed(
-                error, chunk[i][0], setting, start=moves[job, 0], target=moves[job, k], at_rest=k == 0
+                error,
+                chunk[i][0],
+                setting,
+                start=moves[job, Instant.REST],
+                target=moves[job, k],
+                at_rest=k == Instant.REST,
             ) from error
 
     state, norms = _settle(rest, attempt)

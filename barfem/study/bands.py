@@ -19,7 +19,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
 from barfem.model.schema import TolerancesTable
-from barfem.model.tolerance_fields import Distribution, GivenBand
+from barfem.model.tolerance_types import Distribution, GivenBand
 from barfem.study.bands_dimensions import Dimension, dimensions_of
 from barfem.study.bands_strength import strength_window
 

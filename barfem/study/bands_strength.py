@@ -11,7 +11,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
 from barfem.model.material_table import Condition, find_table
-from barfem.model.tolerance_fields import GivenBand
+from barfem.model.tolerance_types import GivenBand
 
 __all__ = ["StrengthWindow", "strength_window"]
 

@@ -34,6 +34,7 @@ from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import BarfemError
+from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bars
 from barfem.strength.fatigue.residual import cyclic_yield
 from barfem.strength.places import KINDS
@@ -226,8 +227,8 @@ def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         mass_kg=mass_kg(bar),
         rate_N_per_mm=rate,
         rate_initial_N_per_mm=solution.initial.rate_N_per_mm,
-        link_force_N=np.abs(solution.link_force_N[:, 1]).max(axis=1),
-        side_force_N=solution.link_force_N[:, 1],
+        link_force_N=np.abs(solution.link_force_N[:, Instant.TRAVEL]).max(axis=1),
+        side_force_N=solution.link_force_N[:, Instant.TRAVEL],
         peak_MPa=recovery.peak_MPa[peak],
         yield_margin=margin,
         safety_factor_at_target=life.safety_factor_at_target[worst],

@@ -24,7 +24,7 @@ from barfem.study.sobol_surrogate import basis_of, fitted
 from barfem.study.tolerance_fit import HELD_BACK, Fit, FitErrors, fit_bars
 from barfem.study.tolerance_misses import chance_by, drawn_numbers, mismatch_of, missed_by, numbers_of
 from barfem.study.tolerance_polynomials import terms_wanted
-from barfem.study.tolerance_result import NUMBERS, SettingTolerance, Solved, ToleranceResult
+from barfem.study.tolerance_result import NUMBERS, SettingTolerance, SolvedBars, ToleranceResult
 from barfem.study.tolerance_summary import Chance, spread_of
 from barfem.study.tolerance_work import COLUMNS, OWN, Columns, Table, ToleranceWork, place_names
 
@@ -130,7 +130,7 @@ def tolerance(
     fit, errors = (None, None) if isinstance(found, str) else found
     by_fit = fitting and not said
     columns = _sampled(fit, variables, asked, seed, len(work.settings)) if fit and by_fit else solved
-    told = Solved(count, round(HELD_BACK * count), {} if errors is None else errors.worst, by_fit, asked, said)
+    told = SolvedBars(count, round(HELD_BACK * count), {} if errors is None else errors.worst, by_fit, asked, said)
     return replace(_result(work, bands, drawn, columns, solved, fit, errors, told), left_out=left_out)
 
 
@@ -242,7 +242,7 @@ def _result(
     solved: Columns,
     fit: Fit | None,
     errors: FitErrors | None,
-    told: Solved,
+    told: SolvedBars,
 ) -> ToleranceResult:
     bar = work.bar
     if all(problem is not None for problem in solved.problems):

@@ -16,7 +16,7 @@ from barfem.study.sobol import Shares
 from barfem.study.tolerance_summary import Chance, Spread
 from barfem.version import __version__
 
-__all__ = ["NUMBERS", "Mismatch", "SettingTolerance", "Solved", "ToleranceResult"]
+__all__ = ["NUMBERS", "Mismatch", "SettingTolerance", "SolvedBars", "ToleranceResult"]
 
 NUMBERS = {
     "rate_N_per_mm": "rate",
@@ -82,7 +82,7 @@ class SettingTolerance:
 
 
 @dataclass(frozen=True)
-class Solved:
+class SolvedBars:
     """What the numbers rest on: `count` bars made, solved and judged, `held_back` of them kept from the fit.
 
     `errors` are the fit's over those, RMS over the number's standard deviation, by the names of `NUMBERS`, of the worst
@@ -112,7 +112,7 @@ class ToleranceResult(Shown):
     bands: tuple[Band, ...]
     seed: int
     bars: int
-    solved: Solved
+    solved: SolvedBars
     rate_band: tuple[float, float, bool]
     settings: tuple[SettingTolerance, ...]
     any_hole: Mapping[str, Chance]

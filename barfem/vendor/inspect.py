@@ -50,7 +50,7 @@ class InspectedBar:
     fit: Fit | None
     by_points: Fit | None
     rows: RowFit | None
-    judged: tuple[judge.Judged, ...]
+    judged: tuple[judge.JudgedNumber, ...]
     faults: tuple[judge.Fault, ...]
     strength_MPa: float | None
     as_received: AsReceived | None
@@ -177,7 +177,9 @@ def _judged(
     if work.lie.hand == "other":
         faults.append(judge.Fault("other hand", "of the other hand: the mirror image of the drawing"))
         judged.append(
-            judge.Judged("of the other hand", None, "", None, None, "mirror image of the drawing", "reject", False)
+            judge.JudgedNumber(
+                "of the other hand", None, "", None, None, "mirror image of the drawing", "reject", False
+            )
         )
         if work.lie.order == "ends exchanged":
             notes.append("points are listed from the other tip")

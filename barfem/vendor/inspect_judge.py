@@ -20,7 +20,7 @@ from barfem.vendor.inspect_rows import RowDifference, RowFit
 from barfem.vendor.inspect_shape import point_names
 from barfem.vendor.maker_tables import drawing_of
 
-__all__ = ["CLOCKING_DEG", "Fault", "Judged", "form", "row_faults", "skin_and_size", "strength", "worst_outcome"]
+__all__ = ["CLOCKING_DEG", "Fault", "JudgedNumber", "form", "row_faults", "skin_and_size", "strength", "worst_outcome"]
 
 Outcome = Literal["reject", "rework", "decide"]
 CLOCKING_DEG = 1.0
@@ -30,7 +30,7 @@ _KEY = {"length": "straight_length", "radius": "bend_radius", "angle": "bend_ang
 
 
 @dataclass(frozen=True)
-class Judged:
+class JudgedNumber:
     """One judged number. `outcome` is what it leads to where it lies outside; `passes` None where there is no limit."""
 
     what: str
@@ -76,7 +76,7 @@ def _within(value: float, low: float | None, high: float | None) -> bool:
     return (low is None or value >= low - 1e-9) and (high is None or value <= high + 1e-9)
 
 
-def form(bar: Bar, fit: Fit | None) -> list[Judged]:
+def form(bar: Bar, fit: Fit | None) -> list[JudgedNumber]:
     """Profile and mismatch of the tips, where the drawing limits them."""
     if fit is None or fit.kind != "function":
         return []
@@ -86,7 +86,7 @@ def form(bar: Bar, fit: Fit | None) -> list[Judged]:
         zone = 0.5 * drawing.profile_tolerance
         at = point_names(len(bar.centreline.bends))[int(fit.distance_mm.argmax())]
         out.append(
-            Judged(
+            JudgedNumber(
                 f"{at} off by",
                 largest,
                 "mm",
@@ -100,7 +100,7 @@ def form(bar: Bar, fit: Fit | None) -> list[Judged]:
     if drawing.tip_mismatch is not None and fit.tip_mismatch_mm is not None:
         off = abs(fit.tip_mismatch_mm)
         out.append(
-            Judged(
+            JudgedNumber(
                 "tip mismatch",
                 off,
                 "mm",
@@ -114,7 +114,9 @@ def form(bar: Bar, fit: Fit | None) -> list[Judged]:
     return out
 
 
-def row_faults(bar: Bar, limits: Limits, rows: RowFit, judged: Sequence[Judged]) -> tuple[list[Fault], list[Judged]]:
+def row_faults(
+    bar: Bar, limits: Limits, rows: RowFit, judged: Sequence[JudgedNumber]
+) -> tuple[list[Fault], list[JudgedNumber]]:
     """Rows to be named, and rows judged themselves where the drawing limits neither profile nor mismatch.
 
     Named are rows outside their band; where form is out and none is, all that differ.
@@ -140,7 +142,7 @@ def row_faults(bar: Bar, limits: Limits, rows: RowFit, judged: Sequence[Judged])
         band = limits.of(_KEY[each.what], each.row - (2 if each.what == "rotation" else 1))
         if band is not None:
             out.append(
-                Judged(
+                JudgedNumber(
                     row_words(bar, each),
                     None,
                     "",
@@ -176,7 +178,7 @@ def row_words(bar: Bar, each: RowDifference) -> str:
     return f"bend {each.row}: rotation {abs(off):.1f} deg {how} {instead}"
 
 
-def strength(bar: Bar, limits: Limits, readings: Sequence[Reading]) -> tuple[list[Judged], list[Fault]]:
+def strength(bar: Bar, limits: Limits, readings: Sequence[Reading]) -> tuple[list[JudgedNumber], list[Fault]]:
     """Hardness against the drawing's window, or the strength that it stands for against the band of strength."""
     drawing, judged, faults = drawing_of(bar), [], []
     for reading in readings:
@@ -203,7 +205,7 @@ def strength(bar: Bar, limits: Limits, readings: Sequence[Reading]) -> tuple[lis
         outcome: Outcome = "reject" if value < low else "decide"
         kind = "soft" if value < low else "hard"
         told_of = f"too {kind}, {where}: {reading.value:.4g} {reading.unit}, about {tensile:.0f} MPa"
-        judged.append(Judged(what, value, unit, low, high, source, outcome, passes, "" if passes else told_of))
+        judged.append(JudgedNumber(what, value, unit, low, high, source, outcome, passes, "" if passes else told_of))
         if not passes:
             faults.append(Fault(kind, told_of, value, low if kind == "soft" else high))
     return judged, faults
@@ -221,12 +223,12 @@ def _key_of(bar: Bar, what: str, place: str) -> tuple[str, int] | None:
 
 def skin_and_size(
     bar: Bar, limits: Limits, readings: Sequence[Reading]
-) -> tuple[list[Judged], list[Fault], dict[tuple[str, int], float]]:
+) -> tuple[list[JudgedNumber], list[Fault], dict[tuple[str, int], float]]:
     """Sizes, holes and records; judged, at fault, and deviations by key and number for the bar as received.
 
     Of several readings of one size the one farthest to the thin side counts.
     """
-    judged: list[Judged] = []
+    judged: list[JudgedNumber] = []
     faults: list[Fault] = []
     values: dict[tuple[str, int], float] = {}
     for reading in readings:
@@ -252,7 +254,7 @@ def skin_and_size(
         named = reading.what.replace("from_tip", "from its tip")
         at = f"{named}, {reading.place}" if reading.place else named
         judged.append(
-            Judged(
+            JudgedNumber(
                 at,
                 reading.value,
                 "mm",
@@ -277,11 +279,11 @@ def _size_kind(what: str, below: bool) -> str:
     return "wrong hole position" if what == "hole from_tip" else what
 
 
-def _ovality(reading: Reading, judged: list[Judged], faults: list[Fault]) -> None:
+def _ovality(reading: Reading, judged: list[JudgedNumber], faults: list[Fault]) -> None:
     value = reading.value or 0.0
     passes = value <= OVALITY_PERCENT
     judged.append(
-        Judged(
+        JudgedNumber(
             f"ovality, {reading.place}",
             value,
             "%",
@@ -298,7 +300,7 @@ def _ovality(reading: Reading, judged: list[Judged], faults: list[Fault]) -> Non
         )
 
 
-def _hole_diameter(bar: Bar, reading: Reading, judged: list[Judged], faults: list[Fault]) -> None:
+def _hole_diameter(bar: Bar, reading: Reading, judged: list[JudgedNumber], faults: list[Fault]) -> None:
     for end in bar.ends:
         for hole in end.holes:
             if reading.place != f"hole {hole.name} {end.side}" or hole.diameter_mm is None or reading.value is None:
@@ -307,7 +309,7 @@ def _hole_diameter(bar: Bar, reading: Reading, judged: list[Judged], faults: lis
             passes = abs(off) <= HOLE_DIAMETER_MM + 1e-9
             drawn = hole.diameter_mm
             judged.append(
-                Judged(
+                JudgedNumber(
                     f"hole diameter, {reading.place}",
                     reading.value,
                     "mm",
@@ -333,7 +335,7 @@ def _record(
     bar: Bar,
     limits: Limits,
     reading: Reading,
-    judged: list[Judged],
+    judged: list[JudgedNumber],
     faults: list[Fault],
     values: dict[tuple[str, int], float],
 ) -> None:
@@ -344,7 +346,7 @@ def _record(
         high = None if band is None else drawn + band[1]
         passes = None if high is None else reading.value <= high + 1e-9
         judged.append(
-            Judged(
+            JudgedNumber(
                 "decarburised depth",
                 reading.value,
                 "mm",
@@ -368,17 +370,17 @@ def _record(
         outcome: Outcome = (
             "reject" if reading.place == "crack test" else "rework" if reading.place == "coating" else "decide"
         )
-        judged.append(Judged(f"{reading.place}: fail", None, "", None, None, "as recorded", outcome, False))
+        judged.append(JudgedNumber(f"{reading.place}: fail", None, "", None, None, "as recorded", outcome, False))
         faults.append(Fault("crack" if reading.place == "crack test" else reading.place, f"{reading.place}: fail"))
 
 
-def clocking(bar: Bar, side: str, measured: float, drawn: float, off: float) -> tuple[Judged, Fault | None]:
+def clocking(bar: Bar, side: str, measured: float, drawn: float, off: float) -> tuple[JudgedNumber, Fault | None]:
     """An end's hole axis against its drawn clocking; `off` in (-90, 90]."""
     given = drawing_of(bar).clocking_tolerance
     limit = CLOCKING_DEG if given is None else given
     source = "default, common practice, no source" if given is None else "[drawing] clocking_tolerance"
     passes = not clocked_wrong(bar, off)
-    judged = Judged(f"clocking, {side} end, off by", abs(off), "deg", None, limit, source, "decide", passes)
+    judged = JudgedNumber(f"clocking, {side} end, off by", abs(off), "deg", None, limit, source, "decide", passes)
     if passes:
         return judged, None
     how = f"{abs(off):.1f} deg {'too far' if off > 0 else 'short'}"
@@ -392,7 +394,7 @@ def clocked_wrong(bar: Bar, off: float) -> bool:
     return abs(off) > (CLOCKING_DEG if given is None else given) + 1e-9
 
 
-def worst_outcome(judged: Sequence[Judged], *, rework: bool) -> Outcome | None:
+def worst_outcome(judged: Sequence[JudgedNumber], *, rework: bool) -> Outcome | None:
     """What the judged numbers outside lead to together; None where all are inside."""
     found: set[str] = set()
     for each in judged:

@@ -9,7 +9,7 @@ from barfem.model.bar import Bar
 from barfem.solve.beam import all_settings, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.bands import rate_band
-from barfem.vendor.inspect_judge import Judged
+from barfem.vendor.inspect_judge import JudgedNumber
 from barfem.vendor.inspect_reading import Reading
 
 __all__ = ["RateJudged", "judge_rates"]
@@ -19,7 +19,7 @@ __all__ = ["RateJudged", "judge_rates"]
 class RateJudged:
     """One measured rate: judged, what may explain it where it is outside, the rate itself [N/mm]."""
 
-    judged: Judged
+    judged: JudgedNumber
     explained: str
     measured: float
 
@@ -48,7 +48,7 @@ def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) 
             computed, value = found[names[hole], case], reading.value or 0.0
             inside = low <= value / computed - 1.0 <= high
             band = "[tolerances] rate_band" if given else "default band"
-            one = Judged(
+            one = JudgedNumber(
                 f"rate, {reading.place}, {reading.case}",
                 value,
                 "N/mm",

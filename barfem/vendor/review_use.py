@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar
+from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution
 from barfem.vendor.keep_out import nearest_to_bodies, reach_mm
 from barfem.vendor.maker_tables import keep_out_of
@@ -71,7 +72,7 @@ def _links(bar: Bar, rules: Rules, solution: BeamSolution) -> Iterator[Finding]:
             hole = end.holes[index]
             link = bar.right_link if side == 0 else bar.left_link
             length = link.length_mm or float(
-                np.linalg.norm(np.array(link.pickup_mm or (0, 0, 0)) - solution.joint_mm[j, 0, side])
+                np.linalg.norm(np.array(link.pickup_mm or (0, 0, 0)) - solution.joint_mm[j, Instant.REST, side])
             )
             for k, state in enumerate(STATES):
                 where, state_words = f'hole "{hole.name}", {end.side} link', f"{setting.case}, {state}"

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from barfem.check.api import check_bar
-from barfem.check.plan import judged_of, plan_of, rounded_up
+from barfem.check.plan import life_to_show, plan_of, rounded_up
 from barfem.model.errors import InputError
 from tests.check.bar_files import check
 from tests.check.duty_bars import TRAVEL, bar, fatigues, plain_result, result
@@ -46,7 +46,7 @@ class TestSurvivals:
     def test_a_plan_of_blocks_is_for_the_hole_setting_that_lasts_least(self):
         found = check_bar(bar(("duty", {"blocks": [{"pickup": TRAVEL, "cycles": 500.0}]})))
         lives = [setting.fatigue.duty.life_repeats for setting in found.settings]
-        assert judged_of(found).median_life == min(lives) < max(lives)
+        assert life_to_show(found).median_life == min(lives) < max(lives)
 
     def test_lives_to_test_to_are_rounded_up(self):
         for exact, up in ((651_104.0, 652_000.0), (200_000.0, 200_000.0), (37.61, 37.7), (0.99991, 1.0)):

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from barfem.check.check import check_solved
-from barfem.check.fields import surface_fields
 from barfem.check.solid import solve_solid
 from barfem.check.solid_fields import FACTOR_CAP, INSIDE_THE_STEEL, SolidFields, solid_fields, write_solid
 from barfem.check.solved import Solved, solve_states
+from barfem.check.whole_bar import surface_fields
 from barfem.model.bar_geometry import strength_scale
 from barfem.model.errors import BarfemError
 from barfem.model.read import read_bar

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
-from barfem.check.fields import endurance_points, hot_section, surface_fields
+from barfem.check.whole_bar import endurance_points, hot_section, surface_fields
 from barfem.model.data_paths import demo_bars
 from barfem.show.figures.data import FigureData
 from barfem.show.scene3d import AROUND, build_scene, project

@@ -13,7 +13,7 @@ import pytest
 
 from barfem.cli.main import main
 from barfem.model.schema import TolerancesTable
-from barfem.page.fields import fields_of
+from barfem.page.controls import fields_of
 from barfem.page.session import open_file
 from barfem.page.sketch import sketch_of
 from barfem.page.worker import Asker, Superseded

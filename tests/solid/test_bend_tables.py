@@ -92,22 +92,22 @@ def test_nearly_straight_bends_keep_closed_forms() -> None:
 
 
 def test_a_broken_file_is_replaced(folder: Path) -> None:
-    cache.kept("key", SHAPES, made)
+    cache.cached("key", SHAPES, made)
     (path,) = folder.iterdir()
     for broken in (b"", b"PK\x03\x04 cut off", path.read_bytes()[:-40]):
         path.write_bytes(broken)
-        found = cache.kept("key", SHAPES, made)
+        found = cache.cached("key", SHAPES, made)
         assert not found.found and "broken" in str(found.problem) and np.array_equal(found.arrays["a"], made()["a"])
-        assert cache.kept("key", SHAPES, made).found
+        assert cache.cached("key", SHAPES, made).found
     cache._write(path, "key", {"a": np.full((2, 3), np.nan)})
-    assert "broken" in str(cache.kept("key", SHAPES, made).problem)
+    assert "broken" in str(cache.cached("key", SHAPES, made).problem)
     cache._write(path, "another key", made())
-    assert not cache.kept("key", SHAPES, made).found
+    assert not cache.cached("key", SHAPES, made).found
 
 
 def test_a_folder_that_refuses_costs_no_result(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     folder.write_text("a file where the folder should be")
-    found = cache.kept("key", SHAPES, made)
+    found = cache.cached("key", SHAPES, made)
     assert np.array_equal(found.arrays["a"], made()["a"])
     assert "could not be kept" in str(found.problem) and cache.FOLDER_VARIABLE in str(found.problem)
     folder.unlink()
@@ -116,7 +116,7 @@ def test_a_folder_that_refuses_costs_no_result(folder: Path, monkeypatch: pytest
         raise OSError(28, os.strerror(28))
 
     monkeypatch.setattr(np, "savez_compressed", full)
-    found = cache.kept("key", SHAPES, made)
+    found = cache.cached("key", SHAPES, made)
     assert os.strerror(28) in str(found.problem) and list(folder.iterdir()) == []
 
 
@@ -124,12 +124,12 @@ def test_a_folder_that_refuses_costs_no_result(folder: Path, monkeypatch: pytest
 def test_a_read_only_folder(folder: Path) -> None:
     folder.mkdir()
     folder.chmod(0o500)
-    assert "could not be kept" in str(cache.kept("key", SHAPES, made).problem)
+    assert "could not be kept" in str(cache.cached("key", SHAPES, made).problem)
 
 
 def test_two_writers_at_once(folder: Path) -> None:
     with ThreadPoolExecutor(8) as pool:
-        found = list(pool.map(lambda _: cache.kept("key", SHAPES, made), range(32)))
+        found = list(pool.map(lambda _: cache.cached("key", SHAPES, made), range(32)))
     assert all(one.problem is None and np.array_equal(one.arrays["a"], made()["a"]) for one in found)
     assert len(list(folder.iterdir())) == 1
 
@@ -139,7 +139,7 @@ def test_the_folder_keeps_what_was_used_last(folder: Path, monkeypatch: pytest.M
     now = time.time()
     paths = []
     for number in range(10):
-        cache.kept(f"key {number}", SHAPES, made)
+        cache.cached(f"key {number}", SHAPES, made)
         (new,) = set(folder.iterdir()) - set(paths)
         os.utime(new, (now - 100.0 + number,) * 2)
         paths.append(new)
@@ -148,17 +148,17 @@ def test_the_folder_keeps_what_was_used_last(folder: Path, monkeypatch: pytest.M
         path.write_text("")
     os.utime(half, (now - 2.0 * cache.LEFT_OVER_SECONDS,) * 2)
     os.utime(other, (0.0, 0.0))
-    assert cache.kept("key 0", SHAPES, made).found  # used: now the newest
-    cache.kept("key 10", SHAPES, made)
+    assert cache.cached("key 0", SHAPES, made).found  # used: now the newest
+    cache.cached("key 10", SHAPES, made)
     gone = [path for path in paths if not path.exists()]
     assert gone == paths[1:3] and not half.exists() and fresh.exists() and other.exists()
-    assert cache.kept("key 10", SHAPES, made).found
+    assert cache.cached("key 10", SHAPES, made).found
 
 
 def test_two_writers_that_prune_at_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cache, "MOST_FILES", 5)
     with ThreadPoolExecutor(8) as pool:
-        found = list(pool.map(lambda number: cache.kept(f"key {number % 13}", SHAPES, made), range(78)))
+        found = list(pool.map(lambda number: cache.cached(f"key {number % 13}", SHAPES, made), range(78)))
     assert all(np.array_equal(one.arrays["a"], made()["a"]) for one in found)
     assert all(one.problem is None for one in found) and 1 <= len(list(folder.iterdir())) <= 13
 
@@ -168,9 +168,9 @@ def test_every_kind_of_damage_to_a_cached_table_heals(folder: Path) -> None:
     import io
     import zipfile
 
-    cache.kept("key", SHAPES, made)
+    cache.cached("key", SHAPES, made)
     (path,) = folder.iterdir()
-    whole, expected = path.read_bytes(), cache.kept("key", SHAPES, made).arrays
+    whole, expected = path.read_bytes(), cache.cached("key", SHAPES, made).arrays
     rng = np.random.default_rng(4)
     damaged = [whole[:cut] for cut in range(0, len(whole), 7)]
     for place in rng.integers(0, len(whole) * 8, 400):
@@ -187,6 +187,6 @@ def test_every_kind_of_damage_to_a_cached_table_heals(folder: Path) -> None:
         damaged.append(held.getvalue())
     for content in damaged:
         path.write_bytes(content)
-        found = cache.kept("key", SHAPES, made)
+        found = cache.cached("key", SHAPES, made)
         for name, values in expected.items():
             np.testing.assert_array_equal(found.arrays[name], values)

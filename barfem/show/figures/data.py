@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from barfem.check.fields import (
+from barfem.check.result import CheckResult, SettingResult
+from barfem.check.solved import Solved
+from barfem.check.whole_bar import (
     EndurancePoint,
     HotSection,
     SurfaceFields,
@@ -13,8 +15,6 @@ from barfem.check.fields import (
     hot_section,
     surface_fields,
 )
-from barfem.check.result import CheckResult, SettingResult
-from barfem.check.solved import Solved
 from barfem.model.bar import Bar
 
 __all__ = ["FigureData", "Mark"]

@@ -14,7 +14,7 @@ import numpy as np
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import BentWall, bent_wall, nearly_solid, wall_by_rule
 from barfem.model.centreline import Segment
-from barfem.solve.solid.cache import kept
+from barfem.solve.solid.cache import cached
 from barfem.solve.solid.grid import inside_grid, interpolated, load
 from barfem.solve.solid.table import FACTORS, ORDER, BendTable, half_stations
 
@@ -161,7 +161,7 @@ def _computed(shape: BendShape) -> BendSource:
         return made if table.bore is None else {**made, "bore": table.bore}
 
     try:
-        found = kept(f"barfem bend table {VERSION}: {shape!r}", shapes, make)
+        found = cached(f"barfem bend table {VERSION}: {shape!r}", shapes, make)
     except (ValueError, np.linalg.LinAlgError) as error:
         return BendSource("closed forms", None, f"its field cannot be computed: {error}")
     table = BendTable(

@@ -1,7 +1,7 @@
 """Bend tables in the user's cache folder: found again, written whole or not at all, rebuilt when they are broken.
 
 Two processes may write one table at once: each writes a file of its own and renames it, and both hold the same
-numbers. Whatever the folder or the disk refuses costs time, never a result; `Kept.problem` says what it was.
+numbers. Whatever the folder or the disk refuses costs time, never a result; `Cached.problem` says what it was.
 
 The folder keeps the `MOST_FILES` tables that were used last, some 50 MB: the rest goes when a new one is written, and
 so do what a killed process left half written. A table that another process deletes meanwhile is computed anew.
@@ -23,7 +23,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["FOLDER_VARIABLE", "Kept", "cache_folder", "kept"]
+__all__ = ["FOLDER_VARIABLE", "Cached", "cache_folder", "cached"]
 
 FOLDER_VARIABLE = "BARFEM_CACHE"
 """Environment variable that names another folder."""
@@ -40,7 +40,7 @@ Arrays = Mapping[str, NDArray[np.float64]]
 
 
 @dataclass(frozen=True, eq=False)
-class Kept:
+class Cached:
     """Arrays, where they came from, and what went wrong on the way (None: nothing)."""
 
     arrays: Arrays
@@ -58,7 +58,7 @@ def cache_folder() -> Path:
     return user_cache_path("barfem", appauthor=False)
 
 
-def kept(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], Arrays]) -> Kept:
+def cached(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], Arrays]) -> Cached:
     """The arrays of `key`, from the cache, or made and put there.
 
     Parameters
@@ -71,7 +71,7 @@ def kept(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], Arr
     path = cache_folder() / f"bend-{hashlib.sha256(key.encode()).hexdigest()[:32]}.npz"
     arrays, problem = _read(path, key, shapes)
     if arrays is not None:
-        return Kept(arrays, found=True)
+        return Cached(arrays, found=True)
     # As the file has them: the same numbers from the run that made them and from those that find them.
     made = {name: array.astype(np.float32).astype(np.float64) for name, array in make().items()}
     try:
@@ -82,7 +82,7 @@ def kept(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], Arr
             f"A bend's field could not be kept in the cache folder {path.parent} ({reason}): it is computed anew each "
             f"time. Free or permit the folder, or name another in {FOLDER_VARIABLE}."
         )
-    return Kept(made, found=False, problem=problem)
+    return Cached(made, found=False, problem=problem)
 
 
 def _read(path: Path, key: str, shapes: Mapping[str, tuple[int, ...]]) -> tuple[Arrays | None, str | None]:

@@ -18,7 +18,7 @@ from barfem.model.bar import Bar
 from barfem.model.bent_wall import BentWall, wall_by_rule
 from barfem.model.centreline import Segment
 from barfem.solve.solid.bend_tables import LONGEST, STRAIGHTEST, VERSION, BendShape, bend_shape
-from barfem.solve.solid.cache import kept
+from barfem.solve.solid.cache import cached
 from barfem.solve.solid.group_table import GroupBend, GroupShape, GroupTable, table_stations
 from barfem.solve.solid.table import FACTORS, ORDER, decay_length
 
@@ -159,7 +159,7 @@ def kept_group(shape: GroupShape, stations: Array, key: str) -> GroupSource:
         return made if table.bore is None else {**made, "bore": table.bore}
 
     try:
-        found = kept(f"barfem bend group {VERSION}: {key}", sizes, make)
+        found = cached(f"barfem bend group {VERSION}: {key}", sizes, make)
     except (ValueError, np.linalg.LinAlgError) as error:
         return GroupSource(None, f"their field cannot be computed: {error}")
     arrays = found.arrays

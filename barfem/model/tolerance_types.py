@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, WithJsonSchema
 
 from barfem.model.errors import InputError
 from barfem.model.hardness import parse_hardness, tensile_from_hardness
-from barfem.model.schema_fields import list_schema, number_schema, refusal
+from barfem.model.schema_types import list_schema, number_schema, refusal
 from barfem.model.units import number
 
 __all__ = [
