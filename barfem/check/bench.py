@@ -119,10 +119,7 @@ def bench_rows(bar: Bar, gauge: Gauge) -> tuple[BenchRow, ...]:
         solution = solve_bar(bar, settings, more_moves=more)
         found = resultants(solution, [gauge.station_mm])[:, :, 0]
         change = found[:, len(Instant) :] - found[:, Instant.REST, None]
-        force = (
-            solution.pickup_force_N[:, len(Instant) :, End.LEFT]
-            - solution.pickup_force_N[:, : Instant.TRAVEL, End.LEFT]
-        )
+        force = solution.further_force_N[..., End.LEFT]
         strains = _strains(bar, gauge, change)
         out += [
             BenchRow(_name(bar, setting), rig, stroke, float(force[j, -1]), _rows(strains[j]))

@@ -210,7 +210,8 @@ def _failed(
     return BarfemError(
         f"{_describe(bar, setting)}: no equilibrium found beyond a pickup travel of {reached[End.LEFT]:.1f} mm left, "
         f"{reached[End.RIGHT]:.1f} mm right, the last step that held (asked for "
-        f"{target[End.LEFT]:g} and {target[End.RIGHT]:g} mm): {error.reason}. Right would be: less travel, a longer link, or a link that stands across the arm."
+        f"{target[End.LEFT]:g} and {target[End.RIGHT]:g} mm): {error.reason}. Right would be: less travel, a longer "
+        "link, or a link that stands across the arm."
     )
 
 

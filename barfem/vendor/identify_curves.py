@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
-from barfem.model.load_case import End, Instant
+from barfem.model.load_case import End
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.vendor.identify_reading import Curve
@@ -74,10 +74,7 @@ def drawn_curves(bar: Bar, curves: list[Curve]) -> list[tuple[Array, Array, floa
                 return np.stack([other * travels, travels], axis=1)
 
             solution = next(solve_bars([(bar, [setting])], more_moves=moves))
-            forces = (
-                solution.pickup_force_N[0, len(Instant) :, End.LEFT]
-                - solution.pickup_force_N[0, Instant.REST, End.LEFT]
-            )
+            forces = solution.further_force_N[0, :, End.LEFT]
             order = np.argsort(np.append(travels, 0.0))
             out.append(
                 (
