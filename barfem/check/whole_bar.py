@@ -6,6 +6,7 @@ Copies (j) are the hole settings, states (k) rest, travel and the cycle's other 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -147,8 +148,11 @@ class EndurancePoint:
         )
 
 
-def surface_fields(solved: Solved) -> SurfaceFields:
-    """Fields over the whole bar in every hole setting."""
+def surface_fields(solved: Solved, *, factors_of: Sequence[int] | None = None) -> SurfaceFields:
+    """Fields over the whole bar in every hole setting; safety factors of those numbered in `factors_of` alone.
+
+    Where it is given they are of the outside alone, and NaN elsewhere: they take most of the time.
+    """
     samples, maps, bar = solved.samples, solved.maps, solved.bar
     body = np.array([region.kind in BODY for region in samples.regions])
     here = np.flatnonzero(body[samples.region])
@@ -174,7 +178,7 @@ def surface_fields(solved: Solved) -> SurfaceFields:
         exists=maps.exists[maps.index[here]],
         von_mises_MPa=von_mises,
         yield_margin=np.minimum(margin, UNLOADED),
-        safety_factor=_safety_factors(solved, here),
+        safety_factor=_safety_factors(solved, here, factors_of),
         spots=_spots(solved),
         at_rest_mm=points[:, None] + across,
         at_travel_mm=moved[:, :, None] + np.einsum("jmxy,mpy->jmpx", turned, across),
@@ -198,12 +202,17 @@ def _spots(solved: Solved) -> tuple[Spot, ...]:
     )
 
 
-def _safety_factors(solved: Solved, rows: NDArray[np.intp]) -> Array:
+def _safety_factors(solved: Solved, rows: NDArray[np.intp], only: Sequence[int] | None) -> Array:
     """Safety factor at the target cycles at every point of samples, (j, n, p), as the check states it at its places."""
     factor_of = safety_factors(solved.bar)
-    points = Points(solved.samples, solved.maps, solved.resultants.transpose(2, 1, 0, 3), CYCLE)
-    found = [factor_of(points.cycle_everywhere(surface, rows)) for surface in points.surfaces]
-    return np.moveaxis(np.concatenate(found, axis=2), 1, 0)
+    count = len(solved.resultants)
+    which = range(count) if only is None else only
+    points = Points(solved.samples, solved.maps, solved.resultants[list(which)].transpose(2, 1, 0, 3), CYCLE)
+    out = np.full((count, len(rows), len(solved.maps.surface)), np.nan)
+    for surface in points.surfaces if only is None else (OUTSIDE,):
+        found = factor_of(points.cycle_everywhere(surface, rows))
+        out[list(which), :, points.surfaces[surface]] = np.moveaxis(found, 1, 0)
+    return out
 
 
 def hot_section(solved: Solved, setting: int) -> HotSection:

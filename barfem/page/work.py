@@ -65,9 +65,8 @@ class Work:
     def scene(self, asked: Asked, *, setting: int) -> dict[str, Any]:
         """One hole setting for the view, and the stress along the bar at every one."""
         result = self._checked(asked)
-        data = FigureData(result)
-        rows = range(len(result.settings))
-        at = setting if setting in rows else data.by_stress
+        at = setting if setting in range(len(result.settings)) else FigureData(result).by_stress
+        data = FigureData(result, factors_of=(at,))
         return {"scene": scene_data(data, only=[at]), "setting": at, "along": _along(data)}
 
     def advice(self, asked: Asked, going: Going) -> dict[str, Any]:

@@ -11,12 +11,15 @@ import tomllib
 import numpy as np
 import pytest
 
+from barfem.check.api import check_bar
 from barfem.cli.main import main
 from barfem.model.schema import TolerancesTable
 from barfem.page.controls import fields_of
 from barfem.page.session import open_file
 from barfem.page.sketch import sketch_of
 from barfem.page.worker import Asker, Superseded
+from barfem.show.figures.data import FigureData
+from barfem.show.report.scene_data import scene_data
 from tests.page.conftest import ROOT, TOKEN, Page, in_a_loop
 
 CHANGES = {"section.diameter": 24.0, "mounts.*.length": 45, "ends.holes.4.from_tip": "3.5 in"}
@@ -144,10 +147,12 @@ def test_a_solid_bar_of_equal_rate_has_the_tubes_rate(tube):
     assert tube.post("/section", {"changes": {}, "shape": "square"}).status_code == 422
 
 
-def test_the_scene_is_that_of_one_hole_and_small(tube):
+def test_the_scene_is_the_reports_of_one_hole_and_small(tube):
     answer = tube.post("/scene", {"changes": {}, "setting": 2})
     found = answer.json()
     assert found["setting"] == 2 and found["scene"]["settings"] == ["hole 3"]
+    report = scene_data(FigureData(check_bar(tube.session.bar)), only=[2])
+    assert found["scene"] == json.loads(json.dumps(report))
     assert len(answer.content) < 150_000
     assert len(found["along"]["stress"]) == 4 and len(found["along"]["stations"]) == len(found["along"]["stress"][0])
 

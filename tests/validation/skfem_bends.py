@@ -320,21 +320,25 @@ class Solution:
 
         `far_loads` (6, cases): force and moment on the last tangent's section, in its axes.
         """
-        out = np.zeros((len(self.path.bends), far_loads.shape[1]))
-        for bore in (False, True) if self.path.wall is not None else (False,):
-            stations, angles, values = self.surface(bore=bore)
-            round_ = np.append(angles, angles[0] + 2.0 * np.pi)
-            every = angles[0] + 2.0 * np.pi * np.arange(144) / 144
-            stress = np.einsum("sokc,cl->sokl", values, far_loads)
-            # Stress jumps with the curvature at a tangent, hardly; a spline along each fibre carries it there.
-            spline = CubicSpline(stations, stress, axis=0)
-            for number, (low, high) in enumerate(self.path.spans()):
-                here = spline(np.linspace(low, high, 61))
-                closed = np.concatenate([here, here[:, :1]], axis=1)
-                x, y, shear = np.moveaxis(CubicSpline(round_, closed, axis=1, bc_type="periodic")(every), 2, 0)
-                squares = x * x - x * y + y * y + 3.0 * shear**2
-                out[number] = np.maximum(out[number], np.sqrt(squares.max(axis=(0, 1))))
-        return out
+        sides = (False, True) if self.path.wall is not None else (False,)
+        return np.max([self.peaks_of(far_loads, bore=bore) for bore in sides], axis=0)
+
+    def peaks_of(self, far_loads: Array, *, bore: bool) -> Array:
+        """The same of the outside, or of the bore alone."""
+        stations, angles, values = self.surface(bore=bore)
+        round_ = np.append(angles, angles[0] + 2.0 * np.pi)
+        every = angles[0] + 2.0 * np.pi * np.arange(144) / 144
+        stress = np.einsum("sokc,cl->sokl", values, far_loads)
+        # Stress jumps with the curvature at a tangent, hardly; a spline along each fibre carries it there.
+        spline = CubicSpline(stations, stress, axis=0)
+        out = []
+        for low, high in self.path.spans():
+            here = spline(np.linspace(low, high, 61))
+            closed = np.concatenate([here, here[:, :1]], axis=1)
+            x, y, shear = np.moveaxis(CubicSpline(round_, closed, axis=1, bc_type="periodic")(every), 2, 0)
+            squares = x * x - x * y + y * y + 3.0 * shear**2
+            out.append(np.sqrt(squares.max(axis=(0, 1))))
+        return np.array(out)
 
 
 def _solve_by_slices(matrix, loads: Array, station: Array, edges: Array, position: Array, component: Array) -> Array:  # type: ignore[no-untyped-def]

@@ -16,7 +16,7 @@ from barfem.show.figures.picture import Picture
 from barfem.show.numbers import ratio
 from barfem.show.scene3d import Bands, Scene, build_scene, default_view, margin_bands, project, safety_bands
 
-__all__ = ["governs_by_life", "picture"]
+__all__ = ["picture"]
 
 Array = NDArray[np.float64]
 
@@ -24,21 +24,9 @@ MOUNT_OPACITY = 0.45
 CUT_FACE = "#8793a0"
 
 
-def governs_by_life(data: FigureData) -> bool:
-    """Whether fatigue is nearer to its target than yield, each as a factor on stress.
-
-    With a duty in blocks alone the safety factor at the target cycles is not judged, and governs nothing.
-    """
-    if not data.result.target_cycles_judged:
-        return False
-    life = data.result.governing_for_life.fatigue.safety_factor_at_target
-    by_yield = (1.0 + data.result.governing_for_stress.yield_margin) / (1.0 + data.result.yield_margin_target)
-    return life is not None and life * data.strength_share < by_yield
-
-
 def picture(data: FigureData) -> Picture:
     """The hole setting that governs, coloured by safety factor or yield margin, whichever is nearer to its target."""
-    by_life = governs_by_life(data)
+    by_life = data.governs_by_life
     j = data.by_life if by_life else data.by_stress
     setting = data.result.settings[j]
     what = "safety factor on stress amplitude at the target life" if by_life else "yield margin"

@@ -36,9 +36,10 @@ class Mark:
 
 @dataclass(frozen=True)
 class FigureData:
-    """One check of one bar, ready to be drawn."""
+    """One check of one bar, ready to be drawn; safety factors all over it of the hole settings `factors_of`, or all."""
 
     result: CheckResult
+    factors_of: tuple[int, ...] | None = None
 
     @property
     def solved(self) -> Solved:
@@ -50,7 +51,7 @@ class FigureData:
 
     @cached_property
     def fields(self) -> SurfaceFields:
-        return surface_fields(self.solved)
+        return surface_fields(self.solved, factors_of=self.factors_of)
 
     @cached_property
     def endurance(self) -> tuple[EndurancePoint, ...]:
@@ -65,6 +66,18 @@ class FigureData:
     def by_life(self) -> int:
         """Number of the hole setting that governs life."""
         return self.result.settings.index(self.result.governing_for_life)
+
+    @property
+    def governs_by_life(self) -> bool:
+        """Whether fatigue is nearer to its target than yield, each as a factor on stress.
+
+        With a duty in blocks alone the safety factor at the target cycles is not judged, and governs nothing.
+        """
+        if not self.result.target_cycles_judged:
+            return False
+        life = self.result.governing_for_life.fatigue.safety_factor_at_target
+        by_yield = (1.0 + self.result.governing_for_stress.yield_margin) / (1.0 + self.result.yield_margin_target)
+        return life is not None and life * self.strength_share < by_yield
 
     @cached_property
     def hot(self) -> HotSection:

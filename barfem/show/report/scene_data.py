@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.show.figures.bar import governs_by_life
 from barfem.show.figures.data import FigureData
 from barfem.show.numbers import ratio
 from barfem.show.scene3d import Bands, build_scene, default_view, margin_bands, safety_bands
@@ -38,7 +37,7 @@ def scene_data(data: FigureData, *, only: Sequence[int] | None = None) -> dict[s
     stress_step = max(0.1, float(scene.von_mises_MPa.max()) / (2 * LARGEST))
     azimuth, elevation = default_view()
     places = list(dict.fromkeys(scene.places))
-    by_life = governs_by_life(data)
+    by_life = data.governs_by_life
     margins = [f"yield margin {ratio(s.yield_margin, result.yield_margin_target)}" for s in settings]
     needed = safety_bands(result, data.strength_share)
     safe = [f"safety factor {ratio(s.fatigue.safety_factor_at_target, 1.0)}" for s in settings]
