@@ -13,9 +13,19 @@ from barfem.solve.beam import BeamSolution
 from barfem.solve.resultants import resultants, section_turns
 from barfem.solve.rotations import logarithm
 
-__all__ = ["STATE_NAMES", "Angles", "angles", "mount_reactions", "roll_rates_Nm_per_deg"]
+__all__ = [
+    "JOINT_ANGLE_DEG",
+    "STATE_NAMES",
+    "Angles",
+    "angles",
+    "joint_angles_deg",
+    "mount_reactions",
+    "roll_rates_Nm_per_deg",
+]
 
 Array = NDArray[np.float64]
+JOINT_ANGLE_DEG = 25.0
+"""What a link's joint allows each way from rest, where nothing else is given (common practice, no source)."""
 STATE_NAMES = tuple(state.words for state in Instant)
 
 
@@ -53,23 +63,34 @@ def angles(solution: BeamSolution) -> Angles:
     twist = logarithm(at_mounts[:, :, 1] @ np.swapaxes(at_mounts[:, :, 0], -1, -2)) @ axis
     torque = resultants(solution, [bar.middle_mm])[:, Instant.TRAVEL, 0, 3]
 
-    jobs = np.arange(len(solution.settings))
-    holes = np.array([[setting.right, setting.left] for setting in solution.settings])
-    nodes = np.stack([solution.mesh.hole_nodes[side][holes[:, side]] for side in (0, 1)], axis=1)
-    turned = solution.turned[jobs[:, None, None], np.arange(3)[None, :, None], nodes[:, None, :]]  # (j, k, 2, 3, 3)
+    turned = _turned_at_holes(solution)
     link = solution.link_direction
-    seen = np.einsum("jksba,jksb->jksa", turned, link)
     rest, cycle = slice(Instant.REST, Instant.REST + 1), list(CYCLE)
     lean = _between_deg(link, link[:, rest])
-    joint = _between_deg(seen, seen[:, rest])
     arm = np.degrees(np.abs(logarithm(turned @ np.swapaxes(turned[:, rest], -1, -2)) @ axis))
     return Angles(
         twist_deg=np.degrees(np.abs(twist[:, Instant.TRAVEL] - twist[:, Instant.REST])),
         torque_Nm=np.abs(torque) / 1000.0,
         link_lean_deg=lean[:, cycle].max(axis=1),
-        joint_angle_deg=joint[:, cycle].max(axis=1),
+        joint_angle_deg=joint_angles_deg(solution),
         arm_rotation_deg=arm[:, cycle].max(axis=1),
     )
+
+
+def joint_angles_deg(solution: BeamSolution) -> Array:
+    """How far each joint swings from rest as seen from the bar's end (j, 2), right and left: the greatest state's."""
+    turned = _turned_at_holes(solution)
+    seen = np.einsum("jksba,jksb->jksa", turned, solution.link_direction)
+    rest = seen[:, Instant.REST : Instant.REST + 1]
+    return np.asarray(_between_deg(seen, rest)[:, list(CYCLE)].max(axis=1))
+
+
+def _turned_at_holes(solution: BeamSolution) -> Array:
+    """Rotations (j, k, 2, 3, 3) of the bar's ends at the holes in use, right and left, in the states of the check."""
+    jobs = np.arange(len(solution.settings))
+    holes = np.array([[setting.right, setting.left] for setting in solution.settings])
+    nodes = np.stack([solution.mesh.hole_nodes[side][holes[:, side]] for side in (0, 1)], axis=1)
+    return np.asarray(solution.turned[jobs[:, None, None], np.arange(3)[None, :, None], nodes[:, None, :]])
 
 
 def roll_rates_Nm_per_deg(solution: BeamSolution) -> Array:

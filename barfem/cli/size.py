@@ -26,10 +26,11 @@ FOUND, NOT_FOUND = 0, 1
 DESCRIPTION = """\
 Finds the size of the bar for a rate at a hole; without --rate it starts from
 the drawn size and says which sizes about it pass, and what ends that window.
-Left out is what cannot be bent, what mounts or links cannot follow, what misses
-a target, and what changes the rate beyond --rate-window. Sizes come from a
-stock list, so that the answer can be bought; --free gives the exact one, and
-without --rate the stiffest that lasts. Arms or mounts can be varied instead.
+Left out is what cannot be bent, what mounts, links or their joints cannot
+follow, what misses a target, and what changes the rate beyond --rate-window.
+Sizes come from a stock list, so that the answer can be bought; --free gives
+the exact one, and without --rate the stiffest that lasts. Arms or mounts can
+be varied instead.
 """
 
 EPILOG = """\

@@ -183,14 +183,14 @@ def _advice(sizing: Sizing) -> list[str]:
 
 
 def _problems(sizing: Sizing, console: Console) -> None:
-    """What could not be made or solved, of one reason together."""
+    """What could not be made or solved or did not need to be, of one reason together."""
     owners: dict[str, list[Option]] = {}
     for option in sizing.options:
         if option.problem is not None:
             owners.setdefault(re.sub(r"[\d.]+", "#", option.problem.rsplit(": ", 1)[-1]), []).append(option)
     for options in owners.values():
         names = options[0].name if len(options) == 1 else f"{options[0].name} to {options[-1].name}"
-        lines = f"Not possible: {names}: {(options[0].problem or '').rsplit(': ', 1)[-1]}"
+        lines = f"Left out: {names}: {(options[0].problem or '').rsplit(': ', 1)[-1]}"
         paragraph(console, lines if len(options) == 1 else f"{lines} (and the like)")
 
 

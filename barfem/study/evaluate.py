@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from barfem.check.api import cases_to_judge
 from barfem.check.duty_life import duty_life
 from barfem.check.hole_names import pairs_named
+from barfem.check.loads import joint_angles_deg
 from barfem.check.local_yielding import strain_life_of
 from barfem.check.moves import block_moves
 from barfem.check.points import checked_points
@@ -229,6 +230,7 @@ def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         rate_initial_N_per_mm=solution.initial.rate_N_per_mm,
         link_force_N=np.abs(solution.link_force_N[:, Instant.TRAVEL]).max(axis=1),
         side_force_N=solution.link_force_N[:, Instant.TRAVEL],
+        joint_angle_deg=joint_angles_deg(solution).max(axis=1),
         peak_MPa=recovery.peak_MPa[peak],
         yield_margin=margin,
         safety_factor_at_target=life.safety_factor_at_target[worst],
@@ -336,7 +338,7 @@ def _failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problems: 
     none, no, nowhere = np.zeros(0), np.zeros(0, bool), np.zeros(0, np.intp)
     spots = Spots(kind=nowhere, index=nowhere, station_mm=none, in_bore=no, from_inside_rad=none)
     arrays: dict[str, Any] = dict.fromkeys(
-        ("rate_N_per_mm", "rate_initial_N_per_mm", "link_force_N", "peak_MPa", "yield_margin",
+        ("rate_N_per_mm", "rate_initial_N_per_mm", "link_force_N", "joint_angle_deg", "peak_MPa", "yield_margin",
          "safety_factor_at_target", "goodman_safety_factor", "target_share_at_survival", "life_cycles",
          "life_at_survival_cycles", "repeats_at_survival"), none,
     )  # fmt: skip

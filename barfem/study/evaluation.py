@@ -78,6 +78,8 @@ class Evaluation:
         As `check`: rate over the travel, at rest; the greater link force of both sides at full travel.
     side_force_N
         Link forces (j, 2) at full travel, right and left, tension positive.
+    joint_angle_deg
+        How far the joint of either link swings from rest as seen from the bar's end, the greater.
     peak_MPa, yield_margin
         Greatest von Mises stress over places and states; least local yield strength / von Mises stress - 1.
     safety_factor_at_target, goodman_safety_factor
@@ -110,6 +112,7 @@ class Evaluation:
     rate_initial_N_per_mm: Array
     link_force_N: Array
     side_force_N: Array
+    joint_angle_deg: Array
     peak_MPa: Array
     yield_margin: Array
     safety_factor_at_target: Array

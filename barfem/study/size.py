@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import Literal
@@ -11,14 +11,14 @@ from typing import Literal
 import numpy as np
 
 from barfem.check.hole_names import pairs_named
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, Section
 from barfem.model.errors import BarfemError, InputError
 from barfem.study.evaluate import evaluate, evaluate_one
 from barfem.study.evaluation import Evaluation
 from barfem.study.options import WITHIN_PERCENT, Option, Sizing, why_not, with_front
 from barfem.study.resize import HIGHEST, LOWEST, TRIALS, Met, bring_to
 from barfem.study.sections import section_name
-from barfem.study.size_limits import limited, too_tight, windows_of
+from barfem.study.size_limits import joint_jams, limited, out_of_reach, too_tight, windows_of
 from barfem.study.size_variables import SizeVariable, size_variable_of
 from barfem.study.size_work import StockWork, searched, tried
 from barfem.study.stock import Stock
@@ -47,7 +47,8 @@ def size_from_stock(
     """The size of a stock list for a rate, or the one nearest to the drawn bar's; and the windows of those that pass.
 
     Of the sizes that meet every target at every hole, that can be bent and that mounts and links can follow, the one
-    whose rate is nearest to the asked or the drawn one, if within `window_percent` of it.
+    whose rate is nearest to the asked or the drawn one, if within `window_percent` of it. Sizes whose rate is by
+    proportion far outside it, or whose bends cannot be made, are not solved unless no other stands.
 
     Parameters
     ----------
@@ -84,11 +85,23 @@ def size_from_stock(
     target, as_drawn = rate_N_per_mm, float(as_it_is.rate_N_per_mm[at])
     window = window_percent or (WITHIN_PERCENT if target is not None else WINDOW_PERCENT)
     about = as_drawn if target is None else target
-    work = StockWork(bar, sections, at, case, flats, bent)
-    options = tried(work, workers=workers, cluster=cluster, progress=progress)
-    options = limited(options, bar, rate_N_per_mm=about, window_percent=window)
+    out = out_of_reach(as_it_is, at, sections, rate_N_per_mm=about, window_percent=window)
+
+    def found_of(left_out: Mapping[Section, str]) -> list[Option]:
+        near = tuple(section for section in sections if section not in left_out)
+        work = StockWork(bar, near, at, case, flats, bent)
+        solved = iter(tried(work, workers=workers, cluster=cluster, progress=progress))
+        whole = [
+            Option(section_name(each), each, at=at, problem=left_out[each]) if each in left_out else next(solved)
+            for each in sections
+        ]
+        return limited(whole, as_it_is, rate_N_per_mm=about, window_percent=window)
+
+    options = found_of(out)
+    if out and all(option.limit for option in options):  # what comes nearest may lie anywhere
+        options = found_of({})
     off = {option.name: abs(math.log(option.rate_N_per_mm / about)) for option in options if option.solved}
-    bendable = [option for option in options if option.solved and not too_tight(option.bar or bar, bar)]
+    bendable = [option for option in options if option.solved and not _unfit(option, as_it_is)]
     answer = min((option for option in options if not option.limit), key=lambda o: off[o.name], default=None)
     any_ = min(bendable, key=lambda option: off[option.name], default=None)
     nearest = None
@@ -175,7 +188,7 @@ def _by_varying(
     missed: list[str] = []
     answer = nearest = None
     if rate_N_per_mm is None:
-        answer = _most(variable, bar, solved, at, case, exact)
+        answer = _most(variable, as_it_is, solved, at, case, exact)
         if answer is None:
             nearest = max((option for _, option in solved), key=lambda option: option.life_rank)
             missed.append("none meets the targets at every hole")
@@ -191,11 +204,11 @@ def _by_varying(
         if isinstance(found, Met):
             factor = found.factor if exact else variable.rounded(found.factor)
             option = _option(variable, factor, at, case)
-            answer, nearest = (option, None) if _stands(option, bar) else (None, option)
+            answer, nearest = (option, None) if _stands(option, as_it_is) else (None, option)
             if answer is None:
-                why = why_not(option) if not option.passes else too_tight(option.bar or bar, bar)
+                why = why_not(option) if not option.passes else _unfit(option, as_it_is)
                 missed.append(f"{option.name} gives {option.rate_N_per_mm:.4g} N/mm but fails: {why}")
-                most = _most(variable, bar, solved, at, case, exact)
+                most = _most(variable, as_it_is, solved, at, case, exact)
                 if most is not None:
                     nearest = most
                     missed.append(f"the most that meets the targets is {most.rate_N_per_mm:.4g} N/mm")
@@ -257,7 +270,12 @@ def _option(variable: SizeVariable, factor: float, at: int, case: str | None) ->
 
 
 def _most(
-    variable: SizeVariable, drawn: Bar, solved: Sequence[tuple[float, Option]], at: int, case: str | None, exact: bool
+    variable: SizeVariable,
+    drawn: Evaluation,
+    solved: Sequence[tuple[float, Option]],
+    at: int,
+    case: str | None,
+    exact: bool,
 ) -> Option | None:
     """The stiffest bar that meets the targets: the best trial, then halved towards its stiffer failing neighbour."""
     good = [i for i, (_, option) in enumerate(solved) if _stands(option, drawn)]
@@ -291,5 +309,12 @@ def _most(
     return best
 
 
-def _stands(option: Option, drawn: Bar) -> bool:
-    return option.passes and option.bar is not None and not too_tight(option.bar, drawn)
+def _stands(option: Option, as_drawn: Evaluation) -> bool:
+    return option.passes and not _unfit(option, as_drawn)
+
+
+def _unfit(option: Option, as_drawn: Evaluation) -> str:
+    """What a bar that meets its targets cannot be made or fitted for, in words."""
+    if option.bar is None or option.evaluation is None:
+        return option.problem or "it cannot be solved"
+    return too_tight(option.bar, as_drawn.bar) or joint_jams(option.evaluation, as_drawn)

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from barfem.check.loads import JOINT_ANGLE_DEG
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
 
@@ -87,7 +88,7 @@ _LIST = (
          "ISO 9587 and 9588, from memory, fairly sure: bake after plating"),
     Rule("decarburisation", "limit of decarburisation", "", None, None, "said"),
     Rule("link_angle", "link to arm", "deg", 0.0, 25.0, "below"),
-    Rule("joint_angle", "joint angle from rest", "deg", None, 25.0, "above"),
+    Rule("joint_angle", "joint angle from rest", "deg", None, JOINT_ANGLE_DEG, "above"),
     Rule("link_clearance", "link to bar", "mm", 0.0, 5.0, "below"),
     Rule("keep_out", "bar to a keep-out body", "mm", 0.0, 8.0, "below", "[keep_out] of the bar file"),
     Rule("stress", "hole setting that does not pass", "", None, None, "said", "barfem check"),

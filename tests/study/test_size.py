@@ -13,9 +13,12 @@ from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.size import print_sizing
 from barfem.study.change import change
+from barfem.study.evaluate import evaluate_one
 from barfem.study.options import Option, with_front
 from barfem.study.resize import Met, Unmet, bring_to
+from barfem.study.sections import with_section
 from barfem.study.size import size_by_varying, size_from_stock
+from barfem.study.size_limits import SURELY, out_of_reach
 from barfem.study.size_variables import size_variable_of
 from barfem.study.stock import Stock, default_stock_path, read_stock
 from tests.model.bar_data import U_BAR, changed
@@ -339,3 +342,36 @@ def test_a_round_bar_may_become_a_tube_only_if_it_says_when_it_was_bent() -> Non
     bar = bar_from_dict(U_BAR)
     with pytest.raises(InputError, match="bent"):
         size_from_stock(bar, STOCK, rate_N_per_mm=40.0, shapes=("tube",))
+
+
+def test_a_size_whose_links_would_have_to_turn_too_far_is_left_out() -> None:
+    """Mounts give less under a softer bar, so that its joints turn a little farther: the limit lies between two."""
+    bar, some = demo(SOLID), some_of(20.0, 22.0, 24.0)
+    angles = [o.evaluation.joint_angle_deg.max() for o in size_from_stock(bar, some).options if o.evaluation]
+    assert angles == sorted(angles, reverse=True)
+    limit = 0.5 * float(angles[0] + angles[1])
+    given = bar_from_dict({**bar.tables, "review": {"limits": {"joint_angle": limit}}})
+    found = size_from_stock(given, some, window_percent=1e3)
+    (jammed,) = [option for option in found.options if "joint turns" in option.limit]
+    assert jammed.name == "round 20" and f"more than {limit:g} ([review] limits)" in jammed.limit
+    # What the drawn bar's joints turn too is no size's fault: none is left out, and the review asks.
+    loose = bar_from_dict({**bar.tables, "review": {"limits": {"joint_angle": 0.001}}})
+    drawn = next(option for option in size_from_stock(loose, some).options if option.name == "round 22")
+    assert "joint turns" not in drawn.limit
+
+
+def test_what_is_not_solved_is_surely_outside_the_window() -> None:
+    """The rate by proportion against the solved one, of rounds and thin tubes: inside what is allowed for it."""
+    for path in (SOLID, TUBE):
+        as_drawn = evaluate_one(demo(path))
+        shapes = ("round", "tube") if path == SOLID else ("tube",)
+        sizes = [size for size in STOCK.of(*shapes) if size.diameter_mm in (18.0, 20.0, 25.0, 28.0)][::2]
+        at, rate = 0, float(as_drawn.rate_N_per_mm[0])
+        out = out_of_reach(as_drawn, at, sizes, rate_N_per_mm=rate, window_percent=-100.0)
+        for size, why in out.items():
+            if "by proportion" not in why:
+                continue
+            told = float(why.split(" N/mm")[0].split()[-1])
+            bent = None if size.shape == as_drawn.bar.section.shape else "before-hardening"
+            solved = float(evaluate_one(with_section(as_drawn.bar, size, bent=bent).bar).rate_N_per_mm[at])
+            assert 1.0 - SURELY[0] < told / solved < 1.0 + SURELY[1], size
