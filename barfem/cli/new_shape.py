@@ -144,19 +144,40 @@ def _cranked(crank: tuple[float, float, float, float] | None) -> list[tuple[tupl
 
 
 def _rows(rows: tuple[tuple[float, ...], ...]) -> str:
-    """The bender's rows, laid so that a bar of two bends has its middle on the y axis and its arms rearward."""
-    reach = [row[3] * math.tan(math.radians(min(abs(row[2]), 170.0)) / 2.0) for row in rows[:-1]]
-    arm = rows[0][0] + reach[0]
-    middle = sum(row[0] for row in rows[1:-1]) + reach[0] + reach[-1]
+    """The bender's rows, laid with the first bend in the x-y plane, its corner and the last one's along y.
+
+    The middle of a plain U then lies along y whatever its bends turn, and its arms point rearward.
+    """
+    import numpy as np
+
+    from barfem.model.bend_rows import rows_centreline
+    from barfem.model.lra import BendRow
+
+    read = [BendRow(row[0]) if len(row) == 1 else BendRow(row[0], row[1], row[2], row[3]) for row in rows]
+    ahead, left = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+    line = rows_centreline(read, start_tip="right", start_mm=np.zeros(3), direction=ahead, first_bend_towards=left)
+    corners = []
+    for bend in (line.bends[0], line.bends[-1]):
+        (point, _), frames = bend.evaluate(np.array([0.0, bend.length_mm]))
+        reach = (bend.radius_mm or 0.0) * math.tan(0.5 * min(bend.bend_angle_rad, math.radians(170.0)))
+        corners.append(point + reach * frames[0, 0])
+    along = corners[1] - corners[0]
+    yaw = 0.0 if math.hypot(along[0], along[1]) < 1e-6 else math.atan2(along[0], along[1])
+    turn = np.array([[math.cos(yaw), -math.sin(yaw), 0.0], [math.sin(yaw), math.cos(yaw), 0.0], [0.0, 0.0, 1.0]])
+    middle = turn @ (0.5 * (corners[0] + corners[1]))
     written = [f"  [{', '.join(f'{value:g}' for value in row)}]," for row in rows]
+
+    def vector(name: str, values: np.ndarray) -> str:
+        return f"{name} = [{', '.join(f'{value:.6g}' for value in (np.round(values, 6) + 0.0).tolist())}]"
+
     return "\n".join(
         [
             "[bends]                          # as the bender reads them, from the right tip",
             'start_tip = "right"',
-            f"{f'start = [{-arm:.6g}, {-0.5 * middle:.6g}, 0.0]':<32} # of that tip in the car; not from the drawing",
-            "direction = [1, 0, 0]            # of the first straight: forward",
-            "first_bend_towards = [0, 1, 0]   # to the left",
-            "rows = [                         # straight, rotation (right-handed about the feed), bend angle, radius",
+            f"{vector('start', -middle):<32} # of that tip in the car; not from the drawing",
+            f"{vector('direction', turn @ ahead):<32} # of the first straight: the middle lies along y",
+            f"{vector('first_bend_towards', turn @ left):<32} # to the left",
+            "rows = [                         # straight, rotation (right-handed, walking on), angle, radius",
             *written,
             "]",
             "",

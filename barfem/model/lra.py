@@ -1,6 +1,6 @@
 """Corner points <-> the bender's rows: length fed, rotation, bend angle (LRA).
 
-Rotation is right-handed about the feed direction, from the plane of one bend to the plane of the next. Machines
+Rotation is right-handed about the walking direction, from the plane of one bend to the plane of the next. Machines
 differ in the sign: compare one row before bending.
 """
 
