@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from barfem.check.points import Points, checked_points, damage_lines_of, stress_
 from barfem.check.solved import Solved, recover_stress
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.plain import json_as
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.strength.duty.damage import history_damage, peak_over_history
 from barfem.strength.duty.damage_result import HistoryDamage
@@ -26,6 +27,7 @@ from barfem.strength.duty.interpolate import TravelResponse, travel_nodes
 from barfem.strength.duty.miner import DamageLines, runout_words
 from barfem.strength.duty.rainflow import Residue
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
+from barfem.strength.fatigue.life import InRepeats
 from barfem.strength.section_map import SURFACE_NAMES
 
 __all__ = ["Asked", "HistoryLife", "chosen_hole_settings", "history_life", "history_lives"]
@@ -38,7 +40,7 @@ _SAMPLES_FOR_TWO = 4_000_000
 
 
 @dataclass(frozen=True, kw_only=True)
-class HistoryLife:
+class HistoryLife(InRepeats):
     """Damage and life of one hole setting under a history; the governing place. Lives are repeats of the history.
 
     `discarded_share`: no place that was left out can have more than this share of the governing damage (1.01 or less,
@@ -53,7 +55,7 @@ class HistoryLife:
     from_middle_mm: float
     where: str
     surface: str
-    peak_MPa: float
+    peak_MPa: float = field(metadata=json_as(lambda value: {"von_mises_MPa": value}, key="peak"))
     largest_amplitude_MPa: float | None
     cycles_counted: float
     damage_per_repeat: float | None

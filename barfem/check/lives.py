@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from barfem.strength.fatigue.life import InCycles, Life
+from barfem.strength.fatigue.life import InCycles, InRepeats
 
 __all__ = ["BlockShare", "CriticalPlaneLife", "DutyLife", "FirstTravel", "StrainLifeCheck", "SurvivalLife"]
 
@@ -42,7 +42,7 @@ class BlockShare:
 
 
 @dataclass(frozen=True, kw_only=True)
-class DutyLife:
+class DutyLife(InRepeats):
     """Life in repeats of the duty's blocks, at the place where it is shortest (not always that of full travel).
 
     `life_repeats` is the median, `life_at_survival_repeats` is what `passes` compares with `target_repeats`; both are
@@ -64,17 +64,6 @@ class DutyLife:
     reason: str | None = None
     lives: tuple[SurvivalLife, ...] = ()
     blocks: tuple[BlockShare, ...] = ()
-
-    @property
-    def life(self) -> Life:
-        """In repeats; a duty none of whose cycles does harm has no end."""
-        return Life(
-            self.life_at_survival_repeats,
-            None if self.runout else self.life_repeats,
-            runout=self.runout,
-            reason=self.reason,
-            unit="repeats",
-        )
 
     @property
     def reaches_target(self) -> bool:

@@ -47,8 +47,6 @@ Found = tuple["Bar", "History", "Sequence[tuple[HistoryLife, Any]]"]
 
 
 def _json(found: Found, args: argparse.Namespace) -> str:
-    from barfem.model.plain import plain
-
     bar, history, made = found
     return json_text(
         {
@@ -57,7 +55,7 @@ def _json(found: Found, args: argparse.Namespace) -> str:
             "samples": history.samples,
             "duration_s": history.duration_s,
             "survival": bar.targets.survival,
-            "settings": plain([life for life, _ in made]),
+            "settings": [life for life, _ in made],
         }
     )
 

@@ -162,8 +162,10 @@ class Outputs:
 
 
 def json_text(data: Mapping[str, Any]) -> str:
-    """JSON as barfem writes it: finite numbers or null, with the format's number and barfem's version first."""
-    whole = {"format": 1, "barfem": __version__, **data}
+    """Data and records as barfem writes them: finite numbers or null, the format's number and the version first."""
+    from barfem.model.plain import plain
+
+    whole = {"format": 1, "barfem": __version__, **plain(data)}
     return json.dumps(whole, indent=2, allow_nan=False, ensure_ascii=False) + "\n"
 
 

@@ -35,9 +35,7 @@ examples
 
 
 def _json(found: ProofPlan, args: argparse.Namespace) -> str:
-    from barfem.model.plain import plain
-
-    return json_text(plain(found))
+    return json_text(vars(found))
 
 
 def _sheet(found: ProofPlan, args: argparse.Namespace) -> bytes:

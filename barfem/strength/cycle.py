@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from barfem.strength.places import Region
 
-__all__ = ["Cycle", "Severity", "goodman_severity", "square_MPa2", "von_mises_MPa"]
+__all__ = ["Cycle", "Severity", "square_MPa2", "von_mises_MPa"]
 
 Array = NDArray[np.float64]
 
@@ -74,13 +74,3 @@ class Cycle:
 
 
 Severity = Callable[[Cycle], Array]
-
-
-def goodman_severity(tensile_strength_MPa: float) -> Severity:
-    """Rank by amplitude / (1 - mean / tensile strength): right where surface and size are alike all over."""
-
-    def severity(cycle: Cycle) -> Array:
-        tensile = tensile_strength_MPa * cycle.strength_scale
-        return np.asarray(cycle.amplitude_MPa / (tensile * np.maximum(1.0 - cycle.mean_MPa / tensile, 1e-6)))
-
-    return severity

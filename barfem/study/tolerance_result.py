@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, Literal
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, Literal
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
-from barfem.model.plain import plain
+from barfem.model.plain import NOT_IN_JSON, Json, json_as, plain
 from barfem.model.shown import Shown
 from barfem.study.bands import Band
 from barfem.study.json_values import KEYS, flat, in_nested, nested
 from barfem.study.sobol import Shares
 from barfem.study.tolerance_summary import Chance, Spread
-from barfem.version import __version__
 
 __all__ = ["NUMBERS", "Mismatch", "SettingTolerance", "SolvedBars", "ToleranceResult"]
 
@@ -98,8 +97,21 @@ class SolvedBars:
     said: str = ""
 
 
+def _bands_json(bands: Sequence[Band]) -> list[dict[str, Any]]:
+    of_a_band, of_a_dimension = ("key", "title", "unit", "source", "given"), ("where", "low", "high", "distribution")
+    return [
+        {name: getattr(band, name) for name in of_a_band}
+        | {"dimensions": [{name: getattr(v, name) for name in of_a_dimension} for v in band.variables]}
+        for band in bands
+    ]
+
+
+def _unsolved_json(unsolved: Mapping[str, int]) -> list[dict[str, Any]]:
+    return [{"bars": count, "problem": problem} for problem, count in unsolved.items()]
+
+
 @dataclass(frozen=True, repr=False)
-class ToleranceResult(Shown):
+class ToleranceResult(Shown, Json):
     """Everything a study found, of `bars` bars.
 
     `unsolved` counts bars, of those solved, by why they could not be made or solved; each counts as a miss.
@@ -108,19 +120,31 @@ class ToleranceResult(Shown):
     are in none of this.
     """
 
-    bar: Bar
-    bands: tuple[Band, ...]
+    bar: Bar = field(metadata=NOT_IN_JSON)
+    bands: tuple[Band, ...] = field(metadata=json_as(_bands_json))
     seed: int
     bars: int
-    solved: SolvedBars
-    rate_band: tuple[float, float, bool]
-    settings: tuple[SettingTolerance, ...]
+    solved: SolvedBars = field(metadata=NOT_IN_JSON)
+    rate_band: tuple[float, float, bool] = field(metadata=json_as(lambda band: band[:2]))
+    settings: tuple[SettingTolerance, ...] = field(metadata=NOT_IN_JSON)
     any_hole: Mapping[str, Chance]
     mass_kg: Spread
-    unsolved: Mapping[str, int]
-    governing: int
+    unsolved: Mapping[str, int] = field(metadata=json_as(_unsolved_json))
+    governing: int = field(metadata=NOT_IN_JSON)
     notes: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
+
+    _json_also: ClassVar[Mapping[str, str]] = {
+        "name": "bar.name",
+        "source": "bar.source",
+        "bars_asked": "solved.asked",
+        "bars_solved": "solved.count",
+        "by_fit": "solved.by_fit",
+        "fit_held_back": "solved.held_back",
+        "fit_error_in_deviations": "fit_error",
+        "fit_not_used": "fit_not_used",
+        "settings": "of_settings",
+    }
 
     def records(self, rows: Literal["spreads", "chances", "shares"] = "spreads") -> list[dict[str, Any]]:
         """Flat rows for ``pandas.DataFrame``; the unit stands in `number` (`rate_N_per_mm`).
@@ -151,43 +175,20 @@ class ToleranceResult(Shown):
                 found += [number | flat(each) for each in (values["bands"] if rows == "shares" else [values])]
         return found
 
-    def to_json_dict(self) -> dict[str, Any]:
-        """As plain dictionaries, lists, strings and finite numbers or null."""
-        return {
-            "format": 1,
-            "barfem": __version__,
-            "name": self.bar.name,
-            "source": self.bar.source,
-            "seed": self.seed,
-            "bars": self.bars,
-            "bars_asked": self.solved.asked,
-            "bars_solved": self.solved.count,
-            "by_fit": self.solved.by_fit,
-            "fit_held_back": self.solved.held_back,
-            "fit_error_in_deviations": nested({KEYS[name]: each for name, each in self.solved.errors.items()}),
-            "fit_not_used": self.solved.said or None,
-            "rate_band": list(self.rate_band[:2]),
-            "unsolved": [{"bars": count, "problem": problem} for problem, count in self.unsolved.items()],
-            "bands": [
-                {
-                    "key": band.key,
-                    "title": band.title,
-                    "unit": band.unit,
-                    "source": band.source,
-                    "given": band.given,
-                    "dimensions": [
-                        {name: getattr(v, name) for name in ("where", "low", "high", "distribution")}
-                        for v in band.variables
-                    ],
-                }
-                for band in self.bands
-            ],
-            "mass_kg": plain(self.mass_kg),
-            "settings": [setting.to_json_dict(self.bands) for setting in self.settings],
-            "any_hole": plain(self.any_hole),
-            "notes": list(self.notes),
-            "left_out": list(self.left_out),
-        }
+    @property
+    def of_settings(self) -> list[dict[str, Any]]:
+        """Every hole setting, its spreads by the check's keys."""
+        return [setting.to_json_dict(self.bands) for setting in self.settings]
+
+    @property
+    def fit_error(self) -> dict[str, Any]:
+        """The fit's error over the standard deviation, by the check's keys."""
+        return nested({KEYS[name]: each for name, each in self.solved.errors.items()})
+
+    @property
+    def fit_not_used(self) -> str | None:
+        """Why the fit is not used; None where it is."""
+        return self.solved.said or None
 
 
 def _shares_json(shares: Shares, bands: tuple[Band, ...]) -> dict[str, Any]:

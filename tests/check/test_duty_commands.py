@@ -97,7 +97,7 @@ class TestCommands:
         at_wheel = json.loads(capsys.readouterr().out)["settings"][0]
         assert main(["duty", str(path), "--history", str(csv), "--hole", "1", "--json", "-"]) == 0
         at_pickup = json.loads(capsys.readouterr().out)["settings"][0]
-        assert at_wheel["peak_MPa"] == pytest.approx(0.5 * at_pickup["peak_MPa"], rel=0.02)
+        assert at_wheel["peak"]["von_mises_MPa"] == pytest.approx(0.5 * at_pickup["peak"]["von_mises_MPa"], rel=0.02)
 
     def test_check_takes_rule_and_planes(self, bar_file: Path, capsys):
         status = main(["check", str(bar_file), "--mean-stress", "gerber", "--critical-plane", "--full"])

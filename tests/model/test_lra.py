@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from barfem.model.errors import InputError
-from barfem.model.lra import BendRow, points_from_rows, reversed_rows, rows_from_centreline, rows_from_points
+from barfem.model.lra import BendRow, reversed_rows, rows_from_centreline, rows_from_points
 from barfem.model.points import polyline_centreline
+from tests.model.rows import points_from_rows
 
 POINTS = [[0, 0, 0], [250, 0, 0], [300, 200, 50], [300, 800, 50], [250, 1000, 0], [0, 1000, 0]]
 

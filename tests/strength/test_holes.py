@@ -11,7 +11,6 @@ import pytest
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Collar, Flat
-from barfem.strength.cycle import goodman_severity
 from barfem.strength.edge_maps import flat_edge_map, local_flat, round_edge_map
 from barfem.strength.holes import LOADS, flat_hole, flat_hole_edge
 from barfem.strength.mount_edge import COLLAR_FACTORS, CONTACT_FACTORS, mount_contact
@@ -23,6 +22,7 @@ from barfem.strength.stress_maps import build_stress_maps, stress_assumptions
 from barfem.strength.words import place_words
 from tests.strength.sample_bars import FORGED, NU, PRESSED, ROUND, TENSILE_MPA, TUBE, YIELD_MPA, make_bar
 from tests.strength.sample_bars import roll_resultants as rolled
+from tests.strength.severity import goodman_severity
 
 Array = NDArray[np.float64]
 HOLES = (("1", 20.0, 12.0), ("2", 50.0, 12.0))

@@ -14,7 +14,7 @@ from barfem.model.errors import BarfemError
 from barfem.strength import recover as recover_module
 from barfem.strength import worst_points
 from barfem.strength.bend_fields import with_matrices
-from barfem.strength.cycle import Cycle, goodman_severity
+from barfem.strength.cycle import Cycle
 from barfem.strength.places import sampling_stations
 from barfem.strength.recover import SAME, UNLOADED, Recovery, recover
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
@@ -30,6 +30,7 @@ from tests.strength.sample_bars import (
     make_bar,
     roll_resultants,
 )
+from tests.strength.severity import goodman_severity
 
 Array = NDArray[np.float64]
 CYCLE = (1, 2)

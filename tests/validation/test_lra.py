@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from barfem.model.lra import BendRow, points_from_rows, rows_from_centreline, rows_from_points
+from barfem.model.lra import BendRow, rows_from_centreline, rows_from_points
 from barfem.model.points import polyline_centreline
+from tests.model.rows import points_from_rows
 
 SOURCE = (
     "L = chord - R tan(A/2) on either side, A between chords, rotation atan2[(N1 x N2) . u, N1 . N2] (trade rule, from "

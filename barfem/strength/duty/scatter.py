@@ -23,7 +23,6 @@ __all__ = [
     "LifeScatter",
     "bars_to_test",
     "chance_to_pass",
-    "demonstrated_reliability",
     "failed_mean_ratio",
     "required_life_ratio",
     "weibull_shape",
@@ -142,16 +141,6 @@ def failed_mean_ratio(*, bars: int, reliability: float, confidence: float, scatt
         return float((mean_power / -math.log(reliability)) ** (1.0 / scatter.weibull_shape))
     deviations = _NORMAL.inv_cdf(reliability) + _NORMAL.inv_cdf(confidence) / math.sqrt(bars)
     return float(10.0 ** (deviations * float(scatter.log10_life_deviation or 0.0)))
-
-
-def demonstrated_reliability(
-    *, bars: int, confidence: float, life_ratio: float = 1.0, scatter: LifeScatter | None = None
-) -> float:
-    """Share of bars that reaches the target, shown by `bars` that all lasted `life_ratio` x the target."""
-    _share(confidence, "confidence")
-    _bars(bars)
-    at_end = (1.0 - confidence) ** (1.0 / bars)
-    return _at_end(at_end, 1.0 / _ratio(life_ratio), scatter)
 
 
 def chance_to_pass(*, bars: int, median_over_target: float, life_ratio: float, scatter: LifeScatter) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-__all__ = ["InCycles", "Life"]
+__all__ = ["InCycles", "InRepeats", "Life"]
 
 
 @dataclass(frozen=True)
@@ -43,3 +43,18 @@ class InCycles:
         """The record's life; one without a `runout` of its own has none."""
         at_survival, median = (getattr(self, name, None) for name in ("life_at_survival_cycles", "life_cycles"))
         return Life(at_survival, median, getattr(self, "runout", False), getattr(self, "reason", None))
+
+
+class InRepeats:
+    """A record with a life in repeats of a duty or a history; one none of whose cycles does harm has no end."""
+
+    life_repeats: float | None
+    life_at_survival_repeats: float | None
+    runout: bool
+    reason: str | None
+
+    @property
+    def life(self) -> Life:
+        """In repeats."""
+        median = None if self.runout else self.life_repeats
+        return Life(self.life_at_survival_repeats, median, self.runout, self.reason, unit="repeats")
