@@ -5,7 +5,7 @@ the 27-node hexahedra, their stiffness and their strains are scikit-fem's. Six l
 on the first, as tractions of the straight bar (linear stress, torsion in proportion to the radius, shear force spread
 evenly): what they do beside that dies away in the straight run-outs.
 
-    python -m tests.validation.skfem_bends        # the table of `test_groups.py`, anew; minutes
+    python -m tests.validation.skfem_bends        # the tables of `test_groups.py` and `test_solid_error.py`; minutes
 """
 
 from __future__ import annotations
@@ -423,6 +423,18 @@ def main() -> None:
         path = Path(bends, tuple(gap / d for gap in bent.gaps), wall, run_out)
         theirs = Solution(path, cells=_cells(wall), bend=0.22 if wall else 0.2).peaks(loads).max(axis=1)
         print(f"{name}: {np.round(theirs, 1).tolist()}", flush=True)
+    _single_bends()
+
+
+def _single_bends() -> None:
+    """Greatest stress outside and in the bore of the bends of `test_solid_error` under unit moments."""
+    from tests.validation.test_solid_error import BENDS, MOMENTS, path_of
+
+    cells = ((0.1, (36, 2)), (0.15, (28, 2)), (0.2, (24, 2)), (0.5, (20, 3)))
+    for bend in BENDS:
+        found = Solution(path_of(bend), cells=next(some for most, some in cells if bend[2] < most), bend=0.24)
+        theirs = [np.round(found.peaks_of(MOMENTS, bore=bore)[0], 4).tolist() for bore in (False, True)]
+        print(f"{bend}: {theirs}", flush=True)
 
 
 if __name__ == "__main__":

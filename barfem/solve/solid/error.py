@@ -17,9 +17,10 @@ Array = NDArray[np.float64]
 # taken, since cells come in whole numbers and the mesh is refined in one direction more than in another.
 COARSER, ORDER = 1.5, 2.0
 
-# Of tubes, outside and in the bore (where the companion has a layer less as well). Measured against a finer solution of
-# another kind, harmonics round the section, on bends of t/d 0.075 to 0.25 (R/d 1.5 to 2.2, one of 5 % ovality): the
-# estimate was above the true error in eleven of twelve, and within 1.8 % of it in all.
+# Of tubes, outside and in the bore (where the companion has a layer less as well). Measured against an independent
+# solid of scikit-fem's on twelve bends of t/d 0.075 to 0.25 (R/d 1.5 to 2.2, 40 to 135 deg, three of them oval): the
+# estimate was above the true error, 0.1 to 0.8 %, in 21 of 24 surfaces, by at most 2.1 %, and below it by at most
+# 0.07 %, less than their own mesh leaves.
 TUBE_ORDER, BORE_ORDER = 2.5, 3.0
 
 
