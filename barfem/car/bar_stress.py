@@ -14,6 +14,7 @@ from barfem.model.errors import BarfemError
 from barfem.solve.resultants import resultants
 from barfem.solve.states import only_states
 from barfem.strength.bend_fields import with_bend_fields
+from barfem.strength.hole_loads import HoleLoads, holes_in_use
 from barfem.strength.places import sampling_stations
 from barfem.strength.recover import recover
 from barfem.strength.stress_maps import build_stress_maps
@@ -49,6 +50,8 @@ class BarStress:
         self.maps = with_bend_fields(self.bar, self.samples, build_stress_maps(self.bar, self.samples))
         states = only_states(curves.solution, slice(3, None))
         self.nodes = resultants(states, self.samples.station_mm)  # (solved pair, node, n, 6)
+        self.hole_loads = HoleLoads.of(self.bar, self.samples)
+        self.in_use_mm = holes_in_use(self.bar, [(s.right, s.left) for s in states.settings])
 
     def at(self, pair: Index, q_mm: Array, *, other_end_mm: Array | None = None, words: bool = True) -> StressAt:
         """Peak and margin over q (n, 2) and the cycle's other end (default: the sides exchanged), life of that cycle.
@@ -67,6 +70,7 @@ class BarStress:
             some = slice(first, first + CHUNK)
             rows = [grid.weights(np.where(swap[some, None], end[some][:, ::-1], end[some]))[0] for end in (q_mm, other)]
             forces = np.einsum("nsk,nkxc->nsxc", np.stack(rows, axis=1), self.nodes[numbers[some]], optimize=True)
+            forces = self.hole_loads.whole(forces, self.in_use_mm[numbers[some]])
             parts.append(self._judged(forces, words))
         return StressAt(
             np.concatenate([part.peak_von_mises_MPa for part in parts]),

@@ -40,6 +40,7 @@ from barfem.strength.bend_record import BendStress
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
 from barfem.strength.fatigue.criteria import CRITERIA as MEAN_STRESS
 from barfem.strength.fatigue.factors import scatter_words, strength_share
+from barfem.strength.hole_words import hole_problems
 from barfem.strength.places import Samples
 from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.stress_maps import stress_assumptions
@@ -276,7 +277,8 @@ def _bends(found: Solved) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
     if found.model == "solid":
         return (), ()
     if found.bend_fields:
-        return bend_stress(found.bar)
+        records, problems = bend_stress(found.bar)
+        return records, tuple(dict.fromkeys((*problems, *hole_problems(found.bar))))
     records = closed_form_bends(found.bar, QUICK)
     if found.bar.section.wall_mm is None or not records:
         return records, ()

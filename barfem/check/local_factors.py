@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from barfem.model.bar import Bar
-from barfem.model.bar_geometry import transition_fraction
-from barfem.strength.edge_maps import local_flat
-from barfem.strength.holes import flat_hole
+from barfem.strength.holes import flat_hole, uses, wall_edges
 from barfem.strength.notch import neuber_sensitivity
 from barfem.strength.places import Samples
 from barfem.strength.round_hole import round_hole
+from barfem.strength.section_stress import POINTS_AROUND
 from barfem.strength.shoulder import shoulder_factors
 
 __all__ = ["local_factors"]
@@ -46,10 +43,9 @@ def local_factors(bar: Bar, samples: Samples, sample: int) -> dict[str, float]:
     if end.flat is None or hole.from_tip_mm >= end.flat.length_mm:
         found = round_hole(diameter_mm=bar.section.diameter_mm, bore_mm=bar.section.bore_mm, hole_mm=diameter)
         return {"hole's Kt in bending": found.bending, "in torsion": found.torsion, **sensitivity}
-    share = float(transition_fraction(end.flat, np.array([hole.from_tip_mm]))[0])
-    width, thickness = local_flat(end.flat, diameter_mm=bar.section.diameter_mm, share=share)
-    depth = thickness / (2.0 if end.flat.kind == "pressed" else 1.0)
-    kt = flat_hole(width_mm=width, thickness_mm=depth, hole_mm=diameter, tensile_MPa=tensile).kt
+    edges = list(wall_edges(end, hole))
+    use = edges[int(samples.edge[sample]) - 1][0]
+    kt = flat_hole(bar, end, hole, n_around=POINTS_AROUND).kt[uses(end, hole).index(use)]
     return {
         "hole's Kt in bending in its plane": float(kt[4]),
         "in bending across": float(kt[5]),

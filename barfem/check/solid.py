@@ -178,7 +178,9 @@ def with_solid(found: Solved, beam: BeamSolution, *, refinement: float = 1.0, te
     old = found.maps
     wide = np.concatenate([old.matrix, np.zeros((*old.matrix.shape[:3], forces.shape[-1]))], axis=-1)
     maps = replace(old, matrix=wide)
-    own = np.concatenate([np.zeros((*solid.shape[:3], 6)), solid * contact_factor(samples, which)], axis=-1)
+    own = np.concatenate(
+        [np.zeros((*solid.shape[:3], old.matrix.shape[-1])), solid * contact_factor(samples, which)], axis=-1
+    )
     own *= old.exists[old.index[which]][..., None, None]
     maps = with_matrices(maps, which, own)
 

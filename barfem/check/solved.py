@@ -21,6 +21,7 @@ from barfem.solve.resultants import resultants
 from barfem.solve.states import only_states
 from barfem.strength.bend_fields import with_bend_fields
 from barfem.strength.halves import in_halves
+from barfem.strength.hole_loads import HoleLoads, holes_in_use
 from barfem.strength.places import Samples, sampling_stations
 from barfem.strength.recover import Recovery, recover
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
@@ -48,10 +49,11 @@ STATES = len(Instant)
 class Solved:
     """Every hole setting (j) of a bar in every state (k), and the stress at the n samples of its regions.
 
-    `resultants` (j, k, n, 6) are [N, V_a, V_b, T, M_a, M_b] in N and N·mm, in each sample's own frame; `further`
-    (j, m, n, 6) those of states beyond these three, in the order in which they were asked for.
-    `bend_fields` is whether bends have three-dimensional fields, or closed forms; with the model "solid"
-    the resultants are followed by the forces at the holes' joints, and `solid` is the factored solid.
+    `resultants` (j, k, n, 6) are [N, V_a, V_b, T, M_a, M_b] in N and N·mm, in each sample's own frame, with further
+    loads behind them where a flat is drilled (`strength.hole_loads`); `further` (j, m, n, 6) those of states beyond
+    these three, in the order in which they were asked for. `bend_fields` is whether bends have three-dimensional
+    fields, or closed forms; with the model "solid" the forces at the holes' joints come last, and `solid` is the
+    factored solid.
     """
 
     bar: Bar
@@ -195,6 +197,10 @@ def recover_stress(
         further = resultants(only_states(solution, slice(STATES, None)), samples.station_mm)
         solution = only_states(solution, slice(0, STATES))
     forces = resultants(solution, samples.station_mm)
+    if maps.matrix.shape[-1] > forces.shape[-1]:
+        loads, in_use = HoleLoads.of(bar, samples), holes_in_use(bar, [(s.right, s.left) for s in solution.settings])
+        forces = loads.whole(forces, in_use)
+        further = None if further is None else loads.whole(further, in_use)
     recovery = recover(
         samples=samples,
         maps=maps,

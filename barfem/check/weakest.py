@@ -11,8 +11,7 @@ from barfem.check.ranking import Ranking
 from barfem.check.solved import Solved
 from barfem.check.weak_places import EndState, HoleState, LifePlace, Place
 from barfem.model.bar import Bar, End, Hole
-from barfem.model.bar_geometry import transition_fraction
-from barfem.strength.edge_maps import local_flat
+from barfem.strength.holes import local_flat
 from barfem.strength.section_map import SURFACE_NAMES
 
 __all__ = ["NEXT", "UNSTRESSED_MPA", "bearing_warnings", "end_state", "next_for_life", "next_for_stress"]
@@ -153,12 +152,9 @@ def _holes(found: Solved, ranking: Ranking, setting: int) -> Iterable[HoleState]
 def _depth_mm(bar: Bar, end: End, hole: Hole) -> float:
     """Steel along the hole's wall at its middle."""
     body = bar.section.diameter_mm - bar.section.bore_mm
-    if end.flat is None:
+    if end.flat is None or hole.from_tip_mm >= end.flat.length_mm:
         return body
-    share = float(transition_fraction(end.flat, np.array([hole.from_tip_mm]))[0])
-    if share >= 1.0:
-        return body
-    return local_flat(end.flat, diameter_mm=bar.section.diameter_mm, share=share)[1]
+    return local_flat(end, hole, diameter_mm=bar.section.diameter_mm)[1]
 
 
 def bearing_warnings(bar: Bar, ends: Iterable[EndState]) -> tuple[str, ...]:

@@ -241,7 +241,7 @@ def _field(
             points = np.flatnonzero(maps.surface == surface)
             if not len(points) or (surface == BORE and table.bore is None):
                 continue
-            out[np.ix_(rows, points)] = table.maps(
+            out[np.ix_(rows, points, np.arange(3), np.arange(6))] = table.maps(
                 along[rows],
                 maps.angle_rad[number, points],
                 diameter,

@@ -2,9 +2,9 @@
 
 A transition's end is the section's stress with a factor for each resultant (`barfem.strength.shoulder`), a contact's
 with one for all. Where `barfem.strength.places` samples a hole it looks at the net section, and at its edges besides:
-on a flat one edge on either face, on a round end the hole's mouth at several angles from the bar's axis, in whatever
-direction the hole may go through. The stress there is uniaxial and runs round the hole; it stands as stress along the
-bar in the map, whose von Mises amplitude and mean are then its own.
+on a flat the whole wall at several heights, once for each way in which the hole is loaded; on a round end the hole's
+mouth at several angles from the bar's axis, in whatever direction the hole may go through. Stress round the hole stands
+as stress along the bar in the map, stress along the hole as stress round the bar.
 """
 
 from __future__ import annotations
@@ -14,56 +14,40 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Flat
-from barfem.strength.holes import flat_hole, flat_hole_edge
+from barfem.model.bar import Bar, End, Hole
+from barfem.strength.holes import flat_hole, heights, local_flat, wall_edges
 from barfem.strength.round_hole import ROUND_EDGE_ANGLES_RAD, round_hole, round_hole_edge
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap
 
 __all__ = [
-    "FLAT_EDGES",
     "ROUND_EDGES",
     "contact_map",
     "flat_edge_map",
-    "local_flat",
     "round_edge_map",
 ]
 
 Array = NDArray[np.float64]
 
-FLAT_EDGES = 2
 ROUND_EDGES = len(ROUND_EDGE_ANGLES_RAD)
 
 
-def local_flat(flat: Flat, *, diameter_mm: float, share: float) -> tuple[float, float]:
-    """Width and thickness [mm] of the rectangle that a hole goes through, `share` of the body being in the section.
+def flat_edge_map(bar: Bar, end: End, hole: Hole, *, edge: int, n_around: int) -> SectionMap:
+    """One height of the wall of a hole in a flat under one use (`holes.wall_edges`), local axes, as fatigue feels it.
 
-    In the full flat its own. Through a transition width and thickness run linearly to the diameter and to 0.589 of it,
-    which gives a rectangle the body's second moment about the hole's axis, and less than the body's across it.
+    Points run round the hole, from the bar's axis towards axis 2. Its matrix is followed by the columns of a bolt's
+    pressure. The leaves of a pressed flat each carry half, and bend about their own middles: they are alike.
     """
-    body = diameter_mm * 3.0 * np.pi / 16.0
-    width = (1.0 - share) * flat.width_mm + share * diameter_mm
-    return float(width), float((1.0 - share) * flat.thickness_mm + share * body)
-
-
-def flat_edge_map(
-    *, kind: str, width_mm: float, thickness_mm: float, hole_mm: float, tensile_MPa: float, edge: int, n_around: int
-) -> SectionMap:
-    """The edge of a hole in a flat, local axes: points run round the hole, from the bar's axis towards axis 2.
-
-    `edge` 1 lies on the face that axis 1 points to, 2 on the other. The leaves of a pressed flat each carry half, and
-    bend about their own middles: each has such an edge on both its faces.
-    """
-    leaves = 2 if kind == "pressed" else 1
-    depth = thickness_mm / leaves
-    face = 1.0 if edge == 1 else -1.0
+    found = flat_hole(bar, end, hole, n_around=n_around)
+    edges = list(wall_edges(end, hole))
+    ways = list(dict.fromkeys(use for use, _ in edges))
+    use, height = edges[edge - 1]
+    number = ways.index(use)
     u = 2.0 * np.pi * np.arange(n_around) / n_around
-    stress = flat_hole_edge(width_mm=width_mm, thickness_mm=depth, hole_mm=hole_mm, angle_rad=u, face=face) / leaves
-    felt = flat_hole(width_mm=width_mm, thickness_mm=depth, hole_mm=hole_mm, tensile_MPa=tensile_MPa).felt
-    matrix = np.zeros((n_around, 3, 6))
-    matrix[:, 0] = stress * felt
-    position = np.stack([np.full(n_around, face * thickness_mm / 2.0), hole_mm / 2.0 * np.sin(u)], axis=1)
+    _, thickness = local_flat(end, hole, diameter_mm=bar.section.diameter_mm)
+    across = np.full(n_around, heights()[height] * thickness / 2.0)
+    position = np.stack([across, (hole.diameter_mm or 0.0) / 2.0 * np.sin(u)], axis=1)
     return SectionMap(
-        matrix=matrix,
+        matrix=found.stress[number, height] * found.felt[number],
         angle_rad=np.arctan2(position[:, 1], position[:, 0]),
         position_mm=position,
         surface=np.full(n_around, OUTSIDE),

@@ -1,130 +1,204 @@
-"""Stress round the edge of a hole through a flat, for each load on the flat: at every point of the edge, with its sign.
+"""The wall of a hole in a flat: stress at points round it and at several heights, from three-dimensional models.
 
-The hole's wall and the broad face are free, so the edge between them carries one stress only, round the hole. It is
-given as a function of the angle from the bar's axis, so that the loads add at a point and never as maxima. The angular
-forms are those of a hole in a wide plate (Kirsch for tension, Muskhelishvili for in-plane bending and shear, Goodier
-and Reissner for plate bending); their sizes are the handbooks' for a finite width, on net sections.
+A hole is in use, or the load passes it: from its outboard neighbour in use, or from farther away. Each way has a map of
+its own, at five heights of the wall, so that loads add where they meet: in-plane ones stress the middle of the wall
+most, out-of-plane ones its ends. Components are stress round the hole, along it, and the shear between the two, the
+first two less the radial stress, so that a bolt's pressure is in the von Mises stress.
 
 Angles run from the bar's axis towards the flat's axis 2 (its width); axis 1 is the flat's normal, and resultants and
-signs are those of `barfem.strength.section_map`. In-plane loads stress the middle of the wall most (a tenth more than
-its ends) and out-of-plane loads its ends: both are added at the ends, which is on the safe side.
+signs are those of `barfem.strength.section_map`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.bar import Bar, End, Hole
+from barfem.model.bar_geometry import transition_fraction
+from barfem.solve.solid.hole_source import HolePlace, HoleSource, hole_source
+from barfem.solve.solid.hole_table import AT_HOLE, HEIGHTS, LOADS, in_z, nominal, series_at
 from barfem.strength.notch import fatigue_factor, neuber_sensitivity
 from barfem.strength.rectangle import rectangle_face_torsion
 
-__all__ = [
-    "LOADS",
-    "FlatHole",
-    "flat_hole",
-    "flat_hole_edge",
-    "plate_bending_factor",
-    "tension_factor",
-    "width_correction_in_bending",
-]
+__all__ = ["FlatHole", "Use", "flat_hole", "flat_holes", "heights", "local_flat", "uses", "wall", "wall_edges"]
 
 Array = NDArray[np.float64]
-
-LOADS = ("tension", "shear across the flat", "shear in its plane", "torsion", "bending in its plane", "bending across")
-"""What N, V_1, V_2, T, M_1, M_2 are to a flat, in that order."""
+Use = Literal["in use", "next", "passed"]
 
 
-def tension_factor(ratio: float) -> float:
-    """Kt on the net section, tension, hole diameter over width `ratio`: 3 - 3.13 x + 3.66 x^2 - 1.53 x^3.
+def local_flat(end: End, hole: Hole, *, diameter_mm: float) -> tuple[float, float]:
+    """Width and thickness [mm] of the rectangle that a hole goes through.
 
-    Roark, Formulas for Stress and Strain, Table 17.1, central hole in a bar of rectangular section.
+    In the full flat its own. Through a transition width and thickness run linearly to the diameter and to 0.589 of it,
+    which gives a rectangle the body's second moment about the hole's axis, and less than the body's across it.
     """
-    return float(3.0 - 3.13 * ratio + 3.66 * ratio**2 - 1.53 * ratio**3)
+    flat = end.flat
+    if flat is None:
+        raise ValueError("a round end has no flat")
+    share = float(transition_fraction(flat, np.array([hole.from_tip_mm]))[0])
+    body = diameter_mm * 3.0 * np.pi / 16.0
+    width = (1.0 - share) * flat.width_mm + share * diameter_mm
+    return float(width), float((1.0 - share) * flat.thickness_mm + share * body)
 
 
-def plate_bending_factor(depth_ratio: float) -> float:
-    """Kt of a hole in a wide plate bent out of its plane, hole diameter over thickness `depth_ratio` = x.
-
-    1.79 + 0.25 / (0.39 + x) + 0.81 / (1 + x^2) - 0.26 / (1 + x^3): Roark Table 17.1 and Peterson, Chart 4.82. Its
-    limits are Goodier's thin plate, (5 + 3 nu) / (3 + nu), and 3 for a small hole.
-    """
-    x = depth_ratio
-    return float(1.79 + 0.25 / (0.39 + x) + 0.81 / (1.0 + x**2) - 0.26 / (1.0 + x**3))
+def flat_holes(end: End) -> tuple[Hole, ...]:
+    """The drilled holes in an end's flat, from the tip."""
+    if end.flat is None:
+        return ()
+    drilled = [h for h in end.holes if h.diameter_mm is not None and h.from_tip_mm < end.flat.length_mm]
+    return tuple(sorted(drilled, key=lambda hole: hole.from_tip_mm))
 
 
-def width_correction_in_bending(ratio: float) -> float:
-    """Kt on the net section of a flat bent out of its plane, over that of a wide plate: 1 - 1.04 x + 1.22 x^2.
+def uses(end: End, hole: Hole) -> tuple[Use, ...]:
+    """In what ways a drilled hole in a flat is loaded in some hole setting of its end."""
+    outboard = [other for other in end.holes if other.from_tip_mm < hole.from_tip_mm]
+    if not outboard:
+        return ("in use",)
+    nearest = max(outboard, key=lambda other: other.from_tip_mm)
+    if nearest.diameter_mm is None:
+        return ("in use", "passed")
+    return ("in use", "next") if len(outboard) == 1 else ("in use", "next", "passed")
 
-    Roark Table 17.1 and Peterson, Chart 4.83, given for hole diameter over width `ratio` = x below 0.3; held at its
-    least value (x = 0.426) above that, which is on the safe side of a three-dimensional model up to 0.5.
-    """
-    x = min(ratio, 1.04 / (2.0 * 1.22))
-    return 1.0 - 1.04 * x + 1.22 * x**2
+
+def heights() -> Array:
+    """(5,) heights of the wall that are looked at, along axis 1 from -1 to 1 over half the thickness."""
+    up = np.array(HEIGHTS)
+    return np.concatenate([-up[:0:-1], up])
 
 
 @dataclass(frozen=True, eq=False)
 class FlatHole:
-    """Concentration at a hole in a flat for each of `LOADS`: `kt` geometric, `kf` what fatigue feels of it.
+    """A drilled hole in a flat.
 
-    Both are the greatest stress at the edge over the nominal one on the net section: the stress at the extreme fibre
-    in tension and in bending across the flat, at the hole in bending in its plane, and the von Mises stress of the
-    nominal shear. Shear across the flat has none of its own: it acts through the bending that it makes grow along the
-    hole, and takes bending's.
+    Attributes
+    ----------
+    kt : (uses, 6)
+        Greatest von Mises stress on its wall over the nominal one, for each of [N, V_1, V_2, T, M_1, M_2]. Nominal is
+        the net section's: in tension and in bending across the flat at the extreme fibre, in bending in its plane at
+        the hole, in shear and torsion the von Mises stress of the shear. Shear across the flat, which acts most through
+        the bending that it makes grow, is over bending's under a moment of the force times the hole's radius.
+    stress : (uses, heights, k, 3, 11)
+        Geometric stress at k points round the hole, MPa per N or N mm of the six resultants just inboard of the hole,
+        then per N of a bolt's force for what `hole_table.BEARING` names; zero but in use.
+    felt : (uses, 11)
+        Share of each load's stress that fatigue feels: Kf / Kt; of the bolt's pressure its notch sensitivity.
+    source
+        "grid" or "computed".
     """
 
-    kt: Array  # (6,)
-    kf: Array  # (6,)
-
-    @property
-    def felt(self) -> Array:
-        """(6,) what fatigue feels of each load's edge stress: Kf / Kt."""
-        return self.kf / np.maximum(self.kt, 1.0)
+    kt: Array
+    stress: Array
+    felt: Array
+    source: str
+    problem: str | None
 
 
-def flat_hole(*, width_mm: float, thickness_mm: float, hole_mm: float, tensile_MPa: float) -> FlatHole:
-    """Factors of a hole of `hole_mm` on the middle of a flat; `tensile_MPa` sets the notch sensitivity (Neuber)."""
-    x = hole_mm / width_mm
-    plate = plate_bending_factor(hole_mm / thickness_mm)
-    across = plate * width_correction_in_bending(x)
-    shear = 4.0 / np.sqrt(3.0)
-    twist = 2.0 * (plate - 1.0) / (1.0 - x**2) / np.sqrt(3.0)
-    kt = (tension_factor(x), across, shear, twist, 2.0, across)
+def flat_hole(bar: Bar, end: End, hole: Hole, *, n_around: int) -> FlatHole:
+    """The wall of a drilled hole in a flat."""
+    if end.flat is None or hole.diameter_mm is None:
+        raise ValueError("not a drilled hole in a flat")
+    d = hole.diameter_mm
+    width, thickness = local_flat(end, hole, diameter_mm=bar.section.diameter_mm)
+    leaves = 2 if end.flat.kind == "pressed" else 1
+    row = flat_holes(end)
+    outboard = [other for other in row if other.from_tip_mm < hole.from_tip_mm]
+    inboard = [other for other in row if other.from_tip_mm > hole.from_tip_mm]
+    place = HolePlace(
+        width=width / d,
+        thickness=thickness / leaves / d,
+        tip=hole.from_tip_mm / d,
+        outboard=_apart(hole, outboard[-1]) if outboard else None,
+        inboard=_apart(hole, inboard[0]) if inboard else None,
+        nu=bar.steel.nu,
+    )
+    return wall(
+        hole_source(place),
+        place,
+        uses=uses(end, hole),
+        hole_mm=d,
+        leaves=leaves,
+        right=end.side == "right",
+        tensile_MPa=bar.steel.tensile_strength_MPa,
+        n_around=n_around,
+    )
+
+
+def _apart(hole: Hole, other: Hole) -> float:
+    """Pitch over the diameter; of holes that are not alike that of alike ones with the same steel between them."""
+    d, o = hole.diameter_mm or 0.0, other.diameter_mm or 0.0
+    return (abs(hole.from_tip_mm - other.from_tip_mm) + 0.5 * (d - o)) / d
+
+
+@lru_cache(maxsize=64)  # keyed by the source itself, which is kept by place
+def wall(
+    source: HoleSource,
+    place: HolePlace,
+    *,
+    uses: tuple[Use, ...],
+    hole_mm: float,
+    leaves: int = 1,
+    right: bool = False,
+    tensile_MPa: float,
+    n_around: int,
+) -> FlatHole:
+    """The wall of a hole of `hole_mm` by its tables; `right`: its tip lies towards smaller stations."""
+    tables = {"in use": source.in_use, "next": source.next_, "passed": source.unused}
+    u = 2.0 * np.pi * np.arange(n_around) / n_around
+    # The models' tip lies at angle zero. At a right end x is turned round: N and the moments about axes 1 and 2 stay.
+    turn = np.array([1.0, -1.0, -1.0, -1.0, 1.0, 1.0, 1.0, 1.0, -1.0, 1.0, -1.0]) if right else np.ones(len(AT_HOLE))
+    angle = np.pi - u if right else u
+    units = [nominal(place.width, place.thickness, in_use=used) / hole_mm**2 / leaves for used in (False, True)]
+    for unit in units:
+        unit[3:6] /= hole_mm
+    stress = np.zeros((len(uses), 2 * len(HEIGHTS) - 1, n_around, 3, len(AT_HOLE)))
+    for i, use in enumerate(uses):
+        table = tables[use]
+        if table is None:
+            raise ValueError("no hole lies outboard of this one")
+        names = AT_HOLE[: len(table)]
+        half = series_at(table, angle, names) * (units[use == "in use"] * turn)[: len(table), None, None, None]
+        if right:
+            half[:, :, 2] *= -1.0  # the angle's direction is turned round too
+        # Height z of the models is against axis 1: heights along axis 1 begin with their face.
+        below = (half * in_z(names)[:, None, :, None])[:, 1:]
+        stress[i, ..., : len(table)] = np.concatenate([half[:, :0:-1], half[:, :1], below], axis=1).transpose(
+            1, 3, 2, 0
+        )
+    s, h, t = np.moveaxis(stress, 3, 0)
+    greatest = np.sqrt((s * s - s * h + h * h + 3.0 * t * t).max(axis=(1, 2)))
+    kt = greatest[:, : len(LOADS)] / (_net(place, hole_mm) / leaves)
     q = float(neuber_sensitivity(radius_mm=hole_mm / 2.0, tensile_MPa=tensile_MPa))
     q_shear = float(neuber_sensitivity(radius_mm=hole_mm / 2.0, tensile_MPa=tensile_MPa, load="torsion"))
-    felt = fatigue_factor(np.maximum(kt, 1.0), np.array([q, q, q_shear, q_shear, q, q]))
-    return FlatHole(kt=np.array(kt), kf=felt)
+    at_least = np.maximum(kt, 1.0)
+    felt = fatigue_factor(at_least, np.array([q, q, q_shear, q_shear, q, q])) / at_least
+    return FlatHole(
+        kt=kt,
+        stress=stress,
+        felt=np.concatenate([felt, np.full((len(uses), len(AT_HOLE) - len(LOADS)), q)], axis=1),
+        source=source.source,
+        problem=source.problem,
+    )
 
 
-def flat_hole_edge(*, width_mm: float, thickness_mm: float, hole_mm: float, angle_rad: Array, face: float) -> Array:
-    """Stress round the edge of a hole on a flat's middle, MPa per unit of [N, V_1, V_2, T, M_1, M_2]; (k, 6).
+def _net(place: HolePlace, d: float) -> Array:
+    """(6,) nominal von Mises stress of a leaf per unit load, MPa per N or N mm."""
+    h, t = place.width * d, place.thickness * d
+    net = h - d
+    twist = float(rectangle_face_torsion(depth_mm=t, face_mm=h, position_mm=np.zeros(1))[0])
+    across = 6.0 / (net * t**2)
+    shear = np.sqrt(3.0) * 1.5 / (net * t)
+    in_plane = 6.0 * d / (t * (h**3 - d**3))
+    return np.array([1.0 / (net * t), across * d / 2.0, shear, np.sqrt(3.0) * twist, in_plane, across])
 
-    `angle_rad` (k,) from the bar's axis towards axis 2; `face` +1 is the edge on the side that axis 1 points to, -1 the
-    other. With H the width, t the thickness, d = 2 a the hole, x = d / H, K the wide plate's bending factor:
 
-    N: net stress times (1 - x) - (Kt - 1 + x) cos 2u.
-    M_1, bending in the plane of the flat: 12 M a / (t (H^3 - d^3)) (sin u - sin 3u); 2 at u = 90 degrees, exact in a
-    wide plate (Muskhelishvili).
-    V_2, shear in its plane: -4 sin 2u times 1.5 V / ((H - d) t): the wide plate's 4 (exact) on the net shear.
-    M_2, bending across: net stress times (1 - x) - (Kt - 1 + x) cos 2u.
-    T: -2 (K - 1) sin 2u / (1 - x^2) times Saint-Venant's shear at the middle of the broad face: twisting is two
-    bendings at +-45 degrees. The width correction is ours, on the safe side of a three-dimensional model for d / H from
-    0.06 to 0.5.
-    V_1, shear across: the moment's growth along the hole, 6 V a / (H t^2) times 1.3 cos u - 0.8 (K - 1) cos 3u, the
-    numbers taken from that model.
-    """
-    u = np.asarray(angle_rad, float)
-    t, a, net = thickness_mm, hole_mm / 2.0, width_mm - hole_mm
-    x = hole_mm / width_mm
-    plate = plate_bending_factor(hole_mm / t)
-    across = plate * width_correction_in_bending(x)
-    twist = float(rectangle_face_torsion(depth_mm=t, face_mm=width_mm, position_mm=np.zeros(1))[0])
-    out = np.empty((*u.shape, 6))
-    out[..., 0] = ((1.0 - x) - (tension_factor(x) - 1.0 + x) * np.cos(2.0 * u)) / (net * t)
-    out[..., 1] = face * 6.0 * a / (width_mm * t**2) * (1.3 * np.cos(u) - 0.8 * (plate - 1.0) * np.cos(3.0 * u))
-    out[..., 2] = -4.0 * np.sin(2.0 * u) * 1.5 / (net * t)
-    out[..., 3] = -face * 2.0 * (plate - 1.0) / (1.0 - x**2) * twist * np.sin(2.0 * u)
-    out[..., 4] = 12.0 * a / (t * (width_mm**3 - hole_mm**3)) * (np.sin(u) - np.sin(3.0 * u))
-    out[..., 5] = -face * 6.0 / (net * t**2) * ((1.0 - x) - (across - 1.0 + x) * np.cos(2.0 * u))
-    return out
+def wall_edges(end: End, hole: Hole) -> Iterator[tuple[Use, int]]:
+    """(use, height) of each edge of a drilled hole in a flat, in the order of their numbers."""
+    for use in uses(end, hole):
+        for height in range(2 * len(HEIGHTS) - 1):
+            yield use, height

@@ -18,7 +18,9 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Collar, End, Flat, Hole, Mount
 from barfem.model.bar_geometry import strength_scale
-from barfem.strength.edge_maps import FLAT_EDGES, ROUND_EDGES
+from barfem.solve.solid.hole_source import NEAREST_NEIGHBOUR
+from barfem.strength.edge_maps import ROUND_EDGES
+from barfem.strength.holes import wall_edges
 from barfem.strength.mount_edge import Contact, collar_contact, mount_contact
 from barfem.strength.round_hole import LARGEST_IN_TABLE
 from barfem.strength.shoulder import SHORTEST, SHOULDER_EDGES, has_shoulder_factors
@@ -35,10 +37,10 @@ STRAIGHT_STEP_MM = 10.0
 BEND_STEP_RAD = np.radians(4.0)
 TRANSITION_STEPS = 8
 MOUNT_STEPS = 8
+# Holes of a round end nearer than this many diameters, centre to centre, feel each other; in a flat the number has it.
+CLOSE_HOLES = 2.0
 # Beside a point at which a force comes in, resultants jump: sampled this far away, on the loaded side.
 BESIDE_MM = 1e-3
-# Holes nearer than this many diameters, centre to centre, feel each other (three-dimensional model of a flat).
-CLOSE_HOLES = 2.0
 
 
 @dataclass(frozen=True)
@@ -179,7 +181,7 @@ def _edges(bar: Bar, region: Region) -> int:
         return 0
     end = bar.right if region.side == "right" else bar.left
     flat = end.flat is not None and region.hole.from_tip_mm < end.flat.length_mm
-    return FLAT_EDGES if flat else ROUND_EDGES
+    return sum(1 for _ in wall_edges(end, region.hole)) if flat else ROUND_EDGES
 
 
 def _own(regions: tuple[Region, ...], region_of: NDArray[np.intp], stations: Array) -> Array:
@@ -312,14 +314,14 @@ def _hole_caution(bar: Bar, side: Side, hole: Hole) -> str | None:
         return f'{side} hole "{hole.name}" has no diameter: its net section and edge are not checked'
     end = bar.right if side == "right" else bar.left
     name = f'{side} hole "{hole.name}"'
-    if _nearest_in_diameters(end, hole) < CLOSE_HOLES:
+    flat = end.flat is not None and hole.from_tip_mm < end.flat.length_mm
+    if _nearest_in_diameters(end, hole) < (NEAREST_NEIGHBOUR if flat else CLOSE_HOLES):
         # One sentence for all holes of an end, so that it is told once.
         least = min(_nearest_in_diameters(end, each) for each in end.holes)
         return (
             f"holes of the {side} end are down to {least:.2g} diameters apart: what neighbours add to shear and "
-            "torsion at their edges (up to a quarter and an eighth at 1.8 diameters) is not in the number"
+            "torsion at their edges (a quarter and an eighth at 1.8 diameters, more below) is not wholly in the number"
         )
-    flat = end.flat is not None and hole.from_tip_mm < end.flat.length_mm
     if not flat and hole.diameter_mm > LARGEST_IN_TABLE * bar.section.diameter_mm:
         return (
             f"{name} is {hole.diameter_mm / bar.section.diameter_mm:.2g} of the bar's diameter, and the handbook's "

@@ -28,8 +28,8 @@ class SectionMap:
 
     Attributes
     ----------
-    matrix : (p, 3, 6)
-        MPa per N (columns 0 to 2) and per N·mm (columns 3 to 5).
+    matrix : (p, 3, 6 or more)
+        MPa per N (columns 0 to 2) and per N·mm (columns 3 to 5), then of loads that have no direction in the section.
     angle_rad : (p,)
         Where the point looks, from axis 1 towards axis 2. For a rectangle the faces' middles are at multiples of 90
         degrees and the corners between them.
@@ -52,7 +52,7 @@ def turned(section: SectionMap, angle_rad: float) -> SectionMap:
     """The same map for resultants and positions in the frame (a, b), axis 1 lying `angle_rad` from a towards b."""
     c, s = np.cos(angle_rad), np.sin(angle_rad)
     frame_to_local = np.array([[c, s], [-s, c]])
-    rotation = np.eye(6)
+    rotation = np.eye(section.matrix.shape[-1])
     rotation[1:3, 1:3] = frame_to_local
     rotation[4:6, 4:6] = frame_to_local
     return replace(

@@ -14,13 +14,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, Hole
 from barfem.model.bar_geometry import flat_axis_angle_rad, transition_fraction
 from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
 from barfem.model.errors import InputError
 from barfem.strength.bends import WALL_RULE, bend_map
-from barfem.strength.edge_maps import contact_map, flat_edge_map, local_flat, round_edge_map
+from barfem.strength.edge_maps import contact_map, flat_edge_map, round_edge_map
+from barfem.strength.hole_words import hole_assumptions
 from barfem.strength.mount_edge import collar_contact, mount_contact
 from barfem.strength.net_section import drilled_map
 from barfem.strength.places import Region, Samples
@@ -39,8 +40,9 @@ class StressMaps:
 
     Attributes
     ----------
-    matrix : (u, p, 3, 6)
-        [sigma_ss, sigma_thetatheta, tau_stheta] in MPa per unit of [N, V_a, V_b, T, M_a, M_b] (N, N·mm).
+    matrix : (u, p, 3, 6 or 11)
+        [sigma_ss, sigma_thetatheta, tau_stheta] in MPa per unit of [N, V_a, V_b, T, M_a, M_b] (N, N·mm); where a flat
+        is drilled, also of a bolt's pressure (`hole_loads.HoleLoads.whole` has the loads that go with it).
     angle_rad : (u, p)
         Where a point looks, from a towards b.
     position_mm : (u, p, 2)
@@ -66,18 +68,20 @@ class StressMaps:
     def stress(self, samples: slice, resultants: Array) -> tuple[Array, Array | None, Array]:
         """sigma_ss, sigma_thetatheta (None where all zero) and tau_stheta, (m, ..., p) each, at m samples.
 
-        `resultants` (m, ..., 6) are those samples'; further loads after the six where the maps have columns for them.
+        `resultants` (m, ..., 6) are those samples'; further loads after the six where the maps have columns for them
+        (of those that are not given there are none).
         """
         index = self.index[samples]
         components = [0, 1, 2] if self.hoop[index].any() else [0, 2]
-        rows = resultants.reshape(len(index), -1, self.matrix.shape[-1])
+        rows = resultants.reshape(len(index), -1, resultants.shape[-1])
+        matrix = self.matrix[..., : resultants.shape[-1]]
         out = [np.empty((*rows.shape[:2], len(self.surface))) for _ in components]
         if np.all(index == index[0]):
             for target, component in zip(out, components, strict=True):
-                np.matmul(rows, self.matrix[index[0], :, component].T, out=target)
+                np.matmul(rows, matrix[index[0], :, component].T, out=target)
         else:
             for target, component in zip(out, components, strict=True):
-                np.matmul(rows, np.swapaxes(self.matrix[index, :, component], 1, 2), out=target)
+                np.matmul(rows, np.swapaxes(matrix[index, :, component], 1, 2), out=target)
         shaped = [target.reshape(*resultants.shape[:-1], -1) for target in out]
         return shaped[0], shaped[1] if len(shaped) == 3 else None, shaped[-1]
 
@@ -158,23 +162,7 @@ def _measured(bar: Bar) -> str:
 
 
 def _edge_assumptions(bar: Bar) -> Iterator[str]:
-    drilled = {end.flat is not None for end in bar.ends for hole in end.holes if hole.diameter_mm is not None}
-    if True in drilled:
-        yield (
-            "Hole in a flat: stress round its edge for tension, bending both ways, shear and torsion, added at each "
-            "point (a wide plate's forms; sizes of Roark Table 17.1 and Peterson Ch. 4 for the width), felt by fatigue "
-            "through Neuber's notch sensitivity (Shigley Eq. 6-34); the net section alone counts for yield."
-        )
-    if False in drilled:
-        yield (
-            "Hole in a round end: edge stress by Shigley Table A-16 (after Peterson; from memory), through whichever "
-            "side it is worst, felt by fatigue through Neuber's notch sensitivity; the net section counts for yield."
-        )
-    if drilled:
-        yield (
-            "Hole in use: the link's whole force is taken as shear of the flat there, which covers the amplitude of a "
-            "bolt's pressure on the hole's wall; what clamping carries is not subtracted."
-        )
+    yield from hole_assumptions(bar)
     contacts = [mount_contact(mount) for mount in bar.mounts] + [collar_contact(collar) for collar in bar.collars]
     for contact in dict.fromkeys(contact for contact in contacts if contact is not None):
         yield f"Contact, {contact.kind}: fatigue sees {contact.factor:g} x the stress at its edge: {contact.source}."
@@ -189,6 +177,7 @@ class _Section:
     is the number of that hole's edge, or a contact's, with its factor, or a transition's end, with one for each
     resultant in the axes of the flat at the end `flat_of`. `facing` is the segment of the bend, the nearest one, from
     whose inside a straight's points are counted; None where a bar has no bend.
+    `hole` is that of a flat, at its wall.
     """
 
     segment: int
@@ -199,6 +188,7 @@ class _Section:
     factors: tuple[float, ...] = ()
     flat_of: Literal["left", "right"] | None = None
     facing: int | None = None
+    hole: Hole | None = None
 
 
 def _nearest_bends(segments: tuple[Segment, ...], number: int) -> tuple[int | None, int | None]:
@@ -228,7 +218,8 @@ def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, 
         diameter = bar.section.diameter_mm
         found = None if flat is None else shoulder_factors(flat, diameter_mm=diameter, at_body=share > 1.0 - 1e-9)
         factors = () if found is None else tuple(found.tolist())
-    return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of, facing)
+    on_wall = region.hole if edge and hole is not None and side is not None else None
+    return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of, facing, on_wall)
 
 
 def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
@@ -266,18 +257,8 @@ def _map(bar: Bar, section: _Section, angles: Mapping[Literal["left", "right"], 
     # Axis 1 of a rectangle's map lies along its thickness, a quarter turn from the width.
     angle = angles[flat_end.side] + np.pi / 2.0
     flat = flat_end.flat
-    if section.edge:
-        width, thickness = local_flat(flat, diameter_mm=bar.section.diameter_mm, share=section.share)
-        edge = flat_edge_map(
-            kind=flat.kind,
-            width_mm=width,
-            thickness_mm=thickness,
-            hole_mm=section.hole_mm,
-            tensile_MPa=bar.steel.tensile_strength_MPa,
-            edge=section.edge,
-            n_around=n_around,
-        )
-        return turned(edge, angle)
+    if section.edge and section.hole is not None:
+        return turned(flat_edge_map(bar, flat_end, section.hole, edge=section.edge, n_around=n_around), angle)
     full = _flat_map(flat.kind, flat.width_mm, flat.thickness_mm, bar.steel.nu, n_around, section.hole_mm)
     if section.share == 0.0:
         return turned(full, angle)
@@ -351,7 +332,10 @@ def _with_void_bore(section: SectionMap) -> SectionMap:
 
 def _stack(sections: list[SectionMap], index: NDArray[np.intp]) -> StressMaps:
     sections = _same_surfaces(*sections)
-    matrix = np.stack([section.matrix for section in sections])
+    columns = max(section.matrix.shape[-1] for section in sections)
+    matrix = np.zeros((len(sections), *sections[0].matrix.shape[:2], columns))
+    for number, section in enumerate(sections):
+        matrix[number, ..., : section.matrix.shape[-1]] = section.matrix
     return StressMaps(
         matrix=matrix,
         angle_rad=np.stack([section.angle_rad for section in sections]),

@@ -99,7 +99,8 @@ def test_unused_holes_of_a_demo_flat_by_hand() -> None:
         across = 6.0 * force[1] * lever / ((width - hole) * t**2)
         ours = next(each for each in end.holes if each.name == name and each.side == "left")
         assert ours.von_mises_MPa == pytest.approx(in_plane + across, rel=0.03)
-        assert (ours.amplitude_MPa or 0.0) > ours.von_mises_MPa  # concentration is in fatigue alone
+        # Concentration is in fatigue alone: the hole's edge, nearer the axis, has as much as the net section's corner.
+        assert (ours.amplitude_MPa or 0.0) > 0.95 * ours.von_mises_MPa
 
 
 @pytest.mark.parametrize(("transition", "more"), [(25.0, 1.0), (12.5, 1.5)])

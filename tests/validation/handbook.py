@@ -21,3 +21,21 @@ def peterson_sensitivity(*, radius_mm: float, tensile_MPa: float) -> float:
     """
     length = 0.0254 * (2070.0 / tensile_MPa) ** 1.8
     return 1.0 / (1.0 + length / radius_mm)
+
+
+def tension_factor(ratio: float) -> float:
+    """Kt on the net section, tension, hole diameter over width `ratio`: 3 - 3.13 x + 3.66 x^2 - 1.53 x^3.
+
+    Roark, Formulas for Stress and Strain, Table 17.1, central hole in a bar of rectangular section; plane stress.
+    """
+    return float(3.0 - 3.13 * ratio + 3.66 * ratio**2 - 1.53 * ratio**3)
+
+
+def plate_bending_factor(depth_ratio: float) -> float:
+    """Kt of a hole in a wide plate bent out of its plane, hole diameter over thickness `depth_ratio` = x.
+
+    1.79 + 0.25 / (0.39 + x) + 0.81 / (1 + x^2) - 0.26 / (1 + x^3): Roark Table 17.1 and Peterson, Chart 4.82. Its
+    limits are Goodier's thin plate, (5 + 3 nu) / (3 + nu), and 3 for a small hole.
+    """
+    x = depth_ratio
+    return float(1.79 + 0.25 / (0.39 + x) + 0.81 / (1.0 + x**2) - 0.26 / (1.0 + x**3))

@@ -1,4 +1,4 @@
-"""Bend tables in the user's cache folder: found again, written whole or not at all, rebuilt when they are broken.
+"""Tables of bends and holes in the cache folder: found again, written whole or not at all, rebuilt when broken.
 
 Two processes may write one table at once: each writes a file of its own and renames it, and both hold the same
 numbers. Whatever the folder or the disk refuses costs time, never a result; `Cached.problem` says what it was.
@@ -79,7 +79,7 @@ def cached(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], A
     except OSError as error:
         reason = error.strerror or type(error).__name__
         problem = (
-            f"A bend's field could not be kept in the cache folder {path.parent} ({reason}): it is computed anew each "
+            f"A solved field could not be kept in the cache folder {path.parent} ({reason}): it is computed anew each "
             f"time. Free or permit the folder, or name another in {FOLDER_VARIABLE}."
         )
     return Cached(made, found=False, problem=problem)
@@ -98,11 +98,11 @@ def _read(path: Path, key: str, shapes: Mapping[str, tuple[int, ...]]) -> tuple[
     except FileNotFoundError:
         return None, None
     except PermissionError:
-        return None, f"The cached bend field {path} may not be read: it is computed anew."
+        return None, f"The cached field {path} may not be read: it is computed anew."
     except Exception:  # a damaged archive raises whatever its parts raise: it holds nothing that cannot be made anew
         whole = False
     if not whole:
-        return None, f"The cached bend field {path} was broken; it has been computed anew and replaced."
+        return None, f"The cached field {path} was broken; it has been computed anew and replaced."
     return arrays, None
 
 

@@ -1,0 +1,99 @@
+"""The shipped grid of hole tables, and interpolation in it: the stress on a hole's wall in about a millisecond.
+
+Flats with d / H from 0.15 to 0.55, t / d from 0.2 to 2, nu 0.3, holes 0.9 diameters or more from the tip and 1.45 or
+more from each other. Cubic Lagrange interpolation in d / H, log t / d, and d / tip distance or d / pitch, at whose zero
+tip and neighbour change nothing. `error` is the greatest error found between the nodes, of the greatest von Mises
+stress on the wall, against models solved there (see `make_hole_grid`); a moment about the axis of a hole in use, which
+joints hardly have, is not in it, and within 9 %.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.solve.solid.hole_table import HoleTable
+from barfem.solve.solid.table import lagrange_weights
+
+__all__ = ["GRID_NU", "PITCHES", "THICKNESSES", "TIPS", "WIDTHS", "HoleGrid", "inside", "load"]
+
+Array = NDArray[np.float64]
+
+WIDTHS = (0.15, 0.20, 0.27, 0.35, 0.44, 0.55)
+"""Hole diameter over width."""
+THICKNESSES = (0.20, 0.32, 0.50, 0.80, 1.25, 2.0)
+"""Thickness over hole diameter."""
+TIPS = (3.2, 2.0, 1.4, 1.1, 0.9)
+"""Distance from the tip over hole diameter."""
+PITCHES = (4.2, 2.8, 2.1, 1.7, 1.45)
+"""Distance between neighbours over hole diameter."""
+GRID_NU = 0.3
+
+ROUNDING = 1e-6
+
+
+def _within(value: float, low: float, high: float) -> bool:
+    return low * (1.0 - ROUNDING) <= value <= high * (1.0 + ROUNDING)
+
+
+def inside(width: float, thickness: float, *, nu: float, tip: float | None = None, pitch: float | None = None) -> bool:
+    """Whether the grid holds a hole; `width`, `thickness`, `tip` and `pitch` over its diameter."""
+    return (
+        abs(nu - GRID_NU) < 1e-9
+        and _within(1.0 / width, WIDTHS[0], WIDTHS[-1])
+        and _within(thickness, THICKNESSES[0], THICKNESSES[-1])
+        and (tip is None or _within(tip, TIPS[-1], np.inf))
+        and (pitch is None or _within(pitch, PITCHES[-1], np.inf))
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class HoleGrid:
+    """Tables on the nodes; arrays (n_widths, n_thicknesses, [n_tips or n_pitches,] loads, heights, 3, harmonics).
+
+    `single_*` are whole; "tip" and those of a neighbour ("unused", "in_use", "inner", "next") are what it changes.
+    """
+
+    arrays: dict[str, Array]
+    error: float
+
+    def single(self, width: float, thickness: float) -> HoleTable:
+        return HoleTable(*(self._at(name, width, thickness, None, ()) for name in ("single_unused", "single_in_use")))
+
+    def tip(self, width: float, thickness: float, tip: float) -> Array:
+        """What the tip changes of `in_use`."""
+        return self._at("tip", width, thickness, 1.0 / tip, TIPS)
+
+    def neighbour(self, width: float, thickness: float, pitch: float) -> dict[str, Array]:
+        """What a neighbour changes: see `hole_table.beside`."""
+        names = ("unused", "in_use", "inner", "next")
+        return {name: self._at(name, width, thickness, 1.0 / pitch, PITCHES) for name in names}
+
+    def _at(self, name: str, width: float, thickness: float, near: float | None, nodes: Sequence[float]) -> Array:
+        weights = [
+            lagrange_weights(np.array(WIDTHS), np.array([1.0 / width]))[0],
+            lagrange_weights(np.log(THICKNESSES), np.array([np.log(thickness)]))[0],
+        ]
+        if near is not None:
+            # The first node is the one infinitely far away, at which nothing changes.
+            weights.append(lagrange_weights(np.append(0.0, 1.0 / np.array(nodes)), np.array([near]))[0][1:])
+        used = [np.flatnonzero(each) for each in weights]
+        block = self.arrays[name][np.ix_(*used)]
+        whole = weights[0][used[0]]
+        for each, index in zip(weights[1:], used[1:], strict=True):
+            whole = np.multiply.outer(whole, each[index])
+        return np.asarray(np.tensordot(whole, block, axes=whole.ndim))
+
+
+@lru_cache(maxsize=1)
+def load() -> HoleGrid:
+    """The shipped grid."""
+    with (resources.files("barfem.solve.solid") / "data" / "holes.npz").open("rb") as file, np.load(file) as held:
+        names = [name for name in held.files if name.endswith("_scale")]
+        arrays = {name[:-6]: held[name[:-6]].astype(np.float64) * held[name] for name in names}
+        return HoleGrid(arrays, float(held["error"]))
