@@ -17,6 +17,7 @@ from barfem.model.bar import Bar
 from barfem.model.dimensions import main_dimensions, shape_words
 from barfem.model.errors import InputError
 from barfem.model.load_case import CASES, case_named
+from barfem.model.odd_shape import odd_words
 from barfem.model.read import AnyBar, bar_from_dict
 from barfem.model.toml_file import parse_toml, read_bytes
 
@@ -158,6 +159,10 @@ def write_vtu_of(path: str | os.PathLike[str], result: CheckResult) -> SettingRe
     return setting
 
 
+LOOK_TWICE = "Look twice: "
+"""Begins the line on what does not look like an anti-roll bar."""
+
+
 def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Load cases to judge, and those left out because one was asked for by name.
 
@@ -175,7 +180,7 @@ def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[s
 
 
 def describe(bar: Bar) -> tuple[str, ...]:
-    """What was checked, in lines of words: steel, section, and the shape to hold against the drawing."""
+    """What was checked, in lines of words: what is odd first, steel, section, the shape to hold against the drawing."""
     steel, section = bar.steel, bar.section
     body = f"round, {section.diameter_mm:g} mm diameter"
     if section.wall_mm is not None:
@@ -184,10 +189,13 @@ def describe(bar: Bar) -> tuple[str, ...]:
     surface = f"surface {steel.skin.title}"
     if section.wall_mm is not None:
         surface += f"; bore {steel.bore_skin.title}"
+    found = main_dimensions(bar)
+    odd = odd_words(bar, found)
     return (
+        *((f"{LOOK_TWICE}{'; '.join(odd)}",) if odd else ()),
         f"{steel.grade}, {steel.condition}: {strengths}{' (typical, not minimum)' if steel.typical else ''}; {surface}",
         body,
-        *shape_words(main_dimensions(bar)),
+        *shape_words(found),
     )
 
 

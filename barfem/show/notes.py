@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from barfem.check.api import LOOK_TWICE
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show.lives import OVER
 from barfem.show.numbers import whole
@@ -15,6 +16,8 @@ def verdict(result: CheckResult) -> str:
     """One sentence: does it pass, and where not."""
     settings = result.settings
     idle = next((setting.does_nothing for setting in settings if setting.does_nothing is not None), None)
+    if not settings and result.described and result.described[0].startswith(LOOK_TWICE):
+        idle = result.described[0].removeprefix(LOOK_TWICE).partition(";")[0].rstrip("?")
     if idle is not None:  # before any number: none of them means what it seems to
         return f"VERDICT: {idle}. {_judged(result).removeprefix('VERDICT: ').capitalize()}"
     return _judged(result)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from barfem.check.api import describe
 from barfem.model.data_paths import demo_bars
 from barfem.model.dimensions import arms_oppose, main_dimensions, shape_words
+from barfem.model.odd_shape import odd_words
 from barfem.model.read import bar_from_dict, read_bar
 
 U_BAR = {
@@ -66,6 +68,39 @@ def test_arm_and_width_exchanged_are_seen_in_the_first_line():
     assert text.startswith("300 mm wide between cut ends, 1000 mm fore and aft")
 
 
+MOUNT_OFF = [{**U_BAR["mounts"][0], "from_middle": -200.0}, U_BAR["mounts"][1]]
+MOUNT_ON_ARM = [{**U_BAR["mounts"][0], "from_middle": -600.0}, {**U_BAR["mounts"][1], "from_middle": 600.0}]
+CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 50], [200]]
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({}, ()),
+        ({"rows": [[200, 0, 90, 50], [900, 180, 90, 50], [200]]}, ("OPPOSITE WAYS",)),
+        ({"rows": [*CRANK[:2], [200, 40, 30, 50], *CRANK[3:]]},
+         ("mirror image: a rotation with the wrong sign?", "the mounts' middle lies")),
+        ({"mounts": MOUNT_OFF}, ("the mounts' middle lies 50 mm left of the bar's",)),
+        ({"mounts": MOUNT_ON_ARM}, ("a mount sits on an arm, 71 mm beyond the outermost bend",)),
+        ({"start": [-1000, -150, 0], "rows": [[950, 0, 90, 50], [200, 0, 90, 50], [950]],
+          "mounts": [{**m, "from_middle": y} for m, y in zip(U_BAR["mounts"], (-90.0, 90.0), strict=True)]},
+         ("arms of 980 mm on a bar 300 mm wide",)),
+        ({"mounts": [{**m, "from_middle": y, "length": 10.0}
+                     for m, y in zip(U_BAR["mounts"], (-11.8, 11.8), strict=True)]},
+         ("mounts 23.6 mm apart on a bar 1000 mm wide: inches",)),
+        ({"travel": {"pickup": 0.79, "direction": [0, 0, 1]}}, ("travel of 0.79 mm: inches",)),
+        ({"links": {"length": 5.9, "direction": [0, 0, -1]}}, ("links 5.9 mm long: inches",)),
+    ],
+)  # fmt: skip
+def test_slips_of_the_pen_are_said_first_with_their_numbers(changed, said):
+    bends = {key: changed.pop(key) for key in ("rows", "start") if key in changed}
+    bar = bar_from_dict({**U_BAR, **changed, "bends": {**U_BAR["bends"], **bends}})
+    odd = odd_words(bar, main_dimensions(bar))
+    assert len(odd) == len(said) and all(part in words for part, words in zip(said, odd, strict=True))
+    first = describe(bar)[0]
+    assert first.startswith("Look twice: ") == bool(said)
+
+
 def test_unequal_ends_have_a_line_each():
     text = words(ends={**U_BAR["ends"], "left": {"holes": [{"name": "soft", "from_tip": 30.0},
                                                            {"name": "stiff", "from_tip": 70.0}]}})  # fmt: skip
@@ -86,4 +121,4 @@ def test_words_of_a_demo_bar_follow_its_drawing(path):
     points, _ = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
     assert found.width_mm == pytest.approx(points[1, 1] - points[0, 1])
     assert not found.arms_oppose
-    assert all("NOT" not in line for line in shape_words(found))
+    assert all("NOT" not in line for line in shape_words(found)) and odd_words(bar, found) == ()

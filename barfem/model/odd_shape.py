@@ -1,0 +1,72 @@
+"""What does not look like an anti-roll bar: slips of the pen that a solver would take at their word.
+
+A rotation or an arm with the wrong sign, a mount a hand's breadth off, arm and width exchanged, inches written as mm.
+Each is said with the numbers to hold against paper, before anything else of the check. A bar may be meant so: nothing
+is refused. The limits lie well outside what bars have; they are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from barfem.model.bar import Bar
+from barfem.model.dimensions import Dimensions
+
+__all__ = ["odd_words"]
+
+UNEVEN_MM = 5.0  # of the middle between the mounts from that between the cut ends
+LONGEST_ARM = 0.6  # of the width; bars have 0.15 to 0.45
+SKEW_DEG = 20.0  # of one arm from the mirror image of the other
+LEAST_SPAN = 0.2  # of the outermost mounts, of the width; bars have 0.5 to 0.8
+LEAST_TRAVEL_MM = 3.0
+LEAST_LINK_MM = 20.0
+
+
+def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
+    """What is odd about the bar's shape and travel, in short sentences with the numbers; empty for a usual bar."""
+    return (*_arms(found), *_mounts(bar, found), *_units(bar))
+
+
+def _arms(found: Dimensions) -> Iterator[str]:
+    right, left = (np.array(arm.vector_mm) for arm in found.arms)
+    longest = max(length for arm in found.arms for length in arm.lengths_mm)
+    if found.arms_oppose:
+        yield "the arms point OPPOSITE WAYS: a rotation, or an arm, with the wrong sign?"
+    else:
+        mirrored = left * [1.0, -1.0, 1.0]
+        size = float(np.linalg.norm(right) * np.linalg.norm(mirrored))
+        off = float(np.degrees(np.arccos(np.clip(right @ mirrored / size, -1.0, 1.0)))) if size > 1e-9 else 0.0
+        if off > SKEW_DEG:
+            yield (
+                f"the left arm points {off:.0f} deg off the right one's mirror image: a rotation with the wrong sign?"
+            )
+    if longest > LONGEST_ARM * max(found.width_mm, 1.0):
+        yield f"arms of {longest:.0f} mm on a bar {found.width_mm:.0f} mm wide: arm and width exchanged?"
+
+
+def _mounts(bar: Bar, found: Dimensions) -> Iterator[str]:
+    ys = found.mounts_y_mm
+    off = 0.5 * (ys[0] + ys[-1] - sum(arm.tip_mm[1] for arm in found.arms))
+    if abs(off) > UNEVEN_MM:
+        yield f"the mounts' middle lies {abs(off):.0f} mm {'left' if off > 0.0 else 'right'} of the bar's: a mount off?"
+    bends = bar.centreline.bends
+    if bends:
+        first, last = bends[0].start_station_mm, bends[-1].start_station_mm + bends[-1].length_mm
+        on_arms = [mount for mount in bar.mounts if not first <= mount.station_mm <= last]
+        if on_arms:
+            beyond = max(max(first - mount.station_mm, mount.station_mm - last) for mount in on_arms)
+            yield f"a mount sits on an arm, {beyond:.0f} mm beyond the outermost bend: a mount off?"
+    span = abs(ys[-1] - ys[0])
+    if len(ys) > 1 and span < LEAST_SPAN * found.width_mm:
+        yield f"mounts {span:.3g} mm apart on a bar {found.width_mm:.0f} mm wide: inches written as mm?"
+
+
+def _units(bar: Bar) -> Iterator[str]:
+    travel = max(bar.travel.up_mm, bar.travel.down_mm)
+    if 0.0 < travel < LEAST_TRAVEL_MM:
+        yield f"travel of {travel:.3g} mm: inches written as mm?"
+    lengths = [link.length_mm for link in (bar.right_link, bar.left_link) if link.length_mm is not None]
+    if lengths and min(lengths) < LEAST_LINK_MM:
+        yield f"links {min(lengths):.3g} mm long: inches written as mm?"
