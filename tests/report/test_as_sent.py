@@ -44,7 +44,8 @@ def test_page_one_says_what_the_bar_is(checked, first_page) -> None:  # type: ig
     steel = checked.states.bar.steel
     assert facts["Drawing"] == "PF-001" and facts["Revision"] == "A" and facts["Date"] == "1 March 2026"
     assert facts["Steel"] == steel.grade and facts["Condition"] == steel.condition
-    assert facts["Section"].startswith("round 22 mm, 5.11 kg") and facts["Finish"]
+    assert facts["Section"].startswith("round 22 mm, 5.11 kg")
+    assert facts["Finish"] == "as hardened, scaled, shot-peened"
     assert "More columns: swipe the table sideways" in first_page and "An estimate for design" in first_page
     # It never dates itself, and page one alone has no further section.
     assert "<dt>Date</dt>" not in report_page(checked, one_page=True) and '<section id="' not in first_page

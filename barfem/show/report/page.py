@@ -16,7 +16,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from barfem.check.result import CheckResult
-from barfem.model.surfaces import surface_condition
 from barfem.show import notes
 from barfem.show.figures import bar as bar_figure
 from barfem.show.figures.data import FigureData
@@ -97,7 +96,7 @@ def report_page(
 def _facts(result: CheckResult, date: str) -> list[tuple[str, str]]:
     """What page one says of the bar before its verdict: drawing, revision, steel, condition, finish, section, date."""
     steel = result.states.bar.steel
-    finish = surface_condition(steel.surface).title + (f", {steel.plating}" if steel.plating else "")
+    finish = steel.skin.title + (f", {steel.plating}" if steel.plating else "")
     facts = (
         ("Drawing", result.drawing or ""),
         ("Revision", result.revision or ""),
