@@ -27,7 +27,17 @@ from barfem.show.reasons import reasons
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
 from barfem.strength.fatigue.factors import strength_share
 
-__all__ = ["column_notes", "head_lines", "life_target", "print_result", "render", "settings_table", "settings_tables"]
+__all__ = [
+    "RANKED",
+    "column_notes",
+    "head_lines",
+    "life_target",
+    "print_result",
+    "render",
+    "settings_table",
+    "settings_tables",
+    "warning_lines",
+]
 
 
 def print_result(result: CheckResult, stream: TextIO | None = None) -> None:
@@ -55,7 +65,7 @@ def render(result: CheckResult, console: Console) -> str:
             for made in details.tables(result):
                 _table(console, made)
         for title, lines in (
-            ("Warnings, those first that can turn the verdict", _concerns(result)),
+            (RANKED, warning_lines(result)),
             ("Assumptions", result.assumptions),
             ("Solution", details.solution(result)),
             ("Cautions", result.cautions),
@@ -69,7 +79,11 @@ def render(result: CheckResult, console: Console) -> str:
     return re.sub(r"[ ]+$", "", text, flags=re.MULTILINE)
 
 
-def _concerns(result: CheckResult) -> list[str]:
+RANKED = "Warnings, those first that can turn the verdict"
+
+
+def warning_lines(result: CheckResult) -> list[str]:
+    """Every warning with its size, those first that can turn the verdict; of one kind in one line."""
     return [f"{each.text}{f' Size: {each.size}.' if each.size else ''}" for each in concerns(result)]
 
 

@@ -18,7 +18,7 @@ from barfem.show.numbers import ratio, whole
 from barfem.show.parts import place
 from barfem.show.reasons import reasons
 from barfem.show.report.html_table import prose
-from barfem.show.table import column_notes, head_lines
+from barfem.show.table import RANKED, column_notes, head_lines, warning_lines
 from barfem.show.tables import Table, column, table, words
 
 __all__ = ["DrawnPicture", "Section", "drawn", "glance", "sections", "why"]
@@ -158,8 +158,8 @@ def _governs(data: FigureData) -> Section:
 
 
 def _warnings(data: FigureData) -> Section | None:
-    lines = list(dict.fromkeys(data.result.warnings))
-    return Section("warnings", "Warnings", points=[prose(line) for line in lines], kind="warning") if lines else None
+    lines = warning_lines(data.result)
+    return Section("warnings", RANKED, points=[prose(line) for line in lines], kind="warning") if lines else None
 
 
 def _stress(data: FigureData) -> Section:
