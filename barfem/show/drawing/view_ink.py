@@ -128,7 +128,8 @@ def _plan_words(ink: Ink, bar: Bar, view: View, place: Array, k: float, up: floa
     middle = 0.5 * (middles[0] + middles[-1])
     x, y = float(middle[0]), float(middle[1])
     _datum(ink, "B", x, y + up * 13.0, (x, y))
-    cut, base = x + 16.0, y
+    # Clear of the datum letter and the mount beside it, where mounts are near each other.
+    cut, base = x + min(16.0, 0.45 * (float(middles[-1][0]) - x)), y
     path = view.centre[0][np.argsort(view.centre[0][:, 0], kind="stable")]
 
     def on_bar(at: float) -> float:
