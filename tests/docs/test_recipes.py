@@ -20,6 +20,7 @@ from tests.model.bar_data import U_BAR
 ROOT = Path(__file__).parents[2]
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 BAR = ROOT / "geometries" / "pickup-front-solid.toml"
+CHANGES = ("criterion", "load case", "output", "key", "number")
 
 
 def recipe(name: str) -> str:
@@ -52,12 +53,13 @@ def test_the_material_of_the_recipe_is_a_steel(tmp_path):
 
 @pytest.fixture(scope="module")
 def changed(tmp_path_factory):
-    """A copy of the package with the recipe's criterion in it."""
+    """A copy of the package with the recipes' load case, criterion, output, key and number in it."""
     folder = tmp_path_factory.mktemp("changed")
-    shutil.copytree(ROOT / "barfem", folder / "barfem", ignore=shutil.ignore_patterns("__pycache__"))
-    for name in ("materials", "geometries"):
-        (folder / name).symlink_to(ROOT / name)
-    apply(recipe("criterion"), folder / "barfem")
+    for name in ("barfem", "geometries"):
+        shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
+    (folder / "materials").symlink_to(ROOT / "materials")
+    for name in CHANGES:
+        apply(recipe(name), folder / "barfem")
     return folder
 
 
@@ -66,6 +68,29 @@ def run(folder: Path, *words: str) -> str:
     done = subprocess.run([sys.executable, *words], cwd=folder, env=environment, capture_output=True, text=True)
     assert done.returncode in (0, 1), done.stderr
     return done.stdout
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_a_recipe_opens_four_files_at_most(name):
+    assert 1 <= len(set(re.findall(r"^--- (\S+)", recipe(name), re.MULTILINE))) <= 4
+
+
+def test_load_case_output_key_and_number_of_the_recipes_are_there(changed):
+    text = BAR.read_text(encoding="utf-8")
+    (changed / "heat.toml").write_text('heat = "4711"\n' + text, encoding="utf-8")
+    check = ("-m", "barfem", "check", "heat.toml", "--case")
+    drop, one_wheel = (json.loads(run(changed, *check, case, "--json", "-")) for case in ("wheel-drop", "one-wheel"))
+    assert drop["inputs"]["heat"] == "4711"
+    fallen, lifted = drop["settings"][0], one_wheel["settings"][0]
+    # The bar is symmetrical about its middle plane, and nearly so for up and down: one end held, the rate is alike.
+    assert fallen["case"] == "wheel-drop" and fallen["rate_N_per_mm"] == pytest.approx(
+        lifted["rate_N_per_mm"], rel=0.05
+    )
+    assert fallen["link_force_left_N"] * lifted["link_force_left_N"] < 0.0
+    assert fallen["energy_per_mass_J_per_kg"] == pytest.approx(fallen["strain_energy_J"] / drop["mass_kg"], rel=1e-9)
+    assert "strain energy / mass" in run(changed, "-m", "barfem", "explain", "energy_per_mass_J_per_kg")
+    said = run(changed, *check, "wheel-drop", "--verdict", "-")
+    assert said.startswith("VERDICT: ") and said.count("\n") == 1 and "roll" not in said
 
 
 def test_the_criterion_of_the_recipe_judges_a_bar(changed):

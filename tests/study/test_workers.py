@@ -31,7 +31,7 @@ from tests.study.worker_tasks import DiesOnce, Refuses, Squares, Threads
 
 SQUARES = {number: number**2 for number in range(12)}
 BAR = small_bar(diameter=0.1, mount_stiffness="15 %")
-SAMPLES = 150
+SAMPLES = 70
 
 
 @pytest.fixture(scope="module")
@@ -103,7 +103,7 @@ def test_a_scheduler_that_is_not_there_is_said(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_a_cluster_gives_what_one_process_gives(cluster: Any) -> None:
-    keys = [parse_key("section.diameter=22:25:20"), parse_key("mounts.*.length=30,40")]
+    keys = [parse_key("section.diameter=22:25:10"), parse_key("mounts.*.length=30,40")]
     there = sweep(BAR, keys, cluster=cluster.scheduler_address)
     assert dict(there.columns) == dict(sweep(BAR, keys).columns)
 
