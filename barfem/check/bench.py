@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import section_properties
 from barfem.model.errors import InputError
@@ -136,7 +137,7 @@ def _rows(strains: Array) -> tuple[tuple[float, float, float, float], ...]:
 
 def _name(bar: Bar, setting: HoleSetting) -> str:
     left, right = bar.left.holes[setting.left].name, bar.right.holes[setting.right].name
-    return left if left == right else f"{left}/{right}"
+    return pair_name(left, right)
 
 
 def _strains(bar: Bar, gauge: Gauge, loads: Array) -> Array:

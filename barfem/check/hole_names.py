@@ -7,7 +7,17 @@ from collections.abc import Sequence
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
 
-__all__ = ["pairs_named"]
+__all__ = ["pair_name", "pair_words", "pairs_named"]
+
+
+def pair_name(left: str, right: str) -> str:
+    """A pair of holes as users write it: "2", or "1/3" where it is unequal."""
+    return left if left == right else f"{left}/{right}"
+
+
+def pair_words(left: str, right: str) -> str:
+    """A pair as it is spoken of: "2", or "1 left, 3 right"."""
+    return left if left == right else f"{left} left, {right} right"
 
 
 def pairs_named(

@@ -9,7 +9,7 @@ from typing import Literal
 
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import InputError
 from barfem.strength.duty.scatter import (
     LifeScatter,
@@ -130,7 +130,7 @@ def tested_pair(result: CheckResult, bar: Bar) -> TestedPair:
     travel = bar.travel
     up = travel.one_wheel_mm if worst.case == "one-wheel" else travel.up_mm
     down = abs(bar.duty.ratio) * up if worst.case == "one-wheel" else travel.down_mm
-    named = " ".join(filter(None, (result.name, result.drawing, result.revision and f"revision {result.revision}")))
+    named = f"{result.name} {drawing_words(result.drawing, result.revision)}".strip()
     return TestedPair(
         bar=named,
         drawing=result.drawing,

@@ -16,6 +16,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from barfem.check.fatigue import Fatigue
+from barfem.check.hole_names import pair_words
 from barfem.check.lives import CriticalPlaneLife, FirstTravel
 from barfem.check.solid_record import SolidRecord
 from barfem.check.weak_places import EndState, LifePlace, Place
@@ -152,7 +153,7 @@ class SettingResult:
     @property
     def holes(self) -> str:
         """The pair as it is spoken of: "2", or "1 left, 3 right" when unequal."""
-        return self.left if self.left == self.right else f"{self.left} left, {self.right} right"
+        return pair_words(self.left, self.right)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,7 +170,7 @@ class UnsolvedSetting:
     @property
     def holes(self) -> str:
         """The pair as `SettingResult.holes` has it."""
-        return self.left if self.left == self.right else f"{self.left} left, {self.right} right"
+        return pair_words(self.left, self.right)
 
 
 @dataclass(frozen=True, kw_only=True)

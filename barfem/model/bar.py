@@ -27,6 +27,7 @@ __all__ = [
     "Targets",
     "Travel",
     "Vector",
+    "drawing_words",
 ]
 
 Vector = tuple[float, float, float]
@@ -200,6 +201,11 @@ class Targets:
     goodman_safety_factor: float | None = None
     critical_sum: float | None = None
     mean_stress: str = "goodman"
+
+
+def drawing_words(drawing: str | None, revision: str | None) -> str:
+    """The drawing's number and revision in words; empty where there is none."""
+    return " ".join(filter(None, (drawing, revision and f"revision {revision}")))
 
 
 @dataclass(frozen=True, repr=False)

@@ -6,6 +6,7 @@ import shlex
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.units import number
 from barfem.page.controls import fields_of
@@ -81,7 +82,7 @@ def _table(result: CheckResult, case: str) -> dict[str, Any]:
     for row in result.rows:
         if row.case != case:
             continue
-        name = row.left if row.left == row.right else f"{row.left}/{row.right}"
+        name = pair_name(row.left, row.right)
         cells = (
             _cells(row, result)
             if isinstance(row, SettingResult)
@@ -155,7 +156,7 @@ def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -
     """What would make failing hole settings pass, or what there is to spare, in the words of `barfem check`."""
     out = []
     for each in found:
-        holes = each.left if each.left == each.right else f"{each.left}/{each.right}"
+        holes = pair_name(each.left, each.right)
         said = f"It passes up to {each.words}." if passes else way_words(each)
         out.append(
             {

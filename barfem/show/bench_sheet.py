@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from barfem.check.bench import BenchRow, Gauge, bench_rows, gauge_of
 from barfem.check.plan import ProofPlan, TestedPair, rounded_up
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import InputError
 from barfem.show.numbers import printable, whole
 from barfem.show.paper_table import PaperTable, paper_pdf
@@ -42,7 +42,7 @@ def bench_sheet_pdf(bar: Bar, plan: ProofPlan, tested: TestedPair) -> bytes:
     except InputError:
         gauge = None
     rows = bench_rows(bar, gauge or Gauge(bar.middle_mm, 0.0, "", 0.0))
-    named = " ".join(filter(None, (bar.drawing, bar.revision and f"revision {bar.revision}")))
+    named = drawing_words(bar.drawing, bar.revision)
     head = (
         f"Test of {bar.name}",
         f"Drawing {named or '-'}. {tested.words}",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections import Counter
 
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, drawing_words
 from barfem.model.bar_geometry import mass_kg
 from barfem.show.console import make_console, print_table, wrap
 from barfem.show.tables import Table, column, table, words
@@ -125,7 +125,7 @@ def print_bends(bar: Bar, part: Part) -> None:
     """Print both tables and everything that goes with them."""
     console = make_console(sys.stdout)
     hand = "as drawn" if part.hand == "as-drawn" else "the OTHER hand, mirrored in the car's middle plane"
-    named = " ".join(filter(None, (bar.drawing, bar.revision and f"revision {bar.revision}")))
+    named = drawing_words(bar.drawing, bar.revision)
     print(f"{bar.name}{f' ({named})' if named else ''}: bend data, start: {part.start_tip}, hand: {hand}.")
     print("Finished part, unloaded, at 20 C. No springback is in these numbers: it is the maker's.\n")
     for line in facts(bar, part):

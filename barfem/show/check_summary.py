@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from barfem.check.result import CheckResult
+from barfem.model.bar import drawing_words
 from barfem.show.lives import life_text
 from barfem.show.notes import verdict
 from barfem.show.numbers import printable, whole
@@ -33,6 +34,6 @@ def summary_pdf(result: CheckResult) -> bytes:
     )
     heads = ("Hole", "Case", "Rate N/mm", "Peak MPa", "Yield margin", "Life, cycles", "Passes")
     table = PaperTable(heads, (26, 20, 20, 18, 22, 28, 56), rows)
-    named = " ".join(filter(None, (result.drawing, result.revision and f"revision {result.revision}")))
+    named = drawing_words(result.drawing, result.revision)
     head = (f"Check of {result.name}", f"Drawing {named or '-'}", printable(verdict(result)))
     return paper_pdf(head, (table,), NOTES)

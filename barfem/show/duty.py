@@ -8,6 +8,7 @@ from typing import TextIO
 from rich.console import Console
 
 from barfem.check.history_life import HistoryLife
+from barfem.check.hole_names import pair_words
 from barfem.check.lives import SurvivalLife
 from barfem.model.bar import Bar
 from barfem.show.console import HEAD, print_table
@@ -60,7 +61,7 @@ def _write(console: Console, bar: Bar, history: History, found: Sequence[History
     print_table(console, lives_table(bar, found))
     console.print()
     for item in found:
-        name = item.left if item.left == item.right else f"{item.left} left, {item.right} right"
+        name = pair_words(item.left, item.right)
         text = f"Hole {name}: decided at {item.where}; station {item.station_mm:.0f} mm."
         if item.reason:
             text += f" {item.reason[0].upper()}{item.reason[1:]}."

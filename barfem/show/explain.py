@@ -17,6 +17,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal, get_type_hints
 
+from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
@@ -206,7 +207,7 @@ def values_of(result: CheckResult) -> Iterator[tuple[str, str, Any]]:
     """(path, where, value) of every single value of the result's JSON; `where` names hole setting and list entry."""
     data = result.to_json_dict()
     for setting in data.pop("settings"):
-        holes = setting["left"] if setting["left"] == setting["right"] else f"{setting['left']}/{setting['right']}"
+        holes = pair_name(setting["left"], setting["right"])
         yield from _values(setting, "settings", f"hole {holes}, {setting['case']}: ")
     yield from _values(data, "", "")
 

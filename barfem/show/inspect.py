@@ -9,6 +9,7 @@ from typing import Any, TextIO
 import numpy as np
 from rich.console import Console
 
+from barfem.model.bar import drawing_words
 from barfem.show.console import BAD, GOOD, print_table
 from barfem.show.lives import one_life
 from barfem.show.numbers import NONE, significant, whole
@@ -96,7 +97,7 @@ def print_sampling(plan: Plan, stream: TextIO | None = None) -> None:
 
 def _write(console: Console, found: Inspection, plan: Plan | None) -> None:
     lot = found.lot
-    drawing = " ".join(filter(None, (found.drawing, found.revision and f"revision {found.revision}")))
+    drawing = drawing_words(found.drawing, found.revision)
     paragraph(console, f"{found.name}{f' ({drawing})' if drawing else ''}: {lot.n} bar{'s' * (lot.n > 1)} measured.")
     for note in found.notes:
         paragraph(console, f"read: {note}.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, drawing_words
 from barfem.show.paper_table import PaperTable, paper_pdf
 from barfem.vendor.inspect_sheet import asked_of
 from barfem.vendor.maker_tables import drawing_of
@@ -20,7 +20,7 @@ NOTES = (
 def sheet_pdf(bar: Bar) -> bytes:
     """The sheet; the same bar gives the same bytes."""
     drawing = drawing_of(bar)
-    named = " ".join(filter(None, (bar.drawing or drawing.number, bar.revision and f"revision {bar.revision}")))
+    named = drawing_words(bar.drawing or drawing.number, bar.revision)
     rows = tuple(
         (
             each.what,

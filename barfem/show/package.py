@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import BarfemError
 from barfem.show.drawing.ink import Sheet
 from barfem.vendor.maker_tables import bending_of
@@ -178,7 +178,7 @@ def package_files(package: Package, *, on_part: Callable[[str], object] = lambda
 
 def _named(package: Package) -> str:
     bar = package.bar
-    return " ".join(filter(None, (bar.drawing, bar.revision and f"revision {bar.revision}"))) or "without number"
+    return drawing_words(bar.drawing, bar.revision) or "without number"
 
 
 def _first(package: Package, made: Mapping[str, tuple[bytes, str]]) -> str:

@@ -12,6 +12,7 @@ from typing import TextIO
 from rich.console import Console
 from rich.text import Text
 
+from barfem.check.hole_names import pair_name
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
@@ -85,7 +86,7 @@ def place(where: str, surface: str) -> str:
 
 def hole_name(setting: SettingResult) -> str:
     """A hole setting in a cell: "1", or left and right "1/2"."""
-    return setting.left if setting.left == setting.right else f"{setting.left}/{setting.right}"
+    return pair_name(setting.left, setting.right)
 
 
 def hole_columns(result: CheckResult) -> list[Entry]:

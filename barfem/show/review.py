@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from barfem.model.bar import drawing_words
 from barfem.show.console import wrap
 from barfem.vendor.review import ORDER, Review
 from barfem.vendor.rules import Finding
@@ -17,7 +18,7 @@ HEADS = {
 
 def review_text(found: Review, *, width: int = 100) -> str:
     """The review as plain text, the worst first."""
-    named = " ".join(filter(None, (found.drawing, found.revision and f"revision {found.revision}")))
+    named = drawing_words(found.drawing, found.revision)
     counts = ", ".join(f"{found.count(severity)} {severity}" for severity in ORDER)
     lines = wrap(f"{found.name}{f' ({named})' if named else ''}: {counts}; {len(found.rules)} rules.", width)
     for severity in ORDER:

@@ -16,6 +16,7 @@ from rich.text import Text
 
 from barfem.check.concerns import concerns
 from barfem.check.result import CheckResult, SettingResult
+from barfem.model.bar import drawing_words
 from barfem.show import notes
 from barfem.show.console import HEAD, make_console, print_table, wrap
 from barfem.show.numbers import printable, ratio, significant, whole
@@ -43,7 +44,7 @@ def print_screen(result: CheckResult, advice: Sequence[Advice] = (), stream: Tex
 def render_screen(result: CheckResult, advice: Sequence[Advice], console: Console) -> str:
     """The screen as text, with colour codes if the console has colour."""
     with console.capture() as capture:
-        drawing = " ".join(filter(None, (result.drawing, result.revision and f"revision {result.revision}")))
+        drawing = drawing_words(result.drawing, result.revision)
         _lines(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)
         for line in result.described:
             _lines(console, line, then="  ")

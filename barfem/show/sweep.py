@@ -7,6 +7,7 @@ from typing import Any, TextIO
 
 from rich.console import Console
 
+from barfem.check.hole_names import pair_name
 from barfem.model.errors import InputError
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import one_life
@@ -156,4 +157,4 @@ def _short(value: Any) -> str:
 
 
 def _hole(left: str | None, right: str | None) -> str | None:
-    return left if left == right else f"{left}/{right}"
+    return pair_name(left, right)

@@ -16,7 +16,9 @@ from rich.console import Console
 from rich.text import Text
 
 from barfem.check.concerns import concerns
+from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult, SettingResult, UnsolvedSetting
+from barfem.model.bar import drawing_words
 from barfem.model.load_case import CASES, FEELS_NOTHING
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
@@ -95,7 +97,7 @@ def _head(result: CheckResult, console: Console) -> None:
 
 def head_lines(result: CheckResult) -> list[str]:
     """What was checked, and against which targets."""
-    drawing = " ".join(filter(None, (result.drawing, result.revision and f"revision {result.revision}")))
+    drawing = drawing_words(result.drawing, result.revision)
     lines = [f"drawing {drawing}" if drawing else "", *result.described]
     lines.append(
         f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
@@ -168,7 +170,7 @@ def settings_table(result: CheckResult, case: str) -> Table:
 
 def _unsolved_row(made: Table, row: UnsolvedSetting) -> tuple[Cell, ...]:
     """The row of a hole setting that could not be solved: its name, that it fails, and in files why."""
-    first = row.left if row.left == row.right else f"{row.left}/{row.right}"
+    first = pair_name(row.left, row.right)
     by_heading = {made.columns[0].heading: Cell(first), "Passes": yes_no(False)}
     by_key = {name: Cell(text, text) for name, text in (("left", row.left), ("right", row.right), ("case", row.case))}
     by_key |= {"passes": yes_no(False), "why": Cell(row.why[0], row.why[0])}

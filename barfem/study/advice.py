@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.study.change import change
@@ -62,7 +63,7 @@ def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = l
     found: list[Advice] = []
     for name in dict.fromkeys(names[j][2] for j in failing):
         some = [j for j in failing if names[j][2] == name]
-        holes = {j: _spelled(*names[j][:2]) for j in some}
+        holes = {j: pair_name(*names[j][:2]) for j in some}
         # What changes the whole bar is judged at all failing holes at once, each bar once.
         shared = {
             kind: _Way(bar, list(way), list(holes.values()), name, going) for kind, way in ways_for(bar, name).items()
@@ -83,10 +84,6 @@ def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = l
 def _order(names: Sequence[tuple[str, str, str, bool]], each: Advice) -> int:
     """Place of an advice's hole setting among `names`."""
     return next(j for j, name in enumerate(names) if name[:3] == (each.left, each.right, each.case))
-
-
-def _spelled(left: str, right: str) -> str:
-    return left if left == right else f"{left}/{right}"
 
 
 def travel_to_spare(bar: Bar, *, case: str | None = None, going: Callable[[], object] = lambda: None) -> Advice | None:
@@ -203,7 +200,7 @@ class _Way:
 
 
 def _place(each: Evaluation, hole: str) -> int:
-    return [_spelled(*names) for names in zip(each.left, each.right, strict=True)].index(hole)
+    return [pair_name(*names) for names in zip(each.left, each.right, strict=True)].index(hole)
 
 
 def score_of(each: Evaluation, j: int) -> float:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from barfem.check.api import check_bar
-from barfem.check.hole_names import pairs_named
+from barfem.check.hole_names import pair_name, pairs_named
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
@@ -152,7 +152,7 @@ def _made_equal(
 ) -> View:
     first = candidates[0].result
     target = {"rate": at.rate_N_per_mm or 0.0, "stress": at.peak.von_mises_MPa, "mass": first.mass_kg}[what]
-    hole = at.left if at.left == at.right else f"{at.left}/{at.right}"
+    hole = pair_name(at.left, at.right)
     equal, missing = [candidates[0]], []
     for candidate in candidates[1:]:
         bar = candidate.bar

@@ -9,6 +9,7 @@ from typing import Any, ClassVar
 
 import numpy as np
 
+from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar, Section
 from barfem.model.plain import NOT_IN_JSON, Json, json_as
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
@@ -188,7 +189,7 @@ def why_not(option: Option) -> str:
     if not bad:
         return "nothing"
     j = min(bad, key=lambda j: (float(found.ordered_life[j]), np.nan_to_num(found.yield_margin[j], nan=-1.0)))
-    hole = found.left[j] if found.left[j] == found.right[j] else f"{found.left[j]}/{found.right[j]}"
+    hole = pair_name(found.left[j], found.right[j])
     if (problem := found.problem_at(j)) is not None:
         return problem
     if found.yield_margin[j] < bar.targets.yield_margin:

@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from barfem.check.hole_names import pairs_named
+from barfem.check.hole_names import pair_name, pairs_named
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import BarfemError, InputError
 from barfem.study.evaluate import evaluate, evaluate_one
@@ -244,7 +244,7 @@ def _asked(found: Evaluation, hole: str | None) -> tuple[int, str]:
     else:
         j = first[pairs_named(hole, names, of=found.bar.name, file=found.bar.source)[0]]
     left, right = found.left[j], found.right[j]
-    return j, left if left == right else f"{left}/{right}"
+    return j, pair_name(left, right)
 
 
 def _trials(variable: SizeVariable, at: int, case: str | None) -> list[tuple[float, Option]]:

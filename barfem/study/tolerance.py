@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.check.hole_names import pair_name
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.read import AnyBar, as_bar
 from barfem.study.bands import Band, Variable, bands_of, deviations, rate_band
@@ -138,7 +139,7 @@ def _whole_holes(found: Evaluation) -> dict[str, bool]:
     """Holes (an unequal pair by both names), and whether each could be solved in every load case."""
     out: dict[str, bool] = {}
     for j, (left, right) in enumerate(zip(found.left, found.right, strict=True)):
-        name = left if left == right else f"{left}/{right}"
+        name = pair_name(left, right)
         out[name] = out.get(name, True) and found.problem_at(j) is None
     return out
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
+from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.plain import NOT_IN_JSON, Json, json_as, plain
@@ -61,7 +62,7 @@ class SettingTolerance:
 
     @property
     def hole(self) -> str:
-        return self.left if self.left == self.right else f"{self.left}/{self.right}"
+        return pair_name(self.left, self.right)
 
     def to_json_dict(self, bands: tuple[Band, ...]) -> dict[str, Any]:
         """With the check's keys for what spreads: spreads.peak.von_mises_MPa."""

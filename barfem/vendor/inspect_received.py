@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar, End, Link
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.hardness import tensile_from_hardness
@@ -368,7 +369,7 @@ def _summary(one: Evaluation, ratio: Mapping[tuple[int, int, str], float], misma
     # The one that fails, then the shortest life, then the least margin.
     order = sorted(range(len(settings)), key=lambda j: (one.passes[j], one.ordered_life[j], _high(one.yield_margin[j])))
     worst = settings[order[0]]
-    holes = worst["left"] if worst["left"] == worst["right"] else f"{worst['left']}/{worst['right']}"
+    holes = pair_name(worst["left"], worst["right"])
     at_rest = float(one.rate_initial_N_per_mm[order[0]])
     preload = None if mismatch is None or one.settings[order[0]].case != "roll" else abs(0.5 * mismatch * at_rest)
     if mismatch is not None and preload is None:

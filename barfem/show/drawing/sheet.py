@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
@@ -28,7 +29,7 @@ def expected_rates(bar: Bar) -> list[tuple[str, float, float, float]]:
     out = []
     for setting, rate in zip(solution.settings, solution.rate_N_per_mm, strict=True):
         right, left = bar.right.holes[setting.right].name, bar.left.holes[setting.left].name
-        out.append((left if left == right else f"{left}/{right}", float(rate), 100.0 * low, 100.0 * high))
+        out.append((pair_name(left, right), float(rate), 100.0 * low, 100.0 * high))
     return out
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult, SettingResult
 from barfem.check.solved import Solved
 from barfem.check.whole_bar import (
@@ -90,7 +91,7 @@ class FigureData:
     def name(self, setting: int) -> str:
         """ "hole 2", with the load case where there are several."""
         found = self.result.settings[setting]
-        hole = found.left if found.left == found.right else f"{found.left}/{found.right}"
+        hole = pair_name(found.left, found.right)
         return f"hole {hole}" + (f", {found.case}" if self.several_cases else "")
 
     @staticmethod

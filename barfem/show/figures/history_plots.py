@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.check.history_cycles import HistoryCycles
 from barfem.check.history_life import HistoryLife
+from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
@@ -39,7 +40,7 @@ def history_pictures(bar: Bar, found: Sequence[tuple[HistoryLife, HistoryCycles]
 
 
 def _hole(life: HistoryLife) -> str:
-    return f"hole {life.left if life.left == life.right else f'{life.left}/{life.right}'}"
+    return f"hole {pair_name(life.left, life.right)}"
 
 
 def _share(bar: Bar) -> str:
