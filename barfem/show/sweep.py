@@ -157,4 +157,4 @@ def _short(value: Any) -> str:
 
 
 def _hole(left: str | None, right: str | None) -> str | None:
-    return pair_name(left, right)
+    return None if left is None or right is None else pair_name(left, right)
