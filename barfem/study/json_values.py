@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,7 +11,6 @@ from barfem.study.evaluation import Evaluation
 __all__ = [
     "KEYS",
     "LIFE_PATHS",
-    "finite",
     "flat",
     "flat_key",
     "hole_setting_json",
@@ -45,11 +43,6 @@ LIFE_PATHS = ("fatigue.life_at_survival_cycles", "fatigue.life_cycles", "fatigue
 def flat_key(name: str) -> str:
     """The key of a number of an `Evaluation` in a row: peak_von_mises_MPa."""
     return KEYS[name].replace(".", "_")
-
-
-def finite(value: Any) -> float | None:
-    """The number, or None where there is none."""
-    return None if value is None or not math.isfinite(value) else float(value)
 
 
 def nested(values: Mapping[str, Any]) -> dict[str, Any]:
