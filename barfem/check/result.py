@@ -24,6 +24,7 @@ from barfem.model.errors import BarfemError, InputError
 from barfem.model.plain import NOT_IN_JSON, plain
 from barfem.model.shown import Shown
 from barfem.strength.bend_record import BendStress
+from barfem.strength.fatigue.life import Life
 
 if TYPE_CHECKING:
     from barfem.check.solved import Solved
@@ -172,6 +173,11 @@ class UnsolvedSetting:
         """The pair as `SettingResult.holes` has it."""
         return pair_words(self.left, self.right)
 
+    @property
+    def life(self) -> Life:
+        """None, for the reason that it fails."""
+        return Life(None, None, reason=self.why[0])
+
 
 @dataclass(frozen=True, kw_only=True)
 class Mesh:
@@ -245,6 +251,11 @@ class CheckResult(Shown):
     def rows(self) -> tuple[SettingResult | UnsolvedSetting, ...]:
         """Every hole setting, those that could not be solved last."""
         return (*self.settings, *self.unsolved)
+
+    @property
+    def json_rows(self) -> list[dict[str, Any]]:
+        """Every hole setting as the JSON has it, one that could not be solved with null for its numbers."""
+        return list(self.to_json_dict()["settings"])
 
     @cached_property  # it walks the whole result, and every printed part asks for it
     def passes(self) -> bool:

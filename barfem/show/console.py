@@ -14,7 +14,7 @@ from rich.text import Text
 from barfem.show.numbers import NO_BREAK
 from barfem.show.tables import Table
 
-__all__ = ["BAD", "GOOD", "HEAD", "STYLES", "make_console", "plain_table", "print_table", "wrap"]
+__all__ = ["BAD", "GOOD", "HEAD", "STYLES", "make_console", "print_table", "wrap"]
 
 NARROWEST, WIDEST, PIPED = 60, 100, 80
 GOOD, BAD, HEAD = "green", "bold red", "bold"
@@ -42,30 +42,20 @@ def make_console(stream: TextIO, *, piped: int = PIPED) -> Console:
     )
 
 
-def plain_table(*columns: str, first_left: int = 1) -> RichTable:
-    """An empty table in the house's style: a rule under the headings, text left, numbers right.
-
-    The first `first_left` columns hold text. Headings may break at newlines.
-    """
-    table = RichTable(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), header_style=HEAD, show_edge=False)
-    for i, heading in enumerate(columns):
-        table.add_column(heading, justify="left" if i < first_left else "right", vertical="top", overflow="fold")
-    return table
-
-
 def _drawn(table: Table) -> RichTable:
-    """The columns of a table that are drawn, in the house's style."""
-    made = plain_table(*(table.columns[i].lines for i in table.drawn), first_left=0)
-    for column, i in zip(made.columns, table.drawn, strict=True):
-        column.justify = "left" if table.columns[i].text else "right"
+    """The columns that are drawn in the house's style: a rule under the headings, which may break; text left."""
+    made = RichTable(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), header_style=HEAD, show_edge=False)
+    for i in table.drawn:
+        each = table.columns[i]
+        made.add_column(each.lines, justify="left" if each.text else "right", vertical="top", overflow="fold")
     for row in table.rows:
         made.add_row(*(Text(row[i].text, style=STYLES[row[i].mood]) for i in table.drawn))
     return made
 
 
-def print_table(console: Console, table: Table | RichTable) -> None:
+def print_table(console: Console, table: Table) -> None:
     """Print a table, its columns one space apart instead of two where that saves it from folding its cells."""
-    made = _drawn(table) if isinstance(table, Table) else table
+    made = _drawn(table)
     unlimited = console.options.update(width=10_000)
     if console.measure(made, options=unlimited).maximum > console.width:
         made.padding = (0, 0, 0, 0)

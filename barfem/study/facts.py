@@ -30,7 +30,7 @@ class Candidate:
         "source": "bar.source",
         **{name: f"bar.section.{name}" for name in ("shape", "diameter_mm", "wall_mm")},
         **{name: f"result.{name}" for name in ("mass_kg", "passes", "warnings")},
-        "settings": "result.rows",
+        "settings": "result.json_rows",
     }
 
 
