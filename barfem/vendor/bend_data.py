@@ -129,7 +129,7 @@ def read_bend_data(path: str | os.PathLike[str], *, angles_turned: bool = False)
     InputError
         Anything that could scrap a batch: see the messages.
     """
-    sheet = read_sheet(path, kind="bend data CSV", known=_KNOWN)
+    sheet = read_sheet(path, kind="a bend data CSV file", known=_KNOWN)
     unit, start, hand = _header(sheet)
     notes = [*sheet.notes, *(["inches"] if unit == "in" else [])]
     scale = INCH if unit == "in" else 1.0

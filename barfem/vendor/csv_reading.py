@@ -126,7 +126,7 @@ class Sheet:
             )
 
 
-def read_sheet(path: str | os.PathLike[str], *, kind: str = "CSV file", known: Sequence[str] = ()) -> Sheet:
+def read_sheet(path: str | os.PathLike[str], *, kind: str = "a CSV file", known: Sequence[str] = ()) -> Sheet:
     """Read a file of header fields, column names and values. `known` are column names that raise no note.
 
     Raises
@@ -148,7 +148,7 @@ def read_sheet(path: str | os.PathLike[str], *, kind: str = "CSV file", known: S
         else:
             body.append((number, line))
     if not body:
-        raise InputError("there are no columns.", file=shown, expected=f"a {kind} with a line of column names.")
+        raise InputError("there are no columns.", file=shown, expected=f"{kind} with a line of column names.")
     if blank > 1:
         notes.append("blank lines were left out")
     names_line = body[0][1]
@@ -223,12 +223,12 @@ def _text(path: str, kind: str) -> tuple[str, list[str]]:
             raw = file.read(LARGEST_BYTES + 1)
     except OSError as error:
         raise InputError(
-            f"the file cannot be read: {error.strerror or error}.", file=path, expected=f"the path of a {kind}."
+            f"the file cannot be read: {error.strerror or error}.", file=path, expected=f"the path of {kind}."
         ) from error
     if len(raw) > LARGEST_BYTES:
-        raise InputError("the file is larger than 20 MB.", file=path, expected=f"a {kind}.")
+        raise InputError("the file is larger than 20 MB.", file=path, expected=f"{kind}.")
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise InputError("the text is UTF-16.", file=path, expected=f"a {kind} saved as CSV UTF-8.")
+        raise InputError("the text is UTF-16.", file=path, expected=f"{kind} saved as CSV UTF-8.")
     if raw.startswith(b"\xef\xbb\xbf"):
         notes.append("a byte order mark at the start")
         raw = raw[3:]
@@ -239,11 +239,11 @@ def _text(path: str, kind: str) -> tuple[str, list[str]]:
         raise InputError(
             f"byte {error.start + 1} is no UTF-8.",
             where=f"line {line}",
-            expected=f"a {kind} saved as UTF-8.",
+            expected=f"{kind} saved as UTF-8.",
             file=path,
         ) from error
     if "\0" in text:
-        raise InputError("the file holds zero bytes: it is no text.", file=path, expected=f"a {kind}.")
+        raise InputError("the file holds zero bytes: it is no text.", file=path, expected=f"{kind}.")
     if "\r" in text:
         notes.append("line ends CR LF")
         text = text.replace("\r\n", "\n").replace("\r", "\n")

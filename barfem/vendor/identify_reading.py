@@ -58,7 +58,7 @@ def read_curves(path: str | os.PathLike[str], bar: Bar) -> tuple[list[Curve], tu
     InputError
         Units, case or holes are missing or unknown, a number is none, or a curve has too few points.
     """
-    sheet = read_sheet(path, kind="load-deflection CSV file", known=_KNOWN)
+    sheet = read_sheet(path, kind="a load-deflection CSV file", known=_KNOWN)
     x_name, x_factor, force_name, force_factor = _units(sheet)
     sheet.require((x_name, force_name))
     groups: dict[tuple[str, int, int, str], list[tuple[float, float, float, int]]] = {}

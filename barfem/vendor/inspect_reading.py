@@ -95,7 +95,7 @@ def read_inspection(path: str | os.PathLike[str], bar: Bar, *, any_revision: boo
         No such file or columns; another drawing or revision (unless `any_revision`); a value, unit, place or case that
         cannot be; a point twice. The message names line, column and value.
     """
-    sheet = read_sheet(path, kind="inspection CSV file", known=(*COLUMNS, *_INCHES))
+    sheet = read_sheet(path, kind="an inspection CSV file", known=(*COLUMNS, *_INCHES))
     _refuse_a_cut_line(sheet)
     inch = _header(sheet, bar, any_revision)
     names = point_names(len(bar.centreline.bends))
