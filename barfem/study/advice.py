@@ -64,7 +64,6 @@ def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = l
     for name in dict.fromkeys(names[j][2] for j in failing):
         some = [j for j in failing if names[j][2] == name]
         holes = {j: pair_name(*names[j][:2]) for j in some}
-        # What changes the whole bar is judged at all failing holes at once, each bar once.
         shared = {
             kind: _Way(bar, list(way), list(holes.values()), name, going) for kind, way in ways_for(bar, name).items()
         }
@@ -117,7 +116,11 @@ def _advice(drawn: Evaluation, j: int, kind: str, step: Step, rate: float) -> Ad
 
 
 class _Way:
-    """The bars along one way, each evaluated once, at the holes that are asked about."""
+    """The bars along one way, each evaluated once at each of the holes that are asked about.
+
+    A bar at one hole costs half of what it does at four, and each hole has its own steps: but for the skin, whose bars
+    have one shape and its forces, a step is looked at for the hole that asks.
+    """
 
     def __init__(
         self,
@@ -128,12 +131,12 @@ class _Way:
         going: Callable[[], object] = lambda: None,
     ) -> None:
         self.bar, self.steps, self.holes, self.case, self.going = bar, steps, holes, case, going
-        self._found: dict[int, Evaluation | None] = {}
+        self._found: dict[tuple[int, str | None], Evaluation | None] = {}
 
-    def evaluations(self, numbers: Sequence[int]) -> list[Evaluation | None]:
-        """The bars of these steps, the new ones in one batch; None where there is no such bar."""
+    def evaluations(self, numbers: Sequence[int], hole: str | None = None) -> list[Evaluation | None]:
+        """The bars of these steps, the new ones in one batch, at one hole or all; None where there is no such bar."""
         self.going()
-        new = [i for i in numbers if i not in self._found]
+        new = [i for i in numbers if (i, hole) not in self._found]
         made: list[Bar | None] = []
         for i in new:
             try:
@@ -141,9 +144,9 @@ class _Way:
             except BarfemError:
                 made.append(None)
         bars = [each for each in made if each is not None]
-        found = evaluate(bars, holes=self.holes, case=self.case)
-        self._found |= {i: None if each is None else next(found) for i, each in zip(new, made, strict=True)}
-        return [self._found[i] for i in numbers]
+        found = evaluate(bars, holes=self.holes if hole is None else [hole], case=self.case)
+        self._found |= {(i, hole): None if each is None else next(found) for i, each in zip(new, made, strict=True)}
+        return [self._found[i, hole] for i in numbers]
 
     def first(self, hole: str, drawn: float) -> tuple[int, float] | None:
         """Number of the first step at which a hole setting passes, and its rate there; None where none does.
@@ -152,16 +155,15 @@ class _Way:
         """
 
         def scores(numbers: Sequence[int]) -> list[float]:
-            return [score_of(each, _place(each, hole)) if each else math.nan for each in self.evaluations(numbers)]
+            found = self.evaluations(numbers, hole)
+            return [score_of(each, _place(each, hole)) if each else math.nan for each in found]
 
         if self._hopeless(drawn):
             return None
-        done = [i for i, each in self._found.items() if each is not None]
-        seen = dict(zip(done, scores(done), strict=True))
-        at = first_good(len(self.steps), scores, before=drawn, guess=self._at(math.exp(drawn)), seen=seen)
+        at = first_good(len(self.steps), scores, before=drawn, guess=self._at(math.exp(drawn)))
         if at is None:
             return None
-        each = self._found[at]
+        each = self._found[at, hole]
         return None if each is None else (at, float(each.rate_N_per_mm[_place(each, hole)]))
 
     def _hopeless(self, drawn: float) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 
 __all__ = ["first_good"]
 
@@ -18,7 +18,6 @@ def first_good(
     *,
     before: float,
     guess: float | None = None,
-    seen: Mapping[int, float] | None = None,
 ) -> int | None:
     """Number of the first of `count` steps whose score is above zero; None where none is found.
 
@@ -33,12 +32,10 @@ def first_good(
         Score where the way begins, one before step 0: zero or less.
     guess
         Where the score may turn, from what is known at the beginning.
-    seen
-        Scores that are known already.
     """
     if count < 1:
         return None
-    known = {-1: before, **(seen or {})}
+    known = {-1: before}
 
     def look(numbers: Sequence[float]) -> bool:
         new = sorted({min(max(int(n), 0), count - 1) for n in numbers} - set(known))
@@ -47,7 +44,7 @@ def first_good(
 
     if guess is not None and math.isfinite(guess):
         look((math.ceil(guess),))
-    elif not seen:
+    else:
         look(FIRST_LOOK)
     for turn in range(MOST_ROUNDS):
         good = min((i for i, score in known.items() if score > 0.0), default=None)

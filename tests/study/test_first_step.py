@@ -59,8 +59,3 @@ def test_steps_that_cannot_be_are_passed_over() -> None:
 @pytest.mark.parametrize("count", [0, 5])
 def test_where_none_is_good_there_is_none(count: int) -> None:
     assert first_good(count, Counted(*[-0.5] * count), before=-0.5) is None
-
-
-def test_what_is_known_is_not_looked_at_again() -> None:
-    way = Counted(-0.3, -0.2, -0.1, 0.0, 0.1, 0.2)
-    assert first_good(6, way, before=-0.4, seen={3: 0.0, 4: 0.1}) == 4 and way.looked == 0
