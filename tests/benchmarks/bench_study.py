@@ -4,7 +4,8 @@ Prints, each beside its aim:
 - the evaluator, one hole setting a bar with stress and life, every bar read from its own tables: milliseconds a bar,
   how they grow with bars and with hole settings (ratios within this run), and the memory that the bars take;
 - a comparison of six sections on a demo bar of three holes, reading and printing included;
-- a size from a stock list of 60.
+- a size from a stock list of 60, and of a cranked tube from the whole list;
+- what would help a bar that fails at four holes, in times of the evaluation of one such bar too.
 
 All of it is the work of one thread, and seconds are this process's own: on an idle machine the clock's.
 
@@ -23,6 +24,7 @@ from contextlib import redirect_stdout
 from barfem.cli.main import main as barfem
 from barfem.model.bar import Bar
 from barfem.model.read import read_bar
+from barfem.study.advice import advise
 from barfem.study.change import change
 from barfem.study.evaluate import evaluate
 from barfem.study.size import size_from_stock
@@ -102,6 +104,29 @@ def bench_size(report: Report, aim: bool) -> None:
         not aim or taken <= 10.0,
     )
 
+    cranked = read_bar(ROOT / "geometries/coupe-front-bends.toml")
+    began = time.process_time()
+    found = size_from_stock(cranked, stock)
+    taken = time.process_time() - began
+    solved = sum(option.solved for option in found.options)
+    said = f"size of a cranked tube, {len(found.options)} sizes ({solved} solved)"
+    report.line(said, f"{taken:.2f} s", "12 s" if aim else "", not aim or taken <= 12.0)
+
+
+def bench_advice(report: Report, aim: bool) -> None:
+    bar = change(read_bar(TUBE), {"duty.target_cycles": 2_000_000})
+    began = time.process_time()
+    next(evaluate([bar]))
+    one = time.process_time() - began
+    began = time.process_time()
+    found = advise(bar)
+    taken = time.process_time() - began
+    failing = len({each.left for each in found})
+    report.line(
+        f"what would help at {failing} failing holes", f"{taken:.2f} s", "1 s" if aim else "", not aim or taken <= 1.0
+    )
+    report.line("  against the evaluation of one bar", f"{taken / one:.0f} times", "", True)
+
 
 def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -111,6 +136,7 @@ def main(argv: list[str] | None = None) -> int:
     bench_evaluator(report, 16 if smoke else 400, not smoke)
     bench_compare(report, not smoke)
     bench_size(report, not smoke)
+    bench_advice(report, not smoke)
     return 1 if report.missed else 0
 
 
