@@ -52,19 +52,29 @@ def make_sheet(bar: Bar, notes: Sequence[str], *, paper: str | None = None, proj
     """
     told = drawing_of(bar)
     wanted = paper or told.paper
-    names = list(PAPERS) if wanted == "auto" else [wanted]
-    tries = [(name, scale) for name in names for scale in SCALES if scale < 10]
-    for name, scale in [*tries, *((name, 10) for name in names)]:
+    made = _on_one_of(bar, notes, list(PAPERS) if wanted == "auto" else [wanted], projection or told.projection)
+    if made is not None:
+        return made
+    larger = list(PAPERS)[list(PAPERS).index(wanted) + 1 :] if wanted != "auto" else []
+    held = _on_one_of(bar, notes, larger, projection or told.projection)
+    raise InputError(
+        f"the drawing does not fit on {'A1' if wanted == 'auto' else wanted} with letters of 2.5 mm.",
+        where="--paper" if paper else "[drawing] paper",
+        expected=f"{'a larger paper' if held is None else f'{held.paper}, which holds it at 1:{held.scale}'}, or "
+        '"auto", which takes the smallest that holds it.',
+    )
+
+
+def _on_one_of(bar: Bar, notes: Sequence[str], papers: Sequence[str], projection: str) -> Sheet | None:
+    """On the first of some papers that holds everything at 1:5 or larger, else at 1:10; None where none does."""
+    tries = [(name, scale) for name in papers for scale in SCALES if scale < 10]
+    for name, scale in [*tries, *((name, 10) for name in papers)]:
         for detail in DETAILS:
             try:
-                return _lay_out(bar, notes, name, scale, detail, projection or told.projection)
+                return _lay_out(bar, notes, name, scale, detail, projection)
             except TooSmall:
                 continue
-    raise InputError(
-        f"the drawing does not fit on {'A1' if wanted == 'auto' else wanted}.",
-        where="--paper" if paper else "[drawing] paper",
-        expected='a larger paper, or "auto", which takes the smallest that holds it.',
-    )
+    return None
 
 
 def _lay_out(bar: Bar, notes: Sequence[str], paper: str, scale: int, detail: float, projection: str) -> Sheet:
