@@ -55,7 +55,7 @@ def comparison_picture(view: View, number: int = 1) -> Picture:
 
 def _beyond(view: View) -> str:
     if any(each.result.target_cycles_judged for each in view.candidates):
-        return f"a life {printable(OVER)} cycles stands at the right edge"
+        return f"a life {printable(OVER)} cycles stands right of that number"
     return "repeats without an end stand at twice their target"
 
 
