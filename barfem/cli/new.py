@@ -160,7 +160,9 @@ def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> st
     try:
         with Progress(sys.stderr) as progress:
             progress.stage("trying the bar")
-            evaluate_one(bar)
+            found = evaluate_one(bar)
+        if found.problems:
+            raise BarfemError(next(filter(None, found.problems)))
     except BarfemError as error:
         problem, _, _ = str(error).partition(" Right would be: ")
         raise InputError(problem, where="--travel", expected="less travel, or longer arms or links.") from error

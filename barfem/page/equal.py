@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
+
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
 from barfem.study.change import tables_of
@@ -44,7 +46,7 @@ def other_section(
     factor = 1.0
     if equal_rate:
         found = evaluate_one(bar, case="roll")
-        wanted = float(found.rate_N_per_mm.max())
+        wanted = float(np.nanmax(found.rate_N_per_mm))
         met = bring_to(made, measure="rate", target=wanted, hole=None, case="roll")
         if not isinstance(met, Met):
             raise InputError(

@@ -83,6 +83,8 @@ def size_from_stock(
     if rate_N_per_mm is None and own is not None and not listed:  # where no rate is asked, the drawn size is one
         sections = (*sections, own)
     target, as_drawn = rate_N_per_mm, float(as_it_is.rate_N_per_mm[at])
+    if target is None and (problem := as_it_is.problem_at(at)) is not None:
+        raise BarfemError(problem)
     window = window_percent or (WITHIN_PERCENT if target is not None else WINDOW_PERCENT)
     about = as_drawn if target is None else target
     out = out_of_reach(as_it_is, at, sections, rate_N_per_mm=about, window_percent=window)
@@ -240,7 +242,7 @@ def _asked(found: Evaluation, hole: str | None) -> tuple[int, str]:
     first = [j for j, case in enumerate(found.cases) if case == found.cases[0]]
     names = [(found.left[j], found.right[j]) for j in first]
     if hole is None:
-        j = max(first, key=lambda j: float(found.rate_N_per_mm[j]))
+        j = max(first, key=lambda j: float(np.nan_to_num(found.rate_N_per_mm[j], nan=-1.0)))
     else:
         j = first[pairs_named(hole, names, of=found.bar.name, file=found.bar.source)[0]]
     left, right = found.left[j], found.right[j]

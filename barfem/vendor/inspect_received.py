@@ -349,8 +349,8 @@ def _impossible(problem: str) -> AsReceived:
 
 
 def _summary(one: Evaluation, ratio: Mapping[tuple[int, int, str], float], mismatch: float | None) -> AsReceived:
-    if one.problem is not None:
-        return _impossible(one.problem)
+    if (problem := next(filter(None, one.problems), None)) is not None:  # at one hole is enough to hold the bar back
+        return _impossible(problem)
     settings: list[dict[str, Any]] = []
     for j, setting in enumerate(one.settings):
         rate = float(one.rate_N_per_mm[j]) / ratio.get((setting.left, setting.right, setting.case), 1.0)
