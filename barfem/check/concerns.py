@@ -72,7 +72,7 @@ _KINDS = (
     _Kind("table of concentration ends", "may add 5 % at these holes (extrapolated, no source)", 0.05),
     _Kind("fretting, wear and grit", "may halve the strength at these edges (common practice, no source)", 1.0),
     _Kind("folded edges", "may add 50 % at the fold (common practice, no source)", 0.5),
-    _Kind("folds of a pressed transition", "may add 50 % at the fold (common practice, no source)", 0.5),
+    _Kind("folds of a pressed transition", "counted as half more stress; cracks in them are not", 0.0),
     _Kind("has no transition", "may double the stress at the step (common practice, no source)", 1.0),
     _Kind("scratches and laps", "may take 30 % of the strength in the bore (common practice, no source)", 0.43),
     _Kind("scales inside as well", "may take 30 % of the strength in the bore (common practice, no source)", 0.43),

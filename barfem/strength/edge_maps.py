@@ -15,14 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End, Hole
-from barfem.strength.holes import flat_hole, heights, local_flat, wall_edges
+from barfem.strength.holes import flat_hole, heights, local_flat
 from barfem.strength.round_hole import ROUND_EDGE_ANGLES_RAD, round_hole, round_hole_edge
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap
 
 __all__ = [
     "ROUND_EDGES",
     "contact_map",
-    "flat_edge_map",
+    "flat_wall_map",
     "round_edge_map",
 ]
 
@@ -31,27 +31,24 @@ Array = NDArray[np.float64]
 ROUND_EDGES = len(ROUND_EDGE_ANGLES_RAD)
 
 
-def flat_edge_map(bar: Bar, end: End, hole: Hole, *, edge: int, n_around: int) -> SectionMap:
-    """One height of the wall of a hole in a flat under one use (`holes.wall_edges`), local axes, as fatigue feels it.
+def flat_wall_map(bar: Bar, end: End, hole: Hole, *, n_around: int) -> SectionMap:
+    """The wall of a hole in a flat as fatigue feels it, local axes: of every edge of `holes.wall_edges`, along axis 0.
 
-    Points run round the hole, from the bar's axis towards axis 2. Its matrix is followed by the columns of a bolt's
+    Points run round the hole, from the bar's axis towards axis 2. The matrix is followed by the columns of a bolt's
     pressure. The leaves of a pressed flat each carry half, and bend about their own middles: they are alike.
     """
     found = flat_hole(bar, end, hole, n_around=n_around)
-    edges = list(wall_edges(end, hole))
-    ways = list(dict.fromkeys(use for use, _ in edges))
-    use, height = edges[edge - 1]
-    number = ways.index(use)
+    stress = found.stress * found.felt[:, None, None, None]
     u = 2.0 * np.pi * np.arange(n_around) / n_around
     _, thickness = local_flat(end, hole, diameter_mm=bar.section.diameter_mm)
-    across = np.full(n_around, heights()[height] * thickness / 2.0)
-    position = np.stack([across, (hole.diameter_mm or 0.0) / 2.0 * np.sin(u)], axis=1)
+    up, across = np.meshgrid(heights() * thickness / 2.0, (hole.diameter_mm or 0.0) / 2.0 * np.sin(u), indexing="ij")
+    position = np.tile(np.stack([up, across], axis=-1), (len(stress), 1, 1))
     return SectionMap(
-        matrix=found.stress[number, height] * found.felt[number],
-        angle_rad=np.arctan2(position[:, 1], position[:, 0]),
+        matrix=stress.reshape(-1, *stress.shape[2:]),
+        angle_rad=np.arctan2(position[..., 1], position[..., 0]),
         position_mm=position,
         surface=np.full(n_around, OUTSIDE),
-        exists=np.ones(n_around, dtype=bool),
+        exists=np.ones(position.shape[:2], dtype=bool),
     )
 
 

@@ -23,7 +23,7 @@ from barfem.strength.edge_maps import ROUND_EDGES
 from barfem.strength.holes import wall_edges
 from barfem.strength.mount_edge import Contact, collar_contact, mount_contact
 from barfem.strength.round_hole import LARGEST_IN_TABLE
-from barfem.strength.shoulder import SHORTEST, SHOULDER_EDGES, has_shoulder_factors
+from barfem.strength.shoulder import FOLD, SHORTEST, SHOULDER_EDGES, has_shoulder_factors
 
 __all__ = ["KINDS", "Region", "Samples", "sampling_stations"]
 
@@ -271,7 +271,7 @@ def _end_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
             transitions += 1
             stations = _even(full, flat.length_mm, flat.transition_mm / TRANSITION_STEPS)
             known = has_shoulder_factors(flat, diameter_mm=bar.section.diameter_mm)
-            caution = None if known else _transition_caution(flat)
+            caution = None if known and flat.kind == "forged" else _transition_caution(flat)
             yield _end_region("transition", transitions, end, stations, length, caution)
 
 
@@ -285,7 +285,10 @@ def _end_region(
 
 def _transition_caution(flat: Flat) -> str:
     if flat.kind == "pressed":
-        return "stress concentration at the folds of a pressed transition is not in the number"
+        return (
+            f"the folds of a pressed transition are in the number by a bound alone, {FOLD:g} times the section's "
+            "stress (common practice, no source), and cracks in them are not"
+        )
     return (
         f"stress concentration at the shoulders of a transition shorter than {SHORTEST:g} diameters is not in the "
         "number; it is more than double the section's stress"

@@ -7,6 +7,8 @@ fillets, and over long transitions too. Handbook charts of shoulders (Peterson, 
 for one width or one diameter on both sides and give too little here; the numbers are envelopes of three-dimensional
 models of the transition instead: 35 with half-cosine outlines and 40 with straight sides, widths of 1.2 to 2 diameters,
 thicknesses of 0.4 to 0.7, lengths of 0.25 to 2.5, fillets of 0.1 to 0.4. None lies more than 3 per cent above.
+
+The transition of a pressed flat has a bound on its folds instead (`FOLD`).
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Flat
 
-__all__ = ["DEFAULT_FILLET_MM", "SHORTEST", "SHOULDER_EDGES", "has_shoulder_factors", "shoulder_factors"]
+__all__ = ["DEFAULT_FILLET_MM", "FOLD", "SHORTEST", "SHOULDER_EDGES", "has_shoulder_factors", "shoulder_factors"]
 
 Array = NDArray[np.float64]
 
@@ -28,12 +30,18 @@ SHORTEST = 0.25
 
 
 def has_shoulder_factors(flat: Flat, *, diameter_mm: float) -> bool:
-    """Whether there are any: not of a pressed flat (its folds are another thing), nor below `SHORTEST` diameters."""
-    return flat.kind == "forged" and flat.transition_mm / diameter_mm >= SHORTEST * (1.0 - 1e-9)
+    """Whether there are any: of a pressed flat a bound alone; of a forged one not below `SHORTEST` diameters."""
+    if flat.kind == "pressed":
+        return flat.transition_mm > 0.0
+    return flat.transition_mm / diameter_mm >= SHORTEST * (1.0 - 1e-9)
 
 
 DEFAULT_FILLET_MM = 5.0
 """Fillet of a transition that does not say: about the smallest that a forging die has (common practice, no source)."""
+
+FOLD = 1.5
+"""Bound on the folds of a pressed transition over the section's stress there, whatever the load, cracks excluded:
+common practice, no source. A fold runs along the bar, across which little is carried but where the wall turns."""
 
 LEAST_FILLET = 0.1
 """Fillet over the diameter down to which the factors were modelled; smaller ones count as this."""
@@ -48,6 +56,8 @@ def shoulder_factors(flat: Flat, *, diameter_mm: float, at_body: bool) -> Array 
     """
     if not has_shoulder_factors(flat, diameter_mm=diameter_mm):
         return None
+    if flat.kind == "pressed":
+        return np.full(6, FOLD)
     x = flat.transition_mm / diameter_mm
     wider, thinner = max(flat.width_mm / diameter_mm - 1.0, 0.0), max(1.0 - flat.thickness_mm / diameter_mm, 0.0)
     outlines = [_at_body(x, wider, thinner) if at_body else _at_flat(x)]

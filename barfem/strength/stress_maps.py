@@ -9,25 +9,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.model.bar import Bar, Hole
+from barfem.model.bar import Bar
 from barfem.model.bar_geometry import flat_axis_angle_rad, transition_fraction
 from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
 from barfem.model.errors import InputError
 from barfem.strength.bends import WALL_RULE, bend_map
-from barfem.strength.edge_maps import contact_map, flat_edge_map, round_edge_map
+from barfem.strength.edge_maps import contact_map, flat_wall_map, round_edge_map
 from barfem.strength.hole_words import hole_assumptions
+from barfem.strength.holes import flat_holes
 from barfem.strength.mount_edge import collar_contact, mount_contact
 from barfem.strength.net_section import drilled_map
 from barfem.strength.places import Region, Samples
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap, blend_maps, turned
 from barfem.strength.section_stress import POINTS_AROUND, pressed_pair_map, rectangle_map, round_map
-from barfem.strength.shoulder import DEFAULT_FILLET_MM, shoulder_factors
+from barfem.strength.shoulder import DEFAULT_FILLET_MM, FOLD, shoulder_factors
 
 __all__ = ["StressMaps", "build_stress_maps", "stress_assumptions"]
 
@@ -105,17 +106,65 @@ def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROU
     ]
     flat_lengths = [end.flat.length_mm if end.flat is not None else 0.0 for end in bar.ends]
     lowest, highest = flat_lengths[0], bar.centreline.length_mm - flat_lengths[1]
+    drilled = [hole for end in bar.ends for hole in flat_holes(end)]
+    walls = {number for number, region in enumerate(samples.regions) if region.hole in drilled}
     columns = (samples.station_mm, samples.segment, samples.region, samples.edge)
     for i, (station, segment, region, edge) in enumerate(zip(*(column.tolist() for column in columns), strict=True)):
         # Nearly every sample is of the plain body, which its segment alone decides.
         half = int(station > middles[segment])
+        if edge and region in walls:
+            continue
         if lowest <= station <= highest and not edge and samples.regions[region].hole is None:
             section = body[segment][half]
         else:
             section = _section(bar, samples.regions[region], station, segment, edge, bends[segment][half])
         index[i] = built.setdefault(section, len(built))
     angles = {end.side: flat_axis_angle_rad(bar, end) for end in bar.ends}
-    return _stack([_map(bar, section, angles, n_around) for section in built], index)
+    maps = _stack([_map(bar, section, angles, n_around) for section in built], index)
+    return _with_walls(bar, samples, maps, sorted(walls), angles, n_around)
+
+
+def _with_walls(
+    bar: Bar,
+    samples: Samples,
+    maps: StressMaps,
+    walls: list[int],
+    angles: Mapping[Literal["left", "right"], float],
+    n_around: int,
+) -> StressMaps:
+    """The maps with those of the walls of holes in flats, regions `walls`: all edges of a hole at once."""
+    if not walls:
+        return maps
+    found = []
+    for number in walls:
+        end = bar.right if samples.regions[number].side == "right" else bar.left
+        hole = samples.regions[number].hole
+        if hole is not None:
+            wall = flat_wall_map(bar, end, hole, n_around=n_around)
+            found.append(turned(wall, angles[end.side] + np.pi / 2.0))
+        here = samples.of(number)
+        edges = np.arange(here.start, here.stop)[samples.edge[here] > 0]
+        maps.index[edges] = len(maps.matrix) + sum(len(wall.matrix) for wall in found[:-1]) + np.arange(len(edges))
+    count, points = sum(len(wall.matrix) for wall in found), len(maps.surface)
+
+    def joined(old: Array | NDArray[np.bool_], new: list[Array | NDArray[np.bool_]], columns: int | None = None) -> Any:
+        out = np.zeros((len(old) + count, points, *new[0].shape[2:]), dtype=old.dtype)
+        out[: len(old), ..., : columns or None] = old
+        at = len(old)
+        for part in new:
+            out[at : at + len(part), : part.shape[1]] = part
+            at += len(part)
+        return out
+
+    return StressMaps(
+        matrix=joined(maps.matrix, [wall.matrix for wall in found], maps.matrix.shape[-1]),
+        angle_rad=joined(maps.angle_rad, [wall.angle_rad for wall in found]),
+        position_mm=joined(maps.position_mm, [wall.position_mm for wall in found]),
+        exists=joined(maps.exists, [wall.exists for wall in found]),
+        surface=maps.surface,
+        index=maps.index,
+        hoop=np.concatenate([maps.hoop, np.ones(count, dtype=bool)]),
+    )
 
 
 def stress_assumptions(bar: Bar, *, solid: bool = False) -> tuple[str, ...]:
@@ -134,10 +183,19 @@ def stress_assumptions(bar: Bar, *, solid: bool = False) -> tuple[str, ...]:
         out = [line.replace("As made it is round there", f"As made it is {oval:g} % oval there") for line in out]
     flats = [end.flat for end in bar.ends if end.flat is not None]
     if any(flat.transition_mm > 0.0 for flat in flats):
-        out.append(
-            "Transition from body to flat: stress for each resultant runs linearly between the two sections' own. At "
-            "both ends of a forged one fatigue sees what its shoulders add, by a three-dimensional model of it (an "
+        shoulders = (
+            " At both ends of a forged one fatigue sees what its shoulders add, by a three-dimensional model of it (an "
             "envelope over widths and thicknesses; notch sensitivity taken as 1)."
+        )
+        folds = (
+            f" At both ends of a pressed one fatigue sees {FOLD:g} times the section's stress, a bound on its folds "
+            "(common practice, no source)."
+        )
+        kinds = {flat.kind for flat in flats}
+        out.append(
+            "Transition from body to flat: stress for each resultant runs linearly between the two sections' own."
+            + (shoulders if "forged" in kinds else "")
+            + (folds if "pressed" in kinds else "")
         )
     if any(flat.kind == "forged" and flat.outline is None and flat.transition_mm > 0.0 for flat in flats):
         fillets = {DEFAULT_FILLET_MM if flat.fillet_mm is None else flat.fillet_mm for flat in flats}
@@ -177,7 +235,6 @@ class _Section:
     is the number of that hole's edge, or a contact's, with its factor, or a transition's end, with one for each
     resultant in the axes of the flat at the end `flat_of`. `facing` is the segment of the bend, the nearest one, from
     whose inside a straight's points are counted; None where a bar has no bend.
-    `hole` is that of a flat, at its wall.
     """
 
     segment: int
@@ -188,7 +245,6 @@ class _Section:
     factors: tuple[float, ...] = ()
     flat_of: Literal["left", "right"] | None = None
     facing: int | None = None
-    hole: Hole | None = None
 
 
 def _nearest_bends(segments: tuple[Segment, ...], number: int) -> tuple[int | None, int | None]:
@@ -218,8 +274,7 @@ def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, 
         diameter = bar.section.diameter_mm
         found = None if flat is None else shoulder_factors(flat, diameter_mm=diameter, at_body=share > 1.0 - 1e-9)
         factors = () if found is None else tuple(found.tolist())
-    on_wall = region.hole if edge and hole is not None and side is not None else None
-    return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of, facing, on_wall)
+    return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of, facing)
 
 
 def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
@@ -257,8 +312,6 @@ def _map(bar: Bar, section: _Section, angles: Mapping[Literal["left", "right"], 
     # Axis 1 of a rectangle's map lies along its thickness, a quarter turn from the width.
     angle = angles[flat_end.side] + np.pi / 2.0
     flat = flat_end.flat
-    if section.edge and section.hole is not None:
-        return turned(flat_edge_map(bar, flat_end, section.hole, edge=section.edge, n_around=n_around), angle)
     full = _flat_map(flat.kind, flat.width_mm, flat.thickness_mm, bar.steel.nu, n_around, section.hole_mm)
     if section.share == 0.0:
         return turned(full, angle)
@@ -332,10 +385,7 @@ def _with_void_bore(section: SectionMap) -> SectionMap:
 
 def _stack(sections: list[SectionMap], index: NDArray[np.intp]) -> StressMaps:
     sections = _same_surfaces(*sections)
-    columns = max(section.matrix.shape[-1] for section in sections)
-    matrix = np.zeros((len(sections), *sections[0].matrix.shape[:2], columns))
-    for number, section in enumerate(sections):
-        matrix[number, ..., : section.matrix.shape[-1]] = section.matrix
+    matrix = np.stack([section.matrix for section in sections])
     return StressMaps(
         matrix=matrix,
         angle_rad=np.stack([section.angle_rad for section in sections]),

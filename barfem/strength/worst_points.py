@@ -180,20 +180,27 @@ class Points:
         rank = np.full((len(self.samples.region), self.resultants.shape[2], part.stop - part.start), -1.0)
         upward, exists = self.upward[:, part], self.maps.exists[:, part][self.maps.index]
         for looked in self._looked:
-            rows, step = looked.rows, looked.step
-            here = slice(part.start // step, part.stop // step)
-            every = np.arange(part.start, part.stop, step)
-            acting: NDArray[np.bool_] = self._acting[rows] & exists[rows].any(axis=1, keepdims=True)
-            if acting.all():
-                found = severity(self._cycle(surface, rows, every[None], looked.stress.at((..., here)), slice(None)))
-                found = found * upward[rows, None, ::step]
-            else:  # most edges of holes in flats belong to another use than a copy's
-                row, copy = np.nonzero(acting)
-                stress = looked.stress.at((row, slice(None), copy, here)).at((slice(None), slice(None), None))
-                some = severity(self._cycle(surface, rows[row], every[None], stress, copy[:, None]))[:, 0]
-                found = np.zeros((*acting.shape, len(every)))
-                found[row, copy] = some * upward[rows[row], ::step]
-            rank[rows, :, ::step] = np.where(exists[rows, None, ::step], found, -1.0)
+            step = looked.step
+            here, every = slice(part.start // step, part.stop // step), np.arange(part.start, part.stop, step)
+            there: NDArray[np.bool_] = np.asarray(exists[looked.rows].any(axis=1))
+            # Most edges of holes in flats belong to another use than a copy's.
+            partly = there & ~self._acting[looked.rows].all(axis=1)
+            whole = np.flatnonzero(there & ~partly)
+            rows = looked.rows[whole]
+            stress = looked.stress.at((..., here))
+            stress = stress if len(rows) == len(looked.rows) else stress.at(whole)
+            if len(rows):
+                found = severity(self._cycle(surface, rows, every[None], stress, slice(None)))
+                rank[rows, :, ::step] = np.where(exists[rows, None, ::step], found * upward[rows, None, ::step], -1.0)
+            number, copy = np.nonzero(self._acting[looked.rows] & partly[:, None])
+            if partly.any():
+                rows = looked.rows[partly]
+                rank[rows, :, ::step] = np.where(exists[rows, None, ::step], 0.0, -1.0)
+            if len(number):
+                rows = looked.rows[number]
+                stress = looked.stress.at((number, slice(None), copy, here)).at((slice(None), slice(None), None))
+                found = severity(self._cycle(surface, rows, every[None], stress, copy[:, None]))[:, 0]
+                rank[rows, copy, ::step] = np.where(exists[rows, ::step], found * upward[rows, ::step], -1.0)
         for sample, copy, point in self._between(rank, slice(0, rank.shape[2]), (np.ones(len(rank)),)):
             cycle = self.cycle_at(surface, sample, copy, part.start + point)
             rank[sample, copy, point] = severity(cycle)[:, 0, 0] * upward[sample, point]

@@ -16,7 +16,7 @@ from barfem.show.reasons import reasons
 from barfem.show.screen import render_screen
 from tests.model.bar_data import changed
 
-FOLDS = "Stress concentration at the folds of a pressed transition is not in the number."
+FOLDS = "The folded edges of a pressed flat, cracks included, are not in the number."
 SPARE = "Round steel is a condition of a tube; this body is a bar"
 
 

@@ -99,4 +99,6 @@ def test_straight_sides_are_never_better_and_fillets_help() -> None:
 def test_what_was_not_modelled_has_no_number() -> None:
     assert shoulder_factors(flat(1.6, 0.5, 0.9 * SHORTEST), diameter_mm=1.0, at_body=True) is None
     assert shoulder_factors(flat(1.6, 0.5, 0.0), diameter_mm=1.0, at_body=True) is None
-    assert shoulder_factors(flat(1.6, 0.2, 1.0, "pressed"), diameter_mm=1.0, at_body=True) is None
+    # A pressed flat's folds have a bound, whatever the load and wherever.
+    for at_body in (False, True):
+        assert shoulder_factors(flat(1.6, 0.2, 1.0, "pressed"), diameter_mm=1.0, at_body=at_body) == pytest.approx(1.5)

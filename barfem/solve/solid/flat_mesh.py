@@ -34,18 +34,20 @@ def plane_quads(*, width: float, holes: Sequence[float], tip: float | None, mesh
     half, q = 0.5 * width, mesh.quarter
     height = half if half < 1.4 else 1.0
     reach = max(height, 0.9)
-    ends = [reach if tip is None else min(tip, reach)]
-    ends += [0.5 * (a + b) for a, b in pairwise(holes)]
-    ends.append(holes[-1] - reach)
     beside = np.linspace(height, half, 1 + int(np.ceil((half - height) / 0.8)))
     across = np.concatenate([np.linspace(0.0, height, q // 2 + 1), beside[1:]])
+    edges = [min(reach, np.inf if tip is None else tip)]
+    for a, b in pairwise(holes):  # boxes of neighbours meet, or leave a strip between them
+        edges += [0.5 * (a + b)] * 2 if a - b < 2.2 * reach else [a - reach, b + reach]
+    edges.append(holes[-1] - reach)
     parts = []
-    for hole, high, low in zip(holes, ends[:-1], ends[1:], strict=True):
+    for hole, high, low in zip(holes, edges[::2], edges[1::2], strict=True):
         parts.append(_box(hole, low, high, height, mesh))
         if len(beside) > 1:
             parts.append(_tensor(np.linspace(low, high, q + 1), beside))
-    far = ends[0] + (LONG * width if tip is None else max(tip - ends[0], 0.0))
-    for low, high in ((ends[-1] - LONG * width, ends[-1]), (ends[0], far)):
+    far = edges[0] + LONG * width if tip is None else tip
+    strips = [(edges[-1] - LONG * width, edges[-1]), *zip(edges[2::2], edges[1:-1:2], strict=True), (edges[0], far)]
+    for low, high in strips:
         if high - low > 1e-9:
             n = max(1, int(np.ceil((high - low) / (0.3 * width))))
             parts.append(_tensor(np.linspace(low, high, n + 1), across))

@@ -23,7 +23,6 @@ from barfem.model.bar import Bar
 from barfem.solve.solid.bend_tables import BendShape, BendSource, bend_shape
 from barfem.solve.solid.bend_tables import bend_source as own_source
 from barfem.solve.solid.group_source import groups_near
-from barfem.solve.solid.hole_source import holes_near
 from barfem.solve.solid.table import BendTable
 
 __all__ = ["bend_source", "bends_near", "tangent"]
@@ -94,7 +93,7 @@ def bends_near(bar: Bar) -> Iterator[None]:
     shapes = dict.fromkeys(bend_shape(bar, bend) for bend in bar.centreline.bends)
     token = _TANGENTS.set(tuple(tangent(shape) for shape in shapes if not _well_inside(shape)))
     try:
-        with groups_near(bar), holes_near():
+        with groups_near(bar):
             yield
     finally:
         _TANGENTS.reset(token)
