@@ -49,7 +49,7 @@ FLATS = {
     "forged straight": f'flat = {{ kind = "forged", thickness = 11.0, width = 40.0, outline = "straight", {SIZES}',
     "pressed": f'flat = {{ kind = "pressed", thickness = 8.0, width = 33.0, {SIZES}',
 }
-DRILLED = {"plain": "", "drilled": ", diameter = 7.0"}
+DRILLED = {"plain": "", "drilled": ", diameter = 8.3"}
 KINDS = list(itertools.product(SECTIONS, FLATS, DRILLED))
 
 
@@ -74,11 +74,11 @@ def test_every_kind_of_end_is_judged_reported_compared_sized_and_swept(bar_file,
     for setting in json.loads(found.read_text(encoding="utf-8"))["settings"]:
         kinds = {place["kind"] for place in setting["places"]}
         assert ("flat" in kinds) == ("flat =" in bar_file.read_text())
-        assert ("hole" in kinds) == ("diameter = 7.0" in bar_file.read_text())
+        assert ("hole" in kinds) == ("diameter = 8.3" in bar_file.read_text())
         assert setting["peak"]["von_mises_MPa"] > 50.0
     assert main(["compare", str(bar_file), "--section", "round 20"]) in (0, 1), capsys.readouterr().err
     assert main(["sweep", str(bar_file), "travel.pickup=10,15"]) in (0, 1), capsys.readouterr().err
-    if "diameter = 7.0" not in bar_file.read_text():
+    if "diameter = 8.3" not in bar_file.read_text():
         return
     assert main(["report", str(bar_file), "--out", str(tmp_path / "bar.html")]) in (0, 1), capsys.readouterr().err
     only = ["--hole", "1", "--shape", "round"]
@@ -91,7 +91,7 @@ ONCE_BROKEN = [("tube", "forged", "drilled"), ("tube", "forged", "plain")]
 @pytest.mark.parametrize("bar_file", ONCE_BROKEN, indirect=True, ids="-".join)
 def test_a_tube_with_forged_flats_as_a_solid_and_as_a_report(bar_file, tmp_path, capsys, request):
     assert main(["check", str(bar_file), "--model", "solid"]) in (0, 1), capsys.readouterr().err
-    if "diameter = 7.0" not in bar_file.read_text():  # its pictures are those of the other
+    if "diameter = 8.3" not in bar_file.read_text():  # its pictures are those of the other
         request.getfixturevalue("unpictured")
     assert main(["report", str(bar_file), "--out", str(tmp_path / "bar.html")]) in (0, 1), capsys.readouterr().err
 

@@ -105,7 +105,7 @@ def test_a_hole_without_diameter_is_not_checked() -> None:
 def test_cautions_stand_where_something_is_left_out() -> None:
     samples = sampling_stations(make_bar(section=TUBE, flat=PRESSED))
     said = {region.kind: region.caution for region in samples.regions}
-    for kind, word in (("mount edge", "fretting"), ("transition", "concentration")):
+    for kind, word in (("mount edge", "fretting"), ("transition", "folds")):
         assert word in str(said[kind])
     assert said["straight"] is None and said["bend"] is None
     text = " ".join(stress_assumptions(make_bar(section=TUBE, flat=PRESSED)))
