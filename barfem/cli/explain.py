@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from barfem.cli.bar_file import bar_path
 from barfem.cli.method import add_method
 from barfem.cli.parser import Commands, command
+from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
@@ -51,6 +52,12 @@ def run(args: argparse.Namespace) -> int:
             print(f"{entry.title:{width}}{unit}".rstrip())
         print("\nbarfem explain KEY explains one of them, by its title, its column or its JSON key.")
         return 0
+    if args.bar is None and (args.quick or args.model != "beam" or args.mean_stress is not None):
+        raise InputError(
+            "how a check is made says nothing without a bar.",
+            where="--quick, --model, --mean-stress",
+            expected="a bar file beside it; without one every method is told.",
+        )
     explain(args.key)  # a key that is not there is refused before anything is solved
     result = None if args.bar is None else _checked(args)
     found = explain(args.key, result)

@@ -164,6 +164,8 @@ def test_the_command_explains_by_the_method_asked_for(capsys):
     assert main(["explain", "peak stress", str(SOLID)]) == 0
     out = " ".join(capsys.readouterr().out.split())
     assert "Winkler-Bach" not in out and "three-dimensional fields" in out
+    assert main(["explain", "peak stress", "--quick"]) == 2
+    assert "a bar file beside it" in capsys.readouterr().err
 
 
 def test_units_agree_with_the_keys():
