@@ -107,14 +107,17 @@ def evaluate(
     last: Solved | None = None
     while some := list(islice(source, max(1, chunk))):
         wanted = [chosen_settings(bar, holes=holes, case=case) for bar in some]
-        solutions, stresses = list(_solutions(some, wanted)), []
-        for solution, _ in solutions:
+        rows: list[tuple[Bar, tuple[HoleSetting, ...], Solved | BarfemError, Problems]] = []
+        for bar, settings, (solution, unsolved) in zip(some, wanted, _solutions(some, wanted), strict=True):
             found = _recovered(solution, last, halves)
             last = found if isinstance(found, Solved) else last
-            stresses.append(found)
-        solved = [found for found in stresses if isinstance(found, Solved)]
+            rows.append((bar, settings, found, unsolved))
+        solved = [found for *_, found, _ in rows if isinstance(found, Solved)]
         rankings = iter(rank_each([(found.bar, found.recovery) for found in solved]))
-        for bar, settings, found, (_, unsolved) in zip(some, wanted, stresses, solutions, strict=True):
+        del solved
+        rows.reverse()
+        while rows:  # what a row was made of goes with it
+            bar, settings, found, unsolved = rows.pop()
             if isinstance(found, Solved):
                 yield _with_unsolved(_evaluation(number, found, next(rankings)), settings, unsolved)
             else:
