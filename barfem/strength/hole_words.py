@@ -9,7 +9,7 @@ from barfem.solve.solid.hole_grid import load
 from barfem.strength.holes import FlatHole, flat_hole, flat_holes
 from barfem.strength.section_stress import POINTS_AROUND
 
-__all__ = ["hole_assumptions", "hole_problems"]
+__all__ = ["LOOSE", "hole_assumptions", "hole_problems"]
 
 LOOSE = 2.0
 """Stress at the hole in use in a joint that is not tight over that in a tight one, under an offset joint's moment, at

@@ -167,6 +167,9 @@ def test_turning_an_end_round_changes_no_stress() -> None:
     # Tension: the tip's side of the wall is at 0 degrees of a left end and at 180 of a right one.
     assert np.allclose(left.stress[0, :, 0, 0, 0], right.stress[0, :, 36, 0, 0])
     assert np.allclose(left.stress[0, :, 10, 0, 0], right.stress[0, :, 26, 0, 0])
+    # Shear on the wall goes with the angle's direction, which turns round too.
+    assert np.allclose(left.stress[0, :, 10, 2, 0], -right.stress[0, :, 26, 2, 0])
+    assert np.abs(left.stress[0, :, 10, 2, 0]).max() > 1e-6
 
 
 @pytest.mark.parametrize("flat", [FORGED, OUT_OF_PLANE])
