@@ -185,21 +185,22 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
     if not parts:
         return maps
     which = np.unique(np.concatenate([here for here, _ in parts]))
-    added = np.zeros((len(which), *maps.matrix.shape[1:]))
+    added = np.zeros((len(which), *maps.matrix.shape[1:3], 6))
     for here, change in parts:
         added[np.searchsorted(which, here)] += change
     base = maps.index[which]
     added *= contact_factor(samples, which)
     if not maps.exists[base].all():
         added *= maps.exists[base][..., None, None]
-    added += maps.matrix[base]
-    return with_matrices(maps, which, added)
+    whole = maps.matrix[base]  # what stands behind the six resultants is of other places
+    whole[..., :6] += added
+    return with_matrices(maps, which, whole)
 
 
 def _without_contact(samples: Samples, maps: StressMaps, which: NDArray[np.intp]) -> Array:
     """Maps (n, p, 3, 6) of the section itself at samples, those at the edge of a contact included."""
     factor = contact_factor(samples, which)
-    found = maps.matrix[maps.index[which]]
+    found = maps.matrix[maps.index[which], ..., :6]
     return found if (factor == 1.0).all() else found / factor
 
 
@@ -243,14 +244,14 @@ def _field(
     diameter: float,
 ) -> Array:
     """The field's maps (n, p, 3, 6) `along` (n,) mm from its first tangent, at the points of the maps' `index`."""
-    out = np.zeros((len(index), *maps.matrix.shape[1:]))
+    out = np.zeros((len(index), *maps.matrix.shape[1:3], 6))
     for number in np.unique(index):
         rows = np.flatnonzero(index == number)
         for surface, name in ((OUTSIDE, "outside"), (BORE, "bore")):
             points = np.flatnonzero(maps.surface == surface)
             if not len(points) or (surface == BORE and table.bore is None):
                 continue
-            out[np.ix_(rows, points, np.arange(3), np.arange(6))] = table.maps(
+            out[np.ix_(rows, points)] = table.maps(
                 along[rows],
                 maps.angle_rad[number, points],
                 diameter,
