@@ -217,12 +217,15 @@ def verdict_of(
     elif fatigue.strain_life is not None and not met[1] and life is not None and life >= duty.target_cycles:
         local = fatigue.strain_life.life_at_survival_cycles
         why.append(
-            f"life at {share} survival by strain-life, {local:,.0f} cycles, falls short of the target of "
-            f"{duty.target_cycles:,.0f}: {yielding_words(fatigue)}"
+            f"life at {share} survival by strain-life, {_beside(local, duty.target_cycles)} cycles, falls short of the "
+            f"target of {duty.target_cycles:,.0f}: {yielding_words(fatigue)}"
         )
     elif life is not None:
         relation = "reaches" if met[1] else "falls short of"
-        why.append(f"life at {share} survival, {life:,.0f} cycles, {relation} the target of {duty.target_cycles:,.0f}")
+        why.append(
+            f"life at {share} survival, {_beside(life, duty.target_cycles)} cycles, {relation} the target of "
+            f"{duty.target_cycles:,.0f}"
+        )
     elif fatigue.reason == FEELS_NOTHING:
         why.append(f"the bar {FEELS_NOTHING}")
     elif fatigue.runout:
@@ -257,6 +260,12 @@ def _duty_words(found: DutyLife, share: str) -> str:
     if found.runout_at_survival:
         return f"at {share} survival no cycle of the blocks lies above the endurance limit, which reaches {target}"
     return f"no life of the blocks can be stated: {found.reason or 'the stress is outside the method'}"
+
+
+def _beside(life: float, target: float) -> str:
+    """Two figures of a life, or all of them where those would stand on the other side of the target."""
+    shown = round_to(life)
+    return shown if (float(shown.replace(",", "")) >= target) == (life >= target) else f"{life:,.0f}"
 
 
 def round_to(value: float) -> str:
