@@ -161,7 +161,7 @@ def _computed(shape: BendShape) -> BendSource:
         return made if table.bore is None else {**made, "bore": table.bore}
 
     try:
-        found = cached(f"barfem bend table {VERSION}: {shape!r}", shapes, make)
+        found = cached(f"barfem bend table {VERSION}: {shape!r}", shapes, make, what="a bend")
     except (ValueError, np.linalg.LinAlgError) as error:
         return BendSource("closed forms", None, f"its field cannot be computed: {error}")
     table = BendTable(

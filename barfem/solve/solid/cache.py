@@ -15,7 +15,7 @@ import os
 import tempfile
 import time
 import zipfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -23,7 +23,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["FOLDER_VARIABLE", "Cached", "cache_folder", "cached"]
+__all__ = ["FOLDER_VARIABLE", "Cached", "cache_folder", "cached", "telling"]
 
 FOLDER_VARIABLE = "BARFEM_CACHE"
 """Environment variable that names another folder."""
@@ -37,6 +37,19 @@ LONGEST_KEY = 100_000
 LEFT_OVER_SECONDS = 3600.0  # age at which a half-written file is nobody's any more
 
 Arrays = Mapping[str, NDArray[np.float64]]
+Tell = Callable[[str], None]
+
+_tell: list[Tell] = []
+
+
+@contextlib.contextmanager
+def telling(tell: Tell) -> Iterator[None]:
+    """Within it `tell` is called with what is being solved, whenever something is that no grid and no cache holds."""
+    _tell.append(tell)
+    try:
+        yield
+    finally:
+        _tell.remove(tell)
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +71,9 @@ def cache_folder() -> Path:
     return user_cache_path("barfem", appauthor=False)
 
 
-def cached(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], Arrays]) -> Cached:
+def cached(
+    key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], Arrays], *, what: str = "a field"
+) -> Cached:
     """The arrays of `key`, from the cache, or made and put there.
 
     Parameters
@@ -67,11 +82,15 @@ def cached(key: str, shapes: Mapping[str, tuple[int, ...]], make: Callable[[], A
         Everything the arrays depend on, as text.
     shapes
         Of each array; a file without them is broken, and so is one with numbers that are not finite.
+    what
+        In words what `make` solves, for who waits.
     """
     path = cache_folder() / f"bend-{hashlib.sha256(key.encode()).hexdigest()[:32]}.npz"
     arrays, problem = _read(path, key, shapes)
     if arrays is not None:
         return Cached(arrays, found=True)
+    for tell in _tell:
+        tell(f"{what}, solved once and kept")
     # As the file has them: the same numbers from the run that made them and from those that find them.
     made = {name: array.astype(np.float32).astype(np.float64) for name, array in make().items()}
     try:

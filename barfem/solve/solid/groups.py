@@ -159,7 +159,7 @@ def kept_group(shape: GroupShape, stations: Array, key: str) -> GroupSource:
         return made if table.bore is None else {**made, "bore": table.bore}
 
     try:
-        found = cached(f"barfem bend group {VERSION}: {key}", sizes, make)
+        found = cached(f"barfem bend group {VERSION}: {key}", sizes, make, what="bends that see each other")
     except (ValueError, np.linalg.LinAlgError) as error:
         return GroupSource(None, f"their field cannot be computed: {error}")
     arrays = found.arrays

@@ -134,5 +134,5 @@ def _solved(kind: str, width: float, thickness: float, apart: float | None, nu: 
         return pair_changes(beside(width, thickness, apart, nu=nu), alone, width, thickness, apart)
 
     key = f"barfem hole table {VERSION}: {kind} {width!r} {thickness!r} {apart!r} {nu!r}"
-    found = cached(key, shapes, make)
+    found = cached(key, shapes, make, what="a hole's wall")
     return _Part(dict(found.arrays), False, found.problem)
