@@ -45,8 +45,8 @@ OVALISES_DECAYS = 3.0
 
 BEND_NEAR = "Bend fields stand for bends between straights that are round and carry no load"
 BEND_NEAR_MEASURED = (
-    "; in solids of 56 bars with a mount, a flat or a tip there the bend's peak was from 2.1 % below the field's to "
-    "0.6 % above it. barfem check --model solid has mounts and flats in place."
+    "; in solids of 56 bars (R/d 1.1 to 2, t/d 0.075 to 0.25) with a mount, a flat or a tip there the bend's peak was "
+    "from 2.1 % below the field's to 0.6 % above it. barfem check --model solid has mounts and flats in place."
 )
 BEND_NEAR_HOLE = (
     ", and were not held against solids beside a hole: what the hole concentrates is told at the hole, and a radius "
