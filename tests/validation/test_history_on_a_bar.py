@@ -123,25 +123,37 @@ def test_stress_between_solved_travels(name: str, compare: Compare) -> None:
     # Roll, heave, either wheel alone, and the other corners among them.
     travel[:6] = reach * np.array([[1, -1], [-1, 1], [1, 1], [-1, -1], [1, 0], [0, 1]])
     history = history_from_arrays(time_s=np.arange(60), left_mm=travel[:, 0], right_mm=travel[:, 1])
-    _, _, direct = directly(bar, history)
+    found, _, direct = directly(bar, history)
     left, right = travel_nodes(history.left_mm), travel_nodes(history.right_mm)
     grid = np.stack(np.meshgrid(left, right, indexing="ij"), axis=-1).reshape(-1, 2)
     nodes = history_from_arrays(time_s=np.arange(25), left_mm=grid[:, 0], right_mm=grid[:, 1])
     _, points, solved = directly(bar, nodes)
     response = TravelResponse(left, right, solved.reshape(5, 5, len(points), 3))
     off = response.stress(history.left_mm, history.right_mm) - direct
+    # A bolt presses one side of its hole or the other: there stress goes with the size of its force, which has a kink.
+    regions = [found.samples.regions[number] for number in found.samples.region[points.sample]]
+    wall = np.array([region.kind == "hole" for region in regions]) & (found.samples.edge[points.sample] > 0)
     size = np.sqrt(
         direct[..., 0] ** 2 - direct[..., 0] * direct[..., 1] + direct[..., 1] ** 2 + 3 * direct[..., 2] ** 2
     )
     compare(
         case=f"stress at 60 pairs of travel between 25 solved ones, {name}: worst error over the peak range",
         source="the bar solved at each of the 60",
-        ours=np.abs(off).max() / (2.0 * size.max()),
+        ours=np.abs(off[:, ~wall]).max() / (2.0 * size.max()),
         theirs=0.0,
         allowed=1e-4,
         absolute=True,
         why="a quartic each way; 0.5 % would be tolerable",
     )
+    if wall.any():
+        compare(
+            case=f"the same at the walls of holes, {name}: worst error over the error that is estimated there",
+            source="the bar solved at each of the 60",
+            ours=max(np.abs(off[:, wall]).max() / response.error_MPa()[wall].max(), 1.0),
+            theirs=1.0,
+            allowed=1e-9,
+            why="not smooth where a bolt changes sides: up to 4 % of the wall's own range, which the estimate bounds",
+        )
     assert response.error_MPa().max() > np.abs(off).max()
     # Mirror bars: heave leaves the bar nearly free, one wheel gives half of roll.
     roll, heave, alone = size[0].max(), size[2].max(), size[4].max()

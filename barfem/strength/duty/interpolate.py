@@ -3,7 +3,9 @@
 The response of a bar at articulation is not linear (arms swing, links lean) but smooth, so a polynomial through few
 solved states holds it closely: Lagrange's through Chebyshev's points of each travel, in the barycentric form (Berrut
 and Trefethen, SIAM Review 46 (2004) 501, Eq. 4.2). The components are interpolated, never a von Mises stress, which
-has a kink where the stress changes its sign.
+has a kink where the stress changes its sign. The wall of a hole whose bolt presses one side or the other has one in its
+components as well, where the bolt's force is nothing: there the error is some per cent of the wall's own range, and
+`TravelResponse.error_MPa` shows it.
 
 `travel_nodes` says which travels to solve; every pair (left, right) of them is one state. Outside of them nothing is
 claimed: extrapolation is refused.
