@@ -25,7 +25,6 @@ __all__ = [
     "Alike",
     "PlaceLoad",
     "alike_regions",
-    "are_bends",
     "assess_at",
     "assessed_alike",
     "equivalent_diameters_mm",
@@ -94,6 +93,13 @@ class PlaceLoad:
     strength_scale: Array
     from_inside_rad: Array
     radius_mm: Array
+
+    @staticmethod
+    def of(bar: Bar, regions: tuple[Region, ...], region: NDArray[np.intp], **cycle: Array) -> PlaceLoad:
+        """With what follows from the places' regions, `region` of `regions`; `cycle` are the other arrays by name."""
+        diameter = equivalent_diameters_mm(bar, regions)[region]
+        in_bend = np.array([each.kind == "bend" for each in regions])[region]
+        return PlaceLoad(in_bend=in_bend, equivalent_diameter_mm=diameter, **cycle)
 
 
 def alike_regions(bar: Bar, regions: tuple[Region, ...], surface: str) -> dict[Alike, NDArray[np.bool_]]:
@@ -191,13 +197,12 @@ def _everywhere(bar: Bar, of_load: Callable[[FatigueStrength, Mapping[str, Any]]
 
     def found(cycle: Cycle) -> Array:
         out = np.empty_like(cycle.amplitude_MPa)
-        in_bend = are_bends(cycle.regions)[cycle.region]
-        diameter = equivalent_diameters_mm(bar, cycle.regions)[cycle.region]
         for alike, members in alike_regions(bar, cycle.regions, cycle.surface).items():
             here: Any = slice(None) if members.all() else members[cycle.region]
-            load = PlaceLoad(
-                in_bend=in_bend[here, None, None],
-                equivalent_diameter_mm=diameter[here, None, None],
+            load = PlaceLoad.of(
+                bar,
+                cycle.regions,
+                cycle.region[here, None, None],
                 amplitude_MPa=cycle.amplitude_MPa[here],
                 mean_MPa=cycle.mean_MPa[here],
                 max_MPa=cycle.max_MPa[here],
@@ -210,11 +215,6 @@ def _everywhere(bar: Bar, of_load: Callable[[FatigueStrength, Mapping[str, Any]]
         return out
 
     return found
-
-
-def are_bends(regions: tuple[Region, ...]) -> NDArray[np.bool_]:
-    """(r,) which regions are bends."""
-    return np.array([region.kind == "bend" for region in regions])
 
 
 def lines_at(
@@ -239,9 +239,10 @@ def lines_at(
             here = side & members[region]
             if not here.any():
                 continue
-            load = PlaceLoad(
-                in_bend=are_bends(regions)[region[here]],
-                equivalent_diameter_mm=equivalent_diameters_mm(bar, regions)[region[here]],
+            load = PlaceLoad.of(
+                bar,
+                regions,
+                region[here],
                 amplitude_MPa=zero[here],
                 mean_MPa=zero[here],
                 max_MPa=peak_MPa[here],
@@ -291,9 +292,10 @@ def assess_at(
             here = side & members[region]
             if not here.any():
                 continue
-            load = PlaceLoad(
-                in_bend=are_bends(regions)[region[here]],
-                equivalent_diameter_mm=equivalent_diameters_mm(bar, regions)[region[here]],
+            load = PlaceLoad.of(
+                bar,
+                regions,
+                region[here],
                 amplitude_MPa=amplitude_MPa[here],
                 mean_MPa=mean_MPa[here],
                 max_MPa=max_MPa[here],

@@ -13,7 +13,6 @@ from barfem.check.endurance import (
     Alike,
     PlaceLoad,
     alike_regions,
-    are_bends,
     assessed_alike,
     equivalent_diameters_mm,
     mean_stress_of,
@@ -136,9 +135,10 @@ def _ranking(found: Recovery, assessed: FatigueAssessment) -> Ranking:
 
 def _load(bar: Bar, found: Recovery, at: tuple[Any, ...]) -> PlaceLoad:
     """The worst cycles of (hole setting, region) `at`."""
-    return PlaceLoad(
-        in_bend=are_bends(found.regions)[at[1]],
-        equivalent_diameter_mm=equivalent_diameters_mm(bar, found.regions)[at[1]],
+    return PlaceLoad.of(
+        bar,
+        found.regions,
+        at[1],
         amplitude_MPa=found.cycle_amplitude_MPa[at],
         mean_MPa=found.cycle_mean_MPa[at],
         max_MPa=found.cycle_max_MPa[at],
