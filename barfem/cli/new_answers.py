@@ -14,7 +14,7 @@ from barfem.cli.new_shape import read_crank, read_rows
 from barfem.model.errors import InputError
 from barfem.model.material_table import GradeTable, find_table
 from barfem.model.nearest import did_you_mean
-from barfem.model.surfaces import SURFACES, surface_condition
+from barfem.model.surfaces import SURFACE_NAMES, surface_condition
 from barfem.model.units import number
 from barfem.study.sections import parse_section
 
@@ -143,7 +143,9 @@ def _conditions_of(answers: Answers) -> list[str]:
 
 def offered(question: Question, answers: Answers) -> list[str]:
     """The words that a question takes, where there are few; nothing where any answer may do."""
-    return {"condition": lambda: _conditions_of(answers), "surface": lambda: list(SURFACES)}.get(question.key, list)()
+    return {"condition": lambda: _conditions_of(answers), "surface": lambda: list(SURFACE_NAMES)}.get(
+        question.key, list
+    )()
 
 
 def _table(answers: Answers) -> GradeTable:
@@ -164,7 +166,8 @@ def _condition(text: str, answers: Answers) -> str:
 
 
 def _surface(text: str, answers: Answers) -> str:
-    return surface_condition(text.strip(), where="--surface").name
+    surface_condition(text.strip(), where="--surface")
+    return text.strip()  # as it was said: "shot-peened" is a finish and peening on top of it
 
 
 def _bent(text: str, answers: Answers) -> str:

@@ -66,6 +66,16 @@ def test_the_answers_stand_in_the_file(tmp_path):
     assert bar.centreline.bends[0].radius_mm == 70
 
 
+@pytest.mark.parametrize(
+    ("answer", "peened"), [("shot-peened", True), ("as-hardened-scaled", False), ("ground", False)]
+)
+def test_a_bar_asked_for_peened_is_peened(tmp_path, answer, peened):
+    status, path = new(tmp_path, "--surface", answer)
+    skin = read_bar(path).steel.skin
+    assert status == 0 and skin.peened is peened
+    assert tomllib.loads(path.read_text(encoding="utf-8"))["material"]["surface"] == answer
+
+
 def test_units_stay_as_they_were_given(tmp_path):
     _, path = new(tmp_path, "--width", "39.8 in", "--mounts", "15 in")
     data = tomllib.loads(path.read_text(encoding="utf-8"))
