@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.method import add_method
@@ -83,16 +84,44 @@ def _checked(args: argparse.Namespace) -> CheckResult:
 
 
 def _numbers(result: CheckResult, found: Explanation) -> list[str]:
-    """Lines with the number at every hole setting of a check."""
+    """Lines with the number at every hole setting of a check, in the figures of its tables; none for a mere word."""
     from barfem.show.explain import matches, values_of
+    from barfem.show.numbers import printable
 
-    lines = ["", result.name]
-    values = [found_value for found_value in values_of(result) if matches(found, found_value[0])]
+    known = list(values_of(result))
+    runouts = {(key, where): value for key, where, value in known if key.endswith(".runout")}
+    values = [found_value for found_value in known if matches(found, found_value[0])]
     single = [value for value in values if not value[1].removesuffix(": ").count(": ")]  # of no list of places
     paths = {key for key, _, _ in single or values}
+    lines = ["", result.name] if values else []
     for key, where, value in single or values:
-        shown = f"{value:.6g}" if isinstance(value, float) else "null" if value is None else str(value)
-        last = key.rpartition(".")[2]
+        table, _, last = key.rpartition(".")
+        shown = printable(_shown(last, value, runout=bool(runouts.get((f"{table}.runout", where)))))
         alone = sum(path.rpartition(".")[2] == last for path in paths) == 1
         lines.append(f"  {where}{last if alone else key.removeprefix('settings.')} {shown}")
     return lines
+
+
+def _shown(key: str, value: Any, *, runout: bool) -> str:
+    """One value as the tables of `barfem check` print its kind; words and lists as they are.
+
+    >>> from barfem.show.numbers import printable
+    >>> [printable(_shown(key, 1234.567, runout=False)) for key in ("rate_N_per_mm", "von_mises_MPa", "life_cycles")]
+    ['1 230', '1 235', '1 200']
+    >>> _shown("safety_factor_at_target", 1.27013, runout=False), _shown("wall_mm", None, runout=False)
+    ('1.27', 'none')
+    """
+    from barfem.show.lives import one_life
+    from barfem.show.numbers import ratio, significant, whole
+
+    if re.search(r"life\w*_(cycles|repeats)$", key):
+        return one_life(value, runout=runout and value is None)
+    if value is None:
+        return "none"
+    if not isinstance(value, float):
+        return whole(value) if isinstance(value, int) and not isinstance(value, bool) else str(value)
+    if key.endswith(("margin", "safety_factor", "safety_factor_at_target")):
+        return ratio(value)
+    if key.endswith(("_MPa", "_N", "_mm", "_cycles")) and "_per_" not in key and abs(value) >= 1000.0:
+        return whole(value)
+    return significant(value)

@@ -1,12 +1,14 @@
 """What does not look like an anti-roll bar: slips of the pen that a solver would take at their word.
 
-A rotation or an arm with the wrong sign, a mount a hand's breadth off, arm and width exchanged, inches written as mm.
+A rotation or an arm with the wrong sign, a mount a hand's breadth off, arm and width exchanged, inches written as mm,
+a hole copied and not changed.
 Each is said with the numbers to hold against paper, before anything else of the check. A bar may be meant so: nothing
 is refused. The limits lie well outside what bars have; they are common practice, no source.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 import numpy as np
@@ -26,7 +28,7 @@ LEAST_LINK_MM = 20.0
 
 def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
     """What is odd about the bar's shape and travel, in short sentences with the numbers; empty for a usual bar."""
-    return (*_arms(found), *_mounts(bar, found), *_units(bar))
+    return (*_arms(found), *_mounts(bar, found), *_holes(bar), *_units(bar))
 
 
 def _arms(found: Dimensions) -> Iterator[str]:
@@ -61,6 +63,17 @@ def _mounts(bar: Bar, found: Dimensions) -> Iterator[str]:
     span = abs(ys[-1] - ys[0])
     if len(ys) > 1 and span < LEAST_SPAN * found.width_mm:
         yield f"mounts {span:.3g} mm apart on a bar {found.width_mm:.0f} mm wide: inches written as mm?"
+
+
+def _holes(bar: Bar) -> Iterator[str]:
+    """Two holes at one place are meant where their pickups differ (a spacer); else one was copied and not changed."""
+    said = set()
+    for end in (bar.right, bar.left):
+        for one, two in itertools.combinations(end.holes, 2):
+            if one.from_tip_mm == two.from_tip_mm and one.offset_mm == two.offset_mm:
+                said.add((one.name, two.name, one.from_tip_mm))
+    for name, other, from_tip in sorted(said):
+        yield f"holes {name} and {other} are one place, {from_tip:g} mm from the cut end: copied and not changed?"
 
 
 def _units(bar: Bar) -> Iterator[str]:

@@ -181,13 +181,18 @@ def commands(session: Session, changes: Mapping[str, Any]) -> list[str]:
 
 
 def _toml(value: Any) -> str:
-    """A value as `barfem sweep` takes it: numbers as they are, all else as a list of one TOML value."""
-    import tomlkit
-
+    """A value as `barfem sweep` takes it: numbers as they are, all else as a list of one TOML value, on one line."""
     if isinstance(value, int | float) and not isinstance(value, bool):
         return repr(value)
+    return f"[{_inline(value)}]"
+
+
+def _inline(value: Any) -> str:
+    """A TOML value on one line: a list of tables, too, which TOML writers lay out over several."""
+    import tomlkit
+
     if isinstance(value, Mapping):
-        table = tomlkit.inline_table()
-        table.update(value)
-        return f"[{table.as_string()}]"
-    return f"[{tomlkit.item(value).as_string().strip()}]"
+        return f"{{{', '.join(f'{tomlkit.key(k).as_string()} = {_inline(v)}' for k, v in value.items())}}}"
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(_inline, value))}]"
+    return str(tomlkit.item(value).as_string().strip())

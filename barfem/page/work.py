@@ -15,7 +15,7 @@ from barfem.page.session import Asked, Session
 from barfem.page.view import advice_view, check_view
 from barfem.show.figures.data import FigureData
 from barfem.show.lives import one_life
-from barfem.show.numbers import ratio, significant, whole
+from barfem.show.numbers import printable, ratio, significant, whole
 from barfem.show.report.scene_data import scene_data
 from barfem.strength.section_map import OUTSIDE
 from barfem.study.advice import Advice, advise, travel_to_spare
@@ -57,7 +57,16 @@ class Work:
             "barfem": __version__,
             "passes": result.passes,
             "mass_kg": result.mass_kg,
-            "settings": [{"left": row.left, "right": row.right, "case": row.case} for row in result.settings],
+            "settings": [
+                {
+                    "left": row.left,
+                    "right": row.right,
+                    "case": row.case,
+                    "peak": {"where": row.peak.where},
+                    "fatigue": {"where": row.fatigue.where},
+                }
+                for row in result.settings
+            ],
             "governing": {"life": {"left": life.left, "right": life.right, "case": life.case}},
             "page": check_view(self.session, asked.changes, result.states.bar, result),
         }
@@ -108,7 +117,7 @@ class Work:
                 if spread is not None:
                     spreads[key[0]] = {"text": _band(spread.low, spread.high, key[1]), **_ends(spread.low, spread.high)}
             rows.append({"hole": f"{row.left}/{row.right}", "case": row.case, "spreads": spreads})
-        return {"samples": BAND_BARS, "rows": rows}
+        return {"samples": BAND_BARS, "rows": rows, "notes": [printable(note) for note in found.notes]}
 
 
 _SPREADS: dict[str, tuple[str, Callable[[float], str]]] = {

@@ -16,6 +16,7 @@ from barfem.model.material import Scatter, StressLifeData
 from barfem.show.details import tables
 from barfem.show.explain import explanations, json_paths, matches, standing_assumptions, values_of
 from barfem.show.methods import METHODS
+from barfem.show.numbers import ratio
 from barfem.show.table import settings_tables
 
 ROOT = Path(__file__).parents[2]
@@ -211,7 +212,7 @@ def test_the_command_prints_it_with_the_bars_numbers(capsys):
     result = check_bar(SOLID)
     assert "formula" in out and "source" in out
     for setting in result.settings:
-        assert f"hole {setting.holes}" in out and f"{setting.yield_margin:.6g}" in out
+        assert f"hole {setting.holes}" in out and f"yield_margin {ratio(setting.yield_margin)}\n" in out
     assert main(["explain", "nonsense-of-all-kinds"]) == 2
 
 
@@ -221,8 +222,17 @@ def test_numbers_of_one_name_say_which_they_are(capsys):
     result = check_bar(SOLID)
     for setting in result.settings:
         at = f"hole {setting.holes}, roll: "
-        assert f"{at}fatigue.safety_factor_at_target {setting.fatigue.safety_factor_at_target:.6g}" in out
+        factor = ratio(setting.fatigue.safety_factor_at_target)
+        assert f"{at}fatigue.safety_factor_at_target {factor}\n" in out  # in the figures of the check's own table
         assert f"{at}end.for_life.safety_factor_at_target" in out
+
+
+def test_a_life_past_what_is_claimed_is_said_so_and_a_mere_word_has_no_numbers(capsys):
+    main(["explain", "Life", str(SOLID)])
+    out = capsys.readouterr().out
+    assert "fatigue.life_cycles over 10 000 000\n" in out and "null" not in out.partition("\n\n")[2]
+    main(["explain", "surface factor", str(SOLID)])
+    assert check_bar(SOLID).name not in capsys.readouterr().out
 
 
 def test_the_list_names_all(capsys):

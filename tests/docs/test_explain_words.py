@@ -158,7 +158,7 @@ def test_headings_are_known_with_the_users_own_names_in_them(
     assert told.lower() in " ".join(capsys.readouterr().out.split()).lower()
 
 
-@pytest.mark.parametrize(("word", "told"), [("surface factor ka", "0.9 ground"), ("Miss, % of bars", "interval")])
+@pytest.mark.parametrize(("word", "told"), [("surface factor ka", "0.97 ground"), ("Miss, % of bars", "interval")])
 def test_the_command_says_it(word: str, told: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["explain", word]) == 0
     assert told in " ".join(capsys.readouterr().out.split())

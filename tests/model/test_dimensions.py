@@ -89,6 +89,11 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
                      for m, y in zip(U_BAR["mounts"], (-11.8, 11.8), strict=True)]},
          ("mounts 23.6 mm apart on a bar 1000 mm wide: inches",)),
         ({"travel": {"pickup": 0.79, "direction": [0, 0, 1]}}, ("travel of 0.79 mm: inches",)),
+        ({"ends": {"holes": [{"name": name, "from_tip": at} for name, at in (("1", 20), ("2", 44), ("3", 44))]}},
+         ("holes 2 and 3 are one place, 44 mm from the cut end",)),
+        ({"ends": {"holes": [{"name": "above", "from_tip": 20, "offset": [0, 0, 12]},
+                             {"name": "below", "from_tip": 20}]}},
+         ()),
         ({"links": {"length": 5.9, "direction": [0, 0, -1]}}, ("links 5.9 mm long: inches",)),
     ],
 )  # fmt: skip

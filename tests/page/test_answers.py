@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 import threading
 import time
@@ -94,6 +95,21 @@ def test_the_controls_say_what_stands_in_the_file(tube):
         assert field["about"], field["key"]
 
 
+def test_the_copied_commands_of_a_bar_with_a_hole_more_run(tube, tmp_path, monkeypatch, capsys):
+    """Tables given whole stand on one line, as a shell and `barfem sweep` take them."""
+    holes = [{"name": name, "from_tip": at, "diameter": 10.2} for name, at in (("1", 22.0), ("2", 48.0))]
+    changes = {"ends.holes": holes, "ends.holes.2.from_tip": 50.0}
+    answer = tube.post("/check", {"changes": changes, "page": True}).json()
+    monkeypatch.chdir(tmp_path)
+    (line,) = answer["page"]["commands"]
+    command, *words = shlex.split(line)
+    assert command == "barfem" and "\n" not in line
+    main(words)
+    out = capsys.readouterr().out
+    rates = [row["cells"]["rate"]["parts"][0]["text"] for row in answer["page"]["tables"][0]["rows"]]
+    assert len(rates) == 2 and all(f" {rate} " in out for rate in rates)
+
+
 def test_another_finish_keeps_the_peening_that_a_surfaces_name_says():
     bar = open_file(ROOT / "geometries" / "pickup-front-solid.toml")
     fields = {field["key"]: field for field in fields_of(bar, bar.bar.tables)}
@@ -171,6 +187,8 @@ def test_a_tolerance_band_holds_the_bar_as_drawn(tmp_path, monkeypatch):
     for row, setting in zip(found["rows"], drawn, strict=True):
         spread = row["spreads"]["rate_N_per_mm"]
         assert spread["low"] < setting["rate_N_per_mm"] < spread["high"]
+    # Why margins of the band may all lie above the check's.
+    assert any("takes the least tensile strength" in note for note in found["notes"])
     page.answers.worker.close()
 
 

@@ -15,6 +15,7 @@ let last = null; // the last good answer
 let chosen = ""; // case and hole in the view
 let scene = null;
 let view = null;
+let written = null; // the newest file that was written from this page
 let timers = {};
 
 const body = () => ({ changes: state.changes });
@@ -65,6 +66,12 @@ const helps = new Newest("advice", {
   failed: () => { at("helps").hidden = true; },
 });
 
+/** Advice belongs to the bar that it was found for: it is not to be tried on another. */
+function outdated() {
+  at("helps").classList.add("stale");
+  for (const button of at("advice").querySelectorAll("button")) button.disabled = true;
+}
+
 const state = new State(() => {
   buttons();
   clearTimeout(timers.view);
@@ -72,7 +79,7 @@ const state = new State(() => {
   checks.ask({ ...body(), page: true });
   scenes.stop();
   helps.stop();
-  at("helps").classList.add("stale");
+  outdated();
   at("bands").replaceChildren();
 });
 
@@ -120,7 +127,7 @@ function show() {
   const { page } = last;
   document.title = `${page.name} · barfem`;
   at("name").textContent = page.name;
-  at("file").textContent = page.file ? page.file : "a new bar, not written yet";
+  file();
   const keys = Object.keys({ ...state.changes, ...last.changes });
   const newer = keys.filter((key) => JSON.stringify(state.changes[key]) !== JSON.stringify(last.changes[key]));
   controls.show(page.fields, page.shape, page.holes, newer);
@@ -133,6 +140,13 @@ function show() {
   sketch.show(page.sketch);
   buttons();
   at("answer").dataset.changes = JSON.stringify(last.changes);
+}
+
+/** Which file this is, and which was written from it as it stands. */
+function file() {
+  const own = last?.page.file || "a new bar";
+  const since = written && written.changes === JSON.stringify(state.changes) ? `as written: ${written.path}` : `changed since ${written?.path} was written`;
+  at("file").textContent = written ? `${own}; ${since}` : last?.page.file || "a new bar, not written yet";
 }
 
 /** After an answer: the view, and when the hand rests what would help. */
@@ -205,12 +219,13 @@ async function other(shape, equal) {
   }
 }
 
-async function why(key, title) {
+async function why(key, title, here = "") {
   let lines;
   try {
     const found = await ask(`explain?key=${encodeURIComponent(key)}`);
     title = `${title}: ${found.title.toLowerCase() === title.toLowerCase() ? "what it is" : found.title}`;
-    lines = found.lines.filter(([what]) => !["column", "see also"].includes(what))
+    const mine = here ? [["here", here]] : [];
+    lines = [...mine, ...found.lines].filter(([what]) => !["column", "see also"].includes(what))
       .flatMap(([what, words]) => [make("dt", { text: what }), make("dd", { text: words })]);
   } catch (error) { lines = [make("dd", { text: error.words })]; }
   await dialog(title, [make("dl", {}, ...lines)], [["", "Close", true]]);
@@ -228,9 +243,12 @@ async function write() {
   for (;;) {
     const answer = await dialog("Write this bar", [label, input, titled, title, note, said], [["no", "Cancel"], ["yes", replace ? "Replace it" : "Write", true]]);
     if (answer !== "yes") return;
+    if (input.value.trim() && !input.value.includes(".")) input.value = `${input.value.trim()}.toml`;
     if (title.value.trim() && title.value.trim() !== last?.page.name) state.change({ name: title.value.trim() });
     try {
       const found = await ask("write", { ...body(), name: input.value, replace: replace === input.value });
+      written = { path: found.written, changes: JSON.stringify(state.changes) };
+      file();
       toast(`${found.path} is written. Next: ${found.next}`);
       return;
     } catch (error) {
@@ -258,7 +276,7 @@ at("commands").addEventListener("click", copy);
 at("band").addEventListener("click", async () => {
   const asked = JSON.stringify(state.changes);
   at("band").disabled = true;
-  at("bands").replaceChildren(make("p", { class: "hint", text: "Making and judging bars of this drawing. This takes some seconds…", role: "status" }));
+  at("bands").replaceChildren(make("p", { class: "hint", text: "Making and judging 128 bars of this drawing: half a minute, for some tubes a whole one…", role: "status" }));
   try {
     const found = await ask("band", body());
     if (asked === JSON.stringify(state.changes)) results.bands(found);

@@ -9,6 +9,7 @@ const percent = (now, then) => {
 };
 
 const difference = (part, then) => {
+  if (/life/.test(part.key)) return ""; // bands: designs are compared by safety factor
   if (typeof part.value !== "number" || typeof then !== "number") return "";
   if (/margin|percent/.test(part.key)) {
     const change = part.value - then;
@@ -20,14 +21,22 @@ const difference = (part, then) => {
 /** What pinning keeps: each number by its place, and how it was printed. */
 export function kept(data, changes) {
   const cells = {};
-  for (const table of data.page.tables) for (const row of table.rows) for (const cell of Object.values(row.cells)) {
-    for (const part of cell.parts) if (part.key) cells[`${table.case} ${row.hole} ${part.key}`] = [part.text, part.value];
+  for (const table of data.page.tables) for (const row of table.rows) for (const [id, cell] of Object.entries(row.cells)) {
+    cells[`${table.case} ${row.hole} ${id}`] = [cell.parts.map((part) => part.text ?? part).join(""), cell.parts.find((part) => part.key)?.value];
   }
   const head = data.page.head.find((line) => /diameter/.test(line)) || data.page.name;
   return { changes, cells, head, mass: data.mass_kg, passes: data.passes };
 }
 
-function cell(table, row, column, pinned, why) {
+/** The number that is asked about, and the place that decides it, in the check's words. */
+function here(data, table, row, column, cell) {
+  const number = `${cell.parts.map((part) => part.text ?? part).join("")} ${column.unit || ""}`.trim();
+  const setting = data.settings.find((each) => each.case === table.case && `${each.left}/${each.right}` === row.hole);
+  const place = { stress: setting?.peak, margin: setting?.peak, safety: setting?.fatigue, life: setting?.fatigue }[column.id]?.where;
+  return place ? `${number}: ${place}` : number;
+}
+
+function cell(data, table, row, column, pinned, why) {
   const found = row.cells[column.id];
   const box = make("td", { class: found?.mood || "" });
   if (!found) { box.textContent = "-"; return box; }
@@ -37,11 +46,11 @@ function cell(table, row, column, pinned, why) {
   const first = found.parts.find((part) => part.key);
   if (first && column.why) {
     box.append(make("button", {
-      type: "button", class: "figure", title: "Why?", onclick: () => why(column.why, `${column.heading}, hole ${row.name}`),
+      type: "button", class: "figure", title: "Why?", onclick: () => why(column.why, `${column.heading}, hole ${row.name}`, here(data, table, row, column, found)),
     }, ...parts));
   } else box.append(...parts);
   if (pinned && first) {
-    const then = pinned.cells[`${table.case} ${row.hole} ${first.key}`];
+    const then = pinned.cells[`${table.case} ${row.hole} ${column.id}`];
     const change = then ? difference(first, then[1]) : "";
     if (then) box.append(make("span", { class: "beside" }, make("span", { text: `A ${then[0]}` }), change ? make("b", { text: change }) : null));
   }
@@ -64,7 +73,7 @@ export function tables(data, pinned, why, chosen, choose) {
             type: "button", class: "hole", text: row.name, title: "Show this hole in the view", "aria-pressed": `${table.case} ${row.hole}` === chosen,
             onclick: () => choose(table.case, row.hole),
           })),
-          ...table.columns.map((column) => cell(table, row, column, pinned, why)))))))));
+          ...table.columns.map((column) => cell(data, table, row, column, pinned, why)))))))));
   at("tables").replaceChildren(...made);
   at("tables").querySelectorAll(".scroll").forEach((each, i) => { each.scrollLeft = lefts[i] || 0; });
 }
@@ -82,7 +91,7 @@ export function pinnedLine(pinned, data, actions) {
   if (!pinned) return;
   const mass = percent(data.mass_kg, pinned.mass);
   box.replaceChildren(
-    make("p", {}, make("strong", { text: "A: " }), pinned.head, ` ${pinned.passes ? "Passes." : "Fails."}`),
+    make("p", {}, make("strong", { text: "A: " }), pinned.head, pinned.passes ? ": passes." : ": fails."),
     make("p", {}, "Mass ", make("span", { text: `${data.mass_kg.toFixed(2)} kg`, data: { result: "mass_kg", value: data.mass_kg } }),
       ` (A ${pinned.mass.toFixed(2)} kg, ${mass}).`),
     make("div", { class: "row" },
@@ -141,5 +150,6 @@ export function bands(found) {
       make("thead", {}, make("tr", {}, make("th", { scope: "col", text: "Hole" }), ...heads.map(([, text]) => make("th", { scope: "col", text })))),
       make("tbody", {}, ...found.rows.map((row) => make("tr", {}, make("th", { scope: "row", text: `${row.hole.split("/")[0] === row.hole.split("/")[1] ? row.hole.split("/")[0] : row.hole}${found.rows.some((r) => r.case !== row.case) ? `, ${row.case}` : ""}` }),
         ...heads.map(([key]) => make("td", { text: row.spreads[key]?.text || "-" }))))))),
-    make("p", { class: "hint", text: `${found.samples} bars: enough for a range, not for the chance of a miss (barfem tolerance).` }));
+    make("p", { class: "hint", text: `${found.samples} bars: enough for a range, not for the chance of a miss (barfem tolerance).` }),
+    ...found.notes.map((text) => make("p", { class: "hint", text })));
 }
