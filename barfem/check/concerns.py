@@ -101,7 +101,7 @@ _SUBJECT = re.compile(
     r"|Holes of the (?:left|right) end|The (?:left|right) (?:end|(?:pressed |forged )?flat))(?P<rest>.*)$",
     re.DOTALL,
 )
-_NUMBER = re.compile(r"-?\d[\d,]*(?:\.\d+)?")
+_NUMBER = re.compile(r"-?\d+(?: \d{3}\b)*(?:\.\d+)?")
 
 
 def stress_to_spare(result: CheckResult) -> float:

@@ -15,10 +15,10 @@ __all__ = ["Fatigue", "SurfaceLife"]
 def factor_key(name: str) -> str:
     """The JSON key of a factor: its words without spaces, and the unit where it has one.
 
-    >>> factor_key("strength at 1,000 cycles"), factor_key("hole's Kt in bending"), factor_key("size factor kb")
+    >>> factor_key("strength at 1 000 cycles"), factor_key("hole's Kt in bending"), factor_key("size factor kb")
     ('strength_at_1000_cycles_MPa', 'hole_Kt_in_bending', 'size_factor_kb')
     """
-    words = re.sub(r"[^A-Za-z0-9]+", "_", name.replace("'s", "").replace(",", "")).strip("_")
+    words = re.sub(r"[^A-Za-z0-9]+", "_", re.sub(r"'s|(?<=\d) (?=\d)", "", name)).strip("_")
     if "fraction" in name or "scale" in name:
         return words
     unit = "_mm" if "diameter" in name else "_MPa" if "strength" in name or "limit" in name else ""

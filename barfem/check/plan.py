@@ -11,6 +11,7 @@ from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import InputError
+from barfem.model.grouped import grouped
 from barfem.strength.duty.scatter import (
     LifeScatter,
     bars_to_test,
@@ -237,11 +238,11 @@ def plan_words(plan: ProofPlan) -> str:
     """The plan in one sentence."""
     several = [row for row in plan.rows if row.bars in (2, 4)] + [plan.rows[-1]]
     ways = ", or ".join(
-        f"{row.bars} bars to {rounded_up(row.life):,.0f} {plan.unit} ({row.ratio:.2g} times the target)"
+        f"{row.bars} bars to {grouped(rounded_up(row.life))} {plan.unit} ({row.ratio:.2g} times the target)"
         for row in several
     )
     return (
-        f"To show by test that {100 * plan.survival:g} % of bars reach {plan.target:,g} {plan.unit}, at "
+        f"To show by test that {100 * plan.survival:g} % of bars reach {grouped(plan.target)} {plan.unit}, at "
         f"{100 * plan.confidence:g} % confidence and without a failure: {ways}. Scatter: {plan.scatter}."
     )
 

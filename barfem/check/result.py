@@ -370,7 +370,7 @@ class CheckResult(Shown):
 def steps_to_next_percent(rates_N_per_mm: Sequence[float | None], cases: Sequence[str]) -> tuple[float | None, ...]:
     """Rise of the rate, in %, from each hole setting to the next stiffer one of the same load case.
 
-    Settings whose rates differ by less than one part in 10,000 (the mirrored pairs of a symmetric bar) are the same
+    Settings whose rates differ by less than one part in 10 000 (the mirrored pairs of a symmetric bar) are the same
     rung. None for the stiffest, and where there is no rate.
     """
     steps: list[float | None] = []

@@ -28,13 +28,13 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
             if steel.stress_life is None
             else "Fatigue strength is that of tests of this steel"
         )
-        + f": {line.name} {float(line.value):.0f} MPa ({line.source}); at 1,000 cycles {float(fraction.value):.3g} of "
+        + f": {line.name} {float(line.value):.0f} MPa ({line.source}); at 1 000 cycles {float(fraction.value):.3g} of "
         f"the tensile strength ({fraction.source}); a straight line in logarithms between (Shigley Eq. 6-14 to "
-        "6-16). Beyond a million cycles it falls by 5 % to 10,000,000 "
+        "6-16). Beyond a million cycles it falls by 5 % to 10 000 000 "
         "(Sonsino 2007; hard spring steel has no true knee), and beyond that nothing is claimed.",
         f"Surface, {steel.skin.title}: factor {float(told['surface factor ka'].value):.3g} in "
         f"torsion, {float(bent.value):.3g} in bending ({told['surface factor ka'].source}).",
-        "Mean stress at a flaw by its own term, ((1 - R) / 2)^(0.226 + HV / 10,000), R of the stress across it with "
+        "Mean stress at a flaw by its own term, ((1 - R) / 2)^(0.226 + HV / 10 000), R of the stress across it with "
         "residual stress at its depth (Murakami; from memory, sure); in torsion a flaw feels 0.68 of the von Mises "
         "stress "
         "(sigma 1 - 0.18 sigma 2; Endo).",

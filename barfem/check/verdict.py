@@ -14,6 +14,7 @@ from barfem.check.local_yielding import strain_life_of, yielding_words
 from barfem.check.ranking import Ranking, RegionLife, judge_each
 from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.model.bar import Bar
+from barfem.model.grouped import grouped
 from barfem.model.load_case import FEELS_NOTHING
 from barfem.solve.beam import HoleSetting
 from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus
@@ -218,21 +219,21 @@ def verdict_of(
         local = fatigue.strain_life.life_at_survival_cycles
         why.append(
             f"life at {share} survival by strain-life, {_beside(local, duty.target_cycles)} cycles, falls short of the "
-            f"target of {duty.target_cycles:,.0f}: {yielding_words(fatigue)}"
+            f"target of {grouped(duty.target_cycles)}: {yielding_words(fatigue)}"
         )
     elif life is not None:
         relation = "reaches" if met[1] else "falls short of"
         why.append(
             f"life at {share} survival, {_beside(life, duty.target_cycles)} cycles, {relation} the target of "
-            f"{duty.target_cycles:,.0f}"
+            f"{grouped(duty.target_cycles)}"
         )
     elif fatigue.reason == FEELS_NOTHING:
         why.append(f"the bar {FEELS_NOTHING}")
     elif fatigue.runout:
         relation = "reaches" if met[1] else "does not show (nothing more is claimed)"
         why.append(
-            f"life at {share} survival is over {LONGEST_LIFE_CYCLES:,.0f} cycles, which {relation} the target of "
-            f"{duty.target_cycles:,.0f}"
+            f"life at {share} survival is over {grouped(LONGEST_LIFE_CYCLES)} cycles, which {relation} the target of "
+            f"{grouped(duty.target_cycles)}"
         )
     else:
         why.append(f"no life can be stated: {fatigue.reason or 'the stress is outside the method'}")
@@ -252,7 +253,7 @@ def verdict_of(
 
 
 def _duty_words(found: DutyLife, share: str) -> str:
-    target = f"the target of {found.target_repeats:,g}"
+    target = f"the target of {grouped(found.target_repeats)}"
     if found.life_at_survival_repeats is not None:
         relation = "reaches" if found.reaches_target else "falls short of"
         shown = round_to(found.life_at_survival_repeats)
@@ -265,13 +266,13 @@ def _duty_words(found: DutyLife, share: str) -> str:
 def _beside(life: float, target: float) -> str:
     """Two figures of a life, or all of them where those would stand on the other side of the target."""
     shown = round_to(life)
-    return shown if (float(shown.replace(",", "")) >= target) == (life >= target) else f"{life:,.0f}"
+    return shown if (float(shown.replace(" ", "")) >= target) == (life >= target) else f"{grouped(life)}"
 
 
 def round_to(value: float) -> str:
     """Two significant figures, rounded down, so that a number that is printed never flatters."""
     step = 10.0 ** (np.floor(np.log10(value)) - 1.0) if value > 0.0 else 1.0
-    return f"{np.floor(value / step * (1.0 + 1e-12)) * step:,.12g}"
+    return f"{grouped(np.floor(value / step * (1.0 + 1e-12)) * step)}"
 
 
 def targets_met(

@@ -30,8 +30,8 @@ one of three places:
             the line of a bar with its skin, as barfem check uses it; of a
             bare --tensile or --hardness, where one of these is given
   bare      --tensile S --yield S [--endurance S] [--fraction f]
-            from f x tensile strength at 1,000 cycles to the endurance limit at
-            1,000,000, the same slope going on above; no factor is applied
+            from f x tensile strength at 1 000 cycles to the endurance limit at
+            1 000 000, the same slope going on above; no factor is applied
   a curve   --fatigue-strength-coefficient S --fatigue-strength-exponent b
             amplitude = coefficient x (2N)^exponent; --tensile, --yield and
             --endurance as known
@@ -134,7 +134,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
         "--fraction",
         metavar="f",
         type=plain,
-        help="fraction of the tensile strength at 1,000 cycles (default: the handbook's)",
+        help="fraction of the tensile strength at 1 000 cycles (default: the handbook's)",
     )
     curve = parser.add_argument_group("a curve")
     curve.add_argument(

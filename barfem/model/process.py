@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from barfem.model.errors import InputError
+from barfem.model.grouped import grouped
 from barfem.model.material import Steel
 from barfem.model.nearest import did_you_mean
 from barfem.model.skin import DEEPEST_DECARBURISED_MM, FULL_COVERAGE_PERCENT, Skin, read_peening
@@ -149,9 +150,9 @@ def _skin(steel: Steel, table: Mapping[str, object], *, warnings: list[str]) -> 
         if steel.plating and steel.tensile_strength_MPa > HYDROGEN_TENSILE_MPA:
             warnings.append(
                 f"electroplated steel of {steel.tensile_strength_MPa:.0f} MPa tensile strength can crack days after "
-                f"plating, from hydrogen, at stresses far below these (above {HYDROGEN_TENSILE_MPA:,.0f} MPa: relieve "
-                "before and bake after plating by ISO 9587 and 9588; from memory). That is not in the numbers; a "
-                "coating without pickling or current avoids it"
+                f"plating, from hydrogen, at stresses far below these (above {grouped(HYDROGEN_TENSILE_MPA)} MPa: "
+                "relieve before and bake after plating by ISO 9587 and 9588; from memory). That is not in the numbers; "
+                "a coating without pickling or current avoids it"
             )
     if preset is not None and not isinstance(preset, bool):
         raise InputError(f"{preset!r} is neither true nor false.", where="[material] preset")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from barfem.model.bar import Block, Duty, Targets, Travel
 from barfem.model.errors import InputError
+from barfem.model.grouped import grouped
 from barfem.model.notes import Notes
 from barfem.model.schema import DutyTable, TargetsTable, TravelTable
 
@@ -107,7 +108,7 @@ def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
         )
     if table.target_cycles is None and table.blocks is None:
         notes.assume(
-            f"[duty] target_cycles is not given: {cycles:,.0f} of full articulation (common practice, no source)."
+            f"[duty] target_cycles is not given: {grouped(cycles)} of full articulation (common practice, no source)."
         )
     if table.ratio is None:
         notes.assume(f"[duty] ratio is not given: {ratio:g}, full travel both ways (the most that it can be).")

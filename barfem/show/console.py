@@ -64,7 +64,6 @@ def print_table(console: Console, table: Table) -> None:
 
 def wrap(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:
     """Lines of at most `width`, never broken inside a number, between a number and its unit, or at a hyphen."""
-    # Digits are grouped by spaces in print, whoever wrote the text: a comma is a decimal sign to half of the readers.
-    kept = re.sub(r"(?<=\d)[ ,](?=\d{3}\b)", NO_BREAK, text)
+    kept = re.sub(r"(?<=\d) (?=\d{3}\b)", NO_BREAK, text)
     kept = re.sub(r"(?<=\d) (?=(?:MPa|GPa|mm|N|deg|cycles|%|kg|J)(?:\W|$))", NO_BREAK, kept)
     return textwrap.wrap(kept, max(width, 20), initial_indent=first, subsequent_indent=then, break_on_hyphens=False)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from barfem.model.grouped import grouped
+
 __all__ = [
     "NONE",
     "NO_BREAK",
@@ -40,7 +42,7 @@ def whole(value: float | None) -> str:
     """
     if value is None or not math.isfinite(value):
         return NONE
-    return f"{round(value) + 0:,}".replace(",", NO_BREAK)
+    return grouped(round(value) + 0).replace(" ", NO_BREAK)
 
 
 def significant(value: float | None, digits: int = 3) -> str:

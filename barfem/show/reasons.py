@@ -15,7 +15,7 @@ MOST_LINES = 4
 DOES_NOTHING = "roll does not work this bar"
 """Where a bar does nothing, its stress and life say nothing: no other reason is worth a line."""
 
-NUMBER = re.compile(r"(?<![\w.])-?\d[\d,]*(?:\.\d+)?(?![\w])")
+NUMBER = re.compile(r"(?<![\w.])-?(?:\d{1,3}(?: \d{3})+|\d+)(?:\.\d+)?(?![\w])")
 
 
 def reasons(settings: Iterable[SettingResult | UnsolvedSetting], *, not_checked: bool = True) -> list[str]:
@@ -76,7 +76,7 @@ def _together(failing: Sequence[tuple[str, Sequence[str]]]) -> list[str]:
 
 
 def _span(found: Sequence[tuple[str, str]]) -> str:
-    """Texts that differ in their numbers alone as one: "life 14,552 (hole 4) to 47,319 (hole 1), falls short"."""
+    """Texts that differ in their numbers alone as one: "life 14 552 (hole 4) to 47 319 (hole 1), falls short"."""
     spelled = [NUMBER.findall(text) for _, text in found]
     columns = iter(zip(*spelled, strict=True))
 
@@ -84,7 +84,7 @@ def _span(found: Sequence[tuple[str, str]]) -> str:
         column = next(columns)
         if len(set(column)) == 1:
             return column[0]
-        values = [float(value.replace(",", "")) for value in column]
+        values = [float(value.replace(" ", "")) for value in column]
         (low, at_low), (high, at_high) = (
             (column[i], found[i][0]) for i in (values.index(min(values)), values.index(max(values)))
         )

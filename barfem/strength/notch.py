@@ -26,7 +26,7 @@ _FIT = {
 def neuber_length_mm(tensile_MPa: ArrayLike, *, load: Load) -> Array:
     """Neuber's constant a [mm] of a steel: q = 1 / (1 + sqrt(a / r)).
 
-    Shigley Eq. 6-35, held at the ends of its range (345 to 1,724 MPa; torsion to 1,517 MPa), and never below zero.
+    Shigley Eq. 6-35, held at the ends of its range (345 to 1 724 MPa; torsion to 1 517 MPa), and never below zero.
     """
     coefficients, (least, most) = _FIT[load]
     kpsi = np.clip(np.asarray(tensile_MPa, float) / MPA_PER_KPSI, least, most)

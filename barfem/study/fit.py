@@ -155,7 +155,7 @@ def fit_tests(
     surface, peening
         Fit the tests with this finish, and "shot" or "none", alone; what a test does not say is taken to be so.
     at_cycles
-        Where strength is stated; default: the bar's target, or 200,000.
+        Where strength is stated; default: the bar's target, or 200 000.
     prior
         Whether the prior on slope and scatter is used.
     mean_stress

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from barfem.model.bar import Bar
+from barfem.model.grouped import grouped
 from barfem.model.material import Steel
 from barfem.strength.fatigue.fit.line import LineFit
 from barfem.strength.fatigue.sn_line import SHORTEST_LIFE_CYCLES
@@ -110,13 +111,13 @@ def warnings_of(
     lives = [point.cycles for point in points]
     if not min(lives) / _BEYOND <= line.at_cycles <= max(lives) * _BEYOND:
         said.append(
-            f"strength at {line.at_cycles:,.0f} cycles lies beyond the tests ({min(lives):,.0f} to {max(lives):,.0f}): "
-            "the line is carried on straight"
+            f"strength at {grouped(line.at_cycles)} cycles lies beyond the tests ({grouped(min(lives))} to "
+            f"{grouped(max(lives))}): the line is carried on straight"
         )
     short = [point.line for point in broken if point.cycles < SHORTEST_LIFE_CYCLES]
     if short:
         said.append(
-            f"line {', '.join(map(str, short))}: below 1,000 cycles plastic strain decides, and a line in stress does "
+            f"line {', '.join(map(str, short))}: below 1 000 cycles plastic strain decides, and a line in stress does "
             "not hold"
         )
     for point in broken:

@@ -24,6 +24,7 @@ from barfem.check.solved import solve_what_can_be
 from barfem.model.bar import Bar, End
 from barfem.model.bar_geometry import end_straight_mm
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.grouped import grouped
 from barfem.model.load_case import ROLL, case_named
 from barfem.model.plain import NOT_IN_JSON, Json, json_key, plain
 from barfem.model.read import AnyBar, as_bar
@@ -186,7 +187,9 @@ def place_holes(
         raise InputError(f"{count} is no range of holes.", where="--count", expected="2 or more.")
     if count > MOST_HOLES:
         raise InputError(
-            f"{count:,} holes find no room on any bar.", where="--count", expected=f"2 to {MOST_HOLES}, mostly 2 to 6."
+            f"{grouped(count)} holes find no room on any bar.",
+            where="--count",
+            expected=f"2 to {MOST_HOLES}, mostly 2 to 6.",
         )
     given = bar.left.holes[0].diameter_mm if hole_mm is None else hole_mm
     lowest, highest = _room(bar, given, rules)

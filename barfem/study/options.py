@@ -11,6 +11,7 @@ import numpy as np
 
 from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar, Section
+from barfem.model.grouped import grouped
 from barfem.model.plain import NOT_IN_JSON, Json, json_as
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.study.evaluation import Evaluation
@@ -198,7 +199,7 @@ def why_not(option: Option) -> str:
         return f"{found.unworked[j]} at hole {hole}"
     life = found.life_at_survival_cycles[j]
     if np.isfinite(life) and life < bar.duty.target_cycles:
-        return f"life {_two_figures(life):,.0f} cycles at hole {hole} (target {bar.duty.target_cycles:,.0f})"
+        return f"life {grouped(_two_figures(life))} cycles at hole {hole} (target {grouped(bar.duty.target_cycles)})"
     if not np.isfinite(life) and not found.runout_at_survival[j]:
         return f"no life can be stated at hole {hole}"
     return f"a target at hole {hole} is missed"

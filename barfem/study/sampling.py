@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.grouped import grouped
 
 __all__ = ["FEWEST_SAMPLES", "ROWS_A_CHUNK", "Design", "blocks", "design_of", "radial"]
 
@@ -72,7 +73,9 @@ def design_of(*, samples: int, seed: int, variables: int) -> Design:
         )
     if samples > MOST_SAMPLES:
         raise InputError(
-            f"{samples:,} bars are more than can be kept.", where="--samples", expected=f"at most {MOST_SAMPLES:,}."
+            f"{grouped(samples)} bars are more than can be kept.",
+            where="--samples",
+            expected=f"at most {grouped(MOST_SAMPLES)}.",
         )
     if seed < 0:
         raise InputError(f"a seed of {seed} is below 0.", where="--seed", expected="0 or a whole number above.")

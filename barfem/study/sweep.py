@@ -11,6 +11,7 @@ from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.grouped import grouped
 from barfem.study.change import change
 from barfem.study.chunks import bar_hash, finite_lists, with_nan
 from barfem.study.evaluate import evaluate
@@ -151,9 +152,9 @@ def sweep(
     work = SweepWork(bar, tuple(keys), paired, None if holes is None else tuple(holes), case)
     if work.points > MOST_POINTS:
         raise InputError(
-            f"{work.points:,} combinations are more than can be kept.",
+            f"{grouped(work.points)} combinations are more than can be kept.",
             where="sweep",
-            expected=f"at most {MOST_POINTS:,}: fewer values, or --paired.",
+            expected=f"at most {grouped(MOST_POINTS)}: fewer values, or --paired.",
         )
     _refuse_keys_of_no_bar(work)
     found: dict[int, dict[str, Any]] = {}

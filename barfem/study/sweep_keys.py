@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from barfem.model.errors import InputError
+from barfem.model.grouped import grouped
 
 __all__ = ["SweepKey", "parse_key"]
 
@@ -57,7 +58,7 @@ def _range(key: str, text: str) -> tuple[float, ...]:
     except ValueError as error:
         raise InputError(f"{text!r} is no range.", where=key, expected=EXPECTED) from error
     if not all(math.isfinite(end) for end in ends) or not 1 <= number <= MOST_VALUES:
-        raise InputError(f"{text!r} is no range of 1 to {MOST_VALUES:,} numbers.", where=key, expected=EXPECTED)
+        raise InputError(f"{text!r} is no range of 1 to {grouped(MOST_VALUES)} numbers.", where=key, expected=EXPECTED)
     if number == 1 and ends[0] != ends[1]:
         raise InputError(f"{text!r} is one value between two ends.", where=key, expected="a COUNT of 2 or more.")
     # Twelve digits: 20.1, not 20.100000000000001.

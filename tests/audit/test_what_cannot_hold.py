@@ -102,6 +102,6 @@ def test_a_life_at_survival_below_a_thousand_cycles_is_called_an_orientation() -
         (one, _) = check_bar(bar_from_dict(changed(*soft, ("travel.pickup", float(travel))))).settings
         life = one.fatigue.life_at_survival_cycles
         if life is not None and life < 1000.0 < (one.fatigue.life_cycles or 0.0):
-            assert one.fatigue.reason is not None and "90 % survival, below 1,000 cycles" in one.fatigue.reason
+            assert one.fatigue.reason is not None and "90 % survival, below 1 000 cycles" in one.fatigue.reason
             return
     pytest.fail("no travel has its two lives on both sides of a thousand cycles")

@@ -4,7 +4,7 @@ Prints, each beside its aim:
 - the solve stage for all 16 pairs of a four-hole bar at 40 mm of travel (rest and both ends of the cycle), with the
   error that its mesh leaves against one four times as fine;
 - how the solve grows with hole settings and with bars, as ratios within this run (a shared machine's seconds are not
-  another's), up to 1,000 different bars of one hole setting each, and the memory that they take;
+  another's), up to 1 000 different bars of one hole setting each, and the memory that they take;
 - `import barfem` against `import numpy, pydantic`;
 - the whole `barfem check` process on a three-hole bar, in mm and in inches, in times of `import numpy` (processor time,
   side by side, the least of several), `barfem --help`, and a check through the API after one hole has moved;
@@ -134,7 +134,7 @@ def bench_growth(report: Report, *, bars: int, timed: bool) -> None:
     report.line(
         f"{bars} different bars, one hole setting each",
         f"{whole:.2f} s",
-        "aim 20 s a 1,000",
+        "aim 20 s a 1 000",
         whole < 20.0 * bars / 1000.0 or not timed,
     )
     ratio = whole / tenth / (bars / few)

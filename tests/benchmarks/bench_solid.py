@@ -1,7 +1,7 @@
 """How fast the solid is: `python -m tests.benchmarks.bench_solid` from the repository's root.
 
 Prints, each beside its aim:
-- a whole bar of some 100,000 unknowns: mesh, assembly with factorisation, all hole settings at rest and at both ends
+- a whole bar of some 100 000 unknowns: mesh, assembly with factorisation, all hole settings at rest and at both ends
   of the cycle, stress; and the memory it takes;
 - how that grows with length, by the processor's time, which other processes disturb least;
 - the same matrix solved by SciPy's SuperLU (symmetric mode), whose answer must be ours, and factored by MKL PARDISO

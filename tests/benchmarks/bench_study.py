@@ -34,7 +34,7 @@ from tests.benchmarks.bench_check import ROOT, Report, peak_MB
 SOLID, TUBE = ROOT / "geometries/pickup-front-solid.toml", ROOT / "geometries/pickup-rear-tube.toml"
 
 MS_A_BAR = 24.0
-"""10,000 samples in 120 s on two cores, one process a core."""
+"""10 000 samples in 120 s on two cores, one process a core."""
 
 
 def varied(bar: Bar, count: int) -> Iterator[Bar]:

@@ -1,8 +1,8 @@
 """How fast a tolerance study is: `python -m tests.benchmarks.bench_tolerance` from the repository's root.
 
 Prints, each beside its aim:
-- 10,000 bars by a fit to some hundred solved ones, every hole setting, the whole command: aim 10 s;
-- 10,000 bars of the first demo bar, each solved, one hole setting, on two processes: aim 120 s;
+- 10 000 bars by a fit to some hundred solved ones, every hole setting, the whole command: aim 10 s;
+- 10 000 bars of the first demo bar, each solved, one hole setting, on two processes: aim 120 s;
   and the processors' time a bar, which other work on the machine disturbs less;
 - the peak memory of this process and of its workers, and how much of it grew with the number of bars: aim 1.5 GB;
 - growth with bars and with hole settings, as ratios within this run (a shared machine's seconds are not another's);

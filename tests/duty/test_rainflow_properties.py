@@ -130,7 +130,7 @@ def test_deeply_nested_cycles_take_the_stack_in_time(monkeypatch: pytest.MonkeyP
         reversals_module, "_every_other_of_a_run", lambda found: (passes.append(1), whole_runs(found))[1]
     )
     cycles = count_cycles(values)
-    # Passes alone would be 20,000; after as much work as one sweep by the stack is worth, the stack takes over.
+    # Passes alone would be 20 000; after as much work as one sweep by the stack is worth, the stack takes over.
     assert len(passes) <= reversals_module._PASSES_WORTH_A_SWEEP + 2
     assert cycles.count.sum() == pytest.approx(0.5 * (n - 1))
 

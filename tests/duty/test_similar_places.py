@@ -87,7 +87,7 @@ def test_a_place_quite_like_a_counted_one_is_bounded_by_its_damage() -> None:
 
 def test_the_bound_is_the_damage_at_what_the_stress_may_be_more() -> None:
     # One cycle of 300 MPa about 100 MPa, at a place of 1.1 times the stress give or take 20 MPa; by hand, Goodman:
-    # 350 / (1 - 130 / 1450), and as extra cycles, half of 2,000 turning points, 20 / (1 - 130 / 1450).
+    # 350 / (1 - 130 / 1450), and as extra cycles, half of 2 000 turning points, 20 / (1 - 130 / 1450).
     k = 3.0 / np.log10(1116.0 / 300.0)
     cycles = PlaceCycles(np.array([300.0]), np.array([100.0]), np.array([1.0]))
     large, small = (stress / (1.0 - 130.0 / 1450.0) for stress in (350.0, 20.0))

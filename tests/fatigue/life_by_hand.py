@@ -1,6 +1,6 @@
 """The life of one cycle by hand, from the papers and with nothing of barfem but its hardness table.
 
-Each site has its own straight line in log-log, from f Sut at 1,000 cycles (Shigley, 10th ed., Fig. 6-18, Eq. 6-14 to
+Each site has its own straight line in log-log, from f Sut at 1 000 cycles (Shigley, 10th ed., Fig. 6-18, Eq. 6-14 to
 6-16) to its own limit at a million, and beyond with exponent 45 (Sonsino 2007); the shortest life counts:
 
 - sound steel: 0.5 Sut, at most 700 MPa (Eq. 6-8), times kb = 1.24 d_e^-0.107 (Eq. 6-20); mean by Goodman (Eq. 6-46);
@@ -72,7 +72,7 @@ class Place:
 
     @property
     def start(self) -> float:
-        """At 1,000 cycles."""
+        """At 1 000 cycles."""
         return fraction(self.tensile) * self.tensile
 
     @property

@@ -166,7 +166,7 @@ def test_a_steels_own_tests_take_the_place_of_the_handbook() -> None:
     # Size of the bar over that of the specimens under the same load: 0.685 x 24 = 16.44 mm, 0.685 x 6.4 = 4.4 mm.
     kb = (1.24 * 16.44**-0.107) / min(1.0, 1.24 * 4.384**-0.107)
     assert float(found.at_1e6_cycles_MPa) == pytest.approx(426.0 * kb, rel=1e-9)
-    # Dowling's line at 1,000 cycles: 1643 x 1000^-0.0977 = 836.6 MPa, untouched by surface and size.
+    # Dowling's line at 1 000 cycles: 1643 x 1000^-0.0977 = 836.6 MPa, untouched by surface and size.
     assert float(found.at_1e3_cycles_MPa) == pytest.approx(836.6, rel=1e-3)
     # A rougher skin takes the ratio of the flaw's limit to sound steel's.
     scaled, sound = line(steel, "as-hardened-scaled"), line(replace(steel, stress_life=None), "as-hardened-scaled")
@@ -326,7 +326,7 @@ def test_residual_stress_is_mean_stress_of_the_loop() -> None:
 
 
 def test_the_exponent_is_that_of_the_sloping_line() -> None:
-    """N ~ amplitude^-k between 1,000 and 1,000,000 cycles, read from two lives."""
+    """N ~ amplitude^-k between 1 000 and 1 000 000 cycles, read from two lives."""
     strength = line(STEEL)
     amplitude = 0.7 * float(strength.at_1e3_cycles_MPa)
     one, other = (float(strength.life(a)[0]) for a in (amplitude, 1.1 * amplitude))
@@ -335,7 +335,7 @@ def test_the_exponent_is_that_of_the_sloping_line() -> None:
 
 
 def test_a_tested_line_falls_however_flat_it_is() -> None:
-    """An exponent of 1,000 would leave 0.7 % between 1,000 and 1,000,000 cycles, and a life to divide by it."""
+    """An exponent of 1 000 would leave 0.7 % between 1 000 and 1 000 000 cycles, and a life to divide by it."""
     flat = StressLifeData(900.0, 1e6, 1000.0, Skin("polished"), True, 1400.0, None, "invented")
     strength = line(replace(STEEL, stress_life=flat), "polished", strength_scale=1.0)
     size = float(strength.at_1e6_cycles_MPa) / 900.0

@@ -33,7 +33,7 @@ def holds(fit: LineFit, *, exponent: float, deviation: float) -> Array:
 
 @pytest.mark.parametrize("prior", [PRIOR, None], ids=["prior", "no prior"])
 def test_nine_of_ten_intervals_hold_slope_strength_and_scatter(prior: Prior | None) -> None:
-    """200 programmes of twelve bars, stopped at 800,000 cycles: 84 to 96 % is what 200 can tell of 90 %."""
+    """200 programmes of twelve bars, stopped at 800 000 cycles: 84 to 96 % is what 200 can tell of 90 %."""
     held = np.zeros(3)
     stopped = 0
     for seed in range(200):

@@ -93,7 +93,7 @@ def test_a_scaled_bar_by_hand() -> None:
     """1450 MPa, 24 mm, reversed bending of 500 MPa, each step worked on paper.
 
     HV 448.6 (ISO 18265: 1450 between 1385 and 1455); flaw 0.10 mm, 0.99167 of the stress at that depth:
-    1.43 x 568.6 / 2.6102 / 0.99167 = 314.1 MPa. At 1,000 cycles f = 0.7753 (Shigley, held at 200 kpsi) x 1450 = 1124
+    1.43 x 568.6 / 2.6102 / 0.99167 = 314.1 MPa. At 1 000 cycles f = 0.7753 (Shigley, held at 200 kpsi) x 1450 = 1124
     MPa. k = 3 / log10(1124 / 314.1) = 5.418; N = 1e6 (314.1 / 500)^5.418 = 80,500.
     """
     strength = fatigue_strength(steel(1450.0), diameter_mm=24.0, torsion_share=0.0, skin=Skin("as-hardened-scaled"))

@@ -271,7 +271,7 @@ def test_defaults_are_taken_and_told() -> None:
     assert (bar.targets.yield_margin, bar.targets.survival) == (0.25, 0.9)
     told = "\n".join(bar.assumptions)
     for text in (
-        "target_cycles is not given: 200,000",
+        "target_cycles is not given: 200 000",
         "ratio is not given: -1",
         "yield_margin is not given: 0.25",
         "survival is not given: 90%",

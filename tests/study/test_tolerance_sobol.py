@@ -183,7 +183,7 @@ def test_a_base_point_has_two_bars_and_one_more_for_each_band() -> None:
 
 
 def test_too_few_and_too_many_bars_are_refused() -> None:
-    with pytest.raises(InputError, match="2,000,000 bars are more than can be kept"):
+    with pytest.raises(InputError, match="2 000 000 bars are more than can be kept"):
         design_of(samples=2_000_000, seed=1, variables=1)
     with pytest.raises(InputError, match="too few"):
         design_of(samples=15, seed=1, variables=3)

@@ -42,7 +42,7 @@ def by_hand(setting: SettingResult, *, strength: float) -> list[float]:
     assert duty is not None
     tensile = fatigue.factors["tensile strength"]
     # The duty's place has a share of torsion, and so a size, of its own: the limit is read back from the first block.
-    s3, first = fatigue.factors["strength at 1,000 cycles"], duty.blocks[0]
+    s3, first = fatigue.factors["strength at 1 000 cycles"], duty.blocks[0]
     assert first.damage is not None
     equivalent = first.amplitude_MPa / (1.0 - first.mean_MPa / tensile) / SURVIVAL_SHARE
     k = math.log(first.cycles / first.damage / 1e3) / math.log(s3 / equivalent)

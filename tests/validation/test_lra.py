@@ -60,7 +60,7 @@ def test_rows_to_points(compare):
         theirs=POINTS,
         allowed=2e-3,
         absolute=True,
-        why="angles printed to 5e-5 deg turn 1,000 mm of bar by 1e-3 mm",
+        why="angles printed to 5e-5 deg turn 1 000 mm of bar by 1e-3 mm",
     )
 
 

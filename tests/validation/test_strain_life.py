@@ -146,7 +146,7 @@ class TestStrainLife:
     def test_morrow_is_dowlings_equation(self, compare, mean: float) -> None:
         theirs = (1758.0 - mean) / 207e3 * 2e4**-0.0977 + 2.12 * 2e4**-0.774
         compare(
-            case=f"strain amplitude of 4340 for 10,000 cycles at a mean of {mean:g} MPa", source="Dowling Eq. 14.19",
+            case=f"strain amplitude of 4340 for 10 000 cycles at a mean of {mean:g} MPa", source="Dowling Eq. 14.19",
             ours=AIRCRAFT_4340.strain_amplitude(1e4, mean_MPa=mean), theirs=theirs, allowed=1e-12,
             why="the same equation",
         )  # fmt: skip
@@ -156,7 +156,7 @@ class TestStrainLife:
         n2 = 2000.0
         theirs = 1758.0**2 / 207e3 * n2 ** (-0.1954) + 1758.0 * 2.12 * n2 ** (-0.8717)
         compare(
-            case="SWT product of 4340 at 1,000 cycles", source="Dowling Eq. 14.25",
+            case="SWT product of 4340 at 1 000 cycles", source="Dowling Eq. 14.25",
             ours=AIRCRAFT_4340.swt_product(1e3), theirs=theirs, allowed=1e-12, why="the same equation",
         )  # fmt: skip
 
@@ -192,7 +192,7 @@ class TestStrainLife:
     ) -> None:
         law = strain_life_constants(Steel("x", "", measured.E_MPa, 0.3, 7850.0, 0.9 * tensile, tensile))
         compare(
-            case="strain amplitude at 1,000 cycles estimated from hardness", source=name,
+            case="strain amplitude at 1 000 cycles estimated from hardness", source=name,
             ours=law.strain_amplitude(1e3), theirs=measured.strain_amplitude(1e3), allowed=0.30,
             why="an estimate from one number; its authors report lives within a factor of 3 on most steels",
         )  # fmt: skip

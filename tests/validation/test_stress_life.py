@@ -110,7 +110,7 @@ class TestLine:
         kwargs = line(90.0, 0.86, 45.0)
         source = "Shigley Ex 6-2: 1050 HR, Sut 90, Se 45 kpsi, f 0.86"
         compare(
-            case="strength at 10,000 cycles",
+            case="strength at 10 000 cycles",
             source=source,
             ours=line_strength(1e4, **kwargs),
             theirs=64.6,
@@ -138,7 +138,7 @@ class TestLine:
 
     def test_example_6_8(self, compare) -> None:
         compare(
-            case="strength at 70,000 cycles",
+            case="strength at 70 000 cycles",
             source="Shigley Ex 6-8: Sut 49, f 0.9, Se 16.3 kpsi",
             ours=line_strength(7e4, **line(49.0, 0.9, 16.3)),
             theirs=23.9,
@@ -148,7 +148,7 @@ class TestLine:
 
     def test_singh_4_5(self, compare) -> None:
         compare(
-            case="strength at 100,000 cycles",
+            case="strength at 100 000 cycles",
             source="Sadhu Singh, Machine Design, Ex 4.5: Sut 650 MPa, 0.9 Sut at 10^3, 0.5 Sut at 10^6",
             ours=line_strength(1e5, **line(650.0, 0.9, 325.0)),
             theirs=395.34,

@@ -82,11 +82,11 @@ _NAME = re.compile(rf"[{_LEFTWARD}](?:[{_LEFTWARD}]|[ -](?=[{_LEFTWARD}]))*")
 
 
 def prose(text: str) -> str:
-    """Text with its digits in groups, and no line break within a number or before its unit; names keep to themselves.
+    """Text without a line break within a number or before its unit; names keep to themselves.
 
-    >>> prose("12,345 MPa") == "12\u00a0345\u00a0MPa"
+    >>> prose("12 345 MPa") == "12\u00a0345\u00a0MPa"
     True
     """
-    kept = re.sub(rf"(?<=\d)[ ,{NO_BREAK}](?=\d{{3}}\b)", SPACE, text).replace(NO_BREAK, SPACE)
+    kept = re.sub(rf"(?<=\d)[ {NO_BREAK}](?=\d{{3}}\b)", SPACE, text).replace(NO_BREAK, SPACE)
     kept = _NAME.sub(lambda found: f"\u2068{found.group()}\u2069", kept)
     return re.sub(r"(?<=\d) (?=(?:MPa|GPa|mm|N|deg|cycles|%|kg|J)(?:\W|$))", SPACE, kept)

@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.grouped import grouped
 from barfem.strength.duty.history_columns import COLUMNS, Layout, bad_line, find_layout
 
 __all__ = ["History", "history_from_arrays", "read_history"]
@@ -91,7 +92,7 @@ def read_history(path: str | Path, *, progress: Callable[[int], None] | None = N
     Parameters
     ----------
     progress
-        Called with the number of samples read so far, every 200,000 lines.
+        Called with the number of samples read so far, every 200 000 lines.
 
     Raises
     ------
@@ -156,7 +157,7 @@ def _table(
         done += len(lines)
         if done > _MOST_SAMPLES:
             raise InputError(
-                f"the history holds more than {_MOST_SAMPLES:,} samples, which need over 4 GB of memory.",
+                f"the history holds more than {grouped(_MOST_SAMPLES)} samples, which need over 4 GB of memory.",
                 file=name,
                 where=f"line {layout.first_line + _MOST_SAMPLES}",
                 expected="parts of it, one at a time (their damage adds up), or fewer samples a second.",

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.grouped import grouped
 
 __all__ = [
     "LifeScatter",
@@ -99,7 +100,8 @@ def bars_to_test(
     need = math.log(1.0 - confidence) / math.log(at_end) if 0.0 < at_end < 1.0 else (1.0 if at_end <= 0.0 else math.inf)
     if need > _MOST_BARS:
         raise InputError(
-            f"a test to {life_ratio:g} times the target shows nothing: more than {_MOST_BARS:,} bars would be needed.",
+            f"a test to {life_ratio:g} times the target shows nothing: more than {grouped(_MOST_BARS)} bars would be "
+            "needed.",
             expected="a longer test.",
         )
     # A need that is whole but for rounding does not ask for one bar more.

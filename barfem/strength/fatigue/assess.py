@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.grouped import grouped
 from barfem.strength.fatigue.cycle_load import Load, load_factor, loaded
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.root import rising_root
@@ -53,8 +54,8 @@ class LifeStatus(IntEnum):
 
 STATUS_REASONS: dict[LifeStatus, str] = {
     LifeStatus.STANDS: "",
-    LifeStatus.BEYOND_KNEE: f"over {LONGEST_LIFE_CYCLES:,.0f} cycles: nothing more is claimed",
-    LifeStatus.BELOW_1000_CYCLES: "below 1,000 cycles plastic strain decides: the life is an orientation only",
+    LifeStatus.BEYOND_KNEE: f"over {grouped(LONGEST_LIFE_CYCLES)} cycles: nothing more is claimed",
+    LifeStatus.BELOW_1000_CYCLES: "below 1 000 cycles plastic strain decides: the life is an orientation only",
     LifeStatus.AMPLITUDE_AT_TENSILE: "the equivalent amplitude reaches the tensile strength: no life",
     LifeStatus.MEAN_AT_TENSILE: "the mean stress reaches the tensile strength: no life",
     LifeStatus.MEAN_AT_LIMIT: "the mean stress reaches the strength at which the mean-stress rule ends: no life",
@@ -118,7 +119,7 @@ class FatigueAssessment:
         """Why the life at place `index` is missing or only an orientation; empty if it stands."""
         status = LifeStatus(int(self.status[index]))
         if status is LifeStatus.BEYOND_KNEE and not self.has_knee[index]:
-            return f"over {LONGEST_LIFE_CYCLES:,.0f} cycles, where nothing is claimed; there is no endurance limit"
+            return f"over {grouped(LONGEST_LIFE_CYCLES)} cycles, where nothing is claimed; there is no endurance limit"
         return STATUS_REASONS[status]
 
 

@@ -66,10 +66,10 @@ def endurance_limit_of_specimen(tensile_MPa: ArrayLike) -> Array:
 
 
 def fraction_at_1000_cycles(tensile_MPa: ArrayLike) -> Array:
-    """Fraction f of the tensile strength that 1,000 reversed cycles leave usable [-].
+    """Fraction f of the tensile strength that 1 000 reversed cycles leave usable [-].
 
     f = 1.06 - 2.8e-3 S + 6.9e-6 S^2, S in kpsi (fit of Shigley Fig. 6-18, 70 to 200 kpsi); 0.9 below 70 kpsi, and
-    held at its value for 1,380 MPa (200 kpsi) above that, where the parabola would turn up again.
+    held at its value for 1 380 MPa (200 kpsi) above that, where the parabola would turn up again.
     """
     kpsi = np.minimum(np.asarray(tensile_MPa, float), 1380.0) / MPA_PER_KPSI
     return np.where(kpsi < 70.0, 0.9, 1.06 - 2.8e-3 * kpsi + 6.9e-6 * kpsi**2)

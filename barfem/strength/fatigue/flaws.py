@@ -6,7 +6,7 @@ Physics first:
    steel of the core's hardness, at the flaw's depth: hardness, stress and residual stress are taken there.
 2. The reversed stress that it just stands (Murakami and Endo): sigma_w = 1.43 (HV + 120) / (area^0.5)^(1/6), MPa,
 area^0.5
-   in micrometres; of a long shallow flaw of depth a, area^0.5 = 10^0.5 a. HV 70 to 720, area^0.5 to 1,000 micrometres
+   in micrometres; of a long shallow flaw of depth a, area^0.5 = 10^0.5 a. HV 70 to 720, area^0.5 to 1 000 micrometres
    (a = 0.32 mm). Beyond, the crack is a long one: its threshold stress intensity no longer grows with it and is held at
    the value that the model ends with, so that the limit falls with area^-0.25 ... of the area, (area^0.5)^-0.5.
 3. Mean stress: times ((1 - R) / 2)^alpha, alpha = 0.226 + HV 1e-4 (the same), R that of the stress across the crack,
@@ -57,7 +57,7 @@ def flaw_size_um(depth_mm: ArrayLike) -> Array:
 def flaw_limit(*, hardness_HV: ArrayLike, size_um: ArrayLike) -> Array:
     """Reversed stress amplitude across a surface flaw [MPa] at which its crack just stands.
 
-    `size_um` is area^0.5; above 1,000 micrometres the threshold of a long crack, continuous with the model.
+    `size_um` is area^0.5; above 1 000 micrometres the threshold of a long crack, continuous with the model.
 
     Raises
     ------

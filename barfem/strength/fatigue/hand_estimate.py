@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.grouped import grouped
 from barfem.model.material import Scatter
 from barfem.model.plain import NOT_IN_JSON, Json
 from barfem.model.skin import Skin
@@ -214,9 +215,9 @@ def _life(
         if not limit > 0.0:
             reason = found.reason()
     elif life < SHORTEST_LIFE_CYCLES:
-        reason = "below 1,000 cycles plastic strain decides: an orientation only"
+        reason = "below 1 000 cycles plastic strain decides: an orientation only"
     elif life > _LONGEST_TESTED:
-        reason = f"beyond {_LONGEST_TESTED:,.0f} cycles no test went: a number of the line, not a claim"
+        reason = f"beyond {grouped(_LONGEST_TESTED)} cycles no test went: a number of the line, not a claim"
     return HandLife(
         mean_used_MPa=mean,
         equivalent_amplitude_MPa=finite,

@@ -259,13 +259,13 @@ def _bare(inputs: LifeInputs) -> HandStrength:
         limit_source = estimate_of + "half the tensile strength, at most 700 MPa, no factor: Shigley Eq. 6-8"
     if fraction is None:
         fraction = float(fraction_at_1000_cycles(tensile))
-        fraction_source = estimate_of + "fit of Shigley Fig. 6-18, held above 1,380 MPa"
+        fraction_source = estimate_of + "fit of Shigley Fig. 6-18, held above 1 380 MPa"
     line = _book_line(tensile_MPa=tensile, endurance_MPa=endurance, fraction=fraction)
     factors = [
         Factor("tensile strength", np.asarray(tensile), GIVEN, "MPa"),
         Factor("yield strength", np.asarray(yield_), GIVEN, "MPa"),
-        Factor("fraction f of the tensile strength at 1,000 cycles", np.asarray(fraction), fraction_source),
-        Factor("strength at 1,000 cycles", line.at_1e3_cycles_MPa, "f x tensile strength", "MPa"),
+        Factor("fraction f of the tensile strength at 1 000 cycles", np.asarray(fraction), fraction_source),
+        Factor("strength at 1 000 cycles", line.at_1e3_cycles_MPa, "f x tensile strength", "MPa"),
         Factor("endurance limit, at 1e6 cycles", np.asarray(endurance), limit_source, "MPa"),
     ]
     if inputs.coefficient_MPa is not None:
@@ -281,7 +281,7 @@ def _bare(inputs: LifeInputs) -> HandStrength:
 
 
 def _book_line(*, tensile_MPa: float, endurance_MPa: float, fraction: float) -> FatigueStrength:
-    """The handbook line from f x tensile strength at 1,000 cycles to the endurance limit at 1,000,000, as given.
+    """The handbook line from f x tensile strength at 1 000 cycles to the endurance limit at 1 000 000, as given.
 
     No factor is applied. The sloping line continues above its start, and is level beyond its end, as the book's.
 
@@ -293,7 +293,7 @@ def _book_line(*, tensile_MPa: float, endurance_MPa: float, fraction: float) -> 
     start = fraction * tensile_MPa
     if endurance_MPa >= start:
         raise InputError(
-            f"the endurance limit {endurance_MPa:g} MPa is not below the strength at 1,000 cycles, {fraction:g} x "
+            f"the endurance limit {endurance_MPa:g} MPa is not below the strength at 1 000 cycles, {fraction:g} x "
             f"{tensile_MPa:g} = {start:g} MPa.",
             where="--endurance",
             expected="a limit below it, about half the tensile strength at most.",

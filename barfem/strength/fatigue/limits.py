@@ -155,7 +155,7 @@ def specimen_of(steel: Steel, *, load_factor: float = 1.0) -> Specimen:
                 name="endurance limit of a polished specimen",
                 source="half the tensile strength, at most 700 MPa: Shigley Eq. 6-8, 10th ed."
                 + ("" if load_factor == 1.0 else f"; times {load_factor:g} for axial load (Eq. 6-26)"),
-                fraction_source="fit of Shigley Fig. 6-18, held above 1,380 MPa",
+                fraction_source="fit of Shigley Fig. 6-18, held above 1 380 MPa",
             ),
         )
     softer = min(1.0, tensile / found.tensile_strength_MPa)

@@ -38,7 +38,7 @@ class Sites:
     Attributes
     ----------
     at_1e3_MPa, at_1e6_MPa
-        The line of the place, which all sites share at 1,000 cycles.
+        The line of the place, which all sites share at 1 000 cycles.
     flaw_MPa, sound_MPa
         Limit of the flaw (infinite: there is none) and of sound steel, reversed and without residual stress.
     alpha
@@ -170,7 +170,7 @@ def _by_flaw(alpha: Array, amplitude: Array, mean: Array) -> Array:
 
 
 def _on_the_line(sites: Sites, stress: Any, own_MPa: Array) -> Array:
-    """Of a stress on a line from the shared strength at 1,000 cycles to `own_MPa`: that of equal life on the
+    """Of a stress on a line from the shared strength at 1 000 cycles to `own_MPa`: that of equal life on the
     place's.
     """
     if np.array_equal(own_MPa, sites.at_1e6_MPa):
@@ -180,6 +180,6 @@ def _on_the_line(sites: Sites, stress: Any, own_MPa: Array) -> Array:
     to = np.log(sites.at_1e6_MPa)
     with np.errstate(over="ignore"):
         log = np.log(np.maximum(stress, _TINY))
-        # Both lines meet at 1,000 cycles, fall to a million in proportion, and beyond alike.
+        # Both lines meet at 1 000 cycles, fall to a million in proportion, and beyond alike.
         drop = np.clip(start - log, 0.0, start - own)
         return np.asarray(np.exp(log + drop * (1.0 - (start - to) / (start - own))))

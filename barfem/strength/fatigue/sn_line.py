@@ -1,10 +1,10 @@
-"""The stress-life line: straight pieces in log-log through 1, 1,000 and 1,000,000 cycles, and a decline to 10,000,000.
+"""The stress-life line: straight pieces in log-log through 1, 1 000 and 1 000 000 cycles, and a decline to 10 000 000.
 
-From the tensile strength at one cycle to f Sut at 1,000 (Shigley Eq. 6-17), from there to the endurance limit at a
+From the tensile strength at one cycle to f Sut at 1 000 (Shigley Eq. 6-17), from there to the endurance limit at a
 million (Eq. 6-14 to 6-16). Hard spring steel has no true knee: beyond a million the line falls by 5 % a decade
 (exponent 45; C. M. Sonsino, Int. J. Fatigue 29 (2007) 2246, steel that is not welded; from memory, fairly sure), or
-goes on at its own slope where pits grow. Nothing is claimed beyond 10,000,000 cycles, where most tests were stopped.
-Below 1,000 cycles plastic strain decides and the line is an orientation only.
+goes on at its own slope where pits grow. Nothing is claimed beyond 10 000 000 cycles, where most tests were stopped.
+Below 1 000 cycles plastic strain decides and the line is an orientation only.
 """
 
 from __future__ import annotations

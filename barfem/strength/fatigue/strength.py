@@ -6,7 +6,7 @@ own constants cap it: no bar is better than its steel's polished specimens were 
 tensile strength).
 
 At a million cycles the lower of two limits holds: sound steel's (specimen x size) and that of the flaw that the skin is
-(`flaws`; no size factor, the flaw is stated). At 1,000 cycles the skin does nothing (plastic strain decides); between
+(`flaws`; no size factor, the flaw is stated). At 1 000 cycles the skin does nothing (plastic strain decides); between
 them the line is straight. So rough skins are steep (exponent 5 to 7) and polished ones flat (10 to 15), as tests are.
 
 Where a table has stress-life tests of its own (`Steel.stress_life`), their line takes the place of the specimen's with
@@ -52,7 +52,7 @@ class FatigueStrength:
     at_1_cycle_MPa
         Where the line starts.
     at_1e3_cycles_MPa, at_1e6_cycles_MPa
-        Reversed amplitude that lasts 1,000 and 1,000,000 cycles, without residual stress.
+        Reversed amplitude that lasts 1 000 and 1 000 000 cycles, without residual stress.
     has_knee
         False where the sloping line goes on beyond a million cycles.
     sites
@@ -93,7 +93,7 @@ class FatigueStrength:
 
     @property
     def exponent(self) -> Array:
-        """k of the sloping line between 1,000 and 1,000,000 cycles, N ~ amplitude^-k."""
+        """k of the sloping line between 1 000 and 1 000 000 cycles, N ~ amplitude^-k."""
         return 3.0 / np.log10(self.at_1e3_cycles_MPa / self.at_1e6_cycles_MPa)
 
     def survival_factor(self, survival: float) -> float:
@@ -256,11 +256,11 @@ def _factors(
         Factor("strength scale", everywhere(scale), "the bar file, [ends] strength_scale"),
         Factor("strength at 1e6 cycles", everywhere(at_1e6), "specimen's limit x ka x kb x kc x scale", "MPa"),
         Factor(
-            "fraction f of the tensile strength at 1,000 cycles",
+            "fraction f of the tensile strength at 1 000 cycles",
             everywhere(specimen.at_1e3_MPa / tensile),
             specimen.fraction_source,
         ),
-        Factor("strength at 1,000 cycles", everywhere(at_1e3), "f x tensile strength", "MPa"),
+        Factor("strength at 1 000 cycles", everywhere(at_1e3), "f x tensile strength", "MPa"),
     )
 
 
