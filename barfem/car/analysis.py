@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from barfem.car.bar_stress import BarStress, StressAt
 from barfem.car.car import AXLES, Car, State
 from barfem.car.car_json import finite
-from barfem.car.limits import Limits, limits_of
+from barfem.car.limits import CorneringLimits, limits_of
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates, states_of
 from barfem.car.result import CarResult, Understeer
@@ -102,7 +102,7 @@ def analyse_model(model: CarModel, *, states: Sequence[State], stress: bool = Tr
     )
 
 
-def no_equilibrium_reason(state: State, limits: Limits) -> str:
+def no_equilibrium_reason(state: State, limits: CorneringLimits) -> str:
     """Why a state has no equilibrium, and where the limits lie."""
     edge, lift = limits.no_equilibrium_a_y_g, limits.lift_a_y_g
     parts = [f"the car finds no equilibrium at a_y = {state.a_y_g:g} g, a_x = {state.a_x_g:g} g: it rolls over or "

@@ -13,7 +13,7 @@ from barfem.car.car import WHEELS
 from barfem.car.statics import Problem, Suspension, solve
 from barfem.model.plain import json_key
 
-__all__ = ["Limits", "limits_of"]
+__all__ = ["CorneringLimits", "limits_of"]
 
 Array = NDArray[np.float64]
 Good = Callable[[NDArray[np.bool_], NDArray[np.bool_]], NDArray[np.bool_]]
@@ -22,7 +22,7 @@ STEPS, FINER, ROUNDS = 25, 145, 3
 
 
 @dataclass(frozen=True)
-class Limits:
+class CorneringLimits:
     """Lateral accelerations in g (their sign is that of the turn); None where there is none."""
 
     first_wheel: str | None
@@ -30,7 +30,7 @@ class Limits:
     no_equilibrium_a_y_g: float | None
 
 
-def limits_of(suspension: Suspension, *, front: int, rear: int, turn: float = 1.0) -> Limits:
+def limits_of(suspension: Suspension, *, front: int, rear: int, turn: float = 1.0) -> CorneringLimits:
     """The limits of one hole pair each in a left (`turn` = 1) or right (-1) turn, to better than 1e-6 g.
 
     Beyond what tips the car as a rigid block there is no equilibrium. The way there goes in steps, from the first
@@ -83,4 +83,4 @@ def limits_of(suspension: Suspension, *, front: int, rear: int, turn: float = 1.
             gone = last
             break
         state = x[0]
-    return Limits(wheel, None if lift is None else turn * lift, None if gone is None else turn * gone)
+    return CorneringLimits(wheel, None if lift is None else turn * lift, None if gone is None else turn * gone)

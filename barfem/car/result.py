@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 from barfem.car.bar_stress import StressAt
 from barfem.car.car import AXLES, WHEELS, Car
 from barfem.car.car_json import CarJson, by_wheel
-from barfem.car.limits import Limits
+from barfem.car.limits import CorneringLimits
 from barfem.car.quantities import CarStates
 from barfem.car.stiffness import AxleStiffness
 from barfem.model.plain import NOT_IN_JSON, plain
@@ -40,8 +40,8 @@ class CarResult(Shown, CarJson):
     reasons: tuple[str | None, ...] = field(metadata=NOT_IN_JSON)
     stress: tuple[StressAt | None, StressAt | None] = field(metadata=NOT_IN_JSON)
     understeer: tuple[Understeer, ...]
-    limits: Limits = field(metadata=NOT_IN_JSON)
-    right_limits: Limits = field(metadata=NOT_IN_JSON)
+    limits: CorneringLimits = field(metadata=NOT_IN_JSON)
+    right_limits: CorneringLimits = field(metadata=NOT_IN_JSON)
     passes: bool
     why: tuple[str, ...]
     assumptions: tuple[str, ...]

@@ -43,7 +43,7 @@ OUTPUTS = (
         metavar="NEW.toml",
         endings=(".toml",),
         bar_file=True,
-        said="wrote {}",
+        message="wrote {}",
     ),
 )
 

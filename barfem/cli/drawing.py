@@ -55,7 +55,7 @@ OUTPUTS = (
         _sheet,
         endings=(".pdf", ".svg", ".dxf", ".png"),
         what="drawing",
-        said="wrote {}",
+        message="wrote {}",
     ),
     Declared(
         "--step",
@@ -63,7 +63,7 @@ OUTPUTS = (
         _step,
         endings=(".step", ".stp"),
         what="STEP file",
-        said="wrote {}",
+        message="wrote {}",
     ),
 )
 

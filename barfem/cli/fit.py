@@ -75,7 +75,7 @@ WRITE = Declared(
     metavar="STEEL.toml",
     endings=(".toml",),
     what="material table",
-    said="wrote {}",
+    message="wrote {}",
 )
 OUTPUTS = (JSON, csv_of(_tables, "the line and the tests"), picture_of(_picture, "tests and line"), WRITE)
 

@@ -95,7 +95,7 @@ SHEET = Declared(
     metavar="FILE.pdf",
     endings=(".pdf",),
     what="sheet",
-    said="wrote {}",
+    message="wrote {}",
 )
 CSV = Declared(
     "--csv",
@@ -103,7 +103,7 @@ CSV = Declared(
     _csv,
     endings=(".csv",),
     what="CSV file",
-    said="wrote {}",
+    message="wrote {}",
 )
 RECEIVED = Declared(
     "--as-received",
@@ -112,7 +112,7 @@ RECEIVED = Declared(
     metavar="DIR",
     kind="folder",
     may_hold=lambda args: [name for name in (Path(args.bar).name,) if name.startswith("as-received-")],
-    said="wrote bars as received into {}",
+    message="wrote bars as received into {}",
 )
 OUTPUTS = (Declared("--json", JSON.help, _json, stdout=True), SHEET, CSV, RECEIVED)
 

@@ -67,7 +67,7 @@ class Declared:
         A folder in which nothing stays that stood in it before.
     bar_file
         It is a bar file, and replaces one that is there, but only with --force.
-    said
+    message
         Line to print when it is written, with its path for {}.
     more
         Adds options that go with it.
@@ -84,7 +84,7 @@ class Declared:
     may_hold: Callable[[Options], Iterable[str]] = lambda args: ()
     whole: bool = False
     bar_file: bool = False
-    said: str = ""
+    message: str = ""
     more: Callable[[argparse.ArgumentParser], object] = lambda parser: None
 
     @property
@@ -146,19 +146,19 @@ class Outputs:
         InputError
             A disk or folder refuses. What is printed has been printed all the same.
         """
-        said = []
+        messages = []
         for each in self._declared:
             if each.name not in self._outputs or each.kind == "kept":
                 continue
             made = each.make(found, self._args)
             if made is None:
-                said.append(f"Not written: {self.path(each.name)}, for want of an answer.")
+                messages.append(f"Not written: {self.path(each.name)}, for want of an answer.")
                 continue
             self._outlet.put(self._outputs[each.name], made)
-            said += [each.said.format(self.path(each.name))] if each.said else []
+            messages += [each.message.format(self.path(each.name))] if each.message else []
         self._outlet.write(then)
-        if said and not self._outlet.takes_stdout:
-            print("\n".join(said))
+        if messages and not self._outlet.takes_stdout:
+            print("\n".join(messages))
 
 
 def json_text(data: Mapping[str, Any]) -> str:
@@ -218,7 +218,7 @@ def bar_file_of(bar: Callable[[Any], tuple[Bar | None, str]], what: str) -> Decl
         endings=(".toml",),
         what="bar file",
         bar_file=True,
-        said="Written: {0}. Next: barfem check {0}",
+        message="Written: {0}. Next: barfem check {0}",
         more=force,
     )
 
@@ -258,6 +258,6 @@ def pictures_of(draw: Callable[[Any], Sequence[Picture]]) -> Declared:
         metavar="DIR",
         kind="folder",
         may_hold=may_hold,
-        said="wrote pictures into {}",
+        message="wrote pictures into {}",
         more=kind,
     )

@@ -42,7 +42,7 @@ def _files(found: Any, args: argparse.Namespace) -> dict[str, Any]:
 
 
 OUTPUTS = (
-    Declared("--out", "the folder, new or empty", _files, metavar="DIR", kind="folder", whole=True, said="wrote {}"),
+    Declared("--out", "the folder, new or empty", _files, metavar="DIR", kind="folder", whole=True, message="wrote {}"),
 )
 
 

@@ -59,7 +59,7 @@ SHEET = Declared(
     metavar="FILE.pdf",
     endings=(".pdf",),
     what="sheet",
-    said="wrote {}",
+    message="wrote {}",
 )
 OUTPUTS = (replace(JSON, make=_json), csv_of(_tables, "the plan"), SHEET)
 

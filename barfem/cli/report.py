@@ -102,14 +102,14 @@ OUTPUTS = (
         "write the page there; one file, nothing else needed",
         lambda found, args: found.page,
         metavar="FILE.html",
-        said="wrote {}",
+        message="wrote {}",
     ),
     Declared(
         "--pdf",
         "print the page to PDF with a browser of this machine",
         _pdf,
         metavar="FILE.pdf",
-        said="wrote {}",
+        message="wrote {}",
         more=_paper,
     ),
     Declared(
@@ -118,7 +118,7 @@ OUTPUTS = (
         _figures,
         metavar="DIR",
         kind="folder",
-        said="wrote figures into {}, each as SVG and PNG",
+        message="wrote figures into {}, each as SVG and PNG",
     ),
     replace(SAVE, help="take bars from it that barfem tolerance --save made; add others"),
 )

@@ -29,7 +29,7 @@ A bar file names its schema in its first line, as barfem new writes it:
 
 OUTPUTS = (
     Declared(
-        "--out", "write it there (default: standard output)", lambda text, args: text, stdout=True, said="wrote {}"
+        "--out", "write it there (default: standard output)", lambda text, args: text, stdout=True, message="wrote {}"
     ),
 )
 

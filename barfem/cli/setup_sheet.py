@@ -45,9 +45,9 @@ def _pdf(found: Any, args: Options) -> bytes:
 
 OUTPUTS = (
     Declared("--out", "write the page there; one file, nothing else needed", _page, metavar="FILE.html",
-             endings=(".html", ".htm"), what="page", said="wrote {}"),
+             endings=(".html", ".htm"), what="page", message="wrote {}"),
     Declared("--pdf", "print it to PDF with a browser of this machine", _pdf, metavar="FILE.pdf",
-             endings=(".pdf",), what="PDF", said="wrote {}"),
+             endings=(".pdf",), what="PDF", message="wrote {}"),
     JSON,
 )  # fmt: skip
 

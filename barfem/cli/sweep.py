@@ -68,7 +68,7 @@ OUTPUTS = (
         endings=(".csv", ".parquet"),
         what="CSV or Parquet file",
         stdout=True,
-        said="Written: {}",
+        message="Written: {}",
     ),
     Declared("--csv", "all rows as CSV; - is standard output alone", _csv, stdout=True, more=add_dialect),
 )

@@ -57,11 +57,11 @@ OUTPUTS = (
     JSON,
     Declared(
         "--write-front", "write the front bar's file with this travel", _bar_text("front"), bar_file=True,
-        endings=(".toml",), what="bar file", said="wrote {}",
+        endings=(".toml",), what="bar file", message="wrote {}",
     ),
     Declared(
         "--write-rear", "write the rear bar's file with this travel", _bar_text("rear"), bar_file=True,
-        endings=(".toml",), what="bar file", said="wrote {}", more=_force,
+        endings=(".toml",), what="bar file", message="wrote {}", more=_force,
     ),
 )  # fmt: skip
 

@@ -22,7 +22,7 @@ from barfem.study.sampling import ROWS_A_CHUNK, blocks, design_of, radial
 from barfem.study.saved_chunks import saved_chunks
 from barfem.study.sobol import Known, Shares, shares_of, unknown_shares
 from barfem.study.sobol_surrogate import basis_of, fitted
-from barfem.study.tolerance_fit import HELD_BACK, Fit, FitErrors, fit_bars
+from barfem.study.tolerance_fit import HELD_BACK, FitErrors, ResponseSurface, fit_bars
 from barfem.study.tolerance_misses import chance_by, drawn_numbers, mismatch_of, missed_by, numbers_of
 from barfem.study.tolerance_polynomials import terms_wanted
 from barfem.study.tolerance_result import NUMBERS, SettingTolerance, SolvedBars, ToleranceResult
@@ -144,7 +144,7 @@ def _whole_holes(found: Evaluation) -> dict[str, bool]:
     return out
 
 
-def _not_good(found: tuple[Fit, FitErrors] | str) -> str:
+def _not_good(found: tuple[ResponseSurface, FitErrors] | str) -> str:
     """Why a fit will not do; empty if it will."""
     if isinstance(found, str):
         return found
@@ -168,7 +168,7 @@ def _scaled(variables: Sequence[Variable], work: ToleranceWork, count: int) -> A
     return _over_bands(variables, moved[:count])
 
 
-def _sampled(fit: Fit, variables: tuple[Variable, ...], samples: int, seed: int, settings: int) -> Columns:
+def _sampled(fit: ResponseSurface, variables: tuple[Variable, ...], samples: int, seed: int, settings: int) -> Columns:
     """What the fit says of so many bars; single precision, a million at four holes are some 200 MB."""
     numbers: dict[str, Any] = {name: np.empty((samples, settings), np.float32) for name in (*COLUMNS, *OWN)}
     mass: Any = np.empty(samples, np.float32)
@@ -241,7 +241,7 @@ def _result(
     drawn: Evaluation,
     columns: Columns,
     solved: Columns,
-    fit: Fit | None,
+    fit: ResponseSurface | None,
     errors: FitErrors | None,
     told: SolvedBars,
 ) -> ToleranceResult:
@@ -298,7 +298,7 @@ def _result(
 def _shares(
     work: ToleranceWork,
     bands: tuple[Band, ...],
-    fit: Fit | None,
+    fit: ResponseSurface | None,
     errors: FitErrors | None,
 ) -> list[dict[str, Shares]]:
     """Of every hole setting, by the fit; without one nothing is known of them."""

@@ -23,7 +23,7 @@ from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.study.tolerance_polynomials import Polynomials, fit_polynomials
 from barfem.study.tolerance_work import BEYOND, COLUMNS, OWN, Columns
 
-__all__ = ["GOOD", "HELD_BACK", "Fit", "FitErrors", "fit_bars", "log10_life"]
+__all__ = ["GOOD", "HELD_BACK", "FitErrors", "ResponseSurface", "fit_bars", "log10_life"]
 
 Array = NDArray[np.float64]
 
@@ -105,7 +105,7 @@ class _Setting:
 
 
 @dataclass(frozen=True)
-class Fit:
+class ResponseSurface:
     """Numbers of any bars within the bands, from their deviations over the bands as -1 to 1."""
 
     polynomials: Polynomials
@@ -157,7 +157,7 @@ def _fatigue(setting: _Setting, values: Array, x: Array) -> dict[str, Array]:
     return found
 
 
-def fit_bars(bar: Bar, x: Array, columns: Columns, *, held_back: int) -> tuple[Fit, FitErrors] | str:
+def fit_bars(bar: Bar, x: Array, columns: Columns, *, held_back: int) -> tuple[ResponseSurface, FitErrors] | str:
     """A fit to all bars but the last `held_back`, and its error over those; in words why there can be none.
 
     `x` (n, variables) are the deviations of the bars over their bands as -1 to 1.
@@ -176,7 +176,7 @@ def fit_bars(bar: Bar, x: Array, columns: Columns, *, held_back: int) -> tuple[F
     polynomials = fit_polynomials(x[rows], np.stack(outputs, axis=1)[rows])
     if polynomials is None:
         return f"{len(x)} bars are too few for {x.shape[1]} dimensions that vary"
-    fit = Fit(polynomials, tuple(settings), 0)
+    fit = ResponseSurface(polynomials, tuple(settings), 0)
     return fit, _errors(fit, columns, x, slice(rows.stop, None))
 
 
@@ -273,7 +273,7 @@ def log10_life(numbers: Mapping[str, Array]) -> Array:
     return np.where(beyond, BEYOND, np.where(np.isfinite(life), life, -BEYOND))
 
 
-def _errors(fit: Fit, columns: Columns, x: Array, held: slice) -> FitErrors:
+def _errors(fit: ResponseSurface, columns: Columns, x: Array, held: slice) -> FitErrors:
     fitted, _ = fit(x[held])
     absolute, relative = {}, {}
     for name in GOOD:

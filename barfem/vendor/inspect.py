@@ -15,17 +15,20 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import InputError
+from barfem.model.hardness import tensile_from_hardness
 from barfem.model.shown import Shown
 from barfem.vendor import inspect_judge as judge
-from barfem.vendor.inspect_fit import Fit, Lie, fit_function, fit_points
+from barfem.vendor.inspect_check import AsReceived, check_received
+from barfem.vendor.inspect_fit import FittedPoints, Lie, fit_function, fit_points
 from barfem.vendor.inspect_laid import Laid, hole_axes, laid_out
 from barfem.vendor.inspect_lie import readings_alike, untold
 from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
 from barfem.vendor.inspect_reading import InspectionFile, Reading
-from barfem.vendor.inspect_received import AsReceived, Limits, Received, check_received, limits_of, received, tensile_of
+from barfem.vendor.inspect_received import DrawnBands, Received, drawn_bands, received
 from barfem.vendor.inspect_rows import RowFit, explain_rows
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
+from barfem.vendor.inspect_sizes import skin_and_size
 from barfem.vendor.maker_tables import inspection_of
 from barfem.vendor.orientation import Orientation, orientation_of
 from barfem.vendor.sampling import Plan
@@ -47,8 +50,8 @@ class InspectedBar:
     verdict: str
     why: tuple[str, ...]
     lie: Lie
-    fit: Fit | None
-    by_points: Fit | None
+    fit: FittedPoints | None
+    by_points: FittedPoints | None
     rows: RowFit | None
     judged: tuple[judge.JudgedNumber, ...]
     faults: tuple[judge.Fault, ...]
@@ -72,7 +75,7 @@ class Inspection(Shown):
     point_names: tuple[str, ...]
     two_fold: bool
     bars: tuple[InspectedBar, ...]
-    limits: Limits
+    limits: DrawnBands
     notes: tuple[str, ...]
     lot: Lot
 
@@ -116,7 +119,7 @@ def inspect_bars(
     InputError
         A bar of one name stands in two files.
     """
-    limits, nominal, drawn = limits_of(bar), drawn_points(bar), drawn_rows(bar)
+    limits, nominal, drawn = drawn_bands(bar), drawn_points(bar), drawn_rows(bar)
     part, alike = orientation_of(bar), readings_alike(nominal)
     work: list[Laid] = []
     seen: dict[str, str] = {}
@@ -160,7 +163,7 @@ def inspect_bars(
 
 def _judged(
     bar: Bar,
-    limits: Limits,
+    limits: DrawnBands,
     nominal: Array,
     work: Laid,
     rows: RowFit | None,
@@ -216,7 +219,7 @@ def _judged(
     one, found = judge.strength(bar, limits, [r for r in readings if r.what == "hardness"])
     judged += one
     faults += found
-    sizes, found, values = judge.skin_and_size(bar, limits, readings)
+    sizes, found, values = skin_and_size(bar, limits, readings)
     judged += sizes
     faults += found
     for (key, _), off in values.items():
@@ -297,7 +300,7 @@ def _tensile(
     for reading in readings:
         if reading.what != "hardness" or reading.value is None:
             continue
-        tensile = tensile_of(reading.value, reading.unit)
+        tensile = tensile_from_hardness(reading.value, scale=reading.unit)
         if reading.place in ("right end", "left end"):
             ends[0 if reading.place == "right end" else 1] = tensile
         else:

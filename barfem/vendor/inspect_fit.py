@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar, End
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, rigid_fit, rms
 
-__all__ = ["HYPOTHESES", "Fit", "Lie", "canonical", "fit_function", "fit_points", "match"]
+__all__ = ["HYPOTHESES", "FittedPoints", "Lie", "canonical", "fit_function", "fit_points", "match"]
 
 Array = NDArray[np.float64]
 HYPOTHESES = (
@@ -44,7 +44,7 @@ class Lie:
 
 
 @dataclass(frozen=True)
-class Fit:
+class FittedPoints:
     """Measured points in drawing axes. `kind` function or points; `moved_mm` (p, 3), `distance_mm` (p,)."""
 
     kind: str
@@ -78,15 +78,17 @@ def canonical(measured: Array, lie: Lie) -> Array:
     return points[::-1] if lie.ends_swapped else points
 
 
-def fit_points(points: Array, nominal: Array) -> Fit:
+def fit_points(points: Array, nominal: Array) -> FittedPoints:
     """Least squares of all points there are: rotation and shift only."""
     there = np.isfinite(points[:, 0])
     turn, shift = rigid_fit(points[there], nominal[there])
     moved = points @ turn.T + shift
-    return Fit("points", moved, np.linalg.norm(moved - nominal, axis=1), None)
+    return FittedPoints("points", moved, np.linalg.norm(moved - nominal, axis=1), None)
 
 
-def fit_function(bar: Bar, points: Array, hole_from_tip_mm: tuple[float | None, float | None] = (None, None)) -> Fit:
+def fit_function(
+    bar: Bar, points: Array, hole_from_tip_mm: tuple[float | None, float | None] = (None, None)
+) -> FittedPoints:
     """In the datums A-B-C of the mounts; every point must be there.
 
     Parameters
@@ -119,7 +121,7 @@ def fit_function(bar: Bar, points: Array, hole_from_tip_mm: tuple[float | None, 
     spin = np.array([[1.0, 0.0, 0.0], [0.0, np.cos(turn), -np.sin(turn)], [0.0, np.sin(turn), np.cos(turn)]])
     moved = local @ spin.T @ base + middle
     off = np.sum((local_holes @ spin.T - there_holes) * travel, axis=1)
-    return Fit("function", moved, np.linalg.norm(moved - nominal, axis=1), float(off[1] - off[0]))
+    return FittedPoints("function", moved, np.linalg.norm(moved - nominal, axis=1), float(off[1] - off[0]))
 
 
 def _best_turn(local: Array, there: Array) -> float:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
-from barfem.vendor.inspect_fit import HYPOTHESES, Fit, Lie, canonical, fit_function, match
+from barfem.vendor.inspect_fit import HYPOTHESES, FittedPoints, Lie, canonical, fit_function, match
 from barfem.vendor.inspect_judge import clocked_wrong
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.orientation import Orientation
@@ -78,7 +78,7 @@ def _apart(one: tuple[bool, bool], other: tuple[bool, bool]) -> tuple[bool, bool
 def _worst(bar: Bar, points: Array, lie: Lie) -> float:
     """How far the bar's form is out in function: of profile and mismatch the one that takes more of its limit."""
     drawing, fit = drawing_of(bar), fit_function(bar, canonical(points, lie))
-    assert isinstance(fit, Fit)
+    assert isinstance(fit, FittedPoints)
     profile = float(fit.distance_mm.max()) / (0.5 * (drawing.profile_tolerance or 2.0))
     return max(profile, abs(fit.tip_mismatch_mm or 0.0) / (drawing.tip_mismatch or 1.0))
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.hardness import parse_hardness
 from barfem.vendor.inspect_judge import CLOCKING_DEG
-from barfem.vendor.inspect_received import Limits
+from barfem.vendor.inspect_received import DrawnBands
 from barfem.vendor.inspect_shape import drawn_rows
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
@@ -119,7 +119,7 @@ def grubbs(values: Sequence[float]) -> int | None:
 
 
 def lot_of(
-    bar: Bar, bars: Sequence[InspectedBar], limits: Limits, plan: Plan | None = None, *, order: str | None = None
+    bar: Bar, bars: Sequence[InspectedBar], limits: DrawnBands, plan: Plan | None = None, *, order: str | None = None
 ) -> Lot:
     """The lot's numbers.
 
@@ -215,7 +215,7 @@ def _drift(x: Array) -> tuple[float, float]:
     return slope, 0.0 if error == 0.0 else float(2.0 * stdtr(n - 2, -abs(slope) / error))
 
 
-def _limits(bar: Bar, limits: Limits, name: str) -> tuple[float | None, float | None]:
+def _limits(bar: Bar, limits: DrawnBands, name: str) -> tuple[float | None, float | None]:
     """Limits of a quantity by its name: the drawing's, or those of its band."""
     drawing, bands, rows = drawing_of(bar), limits, drawn_rows(bar)
     if name == "tip_mismatch_mm":

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from barfem.model.bar import Bar
 from barfem.vendor.inspect_reading import COLUMNS, FORMAT
-from barfem.vendor.inspect_received import limits_of
+from barfem.vendor.inspect_received import drawn_bands
 from barfem.vendor.inspect_shape import drawn_points, point_names
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
@@ -29,7 +29,7 @@ class Asked:
 
 def asked_of(bar: Bar) -> tuple[Asked, ...]:
     """Everything that the drawing lets be judged."""
-    drawing, bands = drawing_of(bar), limits_of(bar)
+    drawing, bands = drawing_of(bar), drawn_bands(bar)
     zone = drawing.profile_tolerance
     profile = "" if zone is None else f"within {0.5 * zone:g} mm"
     out = []

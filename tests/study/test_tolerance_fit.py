@@ -15,7 +15,7 @@ from barfem.study import tolerance as study
 from barfem.study.bands import bands_of
 from barfem.study.sampling import design_of
 from barfem.study.tolerance import tolerance
-from barfem.study.tolerance_fit import GOOD, Fit, FitErrors, fit_bars
+from barfem.study.tolerance_fit import GOOD, FitErrors, ResponseSurface, fit_bars
 from barfem.study.tolerance_polynomials import fit_polynomials, terms_wanted
 from barfem.study.tolerance_work import Columns, ToleranceWork, place_names
 from tests.study.once import solved_once
@@ -69,7 +69,7 @@ def _rows(columns: Columns, rows: slice) -> Columns:
 
 
 @pytest.fixture(scope="module")
-def fitted(bar: Bar, solved: tuple[np.ndarray, Columns]) -> tuple[Fit, FitErrors]:
+def fitted(bar: Bar, solved: tuple[np.ndarray, Columns]) -> tuple[ResponseSurface, FitErrors]:
     x, columns = solved
     found = fit_bars(bar, x[:SOLVED], _rows(columns, slice(0, SOLVED)), held_back=HELD)
     assert not isinstance(found, str), found
@@ -77,7 +77,7 @@ def fitted(bar: Bar, solved: tuple[np.ndarray, Columns]) -> tuple[Fit, FitErrors
 
 
 def test_bars_that_the_fit_never_saw_are_as_near_as_it_says(
-    solved: tuple[np.ndarray, Columns], fitted: tuple[Fit, FitErrors]
+    solved: tuple[np.ndarray, Columns], fitted: tuple[ResponseSurface, FitErrors]
 ) -> None:
     """The stated error is an RMS over 32 bars, and few of them lie at a kink within a place, where most of it is made:
     that of other bars is within three times the stated one, and within what counts as good enough.
@@ -96,7 +96,7 @@ def test_bars_that_the_fit_never_saw_are_as_near_as_it_says(
 
 
 def test_the_worst_place_changes_and_the_fit_follows(
-    solved: tuple[np.ndarray, Columns], fitted: tuple[Fit, FitErrors]
+    solved: tuple[np.ndarray, Columns], fitted: tuple[ResponseSurface, FitErrors]
 ) -> None:
     """A polynomial of the least margin itself has a kink to go round; of each place it has none."""
     x, columns = solved

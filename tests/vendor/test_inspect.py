@@ -175,10 +175,11 @@ def test_the_bar_as_received_is_the_bar_of_what_was_measured(tmp_path):
 def test_the_preload_of_a_mismatch_is_that_of_the_solved_bar():
     """3 mm between the tips: half of it at each link, oppositely, is what the links carry at rest."""
     from barfem.solve.beam import all_settings, solve_bar
-    from barfem.vendor.inspect_received import check_received, limits_of, received
+    from barfem.vendor.inspect_check import check_received
+    from barfem.vendor.inspect_received import drawn_bands, received
 
     bar = bar_from_dict(U_BAR)
-    limits = limits_of(bar)
+    limits = drawn_bands(bar)
     made = received(bar, limits, rows=None, values=dict.fromkeys(limits.bands, 0.0), tip_mismatch_mm=3.0)
     left, right = made.bar.left_link.length_error_mm, made.bar.right_link.length_error_mm
     assert (left, right) == pytest.approx((-1.5, 1.5))
