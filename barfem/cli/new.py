@@ -64,8 +64,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "new", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("file", metavar="FILE.toml", help="the bar file to write; - is standard output")
     for question in QUESTIONS:
-        example = f" ({question.example})" if question.example else ""
-        parser.add_argument(question.option, metavar="...", help=f"{question.prompt}{example}")
+        parser.add_argument(question.option, metavar="...", help=f"{question.prompt} ({question.hint})")
     parser.add_argument("--yes", action="store_true", help="ask nothing: defaults for what no option gives")
 
 

@@ -28,7 +28,8 @@ class Question:
     """One answer that a bar file needs.
 
     `key` is also its option; `read` turns text into the value, `default` makes one from the answers before it.
-    `asked`: also at the prompt; the others are options alone.
+    `asked`: also at the prompt; the others are options alone. `example` is for what is left out where nobody answers,
+    `otherwise` says a default that is made from other answers.
     """
 
     key: str
@@ -37,6 +38,16 @@ class Question:
     default: Callable[[Answers], Any]
     asked: bool = True
     example: str = ""
+    otherwise: str = ""
+
+    @property
+    def hint(self) -> str:
+        """What stands where nobody answers; of what is then left out, an example."""
+        try:
+            value = self.default({})
+        except KeyError:  # it is made from other answers
+            return f"default {self.otherwise}"
+        return f"such as {self.example}" if value is None else f"default {shown(value)}"
 
     @property
     def option(self) -> str:
@@ -204,12 +215,10 @@ def _default_condition(answers: Answers) -> str:
 
 QUESTIONS: tuple[Question, ...] = (
     Question("name", "name of the bar", _text, lambda a: "my bar"),
-    Question("width", "overall width, cut end to cut end", _length, lambda a: 1000.0, example="1000"),
-    Question("arm_length", "arm length, middle axis to cut end", _length, lambda a: 300.0, example="300"),
-    Question("splay", "splay of the arms, tips outward, deg", _angle, lambda a: 0.0, asked=False, example="5"),
-    Question(
-        "rise", "height of the tips above the middle axis", _signed_length, lambda a: 0.0, asked=False, example="-20"
-    ),
+    Question("width", "overall width, cut end to cut end", _length, lambda a: 1000.0),
+    Question("arm_length", "arm length, middle axis to cut end", _length, lambda a: 300.0),
+    Question("splay", "splay of the arms, tips outward, deg", _angle, lambda a: 0.0, asked=False),
+    Question("rise", "height of the tips above the middle axis", _signed_length, lambda a: 0.0, asked=False),
     Question(
         "left_arm",
         "length of the left arm, where it is another",
@@ -240,23 +249,31 @@ QUESTIONS: tuple[Question, ...] = (
         "bend radius, to the centreline",
         _length,
         lambda a: _five(2.5 * in_mm(a["section"]["diameter"])),
-        example="60",
+        otherwise="2.5 diameters",
     ),
-    Question("grade", "steel (barfem materials lists them)", _grade, lambda a: "34MnB5" if _is_tube(a) else "51CrV4"),
-    Question("condition", "its condition", _condition, _default_condition, example="QT EN 10089"),
-    Question("surface", "surface, which decides life", _surface, lambda a: "as-hardened-scaled", example="shot-peened"),
+    Question(
+        "grade",
+        "steel (barfem materials lists them)",
+        _grade,
+        lambda a: "34MnB5" if _is_tube(a) else "51CrV4",
+        otherwise="51CrV4, of a tube 34MnB5",
+    ),
+    Question("condition", "its condition", _condition, _default_condition, otherwise="the steel's first"),
+    Question("surface", "surface, which decides life", _surface, lambda a: "as-hardened-scaled"),
     Question("bent", "bent before or after hardening", _bent, lambda a: "before-hardening", asked=False),
-    Question("holes", "holes, distances from the cut end", _lengths, lambda a: (20.0, 45.0, 70.0), example="20,45,70"),
-    Question("hole_diameter", "diameter of the holes", _length, lambda a: 10.2, example="10.2"),
-    Question("flat", "are the ends forged or pressed flat (yes or no)", _flat, lambda a: True, example="yes"),
-    Question("mounts", "bushings, distance of each from the middle", _mounts, _default_mounts, example="380"),
+    Question("holes", "holes, distances from the cut end", _lengths, lambda a: (20.0, 45.0, 70.0)),
+    Question("hole_diameter", "diameter of the holes", _length, lambda a: 10.2),
+    Question("flat", "are the ends forged or pressed flat (yes or no)", _flat, lambda a: True),
     Question(
-        "mount_stiffness", "stiffness of a bushing across the bar, N/mm", _stiffness, lambda a: 5000.0, example="5000"
+        "mounts",
+        "bushings, distance of each from the middle",
+        _mounts,
+        _default_mounts,
+        otherwise="three quarters of the way to the bend",
     ),
-    Question("link_length", "length of the links", _length, lambda a: 150.0, example="150"),
-    Question(
-        "travel", "greatest travel of the link's foot from rest, up and down", _length, lambda a: 15.0, example="15"
-    ),
+    Question("mount_stiffness", "stiffness of a bushing across the bar, N/mm", _stiffness, lambda a: 5000.0),
+    Question("link_length", "length of the links", _length, lambda a: 150.0),
+    Question("travel", "greatest travel of the link's foot from rest, up and down", _length, lambda a: 15.0),
     Question(
         "motion_ratio",
         "pickup travel / wheel travel; with it --travel is the wheel's",
@@ -265,7 +282,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=False,
         example="0.62",
     ),
-    Question("cycles", "how many full cycles it must last", _plain, lambda a: 200000.0, example="200000"),
+    Question("cycles", "how many full cycles it must last", _plain, lambda a: 200000.0),
 )
 """In the order in which they are asked; a default may use the answers before it."""
 

@@ -46,6 +46,9 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
         grade=_with(_toml(answers["grade"]), "grade", defaults, 8),
         condition=_with(_toml(answers["condition"]), "condition", defaults, 12),
         surface=_with(_toml(answers["surface"]), "surface", defaults, 10),
+        peening=""
+        if "peened" in str(answers["surface"])
+        else '# peening = "shot"               # on top of the surface, after hardening; left out: not peened\n',
         bent=bent,
         section="\n".join(body),
         shape=shape_text(answers, line),
@@ -121,7 +124,7 @@ def _mounts(answers: dict[str, Any], defaults: frozenset[str]) -> str:
     rows = []
     for value, side in ((minus, "right"), (_toml(place), "left")):
         # Half the developed length of a bar with unequal arms is not midway between its cut ends, as a sketch has it.
-        unequal = answers["left_arm"] is not None
+        unequal = answers["left_arm"] is not None or answers["rows"] is not None
         key, said = (
             ("y", "across the car, + to the left") if unequal else ("from_middle", "along the bar, + to the left")
         )

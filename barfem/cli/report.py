@@ -143,6 +143,10 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(
             "nothing is asked for.", where="--out", expected="--out FILE.html, --pdf FILE or --figures DIR."
         )
+    if args.out is not None and args.out.lower().endswith(".pdf"):
+        raise InputError(
+            f"{args.out} would be a page by the name of a PDF.", where="--out", expected=f"--pdf {args.out}."
+        )
     refuse_options_alone(args)
     path = bar_path(args.bar)
     others, sections = other_bars(args)

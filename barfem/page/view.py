@@ -14,7 +14,7 @@ from barfem.page.session import Session
 from barfem.page.sketch import sketch_of
 from barfem.show import details, notes
 from barfem.show.lives import NO_LIFE, life_cell, life_ends
-from barfem.show.numbers import NONE, printable, ratio, signed, significant, whole
+from barfem.show.numbers import NONE, printable, ratio, significant, whole
 from barfem.show.reasons import reasons
 from barfem.show.screen import way_words
 from barfem.show.table import head_lines
@@ -129,7 +129,7 @@ def _cells(row: SettingResult, result: CheckResult) -> dict[str, Any]:
         "rate": _number("rate_N_per_mm", row.rate_N_per_mm, significant(row.rate_N_per_mm)),
         "next": _number("step_to_next_percent", row.step_to_next_percent,
                         NONE if row.step_to_next_percent is None else f"{row.step_to_next_percent:+.1f}"),
-        "link": _number(link[0], link[1], signed(link[1])),
+        "link": _number(link[0], link[1], whole(abs(link[1]))),
     }  # fmt: skip
     if fatigue.duty is not None:
         found = life_cell(fatigue.duty.life)

@@ -21,11 +21,14 @@ from barfem.study.change import change
 from barfem.study.evaluate import evaluate
 from barfem.study.evaluation import Evaluation
 from barfem.study.first_step import first_good
-from barfem.study.ways import Step, more_travel, nearer_the_tip, ways_for
+from barfem.study.ways import SHOT_PEENING, Step, more_travel, nearer_the_tip, ways_for
 
 __all__ = ["Advice", "advise", "travel_to_spare"]
 
 _HAIR = 1e-9
+
+LARGEST_LOSS_PERCENT = 50.0
+"""A stock size that leaves less than half the rate is another bar: the window within which `barfem size` looks."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,10 +77,49 @@ def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = l
                 at = way.in_turn(holes[j]) if kind == "skin" else way.first(holes[j], score_of(drawn, j))
                 if at is not None:
                     found.append(_advice(drawn, j, kind, way.steps[at[0]], at[1]))
+        found = [each for each in found if _is_still_that_bar(each)]
+        worst = min(some, key=lambda j: score_of(drawn, j))
+        if all(each.kind == "travel" for each in found if (each.left, each.right, each.case) == names[worst][:3]):
+            found += _with_peening(bar, drawn, worst, going)
+        for j in some:
+            left, right = names[j][:2]
             others = [ok for a, b, _, ok in names if (a, b) != (left, right)]
             if others and all(others):
                 found.append(_advice(drawn, j, "leave out", Step({}, "leave this hole out: all others pass"), math.nan))
     return tuple(sorted(found, key=lambda each: (each.case, _order(names, each))))
+
+
+def _is_still_that_bar(each: Advice) -> bool:
+    return each.kind != "section" or (each.rate_change_percent or 0.0) >= -LARGEST_LOSS_PERCENT
+
+
+def _with_peening(bar: Bar, drawn: Evaluation, j: int, going: Callable[[], object]) -> list[Advice]:
+    """Where no single way but less travel does for the worst hole setting: peening and one more, found alike.
+
+    What makes the worst one pass mostly makes all pass.
+    """
+    if bar.steel.peening is not None:
+        return []
+    peening = {"material.peening": "shot"}
+    left, right, case = drawn.left[j], drawn.right[j], drawn.cases[j]
+    hole = pair_name(left, right)
+    try:
+        peened = change(bar, peening)
+        (before,) = evaluate([peened], holes=[hole], case=case)
+    except BarfemError:  # a skin that is not peened
+        return []
+    ways = {"hole": nearer_the_tip(peened, left, right), **ways_for(peened, case)}
+    found = []
+    for kind in ("hole", "arm", "section"):
+        if kind not in ways:
+            continue
+        way = _Way(peened, list(ways[kind]), [hole], case, going)
+        at = way.first(hole, score_of(before, _place(before, hole)))
+        if at is not None:
+            step = way.steps[at[0]]
+            both = Step({**peening, **step.changes}, f"{SHOT_PEENING} and {step.words}")
+            found.append(_advice(drawn, j, kind, both, at[1]))
+    return [each for each in found if _is_still_that_bar(each)]
 
 
 def _order(names: Sequence[tuple[str, str, str, bool]], each: Advice) -> int:

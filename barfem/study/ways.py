@@ -28,6 +28,7 @@ ARM_STEP_MM = 5.0
 LONGEST_ARM = 1.4  # times the drawn one
 LEAST_TRAVEL = 0.2  # share of the drawn one
 SMALLEST = 0.6  # diameter over the drawn one
+SHOT_PEENING = "shot peening"
 EDGE = 1.5  # hole diameters from a hole's middle to the cut end (common practice, no source)
 
 
@@ -210,7 +211,7 @@ def _better_skins(bar: Bar) -> Iterator[Step]:
         name = SURFACES[name].better
     shot = {"material.peening": "shot"}
     if not peened:
-        yield Step(shot, "shot peening")
+        yield Step(shot, f'{SHOT_PEENING} (peening = "shot")')
     for name in finishes:
         yield Step({"material.surface": name, **keep}, f'surface "{name}" ({SURFACES[name].title})')
     if not peened:

@@ -154,6 +154,22 @@ def test_every_question_has_an_option_with_help(capsys):
     main(["new", "--help"])
     out = capsys.readouterr().out
     assert all(question.option in out for question in QUESTIONS)
+    # "Default" is what --yes takes, and nothing else; the rest is an example.
+    text = re.sub(r"-\s+", "-", " ".join(out.split()))
+    for option, said in (("width", "(default 1000)"), ("splay", "(default 0)"), ("rise", "(default 0)"),
+                         ("left-arm", "(such as 280)"), ("section", "(default 20)"), ("holes", "(default 20, 45, 70)"),
+                         ("grade", "(default 51CrV4, of a tube 34MnB5)"), ("surface", "(default as-hardened-scaled)"),
+                         ("bent", "(default before-hardening)"), ("cycles", "(default 200000)")):  # fmt: skip
+        entry = text.partition(f"--{option} ... ")[2].partition(" --")[0]
+        assert entry.endswith(said), (option, entry)
+
+
+def test_a_starter_says_how_peening_is_written(tmp_path):
+    """Advice says "shot peening": the file has the line, to be taken in."""
+    _, path = new(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('# peening = "shot"', 'peening = "shot"'), encoding="utf-8")
+    assert read_bar(path).steel.peening is not None
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal needs a Unix")
@@ -206,6 +222,7 @@ def test_it_asks_on_a_terminal_and_again_where_the_answers_make_no_bar(tmp_path)
         (("--left-arm", "270"), (300.0, 270.0), 2),
         (("--left-arm", "270", "--crank", "0, -40, 250, 330"), (300.0, 270.0), 6),
         (("--rows", "202/0/90/48; 904/0/90/48; 202"), (250.0, 250.0), 2),
+        (("--rows", "202/0/90/48; 904/0/90/48; 240"), None, 2),
         (("--rows", "150/0/45/60; 60/0/45/60; 760/0/90/60; 200"), None, 3),
     ],
 )
@@ -220,7 +237,9 @@ def test_cranked_unequal_and_bent_as_the_bender_reads_it(tmp_path, options, arms
     if "--crank" in options:
         middle = bar.centreline.evaluate([bar.middle_mm])[0][0]
         assert middle[2] == pytest.approx(-40.0)
-    if "--left-arm" in options:  # midway between the cut ends, which half of the developed length is not
+    if "--left-arm" in options or options[1].startswith(
+        "202/0/90/48; 904/0/90/48; 240"
+    ):  # midway between the cut ends, which half of the developed length is not
         places = bar.centreline.evaluate([mount.station_mm for mount in bar.mounts])[0]
         assert places[0, 1] == pytest.approx(-places[1, 1]) and abs(places[0, 1]) > 200.0
 

@@ -95,6 +95,18 @@ def test_the_controls_say_what_stands_in_the_file(tube):
         assert field["about"], field["key"]
 
 
+def test_the_pages_table_is_that_of_the_check_figure_by_figure(tube, capsys):
+    """The same number reads the same: rate, next hole, link force, stress, margin, factor, life and verdict."""
+    answer = tube.post("/check", {"changes": {}, "page": True}).json()["page"]
+    main(["check", str(tube.session.path), "--full"])
+    out = capsys.readouterr().out
+    order = ("rate", "next", "link", "stress", "margin", "safety", "life", "passes")
+    for row in answer["tables"][0]["rows"]:
+        texts = ["".join(part["text"] for part in row["cells"][name]["parts"]) for name in order]
+        line = next(each for each in out.splitlines() if each.startswith(f"{row['name']} "))
+        assert " ".join(line.split()) == f"{row['name']} {' '.join(' '.join(texts).split())}"
+
+
 def test_the_copied_commands_of_a_bar_with_a_hole_more_run(tube, tmp_path, monkeypatch, capsys):
     """Tables given whole stand on one line, as a shell and `barfem sweep` take them."""
     holes = [{"name": name, "from_tip": at, "diameter": 10.2} for name, at in (("1", 22.0), ("2", 48.0))]

@@ -64,6 +64,7 @@ def test_mixed_and_one_case(tmp_path, unpictured):
         ([], "--out FILE.html"),
         (["--out", "{folder}/none/x.html"], "does not exist"),
         (["--out", "{folder}"], "is a folder"),
+        (["--out", "{folder}/x.pdf"], "--pdf"),
         (["--out", "{bar}"], "input of this run"),
         (["--figures", "{bar}"], "is a file"),
         (["--figures", "{folder}/none/figures"], "does not exist"),

@@ -82,4 +82,21 @@ def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
     assert any(each.kind == "skin" for each in found)
     for each in (each for each in found if each.kind == "skin"):
         peened = judged(change(bar, {"material.peening": "shot"}), each)
-        assert (each.words == "shot peening") == bool(peened.passes.all())
+        assert each.words.startswith("shot peening (") == bool(peened.passes.all())
+
+
+def test_where_no_single_way_does_peening_and_one_more_do(cranked):
+    """Unpeened and worked twice as far. For the worst hole only less travel does, or peening and one change more."""
+    bar = change(cranked, {"travel.pickup": 46.0, "material.surface": "as-hardened-scaled"})
+    both = [each for each in advise(bar) if each.words.startswith("shot peening and ")]
+    assert both and {each.left for each in both} == {"3"}
+    for each in both:
+        alone = {key: value for key, value in each.changes.items() if key != "material.peening"}
+        for part in (alone, {"material.peening": "shot"}):
+            assert not judged(change(bar, part), each).passes.all()
+        after = judged(change(bar, each.changes), each)
+        assert after.passes.all() and after.rate_N_per_mm[0] == pytest.approx(each.rate_N_per_mm, rel=1e-9)
+
+
+def test_a_size_that_leaves_less_than_half_the_rate_is_another_bar(found):
+    assert all(each.rate_change_percent >= -50.0 for each in found if each.kind == "section")
