@@ -84,7 +84,8 @@ def _factor(value: float | None, target: float | None) -> str:
 
 
 def _life_sentence(fatigue: Fatigue, result: CheckResult) -> str:
-    return f"Life with this surface{_named(fatigue.surface_condition)}: {life_words(fatigue.life, result.survival)}."
+    skin = "bore" if fatigue.surface == "bore" else "surface"
+    return f"Life with this {skin}{_named(fatigue.surface_condition)}: {life_words(fatigue.life, result.survival)}."
 
 
 def _surfaces(fatigue: Fatigue) -> str:
@@ -92,7 +93,8 @@ def _surfaces(fatigue: Fatigue) -> str:
     for word, other in (("better", fatigue.better_surface), ("worse", fatigue.worse_surface)):
         if other is not None:
             parts.append(f"next {word}{_named(other.surface)}: {life_words(other.life)}")
-    return ("With another surface, " + "; ".join(parts) + ".") if parts else ""
+    skin = "bore" if fatigue.surface == "bore" else "surface"
+    return (f"With another {skin}, " + "; ".join(parts) + ".") if parts else ""
 
 
 def _named(surface: str | None) -> str:

@@ -12,9 +12,10 @@ import pytest
 import barfem
 from barfem.check.api import check_bar
 from barfem.check.result import CheckResult, SettingResult
-from barfem.show.details import tables
+from barfem.show.details import governing, tables
 from barfem.show.report.html_table import prose
 from barfem.show.table import settings_table
+from barfem.study.change import change
 
 ROOT = Path(__file__).parents[2]
 BLOCKS = [{"pickup": 50.0, "cycles": 10.0}, {"pickup": 40.0, "cycles": 1000.0, "ratio": 0.0}]
@@ -212,3 +213,12 @@ def test_mounts_must_hold_the_worst(result, printed):
         assert len(own) == len(result.settings)
         for heading, name in (("Radial N", "radial_N"), ("Axial N", "axial_N"), ("Moment N m", "moment_Nm")):
             assert agrees(cells[heading][row], max(getattr(r, name) for r in own)), heading
+
+
+def test_a_life_that_the_bore_decides_is_said_to_be_the_bores():
+    """A peened tube breaks from its bore, which peening does not reach: "this surface (unpeened)" misleads."""
+    bar = change(barfem.read_bar(ROOT / "geometries" / "pickup-rear-tube.toml"), {"material.peening": "shot"})
+    result = check_bar(bar)
+    assert result.governing_for_life.fatigue.surface == "bore"
+    said = " ".join(governing(result))
+    assert "Life with this bore (" in said and "With another bore" in said and "surface (" not in said
