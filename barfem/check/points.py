@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from barfem.check.endurance import lines_at
 from barfem.check.solved import CYCLE, Solved
+from barfem.strength.cycle import Cycle
 from barfem.strength.duty.miner import DamageLines
 from barfem.strength.duty.von_mises import plane_von_mises
 from barfem.strength.section_map import BORE
@@ -71,14 +72,16 @@ def damage_lines_of(solved: Solved, setting: int, points: Points, *, peak_MPa: A
     map_index = maps.index[points.sample]
     in_bend = samples.in_bend[points.sample]
     inside = maps.angle_rad[map_index, points.point] - samples.inward_angle_rad[points.sample]
-    return lines_at(
-        solved.bar,
-        samples.regions,
+    cycle = Cycle(
+        regions=samples.regions,
         region=samples.region[points.sample],
         in_bore=points.in_bore,
         strength_scale=samples.strength_scale[points.sample],
         from_inside_rad=np.where(in_bend, inside, 0.0),
         radius_mm=np.linalg.norm(maps.position_mm[map_index, points.point], axis=-1),
+        amplitude_MPa=np.sqrt(square),
+        mean_MPa=plane_von_mises(0.5 * (one + other)),
         torsion_share=np.clip(share, 0.0, 1.0),
-        peak_MPa=peak_MPa,
+        max_MPa=peak_MPa,
     )
+    return lines_at(solved.bar, cycle)

@@ -10,11 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.endurance import (
-    Alike,
-    PlaceLoad,
-    alike_regions,
-    assessed_alike,
-    equivalent_diameters_mm,
+    assessed,
+    by_skin,
     mean_stress_of,
     skin_of,
     strength_and_stresses,
@@ -86,15 +83,13 @@ def rank_each(recovered: Sequence[tuple[Bar, Recovery]]) -> list[Ranking]:
     """`rank_regions` of many bars: what is asked of places of one skin is asked of all bars' at once."""
     wanted: dict[tuple[Any, ...], list[_Asked]] = {}
     for number, (bar, found) in enumerate(recovered):
-        for surface, here in (("outside", ~found.cycle_in_bore), ("bore", found.cycle_in_bore)):
-            for alike, members in alike_regions(bar, found.regions, surface).items():
-                at = np.nonzero(here & members & found.checked)
-                if not len(at[0]):
-                    continue
-                strength, stresses = strength_and_stresses(bar, alike, _load(bar, found, at))
-                kind = (alike.skin, alike.outside, alike.in_flat, strength.scatter)
-                rule = (mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival)
-                wanted.setdefault((*kind, *rule), []).append(_Asked(number, at, strength, stresses))
+        at = np.nonzero(np.broadcast_to(found.checked, found.peak_MPa.shape))
+        cycle = found.cycle_at(at)
+        for skin, here in by_skin(bar, cycle):
+            strength, stresses = strength_and_stresses(bar, skin, cycle.at(here))
+            kind = (skin, strength.scatter, mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival)
+            there = (at[0][here], at[1][here])
+            wanted.setdefault(kind, []).append(_Asked(number, there, strength, stresses))
     shapes = [found.peak_MPa.shape for _, found in recovered]
     wholes: list[dict[str, Any]] = [{} for _ in recovered]
     for (*_, rule, target_cycles, survival), asked in wanted.items():
@@ -133,22 +128,6 @@ def _ranking(found: Recovery, assessed: FatigueAssessment) -> Ranking:
     return Ranking(order=order, life_at_survival_cycles=life, assessment=assessed)
 
 
-def _load(bar: Bar, found: Recovery, at: tuple[Any, ...]) -> PlaceLoad:
-    """The worst cycles of (hole setting, region) `at`."""
-    return PlaceLoad.of(
-        bar,
-        found.regions,
-        at[1],
-        amplitude_MPa=found.cycle_amplitude_MPa[at],
-        mean_MPa=found.cycle_mean_MPa[at],
-        max_MPa=found.cycle_max_MPa[at],
-        torsion_share=found.cycle_torsion_share[at],
-        strength_scale=found.cycle_strength_scale[at],
-        from_inside_rad=found.cycle_from_inside_rad[at],
-        radius_mm=found.cycle_radius_mm[at],
-    )
-
-
 def judge(bar: Bar, found: Recovery, copy: int, region: int) -> RegionLife:
     """One region's worst cycle of one hole setting."""
     return judge_each(bar, found, [(copy, region)])[0]
@@ -167,27 +146,25 @@ def judge_each(
 
     `known` assessments (c, r), of a `Ranking`, are not made again.
     """
-    alike: dict[Alike, list[int]] = {}
-    in_flat = np.isfinite(equivalent_diameters_mm(bar, found.regions)).tolist()
+    alike: dict[Skin, list[int]] = {}
     for number, (copy, region) in enumerate(places):
         surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
         skin = skin_of(bar, found.regions[region], surface) if skins is None else skins[number]
-        kind = Alike(skin, in_flat[region], surface == "outside")
-        alike.setdefault(kind, []).append(number)
+        alike.setdefault(skin, []).append(number)
     judged: dict[int, RegionLife] = {}
-    for kind, members in alike.items():
+    for skin, members in alike.items():
         at = tuple(np.array([places[number] for number in members]).T)
         if known is None:
-            strength, stresses, assessment = assessed_alike(bar, kind, _load(bar, found, at))
+            strength, stresses, assessment = assessed(bar, skin, found.cycle_at(at))
         else:
-            strength, stresses = strength_and_stresses(bar, kind, _load(bar, found, at))
+            strength, stresses = strength_and_stresses(bar, skin, found.cycle_at(at))
             assessment = known.at(at)
         residual = np.broadcast_to(stresses["residual_MPa"], len(members))
         lives = lives_at(strength, strength_shares, rule=mean_stress_of(bar), **stresses)
         for i, number in enumerate(members):
             judged[number] = RegionLife(
                 region=places[number][1],
-                skin=kind.skin,
+                skin=skin,
                 strength=strength.at(i),
                 residual_MPa=float(residual[i]),
                 assessment=assessment.at(i),

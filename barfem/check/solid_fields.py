@@ -22,6 +22,7 @@ from barfem.model.bar_geometry import strength_scale
 from barfem.model.errors import BarfemError
 from barfem.solve.solid.mesh import SweptMesh
 from barfem.solve.solid.volume import node_stress, von_mises_tensor
+from barfem.strength.cycle import Cycle
 from barfem.strength.fatigue.assess import FatigueAssessment
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.strength.places import Region
@@ -155,9 +156,8 @@ def _assessed(
     def all_nodes(values: NDArray[np.generic]) -> NDArray[np.generic]:
         return np.broadcast_to(values, (planes, m)).ravel()
 
-    found = assess_at(
-        bar,
-        regions,
+    cycle = Cycle(
+        regions=regions,
         region=all_nodes(region[:, None]),  # type: ignore[arg-type]
         in_bore=all_nodes(in_bore),  # type: ignore[arg-type]
         strength_scale=all_nodes(strength_scale(bar, mesh.stations)[:, None]),  # type: ignore[arg-type]
@@ -168,6 +168,7 @@ def _assessed(
         mean_MPa=von_mises_tensor(mean).ravel(),
         max_MPa=greatest.ravel(),
     )
+    found = assess_at(bar, cycle)
     return FatigueAssessment(**{name: values.reshape(planes, m) for name, values in vars(found).items()})
 
 

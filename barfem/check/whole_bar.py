@@ -210,8 +210,9 @@ def _safety_factors(solved: Solved, rows: NDArray[np.intp], only: Sequence[int] 
     points = Points(solved.samples, solved.maps, solved.resultants[list(which)].transpose(2, 1, 0, 3), CYCLE)
     out = np.full((count, len(rows), len(solved.maps.surface)), np.nan)
     for surface in points.surfaces if only is None else (OUTSIDE,):
-        found = factor_of(points.cycle_everywhere(surface, rows))
-        out[list(which), :, points.surfaces[surface]] = np.moveaxis(found, 1, 0)
+        part = points.surfaces[surface]
+        found = factor_of(points.cycle_everywhere(rows, part)).reshape(len(rows), len(which), -1)
+        out[list(which), :, part] = np.moveaxis(found, 1, 0)
     return out
 
 

@@ -89,6 +89,9 @@ class Batch:
         self.spring_shape = np.concatenate([m.springs.shape for m in meshes])
         self.spring_translation = np.concatenate([m.springs.translation for m in meshes])
         self.spring_rotation = np.concatenate([m.springs.rotation for m in meshes])
+        # Which elements springs hold, and where each one's begin in this order.
+        self.spring_order = np.argsort(self.spring_element, kind="stable")
+        self.held_elements = np.unique(self.spring_element[self.spring_order], return_index=True)
         self.has_rotational_springs = bool(np.any(self.spring_rotation))
         self.link_node = (
             np.array([[copy.mesh.hole_nodes[k][copy.holes[k]] for k in (0, 1)] for copy in copies]) + node0[:, None]

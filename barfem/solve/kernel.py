@@ -93,13 +93,17 @@ def element_tangents(batch: Batch, state: State, forces: Forces) -> Array:
     stacked = np.concatenate([c_m.reshape(flat), -m_hat.reshape(flat), turning.reshape(flat)], axis=1)
     tangent[:, :, 1, :, :, 1, :] = block(batch.rotation_weights, stacked)
 
-    outer = batch.spring_shape[:, :, None] * batch.spring_shape[:, None, :]
-    springs = np.zeros((len(outer), 3, 2, 3, 3, 2, 3))
-    springs[:, :, 0, :, :, 0, :] = np.einsum("sij,sab->siajb", outer, batch.spring_translation)
+    held, first = batch.held_elements
+    tangent[held, :, 0, :, :, 0, :] += np.add.reduceat(_at_nodes(batch, batch.spring_translation), first)
     if forces.spring_moment_tangent is not None:
-        springs[:, :, 1, :, :, 1, :] = np.einsum("sij,sab->siajb", outer, forces.spring_moment_tangent)
-    np.add.at(tangent, batch.spring_element, springs)
+        tangent[held, :, 1, :, :, 1, :] += np.add.reduceat(_at_nodes(batch, forces.spring_moment_tangent), first)
     return tangent.reshape(count, 18, 18)
+
+
+def _at_nodes(batch: Batch, stiffness: Array) -> Array:
+    """Of spring points (S, 3, 3), what they add between their elements' nodes: (S, 3, 3, 3, 3) in `spring_order`."""
+    shape, stiffness = batch.spring_shape[batch.spring_order], stiffness[batch.spring_order]
+    return shape[:, :, None, None, None] * shape[:, None, None, :, None] * stiffness[:, None, :, None, :]
 
 
 @dataclass(frozen=True)

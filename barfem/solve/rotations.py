@@ -47,7 +47,9 @@ def _coefficients(phi: Array) -> tuple[Array, Array, Array]:
 
 def exponential(phi: Array) -> Array:
     """Rotation matrices (..., 3, 3) of rotation vectors (..., 3), rad (Rodrigues)."""
-    return exponential_and_tangent(phi)[0]
+    a, b, _ = (k[..., None, None] for k in _coefficients(phi))
+    s = skew(phi)
+    return np.eye(3) + a * s + b * (s @ s)
 
 
 def exponential_and_tangent(phi: Array) -> tuple[Array, Array]:

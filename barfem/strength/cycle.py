@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,28 +33,26 @@ def von_mises_MPa(ss: Array, hoop: Array | None, shear: Array) -> Array:
 
 @dataclass(frozen=True, kw_only=True)
 class Cycle:
-    """The cycle at points of one surface of a bar: n samples, c copies, p points; arrays (n, c, p) unless said.
+    """The cycle at points of a bar; arrays (q,).
 
     Attributes
     ----------
     regions
         Of the whole bar.
-    region : (n,)
-        Index into `regions` of each sample.
-    surface
-        "outside" or "bore".
-    strength_scale : (n, 1, 1)
+    region
+        Index into `regions`.
+    in_bore
+        Whether the point lies in the bore.
+    strength_scale
         Local factor on the steel's strength.
-    from_inside_rad : (n, 1, p)
-        In a bend, angle round the section from the inside of the bend, -pi to pi; zeros elsewhere.
-    radius_mm : (n, 1, p)
+    from_inside_rad
+        In a bend, angle round the section from the inside of the bend, -pi to pi; zero elsewhere.
+    radius_mm
         Distance of the point from the centreline.
     amplitude_MPa
         Von Mises stress of half the difference of the tensors at the two ends of the cycle.
     mean_MPa
         Von Mises stress of their average, positive.
-    mean_ss_MPa
-        Stress along the bar in that average, with its sign.
     torsion_share
         Share of shear in the square of the von Mises amplitude, 0 to 1.
     max_MPa
@@ -62,15 +61,19 @@ class Cycle:
 
     regions: tuple[Region, ...]
     region: NDArray[np.intp]
-    surface: str
+    in_bore: NDArray[np.bool_]
     strength_scale: Array
     from_inside_rad: Array
     radius_mm: Array
     amplitude_MPa: Array
     mean_MPa: Array
-    mean_ss_MPa: Array
     torsion_share: Array
     max_MPa: Array
+
+    def at(self, places: Any) -> Cycle:
+        """The cycle at some of the points."""
+        arrays = {name: values[places] for name, values in vars(self).items() if name != "regions"}
+        return Cycle(regions=self.regions, **arrays)
 
 
 Severity = Callable[[Cycle], Array]

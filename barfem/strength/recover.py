@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
-from barfem.strength.cycle import Severity
+from barfem.strength.cycle import Cycle, Severity
 from barfem.strength.places import KINDS, Region, Samples
 from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
@@ -59,7 +59,6 @@ class Recovery:
     yield_sample: Index
     cycle_amplitude_MPa: Array
     cycle_mean_MPa: Array
-    cycle_mean_ss_MPa: Array
     cycle_torsion_share: Array
     cycle_max_MPa: Array
     cycle_severity: Array
@@ -81,22 +80,27 @@ class Recovery:
         return np.asarray(self.maps.surface[self.cycle_point] == BORE)
 
     @property
-    def cycle_from_inside_rad(self) -> Array:
-        """Angle of the cycle's worst point from the inside of its bend, -pi to pi; zero outside bends."""
-        map_index = self.maps.index[self.cycle_sample]
-        angle = self.maps.angle_rad[map_index, self.cycle_point] - self.samples.inward_angle_rad[self.cycle_sample]
-        return np.where(self.samples.in_bend[self.cycle_sample], wrapped(angle), 0.0)
-
-    @property
-    def cycle_radius_mm(self) -> Array:
-        """Distance of the cycle's worst point from the centreline."""
-        position = self.maps.position_mm[self.maps.index[self.cycle_sample], self.cycle_point]
-        return np.asarray(np.linalg.norm(position, axis=-1))
-
-    @property
     def cycle_strength_scale(self) -> Array:
         """Local factor on the steel's strength at the cycle's worst point."""
         return np.asarray(self.samples.strength_scale[self.cycle_sample])
+
+    def cycle_at(self, at: tuple[Index, ...]) -> Cycle:
+        """The worst cycles of (copy, region) `at`."""
+        sample, point = self.cycle_sample[at], self.cycle_point[at]
+        index = self.maps.index[sample]
+        angle = self.maps.angle_rad[index, point] - self.samples.inward_angle_rad[sample]
+        return Cycle(
+            regions=self.regions,
+            region=at[1],
+            in_bore=np.asarray(self.maps.surface[point] == BORE),
+            strength_scale=np.asarray(self.samples.strength_scale[sample]),
+            from_inside_rad=np.where(self.samples.in_bend[sample], wrapped(angle), 0.0),
+            radius_mm=np.asarray(np.linalg.norm(self.maps.position_mm[index, point], axis=-1)),
+            amplitude_MPa=self.cycle_amplitude_MPa[at],
+            mean_MPa=self.cycle_mean_MPa[at],
+            torsion_share=self.cycle_torsion_share[at],
+            max_MPa=self.cycle_max_MPa[at],
+        )
 
     def governing_peak(self) -> Index:
         """(c,) the region with the greatest peak; of equals, the one that says most of the place."""
@@ -125,8 +129,7 @@ def recover(
     cycle
         Which two states are the ends of the cycle.
     severity
-        Ranks points by their cycle: finite, zero or more, and the greater the shorter the life. Called for one surface
-        of the whole bar at a time.
+        Ranks points by their cycle: finite, zero or more, and the greater the shorter the life.
 
     Raises
     ------
@@ -165,7 +168,6 @@ _REAL = (
     "utilisation",
     "cycle_amplitude_MPa",
     "cycle_mean_MPa",
-    "cycle_mean_ss_MPa",
     "cycle_torsion_share",
     "cycle_max_MPa",
     "cycle_severity",
@@ -223,30 +225,28 @@ def _states_at(points: Points, sample: Index, point: Index) -> tuple[list[Index]
 def _worst_cycle(points: Points, severity: Severity) -> dict[str, Array | Index]:
     """The point (r, c) of each region that `severity` ranks worst."""
     copy = np.arange(points.resultants.shape[2])
-    best: dict[str, Array | Index] = {}
-    for surface in points.surfaces:
-        rank = points.cycle_ranks(surface, severity)
+    ranks = points.cycle_ranks(severity)
+    best: tuple[Any, ...] = ()
+    for part in points.surfaces.values():
+        rank = ranks[:, :, part]
         point = rank.argmax(axis=2)  # (n, c)
         value = np.take_along_axis(rank, point[..., None], axis=2)[..., 0]
         sample = _greatest(value, points.starts)
-        point = points.surfaces[surface].start + point[sample, copy]
-        at = [index.ravel() for index in np.broadcast_arrays(sample, copy, point)]
-        cycle = points.cycle_at(surface, at[0], at[1], at[2])
-        worst = {
-            "cycle_severity": value[sample, copy],
-            "cycle_sample": sample,
-            "cycle_point": point,
-            **{
-                f"cycle_{name}": getattr(cycle, name).reshape(sample.shape)
-                for name in ("amplitude_MPa", "mean_MPa", "mean_ss_MPa", "torsion_share", "max_MPa")
-            },
-        }
+        found = (value[sample, copy], sample, part.start + point[sample, copy])
         if best:
             # Outside and bore alike but for rounding: the outside is named.
-            better = worst["cycle_severity"] > best["cycle_severity"] + SAME * np.abs(best["cycle_severity"])
-            worst = {name: np.where(better, value, best[name]) for name, value in worst.items()}
-        best = worst
-    return best
+            better = found[0] > best[0] + SAME * np.abs(best[0])
+            found = tuple(np.where(better, one, other) for one, other in zip(found, best, strict=True))
+        best = found
+    worst, sample, point = best
+    cycle = points.cycle_at(*(index.ravel() for index in np.broadcast_arrays(sample, copy, point)))
+    names = ("amplitude_MPa", "mean_MPa", "torsion_share", "max_MPa")
+    return {
+        "cycle_severity": worst,
+        "cycle_sample": sample,
+        "cycle_point": point,
+        **{f"cycle_{name}": getattr(cycle, name).reshape(sample.shape) for name in names},
+    }
 
 
 def _evenness(points: Points, at: Sequence[Index], state: Index) -> Array:

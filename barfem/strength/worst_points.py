@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from barfem.strength.cycle import Cycle, Severity, square_MPa2, von_mises_MPa
 from barfem.strength.places import Samples
-from barfem.strength.section_map import SURFACE_NAMES
+from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
 
 __all__ = ["Points", "Stress", "wrapped"]
@@ -28,6 +28,20 @@ Index = NDArray[np.intp]
 STEP = 4
 BETWEEN = 0.25  # of the second difference: twice a parabola's rise above the greater of two neighbours
 ROUND = 0.15  # radii round a section within this of each other: no corners
+
+
+def _at(values: Array, there: NDArray[np.bool_]) -> Array:
+    """Of values that broadcast to places (n, c, p): those at some, one after the other."""
+    return np.asarray(np.broadcast_to(values, there.shape)[there])
+
+
+def _joined(cycles: Sequence[Cycle]) -> Cycle:
+    """One after the other."""
+    if len(cycles) == 1:
+        return cycles[0]
+    names = [name for name in vars(cycles[0]) if name != "regions"]
+    arrays = {name: np.concatenate([getattr(cycle, name) for cycle in cycles]) for name in names}
+    return Cycle(regions=cycles[0].regions, **arrays)
 
 
 def wrapped(angle: Array) -> Array:
@@ -43,7 +57,7 @@ class Stress:
     hoop: Array | None
     shear: Array
 
-    @property
+    @cached_property
     def square_MPa2(self) -> Array:
         """Square of the von Mises stress in every state."""
         return square_MPa2(self.ss, self.hoop, self.shear)
@@ -53,13 +67,24 @@ class Stress:
         hoop = None if self.hoop is None else self.hoop[places]
         return Stress(self.ss[places], hoop, self.shear[places])
 
-    def ends(self, cycle: tuple[int, int]) -> tuple[tuple[Array, Array | None, Array], ...]:
-        """Half the difference, and the average, of two states."""
-        one, two = cycle
-        parts = (self.ss, self.hoop, self.shear)
-        half = (None if x is None else 0.5 * (x[:, one] - x[:, two]) for x in parts)
-        mean = (None if x is None else 0.5 * (x[:, one] + x[:, two]) for x in parts)
-        return tuple(half), tuple(mean)  # type: ignore[return-value]
+    def of_cycle(self, ends: tuple[int, int]) -> dict[str, Any]:
+        """Amplitude and mean of the cycle between two states, torsion's share, and the greatest over all states."""
+        one, other = ends
+
+        def part(sign: float) -> tuple[Array, Array | None, Array]:
+            ss, hoop, shear = (
+                None if x is None else 0.5 * (x[:, one] + sign * x[:, other]) for x in (self.ss, self.hoop, self.shear)
+            )
+            return ss, hoop, shear  # type: ignore[return-value]
+
+        half, mean = part(-1.0), part(1.0)
+        square = square_MPa2(*half)
+        return {
+            "amplitude_MPa": np.sqrt(np.maximum(square, 0.0)),
+            "mean_MPa": von_mises_MPa(*mean),
+            "torsion_share": 3.0 * half[2] ** 2 / np.where(square > 0.0, square, 1.0),
+            "max_MPa": np.sqrt(np.maximum(self.square_MPa2.max(axis=1), 0.0)),
+        }
 
 
 @dataclass(frozen=True)
@@ -174,74 +199,72 @@ class Points:
                 rank[sample, copy, point] = found * self.upward[sample, point]
         return rank
 
-    def cycle_ranks(self, surface: int, severity: Severity) -> Array:
-        """`severity` (n, c, p) at one surface's points that may be their region's worst, -1 at the others."""
-        part = self.surfaces[surface]
-        rank = np.full((len(self.samples.region), self.resultants.shape[2], part.stop - part.start), -1.0)
-        upward, exists = self.upward[:, part], self.maps.exists[:, part][self.maps.index]
+    def cycle_ranks(self, severity: Severity) -> Array:
+        """`severity` (n, c, p) at points that may be their region's worst; -1 at the others.
+
+        Most edges of holes in flats belong to another use than a copy's: nothing acts there.
+        """
+        exists = self.maps.exists[self.maps.index]
+        rank = np.full((len(exists), self.resultants.shape[2], exists.shape[1]), -1.0)
+        asked: list[tuple[_Looked, NDArray[np.bool_]]] = []
+        cycles: list[Cycle] = []
         for looked in self._looked:
-            step = looked.step
-            here, every = slice(part.start // step, part.stop // step), np.arange(part.start, part.stop, step)
-            there: NDArray[np.bool_] = np.asarray(exists[looked.rows].any(axis=1))
-            # Most edges of holes in flats belong to another use than a copy's.
-            partly = there & ~self._acting[looked.rows].all(axis=1)
-            whole = np.flatnonzero(there & ~partly)
-            rows = looked.rows[whole]
-            stress = looked.stress.at((..., here))
-            stress = stress if len(rows) == len(looked.rows) else stress.at(whole)
-            if len(rows):
-                found = severity(self._cycle(surface, rows, every[None], stress, slice(None)))
-                rank[rows, :, ::step] = np.where(exists[rows, None, ::step], found * upward[rows, None, ::step], -1.0)
-            number, copy = np.nonzero(self._acting[looked.rows] & partly[:, None])
-            if partly.any():
-                rows = looked.rows[partly]
-                rank[rows, :, ::step] = np.where(exists[rows, None, ::step], 0.0, -1.0)
-            if len(number):
-                rows = looked.rows[number]
-                stress = looked.stress.at((number, slice(None), copy, here)).at((slice(None), slice(None), None))
-                found = severity(self._cycle(surface, rows, every[None], stress, copy[:, None]))[:, 0]
-                rank[rows, copy, ::step] = np.where(exists[rows, ::step], found * upward[rows, ::step], -1.0)
-        for sample, copy, point in self._between(rank, slice(0, rank.shape[2]), (np.ones(len(rank)),)):
-            cycle = self.cycle_at(surface, sample, copy, part.start + point)
-            rank[sample, copy, point] = severity(cycle)[:, 0, 0] * upward[sample, point]
+            there = exists[looked.rows, None, :: looked.step] & self._acting[looked.rows][:, :, None]
+            asked.append((looked, there))
+            cycles.append(self._cycle_there(looked, there))
+        found = np.split(severity(_joined(cycles)), np.cumsum([len(each.region) for each in cycles])[:-1])
+        for (looked, there), ranks in zip(asked, found, strict=True):
+            every = slice(None, None, looked.step)
+            values = np.where(exists[looked.rows, None, every], np.zeros(there.shape), -1.0)
+            values[there] = ranks * _at(self.upward[looked.rows, None, every], there)
+            rank[looked.rows, :, every] = values
+        one = (np.ones(len(rank)),)
+        between = [at for part in self.surfaces.values() for at in self._between(rank, part, one)]
+        if between:
+            sample, copy, point = (np.concatenate(indices) for indices in zip(*between, strict=True))
+            rank[sample, copy, point] = severity(self.cycle_at(sample, copy, point)) * self.upward[sample, point]
         return rank
 
-    def cycle_everywhere(self, surface: int, rows: Index) -> Cycle:
-        """The cycle at every point of one surface of some samples, as arrays (n, c, p)."""
-        part = self.surfaces[surface]
-        stress = self._stress_of(rows, 1).at((..., part))
-        return self._cycle(surface, rows, np.arange(part.start, part.stop)[None], stress, slice(None))
-
-    def cycle_at(self, surface: int, sample: Index, copy: Index, point: Index) -> Cycle:
-        """The cycle at points (q,) given by three indices, as arrays (q, 1, 1)."""
-        stress = self.stress(sample, copy, point).at((..., None, None))
-        return self._cycle(surface, sample, point[:, None], stress, copy[:, None])
-
-    def _cycle(self, surface: int, rows: Index, point: Index, stress: Stress, copy: Index | slice) -> Cycle:
-        """At `point` (n or 1, p) of sections, from stress (n, states, c, p) there."""
-        (ss, hoop, shear), (mean_ss, mean_hoop, mean_shear) = stress.ends(self.cycle)
-        square = square_MPa2(ss, hoop, shear)
-        greatest = np.sqrt(np.maximum(stress.square_MPa2.max(axis=1), 0.0))
-        edge = np.flatnonzero(self.samples.edge[rows] > 0)
+    def _cycle_there(self, looked: _Looked, there: NDArray[np.bool_]) -> Cycle:
+        """The cycle at points (n, c, p) of what was looked at, one after the other."""
+        of_cycle = looked.stress.of_cycle(self.cycle)
+        edge = np.flatnonzero(self.samples.edge[looked.rows] > 0)
         if len(edge):
-            of_net = self._greatest_of_net[rows[edge]]
-            of_net = of_net if isinstance(copy, slice) else np.take_along_axis(of_net, copy[edge], axis=1)
-            greatest[edge] = of_net[..., None]
-        maps, index = self.maps, self.maps.index[rows][:, None]
-        inside = wrapped(maps.angle_rad[index, point] - self.samples.inward_angle_rad[rows, None])
-        return Cycle(
-            regions=self.samples.regions,
-            region=self.samples.region[rows],
-            surface=SURFACE_NAMES[surface],
-            strength_scale=self.samples.strength_scale[rows, None, None],
-            from_inside_rad=np.where(self.samples.in_bend[rows, None], inside, 0.0)[:, None],
-            radius_mm=self._radius_mm[index, point][:, None],
-            amplitude_MPa=np.sqrt(np.maximum(square, 0.0)),
-            mean_MPa=von_mises_MPa(mean_ss, mean_hoop, mean_shear),
-            mean_ss_MPa=mean_ss,
-            torsion_share=3.0 * shear**2 / np.where(square > 0.0, square, 1.0),
-            max_MPa=greatest,
-        )
+            of_cycle["max_MPa"][edge] = self._greatest_of_net[looked.rows[edge]][..., None]
+        sample = looked.rows[:, None, None]
+        point = np.arange(0, len(self.maps.surface), looked.step)[None, None]
+        whole = bool(there.all())
+        arrays: dict[str, Any] = {
+            name: values.ravel() if whole and values.shape == there.shape else _at(values, there)
+            for name, values in (of_cycle | self._place(sample, point)).items()
+        }
+        return Cycle(regions=self.samples.regions, **arrays)
+
+    def _place(self, sample: Index, point: Index) -> dict[str, Any]:
+        """What a cycle says of its place, beside the stress; as the indices broadcast."""
+        samples, index = self.samples, self.maps.index[sample]
+        inside = wrapped(self.maps.angle_rad[index, point] - samples.inward_angle_rad[sample])
+        return {
+            "region": samples.region[sample],
+            "in_bore": self.maps.surface[point] == BORE,
+            "strength_scale": samples.strength_scale[sample],
+            "from_inside_rad": np.where(samples.in_bend[sample], inside, 0.0),
+            "radius_mm": self._radius_mm[index, point],
+        }
+
+    def cycle_everywhere(self, rows: Index, part: slice) -> Cycle:
+        """The cycle at a `part` of the points of some samples: arrays (n, c, p), one point after the other."""
+        looked = _Looked(rows, 1, self._stress_of(rows, 1))
+        there = np.zeros((len(rows), self.resultants.shape[2], len(self.maps.surface)), bool)
+        there[..., part] = True
+        return self._cycle_there(looked, there)
+
+    def cycle_at(self, sample: Index, copy: Index, point: Index) -> Cycle:
+        """The cycle at points (q,) given by three indices."""
+        of_cycle = self.stress(sample, copy, point).of_cycle(self.cycle)
+        edge = np.flatnonzero(self.samples.edge[sample] > 0)
+        of_cycle["max_MPa"][edge] = self._greatest_of_net[sample[edge], copy[edge]]
+        return Cycle(regions=self.samples.regions, **of_cycle, **self._place(sample, point))
 
     @cached_property
     def _greatest_of_net(self) -> Array:

@@ -49,18 +49,18 @@ def test_a_shorter_life_by_more_than_rounding_comes_first(symmetric: Solved) -> 
 
 def test_beyond_strength_the_greater_amplitude_is_the_worse(symmetric: Solved) -> None:
     """With a mean above tensile strength no safety factor is left to tell points apart."""
-    regions, shape = symmetric.recovery.regions, (1, 1, 3)
+    regions = symmetric.recovery.regions
+    straight = next(i for i, region in enumerate(regions) if region.kind == "straight")
     cycle = Cycle(
         regions=regions,
-        region=np.array([next(i for i, region in enumerate(regions) if region.kind == "straight")]),
-        surface="outside",
-        strength_scale=np.ones((1, 1, 1)),
-        from_inside_rad=np.zeros((1, 1, 1)),
-        radius_mm=np.full((1, 1, 3), 10.0),
-        amplitude_MPa=np.array([[[300.0, 500.0, 400.0]]]),
-        mean_MPa=np.full(shape, 5000.0),
-        mean_ss_MPa=np.full(shape, 5000.0),
-        torsion_share=np.zeros(shape),
-        max_MPa=np.full(shape, 5500.0),
+        region=np.full(3, straight),
+        in_bore=np.zeros(3, bool),
+        strength_scale=np.ones(3),
+        from_inside_rad=np.zeros(3),
+        radius_mm=np.full(3, 10.0),
+        amplitude_MPa=np.array([300.0, 500.0, 400.0]),
+        mean_MPa=np.full(3, 5000.0),
+        torsion_share=np.zeros(3),
+        max_MPa=np.full(3, 5500.0),
     )
-    assert rank_by_life(symmetric.bar)(cycle).argsort().tolist() == [[[0, 2, 1]]]
+    assert rank_by_life(symmetric.bar)(cycle).argsort().tolist() == [0, 2, 1]

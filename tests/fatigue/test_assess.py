@@ -11,7 +11,7 @@ from barfem.model.skin import Skin
 from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus, assess
 from barfem.strength.fatigue.basquin import sound_sites
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.sn_line import line_life
+from barfem.strength.fatigue.sn_line import StressLifeLine
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 
 YIELD, TENSILE = 1300.0, 1450.0
@@ -210,10 +210,9 @@ def test_the_line_is_one_line_and_its_own_inverse() -> None:
     back, beyond = strength.life(strength.strength_at(cycles))
     np.testing.assert_allclose(back, cycles, rtol=1e-9)
     assert not beyond.any()
-    life, beyond = line_life(
-        [0.95 * strength.endurance_limit_MPa, 0.0], at_1_MPa=1450.0, at_1e3_MPa=1100.0,
-        at_1e6_MPa=strength.endurance_limit_MPa, has_knee=True,
-    )  # fmt: skip
+    limit = strength.endurance_limit_MPa
+    line = StressLifeLine.of(at_1_MPa=1450.0, at_1e3_MPa=1100.0, at_1e6_MPa=limit, has_knee=True)
+    life, beyond = line.life([0.95 * limit, 0.0])
     assert beyond.all() and np.all(life == 1e7)
 
 

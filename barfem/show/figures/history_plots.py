@@ -20,7 +20,7 @@ from barfem.show.figures.sn_chart import LifeChart, Spectrum, draw_lives
 from barfem.show.lives import one_life
 from barfem.show.numbers import printable, whole
 from barfem.strength.fatigue.factors import strength_share
-from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, line_strength
+from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, StressLifeLine
 
 __all__ = ["history_pictures"]
 
@@ -156,13 +156,12 @@ def _draw_spectrum(bar: Bar, life: HistoryLife, cycles: HistoryCycles, size: sty
 
 def _strength(cycles: HistoryCycles, n: ArrayLike) -> Array:
     line = cycles.line
-    return line_strength(
-        n,
+    return StressLifeLine.of(
         at_1_MPa=float(line.at_1_MPa[0]),
         at_1e3_MPa=float(line.at_1e3_MPa[0]),
         at_1e6_MPa=float(line.at_1e6_MPa[0]),
         has_knee=bool(line.has_knee[0]),
-    )
+    ).strength(n)
 
 
 def _thinned(amplitude: Array, many: Array) -> tuple[Array, Array]:

@@ -27,7 +27,7 @@ from barfem.strength.fatigue.assess import GOODMAN, LifeStatus
 from barfem.strength.fatigue.factors import strength_share
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield_estimate, surviving_compression, surviving_tension
-from barfem.strength.fatigue.sites import Sites, harm
+from barfem.strength.fatigue.sites import ROUNDING, Sites, harm
 from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT
 from barfem.strength.fatigue.strength import FatigueStrength
 
@@ -240,7 +240,7 @@ def static_status(lines: DamageLines, largest_equivalent_MPa: Array) -> NDArray[
         [
             lines.peak_MPa > lines.yield_MPa,
             ~np.isfinite(largest_equivalent_MPa),
-            largest_equivalent_MPa >= lines.tensile_MPa,
+            largest_equivalent_MPa >= lines.tensile_MPa * (1.0 - ROUNDING),
         ],
         [
             LifeStatus.ABOVE_YIELD,

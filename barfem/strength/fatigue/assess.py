@@ -19,7 +19,7 @@ from barfem.model.grouped import grouped
 from barfem.strength.fatigue.cycle_load import Load, load_factor, loaded
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.root import rising_root
-from barfem.strength.fatigue.sites import reversed_limit
+from barfem.strength.fatigue.sites import ROUNDING, reversed_limit
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 
@@ -38,6 +38,7 @@ Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 GOODMAN = MeanStress()
+_LN_10 = float(np.log(10.0))
 
 
 class LifeStatus(IntEnum):
@@ -187,7 +188,7 @@ def assess(
     with np.errstate(divide="ignore", invalid="ignore"):
         share_at_survival = np.where(np.isfinite(weaker), strength.strength_at(target_cycles) / weaker, 0.0)
     above_yield = load.peak > load.yield_
-    above_tensile = finite >= strength.tensile_MPa
+    above_tensile = finite >= strength.tensile_MPa * (1.0 - ROUNDING)
     no_life = above_yield | mean_too_high | mean_at_limit | above_tensile
     status = np.select(
         [above_yield, mean_too_high, mean_at_limit, above_tensile, runout, life < SHORTEST_LIFE_CYCLES],
@@ -249,13 +250,14 @@ def life_rank(
     BarfemError
         A stress is not a finite number.
     """
-    harm = loaded(strength, **stresses).harm(rule, strength_share=strength.survival_factor(survival))
-    left = np.isfinite(harm)
-    harm = np.where(left, harm, 0.0)
-    life, beyond = strength.life(harm)
-    share = harm / strength.strength_at(target_cycles)
-    least = (1e6 / LONGEST_LIFE_CYCLES) ** 0.1
-    rank = np.where(beyond, least * share / (1.0 + share), (1e6 / np.maximum(life, 1e-60)) ** 0.1)
+    log_harm = loaded(strength, **stresses).log_harm(rule, strength_share=strength.survival_factor(survival))
+    left = log_harm < np.inf
+    log_harm = np.where(left, log_harm, -np.inf)
+    log_life, beyond = strength.line.log_life(log_harm / _LN_10)
+    rank = np.exp((0.1 * _LN_10) * (6.0 - np.maximum(log_life, -60.0)))
+    if np.any(beyond):
+        inverse_share = np.exp(strength.line.log_strength(target_cycles) * _LN_10 - log_harm)
+        rank = np.where(beyond, (1e6 / LONGEST_LIFE_CYCLES) ** 0.1 / (1.0 + inverse_share), rank)
     return np.where(left, rank, 1e9)
 
 
@@ -291,7 +293,7 @@ def amplitude_lasting(
     target = strength.strength_at(cycles)
     target = np.broadcast_to(target, np.broadcast_shapes(target.shape, mean.shape, np.shape(residual_MPa)))
 
-    def harm_of(log_amplitude: Array) -> Array:
+    def log_harm_of(log_amplitude: Array) -> Array:
         amplitude = np.exp(log_amplitude) * target
         load = loaded(
             strength,
@@ -304,9 +306,9 @@ def amplitude_lasting(
             cyclic_yield_MPa=cyclic_yield_MPa,
             signed_mean=True,
         )
-        return load.harm(rule, strength_share=share)
+        return load.log_harm(rule, strength_share=share)
 
-    found = np.exp(rising_root(harm_of, target))
+    found = np.exp(rising_root(log_harm_of, target))
     return np.where(found > 1e-5, found * target, 0.0)
 
 

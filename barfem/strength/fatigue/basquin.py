@@ -86,7 +86,6 @@ def sound_sites(*, at_1e3_MPa: Array, at_1e6_MPa: Array) -> Sites:
         flaw_MPa=np.inf * one,
         sound_MPa=at_1e6_MPa,
         alpha=0.25 * one,
-        normal_share=one,
         torsion_share=0.0 * one,
         flaw_residual_share=one,
         below_share=one,

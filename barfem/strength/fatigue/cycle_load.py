@@ -12,7 +12,8 @@ from barfem.model.errors import BarfemError
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield_estimate, surviving_compression, surviving_tension
 from barfem.strength.fatigue.root import Places, rising_root
-from barfem.strength.fatigue.sites import harm
+from barfem.strength.fatigue.sites import log_harm
+from barfem.strength.fatigue.spread import spread
 from barfem.strength.fatigue.strength import FatigueStrength
 
 __all__ = ["Load", "load_factor", "loaded"]
@@ -45,7 +46,7 @@ class Load:
     def residual(self, n: ArrayLike = 1.0) -> Array:
         """Residual stress that `n` times the load leaves."""
         if not np.any(self.unrelaxed):
-            return np.zeros(self.unrelaxed.shape)
+            return spread(0.0, self.unrelaxed.shape)
         peak = np.asarray(n) * self.peak
         tension = surviving_tension(residual_MPa=self.unrelaxed, max_von_mises_MPa=peak, yield_MPa=self.yield_)
         # The amplitude yields the softened steel in every cycle, the maximum the virgin steel once.
@@ -63,7 +64,11 @@ class Load:
 
     def harm(self, rule: MeanStress, n: ArrayLike = 1.0, *, strength_share: float = 1.0) -> Array:
         """Equivalent reversed amplitude of `n` times the load, for bars with a share of the median strength."""
-        found = harm(
+        return np.asarray(np.exp(self.log_harm(rule, n, strength_share=strength_share)))
+
+    def log_harm(self, rule: MeanStress, n: ArrayLike = 1.0, *, strength_share: float = 1.0) -> Array:
+        """Natural logarithm of `harm`: minus infinity where nothing is felt, infinity where the mean leaves none."""
+        found = log_harm(
             self.strength.sites,
             rule,
             amplitude_MPa=np.asarray(n) * self.amplitude,
@@ -73,7 +78,7 @@ class Load:
             yield_MPa=self.yield_,
             strength_share=strength_share,
         )
-        return np.where(self.amplitude > 0.0, found, np.where(np.isfinite(found), 0.0, found))
+        return np.where((self.amplitude > 0.0) | (found == np.inf), found, -np.inf)
 
 
 def loaded(
@@ -98,9 +103,9 @@ def loaded(
     tensile = np.asarray(tensile_MPa, float)
     cyclic = np.minimum(yield_MPa, cyclic_yield_estimate(tensile) if cyclic_yield_MPa is None else cyclic_yield_MPa)
     given = [amplitude_MPa, mean_MPa, residual_MPa, max_von_mises_MPa, yield_MPa, tensile_MPa, cyclic]
-    amplitude, mean, residual, peak, yield_, tensile, cyclic, _ = np.broadcast_arrays(
-        *(np.asarray(stress, float) for stress in given), np.empty(strength.at_1e6_cycles_MPa.shape)
-    )
+    stresses = [np.asarray(stress, float) for stress in given]
+    shape = np.broadcast_shapes(strength.at_1e6_cycles_MPa.shape, *(stress.shape for stress in stresses))
+    amplitude, mean, residual, peak, yield_, tensile, cyclic = (spread(stress, shape) for stress in stresses)
     for name, stress in (("amplitude", amplitude), ("mean", mean), ("residual stress", residual), ("peak", peak)):
         if not np.all(np.isfinite(stress)):
             raise BarfemError(f"fatigue: the {name} is not a finite number at {np.sum(~np.isfinite(stress))} places")
@@ -120,10 +125,10 @@ def load_factor(strength: Array, rule: MeanStress, load: Load, within: float = 1
     if not (np.any(felt) or np.any(load.unrelaxed)):
         return np.where(usable, simple, np.nan)
 
-    def harm_at(places: Places) -> Callable[[Array], Array]:
+    def log_harm_at(places: Places) -> Callable[[Array], Array]:
         some = load.at(places)
-        return lambda log_n: some.harm(rule, np.exp(log_n))
+        return lambda log_n: some.log_harm(rule, np.exp(log_n))
 
-    found = np.exp(rising_root(lambda x: load.harm(rule, np.exp(x)), strength, within=within, some=harm_at))
+    found = np.exp(rising_root(lambda x: load.log_harm(rule, np.exp(x)), strength, within=within, some=log_harm_at))
     found = np.where(felt | (load.unrelaxed != 0.0), found, simple)
     return np.where(usable & (found < _LARGEST_FACTOR), found, np.nan)

@@ -93,8 +93,9 @@ def size_factor(diameter_mm: ArrayLike) -> Array:
     2.79 mm is not credited. The lower of both curves is taken, so that no step up is left where they meet.
     """
     d = np.maximum(np.asarray(diameter_mm, float), 1e-9)
-    thin = 1.24 * d**-0.107
-    return np.minimum(1.0, np.minimum(thin, 1.51 * d**-0.157) if np.any(d > 50.0) else thin)
+    log = np.log(d)  # with its exponential, a third of the time that a power takes
+    thin = 1.24 * np.exp(-0.107 * log)
+    return np.minimum(1.0, np.minimum(thin, 1.51 * np.exp(-0.157 * log)) if np.any(d > 50.0) else thin)
 
 
 def survival_factor(survival: float, deviation: float = STRENGTH_STANDARD_DEVIATION) -> float:

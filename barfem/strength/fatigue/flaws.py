@@ -90,7 +90,7 @@ def felt_share(torsion_share: ArrayLike) -> Array:
 
 def _principal(torsion_share: ArrayLike) -> tuple[Array, Array]:
     """Both principal stresses at a free surface under bending and torsion, over the von Mises stress."""
-    share = np.clip(np.asarray(torsion_share, float), 0.0, 1.0)
+    share = np.minimum(np.maximum(np.asarray(torsion_share, float), 0.0), 1.0)
     half = 0.5 * np.sqrt(1.0 - share)
     radius = np.sqrt(0.25 * (1.0 - share) + share / 3.0)
     return half + radius, half - radius

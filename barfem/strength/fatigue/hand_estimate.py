@@ -30,6 +30,7 @@ from barfem.strength.fatigue.hand_strength import HandStrength, hand_strength
 from barfem.strength.fatigue.life import InCycles
 from barfem.strength.fatigue.mean_stress import MeanStress, walker_gamma
 from barfem.strength.fatigue.measured import comparison_words
+from barfem.strength.fatigue.sites import ROUNDING
 from barfem.strength.fatigue.sn_line import BEND_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 
@@ -247,7 +248,7 @@ def _why_none(
     if status is LifeStatus.AMPLITUDE_AT_TENSILE:
         tensile = strength.tensile_MPa
         return f"the equivalent amplitude, {equivalent:.4g} MPa, reaches the tensile strength ({tensile:g} MPa)"
-    if isinstance(strength.line, BasquinStrength) and equivalent >= strength.line.coefficient_MPa:
+    if isinstance(strength.line, BasquinStrength) and equivalent >= strength.line.coefficient_MPa * (1.0 - ROUNDING):
         return (
             f"the equivalent amplitude reaches the fatigue strength coefficient ({strength.line.coefficient_MPa:g} MPa)"
         )

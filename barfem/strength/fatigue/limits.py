@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,7 @@ from barfem.strength.fatigue.factors import (
 )
 from barfem.strength.fatigue.flaws import FLAW_SOURCE, felt_share, flaw_limit, flaw_size_um
 from barfem.strength.fatigue.residual import share_at_depth
+from barfem.strength.fatigue.spread import spread
 
 __all__ = ["Section", "Specimen", "limits", "residual_share", "skin_words", "specimen_of"]
 
@@ -32,25 +34,41 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Section:
-    """What of a place's section the limits need; `equivalent_mm` stands for `diameter_mm` in another section than a
-    round.
+    """What of places' sections the limits need; arrays broadcast.
 
+    `equivalent_mm` stands for `diameter_mm` in another section than a round: NaN in rounds, None where all are.
     `diameter_mm` None: no size. `outside`: stress falls towards the middle; in a bore or a flat that is not counted.
     """
 
     diameter_mm: Array | None
     equivalent_mm: Array | None
     torsion_share: Array
-    outside: bool
+    outside: NDArray[np.bool_]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Of all arrays together."""
+        given = (self.diameter_mm, self.equivalent_mm, self.torsion_share, self.outside)
+        return np.broadcast_shapes(*(values.shape for values in given if values is not None))
+
+    def at(self, places: Any) -> Section:
+        """The sections of some of the places."""
+        shape = self.shape
+
+        def cut(values: Any) -> Any:
+            return None if values is None else np.asarray(spread(values, shape)[places])
+
+        return Section(cut(self.diameter_mm), cut(self.equivalent_mm), cut(self.torsion_share), cut(self.outside))
 
     @cached_property
     def effective_mm(self) -> Array | None:
         """Diameter of the rotating bar with as much highly stressed steel; None without a size."""
-        if self.equivalent_mm is not None:
-            return np.asarray(self.equivalent_mm, float)
         if self.diameter_mm is None:
-            return None
-        return effective_diameter_mm(diameter_mm=self.diameter_mm, torsion_share=self.torsion_share)
+            return self.equivalent_mm
+        of_round = effective_diameter_mm(diameter_mm=self.diameter_mm, torsion_share=self.torsion_share)
+        if self.equivalent_mm is None:
+            return of_round
+        return np.where(np.isnan(self.equivalent_mm), of_round, self.equivalent_mm)
 
     @cached_property
     def factor(self) -> Array:
@@ -60,9 +78,10 @@ class Section:
 
     def share_at(self, depth_mm: float) -> Array:
         """Stress at a depth over that of the skin: 1 - 2 depth / diameter, in bending and torsion alike."""
-        if self.diameter_mm is None or self.equivalent_mm is not None or not self.outside:
+        falls = self.outside if self.equivalent_mm is None else self.outside & np.isnan(self.equivalent_mm)
+        if self.diameter_mm is None or not np.any(falls):
             return np.ones(())
-        return np.maximum(1.0 - 2.0 * depth_mm / np.asarray(self.diameter_mm, float), 0.1)
+        return np.where(falls, np.maximum(1.0 - 2.0 * depth_mm / self.diameter_mm, 0.1), 1.0)
 
     def of_diameter(self, diameter_mm: float | None) -> Section:
         """A tested bar or specimen under the same kind of load."""
@@ -73,15 +92,16 @@ class Section:
         effective = self.effective_mm
         if effective is None:
             return (Factor("size factor kb", kb, "no diameter given: a small specimen's"),)
-        return (
-            Factor(
-                "effective diameter",
-                np.broadcast_to(effective, kb.shape),
-                "d in torsion, 0.37 d in bending without rotation (Shigley Eq. 6-24), blended by torsion's share (ours)"
-                if self.equivalent_mm is None
-                else "equal highly stressed area: Shigley Eq. 6-25 and Table 6-3",
-                "mm",
+        flat = np.zeros((), bool) if self.equivalent_mm is None else ~np.isnan(self.equivalent_mm)
+        words = {
+            "d in torsion, 0.37 d in bending without rotation (Shigley Eq. 6-24), blended by torsion's share (ours)": (
+                not flat.all()
             ),
+            "equal highly stressed area: Shigley Eq. 6-25 and Table 6-3": flat.any(),
+        }
+        source = "; in flats ".join(text for text, meant in words.items() if meant)
+        return (
+            Factor("effective diameter", np.broadcast_to(effective, kb.shape), source, "mm"),
             Factor(
                 "size factor kb",
                 kb,

@@ -26,6 +26,7 @@ from barfem.strength.fatigue.cyclic_curve import cyclic_curve, estimated_cyclic_
 
 __all__ = [
     "bend_inside_residual",
+    "bending_leaves_tension",
     "cyclic_yield",
     "cyclic_yield_estimate",
     "peening_holds_to",
@@ -108,9 +109,14 @@ def surviving_compression(
     one.
     """
     load, limit = np.asarray(max_von_mises_MPa, float), np.asarray(yield_MPa, float)
-    slope = 0.5 * load * np.sqrt(np.clip(1.0 - np.asarray(torsion_share, float), 0.0, 1.0))
+    slope = 0.5 * load * np.sqrt(np.minimum(np.maximum(1.0 - np.asarray(torsion_share, float), 0.0), 1.0))
     fits = np.sqrt(np.maximum(slope**2 + limit**2 - load**2, 0.0)) - slope
     return -np.minimum(np.maximum(-np.asarray(residual_MPa, float), 0.0), np.maximum(fits, 0.0))
+
+
+def bending_leaves_tension(steel: Steel, *, skin: Skin) -> bool:
+    """Whether the inside of a bend is left in tension."""
+    return steel.bent == "after-hardening" and not steel.stress_relieved and not skin.peened
 
 
 def surface_residual(
@@ -130,7 +136,7 @@ def surface_residual(
     if skin.peened:
         pressed = peening_residual(tensile_MPa=steel.tensile_strength_MPa, skin=skin)
         return np.broadcast_to(pressed, at_bend.shape).copy()
-    if steel.bent != "after-hardening" or steel.stress_relieved:
+    if not bending_leaves_tension(steel, skin=skin):
         return np.zeros(at_bend.shape)
     tension = bend_inside_residual(yield_MPa=steel.yield_strength_MPa, bore_ratio=bore, radius_ratio=radius)
     return np.where(at_bend, tension, 0.0)

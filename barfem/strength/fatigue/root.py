@@ -15,11 +15,12 @@ Places = tuple[NDArray[np.intp], ...]
 MOST_STEPS = 80
 _TINY = 1e-12
 _MANY = 5_000
+_LEAST, _MOST = float(np.log(_TINY)), float(np.log(1e300))
 _BRACKET = 14.0  # of the logarithm of a load factor
 
 
 def rising_root(
-    harm_of: Callable[[Array], Array],
+    log_harm_of: Callable[[Array], Array],
     strength: Array,
     *,
     within: float = 1e-13,
@@ -28,18 +29,18 @@ def rising_root(
 ) -> Array:
     """Logarithm of the load factor at which the harm, which rises with it, is `strength` [MPa], at every place.
 
-    `harm_of` takes such logarithms to harms [MPa]. Where the harm never is `strength`, the end of the bracket.
+    `log_harm_of` takes such logarithms to those of harms [MPa]. Where the harm never is `strength`, the bracket's end.
 
     Secant steps in logarithms, kept within a bracket that every step narrows; the first is that of harm in proportion
-    to the load. `within` is what the logarithm may be off. `some` gives `harm_of` at some of many places: those that
-    most others have to wait for go on alone.
+    to the load. `within` is what the logarithm may be off. `some` gives `log_harm_of` at some of many places: those
+    that most others have to wait for go on alone.
     """
     log_strength = np.log(np.maximum(strength, _TINY))
 
     def over(x: Array) -> Array:
         with np.errstate(over="ignore", invalid="ignore"):
-            harm = harm_of(x)
-        return np.log(np.clip(np.nan_to_num(harm, nan=np.inf), _TINY, 1e300)) - log_strength
+            log_harm = log_harm_of(x)
+        return np.minimum(np.maximum(np.where(np.isnan(log_harm), _MOST, log_harm), _LEAST), _MOST) - log_strength
 
     start = np.zeros(np.shape(strength)) if start is None else start
     here = start.copy()

@@ -16,19 +16,41 @@ have no step where one site takes over from another.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.strength.fatigue.flaws import normal_share
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import surviving_compression
 from barfem.strength.fatigue.root import rising_root
+from barfem.strength.fatigue.spread import compact, spread
 
-__all__ = ["Sites", "harm", "reversed_limit"]
+__all__ = ["ROUNDING", "Sites", "harm", "log_harm", "reversed_limit"]
 
 Array = NDArray[np.float64]
-_TINY = 1e-12
+
+ROUNDING = 1e-12  # a share: harms come out of logarithms
+
+
+@dataclass(frozen=True)
+class _LogLine:
+    """From the strength that all sites share at 1 000 cycles to a site's own at a million, in natural logarithms.
+
+    Both it and the place's line fall to a million in proportion, and beyond alike: `gain` is what a site's line lacks
+    of the place's, as a share of the drop from the start, which is `span` at a million.
+    """
+
+    start: Array
+    span: Array
+    gain: Array
+
+    def on_the_place(self, log_stress: Array) -> Array:
+        """Of a stress on this line: that of equal life on the place's."""
+        drop = np.minimum(np.maximum(self.start - log_stress, 0.0), self.span)
+        return np.asarray(log_stress + drop * self.gain)
 
 
 @dataclass(frozen=True)
@@ -43,8 +65,8 @@ class Sites:
         Limit of the flaw (infinite: there is none) and of sound steel, reversed and without residual stress.
     alpha
         Exponent of the flaw's mean-stress term.
-    normal_share, torsion_share
-        Greatest principal over von Mises stress; torsion in the squared von Mises stress.
+    torsion_share
+        Share of torsion in the squared von Mises stress.
     flaw_residual_share
         Share of the skin's residual compression that is there at the flaw's depth.
     below_share
@@ -58,15 +80,42 @@ class Sites:
     flaw_MPa: Array
     sound_MPa: Array
     alpha: Array
-    normal_share: Array
     torsion_share: Array
     flaw_residual_share: Array
     below_share: Array
     residual_counts: NDArray[np.bool_]
 
+    @cached_property
     def compact(self) -> Sites:
         """The same with axes along which nothing changes cut to one: logarithms are taken of what differs alone."""
-        return Sites(**{field.name: _compact(getattr(self, field.name)) for field in fields(self)})
+        return Sites(**{field.name: compact(getattr(self, field.name)) for field in fields(self)})
+
+    @cached_property
+    def flawed(self) -> bool:
+        """Whether there is a flaw anywhere."""
+        return bool(np.any(np.isfinite(self.flaw_MPa)))
+
+    @cached_property
+    def normal_share(self) -> Array:
+        """Greatest principal over von Mises stress."""
+        return normal_share(self.torsion_share)
+
+    @cached_property
+    def of_sound(self) -> _LogLine | None:
+        """The line of sound steel; None where it is the place's everywhere."""
+        return self._line_to(self.sound_MPa)
+
+    @cached_property
+    def of_flaw(self) -> _LogLine | None:
+        """The line of the flaw; None where it is the place's everywhere."""
+        return self._line_to(self.flaw_MPa)
+
+    def _line_to(self, own_MPa: Array) -> _LogLine | None:
+        if np.array_equal(own_MPa, self.at_1e6_MPa):
+            return None
+        start = np.log(self.at_1e3_MPa)
+        span = start - np.log(np.minimum(own_MPa, 0.999 * self.at_1e3_MPa))
+        return _LogLine(start, span, 1.0 - (start - np.log(self.at_1e6_MPa)) / span)
 
     def at(self, places: Any) -> Sites:
         """The sites of some of the places."""
@@ -90,34 +139,79 @@ def harm(
     what is left at the skin, tension positive. Arguments broadcast with the sites. `strength_share`: of bars with that
     share of the median strength, each site's line lowered by it.
     """
-    sites = sites.compact()
-    amplitude, mean = np.asarray(amplitude_MPa, float), np.asarray(mean_MPa, float)
-    residual = np.where(sites.residual_counts, residual_MPa, np.maximum(residual_MPa, 0.0))
-    tensile = np.asarray(tensile_MPa, float)
+    return np.asarray(
+        np.exp(
+            log_harm(
+                sites,
+                rule,
+                amplitude_MPa=amplitude_MPa,
+                mean_MPa=mean_MPa,
+                residual_MPa=residual_MPa,
+                tensile_MPa=tensile_MPa,
+                yield_MPa=yield_MPa,
+                strength_share=strength_share,
+            )
+        )
+    )
+
+
+def log_harm(
+    sites: Sites,
+    rule: MeanStress,
+    *,
+    amplitude_MPa: ArrayLike,
+    mean_MPa: ArrayLike,
+    residual_MPa: ArrayLike,
+    tensile_MPa: ArrayLike,
+    yield_MPa: ArrayLike,
+    strength_share: float = 1.0,
+) -> Array:
+    """Natural logarithm of `harm` [MPa]: minus infinity where nothing is felt, infinity where the mean leaves none."""
+    shape, sites = sites.at_1e6_MPa.shape, sites.compact
+    amplitude, mean = np.asarray(amplitude_MPa, float), compact(np.asarray(mean_MPa, float))
+    residual = compact(np.asarray(residual_MPa, float))
+    residual = np.where(sites.residual_counts, residual, np.maximum(residual, 0.0))
+    tensile = compact(np.asarray(tensile_MPa, float))
     strengths = {"tensile_MPa": tensile, "yield_MPa": yield_MPa, "torsion_share": sites.torsion_share}
-    if rule.criterion.signed:
-        sound = rule.equivalent(amplitude_MPa=amplitude, mean_MPa=mean + residual, **strengths)
-    else:
-        together = np.maximum(mean, 0.0) + residual
-        sound = rule.equivalent(amplitude_MPa=amplitude, mean_MPa=np.maximum(together, 0.0), **strengths)
-        sound = sound / (1.0 + np.maximum(-together, 0.0) / tensile)
-    pressed, flawed = bool(np.any(residual < 0.0)), bool(np.any(np.isfinite(sites.flaw_MPa)))
-    of_load = _by_flaw(sites.alpha, amplitude, mean) if pressed or flawed else amplitude
-    if pressed:
-        by_rule = rule.equivalent(amplitude_MPa=amplitude, mean_MPa=mean, **strengths)
-        below = sites.below_share * np.minimum(by_rule, of_load)
-        sound = np.where(residual < 0.0, np.maximum(sound, below), sound)
-    worst = _on_the_line(sites, sound / strength_share, sites.sound_MPa)
-    if flawed:
-        if not rule.criterion.leaves_flaws:
-            of_load = rule.equivalent(amplitude_MPa=amplitude, mean_MPa=mean, **strengths)
-        flaw = of_load
-        if np.any(residual):
-            across = sites.normal_share * (amplitude + mean)
-            there = np.where(residual < 0.0, residual * sites.flaw_residual_share, residual)
-            flaw = of_load * (np.maximum(across + there, 0.0) / np.where(across > 0.0, across, 1.0)) ** sites.alpha
-        worst = np.maximum(worst, _on_the_line(sites, flaw / strength_share, sites.flaw_MPa))
-    return np.broadcast_to(worst, np.broadcast_shapes(worst.shape, np.shape(sites.at_1e6_MPa)))
+    stressed, felt_mean = bool(np.any(residual)), bool(np.any(mean))
+    pressed = stressed and bool(np.any(residual < 0.0))
+
+    def by_rule(mean_MPa: Array) -> Array:
+        if not np.any(mean_MPa):
+            return amplitude
+        return rule.equivalent(amplitude_MPa=amplitude, mean_MPa=mean_MPa, **strengths)
+
+    with np.errstate(divide="ignore"):  # the logarithm of nothing
+        log_amplitude = np.log(amplitude)
+        if rule.criterion.signed:
+            sound = by_rule(mean + residual if stressed else mean)
+        else:
+            together = np.maximum(mean, 0.0) + residual if stressed else np.maximum(mean, 0.0)
+            sound = by_rule(np.maximum(together, 0.0) if pressed else together)
+            if pressed:
+                sound = sound / (1.0 + np.maximum(-together, 0.0) / tensile)
+        log_sound = np.log(sound)
+        log_of_load = log_amplitude
+        if felt_mean and (pressed or sites.flawed):
+            # amplitude ((1 - R) / 2)^-alpha, which is amplitude^(1 - alpha) maximum^alpha
+            greatest = np.log(np.maximum(amplitude + mean, 0.0))
+            log_of_load = (1.0 - sites.alpha) * log_amplitude + sites.alpha * greatest
+        if pressed:
+            below = np.log(sites.below_share) + np.minimum(np.log(by_rule(mean)), log_of_load)
+            log_sound = np.where(residual < 0.0, np.maximum(log_sound, below), log_sound)
+        less = np.log(strength_share)
+        log_sound = log_sound - less
+        worst = log_sound if sites.of_sound is None else sites.of_sound.on_the_place(log_sound)
+        if sites.flawed:
+            log_flaw = log_of_load if rule.criterion.leaves_flaws else np.log(by_rule(mean))
+            if stressed:
+                across = sites.normal_share * (amplitude + mean)
+                there = np.where(residual < 0.0, residual * sites.flaw_residual_share, residual)
+                felt = np.maximum(across + there, 0.0) / np.where(across > 0.0, across, 1.0)
+                log_flaw = log_flaw + sites.alpha * np.log(felt)
+            log_flaw = log_flaw - less
+            worst = np.maximum(worst, log_flaw if sites.of_flaw is None else sites.of_flaw.on_the_place(log_flaw))
+    return spread(worst, np.broadcast_shapes(worst.shape, shape))
 
 
 def reversed_limit(
@@ -136,7 +230,7 @@ def reversed_limit(
     if not np.any(residual < 0.0):
         return sites.at_1e6_MPa
 
-    def harm_of(log_share: Array) -> Array:
+    def log_harm_of(log_share: Array) -> Array:
         amplitude = sites.at_1e6_MPa * np.exp(log_share)
         left = surviving_compression(
             residual_MPa=residual,
@@ -144,7 +238,7 @@ def reversed_limit(
             torsion_share=sites.torsion_share,
             yield_MPa=cyclic_yield_MPa,
         )
-        return harm(
+        return log_harm(
             sites,
             MeanStress(),
             amplitude_MPa=amplitude,
@@ -155,31 +249,4 @@ def reversed_limit(
         )
 
     strength = np.broadcast_to(sites.at_1e6_MPa, np.broadcast_shapes(np.shape(sites.at_1e6_MPa), residual.shape))
-    return np.asarray(sites.at_1e6_MPa * np.exp(rising_root(harm_of, strength)))
-
-
-def _compact(values: NDArray[Any]) -> NDArray[Any]:
-    return values[tuple(slice(0, 1) if stride == 0 else slice(None) for stride in values.strides)]
-
-
-def _by_flaw(alpha: Array, amplitude: Array, mean: Array) -> Array:
-    """amplitude ((1 - R) / 2)^-alpha, which is amplitude^(1 - alpha) maximum^alpha."""
-    if not np.any(mean):
-        return amplitude
-    return np.asarray(amplitude ** (1.0 - alpha) * np.maximum(amplitude + mean, 0.0) ** alpha)
-
-
-def _on_the_line(sites: Sites, stress: Any, own_MPa: Array) -> Array:
-    """Of a stress on a line from the shared strength at 1 000 cycles to `own_MPa`: that of equal life on the
-    place's.
-    """
-    if np.array_equal(own_MPa, sites.at_1e6_MPa):
-        return np.asarray(stress, float)
-    start = np.log(sites.at_1e3_MPa)
-    own = np.log(np.minimum(own_MPa, 0.999 * sites.at_1e3_MPa))
-    to = np.log(sites.at_1e6_MPa)
-    with np.errstate(over="ignore"):
-        log = np.log(np.maximum(stress, _TINY))
-        # Both lines meet at 1 000 cycles, fall to a million in proportion, and beyond alike.
-        drop = np.clip(start - log, 0.0, start - own)
-        return np.asarray(np.exp(log + drop * (1.0 - (start - to) / (start - own))))
+    return np.asarray(sites.at_1e6_MPa * np.exp(rising_root(log_harm_of, strength)))

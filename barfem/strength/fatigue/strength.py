@@ -17,9 +17,9 @@ strength.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -29,11 +29,13 @@ from barfem.model.hardness import vickers_from_tensile
 from barfem.model.material import Scatter, Steel
 from barfem.model.skin import Skin
 from barfem.strength.fatigue.factors import Factor, endurance_limit_of_specimen, strength_share
-from barfem.strength.fatigue.flaws import mean_stress_exponent, normal_share
-from barfem.strength.fatigue.limits import Section, Specimen, limits, residual_share, skin_words, specimen_of
+from barfem.strength.fatigue.flaws import mean_stress_exponent
+from barfem.strength.fatigue.limits import Section, limits, residual_share, specimen_of
 from barfem.strength.fatigue.residual import cyclic_yield, peening_residual
 from barfem.strength.fatigue.sites import Sites, reversed_limit
-from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT, line_life, line_strength
+from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT, StressLifeLine
+from barfem.strength.fatigue.spread import compact, spread
+from barfem.strength.fatigue.strength_factors import Behind, alike
 
 __all__ = ["FatigueStrength", "fatigue_strength", "joined"]
 
@@ -64,7 +66,7 @@ class FatigueStrength:
     decline
         Exponent of the line beyond a million cycles; infinite: level, as a book's line.
     behind
-        Gives `factors`, which most places are never asked for.
+        What `factors` are made from, which most places are never asked for; None where nothing is said.
     """
 
     tensile_MPa: Array
@@ -76,12 +78,12 @@ class FatigueStrength:
     sites: Sites
     scatter: Scatter | None = None
     decline: float = DECLINE_EXPONENT
-    behind: Callable[[], tuple[Factor, ...]] = tuple
+    behind: Behind | None = None
 
     @cached_property
     def factors(self) -> tuple[Factor, ...]:
         """Each number behind the line, with its source, in the order in which they are applied."""
-        return self.behind()
+        return () if self.behind is None else self.behind.factors()
 
     def at(self, places: Any) -> FatigueStrength:
         """The lines of some of the places."""
@@ -89,7 +91,8 @@ class FatigueStrength:
         cut: dict[str, Any] = {
             name: np.asarray(values[places]) for name, values in arrays.items() if isinstance(values, np.ndarray)
         }
-        return replace(self, **cut, sites=self.sites.at(places), behind=partial(_factors_at, self, places))
+        behind = None if self.behind is None else self.behind.at(places)
+        return replace(self, **cut, sites=self.sites.at(places), behind=behind)
 
     @property
     def exponent(self) -> Array:
@@ -113,20 +116,22 @@ class FatigueStrength:
 
     def strength_at(self, cycles: ArrayLike) -> Array:
         """Reversed amplitude [MPa] that lasts `cycles`, without residual stress."""
-        return line_strength(cycles, **self._line())
+        return self.line.strength(cycles)
 
     def life(self, reversed_amplitude_MPa: ArrayLike) -> tuple[Array, Bools]:
         """Cycles that a reversed amplitude [MPa] lasts, and where that is beyond what is claimed (a lower bound)."""
-        return line_life(reversed_amplitude_MPa, **self._line())
+        return self.line.life(reversed_amplitude_MPa)
 
-    def _line(self) -> dict[str, Any]:
-        return {
-            "at_1_MPa": self.at_1_cycle_MPa,
-            "at_1e3_MPa": self.at_1e3_cycles_MPa,
-            "at_1e6_MPa": self.at_1e6_cycles_MPa,
-            "has_knee": self.has_knee,
-            "decline": self.decline,
-        }
+    @cached_property
+    def line(self) -> StressLifeLine:
+        """The same in logarithms; axes along which nothing changes are cut to one."""
+        return StressLifeLine.of(
+            at_1_MPa=compact(self.at_1_cycle_MPa),
+            at_1e3_MPa=compact(self.at_1e3_cycles_MPa),
+            at_1e6_MPa=compact(self.at_1e6_cycles_MPa),
+            has_knee=compact(self.has_knee),
+            decline=self.decline,
+        )
 
 
 def fatigue_strength(
@@ -137,7 +142,7 @@ def fatigue_strength(
     skin: Skin,
     strength_scale: ArrayLike = 1.0,
     equivalent_diameter_mm: ArrayLike | None = None,
-    outside: bool = True,
+    outside: ArrayLike = True,
     load_factor: float = 1.0,
 ) -> FatigueStrength:
     """The line at places of one skin. Arguments broadcast.
@@ -168,40 +173,36 @@ def fatigue_strength(
         None if diameter_mm is None else np.asarray(diameter_mm, float),
         None if equivalent_diameter_mm is None else np.asarray(equivalent_diameter_mm, float),
         np.asarray(torsion_share, float),
-        outside,
+        np.asarray(outside, bool),
     )
     scale = np.asarray(strength_scale, float)
-    shape = np.broadcast_shapes(section.torsion_share.shape, scale.shape, section.factor.shape)
-
-    def everywhere(value: ArrayLike) -> Array:
-        return np.broadcast_to(np.asarray(value, float), shape)
-
+    shape = np.broadcast_shapes(section.shape, scale.shape)
     tensile, found = steel.tensile_strength_MPa, steel.stress_life
     specimen, kb, counts, tested = specimen_of(steel, load_factor=load_factor), section.factor, True, None
     if found is None:
         sound, flaw = limits(specimen.at_1e6_MPa, tensile_MPa=tensile, skin=skin, section=section)
     else:
         kb = np.minimum(kb / section.of_diameter(found.diameter_mm).factor, 1.0)
-        tested = _alike(found.skin, skin)
+        tested = alike(found.skin, skin)
         sound, flaw = _against_tests(steel, specimen.at_1e6_MPa, skin, section, kb)
         counts = not (tested and skin.peened)  # else the tests hold peening's compression already
+    scale = compact(scale)
     at_1e6 = np.minimum(sound, flaw) * scale
-    at_1e3 = np.maximum(specimen.at_1e3_MPa * scale, 1.01 * at_1e6)
+    at_1e3, least = specimen.at_1e3_MPa * scale, 1.01 * at_1e6
+    at_1e3 = np.maximum(at_1e3, least) if np.any(least > at_1e3) else at_1e3
     # A tested line keeps its slope above its start too; the handbook's begins at the tensile strength.
     at_1 = tensile * scale if found is None else at_1e3 * at_1e3 / at_1e6
     sites = _sites(steel, skin, section, at_1e3=at_1e3, sound=sound * scale, flaw=flaw * scale, shape=shape)
     return FatigueStrength(
-        tensile_MPa=everywhere(tensile * scale),
-        at_1_cycle_MPa=everywhere(at_1),
+        tensile_MPa=spread(tensile * scale, shape),
+        at_1_cycle_MPa=spread(at_1, shape),
         at_1e3_cycles_MPa=sites.at_1e3_MPa,
         at_1e6_cycles_MPa=sites.at_1e6_MPa,
-        has_knee=np.full(shape, not skin.surface.pits_grow and specimen.has_knee),
+        has_knee=spread(not skin.surface.pits_grow and specimen.has_knee, shape),
         torsion_share=sites.torsion_share,
-        sites=replace(sites, residual_counts=np.full(shape, counts)),
+        sites=replace(sites, residual_counts=spread(counts, shape)),
         scatter=steel.scatter,
-        behind=partial(
-            _factors, steel, specimen, section, tested, skin, kb=kb, scale=scale, at_1e3=at_1e3, at_1e6=at_1e6
-        ),
+        behind=Behind(steel, specimen, section, skin, tested, shape, kb=kb, scale=scale, at_1e3=at_1e3, at_1e6=at_1e6),
     )
 
 
@@ -216,52 +217,7 @@ def joined(strengths: Sequence[FatigueStrength]) -> FatigueStrength:
         return {name: np.concatenate([getattr(each, name) for each in of]) for name in names}
 
     sites = Sites(**together([each.sites for each in strengths]))
-    return replace(first, **together(strengths), sites=sites, behind=tuple)
-
-
-def _factors_at(whole: FatigueStrength, places: Any) -> tuple[Factor, ...]:
-    return tuple(replace(factor, value=factor.value[places]) for factor in whole.factors)
-
-
-def _factors(
-    steel: Steel,
-    specimen: Specimen,
-    section: Section,
-    tested: bool | None,
-    skin: Skin,
-    *,
-    kb: Array,
-    scale: Array,
-    at_1e3: Array,
-    at_1e6: Array,
-) -> tuple[Factor, ...]:
-    """The numbers behind the line; `tested`: whether this very skin was, None where there are no tests."""
-    shape = np.broadcast_shapes(section.torsion_share.shape, scale.shape, section.factor.shape)
-
-    def everywhere(value: ArrayLike) -> Array:
-        return np.broadcast_to(np.asarray(value, float), shape)
-
-    tensile = steel.tensile_strength_MPa
-    ka_source = "the skin that was tested: 1"
-    if not tested:
-        ka_source = skin_words(skin, hardness_HV=float(vickers_from_tensile(tensile)))
-    if tested is False and steel.stress_life is not None:
-        ka_source += f"; over the skin tested ({steel.stress_life.skin.title})"
-    return (
-        Factor("tensile strength", everywhere(tensile), steel.sources.get("tensile_strength", ""), "MPa"),
-        Factor(specimen.name, everywhere(specimen.at_1e6_MPa), specimen.source, "MPa"),
-        Factor("surface factor ka", everywhere(at_1e6 / (specimen.at_1e6_MPa * kb * scale)), ka_source),
-        *section.factors(everywhere(kb)),
-        Factor("load factor kc", everywhere(1.0), "1 with von Mises stress: Shigley Eq. 6-26 and 6-55"),
-        Factor("strength scale", everywhere(scale), "the bar file, [ends] strength_scale"),
-        Factor("strength at 1e6 cycles", everywhere(at_1e6), "specimen's limit x ka x kb x kc x scale", "MPa"),
-        Factor(
-            "fraction f of the tensile strength at 1 000 cycles",
-            everywhere(specimen.at_1e3_MPa / tensile),
-            specimen.fraction_source,
-        ),
-        Factor("strength at 1 000 cycles", everywhere(at_1e3), "f x tensile strength", "MPa"),
-    )
+    return replace(first, **together(strengths), sites=sites, behind=None)
 
 
 def _sites(
@@ -275,7 +231,7 @@ def _sites(
     shape: tuple[int, ...],
 ) -> Sites:
     def everywhere(value: ArrayLike) -> Array:
-        return np.broadcast_to(np.asarray(value, float), shape)
+        return spread(np.asarray(value, float), shape)
 
     return Sites(
         at_1e3_MPa=everywhere(at_1e3),
@@ -283,16 +239,11 @@ def _sites(
         flaw_MPa=everywhere(flaw),
         sound_MPa=everywhere(sound),
         alpha=everywhere(mean_stress_exponent(vickers_from_tensile(steel.tensile_strength_MPa))),
-        normal_share=everywhere(normal_share(section.torsion_share)),
         torsion_share=everywhere(section.torsion_share),
         flaw_residual_share=everywhere(residual_share(skin)),
         below_share=everywhere(1.0 if skin.peening is None else section.share_at(skin.peening.depth_mm)),
-        residual_counts=np.ones(shape, bool),
+        residual_counts=spread(True, shape),
     )
-
-
-def _alike(one: Skin, other: Skin) -> bool:
-    return (one.finish, one.flaw_mm, one.peened) == (other.finish, other.flaw_mm, other.peened)
 
 
 def _against_tests(steel: Steel, at_1e6: float, skin: Skin, section: Section, kb: Array) -> tuple[Array, Array]:
@@ -304,7 +255,7 @@ def _against_tests(steel: Steel, at_1e6: float, skin: Skin, section: Section, kb
     found, tensile = steel.stress_life, steel.tensile_strength_MPa
     if found is None:
         raise AssertionError("no tests")
-    if _alike(found.skin, skin):
+    if alike(found.skin, skin):
         plating = limits(1.0, tensile_MPa=tensile, skin=skin, section=section)[0] / section.factor
         sound = at_1e6 * kb * plating
         return sound, np.full(sound.shape, np.inf)
