@@ -150,17 +150,15 @@ def rank_by_life(bar: Bar) -> Severity:
     return _everywhere(bar, of_load)
 
 
-_COLOURS = 3e-4  # a share of the safety factor that no colour shows
+def safety_factors(bar: Bar, *, within: float = 1e-13) -> Severity:
+    """The safety factor at the target cycles at every point of a cycle, as the check states it; infinite unloaded.
 
-
-def safety_factors(bar: Bar) -> Severity:
-    """The safety factor at the target cycles at every point of a cycle, as the check states it; infinite unloaded."""
+    `within` is what it may be off, as a share.
+    """
     rule, cycles = mean_stress_of(bar), bar.duty.target_cycles
 
     def of_load(strength: FatigueStrength, stresses: Mapping[str, Any]) -> Array:
-        factor = equivalent_and_factor(strength, strength.strength_at(cycles), rule=rule, within=_COLOURS, **stresses)[
-            1
-        ]
+        factor = equivalent_and_factor(strength, strength.strength_at(cycles), rule=rule, within=within, **stresses)[1]
         return np.where(np.isfinite(factor), factor, np.inf)
 
     return _everywhere(bar, of_load)

@@ -137,20 +137,18 @@ def judge_each(
     bar: Bar,
     found: Recovery,
     places: Sequence[tuple[int, int]],
-    skins: Sequence[Skin] | None = None,
     *,
     strength_shares: Sequence[float] = (),
     known: FatigueAssessment | None = None,
 ) -> list[RegionLife]:
-    """The worst cycle of each (hole setting, region); with other `skins`, one a place, if given.
+    """The worst cycle of each (hole setting, region).
 
     `known` assessments (c, r), of a `Ranking`, are not made again.
     """
     alike: dict[Skin, list[int]] = {}
     for number, (copy, region) in enumerate(places):
         surface = "bore" if found.cycle_in_bore[copy, region] else "outside"
-        skin = skin_of(bar, found.regions[region], surface) if skins is None else skins[number]
-        alike.setdefault(skin, []).append(number)
+        alike.setdefault(skin_of(bar, found.regions[region], surface), []).append(number)
     judged: dict[int, RegionLife] = {}
     for skin, members in alike.items():
         at = tuple(np.array([places[number] for number in members]).T)

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from barfem.check.ranking import Ranking, judge_each
+from barfem.check.endurance import safety_factors
+from barfem.check.ranking import Ranking
 from barfem.model.bar import Bar
 from barfem.strength.recover import Recovery
 
@@ -32,9 +33,7 @@ def gain_of_stronger_steel(
             yield_strength_MPa=STRONGER * steel.yield_strength_MPa,
         ),
     )
-    found = judge_each(stronger, recovery, places)
-    ratios = (
-        (float(one.assessment.safety_factor_at_target), float(ranking.assessment.safety_factor_at_target[place]))
-        for place, one in zip(places, found, strict=True)
-    )
-    return [then / now if np.isfinite(now) and np.isfinite(then) and now > 0.0 else None for then, now in ratios]
+    at = tuple(np.array(places).T)
+    then, now = safety_factors(stronger)(recovery.cycle_at(at)), ranking.assessment.safety_factor_at_target[at]
+    stated = np.isfinite(now) & np.isfinite(then) & (now > 0.0)
+    return [float(a / b) if yes else None for a, b, yes in zip(then, now, stated, strict=True)]

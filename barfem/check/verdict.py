@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.check.endurance import mean_stress_of, strength_and_stresses
 from barfem.check.fatigue import Fatigue, SurfaceLife
 from barfem.check.lives import DutyLife, SurvivalLife
 from barfem.check.local_factors import local_factors
@@ -16,8 +17,9 @@ from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.model.bar import Bar
 from barfem.model.grouped import grouped
 from barfem.model.load_case import FEELS_NOTHING
+from barfem.model.skin import Skin
 from barfem.solve.beam import HoleSetting
-from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus
+from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus, assess_lives
 from barfem.strength.fatigue.factors import log10_life_deviation, strength_share
 from barfem.strength.fatigue.residual import cyclic_yield, peening_holds_to
 from barfem.strength.fatigue.sn_line import BEND_CYCLES, LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
@@ -41,15 +43,27 @@ def _lives(found: FatigueAssessment) -> tuple[float | None, float | None, str | 
     return _number(found.life_cycles), _number(found.life_at_survival_cycles), found.reason() or None
 
 
-def _with_surface(judged: RegionLife) -> SurfaceLife:
-    life, at_survival, reason = _lives(judged.assessment)
-    return SurfaceLife(
-        surface=judged.skin.title,
-        life_cycles=life,
-        life_at_survival_cycles=at_survival,
-        runout=bool(judged.assessment.runout),
-        reason=reason,
-    )
+def _with_surfaces(
+    bar: Bar, recovery: Recovery, places: Sequence[tuple[int, int]], skins: Sequence[Skin | None]
+) -> list[SurfaceLife | None]:
+    """The lives of places with other skins, one each."""
+    out: list[SurfaceLife | None] = [None] * len(places)
+    for skin in dict.fromkeys(skins):
+        if skin is None:
+            continue
+        members = [number for number, other in enumerate(skins) if other == skin]
+        cycle = recovery.cycle_at(tuple(np.array([places[number] for number in members]).T))
+        strength, stresses = strength_and_stresses(bar, skin, cycle)
+        found = assess_lives(strength, **stresses, survival=bar.targets.survival, rule=mean_stress_of(bar))
+        for i, number in enumerate(members):
+            out[number] = SurfaceLife(
+                surface=skin.title,
+                life_cycles=_number(found.life_cycles[i]),
+                life_at_survival_cycles=_number(found.life_at_survival_cycles[i]),
+                runout=bool(found.runout[i]),
+                reason=found.reason((i,)) or None,
+            )
+    return out
 
 
 def fatigue_records(
@@ -59,14 +73,10 @@ def fatigue_records(
     places = [(copy, int(order[0])) for copy, order in enumerate(ranking.order)]
     shares = [*(strength_share(survival, bar.steel.scatter) for survival in SURVIVALS), 1.0 / _STEP]
     governing = judge_each(bar, recovery, places, strength_shares=shares, known=ranking.assessment)
-    others = [
-        (place, how, skin)
-        for place, judged in zip(places, governing, strict=True)
-        for how, skin in (("better", judged.skin.better), ("worse", judged.skin.worse))
-        if skin is not None
-    ]
-    found = judge_each(bar, recovery, [place for place, *_ in others], [skin for *_, skin in others])
-    with_skin = {(place[0], how): _with_surface(one) for (place, how, _), one in zip(others, found, strict=True)}
+    better, worse = (
+        _with_surfaces(bar, recovery, places, [getattr(judged.skin, how) for judged in governing])
+        for how in ("better", "worse")
+    )
     gains = gain_of_stronger_steel(bar, recovery, places, ranking)
     return tuple(
         _fatigue_of(
@@ -75,8 +85,8 @@ def fatigue_records(
             copy,
             judged,
             words,
-            better=with_skin.get((copy, "better")),
-            worse=with_skin.get((copy, "worse")),
+            better=better[copy],
+            worse=worse[copy],
             gain=gains[copy],
         )
         for copy, judged in enumerate(governing)

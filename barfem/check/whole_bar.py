@@ -204,7 +204,7 @@ def _spots(solved: Solved) -> tuple[Spot, ...]:
 
 def _safety_factors(solved: Solved, rows: NDArray[np.intp], only: Sequence[int] | None) -> Array:
     """Safety factor at the target cycles at every point of samples, (j, n, p), as the check states it at its places."""
-    factor_of = safety_factors(solved.bar)
+    factor_of = safety_factors(solved.bar, within=3e-4)  # which no colour shows
     count = len(solved.resultants)
     which = range(count) if only is None else only
     points = Points(solved.samples, solved.maps, solved.resultants[list(which)].transpose(2, 1, 0, 3), CYCLE)

@@ -45,10 +45,10 @@ def how_worked(bar: Bar, setting: HoleSetting, *, shares: Sequence[float], rate_
     """
     if setting.load_case.may_rest:
         return Worked()
-    left, right = setting.left, setting.right
+    arms, apart, span = _arms(bar, setting.left, setting.right)
     torsion, mounts, links = (shares[SHARES.index(name)] for name in ("torsion", "mounts", "links"))
     fails, warns = [], []
-    if arms_oppose(*_arms(bar, left, right)[0]):
+    if arms_oppose(*arms):
         fails.append(
             "roll does not work this bar: its arms point opposite ways (it turns in its mounts instead of twisting: "
             "look for a rotation, or an arm, with the wrong sign)"
@@ -69,7 +69,7 @@ def how_worked(bar: Bar, setting: HoleSetting, *, shares: Sequence[float], rate_
             f"mounts and links take {_percent(supports)} of the travel: the bar is stiff for them, and the rate hangs "
             "on their stiffness"
         )
-    by_hand = hand_rate_N_per_mm(bar, left=left, right=right)  # in roll; one end alone has half of it
+    by_hand = _hand_rate(bar, arms, apart, span)  # in roll; one end alone has half of it
     if not fails and by_hand and rate_N_per_mm < LEAST_OF_HAND_RATE * by_hand:
         fails.append(
             f"roll does not work this bar: {rate_N_per_mm:.3g} N/mm is a tiny part of the {by_hand:.3g} N/mm by hand "
@@ -104,7 +104,10 @@ def hand_rate_N_per_mm(bar: Bar, *, left: int, right: int) -> float | None:
     overhang b beyond the mounts: the handbook's formula (SAE HS-796, from memory) for arms square to the middle, each
     side's flexibility by itself.
     """
-    arms, apart, span = _arms(bar, left, right)
+    return _hand_rate(bar, *_arms(bar, left, right))
+
+
+def _hand_rate(bar: Bar, arms: tuple[Sequence[float], Sequence[float]], apart: float, span: float) -> float | None:
     d, bore, steel = bar.section.diameter_mm, bar.section.bore_mm, bar.steel
     inertia = pi * (d**4 - bore**4) / 64.0
     ei, gj = steel.E_MPa * inertia, steel.E_MPa / (1.0 + steel.nu) * inertia

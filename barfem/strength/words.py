@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -49,39 +51,42 @@ def point_words(bar: Bar, samples: Samples, maps: StressMaps, *, sample: int, po
 
     Eight directions: one between two is named after both, as in "inside and top".
     """
-    index = maps.index[sample]
-    angle = float(maps.angle_rad[index, point])
-    frame = samples.frame[sample]
-    axes: list[tuple[Array, str, str]]
+    angle = float(maps.angle_rad[maps.index[sample], point])
+    along, a, b = samples.frame[sample].tolist()
     if samples.in_bend[sample]:
         inward = float(samples.inward_angle_rad[sample])
-        first = np.cos(inward) * frame[1] + np.sin(inward) * frame[2]
-        across = -np.sin(inward) * frame[1] + np.cos(inward) * frame[2]
-        axes = [(first, "outside", "inside"), (across, *_side_names(across))]
+        across = _turned(a, b, inward + 0.5 * math.pi)
+        axes = [(_turned(a, b, inward), "outside", "inside"), (across, *_side_names(across))]
     else:
         # The two drawing axes that lie most across the bar, made square to it.
-        along = np.argsort(np.abs(frame[0]))
-        first = np.eye(3)[along[0]] - frame[0, along[0]] * frame[0]
-        first /= np.linalg.norm(first)
-        across = _across(frame[0].tolist(), first.tolist())
+        least = min(range(3), key=lambda axis: abs(along[axis]))
+        first = [float(axis == least) - along[least] * along[axis] for axis in range(3)]
+        length = math.hypot(*first)
+        first = [part / length for part in first]
+        across = [
+            along[1] * first[2] - along[2] * first[1],
+            along[2] * first[0] - along[0] * first[2],
+            along[0] * first[1] - along[1] * first[0],
+        ]
         axes = [(first, *_side_names(first)), (across, *_side_names(across))]
-    direction = np.cos(angle) * frame[1] + np.sin(angle) * frame[2]
+    direction = _turned(a, b, angle)
     names = []
     for axis, minus, plus in axes:
-        share = float(direction @ axis)
-        if abs(share) > np.sin(np.pi / 8.0):
+        share = sum(one * other for one, other in zip(direction, axis, strict=True))
+        if abs(share) > math.sin(math.pi / 8.0):
             names.append(plus if share > 0.0 else minus)
     return " and ".join(names)
 
 
-def _across(u: list[float], v: list[float]) -> Array:
-    """u x v; `np.cross` takes ten times as long for one pair, and words are made for every place."""
-    return np.array([u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]])
+def _turned(a: list[float], b: list[float], angle_rad: float) -> list[float]:
+    """`a` turned towards `b`; numpy takes ten times as long for one vector, and words are made for every place."""
+    cosine, sine = math.cos(angle_rad), math.sin(angle_rad)
+    return [cosine * x + sine * y for x, y in zip(a, b, strict=True)]
 
 
-def _side_names(direction: Array) -> tuple[str, str]:
+def _side_names(direction: list[float]) -> tuple[str, str]:
     """Names of minus and plus `direction`, after the drawing axis nearest to it."""
-    nearest = int(np.argmax(np.abs(direction)))
+    nearest = max(range(3), key=lambda axis: abs(direction[axis]))
     minus, plus = _SIDES[nearest]
     return (minus, plus) if direction[nearest] > 0.0 else (plus, minus)
 

@@ -26,9 +26,11 @@ from barfem.strength.fatigue.strength import FatigueStrength
 __all__ = [
     "STATUS_REASONS",
     "FatigueAssessment",
+    "LifeAssessment",
     "LifeStatus",
     "amplitude_lasting",
     "assess",
+    "assess_lives",
     "equivalent_and_factor",
     "life_rank",
     "lives_at",
@@ -64,9 +66,40 @@ STATUS_REASONS: dict[LifeStatus, str] = {
 }
 
 
-@dataclass(frozen=True)
-class FatigueAssessment:
-    """One row a place; all arrays are of one shape. NaN stands only where a mask or `status` says why.
+@dataclass(frozen=True, kw_only=True)
+class LifeAssessment:
+    """Lives of one cycle, one row a place; all arrays are of one shape. NaN stands only where a mask or `status` says
+    why.
+
+    Attributes
+    ----------
+    life_cycles, life_at_survival_cycles
+        Median life, and the life that the stated share of bars survives. NaN where `runout` (`runout_at_survival`)
+        or where `status` allows no life.
+    runout, runout_at_survival
+        Beyond the knee: no life is claimed, and none is short. A bar may run out at the median and not at survival.
+    status
+        A `LifeStatus` for the median life.
+    """
+
+    life_cycles: Array
+    life_at_survival_cycles: Array
+    runout: Bools
+    runout_at_survival: Bools
+    status: NDArray[np.int8]
+    has_knee: Bools
+
+    def reason(self, index: int | tuple[int, ...] = ()) -> str:
+        """Why the life at place `index` is missing or only an orientation; empty if it stands."""
+        status = LifeStatus(int(self.status[index]))
+        if status is LifeStatus.BEYOND_KNEE and not self.has_knee[index]:
+            return f"over {grouped(LONGEST_LIFE_CYCLES)} cycles, where nothing is claimed; there is no endurance limit"
+        return STATUS_REASONS[status]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FatigueAssessment(LifeAssessment):
+    """With what stands behind the lives, and by how much the load may grow.
 
     Attributes
     ----------
@@ -86,15 +119,8 @@ class FatigueAssessment:
     target_share_at_survival
         Strength at the target cycles over the equivalent amplitude, for bars of the stated survival: 1 where their life
         is the target, as `life_at_survival_cycles` says it, and smooth where that goes on without end.
-    life_cycles, life_at_survival_cycles
-        Median life, and the life that the stated share of bars survives. NaN where `runout` (`runout_at_survival`)
-        or where `status` allows no life.
-    runout, runout_at_survival
-        Beyond the knee: no life is claimed, and none is short. A bar may run out at the median and not at survival.
     peening_lost
         Where the load alone yields cyclically, so that nothing is left of peening's residual stress.
-    status
-        A `LifeStatus` for the median life.
     """
 
     equivalent_amplitude_MPa: Array
@@ -104,24 +130,70 @@ class FatigueAssessment:
     goodman_safety_factor: Array
     safety_factor_at_target: Array
     target_share_at_survival: Array
-    life_cycles: Array
-    life_at_survival_cycles: Array
-    runout: Bools
-    runout_at_survival: Bools
     peening_lost: Bools
-    status: NDArray[np.int8]
-    has_knee: Bools
 
     def at(self, places: Any) -> FatigueAssessment:
         """The assessments of some of the places."""
         return FatigueAssessment(**{name: np.asarray(values[places]) for name, values in vars(self).items()})
 
-    def reason(self, index: int | tuple[int, ...] = ()) -> str:
-        """Why the life at place `index` is missing or only an orientation; empty if it stands."""
-        status = LifeStatus(int(self.status[index]))
-        if status is LifeStatus.BEYOND_KNEE and not self.has_knee[index]:
-            return f"over {grouped(LONGEST_LIFE_CYCLES)} cycles, where nothing is claimed; there is no endurance limit"
-        return STATUS_REASONS[status]
+
+@dataclass(frozen=True)
+class _Felt:
+    """What bars feel of a load: harms [MPa] of the median and of those at survival, and where the mean leaves none."""
+
+    residual: Array
+    mean_used: Array
+    equivalent: Array
+    weaker: Array
+    mean_too_high: Bools
+    mean_at_limit: Bools
+
+    @staticmethod
+    def of(load: Load, survival: float, rule: MeanStress) -> _Felt:
+        residual = load.residual()
+        mean_used = np.maximum(load.mean + residual, np.minimum(load.mean, 0.0))
+        equivalent = load.harm(rule)
+        weaker = load.harm(rule, strength_share=load.strength.survival_factor(survival))
+        return _Felt(residual, mean_used, equivalent, weaker, mean_used >= load.tensile, ~np.isfinite(equivalent))
+
+    def lives(self, load: Load) -> dict[str, Any]:
+        """The fields of a `LifeAssessment`."""
+        strength, hopeless = load.strength, self.mean_too_high | self.mean_at_limit
+        finite = np.where(hopeless, 0.0, self.equivalent)
+        life, runout = strength.life(finite)
+        at_survival, runout_at_survival = strength.life(np.where(hopeless, 0.0, self.weaker))
+        above_yield = load.peak > load.yield_
+        above_tensile = finite >= strength.tensile_MPa * (1.0 - ROUNDING)
+        no_life = above_yield | hopeless | above_tensile
+        status = np.select(
+            [above_yield, self.mean_too_high, self.mean_at_limit, above_tensile, runout, life < SHORTEST_LIFE_CYCLES],
+            [
+                LifeStatus.ABOVE_YIELD,
+                LifeStatus.MEAN_AT_TENSILE,
+                LifeStatus.MEAN_AT_LIMIT,
+                LifeStatus.AMPLITUDE_AT_TENSILE,
+                LifeStatus.BEYOND_KNEE,
+                LifeStatus.BELOW_1000_CYCLES,
+            ],
+            default=LifeStatus.STANDS,
+        ).astype(np.int8)
+        runout, runout_at_survival = runout & ~no_life, runout_at_survival & ~no_life
+        return {
+            "life_cycles": np.where(no_life | runout, np.nan, life),
+            "life_at_survival_cycles": np.where(no_life | runout_at_survival, np.nan, np.maximum(at_survival, 0.0)),
+            "runout": runout,
+            "runout_at_survival": runout_at_survival,
+            "status": status,
+            "has_knee": np.broadcast_to(strength.has_knee, runout.shape),
+        }
+
+
+def assess_lives(
+    strength: FatigueStrength, *, survival: float, rule: MeanStress = GOODMAN, **stresses: Any
+) -> LifeAssessment:
+    """Lives alone, in half the time; stresses as `assess`."""
+    load = loaded(strength, **stresses)
+    return LifeAssessment(**_Felt.of(load, survival, rule).lives(load))
 
 
 def assess(
@@ -176,33 +248,9 @@ def assess(
         cyclic_yield_MPa=cyclic_yield_MPa,
         signed_mean=signed_mean,
     )
-    residual = load.residual()
-    mean_used = np.maximum(load.mean + residual, np.minimum(load.mean, 0.0))
-    mean_too_high = mean_used >= load.tensile
-    equivalent = load.harm(rule)
-    mean_at_limit = ~np.isfinite(equivalent)
-    finite = np.where(mean_too_high | mean_at_limit, 0.0, equivalent)
-    life, runout = strength.life(finite)
-    weaker = load.harm(rule, strength_share=strength.survival_factor(survival))
-    at_survival, runout_at_survival = strength.life(np.where(mean_too_high | mean_at_limit, 0.0, weaker))
+    felt = _Felt.of(load, survival, rule)
     with np.errstate(divide="ignore", invalid="ignore"):
-        share_at_survival = np.where(np.isfinite(weaker), strength.strength_at(target_cycles) / weaker, 0.0)
-    above_yield = load.peak > load.yield_
-    above_tensile = finite >= strength.tensile_MPa * (1.0 - ROUNDING)
-    no_life = above_yield | mean_too_high | mean_at_limit | above_tensile
-    status = np.select(
-        [above_yield, mean_too_high, mean_at_limit, above_tensile, runout, life < SHORTEST_LIFE_CYCLES],
-        [
-            LifeStatus.ABOVE_YIELD,
-            LifeStatus.MEAN_AT_TENSILE,
-            LifeStatus.MEAN_AT_LIMIT,
-            LifeStatus.AMPLITUDE_AT_TENSILE,
-            LifeStatus.BEYOND_KNEE,
-            LifeStatus.BELOW_1000_CYCLES,
-        ],
-        default=LifeStatus.STANDS,
-    ).astype(np.int8)
-    runout, runout_at_survival = runout & ~no_life, runout_at_survival & ~no_life
+        share = np.where(np.isfinite(felt.weaker), strength.strength_at(target_cycles) / felt.weaker, 0.0)
     limit = np.where(
         strength.has_knee,
         reversed_limit(
@@ -215,20 +263,15 @@ def assess(
         0.0,
     )
     return FatigueAssessment(
-        equivalent_amplitude_MPa=np.where(mean_too_high | mean_at_limit, np.nan, equivalent),
-        mean_used_MPa=mean_used,
-        residual_left_MPa=residual,
-        endurance_limit_MPa=np.broadcast_to(limit, runout.shape),
-        goodman_safety_factor=_goodman_factor(limit, load, np.maximum(residual, 0.0)),
+        **felt.lives(load),
+        equivalent_amplitude_MPa=np.where(felt.mean_too_high | felt.mean_at_limit, np.nan, felt.equivalent),
+        mean_used_MPa=felt.mean_used,
+        residual_left_MPa=felt.residual,
+        endurance_limit_MPa=np.broadcast_to(limit, load.amplitude.shape),
+        goodman_safety_factor=_goodman_factor(limit, load, np.maximum(felt.residual, 0.0)),
         safety_factor_at_target=load_factor(strength.strength_at(target_cycles), rule, load),
-        target_share_at_survival=np.where(np.isfinite(share_at_survival), share_at_survival, np.nan),
-        life_cycles=np.where(no_life | runout, np.nan, life),
-        life_at_survival_cycles=np.where(no_life | runout_at_survival, np.nan, np.maximum(at_survival, 0.0)),
-        runout=runout,
-        runout_at_survival=runout_at_survival,
-        peening_lost=(load.unrelaxed < 0.0) & (residual == 0.0),
-        status=status,
-        has_knee=np.broadcast_to(strength.has_knee, runout.shape),
+        target_share_at_survival=np.where(np.isfinite(share), share, np.nan),
+        peening_lost=(load.unrelaxed < 0.0) & (felt.residual == 0.0),
     )
 
 
