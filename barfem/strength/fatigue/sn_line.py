@@ -38,7 +38,7 @@ _LEAST, _BEND, _LAST = float(np.log10(_TINY)), float(np.log10(BEND_CYCLES)), flo
 
 @dataclass(frozen=True)
 class StressLifeLine:
-    """Common logarithms of the strengths [MPa] at 1, 1,000 and 1,000,000 cycles; arrays broadcast.
+    """Common logarithms of the strengths [MPa] at 1, 1 000 and 1 000 000 cycles; arrays broadcast.
 
     `decline` is the exponent beyond a million; infinite: level.
     """
