@@ -22,12 +22,36 @@ import pytest
 os.environ.setdefault("BARFEM_CACHE", str(Path(tempfile.gettempdir()) / "barfem-test-cache"))
 
 
+ONE_BY_ONE = ("tests/notebooks/",)
+"""Where tests share nothing: each goes to whichever process is free."""
+
+LONGEST = (
+    "tests/notebooks/",
+    "tests/docs/test_readme.py",
+    "tests/page/test_in_browser.py",
+    "tests/validation/",
+    "tests/study/",
+    "tests/solid/",
+)
+"""What takes longest begins first, so that no process works alone at the end."""
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     """With -n, a file's tests go to one process: what they share (solved bars, reports, a page) is made once."""
     from xdist.scheduler import LoadFileScheduling
 
-    return LoadFileScheduling(config, log) if config.getvalue("dist") == "load" else None
+    class ByFile(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            return nodeid if nodeid.startswith(ONE_BY_ONE) else str(super()._split_scope(nodeid))
+
+    config.option.loadscopereorder = False  # files with the most tests first: they are rarely the longest
+    return ByFile(config, log) if config.getvalue("dist") == "load" else None
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    ranks = {item: next((i for i, place in enumerate(LONGEST) if item.nodeid.startswith(place)), 99) for item in items}
+    items.sort(key=ranks.__getitem__)
 
 
 COLUMNS = ("case", "source", "ours", "theirs", "difference", "allowed", "why")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from barfem.check.points import Points, checked_points, damage_lines_of, stress_
 from barfem.check.solved import Solved, recover_stress
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
-from barfem.model.plain import json_as
+from barfem.model.plain import NOT_IN_JSON, Json, json_as
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.strength.duty.damage import history_damage, peak_over_history
 from barfem.strength.duty.damage_result import HistoryDamage
@@ -30,7 +31,7 @@ from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.fatigue.life import InRepeats
 from barfem.strength.section_map import SURFACE_NAMES
 
-__all__ = ["Asked", "HistoryLife", "chosen_hole_settings", "history_life", "history_lives"]
+__all__ = ["Asked", "HistoryLife", "HistoryLives", "chosen_hole_settings", "history_life", "history_lives"]
 
 Array = NDArray[np.float64]
 
@@ -124,6 +125,28 @@ class Asked:
     residue: Residue = "half"
     distance_km: float | None = None
     speed_km_per_h: float | None = None
+
+
+@dataclass(frozen=True)
+class HistoryLives(Json):
+    """The lives of a bar's hole settings under one history, each with the cycles behind it."""
+
+    bar: Bar = field(metadata=NOT_IN_JSON)
+    measured: History = field(metadata=NOT_IN_JSON)
+    counted: tuple[tuple[HistoryLife, HistoryCycles], ...] = field(metadata=NOT_IN_JSON)
+
+    _json_also: ClassVar[Mapping[str, str]] = {
+        "name": "bar.name",
+        "history": "measured.source",
+        "samples": "measured.samples",
+        "duration_s": "measured.duration_s",
+        "survival": "bar.targets.survival",
+        "settings": "lives",
+    }
+
+    @property
+    def lives(self) -> list[HistoryLife]:
+        return [life for life, _ in self.counted]
 
 
 def history_lives(

@@ -5,17 +5,16 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, json_text, pictures_of
+from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, pictures_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.values import number
 from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
-    from barfem.check.history_life import HistoryLife
+    from barfem.check.history_life import HistoryLives
     from barfem.model.bar import Bar
     from barfem.show.figures.picture import Picture
     from barfem.show.tables import Table
@@ -43,37 +42,20 @@ barfem check.
 """
 
 
-Found = tuple["Bar", "History", "Sequence[tuple[HistoryLife, Any]]"]
-
-
-def _json(found: Found, args: argparse.Namespace) -> str:
-    bar, history, made = found
-    return json_text(
-        {
-            "name": bar.name,
-            "history": history.source,
-            "samples": history.samples,
-            "duration_s": history.duration_s,
-            "survival": bar.targets.survival,
-            "settings": [life for life, _ in made],
-        }
-    )
-
-
-def _tables(found: Found) -> list[Table]:
+def _tables(found: HistoryLives) -> list[Table]:
     from barfem.show.duty import lives_table
 
-    return [lives_table(found[0], [life for life, _ in found[2]])]
+    return [lives_table(found.bar, found.lives)]
 
 
-def _pictures(found: Found) -> Sequence[Picture]:
+def _pictures(found: HistoryLives) -> Sequence[Picture]:
     from barfem.show.figures.history_plots import history_pictures
 
-    return history_pictures(found[0], found[2])
+    return history_pictures(found.bar, found.counted)
 
 
 OUTPUTS = (
-    replace(JSON, make=_json),
+    JSON,
     csv_of(_tables, "the lives of every hole setting"),
     pictures_of(_pictures),
 )
@@ -106,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
     path = bar_path(args.bar)
     out = Outputs(args, OUTPUTS, inputs=[path, args.history])
 
-    from barfem.check.history_life import Asked, chosen_hole_settings, history_lives
+    from barfem.check.history_life import Asked, HistoryLives, chosen_hole_settings, history_lives
     from barfem.model.read import read_bar
     from barfem.show.duty import print_history_lives
     from barfem.show.progress import Progress
@@ -132,8 +114,8 @@ def run(args: argparse.Namespace) -> int:
             settings,
             Asked(args.hysteresis, "repeat" if args.repeated else "half", args.distance, args.speed),
         )
-    lives = [life for life, _ in made]
-    out.write((bar, history, made), then=lambda: print_history_lives(bar, history, lives))
+    found = HistoryLives(bar, history, tuple(made))
+    out.write(found, then=lambda: print_history_lives(bar, history, found.lives))
     return 0
 
 

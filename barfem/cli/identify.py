@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, bar_file_of, json_text
+from barfem.cli.outputs import JSON, Outputs, add_outputs, bar_file_of
 
 if TYPE_CHECKING:
     from barfem.model.bar import Bar
@@ -37,61 +38,17 @@ examples
 """
 
 
-class _Run:
-    """What was found, of which bar, and notes of how files were read."""
-
-    def __init__(self, bar: Bar, found: Identified, notes: tuple[str, ...]) -> None:
-        self.bar, self.found, self.notes = bar, found, notes
-
-
-def _json(run: _Run, args: argparse.Namespace) -> str:
-    from barfem.model.plain import plain
-
-    bar, found = run.bar, run.found
-    rates = [
-        {
-            "hole_left": bar.left.holes[rate.curve.left].name,
-            "hole_right": bar.right.holes[rate.curve.right].name,
-            "case": "one_end_held" if rate.curve.case == "one-wheel" else "roll",
-            "bar": rate.curve.bar,
-            "n": len(rate.curve.x_mm),
-            "rate_N_per_mm": rate.rate_N_per_mm,
-            "se_N_per_mm": rate.se_N_per_mm,
-            "drawn_N_per_mm": rate.expected_N_per_mm,
-            "zero_mm": rate.zero_mm,
-            "slack_mm": rate.slack_mm,
-            "half_loop_N": rate.half_loop_N,
-            "residual_N": rate.residual_N,
-            "runs_p": rate.runs_p,
-        }
-        for rate in found.rates
-    ]
-    data: dict[str, Any] = {
-        "name": bar.name,
-        "rates": rates,
-        "identified": {name: plain(each) for name, each in found.found.items()},
-        "free": list(found.free),
-        "correlation": [list(row) for row in found.correlation],
-        "cannot_tell_apart": [plain(each) | {"words": each.words} for each in found.cannot_tell],
-        "warnings": list(found.warnings),
-        "notes": list(run.notes),
-    }
-    return json_text(data)
-
-
-def _bar(run: _Run) -> tuple[Bar | None, str]:
+def _bar(found: Identified) -> tuple[Bar | None, str]:
     from barfem.vendor.identify import changed_bar
 
-    if not run.found.found:
+    if not found.found:
         return None, ""
-    said = ", ".join(
-        f"{name} {each.value:.6g} (standard error {each.se:.2g})" for name, each in run.found.found.items()
-    )
-    return changed_bar(run.bar, run.found), f"Measured, found by barfem identify on the bar of {{}}: {said}."
+    values = ", ".join(f"{name} {each.value:.6g} (standard error {each.se:.2g})" for name, each in found.found.items())
+    return changed_bar(found.bar, found), f"Measured, found by barfem identify on the bar of {{}}: {values}."
 
 
 OUTPUTS = (
-    Declared("--json", JSON.help, _json, stdout=True),
+    JSON,
     bar_file_of(_bar, "a bar file that has what was found, marked measured"),
 )
 
@@ -131,6 +88,6 @@ def run(args: argparse.Namespace) -> int:
     curves, notes = several(args.curves, bar)
     with Progress(sys.stderr) as progress:
         progress.stage("curves")
-        found = identify(bar, curves, free=args.free or DEFAULT_FREE)
-    out.write(_Run(bar, found, notes), then=lambda: print_identified(bar, found, notes))
+        found = replace(identify(bar, curves, free=args.free or DEFAULT_FREE), notes=notes)
+    out.write(found, then=lambda: print_identified(found))
     return 0 if found.found and not found.cannot_tell else 1

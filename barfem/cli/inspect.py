@@ -54,12 +54,9 @@ exit status
 
 
 def _json(found: _Found, args: argparse.Namespace) -> str:
-    from barfem.model.plain import plain
-    from barfem.vendor.inspect_json import inspection_json
-
     if found.inspection is None:
-        return json_text({"bars": [], "lot": {"plan": plain(found.plan)}})
-    return json_text(inspection_json(found.inspection, found.plan))
+        return json_text({"bars": [], "lot": {"plan": found.plan}})
+    return json_text(found.inspection.to_json_dict())
 
 
 class _Found:

@@ -6,7 +6,6 @@ from typing import TextIO
 
 from rich.console import Console
 
-from barfem.model.bar import Bar
 from barfem.show.console import print_table
 from barfem.show.parts import bullets, heading, paragraph, print_whole
 from barfem.show.tables import Table, column, table, words
@@ -26,14 +25,14 @@ SAID = {
 }
 
 
-def rates_table(bar: Bar, found: Identified) -> Table:
+def rates_table(found: Identified) -> Table:
     """A curve a line."""
     return table(
         "rates",
         "Rates",
         found.rates,
         [
-            words("Curve", lambda rate: rate.curve.words(bar), key="curve"),
+            words("Curve", lambda rate: rate.curve.words, key="curve"),
             column("n", "", lambda rate: len(rate.curve.x_mm), show=str, key="n"),
             column("Rate", "N/mm", lambda rate: rate.rate_N_per_mm, show="{:.2f}".format, key="rate_N_per_mm"),
             column("±", "", lambda rate: rate.se_N_per_mm, show="{:.2g}".format, key="se_N_per_mm"),
@@ -60,17 +59,19 @@ def found_table(found: Identified) -> Table:
     )
 
 
-def print_identified(bar: Bar, found: Identified, notes: tuple[str, ...], stream: TextIO | None = None) -> None:
+def print_identified(found: Identified, stream: TextIO | None = None) -> None:
     """Print on `stream`, standard output by default."""
-    print_whole(lambda console: _write(console, bar, found, notes), stream)
+    print_whole(lambda console: _write(console, found), stream)
 
 
-def _write(console: Console, bar: Bar, found: Identified, notes: tuple[str, ...]) -> None:
-    paragraph(console, f"{bar.name}: {len(found.rates)} curve{'s' * (len(found.rates) > 1)}, one standard error (±).")
-    for note in notes:
+def _write(console: Console, found: Identified) -> None:
+    paragraph(
+        console, f"{found.bar.name}: {len(found.rates)} curve{'s' * (len(found.rates) > 1)}, one standard error (±)."
+    )
+    for note in found.notes:
         paragraph(console, f"read: {note}.")
     console.print()
-    print_table(console, rates_table(bar, found))
+    print_table(console, rates_table(found))
     paragraph(
         console,
         "Rate: at rest, force of the moving pickup over its travel. Slack: whole free travel, 0.00 where none shows, - "

@@ -7,14 +7,16 @@ standard error would be more than half of itself, and as many unknowns as there 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Link
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.plain import NOT_IN_JSON, Json, json_key
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.change import change
@@ -66,6 +68,8 @@ class Apart:
     value: float
     se: float
 
+    _json_also: ClassVar[Mapping[str, str]] = {"words": "words"}
+
     @property
     def words(self) -> str:
         """As it is told."""
@@ -79,16 +83,20 @@ class Apart:
 
 
 @dataclass(frozen=True)
-class Identified:
-    """Rates of the curves, what was found, and what could not be told."""
+class Identified(Json):
+    """Rates of the curves, what was found, and what could not be told; `notes` of how the files were read."""
 
+    bar: Bar = field(metadata=NOT_IN_JSON)
     rates: tuple[RateFound, ...]
     free: tuple[str, ...]
-    found: dict[str, Found]
+    found: dict[str, Found] = field(metadata=json_key("identified"))
     correlation: tuple[tuple[float, ...], ...]
-    cannot_tell: tuple[Apart, ...]
+    cannot_tell: tuple[Apart, ...] = field(metadata=json_key("cannot_tell_apart"))
     warnings: tuple[str, ...]
-    ask_case: bool
+    ask_case: bool = field(metadata=NOT_IN_JSON)
+    notes: tuple[str, ...] = ()
+
+    _json_also: ClassVar[Mapping[str, str]] = {"name": "bar.name"}
 
 
 def parameter_of(bar: Bar, name: str) -> float:
@@ -155,7 +163,7 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
     warnings = _warnings(bar, rates)
     asked = _other_case(bar, rates)
     if asked:
-        return Identified(rates, names, {}, (), (), (*warnings, asked), True)
+        return Identified(bar, rates, names, {}, (), (), (*warnings, asked), True)
     settings = [HoleSetting(curve.left, curve.right, curve.case) for curve in curves]
     with bends_near(bar):
         model = _model(bar, names, settings)
@@ -166,7 +174,7 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
             again = drawn_curves(shaped, list(curves))
             rates = tuple(_reshaped(rate, drawn) for rate, drawn in zip(rates, again, strict=True))
             found, correlation, apart, more = _solved(model, names, nominal, rates)
-    return Identified(rates, names, found, correlation, apart, (*warnings, *more), False)
+    return Identified(bar, rates, names, found, correlation, apart, (*warnings, *more), False)
 
 
 def _solved(
@@ -211,7 +219,7 @@ def _unlike(curves: Sequence[Curve]) -> int:
 def _warnings(bar: Bar, rates: Sequence[RateFound]) -> tuple[str, ...]:
     out = []
     for rate in rates:
-        what = rate.curve.words(bar)
+        what = rate.curve.words
         if rate.scale < 0.0:
             raise InputError(
                 f"{what}: the force falls as the travel rises.",

@@ -6,13 +6,16 @@ the slack, b +1 where the travel rises and -1 where it falls. Least squares; sta
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.load_case import End
+from barfem.model.plain import NOT_IN_JSON, json_key
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.vendor.identify_reading import Curve
@@ -32,15 +35,25 @@ class RateFound:
     `half_loop_N` None where both branches are not there. `runs_p`: chance of so few or many runs of residuals' signs.
     """
 
-    curve: Curve
-    expected_N_per_mm: float
-    scale: float
-    scale_se: float
+    curve: Curve = field(metadata=NOT_IN_JSON)
+    expected_N_per_mm: float = field(metadata=json_key("drawn_N_per_mm"))
+    scale: float = field(metadata=NOT_IN_JSON)
+    scale_se: float = field(metadata=NOT_IN_JSON)
     zero_mm: float
     slack_mm: float | None
     half_loop_N: float | None
     residual_N: float
     runs_p: float
+
+    _json_also: ClassVar[Mapping[str, str]] = {
+        "hole_left": "curve.hole_left",
+        "hole_right": "curve.hole_right",
+        "case": "curve.case_key",
+        "bar": "curve.bar",
+        "n": "curve.x_mm.size",
+        "rate_N_per_mm": "rate_N_per_mm",
+        "se_N_per_mm": "se_N_per_mm",
+    }
 
     @property
     def rate_N_per_mm(self) -> float:

@@ -27,7 +27,8 @@ _BRANCHES = {"up": 1.0, "loading": 1.0, "down": -1.0, "unloading": -1.0, "": 0.0
 class Curve:
     """One bar on one hole pair in one case: travel [mm] and force [N] at the moving pickup, in the file's order.
 
-    `left`, `right` number the holes; `case` is "one-wheel" (one end held) or "roll"; `branch` is 1 where the travel
+    `left`, `right` number the holes, `hole_left`, `hole_right` name them; `case` is "one-wheel" (one end held) or
+    "roll"; `branch` is 1 where the travel
     rises, -1 where it falls, 0 where that is not known.
     """
 
@@ -40,10 +41,18 @@ class Curve:
     force_N: Array
     branch: Array
     line: int
+    hole_left: str
+    hole_right: str
 
-    def words(self, bar: Bar) -> str:
+    @property
+    def case_key(self) -> str:
+        """The case as the file of curves says it."""
+        return "one_end_held" if self.case == "one-wheel" else "roll"
+
+    @property
+    def words(self) -> str:
         """The hole pair and case, such as "hole 2, one end held"."""
-        left, right = bar.left.holes[self.left].name, bar.right.holes[self.right].name
+        left, right = self.hole_left, self.hole_right
         hole = f"hole {left}" if left == right else f"holes {left}/{right}"
         return f"{hole}, {'one end held' if self.case == 'one-wheel' else 'roll'}" + (
             f", {self.bar}" if self.bar else ""
@@ -76,10 +85,22 @@ def read_curves(path: str | os.PathLike[str], bar: Bar) -> tuple[list[Curve], tu
     curves = []
     for (name, left, right, case), points in groups.items():
         array = np.array(points)
-        curve = Curve(sheet.file, name, left, right, case, array[:, 0], array[:, 1], _branch(array), int(array[0, 3]))
+        curve = Curve(
+            sheet.file,
+            name,
+            left,
+            right,
+            case,
+            array[:, 0],
+            array[:, 1],
+            _branch(array),
+            int(array[0, 3]),
+            bar.left.holes[left].name,
+            bar.right.holes[right].name,
+        )
         if len(points) < LEAST_POINTS or np.ptp(array[:, 0]) <= 0.0:
             raise sheet.error(
-                f"{curve.words(bar)}: {len(points)} points over {np.ptp(array[:, 0]):g} mm.",
+                f"{curve.words}: {len(points)} points over {np.ptp(array[:, 0]):g} mm.",
                 f"at least {LEAST_POINTS} points over a travel (ten a branch for slack and friction).",
                 where=f"line {curve.line}",
             )
@@ -151,7 +172,7 @@ def several(paths: Sequence[str], bar: Bar) -> tuple[list[Curve], tuple[str, ...
             )
             if same is not None:
                 raise InputError(
-                    f"{curve.words(bar)} stands in {same.file} already.",
+                    f"{curve.words} stands in {same.file} already.",
                     where=f"line {curve.line}",
                     expected="each curve once, or a column bar.",
                     file=curve.file,

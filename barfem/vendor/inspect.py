@@ -6,8 +6,8 @@ Form and numbers of the whole lot are worked out at once; then every bar as rece
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass, field, replace
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import InputError
 from barfem.model.hardness import tensile_from_hardness
+from barfem.model.plain import NOT_IN_JSON, Json, json_key, plain
 from barfem.model.shown import Shown
 from barfem.vendor import inspect_judge as judge
 from barfem.vendor.inspect_check import AsReceived, check_received
@@ -26,7 +27,7 @@ from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
 from barfem.vendor.inspect_reading import InspectionFile, Reading
 from barfem.vendor.inspect_received import DrawnBands, Received, drawn_bands, received
-from barfem.vendor.inspect_rows import RowFit, explain_rows
+from barfem.vendor.inspect_rows import RowDifference, RowFit, explain_rows
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
 from barfem.vendor.inspect_sizes import skin_and_size
 from barfem.vendor.maker_tables import inspection_of
@@ -42,6 +43,16 @@ CAUTION = (
 )
 
 
+_OF_A_ROW = (
+    "preload_N",
+    "rate_N_per_mm",
+    "yield_margin",
+    "safety_factor_at_target",
+    "life_at_survival_cycles",
+    "passes",
+)
+
+
 @dataclass(frozen=True)
 class InspectedBar:
     """One bar's verdict: accept, accept with note, rework or reject, with the reasons, and what they rest on."""
@@ -49,21 +60,50 @@ class InspectedBar:
     bar: str
     verdict: str
     why: tuple[str, ...]
-    lie: Lie
+    lie: Lie = field(metadata=NOT_IN_JSON)
     fit: FittedPoints | None
-    by_points: FittedPoints | None
-    rows: RowFit | None
+    by_points: FittedPoints | None = field(metadata=NOT_IN_JSON)
+    rows: RowFit | None = field(metadata=NOT_IN_JSON)
     judged: tuple[judge.JudgedNumber, ...]
     faults: tuple[judge.Fault, ...]
     strength_MPa: float | None
     as_received: AsReceived | None
     missing: tuple[str, ...]
     notes: tuple[str, ...]
-    numbers: Mapping[str, float]
+    numbers: Mapping[str, float] = field(metadata=NOT_IN_JSON)
+
+    _json_also: ClassVar[Mapping[str, str]] = {
+        "hand": "lie.hand",
+        "list_order": "lie.order",
+        "tip_mismatch_mm": "tip_mismatch_mm",
+        "rows_difference": "row_differences",
+    }
+
+    @property
+    def tip_mismatch_mm(self) -> float | None:
+        return self.numbers.get("tip_mismatch_mm")
+
+    @property
+    def row_differences(self) -> tuple[RowDifference, ...]:
+        return () if self.rows is None else self.rows.differences
+
+    @property
+    def record(self) -> dict[str, Any]:
+        """It as a flat row."""
+        came, fit = self.as_received, self.fit
+        return {
+            "bar": self.bar,
+            "verdict": self.verdict,
+            "faults": "; ".join(fault.words for fault in self.faults),
+            "largest_mm": None if fit is None else plain(fit.largest_mm),
+            "tip_mismatch_mm": plain(self.tip_mismatch_mm),
+            "strength_MPa": plain(self.strength_MPa),
+            **{key: None if came is None else plain(getattr(came, key)) for key in _OF_A_ROW},
+        }
 
 
 @dataclass(frozen=True, repr=False)
-class Inspection(Shown):
+class Inspection(Shown, Json):
     """A lot: its bars in the order of the files, the drawing, notes of how the files were read; `lot` is it in numbers.
 
     Units stand in the names: mm, deg, MPa, N/mm.
@@ -72,18 +112,19 @@ class Inspection(Shown):
     name: str
     drawing: str | None
     revision: str | None
-    point_names: tuple[str, ...]
-    two_fold: bool
+    point_names: tuple[str, ...] = field(metadata=json_key("points"))
+    two_fold: bool = field(metadata=json_key("ends_cannot_be_told_apart"))
     bars: tuple[InspectedBar, ...]
-    limits: DrawnBands
+    limits: DrawnBands = field(metadata=NOT_IN_JSON)
     notes: tuple[str, ...]
     lot: Lot
 
+    _json_also: ClassVar[Mapping[str, str]] = {"cautions": "cautions"}
+    cautions: ClassVar[tuple[str, ...]] = (CAUTION,)
+
     def records(self) -> list[dict[str, Any]]:
         """A row a bar: verdict, faults, deviations [mm], strength [MPa], rate [N/mm], margin, life [cycles]."""
-        from barfem.vendor.inspect_json import bar_row
-
-        return [bar_row(each) for each in self.bars]
+        return [each.record for each in self.bars]
 
     @property
     def accepted(self) -> bool:

@@ -7,12 +7,15 @@ opposite amounts along the travel; what is left between them, left less right, t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End
+from barfem.model.plain import NOT_IN_JSON, json_key
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, rigid_fit, rms
 
 __all__ = ["HYPOTHESES", "FittedPoints", "Lie", "canonical", "fit_function", "fit_points", "match"]
@@ -48,9 +51,24 @@ class FittedPoints:
     """Measured points in drawing axes. `kind` function or points; `moved_mm` (p, 3), `distance_mm` (p,)."""
 
     kind: str
-    moved_mm: Array
-    distance_mm: Array
-    tip_mismatch_mm: float | None
+    moved_mm: Array = field(metadata=NOT_IN_JSON)
+    distance_mm: Array = field(metadata=json_key("deviations_mm"))
+    tip_mismatch_mm: float | None = field(metadata=NOT_IN_JSON)
+
+    _json_also: ClassVar[Mapping[str, str]] = {name: name for name in ("rms_mm", "largest_mm", "at")}
+
+    @property
+    def rms_mm(self) -> float:
+        return float(np.sqrt(np.nanmean(self.distance_mm**2)))
+
+    @property
+    def largest_mm(self) -> float:
+        return float(np.nanmax(self.distance_mm))
+
+    @property
+    def at(self) -> int:
+        """The point that is farthest off."""
+        return int(np.nanargmax(self.distance_mm))
 
 
 def match(measured: Array, nominal: Array) -> Lie:

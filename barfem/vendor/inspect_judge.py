@@ -7,12 +7,13 @@ the fault, and are judged themselves only where the drawing gives neither.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import ClassVar, Literal
 
 from barfem.model.bar import Bar
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
+from barfem.model.plain import json_key
 from barfem.vendor.inspect_fit import FittedPoints
 from barfem.vendor.inspect_reading import Reading
 from barfem.vendor.inspect_received import DrawnBands
@@ -49,8 +50,10 @@ class JudgedNumber:
     source: str
     outcome: Outcome
     passes: bool | None
-    sentence: str = ""
+    sentence: str = field(default="", metadata=json_key("said"))
     """The fault's own words, in place of what and number."""
+
+    _json_also: ClassVar[Mapping[str, str]] = {"words": "words"}
 
     @property
     def words(self) -> str:

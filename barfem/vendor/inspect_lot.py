@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.hardness import parse_hardness
+from barfem.model.plain import NOT_IN_JSON, json_as
 from barfem.vendor.inspect_judge import CLOCKING_DEG
 from barfem.vendor.inspect_received import DrawnBands
 from barfem.vendor.inspect_shape import drawn_rows
@@ -44,7 +45,7 @@ class Quantity:
     `share_outside` of the bars measured, with its 95 % interval (Clopper and Pearson); `outliers` are bars by name.
     """
 
-    name: str
+    name: str = field(metadata=NOT_IN_JSON)
     n: int
     mean: float
     s: float
@@ -66,14 +67,19 @@ class Quantity:
 
 @dataclass(frozen=True)
 class Lot:
-    """All bars: verdicts counted, quantities, what a plan says (None: none asked), and how their order is known."""
+    """All bars: verdicts counted, quantities, the plan (None: none asked), and how their order is known."""
 
     n: int
-    counts: dict[str, int]
-    quantities: tuple[Quantity, ...]
+    counts: dict[str, int] = field(metadata=NOT_IN_JSON)
+    quantities: tuple[Quantity, ...] = field(metadata=json_as(lambda several: {each.name: each for each in several}))
     order: str | None
-    plan_accepts: bool | None
+    plan: Plan | None
     verdict: str
+
+    @property
+    def plan_accepts(self) -> bool | None:
+        """Whether the plan accepts the lot; None where there is none, or too few bars were measured for it."""
+        return None if self.plan is None else self.plan.accept
 
 
 def capability(values: Sequence[float], *, lower: float | None, upper: float | None) -> dict[str, object]:
@@ -146,7 +152,14 @@ def lot_of(
     for each in bars:
         counts[each.verdict] += 1
     accepts = _plan_accepts(plan, bars, quantities)
-    return Lot(len(bars), counts, tuple(quantities), order, accepts, _lot_verdict(counts, plan, accepts))
+    return Lot(
+        len(bars),
+        counts,
+        tuple(quantities),
+        order,
+        plan and replace(plan, accept=accepts),
+        _lot_verdict(counts, plan, accepts),
+    )
 
 
 def _order(bars: Sequence[InspectedBar]) -> str | None:

@@ -8,9 +8,10 @@ in a thousand bars. Of the sets of so few rows the one with the least sum is nam
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +40,8 @@ class RowDifference:
     measured: float
     nominal: float
     se: float
+
+    _json_also: ClassVar[Mapping[str, str]] = {"difference": "difference", "unit": "unit"}
 
     @property
     def difference(self) -> float:

@@ -40,6 +40,8 @@ class Plan:
     k: float | None
     risks: tuple[tuple[float, float], tuple[float, float]]
     how: str
+    accept: bool | None = None
+    """Whether the lot that was measured by it is accepted; None before."""
 
 
 def plan_lot(

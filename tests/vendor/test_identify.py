@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -46,7 +47,9 @@ def true_curves(soft_bar):
 
     true = with_parameters(soft_bar, NAMES, TRUE)
     blank = [
-        Curve("made", "", j, j, case, UP_DOWN, 0 * UP_DOWN, BRANCH, 1) for j in (0, 1) for case in ("one-wheel", "roll")
+        Curve("made", "", j, j, case, UP_DOWN, 0 * UP_DOWN, BRANCH, 1, name, name)
+        for j, name in enumerate("12")
+        for case in ("one-wheel", "roll")
     ]
     blank = [blank[0], blank[2], blank[1]]
     return [
@@ -60,7 +63,7 @@ def noisy(true_curves, rng, *, zero=0.4, half_loop=6.0, slack=0.0) -> list[Curve
         u = curve.x_mm - zero
         u = np.sign(u) * np.maximum(np.abs(u) - 0.5 * slack, 0.0)
         f = force(u) + half_loop * curve.branch + rng.normal(0.0, NOISE_N, u.shape)
-        out.append(Curve("made", "", curve.left, curve.right, curve.case, curve.x_mm, f, curve.branch, 1))
+        out.append(replace(curve, file="made", bar="", force_N=f, line=1))
     return out
 
 
@@ -140,10 +143,7 @@ def test_alike_parameters_are_not_two_numbers():
 
 
 def test_the_other_case_is_asked_about_and_nothing_fitted(soft_bar, true_curves):
-    curves = [
-        Curve(c.file, c.bar, c.left, c.right, "roll", c.x_mm, c.force_N, c.branch, 1)
-        for c in noisy(true_curves, np.random.default_rng(7))[:2]
-    ]
+    curves = [replace(curve, case="roll") for curve in noisy(true_curves, np.random.default_rng(7))[:2]]
     found = identify(soft_bar, curves, free=NAMES)
     assert found.ask_case and found.found == {} and "other case" in found.warnings[-1]
 
