@@ -16,6 +16,7 @@ from barfem.check.result import CheckResult
 from barfem.check.whole_bar import Spot
 from barfem.model.load_case import Instant
 from barfem.show.figures.data import FigureData
+from barfem.show.needed import needed_factor
 from barfem.strength.section_map import OUTSIDE
 from barfem.strength.words import area_words
 
@@ -63,9 +64,9 @@ def margin_bands(result: CheckResult) -> Bands:
 def safety_bands(result: CheckResult, strength_share: float) -> Bands:
     """Steps of the safety factor on stress amplitude at the target cycles.
 
-    1 is the median life at the target; the target itself is one over `strength_share`, what the survival asks for.
+    1 is the median life at the target; the target itself is what the survival asks for, of `strength_share`.
     """
-    target = 1.0 / strength_share
+    target = needed_factor(result, strength_share)
     above = [edge for edge in (1.3, 1.7, 2.5, 4.0) if edge > 1.06 * target]
     below = sorted({1.0, round(target, 2)})
     name = f"Safety factor, {100 * result.survival:g} % survival needs {target:.2f}"

@@ -23,7 +23,8 @@ from barfem.model.load_case import CASES, FEELS_NOTHING
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
 from barfem.show.lives import OVER, life_text
-from barfem.show.numbers import NONE, printable, ratio, whole
+from barfem.show.needed import needed_words
+from barfem.show.numbers import NONE, printable, whole
 from barfem.show.parts import repeats_cell
 from barfem.show.reasons import reasons
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
@@ -227,7 +228,7 @@ def column_notes(result: CheckResult) -> list[str]:
         "Next hole: how much stiffer the next stiffer hole setting is. Link force: the greater of left and right at "
         "full travel. Stress: von Mises. Yield margin: yield strength / stress, less 1. Safety factor: on "
         f"stress amplitude, for {whole(result.target_cycles)} cycles, with the median strength: "
-        f"{100 * result.survival:g} % survival needs {ratio(1.0 / share)}."
+        f"{needed_words(result, share)}."
         + ("" if result.target_cycles_judged else " It is shown, not judged: the duty is in blocks."),
     ]
     if result.target_repeats is not None:

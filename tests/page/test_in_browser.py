@@ -276,6 +276,7 @@ def test_nothing_spills_and_touch_moves_it(opened, options, scheme):
     page = opened(**options, color_scheme=scheme)
     width = options["viewport"]["width"]
     assert page.page.evaluate("document.documentElement.scrollWidth") <= width
+    assert page.page.locator(".swipe").first.is_visible() == (options is PHONE)  # a table that goes on is said to
     slider = page.page.locator('[data-slider="section.diameter"]')
     slider.scroll_into_view_if_needed()
     box = slider.bounding_box()

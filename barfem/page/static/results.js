@@ -62,6 +62,7 @@ export function tables(data, pinned, why, chosen, choose) {
   const lefts = [...scroll].map((each) => each.scrollLeft);
   const made = data.page.tables.map((table) => make("section", { class: "card settings", "aria-label": `Hole settings, ${table.case}` },
     make("h2", {}, table.title, table.about ? make("small", { text: table.about }) : null),
+    make("p", { class: "hint swipe", text: "More columns: swipe the table sideways →" }),
     make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": `Hole settings, ${table.case}, table` },
       make("table", {},
         make("thead", {}, make("tr", {}, make("th", { scope: "col", text: "Hole" }),

@@ -14,6 +14,7 @@ from barfem.show.figures import along, around, compliance, render, settings, ske
 from barfem.show.figures.catalogue import pictures_of_life
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
+from barfem.show.needed import needed_words
 from barfem.show.numbers import ratio, whole
 from barfem.show.parts import place
 from barfem.show.reasons import reasons
@@ -70,8 +71,8 @@ def glance(data: FigureData) -> list[str]:
     if result.target_cycles_judged:
         factor = "" if fatigue.safety_factor_at_target is None else (
             f"; safety factor {ratio(fatigue.safety_factor_at_target, 1.0)} on stress amplitude for "
-            f"{whole(result.target_cycles)} cycles ({100 * result.survival:g} % survival needs "
-            f"{ratio(1.0 / data.strength_share)})"
+            f"{whole(result.target_cycles)} cycles ("
+            f"{needed_words(result, data.strength_share)})"
         )  # fmt: skip
         lines.append(
             f"Life is decided at {data.name(data.by_life)}: {place(fatigue.where, fatigue.surface)}, station "
