@@ -87,7 +87,7 @@ RANKED = "Warnings, those first that can turn the verdict"
 
 def warning_lines(result: CheckResult) -> list[str]:
     """Every warning with its size, those first that can turn the verdict; of one kind in one line."""
-    return [f"{each.text}{f' Size: {each.size}.' if each.size else ''}" for each in concerns(result)]
+    return [f"{each.text.rstrip('.')}. Size: {each.size}." if each.size else each.text for each in concerns(result)]
 
 
 def _head(result: CheckResult, console: Console) -> None:

@@ -14,6 +14,7 @@ from barfem.model.read import bar_from_dict
 from barfem.show.console import make_console
 from barfem.show.reasons import reasons
 from barfem.show.screen import render_screen
+from barfem.show.table import warning_lines
 from tests.model.bar_data import changed
 
 FOLDS = "The folded edges of a pressed flat, cracks included, are not in the number."
@@ -78,6 +79,13 @@ def test_one_warning_of_several_bends_is_one_line(passing: CheckResult) -> None:
     assert found[1].startswith('Hole "a" of the right end (and hole "b" of the right end) is 1.2') and len(found) == 2
     unlike = tuple(f"Bend {number}: {words.format(radius)}" for number, radius in ((1, 30), (2, 28)))
     assert "and with their own numbers bend 2" in concerns(replace(passing, warnings=unlike))[0].text
+
+
+def test_every_warning_with_a_size_is_a_sentence_before_it(passing: CheckResult) -> None:
+    told_typical = "a steel: yield strength and tensile strength are typical values, not a guaranteed minimum"
+    lines = warning_lines(replace(passing, warnings=(*passing.warnings, told_typical)))
+    sized = [line for line in lines if "Size: " in line]
+    assert len(sized) > 1 and all(". Size: " in line and ".. " not in line for line in sized)
 
 
 def test_a_bar_that_does_nothing_says_so_once(passing: CheckResult) -> None:
