@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,6 +14,7 @@ from barfem.study.change import tables_of
 from barfem.study.evaluate import evaluate_one
 from barfem.study.resize import Met, bring_to
 from barfem.study.sections import section_name, with_section
+from barfem.study.stock import read_stock
 
 __all__ = ["other_section"]
 
@@ -73,7 +75,26 @@ def other_section(
         if flat is not None and flat != _at(before, way):
             new = {name: value for name, value in new.items() if not f"{name}.".startswith(f"{way}.")}
             new[way] = flat
-    return new, [section_name(wanted_section), *resized.notes]
+    return new, [f"{section_name(wanted_section)}.", *(_stocked(wanted_section) if equal_rate else ()), *resized.notes]
+
+
+def _stocked(wanted: Section) -> list[str]:
+    """The size that can be bought whose rate is nearest, of tubes with about the same wall; it is what to try next."""
+
+    def second_moment(section: Section) -> float:
+        bore = 0.0 if section.wall_mm is None else section.diameter_mm - 2.0 * section.wall_mm
+        return section.diameter_mm**4 - bore**4
+
+    def share(section: Section) -> float:
+        return 1.0 if section.wall_mm is None else section.wall_mm / section.diameter_mm
+
+    near = [size for size in read_stock().of(wanted.shape) if abs(share(size) / share(wanted) - 1.0) < 0.2]
+    if not near:
+        return []
+    best = min(near, key=lambda size: abs(math.log(second_moment(size) / second_moment(wanted))))
+    off = 100.0 * (second_moment(best) / second_moment(wanted) - 1.0)
+    side = "higher" if off > 0.0 else "lower"
+    return [f"The nearest that is stocked, {section_name(best)}, has a rate some {abs(off):.0f} % {side}."]
 
 
 def _at(tables: Any, way: str) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 import shutil
 import threading
@@ -170,6 +171,13 @@ def test_a_solid_bar_of_equal_rate_has_the_tubes_rate(tube):
     assert solid["page"]["shape"] == "round"
     solid = tube.post("/check", {"changes": found["changes"]}).json()
     assert solid["settings"][-1]["rate_N_per_mm"] == pytest.approx(drawn["settings"][-1]["rate_N_per_mm"], rel=1e-3)
+    # What equal rate asks for is no stock size: the nearest is named, with what it costs.
+    asked, stocked, *_ = found["told"]
+    diameter = float(re.search(r"round ([\d.]+)", stocked)[1])
+    size, side = re.search(r"some (\d+) % (higher|lower)\.", stocked).groups()
+    off = float(size) if side == "higher" else -float(size)
+    assert asked == f"round {found['changes']['section']['diameter']:g}."
+    assert off == pytest.approx(100.0 * ((diameter / found["changes"]["section"]["diameter"]) ** 4 - 1.0), abs=0.6)
     back = tube.post("/section", {"changes": found["changes"], "shape": "tube", "equal_rate": False}).json()
     assert tube.post("/check", {"changes": back["changes"]}).status_code == 200
     assert tube.post("/section", {"changes": {}, "shape": "square"}).status_code == 422
