@@ -52,3 +52,9 @@ def small_bar(*changes: tuple[str, Any], base: dict[str, Any] = U_BAR, **given: 
             base=base,
         )
     )
+
+
+def toml_of(bar: Bar) -> str:
+    import tomlkit
+
+    return tomlkit.dumps(dict(bar.tables or {}))

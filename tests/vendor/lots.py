@@ -7,11 +7,13 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.hardness import tensile_from_hardness
+from barfem.vendor.inspect import inspect_bars
+from barfem.vendor.inspect_reading import read_inspection
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, drawn_rows, point_names, rigid_fit, walk
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
 
-__all__ = ["FAULTS", "HEAD", "bar_lines", "lot_text", "moved", "planted_points"]
+__all__ = ["EXPECTED", "FAULTS", "HEAD", "bar_lines", "judged", "lot_text", "moved", "planted_points", "written"]
 
 Array = NDArray[np.float64]
 FAULTS = ("none", "soft", "thin wall", "bend", "rotation", "mirrored", "clocked", "long", "exchanged")
@@ -97,3 +99,26 @@ def lot_text(bar: Bar, faults: list[str], seed: int, *, noise_mm: float = 0.1) -
     for i, fault in enumerate(faults):
         lines += bar_lines(bar, fault, f"B-{i + 1:03d}", rng, noise_mm=noise_mm)
     return "\n".join(lines) + "\n"
+
+
+EXPECTED = {
+    "none": [],
+    "soft": ["soft"],
+    "thin wall": ["thin wall"],
+    "bend": ["bend angle"],
+    "rotation": ["bend rotation"],
+    "mirrored": ["other hand"],
+    "clocked": ["clocking"],
+    "long": ["straight length"],
+    "exchanged": ["ends exchanged"],
+}
+
+
+def written(tmp_path, text, name="lot.csv"):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def judged(bar, tmp_path, text, **how):
+    return inspect_bars(bar, [read_inspection(written(tmp_path, text), bar)], **how)
