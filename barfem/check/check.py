@@ -43,6 +43,7 @@ from barfem.strength.fatigue.factors import scatter_words, strength_share
 from barfem.strength.hole_words import hole_problems
 from barfem.strength.places import Samples
 from barfem.strength.section_map import SURFACE_NAMES
+from barfem.strength.shoulder_words import shoulder_problems
 from barfem.strength.stress_maps import stress_assumptions
 from barfem.version import __version__
 
@@ -278,7 +279,7 @@ def _bends(found: Solved) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
         return (), ()
     if found.bend_fields:
         records, problems = bend_stress(found.bar)
-        return records, tuple(dict.fromkeys((*problems, *hole_problems(found.bar))))
+        return records, tuple(dict.fromkeys((*problems, *hole_problems(found.bar), *shoulder_problems(found.bar))))
     records = closed_form_bends(found.bar, QUICK)
     if found.bar.section.wall_mm is None or not records:
         return records, ()

@@ -26,16 +26,14 @@ def local_factors(bar: Bar, samples: Samples, sample: int) -> dict[str, float]:
         return {"contact factor (in the amplitude)": region.contact.factor}
     if region.kind == "transition":
         flat = (bar.right if region.side == "right" else bar.left).flat
-        station = float(samples.station_mm[sample])
-        from_tip = station if region.side == "right" else bar.centreline.length_mm - station
-        kt_of = None
-        if flat is not None:
-            at_body = from_tip > flat.length_mm - 0.5 * flat.transition_mm
-            kt_of = shoulder_factors(flat, diameter_mm=bar.section.diameter_mm, at_body=at_body)
-        if flat is not None and flat.kind == "pressed" and kt_of is not None:
+        if flat is None:
+            return {}
+        edge = int(samples.edge[sample])
+        kt_of = shoulder_factors(flat, diameter_mm=bar.section.diameter_mm, nu=bar.steel.nu, edge=edge)
+        if flat.kind == "pressed":
             return {"bound on the fold (in the amplitude)": float(kt_of[0])}
         names = {"shoulder's Kt in bending in its plane": 4, "in bending across": 5, "in torsion": 3}
-        return {} if kt_of is None else {name: float(kt_of[i]) for name, i in names.items()}
+        return {name: float(kt_of[i]) for name, i in names.items()}
     hole = region.hole
     if hole is None or hole.diameter_mm is None:
         return {}

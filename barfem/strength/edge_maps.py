@@ -1,10 +1,11 @@
 """Section maps of edges: what fatigue feels at a hole's edge and beside a contact. They carry no yield.
 
-A transition's end is the section's stress with a factor for each resultant (`barfem.strength.shoulder`), a contact's
-with one for all. Where `barfem.strength.places` samples a hole it looks at the net section, and at its edges besides:
-on a flat the whole wall at several heights, once for each way in which the hole is loaded; on a round end the hole's
-mouth at several angles from the bar's axis, in whatever direction the hole may go through. Stress round the hole stands
-as stress along the bar in the map, stress along the hole as stress round the bar.
+A transition's shoulders have maps of their own (`barfem.strength.shoulder`), or on tubes the section's stress with a
+factor for each resultant; a contact's edge has one factor for all. Where `barfem.strength.places` samples a hole it
+looks at the net section, and at its edges besides: on a flat the whole wall at several heights, once for each way in
+which the hole is loaded; on a round end the hole's mouth at several angles from the bar's axis, in whatever direction
+the hole may go through. Stress round the hole stands as stress along the bar in the map, stress along the hole as
+stress round the bar.
 """
 
 from __future__ import annotations
@@ -18,12 +19,14 @@ from barfem.model.bar import Bar, End, Hole
 from barfem.strength.holes import flat_hole, heights, local_flat
 from barfem.strength.round_hole import ROUND_EDGE_ANGLES_RAD, round_hole, round_hole_edge
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap
+from barfem.strength.shoulder import shoulder_factors, shoulder_map
 
 __all__ = [
     "ROUND_EDGES",
     "contact_map",
     "flat_wall_map",
     "round_edge_map",
+    "transition_map",
 ]
 
 Array = NDArray[np.float64]
@@ -72,10 +75,23 @@ def round_edge_map(
     return replace(whole, matrix=matrix, exists=whole.exists & outside)
 
 
+def transition_map(bar: Bar, end: End, plain: SectionMap, *, edge: int, n_around: int) -> SectionMap:
+    """An edge (from 1) of a transition, local axes: as modelled, or on tubes the section's `plain` with factors."""
+    if end.flat is None:
+        raise ValueError("a transition without a flat")
+    size, nu = bar.section.diameter_mm, bar.steel.nu
+    if bar.section.bore_mm == 0.0:
+        left = end.side == "left"
+        own = shoulder_map(end.flat, diameter_mm=size, nu=nu, edge=edge, left=left, n_around=n_around)
+        if own is not None:
+            return own
+    return contact_map(plain, factor=shoulder_factors(end.flat, diameter_mm=size, nu=nu, edge=edge))
+
+
 def contact_map(whole: SectionMap, *, factor: float | Array) -> SectionMap:
     """Stress beside a contact as fatigue sees it: `factor` times the section's own, on its outside.
 
-    `factor` may be one for each resultant (6,), as at a transition's end.
+    `factor` may be one for each resultant (6,), as along a tube's transition.
     """
     outside = whole.surface != BORE
     return replace(whole, matrix=whole.matrix * factor * outside[:, None, None], exists=whole.exists & outside)

@@ -23,7 +23,7 @@ from barfem.strength.edge_maps import ROUND_EDGES
 from barfem.strength.holes import wall_edges
 from barfem.strength.mount_edge import Contact, collar_contact, mount_contact
 from barfem.strength.round_hole import LARGEST_IN_TABLE
-from barfem.strength.shoulder import FOLD, SHORTEST, SHOULDER_EDGES, has_shoulder_factors
+from barfem.strength.shoulder import FOLD, SHORTEST, has_shoulder_factors, shoulder_edges
 
 __all__ = ["KINDS", "Region", "Samples", "sampling_stations"]
 
@@ -139,8 +139,11 @@ def sampling_stations(bar: Bar) -> Samples:
     order = sorted(found, key=lambda item: (item[0].start_mm + item[0].end_mm, KINDS.index(item[0].kind)))
     regions = tuple(region for region, _ in order)
     edges = np.array([_edges(bar, region) for region in regions], dtype=np.intp)
-    # A transition's edges are its two ends, from smaller to larger stations; other regions with edges have one station.
-    beside = [at[[0, -1]] if edges[i] == SHOULDER_EDGES else [at[0]] * edges[i] for i, (_, at) in enumerate(order)]
+    # A transition's edges lie along it; other regions with edges have one station.
+    beside = [
+        _along_transition(bar, region) if region.kind == "transition" else np.full(edges[i], at[0])
+        for i, (region, at) in enumerate(order)
+    ]
     stations = np.concatenate([np.append(at, more) for (_, at), more in zip(order, beside, strict=True)])
     plain = np.array([len(at) for _, at in order])
     region_of = np.repeat(np.arange(len(order)), plain + edges)
@@ -148,7 +151,11 @@ def sampling_stations(bar: Bar) -> Samples:
         [np.append(np.zeros(count), np.arange(1, more + 1)) for count, more in zip(plain, edges, strict=True)]
     )
     first = np.cumsum(plain + edges) - plain - edges
-    held = np.stack([first, first + plain - 1], axis=1)
+    net = np.where(edge > 0, first[region_of], np.arange(len(stations)))
+    for i, (_, at) in enumerate(order):
+        if len(at) > 1 and edges[i]:
+            nearest = np.abs(beside[i][:, None] - at).argmin(axis=1)
+            net[first[i] + plain[i] : first[i] + plain[i] + edges[i]] = first[i] + nearest
     segment = _segments(bar, regions, region_of, stations)
     frame = np.empty((len(stations), 3, 3))
     for i in np.unique(segment):
@@ -164,7 +171,7 @@ def sampling_stations(bar: Bar) -> Samples:
         inward_angle_rad=np.array([part.inward_angle_rad for part in bar.centreline.segments])[segment],
         frame=frame,
         edge=edge.astype(np.intp),
-        net=np.where(edge > 0, held[region_of, np.minimum(edge, 2).astype(int) - 1], np.arange(len(stations))),
+        net=net,
         regions=regions,
     )
 
@@ -174,14 +181,20 @@ def _edges(bar: Bar, region: Region) -> int:
     if region.contact is not None:
         return 1 if region.contact.factor > 1.0 else 0
     if region.kind == "transition":
-        of = (bar.right if region.side == "right" else bar.left).flat
-        known = of is not None and has_shoulder_factors(of, diameter_mm=bar.section.diameter_mm)
-        return SHOULDER_EDGES if known else 0
+        return len(_along_transition(bar, region))
     if region.hole is None or region.hole.diameter_mm is None:
         return 0
     end = bar.right if region.side == "right" else bar.left
     flat = end.flat is not None and region.hole.from_tip_mm < end.flat.length_mm
     return sum(1 for _ in wall_edges(end, region.hole)) if flat else ROUND_EDGES
+
+
+def _along_transition(bar: Bar, region: Region) -> Array:
+    """Stations of a transition's edges, in the order of their numbers."""
+    flat = (bar.right if region.side == "right" else bar.left).flat
+    shares = [] if flat is None else [x.share for x in shoulder_edges(flat, diameter_mm=bar.section.diameter_mm)]
+    along = np.array(shares) * (region.end_mm - region.start_mm)
+    return region.start_mm + along if region.side == "right" else region.end_mm - along
 
 
 def _own(regions: tuple[Region, ...], region_of: NDArray[np.intp], stations: Array) -> Array:

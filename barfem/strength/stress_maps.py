@@ -20,7 +20,7 @@ from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
 from barfem.model.errors import InputError
 from barfem.strength.bends import WALL_RULE, bend_map
-from barfem.strength.edge_maps import contact_map, flat_wall_map, round_edge_map
+from barfem.strength.edge_maps import contact_map, flat_wall_map, round_edge_map, transition_map
 from barfem.strength.hole_words import hole_assumptions
 from barfem.strength.holes import flat_holes
 from barfem.strength.mount_edge import collar_contact, mount_contact
@@ -28,7 +28,8 @@ from barfem.strength.net_section import drilled_map
 from barfem.strength.places import Region, Samples
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap, blend_maps, turned
 from barfem.strength.section_stress import POINTS_AROUND, pressed_pair_map, rectangle_map, round_map
-from barfem.strength.shoulder import DEFAULT_FILLET_MM, FOLD, shoulder_factors
+from barfem.strength.shoulder import DEFAULT_FILLET_MM, FOLD
+from barfem.strength.shoulder_words import shoulder_words
 
 __all__ = ["StressMaps", "build_stress_maps", "stress_assumptions"]
 
@@ -183,10 +184,6 @@ def stress_assumptions(bar: Bar, *, solid: bool = False) -> tuple[str, ...]:
         out = [line.replace("As made it is round there", f"As made it is {oval:g} % oval there") for line in out]
     flats = [end.flat for end in bar.ends if end.flat is not None]
     if any(flat.transition_mm > 0.0 for flat in flats):
-        shoulders = (
-            " At both ends of a forged one fatigue sees what its shoulders add, by a three-dimensional model of it (an "
-            "envelope over widths and thicknesses; notch sensitivity taken as 1)."
-        )
         folds = (
             f" At both ends of a pressed one fatigue sees {FOLD:g} times the section's stress, a bound on its folds "
             "(common practice, no source)."
@@ -194,7 +191,7 @@ def stress_assumptions(bar: Bar, *, solid: bool = False) -> tuple[str, ...]:
         kinds = {flat.kind for flat in flats}
         out.append(
             "Transition from body to flat: stress for each resultant runs linearly between the two sections' own."
-            + (shoulders if "forged" in kinds else "")
+            + shoulder_words(bar)
             + (folds if "pressed" in kinds else "")
         )
     if any(flat.kind == "forged" and flat.outline is None and flat.transition_mm > 0.0 for flat in flats):
@@ -232,8 +229,8 @@ class _Section:
 
     `segment` is the segment's index, `side` the end whose flat it lies in (None in the body), `share` how much of the
     body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it. `edge` above zero
-    is the number of that hole's edge, or a contact's, with its factor, or a transition's end, with one for each
-    resultant in the axes of the flat at the end `flat_of`. `facing` is the segment of the bend, the nearest one, from
+    is the number of that hole's edge, or a contact's, with its factor, or of an edge of the transition at the end
+    `flat_of`. `facing` is the segment of the bend, the nearest one, from
     whose inside a straight's points are counted; None where a bar has no bend.
     """
 
@@ -270,10 +267,6 @@ def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, 
     flat_of = None
     if edge and region.kind == "transition":
         flat_of = region.side
-        flat = (bar.right if flat_of == "right" else bar.left).flat
-        diameter = bar.section.diameter_mm
-        found = None if flat is None else shoulder_factors(flat, diameter_mm=diameter, at_body=share > 1.0 - 1e-9)
-        factors = () if found is None else tuple(found.tolist())
     return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of, facing)
 
 
@@ -294,7 +287,8 @@ def _map(bar: Bar, section: _Section, angles: Mapping[Literal["left", "right"], 
         if section.flat_of is None:
             return contact_map(plain, factor=section.factors[0])
         angle = angles[section.flat_of] + np.pi / 2.0
-        return turned(contact_map(turned(plain, -angle), factor=np.array(section.factors)), angle)
+        end = bar.right if section.flat_of == "right" else bar.left
+        return turned(transition_map(bar, end, turned(plain, -angle), edge=section.edge, n_around=n_around), angle)
     flat_end = next((end for end in bar.ends if end.side == section.side), None)
     if flat_end is None or flat_end.flat is None:
         whole, angle = _body(bar, section, n_around)

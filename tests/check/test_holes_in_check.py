@@ -103,7 +103,7 @@ def test_unused_holes_of_a_demo_flat_by_hand() -> None:
         assert (ours.amplitude_MPa or 0.0) > 0.95 * ours.von_mises_MPa
 
 
-@pytest.mark.parametrize(("transition", "more"), [(25.0, 1.0), (12.5, 1.5)])
+@pytest.mark.parametrize(("transition", "more"), [(25.0, 1.02), (12.5, 1.2)])
 def test_a_transitions_shoulders_are_in_its_fatigue_alone(transition: float, more: float) -> None:
     """A link near the tip bends the flat across: what the shoulder adds is in the amplitude, nothing in the peak."""
     flat = {**THIN, "transition": transition, "length": 100.0 + transition}
@@ -112,7 +112,7 @@ def test_a_transitions_shoulders_are_in_its_fatigue_alone(transition: float, mor
     place = next(each for each in setting["places"] if each["kind"] == "transition")
     rows = [setting["fatigue"], *setting["next_for_life"], setting["end"]["for_life"]]
     life = [row for row in rows if row is not None and "transition" in row["where"]]
-    assert life and life[0]["amplitude_MPa"] > max(more, 1.1) * place["von_mises_MPa"]
+    assert life and life[0]["amplitude_MPa"] > more * place["von_mises_MPa"]
     assert not any("shoulders" in text for text in found["warnings"])
     short = check(TRAVEL, *drilled(None, None, None, flat={**flat, "transition": 3.0}))
     assert any("shoulders of a transition shorter" in text for text in short["warnings"])

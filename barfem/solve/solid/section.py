@@ -83,11 +83,13 @@ def _quads(rows: Index) -> Index:
 
 
 @lru_cache(maxsize=32)
-def disc_grid(*, core: int, rings: int, core_size: float = 0.52, bulge: float = 0.55) -> SectionGrid:
+def disc_grid(
+    *, core: int, rings: int, core_size: float = 0.52, bulge: float = 0.55, grading: float = 1.0
+) -> SectionGrid:
     """O-grid of a disc: `core` x `core` cells inside, `rings` rings of 4 `core` cells round them.
 
     `core_size` is the half side of the core over the disc's radius, `bulge` how far its sides bend outwards
-    (0: a square; 1: as the elliptical map of a square onto a disc).
+    (0: a square; 1: as the elliptical map of a square onto a disc). Rings get thinner outwards with `grading` above 1.
     """
     n = 2 * core + 1
     line = np.linspace(-1.0, 1.0, n)
@@ -104,8 +106,9 @@ def disc_grid(*, core: int, rings: int, core_size: float = 0.52, bulge: float = 
     angles = -np.pi / 4.0 + 2.0 * np.pi * np.arange(around) / around
     circle, edge = np.column_stack([np.cos(angles), np.sin(angles)]), uv[walk]
     disc, square, layers = [inner], [core_size * uv], [walk]
-    for k in range(1, 2 * rings + 1):
-        fraction = k / (2 * rings)
+    ends = 1.0 - (1.0 - np.arange(rings + 1) / rings) ** grading
+    fractions = np.interp(np.arange(2 * rings + 1), 2 * np.arange(rings + 1), ends)
+    for k, fraction in enumerate(fractions.tolist()[1:], start=1):
         disc.append((1.0 - fraction) * inner[walk] + fraction * circle)
         square.append(((1.0 - fraction) * core_size + fraction) * edge)
         layers.append(n * n + (k - 1) * around + np.arange(around))

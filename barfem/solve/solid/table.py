@@ -81,14 +81,18 @@ def harmonics(angles: Array, order: int) -> Array:
 
 
 def lagrange_weights(nodes: Array, x: Array) -> Array:
-    """Weights (n, len(nodes)) of cubic Lagrange interpolation at x (n,) among the four nodes round it, ascending."""
+    """Weights (n, len(nodes)) of cubic Lagrange interpolation at x (n,) among the four nodes round it, ascending.
+
+    Of three nodes, quadratic.
+    """
     nodes, x = np.asarray(nodes, float), np.atleast_1d(np.asarray(x, float))
-    first = np.clip(np.searchsorted(nodes, x) - 2, 0, len(nodes) - 4)
-    columns = first[:, None] + np.arange(4)
+    count = min(4, len(nodes))
+    first = np.clip(np.searchsorted(nodes, x) - 2, 0, len(nodes) - count)
+    columns = first[:, None] + np.arange(count)
     near = nodes[columns]
     over = x[:, None, None] - near[:, None, :]
     under = near[:, :, None] - near[:, None, :]
-    own = np.eye(4, dtype=bool)
+    own = np.eye(count, dtype=bool)
     weights = np.prod(np.where(own, 1.0, over) / np.where(own, 1.0, under), axis=-1)
     out = np.zeros((len(x), len(nodes)))
     np.put_along_axis(out, columns, weights, axis=1)

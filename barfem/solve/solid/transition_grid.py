@@ -1,0 +1,105 @@
+"""The shipped grid of tables of transitions, and interpolation in it.
+
+Flats from 1 to 2.2 diameters wide and 0.3 to 0.8 thick, transitions of 0.25 to 3 diameters, half-cosine outlines and
+straight ones with fillets from 0.1 diameters up to those that meet in the middle; nu 0.3. Lagrange interpolation, cubic
+or over three nodes, in width, thickness, log length and, for straight sides, the log of the fillet between those two.
+`error` is the greatest error found between the nodes, of the greatest von Mises stress in the transition (see
+`make_transition_grid`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.solve.solid.table import lagrange_weights
+
+__all__ = [
+    "FILLETS",
+    "GRID_NU",
+    "LEAST_FILLET",
+    "LENGTHS",
+    "THICKNESSES",
+    "WIDTHS",
+    "TransitionGrid",
+    "fillet_at",
+    "fillet_place",
+    "inside",
+    "load",
+    "whole_fillet",
+]
+
+Array = NDArray[np.float64]
+
+WIDTHS = (1.0, 1.3, 1.7, 2.2)
+THICKNESSES = (0.3, 0.5, 0.8)
+LENGTHS = (0.25, 0.45, 0.85, 1.6, 3.0)
+FILLETS = (0.0, 0.45, 1.0)
+"""Place of a fillet between the least one and that which meets the other amid the transition, by their logarithms."""
+LEAST_FILLET = 0.1
+GRID_NU = 0.3
+
+
+def whole_fillet(width: float, thickness: float, length: float) -> float:
+    """Fillet that meets the other one amid the transition: L^2 / (4 h) (see `bar_geometry.fillet_share`)."""
+    return length**2 / (2.0 * max(abs(width - 1.0), 1.0 - thickness))
+
+
+def fillet_place(width: float, thickness: float, length: float, fillet: float) -> float:
+    """Place of a fillet on `FILLETS`; zero where even the least one is whole."""
+    most = np.log(whole_fillet(width, thickness, length) / LEAST_FILLET)
+    if most <= 1e-9:
+        return 0.0
+    return float(np.clip(np.log(fillet / LEAST_FILLET) / most, 0.0, 1.0))
+
+
+def fillet_at(width: float, thickness: float, length: float, place: float) -> float:
+    """The other way round."""
+    whole = whole_fillet(width, thickness, length)
+    return float(LEAST_FILLET * (whole / LEAST_FILLET) ** place) if whole > LEAST_FILLET else whole
+
+
+def inside(width: float, thickness: float) -> bool:
+    """Whether the grid holds a flat's section; lengths and fillets it always does."""
+    return bool(
+        WIDTHS[0] - 1e-9 <= width <= WIDTHS[-1] + 1e-9 and THICKNESSES[0] - 1e-9 <= thickness <= THICKNESSES[-1] + 1e-9
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class TransitionGrid:
+    """Tables (widths, thicknesses, lengths, [fillets,] *SHAPE) of either outline."""
+
+    cosine: Array
+    straight: Array
+    error: float
+
+    def at(self, width: float, thickness: float, length: float, fillet: float | None) -> Array:
+        """The table of a transition; `fillet` None for a half cosine."""
+        weights = [
+            lagrange_weights(np.array(WIDTHS), np.array([width]))[0],
+            lagrange_weights(np.array(THICKNESSES), np.array([thickness]))[0],
+            lagrange_weights(np.log(LENGTHS), np.log([length]))[0],
+        ]
+        if fillet is not None:
+            place = fillet_place(width, thickness, length, fillet)
+            weights.append(lagrange_weights(np.array(FILLETS), np.array([place]))[0])
+        used = [np.flatnonzero(each) for each in weights]
+        block = (self.cosine if fillet is None else self.straight)[np.ix_(*used)]
+        whole = weights[0][used[0]]
+        for each, index in zip(weights[1:], used[1:], strict=True):
+            whole = np.multiply.outer(whole, each[index])
+        return np.asarray(np.tensordot(whole, block, axes=whole.ndim))
+
+
+@lru_cache(maxsize=1)
+def load() -> TransitionGrid:
+    """The shipped grid."""
+    path = resources.files("barfem.solve.solid") / "data" / "transitions.npz"
+    with path.open("rb") as file, np.load(file) as held:
+        parts = {name: held[name].astype(np.float64) * held[f"{name}_scale"] for name in ("cosine", "straight")}
+        return TransitionGrid(**parts, error=float(held["error"]))

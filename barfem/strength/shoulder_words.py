@@ -1,0 +1,31 @@
+"""What the stress at a forged transition's shoulders takes for granted, and what has to be said of it."""
+
+from __future__ import annotations
+
+from barfem.model.bar import Bar
+from barfem.solve.solid.transition_grid import load
+from barfem.strength.shoulder import shoulder_sources
+
+__all__ = ["shoulder_problems", "shoulder_words"]
+
+
+def shoulder_problems(bar: Bar) -> tuple[str, ...]:
+    """What the cache refused of transitions that were solved."""
+    return tuple(dict.fromkeys(found.problem for found in shoulder_sources(bar) if found.problem))
+
+
+def shoulder_words(bar: Bar) -> str:
+    """A sentence to go after that on transitions, with a space before it; empty where none is forged."""
+    found = {source.source for source in shoulder_sources(bar)}
+    if not found:
+        return ""
+    of = "solved for it" if found == {"computed"} else f"shipped, interpolated within {100.0 * load().error:.2g} %"
+    tube = (
+        " On a tube it is a solid bar's, a factor for each kind of load: where the bore ends is not known."
+        if bar.section.wall_mm is not None
+        else ""
+    )
+    return (
+        f" At the shoulders of a forged one fatigue sees the stress of a three-dimensional model of it ({of}; notch "
+        f"sensitivity taken as 1).{tube}"
+    )
