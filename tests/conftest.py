@@ -29,6 +29,8 @@ LONGEST = (
     "tests/notebooks/",
     "tests/docs/test_readme.py",
     "tests/page/test_in_browser.py",
+    "tests/check/test_one_hole_cannot_follow.py",
+    "tests/check/test_solid_",
     "tests/validation/",
     "tests/study/",
     "tests/solid/",

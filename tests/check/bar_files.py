@@ -46,8 +46,15 @@ BUILT: dict[str, Any] = changed(
 
 
 def check(*changes: tuple[str, Any], base: dict[str, Any] = BUILT, **options: Any) -> dict[str, Any]:
-    """The JSON of the check of `base` with changes, as `changed` makes them."""
-    return check_bar(bar_from_dict(changed(*changes, base=base)), **options).to_json_dict()
+    """The JSON of the check of `base` with changes, as `changed` makes them; the same bar is checked once."""
+    tables = changed(*changes, base=base)
+    asked = json.dumps([tables, options], sort_keys=True, default=repr)
+    if asked not in _CHECKED:
+        _CHECKED[asked] = json.dumps(check_bar(bar_from_dict(tables), **options).to_json_dict())
+    return dict(json.loads(_CHECKED[asked]))
+
+
+_CHECKED: dict[str, str] = {}
 
 
 def toml(data: dict[str, Any]) -> str:
