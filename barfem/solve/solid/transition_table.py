@@ -6,11 +6,13 @@ others are mirror images. Each column is over a nominal stress of the flat (the 
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
-from barfem.solve.solid.transition import COSINE, Fineness, Transition, quarter_angles
+if TYPE_CHECKING:
+    from barfem.solve.solid.transition import Fineness
 
 __all__ = ["POINTS", "SHAPE", "STATIONS", "nominal", "places_along", "table", "whole_section"]
 
@@ -46,7 +48,10 @@ def table(
     width: float, thickness: float, length: float, fillet: float, *, nu: float, mesh: Fineness | None = None
 ) -> Array:
     """Solve a transition; its table, of shape `SHAPE`. Sizes over the body's diameter, `fillet` as in `Transition`."""
+    from scipy.interpolate import CubicSpline
+
     from barfem.model.bar_geometry import fillet_share
+    from barfem.solve.solid.transition import COSINE, Fineness, Transition, quarter_angles
 
     piece = Transition(width, thickness, length, fillet, nu, mesh or Fineness())
     found = piece.surface(quarter_angles(POINTS))
