@@ -272,6 +272,7 @@ def _result(
                 },
                 shares=shares[j],
                 mismatch=mismatch_of(columns, drawn, j),
+                bands=tuple(band.key for band in bands),
             )
         )
     whole: dict[str, Chance] = {

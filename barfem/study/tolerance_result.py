@@ -9,7 +9,7 @@ from typing import Any, ClassVar, Literal
 from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
-from barfem.model.plain import NOT_IN_JSON, Json, json_as, plain
+from barfem.model.plain import NOT_IN_JSON, Json, json_as, json_key, plain
 from barfem.model.shown import Shown
 from barfem.study.bands import Band
 from barfem.study.json_values import KEYS, flat, in_nested, nested
@@ -42,6 +42,11 @@ class Mismatch:
     force_percent: Spread
 
 
+def _by_path(values: Mapping[str, Any]) -> dict[str, Any]:
+    """By the check's keys for what the names of `NUMBERS` mean: peak.von_mises_MPa."""
+    return nested({KEYS[name]: value for name, value in values.items()})
+
+
 @dataclass(frozen=True)
 class SettingTolerance:
     """One hole setting.
@@ -49,36 +54,28 @@ class SettingTolerance:
     `spreads` are by the names of `NUMBERS`. `chances` are those of missing: "rate" (its band), "yield_margin", "life"
     (at survival, the target cycles), "any" (any target of the check, or the rate's band), and "breaking": of one bar
     to break before the target cycles, by its dimensions and the steel's scatter together. `shares` are by the names of
-    `NUMBERS`, life excepted.
+    `NUMBERS`, life excepted, their arrays in the order of `bands`, keys of [tolerances].
     """
 
     left: str
     right: str
     case: str
-    spreads: Mapping[str, Spread]
-    chances: Mapping[str, Chance]
-    shares: Mapping[str, Shares]
+    spreads: Mapping[str, Spread] = field(metadata=json_as(_by_path))
+    chances: Mapping[str, Chance] = field(metadata=json_key("chances_of_missing"))
+    shares: Mapping[str, Shares] = field(metadata=NOT_IN_JSON)
     mismatch: Mismatch
+    bands: tuple[str, ...] = field(metadata=NOT_IN_JSON)
+
+    _json_also: ClassVar[Mapping[str, str]] = {"shares": "shares_of_bands"}
 
     @property
     def hole(self) -> str:
         return pair_name(self.left, self.right)
 
-    def to_json_dict(self, bands: tuple[Band, ...]) -> dict[str, Any]:
-        """With the check's keys for what spreads: spreads.peak.von_mises_MPa."""
-
-        def by_path(values: Mapping[str, Any]) -> dict[str, Any]:
-            return nested({KEYS[name]: value for name, value in values.items()})
-
-        return {
-            "left": self.left,
-            "right": self.right,
-            "case": self.case,
-            "spreads": by_path(plain(self.spreads)),
-            "chances_of_missing": plain(self.chances),
-            "shares": by_path({name: _shares_json(shares, bands) for name, shares in self.shares.items()}),
-            "mismatch": plain(self.mismatch),
-        }
+    @property
+    def shares_of_bands(self) -> dict[str, Any]:
+        """Shares by the check's keys, of each band under its key, the largest first."""
+        return _by_path({name: _shares_json(shares, self.bands) for name, shares in self.shares.items()})
 
 
 @dataclass(frozen=True)
@@ -127,7 +124,7 @@ class ToleranceResult(Shown, Json):
     bars: int
     solved: SolvedBars = field(metadata=NOT_IN_JSON)
     rate_band: tuple[float, float, bool] = field(metadata=json_as(lambda band: band[:2]))
-    settings: tuple[SettingTolerance, ...] = field(metadata=NOT_IN_JSON)
+    settings: tuple[SettingTolerance, ...]
     any_hole: Mapping[str, Chance]
     mass_kg: Spread
     unsolved: Mapping[str, int] = field(metadata=json_as(_unsolved_json))
@@ -144,7 +141,6 @@ class ToleranceResult(Shown, Json):
         "fit_held_back": "solved.held_back",
         "fit_error_in_deviations": "fit_error",
         "fit_not_used": "fit_not_used",
-        "settings": "of_settings",
     }
 
     def records(self, rows: Literal["spreads", "chances", "shares"] = "spreads") -> list[dict[str, Any]]:
@@ -166,7 +162,7 @@ class ToleranceResult(Shown, Json):
             raise InputError(f"there are no rows of {rows!r}.", where="rows", expected=", ".join(kinds) + ".")
         found = []
         for record in self.settings:
-            setting = record.to_json_dict(self.bands)
+            setting = plain(record)
             head = {key: setting[key] for key in ("left", "right", "case")}
             for path in record.chances if rows == "chances" else KEYS.values():
                 values = in_nested(setting[kinds[rows]], path)
@@ -177,14 +173,9 @@ class ToleranceResult(Shown, Json):
         return found
 
     @property
-    def of_settings(self) -> list[dict[str, Any]]:
-        """Every hole setting, its spreads by the check's keys."""
-        return [setting.to_json_dict(self.bands) for setting in self.settings]
-
-    @property
     def fit_error(self) -> dict[str, Any]:
         """The fit's error over the standard deviation, by the check's keys."""
-        return nested({KEYS[name]: each for name, each in self.solved.errors.items()})
+        return _by_path(self.solved.errors)
 
     @property
     def fit_not_used(self) -> str | None:
@@ -192,11 +183,11 @@ class ToleranceResult(Shown, Json):
         return self.solved.said or None
 
 
-def _shares_json(shares: Shares, bands: tuple[Band, ...]) -> dict[str, Any]:
+def _shares_json(shares: Shares, bands: tuple[str, ...]) -> dict[str, Any]:
     of_a_band = ("first", "first_interval", "total", "total_interval")
     found: dict[str, Any] = {name: getattr(shares, name) for name in ("points", "constant", "resolved", "alone")}
     found["alone_interval"] = shares.alone_interval
     found["bands"] = [
-        {"key": bands[i].key} | {name: getattr(shares, name)[i] for name in of_a_band} for i in shares.order.tolist()
+        {"key": bands[i]} | {name: getattr(shares, name)[i] for name in of_a_band} for i in shares.order.tolist()
     ]
-    return dict(plain(found))
+    return found
