@@ -7,6 +7,7 @@ variate). However badly it fits, the shares stay what they are: only their inter
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,20 @@ class Basis:
     terms: Array
     variances: Array
 
+    @cached_property
+    def gram(self) -> Array:
+        """`_gram` of all rows: it is the same for every number that is fitted."""
+        return _gram(self.terms)
+
+
+def _gram(terms: Array) -> Array:
+    """(1 + 2 variables, the same): products of a column of ones and the terms with each other."""
+    out = np.empty((1 + terms.shape[1],) * 2)
+    out[0, 0] = len(terms)
+    out[0, 1:] = out[1:, 0] = terms.sum(axis=0)
+    out[1:, 1:] = terms.T @ terms
+    return out
+
 
 def basis_of(moved: Array, *, low: Array, high: Array, normal: NDArray[np.bool_]) -> Basis:
     """x and x^2 - its mean, of every variable over its band as -1 to 1. `moved` (rows, variables) are deviations."""
@@ -59,21 +74,20 @@ def fitted(basis: Basis, values: Array) -> Surrogate | None:
     With too few for squares it is linear.
     """
     count = basis.terms.shape[1] // 2
-    good = np.flatnonzero(np.isfinite(values))
-    if len(good) >= ROWS_A_TERM * (2 * count + 1):
-        kept = slice(None)
-    elif len(good) >= ROWS_A_SLOPE * (count + 1):
-        kept = slice(0, count)
+    good = np.isfinite(values)
+    rows = np.count_nonzero(good)
+    if rows >= ROWS_A_TERM * (2 * count + 1):
+        kept = 2 * count
+    elif rows >= ROWS_A_SLOPE * (count + 1):
+        kept = count
     else:
         return None
-    terms, variances = basis.terms[:, kept], basis.variances[kept]
-    matrix = np.concatenate([np.ones((len(good), 1)), terms[good]], axis=1)
+    known, terms = (values, basis.terms) if rows == len(values) else (values[good], basis.terms[good])
+    gram = basis.gram if rows == len(values) else _gram(terms)
+    right = np.append(known.sum(), known @ terms[:, :kept])
     # By normal equations: the terms are nearly uncorrelated, and for many rows this is a hundredth of the work.
-    solution, *_ = np.linalg.lstsq(matrix.T @ matrix, matrix.T @ values[good], rcond=None)
-    left = values[good] - matrix @ solution
-    of_each = solution[1:] ** 2 * variances
-    of_each = of_each.reshape(-1, count).sum(axis=0)
-    spread = float(np.var(values[good]))
-    return Surrogate(
-        solution[0] + terms @ solution[1:], of_each, 1.0 - float(np.var(left)) / spread if spread > 0.0 else 0.0
-    )
+    solution, *_ = np.linalg.lstsq(gram[: 1 + kept, : 1 + kept], right, rcond=None)
+    near = solution[0] + basis.terms[:, :kept] @ solution[1:]
+    of_each = (solution[1:] ** 2 * basis.variances[:kept]).reshape(-1, count).sum(axis=0)
+    spread = float(np.var(known))
+    return Surrogate(near, of_each, 1.0 - float(np.var(known - near[good])) / spread if spread > 0.0 else 0.0)

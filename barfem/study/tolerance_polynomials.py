@@ -27,6 +27,9 @@ KNOTS = (0.05, 0.15, 0.3, 0.5, 0.7, 0.9)
 """Shares of the fitted bars that lie below each knot; closer where steel is weakest, for
 there its rules change."""
 
+LEAST_APART = 1e-4
+"""What a term must have of its own, beside those before it, as a share of it: by normal equations its square counts."""
+
 ROWS_A_TERM = 2.5
 ROWS_A_SLOPE = 1.5
 """Bars for each coefficient of the whole, and of a plane: bars within usual bands lie near one."""
@@ -74,13 +77,31 @@ def fit_polynomials(x: Array, values: Array) -> Polynomials | None:
     number = {pair: len(plane) + i for i, pair in enumerate(pairs)}
     first_knot = {i: len(plane) + len(pairs) + len(KNOTS) * n for n, i in enumerate(bent)}
     whole = _terms(x, np.array(pairs, np.intp), knots)
+    # By normal equations, whose products all numbers share.
+    gram, right = whole.T @ whole, whole.T @ values
     coefficients = np.zeros((whole.shape[1], values.shape[1]))
     for k, mine in enumerate(own):
         firsts = [first_knot[i] for i in in_order[:BENT, k].tolist()]
         of_knots = [first + n for first in firsts for n in range(len(KNOTS))]
         taken = [*range(len(plane)), *(number[pair] for pair in mine), *of_knots]
-        coefficients[taken, k] = np.linalg.lstsq(whole[:, taken], values[:, k], rcond=None)[0]
+        found = _solved(gram[np.ix_(taken, taken)], right[taken, k])
+        if found is None:
+            found = np.asarray(np.linalg.lstsq(whole[:, taken], values[:, k], rcond=None)[0], float)
+        coefficients[taken, k] = found
     return Polynomials(coefficients, np.array(pairs, np.intp), knots)
+
+
+def _solved(gram: Array, right: Array) -> Array | None:
+    """Solution of normal equations; None where the terms are too much alike for them."""
+    size = np.sqrt(np.diagonal(gram))
+    if not np.all(size > 0.0):
+        return None
+    gram = gram / size / size[:, None]
+    try:
+        least = np.diagonal(np.linalg.cholesky(gram)).min()
+    except np.linalg.LinAlgError:
+        return None
+    return np.asarray(np.linalg.solve(gram, right / size)) / size if least > LEAST_APART else None
 
 
 def _terms(x: Array, pairs: NDArray[np.intp], knots: tuple[tuple[int, float], ...] = ()) -> Array:

@@ -9,6 +9,8 @@ joints hardly have, is not in it, and within 9 %.
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,7 +20,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.solve.solid.hole_table import HoleTable
-from barfem.solve.solid.table import lagrange_weights
 
 __all__ = ["GRID_NU", "PITCHES", "THICKNESSES", "TIPS", "WIDTHS", "HoleGrid", "inside", "load"]
 
@@ -63,31 +64,48 @@ class HoleGrid:
     error: float
 
     def single(self, width: float, thickness: float) -> HoleTable:
-        return HoleTable(*(self._at(name, width, thickness, None, ()) for name in ("single_unused", "single_in_use")))
+        return HoleTable(*self._at(("single_unused", "single_in_use"), width, thickness))
 
     def tip(self, width: float, thickness: float, tip: float) -> Array:
         """What the tip changes of `in_use`."""
-        return self._at("tip", width, thickness, 1.0 / tip, TIPS)
+        return self._at(("tip",), width, thickness, tip, _NEAR_TIP)[0]
 
     def neighbour(self, width: float, thickness: float, pitch: float) -> dict[str, Array]:
         """What a neighbour changes: see `hole_table.beside`."""
         names = ("unused", "in_use", "inner", "next")
-        return {name: self._at(name, width, thickness, 1.0 / pitch, PITCHES) for name in names}
+        return dict(zip(names, self._at(names, width, thickness, pitch, _NEAR_HOLE), strict=True))
 
-    def _at(self, name: str, width: float, thickness: float, near: float | None, nodes: Sequence[float]) -> Array:
-        weights = [
-            lagrange_weights(np.array(WIDTHS), np.array([1.0 / width]))[0],
-            lagrange_weights(np.log(THICKNESSES), np.array([np.log(thickness)]))[0],
-        ]
-        if near is not None:
-            # The first node is the one infinitely far away, at which nothing changes.
-            weights.append(lagrange_weights(np.append(0.0, 1.0 / np.array(nodes)), np.array([near]))[0][1:])
-        used = [np.flatnonzero(each) for each in weights]
-        block = self.arrays[name][np.ix_(*used)]
-        whole = weights[0][used[0]]
-        for each, index in zip(weights[1:], used[1:], strict=True):
-            whole = np.multiply.outer(whole, each[index])
-        return np.asarray(np.tensordot(whole, block, axes=whole.ndim))
+    def _at(
+        self,
+        names: Sequence[str],
+        width: float,
+        thickness: float,
+        apart: float | None = None,
+        nodes: tuple[float, ...] = (),
+    ) -> list[Array]:
+        """Interpolated tables; `nodes` are those of 1 / `apart`."""
+        parts = [_cubic(WIDTHS, 1.0 / width), _cubic(_LOG_THICKNESSES, math.log(thickness))]
+        if apart is not None:
+            first, weights = _cubic(nodes, 1.0 / apart)
+            # The first node is the one infinitely far away, at which nothing changes: it is not in the tables.
+            parts.append((first - 1, weights) if first else (0, weights[1:]))
+        weight = parts[0][1]
+        for _, weights in parts[1:]:
+            weight = np.multiply.outer(weight, weights)
+        used = tuple(slice(first, first + len(weights)) for first, weights in parts)
+        return [np.asarray(np.tensordot(weight, self.arrays[name][used], axes=weight.ndim)) for name in names]
+
+
+def _cubic(nodes: Sequence[float], x: float) -> tuple[int, Array]:
+    """The first of the four nodes round x, ascending, and the weights of cubic Lagrange interpolation among them."""
+    first = min(max(bisect_left(nodes, x) - 2, 0), len(nodes) - 4)
+    near = nodes[first : first + 4]
+    weights = [math.prod((x - other) / (own - other) for other in near if other != own) for own in near]
+    return first, np.array(weights)
+
+
+_LOG_THICKNESSES = tuple(math.log(each) for each in THICKNESSES)
+_NEAR_TIP, _NEAR_HOLE = ((0.0, *(1.0 / each for each in nodes)) for nodes in (TIPS, PITCHES))
 
 
 @lru_cache(maxsize=1)
