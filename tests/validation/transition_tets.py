@@ -10,7 +10,6 @@ the surface. A quarter of the section is meshed, with planes of symmetry or anti
 from __future__ import annotations
 
 import csv
-import sys
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import permutations
@@ -237,7 +236,7 @@ def rows() -> list[dict[str, Any]]:
     with TABLE.open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(line for line in file if not line.startswith("#")):
             words = row["loads"].split()
-            one: dict[str, Any] = {k: float(row[k]) for k in ("width", "thickness", "length", "fillet")}
+            one: dict[str, Any] = {k: float(row[k]) for k in ("width", "thickness", "length", "fillet", "fine")}
             one["loads"] = {name: float(size) for name, size in zip(words[::2], words[1::2], strict=True)}
             one["greatest"] = float(row["greatest"] or "nan")
             out.append(one)
@@ -245,13 +244,12 @@ def rows() -> list[dict[str, Any]]:
 
 
 def main() -> None:
-    fine = float(sys.argv[1]) if len(sys.argv) > 1 else 1.0
     for row in rows():
         flat = forged(*(row[k] for k in ("width", "thickness", "length", "fillet")))
-        piece = TransitionInTets(flat, fine)
+        piece = TransitionInTets(flat, row["fine"])
         said = " ".join(f"{name} {size:g}" for name, size in row["loads"].items())
         sizes = ",".join(f"{row[k]:g}" for k in ("width", "thickness", "length", "fillet"))
-        print(f"{sizes},{said},{piece.greatest(row['loads']):.5g}", flush=True)
+        print(f"{sizes},{row['fine']:g},{said},{piece.greatest(row['loads']):.5g}", flush=True)
 
 
 if __name__ == "__main__":
