@@ -254,7 +254,7 @@ def _judged(
             faults += named
             judged += row_judged
             # With points missing every row is hardly known, and belongs in no statistics.
-            numbers |= _row_numbers(rows) if whole else {}
+            numbers |= rows.numbers if whole else {}
     else:
         missing.append("points: form not judged")
     one, found = judge.strength(bar, limits, [r for r in readings if r.what == "hardness"])
@@ -321,15 +321,6 @@ def _outermost(bar: Bar, readings: Sequence[Reading]) -> tuple[float | None, flo
         name = f"hole {hole.name} {end.side}"
         out.append(next((r.value for r in readings if r.what == "hole from_tip" and r.place == name), None))
     return out[0], out[1]
-
-
-def _row_numbers(rows: RowFit) -> dict[str, float]:
-    every = rows.every
-    return {
-        **{f"straight {i + 1}_mm": float(value) for i, value in enumerate(every.straight_mm)},
-        **{f"bend {i + 1} angle_deg": float(value) for i, value in enumerate(every.angle_deg)},
-        **{f"bend {i + 2} rotation_deg": float(value) for i, value in enumerate(every.rotation_deg)},
-    }
 
 
 def _tensile(

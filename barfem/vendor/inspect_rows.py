@@ -61,6 +61,16 @@ class RowFit:
     differences: tuple[RowDifference, ...]
     noise_mm: float
 
+    @property
+    def numbers(self) -> dict[str, float]:
+        """Every row as fitted, by its name with the unit."""
+        every = self.every
+        return {
+            **{f"straight {i + 1}_mm": float(value) for i, value in enumerate(every.straight_mm)},
+            **{f"bend {i + 1} angle_deg": float(value) for i, value in enumerate(every.angle_deg)},
+            **{f"bend {i + 2} rotation_deg": float(value) for i, value in enumerate(every.rotation_deg)},
+        }
+
 
 def entries_of(bends: int) -> list[tuple[int, str]]:
     """(row, what) of each entry of a vector of rows."""
