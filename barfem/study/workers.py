@@ -32,8 +32,8 @@ WORKER_ENVIRONMENT = {
 MOST_BY_THEMSELVES = 8
 """Workers where nobody says how many: each takes about 150 MB."""
 
-CHUNKS_A_WORKER = 8
-"""A worker takes some seconds to start, which fewer chunks than this do not repay."""
+CHUNKS_A_WORKER = 5
+"""A worker takes two seconds to start, and a chunk mostly one: fewer than this do not repay it."""
 
 RESTARTS = 3  # of a pool whose processes died, before it is given up
 WAIT_S = 20.0
