@@ -46,14 +46,14 @@ class Section:
     outside: NDArray[np.bool_]
 
     @property
-    def shape(self) -> tuple[int, ...]:
+    def array_shape(self) -> tuple[int, ...]:
         """Of all arrays together."""
         given = (self.diameter_mm, self.equivalent_mm, self.torsion_share, self.outside)
         return np.broadcast_shapes(*(values.shape for values in given if values is not None))
 
     def at(self, places: Any) -> Section:
         """The sections of some of the places."""
-        shape = self.shape
+        shape = self.array_shape
 
         def cut(values: Any) -> Any:
             return None if values is None else np.asarray(spread(values, shape)[places])

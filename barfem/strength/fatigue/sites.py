@@ -122,37 +122,12 @@ class Sites:
         return Sites(**{field.name: np.asarray(getattr(self, field.name)[places]) for field in fields(self)})
 
 
-def harm(
-    sites: Sites,
-    rule: MeanStress,
-    *,
-    amplitude_MPa: ArrayLike,
-    mean_MPa: ArrayLike,
-    residual_MPa: ArrayLike,
-    tensile_MPa: ArrayLike,
-    yield_MPa: ArrayLike,
-    strength_share: float = 1.0,
-) -> Array:
+def harm(sites: Sites, rule: MeanStress, **stresses: Any) -> Array:
     """Reversed amplitude [MPa] on the line of the place that does the same harm; infinite where the mean leaves none.
 
-    `mean_MPa` is the load's, von Mises with the torsion share of the amplitude (from a check positive); `residual_MPa`
-    what is left at the skin, tension positive. Arguments broadcast with the sites. `strength_share`: of bars with that
-    share of the median strength, each site's line lowered by it.
+    Stresses as `log_harm`.
     """
-    return np.asarray(
-        np.exp(
-            log_harm(
-                sites,
-                rule,
-                amplitude_MPa=amplitude_MPa,
-                mean_MPa=mean_MPa,
-                residual_MPa=residual_MPa,
-                tensile_MPa=tensile_MPa,
-                yield_MPa=yield_MPa,
-                strength_share=strength_share,
-            )
-        )
-    )
+    return np.asarray(np.exp(log_harm(sites, rule, **stresses)))
 
 
 def log_harm(
@@ -166,7 +141,12 @@ def log_harm(
     yield_MPa: ArrayLike,
     strength_share: float = 1.0,
 ) -> Array:
-    """Natural logarithm of `harm` [MPa]: minus infinity where nothing is felt, infinity where the mean leaves none."""
+    """Natural logarithm of `harm` [MPa]: minus infinity where nothing is felt, infinity where the mean leaves none.
+
+    `mean_MPa` is the load's, von Mises with the torsion share of the amplitude (from a check positive); `residual_MPa`
+    what is left at the skin, tension positive. Arguments broadcast with the sites. `strength_share`: of bars with that
+    share of the median strength, each site's line lowered by it.
+    """
     shape, sites = sites.at_1e6_MPa.shape, sites.compact
     amplitude, mean = np.asarray(amplitude_MPa, float), compact(np.asarray(mean_MPa, float))
     residual = compact(np.asarray(residual_MPa, float))

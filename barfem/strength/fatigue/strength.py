@@ -176,7 +176,7 @@ def fatigue_strength(
         np.asarray(outside, bool),
     )
     scale = np.asarray(strength_scale, float)
-    shape = np.broadcast_shapes(np.shape(section), scale.shape)
+    shape = np.broadcast_shapes(section.array_shape, scale.shape)
     tensile, found = steel.tensile_strength_MPa, steel.stress_life
     specimen, kb, counts, tested = specimen_of(steel, load_factor=load_factor), section.factor, True, None
     if found is None:
