@@ -23,6 +23,9 @@ LONGEST_ARM = 0.6  # of the width; bars have 0.15 to 0.45
 SKEW_DEG = 20.0  # of one arm from the mirror image of the other
 LEAST_SPAN = 0.2  # of the outermost mounts, of the width; bars have 0.5 to 0.8
 LEAST_TRAVEL_MM = 3.0
+LEAST_DIAMETER_MM = 8.0
+"""Thinner than any bar of a road car (common practice, no source)."""
+
 LEAST_LINK_MM = 20.0
 
 
@@ -77,6 +80,8 @@ def _holes(bar: Bar) -> Iterator[str]:
 
 
 def _units(bar: Bar) -> Iterator[str]:
+    if bar.section.diameter_mm < LEAST_DIAMETER_MM:
+        yield f"a bar of {bar.section.diameter_mm:.3g} mm diameter: a slipped point, or another unit?"
     travel = max(bar.travel.up_mm, bar.travel.down_mm)
     if 0.0 < travel < LEAST_TRAVEL_MM:
         yield f"travel of {travel:.3g} mm: inches written as mm?"

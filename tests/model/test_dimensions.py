@@ -94,6 +94,7 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
         ({"ends": {"holes": [{"name": "above", "from_tip": 20, "offset": [0, 0, 12]},
                              {"name": "below", "from_tip": 20}]}},
          ()),
+        ({"section": {"shape": "round", "diameter": "0.22 in"}}, ("a bar of 5.59 mm diameter: a slipped point",)),
         ({"links": {"length": 5.9, "direction": [0, 0, -1]}}, ("links 5.9 mm long: inches",)),
     ],
 )  # fmt: skip
