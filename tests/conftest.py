@@ -3,8 +3,8 @@
 The browser is a Chromium of this machine, driven by Playwright, which downloads nothing. Without one its tests are
 skipped and say so; BARFEM_REQUIRE_BROWSER=1 makes that a failure.
 
-`python -m pytest tests/validation --validation-table` prints every comparison with an outside source: case, source,
-ours, theirs, difference, what is allowed and why. The comparisons come from the `compare` fixture of
+`python -m pytest tests/validation --validation-table` prints every comparison with an outside source, those marked long
+too: case, source, ours, theirs, difference, what is allowed and why. The comparisons come from the `compare` fixture of
 tests/validation; they travel in each test's report, so that the table is whole under pytest-xdist too.
 """
 
@@ -65,6 +65,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         action="store_true",
         help="print every comparison with an outside source: ours, theirs, difference, allowed and why",
     )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if config.getoption("--validation-table") and config.option.markexpr == "not long":
+        config.option.markexpr = ""  # every comparison is every one
 
 
 def comparisons(reporter: Any) -> list[dict[str, str]]:

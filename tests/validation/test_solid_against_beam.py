@@ -91,7 +91,12 @@ def bar_of(name: str) -> Bar:
     return bar_from_dict(changed(("name", f"{name} (invented)"), *INVENTED[name], base=BUILT))
 
 
-@pytest.mark.parametrize("name", [*DEMOS, *INVENTED])
+LONG = ("coupe-front-bends",)
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=[pytest.mark.long] if name in LONG else []) for name in (*DEMOS, *INVENTED)]
+)
 def test_solid_against_beam(compare: Compare, name: str) -> None:
     bar = bar_of(name)
     beam, solid = check_bar(bar), check_bar(bar, model="solid")
