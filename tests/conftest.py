@@ -28,7 +28,7 @@ ONE_BY_ONE = ("tests/notebooks/",)
 LONGEST = (
     "tests/notebooks/",
     "tests/docs/test_readme.py",
-    "tests/page/test_in_browser.py",
+    "tests/page/",
     "tests/check/test_one_hole_cannot_follow.py",
     "tests/check/test_solid_",
     "tests/validation/",

@@ -1,0 +1,73 @@
+"""The page by its address, in a real Chromium: its state, the token, a script in a name, a bar from nothing."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+
+from barfem.cli.main import main
+from tests.page.in_chromium import DESK, GEOMETRIES, OpenPage, Served
+
+NAME = '<img src=x onerror="document.title=1"> & <script>alert(1)</script>'
+
+
+def test_undo_redo_and_a_reload_keep_the_state(opened):
+    page = opened()
+    page.key("material.peening").select_option("shot")
+    page.settled(material__peening="shot")
+    assert "passes at all 4" in page.page.inner_text("#verdict")
+    page.page.keyboard.press("Control+z")
+    page.settled()
+    assert "fails at 2 of 4" in page.page.inner_text("#verdict")
+    page.page.keyboard.press("Control+y")
+    page.settled(material__peening="shot")
+    page.page.reload()
+    page.page.wait_for_selector("[data-result]")
+    page.settled(material__peening="shot")
+    assert page.key("material.peening").input_value() == "shot"
+
+
+def test_a_script_in_a_name_is_text(browser, tmp_path):
+    text = (GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8")
+    text = text.replace('"front bar of an invented gravel-rally pickup"', json.dumps(NAME)).replace(
+        '"soft"', '"<b>soft"'
+    )
+    (tmp_path / "x.toml").write_text(text, encoding="utf-8")
+    served = Served(tmp_path, "x.toml")
+    try:
+        page = OpenPage(browser, served.url, **DESK)
+        assert page.page.inner_text("#name") == NAME
+        assert page.page.locator("button.hole").first.inner_text() == "<b>soft"
+        assert page.page.locator("img, b:has-text('soft')").count() == 0
+        assert page.said == []
+        page.context.close()
+    finally:
+        served.stop()
+
+
+def test_a_bar_from_nothing_gets_its_name_at_the_first_write(browser, tmp_path):
+    began = time.monotonic()
+    served = Served(tmp_path)
+    try:
+        assert re.fullmatch(r"http://127\.0\.0\.1:\d+/\?token=[\w-]{20,}", served.url)
+        page = OpenPage(browser, served.url, **DESK)
+        assert "not written yet" in page.page.inner_text("#file")
+        page.key("travel.pickup").fill("10")
+        page.key("travel.pickup").press("Enter")
+        page.settled(travel__pickup=10)
+        page.page.click("#write")
+        assert page.page.input_value("#new-name") == "my-bar.toml"
+        page.page.fill("#new-name", "my-bar")  # the ending may be left out
+        page.page.click("#dialog button.chief")
+        page.page.wait_for_selector("#toast:visible")
+        assert main(["check", str(tmp_path / "my-bar.toml")]) in (0, 1)
+        assert page.page.inner_text("#file") == "a new bar; as written: my-bar.toml"
+        page.key("travel.pickup").fill("11")
+        page.key("travel.pickup").press("Enter")
+        page.settled(travel__pickup=11)
+        assert page.page.inner_text("#file") == "a new bar; changed since my-bar.toml was written"
+        page.context.close()
+    finally:
+        status, _, err = served.stop()
+    assert status == 0 and "stopped" in err and "Traceback" not in err and time.monotonic() - began < 120
