@@ -47,6 +47,7 @@ def check_bar(
     refine: float = 1.0,
     vtu: str | os.PathLike[str] | None = None,
     tell: Callable[[str], None] | None = None,
+    like: Solved | None = None,
 ) -> CheckResult:
     """Check a bar, or the bar file at a path: every hole setting's rate, loads, stress, margin and life.
 
@@ -81,6 +82,8 @@ def check_bar(
         margin, safety factor and life over its cycle (`barfem.check.solid_fields.SolidFields`).
     tell
         Called with what the solid is at.
+    like
+        What was solved of a bar before, by the beam: of one with the same shape it is quicker; numbers are the same.
 
     Raises
     ------
@@ -121,7 +124,13 @@ def check_bar(
             result = as_solid(check_solved(solved, timing=timing, critical_plane=critical_plane), solved)
         else:
             solved = solve_states(
-                checked, cases=cases, mixed=mixed, timing=timing, one_wheel=critical_plane, bend_fields=not quick
+                checked,
+                cases=cases,
+                mixed=mixed,
+                timing=timing,
+                one_wheel=critical_plane,
+                bend_fields=not quick,
+                like=like,
             )
             result = check_solved(solved, timing=timing, critical_plane=critical_plane)
     except NothingSolved as error:

@@ -90,6 +90,7 @@ def solve_states(
     timing: Timing | NoTiming | None = None,
     one_wheel: bool = False,
     bend_fields: bool = True,
+    like: Solved | None = None,
 ) -> Solved:
     """Solve every hole setting of `bar` in the load cases `cases` and find its stress everywhere.
 
@@ -112,7 +113,8 @@ def solve_states(
     with clock.stage("solve"):
         solution, unsolved = solve_what_can_be(all_settings(bar, cases=cases, mixed=mixed), solve)
     with clock.stage("stress"):
-        return replace(recover_stress(solution, bend_fields=bend_fields), unsolved=unsolved)
+        known = like if like is not None and like.bend_fields == bend_fields and alike_in_shape(like.bar, bar) else None
+        return replace(recover_stress(solution, bend_fields=bend_fields, like=known), unsolved=unsolved)
 
 
 Unsolved = tuple[tuple[HoleSetting, str], ...]

@@ -34,6 +34,9 @@ def gain_of_stronger_steel(
         ),
     )
     at = tuple(np.array(places).T)
-    then, now = safety_factors(stronger)(recovery.cycle_at(at)), ranking.assessment.safety_factor_at_target[at]
+    then, now = (
+        safety_factors(stronger, within=1e-6)(recovery.cycle_at(at)),
+        ranking.assessment.safety_factor_at_target[at],
+    )
     stated = np.isfinite(now) & np.isfinite(then) & (now > 0.0)
     return [float(a / b) if yes else None for a, b, yes in zip(then, now, stated, strict=True)]

@@ -123,7 +123,7 @@ def _holes(found: Solved, ranking: Ranking, setting: int) -> Iterable[HoleState]
             continue
         side = 0 if region.side == "right" else 1
         end = bar.ends[side]
-        in_use = end.holes[pair.right if side == 0 else pair.left] is hole
+        in_use = end.holes[pair.right if side == 0 else pair.left] == hole
         at = (setting, number)
         loaded = bool(region.checked and recovery.cycle_amplitude_MPa[at] > UNSTRESSED_MPA)
         bearing = None

@@ -180,8 +180,8 @@ def _show(result: CheckResult, args: argparse.Namespace) -> None:
         with Progress(sys.stderr) as progress:
             progress.stage("what would help")
             if result.passes:
-                spare = travel_to_spare(result.states.bar, case=args.case)
+                spare = travel_to_spare(result.states.bar, case=args.case, solved=result.states)
                 found = () if spare is None else (spare,)
             else:
-                found = advise(result.states.bar, case=args.case)
+                found = advise(result.states.bar, case=args.case, solved=result.states)
     print_screen(result, found)

@@ -41,7 +41,8 @@ class Work:
         last = self._last  # the view's thread reads it too
         if last is None or last[0] != asked.key:
             bar = self.session.changed(asked.changes)
-            self._last = last = (asked.key, check_bar(bar, case=asked.case))
+            like = None if last is None else last[1].solved
+            self._last = last = (asked.key, check_bar(bar, case=asked.case, like=like))
         return last[1]
 
     def check(self, asked: Asked) -> dict[str, Any]:
@@ -82,16 +83,16 @@ class Work:
         """What would make failing hole settings pass; of a bar that passes, what there is to spare."""
         bar = self.session.changed(asked.changes)
         going()
-        result = check_bar(bar, case=asked.case)
+        result = self._checked(asked)
         if any(row.does_nothing is not None for row in result.settings):
             return {"passes": result.passes, "advice": []}
         going()
         found: Sequence[Advice]
         if result.passes:
-            spare = travel_to_spare(bar, case=asked.case, going=going)
+            spare = travel_to_spare(bar, case=asked.case, going=going, solved=result.solved)
             found = () if spare is None else (spare,)
         else:
-            found = advise(bar, case=asked.case, going=going)
+            found = advise(bar, case=asked.case, going=going, solved=result.solved)
         several = len({row.case for row in result.settings}) > 1
         return {"passes": result.passes, "advice": advice_view(found, passes=result.passes, several_cases=several)}
 

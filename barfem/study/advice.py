@@ -10,15 +10,17 @@ always the nearest.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from barfem.check.hole_names import pair_name
+from barfem.check.solved import Solved
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
+from barfem.solve.beam import HoleSetting
 from barfem.study.change import change
-from barfem.study.evaluate import evaluate
+from barfem.study.evaluate import chosen_settings, evaluate, evaluate_at, evaluation_of
 from barfem.study.evaluation import Evaluation
 from barfem.study.first_step import first_good
 from barfem.study.ways import SHOT_PEENING, Step, more_travel, nearer_the_tip, ways_for
@@ -50,34 +52,37 @@ class Advice:
     rate_change_percent: float | None = None
 
 
-def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = lambda: None) -> tuple[Advice, ...]:
+def advise(
+    bar: Bar,
+    *,
+    case: str | None = None,
+    going: Callable[[], object] = lambda: None,
+    solved: Solved | None = None,
+) -> tuple[Advice, ...]:
     """Ways for each hole setting that fails, in the order of the bar file; none for a bar that passes.
 
-    `going` is called before each batch of bars; what it raises ends the search.
+    `going` is called before each batch of bars; what it raises ends the search. `solved` is the bar as `check` solved
+    it, by its own rule and with bend fields: not solved again.
 
     Raises
     ------
     InputError
         The bar was not read from a bar file's tables.
     """
-    (drawn,) = evaluate([bar], case=case)
+    drawn, like = _drawn(bar, case, solved)
     names = list(zip(drawn.left, drawn.right, drawn.cases, drawn.passes.tolist(), strict=True))
     failing = [j for j, name in enumerate(names) if not name[3]]
     found: list[Advice] = []
     for name in dict.fromkeys(names[j][2] for j in failing):
         some = [j for j in failing if names[j][2] == name]
-        holes = {j: pair_name(*names[j][:2]) for j in some}
-        shared = {
-            kind: _Way(bar, list(way), list(holes.values()), name, going) for kind, way in ways_for(bar, name).items()
-        }
+        shared = {kind: _Way(bar, list(way), name) for kind, way in ways_for(bar, name).items()}
+        searches: dict[tuple[int, str], _Search[_Found]] = {}
         for j in some:
-            left, right = names[j][:2]
-            own = _Way(bar, list(nearer_the_tip(bar, left, right)), [holes[j]], name, going)
+            hole, score = pair_name(*names[j][:2]), score_of(drawn, j)
+            own = _Way(bar, list(nearer_the_tip(bar, *names[j][:2])), name)
             for kind, way in {"travel": shared["travel"], "hole": own, **shared}.items():
-                at = way.in_turn(holes[j]) if kind == "skin" else way.first(holes[j], score_of(drawn, j))
-                if at is not None:
-                    found.append(_advice(drawn, j, kind, way.steps[at[0]], at[1]))
-        found = [each for each in found if _is_still_that_bar(each)]
+                searches[j, kind] = way.in_turn(hole) if kind == "skin" else way.first(hole, score)
+        found += _found(drawn, _side_by_side(searches, going, like))
         worst = min(some, key=lambda j: score_of(drawn, j))
         if all(each.kind == "travel" for each in found if (each.left, each.right, each.case) == names[worst][:3]):
             found += _with_peening(bar, drawn, worst, going)
@@ -89,8 +94,23 @@ def advise(bar: Bar, *, case: str | None = None, going: Callable[[], object] = l
     return tuple(sorted(found, key=lambda each: (each.case, _order(names, each))))
 
 
-def _is_still_that_bar(each: Advice) -> bool:
-    return each.kind != "section" or (each.rate_change_percent or 0.0) >= -LARGEST_LOSS_PERCENT
+_Found = tuple[Step, float] | None
+"""The step at which a hole setting passes, and its rate there; None where none is found."""
+
+
+def _found(drawn: Evaluation, steps: Mapping[tuple[int, str], _Found]) -> list[Advice]:
+    """The advice of the steps that were found, by hole setting and kind; without those that make another bar."""
+    found = [_advice(drawn, j, kind, *at) for (j, kind), at in steps.items() if at is not None]
+    return [
+        each for each in found if each.kind != "section" or (each.rate_change_percent or 0.0) >= -LARGEST_LOSS_PERCENT
+    ]
+
+
+def _drawn(bar: Bar, case: str | None, solved: Solved | None) -> tuple[Evaluation, Solved | None]:
+    """The bar as drawn at all hole settings judged, and `solved` where it is just that."""
+    if solved is not None and solved.solution.settings == chosen_settings(bar, case=case):
+        return evaluation_of(solved), solved
+    return next(evaluate([bar], case=case)), None
 
 
 def _with_peening(bar: Bar, drawn: Evaluation, j: int, going: Callable[[], object]) -> list[Advice]:
@@ -108,18 +128,19 @@ def _with_peening(bar: Bar, drawn: Evaluation, j: int, going: Callable[[], objec
         (before,) = evaluate([peened], holes=[hole], case=case)
     except BarfemError:  # a skin that is not peened
         return []
+    score = score_of(before, _place(before, hole))
     ways = {"hole": nearer_the_tip(peened, left, right), **ways_for(peened, case)}
-    found = []
-    for kind in ("hole", "arm", "section"):
-        if kind not in ways:
-            continue
-        way = _Way(peened, list(ways[kind]), [hole], case, going)
-        at = way.first(hole, score_of(before, _place(before, hole)))
+    searches = {
+        (j, kind): _Way(peened, list(ways[kind]), case).first(hole, score)
+        for kind in ("hole", "arm", "section")
+        if kind in ways
+    }
+    steps: dict[tuple[int, str], _Found] = {}
+    for key, at in _side_by_side(searches, going).items():
         if at is not None:
-            step = way.steps[at[0]]
-            both = Step({**peening, **step.changes}, f"{SHOT_PEENING} and {step.words}")
-            found.append(_advice(drawn, j, kind, both, at[1]))
-    return [each for each in found if _is_still_that_bar(each)]
+            both = Step({**peening, **at[0].changes}, f"{SHOT_PEENING} and {at[0].words}")
+            steps[key] = (both, at[1])
+    return _found(drawn, steps)
 
 
 def _order(names: Sequence[tuple[str, str, str, bool]], each: Advice) -> int:
@@ -127,15 +148,32 @@ def _order(names: Sequence[tuple[str, str, str, bool]], each: Advice) -> int:
     return next(j for j, name in enumerate(names) if name[:3] == (each.left, each.right, each.case))
 
 
-def travel_to_spare(bar: Bar, *, case: str | None = None, going: Callable[[], object] = lambda: None) -> Advice | None:
+def travel_to_spare(
+    bar: Bar,
+    *,
+    case: str | None = None,
+    going: Callable[[], object] = lambda: None,
+    solved: Solved | None = None,
+) -> Advice | None:
     """The greatest travel at which a bar that passes still passes at all its holes; None where none is found.
 
-    `going` as for `advise`.
+    `going` and `solved` as for `advise`.
     """
     name = case or "roll"
-    (drawn,) = evaluate([bar], case=case)
-    way = _Way(bar, list(more_travel(bar, name)), None, case, going)
-    at = way.last(_least_score(drawn)) if drawn.passes.all() else None
+    drawn, like = _drawn(bar, case, solved)
+    if not drawn.passes.all():
+        return None
+    scores = [score_of(drawn, j) for j in range(len(drawn.settings))]
+    weakest = min(range(len(scores)), key=scores.__getitem__)
+    way = _Way(bar, list(more_travel(bar, name)), name)
+
+    def last(hole: str | None) -> int | None:
+        return _side_by_side({"": way.last(hole, min(scores) if hole is None else scores[weakest])}, going, like)[""]
+
+    # Mostly the weakest hole setting decides; the others are asked at the end.
+    at = last(pair_name(drawn.left[weakest], drawn.right[weakest]))
+    if at is not None and _side_by_side({"": way.least_score(at)}, going, like)[""] <= 0.0:
+        at = last(None)
     if at is None:
         return None
     step = way.steps[at]
@@ -157,90 +195,125 @@ def _advice(drawn: Evaluation, j: int, kind: str, step: Step, rate: float) -> Ad
     )
 
 
-class _Way:
-    """The bars along one way, each evaluated once at each of the holes that are asked about.
+_Asked = tuple["_Way", Sequence[int], str | None]
+"""Steps of a way that a search wants to know about, at one hole or at all."""
 
-    A bar at one hole costs half of what it does at four, and each hole has its own steps: but for the skin, whose bars
-    have one shape and its forces, a step is looked at for the hole that asks.
+_Answer = list[Evaluation | None]
+Result = TypeVar("Result")
+Key = TypeVar("Key")
+_Search = Generator[_Asked, _Answer, Result]
+
+
+class _Way:
+    """The bars along one way in a load case, each evaluated once at each of the holes that are asked about.
+
+    A bar at one hole costs half of what it does at four, and each hole has its own steps.
     """
 
-    def __init__(
+    def __init__(self, bar: Bar, steps: list[Step], case: str) -> None:
+        self.bar, self.steps, self.case = bar, steps, case
+        self.found: dict[tuple[int, str | None], Evaluation | None] = {}
+
+    def request(self, number: int, hole: str | None) -> tuple[Bar, tuple[HoleSetting, ...]] | None:
+        """A step's bar and hole settings; None where there is no such bar."""
+        try:
+            bar = change(self.bar, self.steps[number].changes)
+        except BarfemError:
+            return None
+        return bar, chosen_settings(bar, holes=None if hole is None else [hole], case=self.case)
+
+    def _scored(
         self,
-        bar: Bar,
-        steps: list[Step],
-        holes: list[str] | None,
-        case: str | None,
-        going: Callable[[], object] = lambda: None,
-    ) -> None:
-        self.bar, self.steps, self.holes, self.case, self.going = bar, steps, holes, case, going
-        self._found: dict[tuple[int, str | None], Evaluation | None] = {}
+        looks: Generator[Sequence[int], Sequence[float], Result],
+        score: Callable[[Evaluation | None], float],
+        hole: str | None,
+    ) -> _Search[Result]:
+        """The steps that `looks` asks for, and their scores to it."""
+        try:
+            numbers = next(looks)
+            while True:
+                answer = yield self, numbers, hole
+                numbers = looks.send([score(each) for each in answer])
+        except StopIteration as end:
+            return end.value
 
-    def evaluations(self, numbers: Sequence[int], hole: str | None = None) -> list[Evaluation | None]:
-        """The bars of these steps, the new ones in one batch, at one hole or all; None where there is no such bar."""
-        self.going()
-        new = [i for i in numbers if (i, hole) not in self._found]
-        made: list[Bar | None] = []
-        for i in new:
-            try:
-                made.append(change(self.bar, self.steps[i].changes))
-            except BarfemError:
-                made.append(None)
-        bars = [each for each in made if each is not None]
-        found = evaluate(bars, holes=self.holes if hole is None else [hole], case=self.case)
-        self._found |= {(i, hole): None if each is None else next(found) for i, each in zip(new, made, strict=True)}
-        return [self._found[i, hole] for i in numbers]
-
-    def first(self, hole: str, drawn: float) -> tuple[int, float] | None:
-        """Number of the first step at which a hole setting passes, and its rate there; None where none does.
-
-        `drawn` is its score as drawn.
-        """
-
-        def scores(numbers: Sequence[int]) -> list[float]:
-            found = self.evaluations(numbers, hole)
-            return [score_of(each, _place(each, hole)) if each else math.nan for each in found]
-
+    def first(self, hole: str, drawn: float) -> _Search[_Found]:
+        """The first step at which a hole setting passes. `drawn` is its score as drawn."""
         if self._hopeless(drawn):
             return None
-        at = first_good(len(self.steps), scores, before=drawn, guess=self._at(math.exp(drawn)))
-        if at is None:
-            return None
-        each = self._found[at, hole]
-        return None if each is None else (at, float(each.rate_N_per_mm[_place(each, hole)]))
+        looks = first_good(len(self.steps), before=drawn, guess=self._at(math.exp(drawn)))
+        at = yield from self._scored(looks, lambda each: score_of(each, _place(each, hole)) if each else math.nan, hole)
+        each = None if at is None else self.found[at, hole]
+        return None if at is None or each is None else (self.steps[at], float(each.rate_N_per_mm[_place(each, hole)]))
 
     def _hopeless(self, drawn: float) -> bool:
         """Whether by proportion not even half of what is missing is to be had along the way: none of it is solved."""
         shares = [step.share for step in self.steps]
         return bool(shares) and all(math.isfinite(each) for each in shares) and -math.log(min(shares)) < -0.5 * drawn
 
-    def in_turn(self, hole: str) -> tuple[int, float] | None:
+    def in_turn(self, hole: str) -> _Search[_Found]:
         """As `first`, of steps that do not get better one by one: peening alone may do where a finer finish does not.
 
         All of them after the first have its shape and its forces, so that they cost little.
         """
         for numbers in ([0], list(range(len(self.steps)))) if self.steps else ():
-            for i, each in zip(numbers, self.evaluations(numbers), strict=True):
+            answer = yield self, numbers, hole
+            for i, each in zip(numbers, answer, strict=True):
                 if each is not None and each.passes[_place(each, hole)]:
-                    return i, float(each.rate_N_per_mm[_place(each, hole)])
+                    return self.steps[i], float(each.rate_N_per_mm[_place(each, hole)])
         return None
 
-    def last(self, drawn: float) -> int | None:
-        """Number of the last step before the first at which any hole setting fails; None where the first one fails.
+    def last(self, hole: str | None, drawn: float) -> _Search[int | None]:
+        """Number of the last step before the first at which a hole setting, None for any of them, fails.
 
-        `drawn` is the least score of the hole settings as drawn.
+        None where the first step fails. `drawn` is the least score of the hole settings as drawn.
         """
-
-        def scores(numbers: Sequence[int]) -> list[float]:
-            return [-_least_score(each) if each else math.inf for each in self.evaluations(numbers)]
-
-        first = first_good(len(self.steps), scores, before=-drawn, guess=self._at(math.exp(min(drawn, 1.0))))
+        looks = first_good(len(self.steps), before=-drawn, guess=self._at(math.exp(min(drawn, 1.0))))
+        first = yield from self._scored(looks, lambda each: -_least_score(each), hole)
         at = len(self.steps) - 1 if first is None else first - 1
         return at if at >= 0 else None
+
+    def least_score(self, number: int) -> _Search[float]:
+        """Of all hole settings at a step."""
+        answer = yield self, [number], None
+        return _least_score(answer[0])
 
     def _at(self, share: float) -> float | None:
         """Number of the step whose stress is nearest to a share of the drawn bar's."""
         off = {i: abs(step.share - share) for i, step in enumerate(self.steps) if math.isfinite(step.share)}
         return min(off, key=off.__getitem__) if off else None
+
+
+def _side_by_side(
+    searches: Mapping[Key, _Search[Result]], going: Callable[[], object], like: Solved | None = None
+) -> dict[Key, Result]:
+    """What each search finds. The bars that they ask for next are solved in one batch: that is quicker than by turns.
+
+    `like` is the drawn bar, solved.
+    """
+    found: dict[Key, Result] = {}
+    asked: dict[Key, _Asked] = {}
+    answers: dict[Key, _Answer | None] = dict.fromkeys(searches)
+    while answers:
+        for key, answer in answers.items():
+            try:
+                asked[key] = searches[key].send(answer)  # type: ignore[arg-type]
+            except StopIteration as end:
+                found[key] = end.value
+        going()
+        _solve(asked.values(), like)
+        answers = {key: [way.found[i, hole] for i in numbers] for key, (way, numbers, hole) in asked.items()}
+        asked = {}
+    return {key: found[key] for key in searches}
+
+
+def _solve(asked: Iterable[_Asked], like: Solved | None) -> None:
+    """Evaluate what is asked for and not known yet, in one go."""
+    new = dict.fromkeys((way, i, hole) for way, numbers, hole in asked for i in numbers if (i, hole) not in way.found)
+    requests = [way.request(i, hole) for way, i, hole in new]
+    evaluations = evaluate_at([each for each in requests if each is not None], like=like)
+    for (way, i, hole), request in zip(new, requests, strict=True):
+        way.found[i, hole] = None if request is None else next(evaluations)
 
 
 def _place(each: Evaluation, hole: str) -> int:
@@ -260,5 +333,6 @@ def score_of(each: Evaluation, j: int) -> float:
     return max(score, _HAIR) if each.passes[j] else min(score, -_HAIR)
 
 
-def _least_score(each: Evaluation) -> float:
-    return min(score_of(each, j) for j in range(len(each.settings)))
+def _least_score(each: Evaluation | None) -> float:
+    """Of all hole settings; minus infinity where there is no such bar."""
+    return -math.inf if each is None else min(score_of(each, j) for j in range(len(each.settings)))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import fields, replace
-from itertools import groupby, islice
+from itertools import groupby, islice, pairwise
 from typing import Any, TypeVar
 
 import numpy as np
@@ -21,7 +21,7 @@ from barfem.check.loads import joint_angles_deg
 from barfem.check.local_yielding import strain_life_of
 from barfem.check.moves import block_moves
 from barfem.check.points import checked_points
-from barfem.check.ranking import Ranking, judge, rank_each
+from barfem.check.ranking import Ranking, judge, rank_each, rank_regions
 from barfem.check.solved import (
     NothingSolved,
     Solved,
@@ -42,7 +42,7 @@ from barfem.strength.places import KINDS
 from barfem.strength.section_map import BORE
 from barfem.study.evaluation import NOT_SOLVED, Evaluation, Places, Spots
 
-__all__ = ["BARS_AT_ONCE", "chosen_settings", "evaluate", "evaluate_one"]
+__all__ = ["BARS_AT_ONCE", "chosen_settings", "evaluate", "evaluate_at", "evaluate_one", "evaluation_of"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -102,14 +102,29 @@ def evaluate(
     halves
         Every straight is two places: each is smooth in the dimensions. The bar's numbers are the same to 1e-6.
     """
-    source = iter(bars)
+    requests = ((bar, chosen_settings(bar, holes=holes, case=case)) for bar in bars)
+    return evaluate_at(requests, progress=progress, chunk=chunk, halves=halves)
+
+
+def evaluate_at(
+    requests: Iterable[tuple[Bar, tuple[HoleSetting, ...]]],
+    *,
+    progress: Callable[[int], None] | None = None,
+    chunk: int = BARS_AT_ONCE,
+    halves: bool = False,
+    like: Solved | None = None,
+) -> Iterator[Evaluation]:
+    """`evaluate` of bars at hole settings of their own.
+
+    `like` is a bar solved before, in halves or not as these: the stress per load of one alike in shape is taken over.
+    """
+    source = iter(requests)
     number = 0
-    last: Solved | None = None
+    last = like
     while some := list(islice(source, max(1, chunk))):
-        wanted = [chosen_settings(bar, holes=holes, case=case) for bar in some]
         rows: list[tuple[Bar, tuple[HoleSetting, ...], Solved | BarfemError, Problems]] = []
-        for bar, settings, (solution, unsolved) in zip(some, wanted, _solutions(some, wanted), strict=True):
-            found = _recovered(solution, last, halves)
+        for (bar, settings), (solution, unsolved) in zip(some, _solutions(some), strict=True):
+            found = _recovered(solution, (last, like), halves)
             last = found if isinstance(found, Solved) else last
             rows.append((bar, settings, found, unsolved))
         solved = [found for *_, found, _ in rows if isinstance(found, Solved)]
@@ -141,36 +156,45 @@ def evaluate_one(bar: Bar, *, holes: Sequence[str] | None = None, case: str | No
     return found
 
 
+def evaluation_of(solved: Solved) -> Evaluation:
+    """What `evaluate` would say of a bar that is solved already, at the hole settings that it was solved at."""
+    return _evaluation(0, solved, rank_regions(solved.bar, solved.recovery))
+
+
 Problems = tuple[str | None, ...]
 
 
-def _recovered(solution: BeamSolution | BarfemError, last: Solved | None, halves: bool) -> Solved | BarfemError:
-    """The stress of a solved bar; of one alike in shape to the `last`, by its maps."""
+def _recovered(
+    solution: BeamSolution | BarfemError, known: Sequence[Solved | None], halves: bool
+) -> Solved | BarfemError:
+    """The stress of a solved bar; of one alike in shape to one of those `known`, by its maps."""
     if isinstance(solution, BarfemError):
         return solution
     try:
-        like = last if last is not None and alike_in_shape(last.bar, solution.bar) else None
+        like = next((each for each in known if each is not None and alike_in_shape(each.bar, solution.bar)), None)
         return recover_stress(solution, like=like, halves=halves)
     except BarfemError as error:
         return error
 
 
 def _solutions(
-    bars: list[Bar], wanted: list[tuple[HoleSetting, ...]]
+    requests: Sequence[tuple[Bar, tuple[HoleSetting, ...]]],
 ) -> Iterator[tuple[BeamSolution | BarfemError, Problems]]:
     """The chunk's solutions in order; where one fails each is solved by itself, and of a failed one what can be.
 
     With each, why a hole setting of it could not be solved; nothing where all could. Bars that differ in their skin
     alone are solved once.
     """
-    same = [i > 0 and wanted[i] == wanted[i - 1] and alike_in_mechanics(bars[i - 1], bars[i]) for i in range(len(bars))]
-    requests = [(bar, settings) for bar, settings, known in zip(bars, wanted, same, strict=True) if not known]
+    same = [False] + [
+        settings == before and alike_in_mechanics(last, bar) for (last, before), (bar, settings) in pairwise(requests)
+    ]
+    new = [request for request, known in zip(requests, same, strict=True) if not known]
     try:
-        solved: list[tuple[BeamSolution | BarfemError, Problems]] = [(each, ()) for each in _solved(requests)]
+        solved: list[tuple[BeamSolution | BarfemError, Problems]] = [(each, ()) for each in _solved(new)]
     except BarfemError:
-        solved = [_solved_alone(*request) for request in requests]
+        solved = [_solved_alone(*request) for request in new]
     which = -1
-    for bar, known in zip(bars, same, strict=True):
+    for (bar, _), known in zip(requests, same, strict=True):
         which += not known
         found, problems = solved[which]
         yield (replace(found, bar=bar) if isinstance(found, BeamSolution) else found), problems
@@ -187,7 +211,7 @@ def _solved_alone(bar: Bar, settings: tuple[HoleSetting, ...]) -> tuple[BeamSolu
     return solution, tuple(reasons.get(setting) for setting in settings) if unsolved else ()
 
 
-def _solved(requests: list[tuple[Bar, tuple[HoleSetting, ...]]]) -> Iterator[BeamSolution]:
+def _solved(requests: Sequence[tuple[Bar, tuple[HoleSetting, ...]]]) -> Iterator[BeamSolution]:
     """Solutions in order, with the states of the duty's blocks: bars of as many blocks go together."""
     for _, some in groupby(requests, key=lambda request: len(request[0].duty.blocks)):
         alike = list(some)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Generator, Sequence
 
 __all__ = ["first_good"]
 
@@ -13,21 +13,16 @@ MOST_ROUNDS = 24
 
 
 def first_good(
-    count: int,
-    scores_of: Callable[[Sequence[int]], Sequence[float]],
-    *,
-    before: float,
-    guess: float | None = None,
-) -> int | None:
+    count: int, *, before: float, guess: float | None = None
+) -> Generator[Sequence[int], Sequence[float], int | None]:
     """Number of the first of `count` steps whose score is above zero; None where none is found.
 
-    By interpolation between the last step that is not good and the first that is. Scores that come and go are looked at
-    at doubling steps; a good one is found then, if not always the first.
+    Yields numbers of steps to look at together, and is sent their scores (NaN where a step cannot be), so that several
+    searches may be solved side by side. By interpolation between the last step that is not good and the first that is.
+    Scores that come and go are looked at at doubling steps; a good one is found then, if not always the first.
 
     Parameters
     ----------
-    scores_of
-        Scores of some steps, looked at together; NaN where a step cannot be.
     before
         Score where the way begins, one before step 0: zero or less.
     guess
@@ -37,19 +32,20 @@ def first_good(
         return None
     known = {-1: before}
 
-    def look(numbers: Sequence[float]) -> bool:
+    def look(numbers: Sequence[float]) -> Generator[Sequence[int], Sequence[float], bool]:
         new = sorted({min(max(int(n), 0), count - 1) for n in numbers} - set(known))
-        known.update(zip(new, scores_of(new) if new else (), strict=True))
+        if new:
+            known.update(zip(new, (yield new), strict=True))
         return bool(new)
 
     if guess is not None and math.isfinite(guess):
-        look((math.ceil(guess),))
+        yield from look((math.ceil(guess),))
     else:
-        look(FIRST_LOOK)
+        yield from look(FIRST_LOOK)
     for turn in range(MOST_ROUNDS):
         good = min((i for i, score in known.items() if score > 0.0), default=None)
         if good is None:
-            if not look(_beyond(known, count)):
+            if not (yield from look(_beyond(known, count))):
                 return None
             continue
         bad = max(i for i in known if i < good)
@@ -57,7 +53,7 @@ def first_good(
             return good
         i = bad + math.ceil(_share(known[bad], known[good]) * (good - bad))
         i = min(max(i, bad + 1), good - 1)
-        look((i,) if turn % 4 < 3 else (i, (bad + good) // 2))
+        yield from look((i,) if turn % 4 < 3 else (i, (bad + good) // 2))
     return min((i for i, score in known.items() if score > 0.0), default=None)
 
 

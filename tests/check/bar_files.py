@@ -86,8 +86,8 @@ class Ended:
 def without_advice() -> Iterator[None]:
     """`barfem check` without what would help, which takes as long as twenty checks and has its own tests."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("barfem.study.advice.advise", lambda bar, case=None: ())
-        patch.setattr("barfem.study.advice.travel_to_spare", lambda bar, case=None: None)
+        patch.setattr("barfem.study.advice.advise", lambda bar, **_: ())
+        patch.setattr("barfem.study.advice.travel_to_spare", lambda bar, **_: None)
         yield
 
 
