@@ -95,6 +95,7 @@ def test_a_thinner_outside_is_stressed_more(tube: Bar, quick: bool) -> None:
     assert 0.97 * stiff < soft < stiff
 
 
+@pytest.mark.long
 def test_beam_and_solid_have_the_same_measured_walls(tube: Bar) -> None:
     rule = rule_of(tube)
     bar = with_walls(tube, 0.88 * rule.outside, 0.95 * rule.inside)

@@ -19,6 +19,7 @@ def bend_peak(result) -> float:  # type: ignore[no-untyped-def]
     return max(place.von_mises_MPa for place in result.settings[-1].places if place.kind == "bend")
 
 
+@pytest.mark.long
 def test_an_oval_bend_is_judged_alike_by_fields_and_solid() -> None:
     bar = read_bar(DEMOS / "pickup-rear-tube.toml")
     oval = change(bar, {"section.ovality": 5.0})

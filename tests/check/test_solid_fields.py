@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from barfem.check.check import check_solved
-from barfem.check.solid import solve_solid
+from barfem.check.solid import solid_assumptions, solve_solid
 from barfem.check.solid_fields import FACTOR_CAP, INSIDE_THE_STEEL, SolidFields, solid_fields, write_solid
 from barfem.check.solved import Solved, solve_states
 from barfem.check.whole_bar import surface_fields
@@ -107,6 +107,21 @@ def test_the_worst_node_is_the_checks_governing_place(bar: tuple[Solved, SolidFi
     assert shown.log10_life_median_cycles[judged].min() == pytest.approx(np.log10(life[1]), abs=0.03)
     if row.peak.at == "travel":
         assert shown.von_mises_MPa[judged].max() == pytest.approx(row.peak.von_mises_MPa, rel=0.005)
+
+
+def test_the_bore_has_an_error_of_its_own(bar: tuple[Solved, SolidFields]) -> None:
+    solved, _ = bar
+    assert solved.solid is not None
+    record, words = solved.solid.record, solid_assumptions(solved.bar, solved.solid.record)
+    tube = solved.bar.section.shape == "tube"
+    assert 0.0 < record.estimated_error_rate < 0.002
+    if tube:
+        assert record.estimated_error_bore is not None and 1e-5 < record.estimated_error_bore < 0.03
+    else:
+        assert record.estimated_error_bore is None
+    assert any("% in the bore" in text for text in words) == tube
+    # A pressed flat is joined at its folds in the solid alone, and the result says so.
+    assert any("folded edges; the beam leaves them apart" in text for text in words) == tube
 
 
 def test_lives_that_there_are_none_of_are_coded(bar: tuple[Solved, SolidFields]) -> None:

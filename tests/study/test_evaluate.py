@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
-from barfem.model.bar import Bar
+from barfem.check.result import CheckResult
 from barfem.model.data_paths import demo_bars
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.read import bar_from_dict, read_bar
@@ -25,8 +25,7 @@ DEMOS = demo_bars()
 SAME = 1e-12
 
 
-def assert_same(found: Evaluation, bar: Bar | Path, *, rel: float, case: str | None = None) -> None:
-    result = check_bar(bar, case=case)
+def assert_same(found: Evaluation, result: CheckResult, *, rel: float) -> None:
     assert found.passes.tolist() == [setting.passes for setting in result.settings]
     assert found.mass_kg == pytest.approx(result.mass_kg, rel=rel)
     assert found.left == tuple(setting.left for setting in result.settings)
@@ -59,7 +58,7 @@ def assert_same(found: Evaluation, bar: Bar | Path, *, rel: float, case: str | N
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_one_bar_is_evaluated_as_it_is_checked(path: Path) -> None:
-    assert_same(evaluate_one(read_bar(path)), path, rel=SAME)
+    assert_same(evaluate_one(read_bar(path)), check_bar(path), rel=SAME)
 
 
 def test_blocks_are_judged_as_check_judges_them() -> None:
@@ -67,13 +66,17 @@ def test_blocks_are_judged_as_check_judges_them() -> None:
         blocks = [{"pickup": 24.0, "cycles": cycles}, {"pickup": 12.0, "cycles": 1e6, "ratio": 0.0}]
         duty = change(read_bar(SOLID), {"duty": {"blocks": blocks, "repeats": 2}})
         plain = read_bar(SOLID)
-        for found in evaluate([plain, duty, duty, plain]):
-            assert_same(found, found.bar, rel=1e-9)
+        *first, again, last = evaluate([plain, duty, duty, plain])
+        for found in first:
             result = check_bar(found.bar)
+            assert_same(found, result, rel=1e-9)
             for j, setting in enumerate(result.settings):
                 wanted = None if setting.fatigue.duty is None else setting.fatigue.duty.life_at_survival_repeats
                 ours = found.repeats_at_survival[j]
                 assert ours == pytest.approx(math.nan if wanted is None else wanted, rel=1e-9, nan_ok=True)
+        for one, other in zip(first, (last, again), strict=True):
+            assert other.repeats_at_survival == pytest.approx(one.repeats_at_survival, rel=1e-9, nan_ok=True)
+            assert other.safety_factor_at_target == pytest.approx(one.safety_factor_at_target, rel=1e-9)
 
 
 @pytest.mark.parametrize(("path", "factor", "target", "lasts"), [
@@ -85,8 +88,9 @@ def test_local_yielding_is_judged_as_check_judges_it(path: Path, factor: float, 
     changes = {"travel": {"pickup": factor * bar.travel.up_mm, "direction": [0, 0, 1]}, "duty.target_cycles": target}
     hard = change(bar, changes | {"targets.yield_margin": 0.0})
     found = evaluate_one(hard)
-    assert_same(found, hard, rel=SAME)
-    stiffest = check_bar(hard).settings[-1].fatigue
+    checked = check_bar(hard)
+    assert_same(found, checked, rel=SAME)
+    stiffest = checked.settings[-1].fatigue
     assert stiffest.strain_life is not None
     assert bool(found.passes[-1]) == lasts
 
