@@ -90,9 +90,11 @@ ONCE_BROKEN = [("tube", "forged", "drilled"), ("tube", "forged", "plain")]
 
 @pytest.mark.parametrize("bar_file", ONCE_BROKEN, indirect=True, ids="-".join)
 def test_a_tube_with_forged_flats_as_a_solid_and_as_a_report(bar_file, tmp_path, capsys, request):
-    assert main(["check", str(bar_file), "--model", "solid"]) in (0, 1), capsys.readouterr().err
-    if "diameter = 8.3" not in bar_file.read_text():  # its pictures are those of the other
+    if "diameter = 8.3" not in bar_file.read_text():  # its pictures and its solid are those of the other
         request.getfixturevalue("unpictured")
+    else:
+        with without_advice():
+            assert main(["check", str(bar_file), "--model", "solid"]) in (0, 1), capsys.readouterr().err
     assert main(["report", str(bar_file), "--out", str(tmp_path / "bar.html")]) in (0, 1), capsys.readouterr().err
 
 

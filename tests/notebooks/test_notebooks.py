@@ -159,7 +159,13 @@ def test_only_the_public_api_is_used(path):
             assert not (node.module or "").startswith("barfem")
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+LONG = ("04-what-a-tolerance-band-costs",)  # solves some five hundred bars
+
+
+@pytest.mark.parametrize(
+    "path",
+    [pytest.param(path, id=path.stem, marks=[pytest.mark.long] if path.stem in LONG else []) for path in NOTEBOOKS],
+)
 def test_it_runs_and_tells_what_is_so(path, monkeypatch):
     nbformat = pytest.importorskip("nbformat", reason="notebooks are run with nbformat: pip install '.[test]'")
     nbclient = pytest.importorskip("nbclient", reason="notebooks are run with nbclient: pip install '.[test]'")
