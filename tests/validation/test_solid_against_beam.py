@@ -91,7 +91,7 @@ def bar_of(name: str) -> Bar:
     return bar_from_dict(changed(("name", f"{name} (invented)"), *INVENTED[name], base=BUILT))
 
 
-LONG = ("coupe-front-bends",)
+LONG = ("coupe-front-bends", "pickup-rear-tube")
 
 
 @pytest.mark.parametrize(
