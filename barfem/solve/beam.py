@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,15 +13,16 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.load_case import CASES, ROLL, End, Instant, LoadCase
 from barfem.solve.batch import Batch, Copy, State, initial_state
-from barfem.solve.kernel import Forces, element_forces, links, strain_energy
 from barfem.solve.mesh import BeamMesh, build_mesh
+from barfem.solve.mirror import mirror_images, mirrored, symmetric
 from barfem.solve.newton import ConvergenceError, Norms, ramp
-from barfem.solve.rate import LEAST_WORK, InitialRate, MechanismError, initial_rates, mean_rate
-from barfem.solve.rotations import cross
+from barfem.solve.rate import InitialRate, MechanismError, initial_rates, mean_rate
+from barfem.solve.state_fields import lay_to_rest, mount_totals, of_bar, read_state
 
 __all__ = ["BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_bars"]
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 Moves = Callable[[Bar, "HoleSetting"], Array]
 LARGEST_CHUNK = 1500  # elements in one batch: fits the cache, bounds the memory
 
@@ -228,15 +230,17 @@ def _solve_chunk(
         moves = np.concatenate([moves, further.reshape(len(owners), -1, 2)], axis=1)
     directions = np.array([_side_directions(chunk[i][0]) for i, _ in owners])  # (J, 2, 3)
     travelled = moves[..., None] * directions[:, None]  # (J, K, 2, 3)
-    jobs, states = len(owners), moves.shape[1]
+    states = moves.shape[1]
     rest = Batch(copies)
     at_rest = rest.pickup_rest
 
-    def attempt(batch: Batch, state: State, start: Array, target: Array, first: int) -> tuple[State, Norms]:
+    def attempt(
+        batch: Batch, state: State, start: Array, target: Array, owner: Index, state_of: Index
+    ) -> tuple[State, Norms]:
         try:
             return ramp(batch, state, start_mm=start, target_mm=target)
         except ConvergenceError as error:
-            job, k = error.copy % jobs, first + error.copy // jobs
+            job, k = int(owner[error.copy]), int(state_of[error.copy])
             i, setting = owners[job]
             raise _failed(
                 error,
@@ -258,22 +262,40 @@ def _solve_chunk(
     except MechanismError as error:
         i, setting = owners[error.copy]
         raise BarfemError(f"{_describe(chunk[i][0], setting)}: {error}") from error
-    # All states beyond rest are copies of one batch, state by state.
-    all_moved = Batch(copies * (states - 1))
-    start = rest.pick(state, np.tile(np.arange(jobs), states - 1))
-    targets = np.concatenate([at_rest + travelled[:, k] for k in range(1, states)])
-    moved, moved_norms = attempt(all_moved, start, np.tile(at_rest, (states - 1, 1, 1)), targets, 1)
+    # All states beyond rest are copies of one batch, state by state; what is the mirror image of another is left out.
+    parts = _parts(owners)
+    images = [mirror_images(moves[jobs]) if symmetric(copies[jobs], directions[jobs.start]) else {} for jobs in parts]
+    solved = [(k, number) for k in range(1, states) for number in range(len(parts)) if k not in images[number]]
+    owner = np.concatenate([np.arange(parts[number].start, parts[number].stop) for _, number in solved])
+    counts = [parts[number].stop - parts[number].start for _, number in solved]
+    state_of = np.repeat([k for k, _ in solved], counts)
+    all_moved = Batch([copies[j] for j in owner])
+    start = rest.pick(state, owner)
+    targets = at_rest[owner] + travelled[owner, state_of]
+    moved, moved_norms = attempt(all_moved, start, at_rest[owner], targets, owner, state_of)
 
-    read_rest, read_moved = _read(rest, state, at_rest), _read(all_moved, moved, targets)
+    read_rest, read_moved = read_state(rest, state, at_rest), read_state(all_moved, moved, targets)
+    where = {key: slice(end - n, end) for key, end, n in zip(solved, np.cumsum(counts).tolist(), counts, strict=True)}
+    of_part: list[tuple[int, dict[str, Array], Norms]] = []
+    for number, jobs in enumerate(parts):
+        which = owners[jobs.start][0]
+        mesh = chunk[which][2]
+        pieces = {0: of_bar(read_rest, rest, jobs, mesh)}
+        for k in range(1, states):
+            of = images[number].get(k)
+            pieces[k] = of_bar(read_moved, all_moved, where[k, number], mesh) if of is None else mirrored(pieces[of])
+        fields = {key: np.stack([piece[key] for piece in pieces.values()], axis=1) for key in pieces[0]}
+        spans = [where[k, number] for k in pieces if (k, number) in where]
+        of_part.append((which, fields, _joined(norms, moved_norms, jobs, spans)))
     first = 0
-    for bar, settings, mesh in chunk:
+    for number, (bar, settings, mesh) in enumerate(chunk):
         span = slice(first, first + len(settings))
-        spans = [slice(k * jobs + span.start, k * jobs + span.stop) for k in range(states - 1)]
-        pieces = [_cut(read_rest, rest, span, mesh)] + [_cut(read_moved, all_moved, part, mesh) for part in spans]
-        fields = {key: np.stack([piece[key] for piece in pieces], axis=1) for key in pieces[0]}
-        _at_rest(fields, settings)
+        first = span.stop
+        mine = [part for part in of_part if part[0] == number]
+        fields = {key: np.concatenate([found[key] for _, found, _ in mine]) for key in mine[0][1]}
+        lay_to_rest(fields, may_rest[span])
         pull = -np.einsum("jkab,jab->jka", fields["link_direction"], directions[span])
-        mounts = _mount_totals(mesh, bar, fields)
+        mounts = mount_totals(mesh, bar, fields)
         yield BeamSolution(
             bar=bar,
             settings=settings,
@@ -290,17 +312,14 @@ def _solve_chunk(
             mount_moment_Nmm=mounts[1],
             strain_energy_Nmm=fields["energy"],
             initial=initial.part(span),
-            norms=_joined(norms, moved_norms, span, spans),
+            norms=Norms(**{key: np.concatenate([vars(found)[key] for *_, found in mine]) for key in vars(mine[0][2])}),
         )
-        first += len(settings)
 
 
-def _at_rest(fields: dict[str, Array], settings: Sequence[HoleSetting]) -> None:
-    """Where a load case may leave the bar unloaded and does, what is left in forces and energy is rounding: zero."""
-    idle = np.array([setting.load_case.may_rest for setting in settings])
-    idle &= (fields["energy"] < LEAST_WORK).all(axis=1)
-    for key in ("nodal", "spring_force", "spring_moment", "link_force", "energy"):
-        fields[key][idle] = 0.0
+def _parts(owners: Sequence[tuple[int, HoleSetting]]) -> list[slice]:
+    """Runs of hole settings of one bar in one load case: their states are the same moves."""
+    lengths = [len(list(run)) for _, run in groupby(owners, key=lambda owner: (owner[0], owner[1].case))]
+    return [slice(end - n, end) for end, n in zip(np.cumsum(lengths).tolist(), lengths, strict=True)]
 
 
 def _settle(rest: Batch, attempt: Callable[..., tuple[State, Norms]]) -> tuple[State, Norms]:
@@ -314,7 +333,8 @@ def _settle(rest: Batch, attempt: Callable[..., tuple[State, Norms]]) -> tuple[S
     span = joints - rest.pickup_rest
     direction = span / np.linalg.norm(span, axis=-1, keepdims=True)
     relaxed = joints - direction * rest.link_length[..., None]
-    return attempt(rest, initial_state(rest), relaxed, rest.pickup_rest, 0)
+    every = np.arange(rest.n_copies)
+    return attempt(rest, initial_state(rest), relaxed, rest.pickup_rest, every, np.full_like(every, Instant.REST))
 
 
 def _joined(rest: Norms, moved: Norms, span: slice, spans: list[slice]) -> Norms:
@@ -330,63 +350,3 @@ def _joined(rest: Norms, moved: Norms, span: slice, spans: list[slice]) -> Norms
         every("iterations").sum(axis=0).astype(np.intp),
         every("steps").sum(axis=0).astype(np.intp),
     )
-
-
-def _read(batch: Batch, state: State, pickups: Array) -> dict[str, Array]:
-    forces = element_forces(batch, state)
-    link = links(batch, state, pickups)
-    return {
-        "displacement": state.displacement_mm,
-        "turned": state.turned,
-        "nodal": _within_elements(batch, forces),
-        "spring_force": forces.spring_force,
-        "spring_moment": forces.spring_moment,
-        "link_force": state.link_force_N,
-        "link_direction": link.direction,
-        "joint": pickups + link.length_mm[..., None] * link.direction,
-        "energy": strain_energy(batch, state, forces),
-    }
-
-
-def _within_elements(batch: Batch, forces: Forces) -> Array:
-    """Nodal forces (E, 3, 6) of beam and spread bushings; a point mount acts between elements, as a link does."""
-    nodal = forces.nodal.copy()
-    point = batch.spring_shape.max(axis=1) > 0.99
-    wrench = np.concatenate([forces.spring_force, forces.spring_moment], axis=-1)[point]
-    shape = batch.spring_shape[point]
-    np.subtract.at(nodal, batch.spring_element[point], shape[:, :, None] * wrench[:, None, :])
-    return nodal
-
-
-def _cut(read: dict[str, Array], batch: Batch, span: slice, mesh: BeamMesh) -> dict[str, Array]:
-    """The copies `span` of one bar, each array with the copy as its first axis."""
-    count = span.stop - span.start
-    spring0 = int(batch.springs_of[: span.start].sum())
-    starts = {
-        "displacement": (int(batch.node_start[span.start]), mesh.n_nodes),
-        "turned": (int(batch.node_start[span.start]), mesh.n_nodes),
-        "nodal": (int(batch.element_start[span.start]), mesh.n_elements),
-        "spring_force": (spring0, len(mesh.springs.mount)),
-        "spring_moment": (spring0, len(mesh.springs.mount)),
-    }
-    out = {}
-    for key, values in read.items():
-        if key in starts:
-            start, each = starts[key]
-            out[key] = values[start : start + count * each].reshape(count, each, *values.shape[1:])
-        else:
-            out[key] = values[span]
-    return out
-
-
-def _mount_totals(mesh: BeamMesh, bar: Bar, fields: dict[str, Array]) -> tuple[Array, Array]:
-    """Force and moment (j, k, mount, 3) of the bar on each mount, the moment about the mount's middle at rest."""
-    springs = mesh.springs
-    middles, _ = bar.centreline.evaluate([mount.station_mm for mount in bar.mounts])
-    force, moment = fields["spring_force"], fields["spring_moment"]
-    arm = springs.point_mm - middles[springs.mount]
-    nodes = mesh.element_nodes[springs.element]
-    moved = np.einsum("si,jksia->jksa", springs.shape, fields["displacement"][:, :, nodes])
-    moment = moment + cross(arm + moved, force)
-    member = (springs.mount[:, None] == np.arange(len(bar.mounts))).astype(float)
-    return np.einsum("jksa,sm->jkma", force, member), np.einsum("jksa,sm->jkma", moment, member)

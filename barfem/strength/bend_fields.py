@@ -245,15 +245,19 @@ def _field(
 ) -> Array:
     """The field's maps (n, p, 3, 6) `along` (n,) mm from its first tangent, at the points of the maps' `index`."""
     out = np.zeros((len(index), *maps.matrix.shape[1:3], 6))
-    for number in np.unique(index):
-        rows = np.flatnonzero(index == number)
+    # Straights beside a bend mostly have its points: what has the same is asked for together.
+    alike: dict[bytes, list[int]] = {}
+    for number in np.unique(index).tolist():
+        alike.setdefault(maps.angle_rad[number].tobytes(), []).append(number)
+    for numbers in alike.values():
+        rows = np.flatnonzero(np.isin(index, numbers))
         for surface, name in ((OUTSIDE, "outside"), (BORE, "bore")):
             points = np.flatnonzero(maps.surface == surface)
             if not len(points) or (surface == BORE and table.bore is None):
                 continue
             out[np.ix_(rows, points)] = table.maps(
                 along[rows],
-                maps.angle_rad[number, points],
+                maps.angle_rad[numbers[0], points],
                 diameter,
                 surface=name,  # type: ignore[arg-type]
                 inward_angle_rad=inward_angle_rad,

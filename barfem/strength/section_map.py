@@ -57,7 +57,8 @@ def turned(section: SectionMap, angle_rad: float) -> SectionMap:
     rotation[4:6, 4:6] = frame_to_local
     return replace(
         section,
-        matrix=section.matrix @ rotation,
+        # One product of two matrices: many small ones take three times as long.
+        matrix=(section.matrix.reshape(-1, len(rotation)) @ rotation).reshape(section.matrix.shape),
         angle_rad=section.angle_rad + angle_rad,
         position_mm=section.position_mm @ frame_to_local,
     )
