@@ -118,6 +118,15 @@ def unpictured(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
+def unprinted() -> Iterator[Any]:
+    """Data packages without their drawing and sheets, which have their own tests; `.undo()` prints them again."""
+    with pytest.MonkeyPatch.context() as patch:
+        for printer in ("drawing.render.render", "bench_sheet.paper_pdf", "inspect_sheet.paper_pdf"):
+            patch.setattr(f"barfem.show.{printer}", lambda *what, **how: b"%PDF-1.4")
+        yield patch
+
+
+@pytest.fixture
 def unadvised() -> Iterator[None]:
     """`barfem check` without the search for what would help, which has its own tests."""
     from tests.check.bar_files import without_advice

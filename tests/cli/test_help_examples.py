@@ -60,7 +60,7 @@ def cheaper(words: list[str]) -> list[str]:
 
 
 @pytest.mark.parametrize("name", [name for name in COMMANDS if name != "completion"])
-def test_it_runs(name, folder, capsys, monkeypatch, unpictured):
+def test_it_runs(name, folder, capsys, monkeypatch, unpictured, request):
     # barfem page serves until it is stopped: here it is stopped at once, and opens no browser.
     monkeypatch.setattr("uvicorn.Server.run", lambda self, sockets=None: None)
     monkeypatch.setattr("webbrowser.open", lambda url: False)
@@ -73,8 +73,7 @@ def test_it_runs(name, folder, capsys, monkeypatch, unpictured):
     # Paper has its own tests, in tests/drawing and tests/report; here the package alone would print twelve sheets.
     monkeypatch.setattr("barfem.show.report.paper.page_to_pdf", lambda page, **how: b"%PDF-1.4 /Type /Page ")
     if name == "package":
-        for printer in ("drawing.render.render", "bench_sheet.paper_pdf", "inspect_sheet.paper_pdf"):
-            monkeypatch.setattr(f"barfem.show.{printer}", lambda *what, **how: b"%PDF-1.4")
+        request.getfixturevalue("unprinted")
     for words in run:
         for made in folder.glob("*.jsonl"):
             made.unlink()

@@ -49,7 +49,7 @@ def test_its_bend_data_are_read_back_as_the_bar(package, tmp_path):
     assert main(["bends", str(folder / "bends.csv"), "--to", str(new), "--like", GOOD]) == 0
 
 
-def test_no_stress_leaves_the_house_unless_asked_for_and_replace_leaves_nothing_old(package, tmp_path):
+def test_no_stress_leaves_the_house_unless_asked_for_and_replace_leaves_nothing_old(package, tmp_path, unprinted):
     folder, other = package, tmp_path / "own"
     assert not (folder / "check-summary.pdf").exists()
     assert "MPa" not in (folder / "inspection.csv").read_text(encoding="utf-8")
@@ -60,11 +60,12 @@ def test_no_stress_leaves_the_house_unless_asked_for_and_replace_leaves_nothing_
     said = PdfReader(other / "check-summary.pdf").pages[0].extract_text()
     assert "Yield margin" in said and "stiff" in said
     # The same input gives the same bytes.
+    unprinted.undo()
     assert main(["package", GOOD, "--out", str(other), "--replace"]) == 0
     assert {p.name: p.read_bytes() for p in other.iterdir()} == {p.name: p.read_bytes() for p in folder.iterdir()}
 
 
-def test_a_stop_of_the_review_withholds_it_and_a_reason_overrules_that(tmp_path, capsys):
+def test_a_stop_of_the_review_withholds_it_and_a_reason_overrules_that(tmp_path, capsys, unprinted):
     """36 HRC is too soft for the yield strength that the check uses."""
     soft, folder = tmp_path / "soft.toml", tmp_path / "out"
     soft.write_text(PATHS["pickup-front-solid"].read_text(encoding="utf-8").replace("43-48 HRC", "36-40 HRC"))
@@ -99,7 +100,7 @@ def test_bad_orders_are_refused_and_nothing_is_touched(words, says, tmp_path, mo
     assert (tmp_path / "full" / "letter.txt").read_text() == (tmp_path / "file").read_text() == "mine"
 
 
-def test_a_part_that_fails_leaves_no_half_package(tmp_path, monkeypatch):
+def test_a_part_that_fails_leaves_no_half_package(tmp_path, monkeypatch, unprinted):
     from barfem.model.errors import InputError
 
     def broken(bar):
@@ -110,7 +111,7 @@ def test_a_part_that_fails_leaves_no_half_package(tmp_path, monkeypatch):
     assert not (tmp_path / "out").exists()
 
 
-def test_a_package_is_replaced_whole_or_not_at_all(package, tmp_path, monkeypatch, capsys):
+def test_a_package_is_replaced_whole_or_not_at_all(package, tmp_path, monkeypatch, capsys, unprinted):
     """A disk that fills while the new package is written: the old one stands, file by file, and nothing beside it."""
     folder = tmp_path / "out"
     shutil.copytree(package, folder)

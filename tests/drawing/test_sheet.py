@@ -89,12 +89,17 @@ def test_every_dimension_spans_what_it_says_and_is_the_model(drawn):
             assert any(values[key] == end.flat.width_mm for key in words if key.endswith("width"))
 
 
-def test_the_pdf_says_the_numbers_of_the_part(drawn):
+@pytest.fixture(scope="module")
+def pdf(drawn):
+    return render(drawn[1], "pdf")
+
+
+def test_the_pdf_says_the_numbers_of_the_part(drawn, pdf):
     """Read back by pypdf: rows, tangent points, holes, dimensions, rates."""
     from pypdf import PdfReader
 
     bar, sheet = drawn
-    page = PdfReader(io.BytesIO(render(sheet, "pdf"))).pages[0]
+    page = PdfReader(io.BytesIO(pdf)).pages[0]
     assert float(page.mediabox.width) / 72.0 * 25.4 == pytest.approx(sheet.width_mm, abs=0.1)
     found = re.findall(r"\d+\.\d+", page.extract_text())
     part = part_of(bar)
@@ -106,11 +111,11 @@ def test_the_pdf_says_the_numbers_of_the_part(drawn):
     assert not [each for each in wanted if each not in found]
 
 
-def test_the_glyphs_of_the_pdf_stay_inside_the_frame(drawn):
+def test_the_glyphs_of_the_pdf_stay_inside_the_frame(drawn, pdf):
     """Found by another program (PDFium), glyph by glyph: the widths that the layout reckons with are the real ones."""
     pdfium = pytest.importorskip("pypdfium2")
     _, sheet = drawn
-    page = pdfium.PdfDocument(render(sheet, "pdf"))[0].get_textpage()
+    page = pdfium.PdfDocument(pdf)[0].get_textpage()
     boxes = np.array([page.get_rect(i) for i in range(page.count_rects())]) / 72.0 * 25.4
     left, bottom, right, top = sheet.frame
     assert len(boxes) > 50
