@@ -111,10 +111,12 @@ def pytest_terminal_summary(terminalreporter: Any, exitstatus: int, config: pyte
 
 
 @pytest.fixture
-def unpictured(monkeypatch: pytest.MonkeyPatch) -> None:
+def unpictured() -> Iterator[None]:
     """Reports without their figures, for tests of what else stands in them: drawing takes most of a report's time."""
-    empty = {"svg": b'<svg viewBox="0 0 1 1" xmlns="http://www.w3.org/2000/svg"></svg>', "png": b"\x89PNG\r\n\x1a\n"}
-    monkeypatch.setattr("barfem.show.figures.render._saved", lambda picture, size, kind, stamp="": empty[kind])
+    from tests.check.bar_files import without_pictures
+
+    with without_pictures():
+        yield
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from barfem.cli.main import main
 from barfem.model.read import bar_from_dict
 from tests.model.bar_data import MATERIAL, changed
 
-__all__ = ["PLAIN", "Ended", "check", "checked_file", "numbers", "toml", "without_advice"]
+__all__ = ["PLAIN", "Ended", "check", "checked_file", "numbers", "toml", "without_advice", "without_pictures"]
 
 # Point mounts as good as rigid, long rigid links, a tiny travel: what the hand calculation assumes.
 PLAIN: dict[str, Any] = {
@@ -88,6 +88,16 @@ def without_advice() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("barfem.study.advice.advise", lambda bar, **_: ())
         patch.setattr("barfem.study.advice.travel_to_spare", lambda bar, **_: None)
+        yield
+
+
+@contextmanager
+def without_pictures() -> Iterator[None]:
+    """Figures that are empty, in pages and as files."""
+    svg = b'<?xml version="1.0"?><svg viewBox="0 0 1 1" xmlns="http://www.w3.org/2000/svg"></svg>'
+    empty = {"svg": svg, "png": b"\x89PNG\r\n\x1a\n"}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("barfem.show.figures.render._saved", lambda picture, size, kind, stamp="": empty[kind])
         yield
 
 

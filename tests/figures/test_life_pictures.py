@@ -231,7 +231,7 @@ class TestFiles:
         return path
 
     def test_check_writes_them(self, bar, tmp_path, capsys):
-        """That they are the same each time is tested with the figures themselves."""
+        """That they are the same each time is tested with those of a report."""
         folder = tmp_path / "a"
         assert main(["check", str(bar), "--plots", str(folder), "--plots-format", "svg"]) in (0, 1)
         assert f"wrote pictures into {folder}" in capsys.readouterr().out
@@ -246,7 +246,7 @@ class TestFiles:
         assert sorted(made) == [f"{slug}.svg" for slug in slugs]
         assert all(content.startswith(b"<?xml") for content in made.values())
 
-    def test_json_on_standard_output_stays_json(self, bar, tmp_path, capsys):
+    def test_json_on_standard_output_stays_json(self, bar, tmp_path, capsys, unpictured):
         main(["check", str(bar), "--plots", str(tmp_path / "p"), "--json", "-"])
         assert json.loads(capsys.readouterr().out)["name"]
         life = ["--amplitude", "200", "--tensile", "900", "--yield", "700", "--plots", str(tmp_path / "q")]

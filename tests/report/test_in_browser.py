@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from barfem.cli.main import main
+from tests.check.bar_files import without_pictures
 
 ROOT = Path(__file__).parents[2]
 PHONE = {"viewport": {"width": 360, "height": 740}, "device_scale_factor": 2, "has_touch": True, "is_mobile": True}
@@ -157,7 +158,8 @@ def nasty(tmp_path_factory) -> Path:
     text = text.replace('"stiff"', '"\u0648\u0633\u0637"')
     bar, page_file = tmp_path / "nasty.toml", tmp_path / "nasty.html"
     bar.write_text(text, encoding="utf-8")
-    assert main(["report", str(bar), "--out", str(page_file)]) in (0, 1)
+    with without_pictures():  # names that look like mathematics or markup are drawn in tests/figures
+        assert main(["report", str(bar), "--out", str(page_file)]) in (0, 1)
     return page_file
 
 

@@ -16,6 +16,7 @@ from barfem.show.tolerance import print_tolerance
 from barfem.study.compare import compare
 from barfem.study.sections import parse_section
 from barfem.study.tolerance import tolerance
+from tests.check.bar_files import without_pictures
 
 ROOT = Path(__file__).parents[2]
 BAR = ROOT / "geometries" / "pickup-front-solid.toml"
@@ -42,8 +43,7 @@ def numbers(text: str) -> set[str]:
 @pytest.fixture(autouse=True, scope="module")
 def _without_figures():
     """Of no section's figures in this file: drawing takes most of a report's time, and they are drawn elsewhere."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("barfem.show.figures.render.svg_inline", lambda picture, size: f"<svg>{picture.slug}</svg>")
+    with without_pictures():
         yield
 
 
