@@ -18,7 +18,7 @@ from barfem.strength.fatigue.strength import fatigue_strength
 tensiles = st.floats(450.0, 2000.0)
 surfaces = st.sampled_from(SURFACE_NAMES)
 fractions = st.floats(0.01, 0.9)
-many = settings(max_examples=150, deadline=None)
+many = settings(max_examples=60, deadline=None)
 
 
 def life(

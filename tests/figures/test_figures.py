@@ -1,4 +1,4 @@
-"""The figures: units on every axis, nothing overlapping, cut off or too small, safe colours."""
+"""The figures: same bytes each time, units on every axis, nothing overlapping, cut off or too small, safe colours."""
 
 from __future__ import annotations
 
@@ -117,6 +117,14 @@ def test_every_axis_says_its_unit(pictures, wide):
                 continue
             said = [axes.get_xlabel(), axes.get_ylabel(), axes.get_title(loc="left")]
             assert any(re.search(units, text) for text in said), (picture.slug, said)
+
+
+@pytest.mark.parametrize("pictures", NAMES[1:2], indirect=True)
+def test_a_file_is_the_same_each_time_described_and_undated(pictures):
+    text, again, dots = (render.svg(pictures[3]), render.svg(pictures[3]), render.png(pictures[3]))
+    assert text == again and dots == render.png(pictures[3])
+    assert "<title>" in text and "<desc>" in text
+    assert not re.search(r"20\d\d-\d\d-\d\d|<dc:date>|Matplotlib v", text)
 
 
 @pytest.mark.parametrize("pictures", NAMES[1:2], indirect=True)

@@ -6,6 +6,7 @@ import ast
 import json
 import os
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -159,6 +160,21 @@ def test_only_the_public_api_is_used(path):
             assert not (node.module or "").startswith("barfem")
 
 
+@pytest.fixture(scope="module")
+def kernel() -> Iterator[Any]:
+    """One kernel for the notebooks of a process, in their folder: starting one takes longer than most of them."""
+    for name in ("nbformat", "nbclient", "ipykernel"):
+        pytest.importorskip(name, reason=f"notebooks are run with {name}: pip install '.[test]'")
+    from jupyter_client.manager import KernelManager
+
+    path = os.pathsep.join(filter(None, (str(ROOT), os.environ.get("PYTHONPATH"))))
+    inline = {"PYTHONPATH": path, "MPLBACKEND": "module://matplotlib_inline.backend_inline"}
+    manager = KernelManager(kernel_name="python3")
+    manager.start_kernel(cwd=str(ROOT / "notebooks"), env={**os.environ, **inline})
+    yield manager
+    manager.shutdown_kernel(now=True)
+
+
 LONG = ("04-what-a-tolerance-band-costs",)  # solves some five hundred bars
 
 
@@ -166,24 +182,16 @@ LONG = ("04-what-a-tolerance-band-costs",)  # solves some five hundred bars
     "path",
     [pytest.param(path, id=path.stem, marks=[pytest.mark.long] if path.stem in LONG else []) for path in NOTEBOOKS],
 )
-def test_it_runs_and_tells_what_is_so(path, monkeypatch):
-    nbformat = pytest.importorskip("nbformat", reason="notebooks are run with nbformat: pip install '.[test]'")
-    nbclient = pytest.importorskip("nbclient", reason="notebooks are run with nbclient: pip install '.[test]'")
-    pytest.importorskip("ipykernel", reason="notebooks are run by ipykernel: pip install '.[test]'")
-    monkeypatch.setenv("PYTHONPATH", os.pathsep.join(filter(None, (str(ROOT), os.environ.get("PYTHONPATH")))))
-    monkeypatch.setenv("MPLBACKEND", "module://matplotlib_inline.backend_inline")
+def test_it_runs_and_tells_what_is_so(path, kernel):
+    import nbclient
+    import nbformat
+
     notebook = nbformat.read(path, 4)
+    notebook.cells.insert(0, nbformat.v4.new_code_cell("%reset -f"))
     claims = CLAIMS[path.stem]
     asked = "import json\nprint(json.dumps([bool(claim) for claim in [\n" + ",\n".join(claims.values()) + "\n]]))"
     notebook.cells.append(nbformat.v4.new_code_cell(asked))
-    client = nbclient.NotebookClient(
-        notebook,
-        timeout=600,
-        startup_timeout=600,
-        kernel_name="python3",
-        resources={"metadata": {"path": str(path.parent)}},
-    )
-    client.execute()
+    nbclient.NotebookClient(notebook, km=kernel, timeout=600).execute()
     (output,) = notebook.cells[-1]["outputs"]
     held = dict(zip(claims, json.loads(output["text"]), strict=True))
     assert [claim for claim, true in held.items() if not true] == []

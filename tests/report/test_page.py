@@ -24,6 +24,7 @@ from barfem.show.report.sections import Section
 from barfem.show.report.sources import without_memory
 from barfem.show.table import render
 from barfem.show.tables import Cell, Column, Table
+from tests.check.bar_files import without_pictures
 
 ROOT = Path(__file__).parents[2]
 BARS = demo_bars()
@@ -36,7 +37,8 @@ def checked():
 
 @pytest.fixture(scope="module")
 def page(checked) -> str:
-    return report_page(checked, bar_text="# the file & <its> text\n")
+    with without_pictures():
+        return report_page(checked, bar_text="# the file & <its> text\n")
 
 
 def plain(page: str) -> str:
@@ -77,7 +79,8 @@ def test_what_a_reader_asks_is_answered(checked, page):
         assert re.sub(r"(?<=\d),(?=\d{3})", " ", without_memory(line, {})) in text
 
 
-def test_the_page_needs_nothing_else(page):
+def test_the_page_needs_nothing_else(report):
+    page = report.read_text(encoding="utf-8")
     addresses = set(re.findall(r"https?://[^\"' )<]+", page))
     # Names of languages, which nobody fetches.
     assert addresses <= {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}

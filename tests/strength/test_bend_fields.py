@@ -174,6 +174,7 @@ def test_both_arms_of_a_symmetric_bar_have_one_field() -> None:
     assert peaks == pytest.approx(peaks[::-1], rel=1e-5)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("gap", "other_way", "rate_within"), [(0.02, False, 0.003), (0.5, True, 0.005)])
 def test_bends_of_a_tube_near_one_another_have_the_solids_stress(
     gap: float, other_way: bool, rate_within: float
