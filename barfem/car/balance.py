@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.car.balance_bars import bar_columns, blocks_told
+from barfem.car.balance_bars import bar_columns, warnings_of_blocks
 from barfem.car.balance_result import BalanceResult, PairResult
 from barfem.car.bar_curves import BarCurves, Pair, every_pair
 from barfem.car.car import Car, State
@@ -98,7 +98,7 @@ def balance(
         None if axle.bar is None else [chosen] if chosen is not None else list(every_pair(axle.bar, unequal=unequal))
         for axle, chosen in zip(car.axles, (front, rear), strict=True)
     ]
-    told: list[str] = []
+    notes: list[str] = []
     for i, axle in enumerate(car.axles):
         pairs = wanted[i]
         if axle.bar is not None and axle.bar.bar is None and pairs is not None and unequal:
@@ -106,7 +106,7 @@ def balance(
                 pair for pair in pairs if pair[0] == pair[1] or all(axle.bar.rates[k][2] is not None for k in pair)
             ]
             if len(kept) < len(pairs):
-                told.append(f"[{axle.name}.bar] unequal holes are left out: not every rate has its lever.")
+                notes.append(f"[{axle.name}.bar] unequal holes are left out: not every rate has its lever.")
     model = car_model(car, front=wanted[0], rear=wanted[1], without=without)
     if grip is not None:
         model, state, old_roll = _at_new_grip(model, state, grip)
@@ -145,10 +145,10 @@ def balance(
             *car.assumptions,
             *model.sentences(),
             *ASSUMPTIONS,
-            *told,
+            *notes,
             *(() if band is not None else (STARTING_WORDS.format(target),)),
         ),
-        warnings=(*car.warnings, *model.warnings, *blocks_told(car)),
+        warnings=(*car.warnings, *model.warnings, *warnings_of_blocks(car)),
     )
 
 

@@ -13,7 +13,7 @@ from barfem.car.car import AXLES, Car
 from barfem.car.model import CarModel
 from barfem.car.quantities import CarStates
 
-__all__ = ["BarColumns", "bar_columns", "blocks_told"]
+__all__ = ["BarColumns", "bar_columns", "warnings_of_blocks"]
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ def bar_columns(model: CarModel, found: CarStates, axle: int, pair: list[int]) -
     )
 
 
-def blocks_told(car: Car) -> list[str]:
+def warnings_of_blocks(car: Car) -> list[str]:
     """Bars whose files ask for blocks of a mixed duty: those are judged by `barfem check` alone."""
     return [
         f"[{axle.name}.bar] the [duty] of {axle.bar.bar.source or axle.bar.bar.name} is blocks: no life is judged here "

@@ -121,13 +121,13 @@ def travel_result(
     for i, name in enumerate(AXLES):
         axle = model.car.axles[i]
         axles[name] = None if axle.bar is None else _axle_travel(axle, i, found, lift[i], car.use)
-    told = (
+    of_use = (
         [] if car.use is None else ["[use] laps, corners and kerbs are the file's: an estimate of use, to be edited."]
     )
     return TravelResult(
         model.car,
         axles,
-        (*car.assumptions, *model.sentences(), *ASSUMPTIONS, *told),
+        (*car.assumptions, *model.sentences(), *ASSUMPTIONS, *of_use),
         (*car.warnings, *model.warnings),
     )
 

@@ -292,11 +292,11 @@ def _solved_at(bar: Bar, history: History, settings: Sequence[HoleSetting], trav
         left, right = bar.left.holes[settings[0].left].name, bar.right.holes[settings[0].right].name
         holes = f"hole {left}" if left == right else f"holes {left} and {right}"
         sides = (("left", history.left_mm), ("right", history.right_mm))
-        said = ", ".join(f"{side} {values.min():.4g} to {values.max():.4g} mm" for side, values in sides)
+        ranges = ", ".join(f"{side} {values.min():.4g} to {values.max():.4g} mm" for side, values in sides)
         side, values = max(sides, key=lambda item: np.abs(item[1]).max())
         i = int(np.argmax(np.abs(values)))
         raise InputError(
-            f"at {holes} the bar has no equilibrium at all of this travel ({said}): a "
+            f"at {holes} the bar has no equilibrium at all of this travel ({ranges}): a "
             f"link cannot reach its pickup there, or the bar snaps over. The furthest is {values[i]:.4g} mm.",
             file=history.source,
             where=f"{history.place(i)}, column {side}_mm",

@@ -151,7 +151,7 @@ def plan_tests(
     survival: float,
     confidence: float,
     scatter: LifeScatter,
-    said: str,
+    scatter_words: str,
     median_life: float | None = None,
     bars: int | None = None,
     unit: Unit = "cycles",
@@ -185,7 +185,7 @@ def plan_tests(
         unit=unit,
         survival=survival,
         confidence=confidence,
-        scatter=said,
+        scatter=scatter_words,
         rows=tuple(row(number) for number in numbers),
     )
 
@@ -229,7 +229,7 @@ def plan_of(result: CheckResult, *, confidence: float = 0.90) -> ProofPlan:
         survival=judged.survival,
         confidence=confidence,
         scatter=LifeScatter(log10_life_deviation=judged.log10_life_deviation or DEFAULT_DEVIATION),
-        said=judged.scatter_words,
+        scatter_words=judged.scatter_words,
         median_life=judged.median_life,
     )
 

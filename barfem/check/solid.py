@@ -350,5 +350,7 @@ def as_solid(result: CheckResult, solved: Solved) -> CheckResult:
         )
         for row, rate, step in zip(result.settings, rates, steps, strict=True)
     )
-    said = solid_assumptions(solved.bar, run.record)
-    return replace(result, model="solid", settings=settings, solid=run.record, assumptions=(*said, *result.assumptions))
+    assumptions = solid_assumptions(solved.bar, run.record)
+    return replace(
+        result, model="solid", settings=settings, solid=run.record, assumptions=(*assumptions, *result.assumptions)
+    )

@@ -16,7 +16,7 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
     """Line, surface, size and residual stress of the steel as delivered, for the result's assumptions."""
     steel, section = bar.steel, bar.section
     outside = _strength(bar, steel.skin, outside=True)
-    told = {factor.name: factor for factor in outside.factors}
+    by_name = {factor.name: factor for factor in outside.factors}
     line = outside.factors[1]  # after the tensile strength: the specimen's strength, by handbook or by test
     bent = next(
         factor for factor in _strength(bar, steel.skin, outside=True, torsion_share=0.0).factors if "ka" in factor.name
@@ -32,8 +32,8 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
         f"the tensile strength ({fraction.source}); a straight line in logarithms between (Shigley Eq. 6-14 to "
         "6-16). Beyond a million cycles it falls by 5 % to 10 000 000 "
         "(Sonsino 2007; hard spring steel has no true knee), and beyond that nothing is claimed.",
-        f"Surface, {steel.skin.title}: factor {float(told['surface factor ka'].value):.3g} in "
-        f"torsion, {float(bent.value):.3g} in bending ({told['surface factor ka'].source}).",
+        f"Surface, {steel.skin.title}: factor {float(by_name['surface factor ka'].value):.3g} in "
+        f"torsion, {float(bent.value):.3g} in bending ({by_name['surface factor ka'].source}).",
         "Mean stress at a flaw by its own term, ((1 - R) / 2)^(0.226 + HV / 10 000), R of the stress across it with "
         "residual stress at its depth (Murakami; from memory, sure); in torsion a flaw feels 0.68 of the von Mises "
         "stress "
@@ -56,8 +56,8 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
             f"({bore['surface factor ka'].source})."
         )
     words.append(
-        f"Size: factor for the effective diameter, {told['effective diameter'].source}; "
-        f"{told['size factor kb'].source}. Load factor {told['load factor kc'].source}."
+        f"Size: factor for the effective diameter, {by_name['effective diameter'].source}; "
+        f"{by_name['size factor kb'].source}. Load factor {by_name['load factor kc'].source}."
     )
     peening = steel.skin.peening
     if peening is not None and peening.covers:

@@ -249,8 +249,10 @@ def verdict_of(
         why.append(f"no life can be stated: {fatigue.reason or 'the stress is outside the method'}")
     if targets.goodman_safety_factor is not None:
         shown = "none (no endurance limit)" if goodman is None else f"{goodman:.2f}"
-        said = f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
-        why.append("" if fatigue.reason == FEELS_NOTHING else said)
+        shortfall = (
+            f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
+        )
+        why.append("" if fatigue.reason == FEELS_NOTHING else shortfall)
     if fatigue.duty is not None:
         met.append(fatigue.duty.reaches_target)
         why.append(_duty_words(fatigue.duty, share))

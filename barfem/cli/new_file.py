@@ -25,9 +25,9 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
     """The bar file of complete answers; what is among `defaults` is marked as not from the drawing."""
 
     def line(key: str, value: object, answer: str, remark: str = "") -> str:
-        said = "; ".join(filter(None, (remark, _unsaid(answer, defaults))))
+        comment = "; ".join(filter(None, (remark, _default_note(answer, defaults))))
         text = f"{key} = {_toml(value)}"
-        return f"{text:{COLUMN - 1}} # {said}" if said else text
+        return f"{text:{COLUMN - 1}} # {comment}" if comment else text
 
     section = answers["section"]
     tube = "wall" in section
@@ -64,14 +64,14 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
     return "\n".join(row.rstrip() for row in text.split("\n"))
 
 
-def _unsaid(answer: str, defaults: frozenset[str]) -> str:
+def _default_note(answer: str, defaults: frozenset[str]) -> str:
     """Of what nobody answered: that it is barfem's own default, or that it is not from the drawing."""
     return "" if answer not in defaults else "default" if answer in OWN_DEFAULTS else "not from the drawing"
 
 
 def _with(text: str, answer: str, defaults: frozenset[str], used: int, remark: str = "") -> str:
-    said = "; ".join(filter(None, (remark, _unsaid(answer, defaults))))
-    return f"{text:{max(COLUMN - 1 - used, 0)}} # {said}" if said else text
+    comment = "; ".join(filter(None, (remark, _default_note(answer, defaults))))
+    return f"{text:{max(COLUMN - 1 - used, 0)}} # {comment}" if comment else text
 
 
 def _holes(answers: dict[str, Any], defaults: frozenset[str]) -> str:
@@ -99,11 +99,11 @@ def _flat(answers: dict[str, Any], tube: bool) -> str:
     last = max(in_mm(place) for place in answers["holes"])
     length = 5.0 * math.ceil((last + 1.5 * in_mm(answers["hole_diameter"]) + transition) / 5.0)
     kind = "pressed" if tube else "forged"
-    said = "two walls; pressed from the tube" if tube else "along the hole"
+    comment = "two walls; pressed from the tube" if tube else "along the hole"
     return (
         f"\n[ends.flat]                      {REMARK}: made from the section\n"
         f'kind = "{kind}"\n'
-        f"{f'thickness = {_toml(round(thickness, 1))}':{COLUMN - 1}} # {said}\n"
+        f"{f'thickness = {_toml(round(thickness, 1))}':{COLUMN - 1}} # {comment}\n"
         f"width = {_toml(round(width, 1))}\n"
         f"{f'length = {_toml(length)}':{COLUMN - 1}} # from the cut end, with the transition\n"
         f"transition = {_toml(transition)}\n"
@@ -125,10 +125,10 @@ def _mounts(answers: dict[str, Any], defaults: frozenset[str]) -> str:
     for value, side in ((minus, "right"), (_toml(place), "left")):
         # Half the developed length of a bar with unequal arms is not midway between its cut ends, as a sketch has it.
         unequal = answers["left_arm"] is not None or answers["rows"] is not None
-        key, said = (
+        key, comment = (
             ("y", "across the car, + to the left") if unequal else ("from_middle", "along the bar, + to the left")
         )
-        stands = _with(value, "mounts", defaults, len(key) + 3, said)
+        stands = _with(value, "mounts", defaults, len(key) + 3, comment)
         across = _with(_toml(stiffness), "mount_stiffness", defaults, 19, "N/mm, across the bar")
         rows.append(
             f"[[mounts]]                       # {side} bushing\n"

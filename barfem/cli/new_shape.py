@@ -97,8 +97,8 @@ def shape_text(answers: dict[str, Any], line: Line) -> str:
     ]
     if answers["crank"] is not None:
         x, z, inner, outer = answers["crank"]
-        said = f"crank = {{ x = {x:g}, z = {z:g}, inner = {inner:g}, outer = {outer:g} }}"
-        lines.append(f"{said}  # the middle lies so far forward and up, between |y| inner; its ramp ends at outer")
+        table = f"crank = {{ x = {x:g}, z = {z:g}, inner = {inner:g}, outer = {outer:g} }}"
+        lines.append(f"{table}  # the middle lies so far forward and up, between |y| inner; its ramp ends at outer")
     return "\n".join(
         [*lines, "# Another shape? barfem new has --crank, --left-arm and --rows; [centreline] takes points.", ""]
     )
@@ -120,7 +120,7 @@ def _unequal(answers: dict[str, Any], line: Line) -> str:
         ((0.0, half - left * lean, 0.0), "corner"),
         ((-left, half, rise), "left tip"),
     ]
-    rows = [f"  [{', '.join(f'{value:.6g}' for value in point)}],  # {said}" for point, said in points]
+    rows = [f"  [{', '.join(f'{value:.6g}' for value in point)}],  # {place}" for point, place in points]
     return "\n".join(
         [
             "[centreline]                     # arms of unequal length: x forward, y left, z up",

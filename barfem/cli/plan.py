@@ -116,20 +116,20 @@ def run(args: argparse.Namespace) -> int:
             log10_life_deviation=None,
         )
     if args.weibull is not None:
-        scatter, said = LifeScatter(weibull_shape=args.weibull), f"Weibull shape {args.weibull:g}, as given"
+        scatter, scatter_words = LifeScatter(weibull_shape=args.weibull), f"Weibull shape {args.weibull:g}, as given"
     elif args.deviation is not None:
         scatter = LifeScatter(log10_life_deviation=args.deviation)
-        said = f"standard deviation {args.deviation:g} of log10 life, as given"
+        scatter_words = f"standard deviation {args.deviation:g} of log10 life, as given"
     else:
         scatter = LifeScatter(log10_life_deviation=judged.log10_life_deviation or DEFAULT_DEVIATION)
-        said = judged.scatter_words
+        scatter_words = judged.scatter_words
     plan = plan_tests(
         target=judged.target,
         unit=judged.unit,
         survival=judged.survival if args.survival is None else args.survival,
         confidence=args.confidence,
         scatter=scatter,
-        said=said,
+        scatter_words=scatter_words,
         median_life=judged.median_life if args.median is None else args.median,
         bars=args.bars,
     )

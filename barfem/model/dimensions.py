@@ -165,8 +165,8 @@ def _direction(arm: Arm) -> str:
     if size < _ALIKE_MM:
         return "nowhere (its first hole lies on the mount axis)"
     order = sorted(_WAYS, key=lambda way: -abs(vector[way[1]]))
-    told = [way for number, way in enumerate(order) if number == 0 or abs(vector[way[1]]) > _TELLS * size]
-    return " and ".join(names[int(vector[axis] > 0.0)] for names, axis in told)
+    shown = [way for number, way in enumerate(order) if number == 0 or abs(vector[way[1]]) > _TELLS * size]
+    return " and ".join(names[int(vector[axis] > 0.0)] for names, axis in shown)
 
 
 def _tip(arm: Arm) -> str:

@@ -312,7 +312,10 @@ def _stated(steel: Steel, as_tabled: Steel, *, overridden: Mapping[str, float]) 
             by_source.setdefault(steel.sources[key], []).append(value)
     return [
         *lines,
-        *(f"{steel.grade} {steel.condition}: {', '.join(said)} ({source})" for source, said in by_source.items()),
+        *(
+            f"{steel.grade} {steel.condition}: {', '.join(quantities)} ({source})"
+            for source, quantities in by_source.items()
+        ),
     ]
 
 

@@ -70,12 +70,12 @@ def _mounts(bar: Bar, found: Dimensions) -> Iterator[str]:
 
 def _holes(bar: Bar) -> Iterator[str]:
     """Two holes at one place are meant where their pickups differ (a spacer); else one was copied and not changed."""
-    said = set()
+    pairs = set()
     for end in (bar.right, bar.left):
         for one, two in itertools.combinations(end.holes, 2):
             if one.from_tip_mm == two.from_tip_mm and one.offset_mm == two.offset_mm:
-                said.add((one.name, two.name, one.from_tip_mm))
-    for name, other, from_tip in sorted(said):
+                pairs.add((one.name, two.name, one.from_tip_mm))
+    for name, other, from_tip in sorted(pairs):
         yield f"holes {name} and {other} are one place, {from_tip:g} mm from the cut end: copied and not changed?"
 
 

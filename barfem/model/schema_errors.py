@@ -24,7 +24,7 @@ def input_error(error: ValidationError, root: type[Table] = BarFile) -> InputErr
     details = sorted(error.errors(include_url=False), key=lambda detail: _ORDER.get(detail["type"], 1))
     first = details[0]
     loc = first["loc"]
-    problem, expected = _told(first, root)
+    problem, expected = _problem_of(first, root)
     unknown = {d["loc"] for d in details if d["type"] == "extra_forbidden"}
     others = [place(d["loc"], root) for d in details[1:] if not (d["type"] == "missing" and unknown)]
     if others:
@@ -59,7 +59,7 @@ def _file_name(root: type[Table]) -> str:
     return "the bar file" if root is BarFile else "the car file"
 
 
-def _told(detail: Any, root: type[Table]) -> tuple[str, str]:
+def _problem_of(detail: Any, root: type[Table]) -> tuple[str, str]:
     kind, loc, value = detail["type"], detail["loc"], detail["input"]
     if kind == "barfem":
         return detail["ctx"]["problem"], detail["ctx"]["expected"]

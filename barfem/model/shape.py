@@ -27,10 +27,10 @@ def read_centreline(file: BarFile, *, section: Section, notes: Notes) -> Centrel
     """
     forms = [name for name in ("centreline", "arms", "bends") if getattr(file, name) is not None]
     if len(forms) != 1:
-        told = " and ".join(f"[{name}]" for name in forms)
+        tables = " and ".join(f"[{name}]" for name in forms)
         raise InputError(
-            f"{told} are given: a bar has one centreline." if forms else "no centreline is given.",
-            where=told or "[centreline]",
+            f"{tables} are given: a bar has one centreline." if forms else "no centreline is given.",
+            where=tables or "[centreline]",
             expected="exactly one of [centreline] (points), [arms] (drawing dimensions) and [bends] (bender's rows).",
         )
     try:

@@ -69,7 +69,9 @@ def _band(kind: str, *, tables: bool = False, window: bool = False) -> Callable[
             raise refusal(f"{value!r} is a share of 100 % or more.", expected)
         if window and low < 0.0:
             raise refusal(f"{low:g} is below 0.", expected)
-        return GivenBand(low, high, relative=relative or kind == "plain", distribution=distribution, text=_said(value))
+        return GivenBand(
+            low, high, relative=relative or kind == "plain", distribution=distribution, text=_as_written(value)
+        )
 
     return convert
 
@@ -110,7 +112,7 @@ def _one(value: Any, kind: str, expected: str) -> tuple[float, bool]:
         raise refusal(f"{value!r} is not a number with %.", expected) from error
 
 
-def _said(value: Any) -> str:
+def _as_written(value: Any) -> str:
     if isinstance(value, list | tuple):
         return f"[{', '.join(str(entry) for entry in value)}]"
     return f"±{value}"

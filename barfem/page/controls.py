@@ -309,16 +309,16 @@ def _mirrored(fields: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def _about(path: str) -> str:
     """What the bar file's schema says of a key."""
     model: Any = BarFile
-    said = ""
+    text = ""
     for part in path.split("."):
         if part == "*" or part.isdecimal():
             continue
         field = getattr(model, "model_fields", {}).get(part)
         if field is None:
-            return said
-        said = field.description or ""
+            return text
+        text = field.description or ""
         model = _inner(field.annotation)
-    return said
+    return text
 
 
 def _inner(annotation: Any) -> Any:

@@ -93,13 +93,13 @@ class Guard:
 
     def _known(self, scope: Scope, given: dict[str, list[str]]) -> bool:
         """Whether the token is in the header; for the page in its address, for its files in their folder's name."""
-        said = given.get("x-token", [])
-        if not said and scope["method"] in ("GET", "HEAD"):
+        given_token = given.get("x-token", [])
+        if not given_token and scope["method"] in ("GET", "HEAD"):
             if scope["path"] == "/":
-                said = parse_qs(urlsplit(f"?{scope['query_string'].decode('latin-1')}").query).get("token", [])
+                given_token = parse_qs(urlsplit(f"?{scope['query_string'].decode('latin-1')}").query).get("token", [])
             elif scope["path"].startswith("/static/"):
-                said = [scope["path"].split("/")[2]]
-        return len(said) == 1 and secrets.compare_digest(said[0].encode(), self.token.encode())
+                given_token = [scope["path"].split("/")[2]]
+        return len(given_token) == 1 and secrets.compare_digest(given_token[0].encode(), self.token.encode())
 
 
 async def _answer(send: Send, status: int, words: str) -> None:

@@ -102,11 +102,11 @@ def _table(result: CheckResult, case: str) -> dict[str, Any]:
         ("next", "Next hole", "%", "settings.step_to_next_percent"),
         ("link", "Link force", "N", "settings.link_force_left_N"),
     ]
-    said = result.cases.get(case)
+    words = result.cases.get(case)
     return {
         "case": case,
         "title": case.capitalize(),
-        "about": printable(said) if said else "",
+        "about": printable(words) if words else "",
         "columns": [{"id": one, "heading": head, "unit": unit, "why": why} for one, head, unit, why in columns],
         "rows": rows,
     }
@@ -157,12 +157,12 @@ def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -
     out = []
     for each in found:
         holes = pair_name(each.left, each.right)
-        said = f"It passes up to {each.words}." if passes else way_words(each)
+        sentence = f"It passes up to {each.words}." if passes else way_words(each)
         out.append(
             {
                 "hole": "" if passes else holes + (f", {each.case}" if several_cases else ""),
                 "left": each.left, "right": each.right, "case": each.case, "kind": each.kind,
-                "words": printable(said), "changes": dict(each.changes),
+                "words": printable(sentence), "changes": dict(each.changes),
                 "rate_N_per_mm": each.rate_N_per_mm, "rate_change_percent": each.rate_change_percent,
             }
         )  # fmt: skip

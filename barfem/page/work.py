@@ -140,8 +140,8 @@ def _finite(value: float | None) -> float | None:
 
 def _band(low: float | None, high: float | None, show: Callable[[float], str]) -> str:
     ends = [_finite(low), _finite(high)]
-    said = [one_life(None, runout=True) if end is None else show(end) for end in ends]  # lives alone have no number
-    return " to ".join(said).replace("\ue000", "\u00a0")
+    lives = [one_life(None, runout=True) if end is None else show(end) for end in ends]  # lives alone have no number
+    return " to ".join(lives).replace("\ue000", "\u00a0")
 
 
 def _along(data: FigureData) -> dict[str, Any]:

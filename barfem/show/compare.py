@@ -18,7 +18,7 @@ from barfem.show.tables import Cell, Table, column, judged, only_in_files, paths
 from barfem.study.compare import Comparison
 from barfem.study.facts import Candidate, View, setting_of
 
-__all__ = ["COLUMNS", "alike_holes", "print_comparison", "settings_tables", "tables", "told_beside", "view_title"]
+__all__ = ["COLUMNS", "alike_holes", "notes_beside", "print_comparison", "settings_tables", "tables", "view_title"]
 
 COLUMNS = (
     "Rate: of each end over its own travel; vs A: how far it is off A's. Stress: greatest von Mises. Yield margin: "
@@ -52,17 +52,17 @@ def _write(comparison: Comparison, console: Console) -> None:
     if comparison.facts:
         heading(console, "What to see in it")
         bullets(console, comparison.facts)
-    told = told_beside(comparison)
-    if told:
+    notes = notes_beside(comparison)
+    if notes:
         heading(console, "Told beside")
-        bullets(console, told)
+        bullets(console, notes)
     console.print()
     paragraph(console, COLUMNS)
     for line in comparison.cautions[:1]:
         paragraph(console, line)
 
 
-def told_beside(comparison: Comparison) -> list[str]:
+def notes_beside(comparison: Comparison) -> list[str]:
     """What was done to make the bars, and the warnings that they have, each with the letters of its bars."""
     return [*comparison.notes, *_warnings(comparison.views[0])]
 

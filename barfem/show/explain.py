@@ -63,14 +63,16 @@ class Explanation:
         """
         used = [each for each in self.methods if result is None or METHODS[each["of"]].used(result)]
 
-        def said(part: str) -> str:
+        def by_method(part: str) -> str:
             lines = [getattr(self, part)]
             for each in used:
                 if part in each:
                     lines.append(each[part] if result is not None else f"{METHODS[each['of']].words}: {each[part]}")
             return filled("; ".join(filter(None, lines)), result)
 
-        return replace(self, formula=said("formula"), source=said("source"), means=said("means"), methods=())
+        return replace(
+            self, formula=by_method("formula"), source=by_method("source"), means=by_method("means"), methods=()
+        )
 
     def lines(self) -> Iterator[tuple[str, str]]:
         """(what, words) of everything there is to say."""

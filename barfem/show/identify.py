@@ -17,7 +17,7 @@ CAUTION = (
     "An estimate, not a release: it holds for this rig, whose own give is in the numbers unless it is free "
     "(link_stiffness_N_per_mm). Licensed practice and local rules decide."
 )
-SAID = {
+NAMES = {
     "diameter_mm": "diameter, mm",
     "wall_mm": "wall, mm",
     "mount_radial_stiffness_N_per_mm": "mount radial stiffness, N/mm",
@@ -51,7 +51,7 @@ def found_table(found: Identified) -> Table:
         "Found",
         found.found.items(),
         [
-            words("Parameter", lambda item: SAID[item[0]], key="parameter"),
+            words("Parameter", lambda item: NAMES[item[0]], key="parameter"),
             column("Found", "", lambda item: item[1].value, show="{:.5g}".format, key="value"),
             column("±", "", lambda item: item[1].se, show="{:.2g}".format, key="se"),
             column("Drawn", "", lambda item: item[1].nominal, show="{:.5g}".format, key="nominal"),
@@ -83,7 +83,7 @@ def _write(console: Console, found: Identified) -> None:
         if len(found.free) == 2 and len(found.found) == 2:
             paragraph(console, f"Correlation of the two: {found.correlation[0][1]:+.3f}.")
     for title, lines in (
-        ("Not to be told", [said_words(apart.words) + _help(apart) for apart in found.cannot_tell]),
+        ("Not to be told", [in_words(apart.words) + _help(apart) for apart in found.cannot_tell]),
         ("Warnings", list(found.warnings)),
     ):
         if lines:
@@ -101,19 +101,19 @@ def _help(apart: Apart) -> str:
     return f". With the others known, --free {apart.names[0]} alone; or measure what is stiff by itself"
 
 
-def said_words(text: str) -> str:
+def in_words(text: str) -> str:
     """Parameters by their names in words."""
-    for name, said in SAID.items():
-        text = text.replace(name, said.partition(",")[0])
+    for name, in_full in NAMES.items():
+        text = text.replace(name, in_full.partition(",")[0])
     return text
 
 
 def _answer(found: Identified) -> str:
     if found.ask_case:
         return "nothing is identified: settle the case first"
-    told = [
-        f"{SAID[name].partition(',')[0]} {each.value:.5g} ± {each.se:.2g} {SAID[name].partition(', ')[2]}"
+    found_words = [
+        f"{NAMES[name].partition(',')[0]} {each.value:.5g} ± {each.se:.2g} {NAMES[name].partition(', ')[2]}"
         for name, each in found.found.items()
     ]
-    untold = [" and ".join(SAID[name].partition(",")[0] for name in apart.names) for apart in found.cannot_tell]
-    return "; ".join([*told, *(f"not to be told: {each}" for each in untold)]) or "nothing was free"
+    undecided = [" and ".join(NAMES[name].partition(",")[0] for name in apart.names) for apart in found.cannot_tell]
+    return "; ".join([*found_words, *(f"not to be told: {each}" for each in undecided)]) or "nothing was free"

@@ -53,7 +53,7 @@ def lot_table(quantities: Sequence[Quantity]) -> Table:
         "The lot",
         quantities,
         [
-            words("Quantity", lambda q: _said(q.name), key="quantity"),
+            words("Quantity", lambda q: _in_words(q.name), key="quantity"),
             column("n", "", lambda q: q.n, show=str, key="n"),
             column("Mean", "", lambda q: q.mean, show=_digits, key="mean"),
             column("s", "", lambda q: q.s if q.n > 1 else None, show=_s, key="s"),
@@ -182,12 +182,12 @@ def _lacks(bar: InspectedBar, what: str) -> bool:
 
 
 def _missing(bars: Sequence[InspectedBar]) -> list[str]:
-    said: dict[str, list[str]] = {}
+    bars_by_text: dict[str, list[str]] = {}
     for bar in bars:
         for text in bar.missing:
-            said.setdefault(text, []).append(bar.bar)
-    first = [(text, who) for text, who in said.items() if " for the rate, " not in text]
-    edges = [(text, who) for text, who in said.items() if " for the rate, " in text]
+            bars_by_text.setdefault(text, []).append(bar.bar)
+    first = [(text, who) for text, who in bars_by_text.items() if " for the rate, " not in text]
+    edges = [(text, who) for text, who in bars_by_text.items() if " for the rate, " in text]
     out = [f"{text}{_of(who, bars)}" for text, who in first]
     if edges:
         shown = [
@@ -210,12 +210,12 @@ def _lot_words(lot: Lot) -> list[str]:
         out.append(f"Fewer than {LEAST_FOR_INDEX} bars: no capability index; it would say more than they can.")
     out += [f"Order: {lot.order}."] if lot.order and lot.n >= LEAST_FOR_INDEX else []
     out += [
-        f"{_said(q.name)}: {', '.join(q.outliers)} lies off the others (Grubbs, 5 %)."
+        f"{_in_words(q.name)}: {', '.join(q.outliers)} lies off the others (Grubbs, 5 %)."
         for q in lot.quantities
         if q.outliers
     ]
     out += [
-        f"{_said(q.name)}: drifts by {significant(q.drift_per_bar, 2)} a bar (p = {q.drift_p:.2g})."
+        f"{_in_words(q.name)}: drifts by {significant(q.drift_per_bar, 2)} a bar (p = {q.drift_p:.2g})."
         for q in lot.quantities
         if q.drift_p is not None and q.drift_p < DRIFT_CHANCE
     ]
@@ -279,7 +279,7 @@ def _s(value: float) -> str:
     return significant(value, 2)
 
 
-def _said(name: str) -> str:
+def _in_words(name: str) -> str:
     """A quantity with its unit in the trade's words: tip mismatch, mm."""
     named = {"largest_mm": "farthest off, mm", "strength_MPa": "strength by hardness, MPa"}
     if name in named:

@@ -90,8 +90,8 @@ def _write(grade: GradeTable, path: Path, console: Console) -> None:
 
 def condition_table(name: str, condition: Condition) -> Table:
     """Every number of a condition with the key of its source; the first remark says what it is."""
-    said = condition.description + (f" ({condition.form} only)" if condition.form else "")
-    return _values("condition", f'condition = "{name}"', list(_rows(condition)), said)
+    description = condition.description + (f" ({condition.form} only)" if condition.form else "")
+    return _values("condition", f'condition = "{name}"', list(_rows(condition)), description)
 
 
 def _values(name: str, title: str, rows: Sequence[Row], *remarks: str) -> Table:

@@ -25,7 +25,7 @@ class Progress:
         self._status: Any = None
         self._lock = threading.Lock()
         self._timer: threading.Timer | None = None
-        self._told = contextlib.ExitStack()
+        self._reporting = contextlib.ExitStack()
 
     def stage(self, name: str) -> None:
         """The work has come to stage `name`."""
@@ -46,7 +46,7 @@ class Progress:
         if self._stream.isatty():
             from barfem.solve.solid.cache import telling
 
-            self._told.enter_context(telling(self.stage))
+            self._reporting.enter_context(telling(self.stage))
             self._timer = threading.Timer(PATIENCE_S, self._show)
             self._timer.daemon = True
             self._timer.start()
@@ -55,7 +55,7 @@ class Progress:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._told.close()
+        self._reporting.close()
         with self._lock:
             if self._timer is not None:
                 self._timer.cancel()

@@ -23,7 +23,7 @@ def reasons(settings: Iterable[SettingResult | UnsolvedSetting], *, not_checked:
     settings = list(settings)
     several = len({setting.case for setting in settings}) > 1
     failing: list[tuple[str, Sequence[str]]] = [
-        (_name(setting, several), _told(setting, not_checked)) for setting in settings if not setting.passes
+        (_name(setting, several), _reasons_of(setting, not_checked)) for setting in settings if not setting.passes
     ]
     failing, shared = _whole_bar(failing)
     lines = [*shared, *(f"Hole {name}: {_stop('; '.join(why))}" for name, why in failing)]
@@ -50,7 +50,7 @@ def _whole_bar(
     return [], shared
 
 
-def _told(setting: SettingResult | UnsolvedSetting, not_checked: bool) -> tuple[str, ...]:
+def _reasons_of(setting: SettingResult | UnsolvedSetting, not_checked: bool) -> tuple[str, ...]:
     why = setting.why if not_checked else tuple(text for text in setting.why if not text.startswith("not checked"))
     return tuple(why) or ("no reason was recorded",)
 

@@ -34,8 +34,8 @@ def review_text(found: Review, *, width: int = 100) -> str:
             lines += wrap(f"{'; '.join(one.where for one in alike)}: {what}.", width, first="- ", then="  ")
             number = "" if each.number is None else f"{each.number:.4g}{' ' + each.unit if each.unit else ''}"
             limit = "" if each.limit is None else f"limit {each.limit:g}{' ' + each.unit if each.unit else ''}"
-            told = "; ".join(filter(None, (f"rule {each.rule}", number, limit, each.source)))
-            lines += wrap(f"[{told}]", width, first="  ", then="  ")
+            reference = "; ".join(filter(None, (f"rule {each.rule}", number, limit, each.source)))
+            lines += wrap(f"[{reference}]", width, first="  ", then="  ")
     lines += [
         "",
         *wrap(

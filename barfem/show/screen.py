@@ -60,13 +60,13 @@ def render_screen(result: CheckResult, advice: Sequence[Advice], console: Consol
         _warnings(console, result)
         _advice(console, result, advice)
         if not result.passes:
-            said = reasons(result.rows, not_checked=False)
-            for line in said[:MOST_REASONS]:
+            lines = reasons(result.rows, not_checked=False)
+            for line in lines[:MOST_REASONS]:
                 _lines(console, line, first="- ", then="  ")
-            if len(said) > MOST_REASONS:
-                _lines(console, f"- and {len(said) - MOST_REASONS} more reasons: see --full")
-        told = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
-        last_line(console, notes.verdict_line(result) + told, good=result.passes)
+            if len(lines) > MOST_REASONS:
+                _lines(console, f"- and {len(lines) - MOST_REASONS} more reasons: see --full")
+        not_judged = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
+        last_line(console, notes.verdict_line(result) + not_judged, good=result.passes)
     return re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE)
 
 
@@ -117,8 +117,8 @@ def _warnings(console: Console, result: CheckResult) -> None:
     turning = sum(each.turns for each in ranked) - len(shown)
     kind = f"{turning} of which can turn the verdict" if turning else "which cannot turn the verdict"
     also = f"{more}{' more' if shown else ''} warning{'s' * (more > 1)} ({kind}), " if more else ""
-    said = f"{also}assumptions and all details: barfem check --full."
-    _lines(console, said[0].upper() + said[1:])
+    pointer = f"{also}assumptions and all details: barfem check --full."
+    _lines(console, pointer[0].upper() + pointer[1:])
 
 
 def _first_sentence(text: str) -> str:
@@ -138,8 +138,8 @@ def _advice(console: Console, result: CheckResult, advice: Sequence[Advice]) -> 
     for key in dict.fromkeys((each.left, each.right, each.case) for each in advice):
         some = [each for each in advice if (each.left, each.right, each.case) == key]
         holes = key[0] if key[0] == key[1] else f"{key[0]}/{key[1]}"
-        said = "; or ".join(way_words(each) for each in some)
-        _lines(console, f"Hole {holes}{f', {key[2]}' if several else ''} passes with {said}.", then="  ")
+        ways = "; or ".join(way_words(each) for each in some)
+        _lines(console, f"Hole {holes}{f', {key[2]}' if several else ''} passes with {ways}.", then="  ")
 
 
 def way_words(each: Advice) -> str:

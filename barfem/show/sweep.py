@@ -97,8 +97,8 @@ def _problems(result: SweepResult, console: Console) -> None:
         f"{whole(result.unsolved)} of {whole(result.points)} could not be made, or not be solved at every hole:",
     )
     points, problems = result.columns["point"], result.columns["problem"]
-    told = [(point, problem) for point, problem in zip(points, problems, strict=True) if problem is not None]
-    lines = [f"{point}: {problem}" for point, problem in dict.fromkeys(told)]
+    with_reason = [(point, problem) for point, problem in zip(points, problems, strict=True) if problem is not None]
+    lines = [f"{point}: {problem}" for point, problem in dict.fromkeys(with_reason)]
     more = [f"... and {whole(len(lines) - MOST_PROBLEMS)} more"] if len(lines) > MOST_PROBLEMS else []
     bullets(console, [*lines[:MOST_PROBLEMS], *more])
 

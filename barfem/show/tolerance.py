@@ -74,19 +74,19 @@ def _write(result: ToleranceResult, console: Console, at: int) -> None:
 def made_of(result: ToleranceResult) -> str:
     """How many bars are answered about, how many of them were solved, and what that costs in certainty."""
     solved = result.solved
-    said = f"{whole(result.bars)} bars within the bands below, all different (seed {result.seed}): every spread and "
-    said += "chance is of so many. In brackets 95 % intervals"
+    head = f"{whole(result.bars)} bars within the bands below, all different (seed {result.seed}): every spread and "
+    head += "chance is of so many. In brackets 95 % intervals"
     if not solved.by_fit:
         fewer = (
-            f" {whole(solved.asked)} were asked for, which takes a fit: {solved.said}, of {whole(solved.count)} bars; "
-            "so these alone are answered about."
-            if solved.said
+            f" {whole(solved.asked)} were asked for, which takes a fit: {solved.no_fit_because}, of "
+            f"{whole(solved.count)} bars; so these alone are answered about."
+            if solved.no_fit_because
             else ""
         )
-        return f"{said}. Each was made, solved and judged.{fewer}"
+        return f"{head}. Each was made, solved and judged.{fewer}"
     errors = ", ".join(f"{NUMBERS[name]} {significant(error, 1)}" for name, error in solved.errors.items())
     return (
-        f"{said}, with the fit's error in chances. {whole(solved.count)} were made, solved and judged; the rest are by "
+        f"{head}, with the fit's error in chances. {whole(solved.count)} were made, solved and judged; the rest are by "
         f"a fit to those, place by place. Its error over {whole(solved.held_back)} solved bars held back from it, in "
         f"standard deviations: {errors}. With --exact every bar is solved."
     )
@@ -110,13 +110,13 @@ def tables(result: ToleranceResult, at: int | None = None) -> list[Table]:
 def band_lines(result: ToleranceResult) -> list[str]:
     """The bands with their sources, how they are distributed, and what else there is to say of the bars."""
     shapes = {variable.distribution for band in result.bands for variable in band.variables}
-    said = {
+    shapes_in_words = {
         "normal": "normal about the middle of the band, three standard deviations to each end and cut off there",
         "uniform": "uniform over the band",
     }
     return [
         *(f"{band.title}: {band.text}; {band.source}." for band in result.bands),
-        f"Distribution: {'; or '.join(said[shape] for shape in sorted(shapes))}.",
+        f"Distribution: {'; or '.join(shapes_in_words[shape] for shape in sorted(shapes))}.",
         *result.notes,
         *_unsolved(result),
     ]
@@ -229,10 +229,10 @@ def _how_known(result: ToleranceResult, setting: SettingTolerance) -> str:
         for name in SHARE_NUMBERS
         if not setting.shares[name].constant
     }
-    said = [f"Total Sobol' shares, by a fit to {whole(result.solved.count)} solved bars."]
+    sentences = [f"Total Sobol' shares, by a fit to {whole(result.solved.count)} solved bars."]
     vague = [name for name, shares in found.items() if not shares.resolved]
     if vague:
-        said.append(
+        sentences.append(
             f"Of {_listed(vague)} only intervals are given: shares are not resolved with so few bars solved, more "
             "--samples are needed."
         )
@@ -240,15 +240,15 @@ def _how_known(result: ToleranceResult, setting: SettingTolerance) -> str:
     together = [name for name, shares in clear.items() if shares.alone_interval[1] < 1.0 - MUCH_INTERACTION]
     apart = [name for name, shares in clear.items() if shares.alone_interval[0] > 1.0 - MUCH_INTERACTION]
     if together:
-        said.append(
+        sentences.append(
             f"More than {100 * MUCH_INTERACTION:g} % of {_listed(together)} is made by bands together: there shares "
             "add up to more than 100."
         )
     if apart and len(apart) == len(found):
-        said.append("Bands act nearly each by itself: shares add up to about 100.")
+        sentences.append("Bands act nearly each by itself: shares add up to about 100.")
     elif apart:
-        said.append(f"On {_listed(apart)} bands act nearly each by itself.")
-    return " ".join(said)
+        sentences.append(f"On {_listed(apart)} bands act nearly each by itself.")
+    return " ".join(sentences)
 
 
 def _listed(names: list[str]) -> str:
@@ -281,9 +281,9 @@ def _unsolved(result: ToleranceResult) -> list[str]:
     if not count:
         return ["Every bar could be made and solved."]
     reasons = list(result.unsolved.items())
-    said = "; ".join(f"{whole(number)}: {reason.rstrip('.')}" for reason, number in reasons[:3])
+    shown = "; ".join(f"{whole(number)}: {reason.rstrip('.')}" for reason, number in reasons[:3])
     more = f"; {len(reasons) - 3} more reasons" if len(reasons) > 3 else ""
-    return [f"{whole(count)} bars could not be made or solved, and count as misses: {said}{more}."]
+    return [f"{whole(count)} bars could not be made or solved, and count as misses: {shown}{more}."]
 
 
 def _range(spread: Spread, digits: int) -> str:

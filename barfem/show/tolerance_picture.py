@@ -25,7 +25,7 @@ MOST_BANDS = 9
 def tolerance_picture(result: ToleranceResult) -> Picture:
     """Spread at every hole above, shares at the weakest hole below."""
     governing = result.settings[result.governing]
-    said = [
+    ranges = [
         f"{hole_name(result, each)}: rate {printable(significant(each.spreads['rate_N_per_mm'].low))} to "
         f"{printable(significant(each.spreads['rate_N_per_mm'].high))} N/mm"
         for each in result.settings
@@ -38,7 +38,7 @@ def tolerance_picture(result: ToleranceResult) -> Picture:
             f"drawn; dotted: the target, or the ends of the rate's band. Below: total Sobol' shares at hole "
             f"{hole_name(result, governing)} with 95 % intervals."
         ),
-        alt="Ranges of rate, stress, yield margin and life. " + "; ".join(said) + ".",
+        alt="Ranges of rate, stress, yield margin and life. " + "; ".join(ranges) + ".",
         draw=lambda size: _draw(result, governing, size),
     )
 

@@ -23,7 +23,7 @@ class StudyProgress:
         self._shown: Any = None
         self._task: Any = None
         self._before = 0
-        self._began = self._told = time.monotonic()
+        self._began = self._reported = time.monotonic()
         self.done = 0
 
     def __call__(self, done: int, total: int) -> None:
@@ -32,8 +32,8 @@ class StudyProgress:
         left = self._left(done, total, now)
         if self._stream.isatty():
             self._show(done, total, left)
-        elif now - self._told >= EVERY_S:
-            self._told = now
+        elif now - self._reported >= EVERY_S:
+            self._reported = now
             print(f"barfem: {done} of {total} {self._what}; about {left} left", file=self._stream, flush=True)
 
     def taken_up(self, done: int) -> None:

@@ -113,11 +113,11 @@ def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
     crowded: dict[str, list[BendStress]] = {}
     for record in records:
         if record.near is not None:
-            said = BEND_NEAR_HOLE if "a hole" in record.near else BEND_NEAR_MEASURED
-            crowded.setdefault(said, []).append(record)
-    for said, some in crowded.items():
+            sentence = BEND_NEAR_HOLE if "a hole" in record.near else BEND_NEAR_MEASURED
+            crowded.setdefault(sentence, []).append(record)
+    for sentence, some in crowded.items():
         which = ", ".join(f"bend {record.index} ({record.near})" for record in some)
-        problems.append(f"Within the reach of a bend: {which}. {BEND_NEAR}{said}")
+        problems.append(f"Within the reach of a bend: {which}. {BEND_NEAR}{sentence}")
     return tuple(records), tuple(dict.fromkeys(problems))
 
 
@@ -311,8 +311,8 @@ def closed_forms_short(bar: Bar) -> tuple[tuple[int, float], ...]:
         for surface, name in ((OUTSIDE, "outside"), (BORE, "bore")):
             points = closed.surface == surface
             field = table.maps(middle, closed.angle_rad[points], section.diameter_mm, surface=name)[0]  # type: ignore[arg-type]
-            true, said = (_greatest(one[..., 3:]) for one in (field, closed.matrix[points]))
-            short = max(short, float((1.0 - said / true).max()))
+            true, closed_form = (_greatest(one[..., 3:]) for one in (field, closed.matrix[points]))
+            short = max(short, float((1.0 - closed_form / true).max()))
         found.append((bend.bend or 0, short))
     return tuple(found)
 

@@ -225,11 +225,11 @@ def _spoken(band: Band) -> str:
     ends = sorted({(round(percent * v.low, 6), round(percent * v.high, 6)) for v in band.variables})
     if all(low == -high for low, high in ends):
         sizes = sorted({high for _, high in ends})
-        said = f"±{sizes[0]:.3g}" + (f" to {sizes[-1]:.3g}" if len(sizes) > 1 else "")
+        limits = f"±{sizes[0]:.3g}" + (f" to {sizes[-1]:.3g}" if len(sizes) > 1 else "")
     else:
-        said = f"{min(low for low, _ in ends):+.3g} to {max(high for _, high in ends):+.3g}"
+        limits = f"{min(low for low, _ in ends):+.3g} to {max(high for _, high in ends):+.3g}"
     count = len(band.variables)
-    return f"{said} {band.unit}" + (f", {count} of them" if count > 1 else "")
+    return f"{limits} {band.unit}" + (f", {count} of them" if count > 1 else "")
 
 
 @lru_cache(maxsize=1)

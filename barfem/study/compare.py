@@ -92,13 +92,13 @@ def compare(
             where="compare",
             expected='another bar file, or a section, such as --section "tube 28x4.5".',
         )
-    told: list[str] = []
+    notes: list[str] = []
     drawn = [as_bar(bar) for bar in several]
     made = [*drawn]
     names = [section_name(bar.section) for bar in drawn]
     for section in (parse_section(each) if isinstance(each, str) else each for each in sections):
         resized = with_section(drawn[0], section, flats=flats, bent=bent)
-        told += [f"{section_name(section)}: {text}" for text in resized.notes]
+        notes += [f"{section_name(section)}: {text}" for text in resized.notes]
         made.append(resized.bar)
         names.append(section_name(section))
     if len(drawn) > 1:
@@ -122,7 +122,7 @@ def compare(
         views=tuple(views),
         facts=tuple(facts_of(views, one_geometry=one_geometry)),
         cautions=candidates[0].result.cautions,
-        notes=tuple(told),
+        notes=tuple(notes),
     )
 
 

@@ -165,13 +165,13 @@ def _equal(view: View) -> Iterator[str]:
         if max(abs(mass), abs(stress), abs(rate)) < 0.005:
             yield f"{each.resized_from} brought to equal {view.kind.split()[-1]} is A again: of one shape, one size."
             continue
-        said = f"{each.letter} as {each.name}"
+        name = f"{each.letter} as {each.name}"
         if view.kind == "equal rate":
-            yield f"At equal rate {said} has {_change(mass)} mass and {_change(stress)} stress against A."
+            yield f"At equal rate {name} has {_change(mass)} mass and {_change(stress)} stress against A."
         elif view.kind == "equal stress":
-            yield f"At equal stress {said} has {_change(mass)} mass and {_change(rate)} rate against A."
+            yield f"At equal stress {name} has {_change(mass)} mass and {_change(rate)} rate against A."
         else:
-            yield f"At equal mass {said} has {_change(rate)} rate and {_change(stress)} stress against A."
+            yield f"At equal mass {name} has {_change(rate)} rate and {_change(stress)} stress against A."
 
 
 def _percent(share: float) -> str:

@@ -235,11 +235,11 @@ def _alike(
     drawn = TestedSkin.drawn(bar)
     by_skin: dict[TestedSkin, list[BarTest]] = {}
     for test in tests:
-        said = TestedSkin.of(test.surface, test.peening)
-        finish = said.surface or wanted.surface or drawn.surface
+        given = TestedSkin.of(test.surface, test.peening)
+        finish = given.surface or wanted.surface or drawn.surface
         skin = TestedSkin(
             finish,
-            said.peening or wanted.peening or drawn.peening,
+            given.peening or wanted.peening or drawn.peening,
             drawn.decarburised_mm if finish == drawn.surface else None,
         )
         by_skin.setdefault(skin, []).append(test)

@@ -39,29 +39,29 @@ def assumptions_of(
     tests: Sequence[BarTest], cycles: Mapping[int, LocalCycle], rule: str, bar: Bar | None
 ) -> tuple[str, ...]:
     """What was taken for granted."""
-    said = [
+    notes = [
         "log10 life is normal about a straight line in log-log, with one deviation at all loads; a stopped bar counts "
         "as having lasted at least so long",
         "the bars' own skin, peening and size are in the line: it holds for bars like these",
     ]
     means = [test.mean_MPa or 0.0 for test in tests] + [cycle.mean_MPa for cycle in cycles.values()]
     if any(mean > 0.5 for mean in means):
-        said.append(f"mean stress becomes a reversed amplitude of the same harm by {rule}")
+        notes.append(f"mean stress becomes a reversed amplitude of the same harm by {rule}")
     if any(mean < 0.0 for mean in means):
-        said.append("a compressive mean earns no credit")
+        notes.append("a compressive mean earns no credit")
     if not any(abs(mean) > 0.5 for mean in means):
-        said.append("no mean stress: tests are taken as fully reversed")
+        notes.append("no mean stress: tests are taken as fully reversed")
     if cycles and bar is not None:
         ratio = f"{bar.duty.ratio:g}"
-        said.append(
+        notes.append(
             f"travel and force became stress through {bar.name}: nonlinear beam, concentration included, the other end "
             f"of the cycle at {ratio} times full travel ([duty] ratio)"
         )
         for where in dict.fromkeys(cycle.where for cycle in cycles.values() if not cycle.named):
-            said.append(f"no place of fracture is said: taken where the life is shortest, {where}")
+            notes.append(f"no place of fracture is said: taken where the life is shortest, {where}")
     if any(test.case is None for test in tests if test.line in cycles):
-        said.append("no load case is said: roll")
-    return tuple(said)
+        notes.append("no load case is said: roll")
+    return tuple(notes)
 
 
 def warnings_of(
@@ -75,48 +75,48 @@ def warnings_of(
     steel: Steel | None,
 ) -> tuple[str, ...]:
     """What the tests cannot tell, and what stands out in them."""
-    said = []
+    notes = []
     broken = [point for point in points if point.broken]
     strong = [] if steel is None else [p for p in points if p.amplitude_MPa > steel.tensile_strength_MPa]
     if strong and steel is not None:
-        said.append(
+        notes.append(
             f"line {', '.join(str(point.line) for point in strong)}: the amplitude is above the steel's tensile "
             f"strength, {steel.tensile_strength_MPa:.0f} MPa; check load, place and steel"
         )
     logs = np.log10([[point.reversed_MPa, point.cycles] for point in broken])
     if np.ptp(logs[:, 0]) > 1e-6 and np.polyfit(logs[:, 0], logs[:, 1], 1)[0] >= 0.0:
-        said.append("the broken bars lasted no shorter at higher load: their slope is the prior's; check the columns")
+        notes.append("the broken bars lasted no shorter at higher load: their slope is the prior's; check the columns")
     if len(levels_of([point.reversed_MPa for point in broken])) == 1:
         loads = (
             "one load only" if len(levels_of([point.reversed_MPa for point in points])) == 1 else "one load only broke"
         )
-        said.append(
+        notes.append(
             f"bars of {loads}: their slope cannot be told from that, and is the prior's; test at a second load that "
             "gives a life ten times as long or short"
         )
     if len(broken) < 3:
-        said.append(
+        notes.append(
             f"{len(broken)} broken bar{'s' if len(broken) > 1 else ''}: scatter and slope are mostly the prior's"
         )
     elif len(points) < 6 and not prior:
         share = 100.0 * (1.0 - np.sqrt(max(len(broken) - 2, 1) / len(broken)))
-        said.append(
+        notes.append(
             f"{len(broken)} broken bars: the most likely deviation is low by about {share:.0f} % with so few, read its "
             "interval"
         )
     if line.open_upwards:
-        said.append(
+        notes.append(
             "nothing in the tests bounds the slope from above: the upper end of its interval is the method's own"
         )
     lives = [point.cycles for point in points]
     if not min(lives) / _BEYOND <= line.at_cycles <= max(lives) * _BEYOND:
-        said.append(
+        notes.append(
             f"strength at {grouped(line.at_cycles)} cycles lies beyond the tests ({grouped(min(lives))} to "
             f"{grouped(max(lives))}): the line is carried on straight"
         )
     short = [point.line for point in broken if point.cycles < SHORTEST_LIFE_CYCLES]
     if short:
-        said.append(
+        notes.append(
             f"line {', '.join(map(str, short))}: below 1 000 cycles plastic strain decides, and a line in stress does "
             "not hold"
         )
@@ -124,24 +124,24 @@ def warnings_of(
         expected = np.log10(line.at_cycles) - line.exponent * np.log10(point.reversed_MPa / line.strength_MPa)
         off = (np.log10(point.cycles) - expected) / line.log10_life_deviation
         if abs(off) > _FAR:
-            said.append(
+            notes.append(
                 f"line {point.line}: life is {abs(off):.1f} deviations {'above' if off > 0 else 'below'} the line; "
                 "look at its fracture before it is believed"
             )
     if len(diameters) > 1:
-        said.append(
+        notes.append(
             f"diameters of {diameters[0]:g} to {diameters[-1]:g} mm in one line, not corrected for size; the table is "
             "written for the smallest, so that larger bars are not flattered"
         )
     if len(kinds) > 1:
-        said.append(
+        notes.append(
             f"bars broke at places of {len(kinds)} kinds ({', '.join(kinds)}): what rubs or notches one of them is not "
             "in the others; fit each kind by itself once there are enough"
         )
     mean = max(point.mean_MPa for point in points)
     if mean > _SMALL_MEAN * min(point.amplitude_MPa for point in points) and rule != "swt":
-        said.append(
+        notes.append(
             f"means of up to {mean:.0f} MPa were taken out by {rule}. Where that rule is harder on the mean than the "
             "steel is, the reversed line comes out too strong: it holds best for bars of the mean that was tested"
         )
-    return tuple(said)
+    return tuple(notes)

@@ -334,8 +334,8 @@ def _rates(bar: Bar, lowest: float, highest: float, case: str | None) -> tuple[A
     if last - first < 2:
         raise BarfemError(unsolved[0][1])
     kept = places[solved[first:last]]
-    said = f"Left out: holes nearer than {kept[0]:g} mm or farther than {kept[-1]:g} mm from the tip. {unsolved[0][1]}"
-    return kept, found.rate_N_per_mm[first:last], used, (said,)
+    note = f"Left out: holes nearer than {kept[0]:g} mm or farther than {kept[-1]:g} mm from the tip. {unsolved[0][1]}"
+    return kept, found.rate_N_per_mm[first:last], used, (note,)
 
 
 def _with_holes(bar: Bar, places: Sequence[float], hole_mm: float | None, *, drilled: bool = True) -> Bar:

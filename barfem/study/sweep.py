@@ -204,9 +204,9 @@ def _refuse(keys: Sequence[SweepKey], paired: bool) -> None:
             raise InputError(f"{name} is given twice.", where="sweep", expected="each key once, with all its values.")
     counts = {key.key: len(key.values) for key in keys}
     if paired and len(set(counts.values())) > 1:
-        told = ", ".join(f"{name} {count}" for name, count in counts.items())
+        counted = ", ".join(f"{name} {count}" for name, count in counts.items())
         raise InputError(
-            f"the lists to be paired differ in length: {told}.", where="--paired", expected="equally many values."
+            f"the lists to be paired differ in length: {counted}.", where="--paired", expected="equally many values."
         )
 
 

@@ -37,17 +37,17 @@ def parse_key(text: str) -> SweepKey:
     InputError
         No key, no values, or a range that is none.
     """
-    key, equals, said = text.partition("=")
-    key, said = key.strip(), said.strip()
-    if not (equals and key and said):
+    key, equals, values_text = text.partition("=")
+    key, values_text = key.strip(), values_text.strip()
+    if not (equals and key and values_text):
         raise InputError(f"{text!r} is no key with values.", where="sweep", expected=EXPECTED)
-    if said.startswith("["):
-        return SweepKey(key, _toml_list(key, said))
-    if ":" in said and not said.startswith(("'", '"')) and "," not in said:
-        return SweepKey(key, _range(key, said))
-    values = tuple(_value(entry.strip()) for entry in said.split(","))
+    if values_text.startswith("["):
+        return SweepKey(key, _toml_list(key, values_text))
+    if ":" in values_text and not values_text.startswith(("'", '"')) and "," not in values_text:
+        return SweepKey(key, _range(key, values_text))
+    values = tuple(_value(entry.strip()) for entry in values_text.split(","))
     if any(value == "" for value in values):
-        raise InputError(f"{key} has an empty value in {said!r}.", where=key, expected=EXPECTED)
+        raise InputError(f"{key} has an empty value in {values_text!r}.", where=key, expected=EXPECTED)
     return SweepKey(key, values)
 
 

@@ -121,18 +121,20 @@ def tolerance(
     names = place_names(bar, holes=holes, case=case)
     work = ToleranceWork(bar, variables, design, names, None if holes is None else tuple(holes), case)
     solving = _Solving(work, workers, cluster, save, progress, taken_up, "fit" if fitting else design.samples)
-    count, said = min(needed, design.samples) if fitting else design.samples, ""
+    count, no_fit_because = min(needed, design.samples) if fitting else design.samples, ""
     while True:
         solved = solving.first(count)
         found = fit_bars(bar, _scaled(variables, work, count), solved, held_back=round(HELD_BACK * count))
-        if not fitting or not (said := _not_good(found)) or count == design.samples:
+        if not fitting or not (no_fit_because := _not_good(found)) or count == design.samples:
             break
         count = min(_whole_chunks(1.5 * count), design.samples)
     fit, errors = (None, None) if isinstance(found, str) else found
-    by_fit = fitting and not said
+    by_fit = fitting and not no_fit_because
     columns = _sampled(fit, variables, asked, seed, len(work.settings)) if fit and by_fit else solved
-    told = SolvedBars(count, round(HELD_BACK * count), {} if errors is None else errors.worst, by_fit, asked, said)
-    return replace(_result(work, bands, drawn, columns, solved, fit, errors, told), left_out=left_out)
+    solved_bars = SolvedBars(
+        count, round(HELD_BACK * count), {} if errors is None else errors.worst, by_fit, asked, no_fit_because
+    )
+    return replace(_result(work, bands, drawn, columns, solved, fit, errors, solved_bars), left_out=left_out)
 
 
 def _whole_holes(found: Evaluation) -> dict[str, bool]:
@@ -243,14 +245,14 @@ def _result(
     solved: Columns,
     fit: ResponseSurface | None,
     errors: FitErrors | None,
-    told: SolvedBars,
+    solved_bars: SolvedBars,
 ) -> ToleranceResult:
     bar = work.bar
     if all(problem is not None for problem in solved.problems):
         raise BarfemError(f"none of the bars within these bands could be solved; the first: {solved.problems[0]}")
     limits = rate_band(bar)
     missed, ends = missed_by(bar, columns, drawn, limits), []
-    if errors and told.by_fit:
+    if errors and solved_bars.by_fit:
         off = errors.absolute
         ends = [
             missed_by(bar, columns, drawn, limits, {name: sign * off[name] for name in off}) for sign in (1.0, -1.0)
@@ -285,7 +287,7 @@ def _result(
         bands=bands,
         seed=work.design.seed,
         bars=len(columns.mass_kg),
-        solved=told,
+        solved=solved_bars,
         rate_band=limits,
         settings=tuple(settings),
         any_hole=whole,

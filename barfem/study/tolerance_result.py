@@ -84,7 +84,7 @@ class SolvedBars:
 
     `errors` are the fit's over those, RMS over the number's standard deviation, by the names of `NUMBERS`, of the worst
     hole setting; empty where there is no fit. `by_fit` says that the bars answered about are the fit's; else they are
-    the solved ones, and `said` is why where `asked` were more.
+    the solved ones, and `no_fit_because` is why where `asked` were more.
     """
 
     count: int
@@ -92,7 +92,7 @@ class SolvedBars:
     errors: Mapping[str, float]
     by_fit: bool
     asked: int
-    said: str = ""
+    no_fit_because: str = ""
 
 
 def _bands_json(bands: Sequence[Band]) -> list[dict[str, Any]]:
@@ -180,7 +180,7 @@ class ToleranceResult(Shown, Json):
     @property
     def fit_not_used(self) -> str | None:
         """Why the fit is not used; None where it is."""
-        return self.solved.said or None
+        return self.solved.no_fit_because or None
 
 
 def _shares_json(shares: Shares, bands: tuple[str, ...]) -> dict[str, Any]:

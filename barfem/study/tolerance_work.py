@@ -63,8 +63,8 @@ class Columns:
 
     def to_plain(self) -> dict[str, Any]:
         """As JSON has it; `from_plain` gives the same bits back."""
-        said = {**finite_lists({**self.numbers, "mass_kg": self.mass_kg}), "problems": list(self.problems)}
-        return {**said, "places": finite_lists(self.places)}
+        numbers = {**finite_lists({**self.numbers, "mass_kg": self.mass_kg}), "problems": list(self.problems)}
+        return {**numbers, "places": finite_lists(self.places)}
 
     @staticmethod
     def from_plain(plain: Mapping[str, Any]) -> Columns:

@@ -78,9 +78,9 @@ def _travels(bar: Bar, case: str, steps: Iterable[int]) -> Iterator[Step]:
         new = {key: math.floor(each * share / STEP_MM + 1e-9) * STEP_MM for key, each in keys.items()}
         if min(new.values()) <= 0.0:
             continue
-        said = ", ".join(f"{key.replace('_', ' ')} {each:g} mm" for key, each in new.items())
+        new_travel = ", ".join(f"{key.replace('_', ' ')} {each:g} mm" for key, each in new.items())
         drawn = ", ".join(f"{each:g}" for each in keys.values())
-        yield Step({f"travel.{key}": each for key, each in new.items()}, f"travel {said} (drawn {drawn})", share)
+        yield Step({f"travel.{key}": each for key, each in new.items()}, f"travel {new_travel} (drawn {drawn})", share)
 
 
 def _less_travel(bar: Bar, case: str) -> Iterator[Step]:
@@ -122,10 +122,10 @@ def nearer_the_tip(bar: Bar, left: str, right: str) -> Iterator[Step]:
     for step in range(1, int(room_mm / STEP_MM + 1e-9) + 1):
         new = [round(hole.from_tip_mm - STEP_MM * step, 3) for hole in holes]
         changes = dict(zip(keys.values(), new, strict=True))
-        said = f"{new[0]:g} mm" if new[0] == new[1] else f"{new[0]:g} mm left, {new[1]:g} mm right"
+        place = f"{new[0]:g} mm" if new[0] == new[1] else f"{new[0]:g} mm left, {new[1]:g} mm right"
         was = f"{holes[0].from_tip_mm:g}" if new[0] == new[1] else " and ".join(f"{h.from_tip_mm:g}" for h in holes)
         share = (arm_mm / (arm_mm + STEP_MM * step)) ** 2  # at equal travel stress goes with one over the arm's square
-        yield Step(changes, f"hole {said} from the cut end (drawn {was})", share)
+        yield Step(changes, f"hole {place} from the cut end (drawn {was})", share)
 
 
 def _longer_arms(bar: Bar) -> Iterator[Step]:
@@ -202,8 +202,8 @@ def _better_skins(bar: Bar) -> Iterator[Step]:
     """What can be ordered of the skin: peening, better finishes, and both; peening that is there stays."""
     peened = bar.steel.peening is not None
     # surface = "shot-peened" says peening by its name alone, which another finish's name would take away.
-    said = "peening" in (bar.tables or {}).get("material", {})
-    keep: dict[str, Any] = {"material.peening": "shot"} if peened and not said else {}
+    peening_given = "peening" in (bar.tables or {}).get("material", {})
+    keep: dict[str, Any] = {"material.peening": "shot"} if peened and not peening_given else {}
     finishes = []
     name = SURFACES[bar.steel.surface].better
     while name is not None and name != "polished":  # nobody polishes a bar

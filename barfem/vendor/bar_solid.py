@@ -63,20 +63,20 @@ def drilled(end: End) -> list[Hole]:
 
 def left_out(bar: Bar) -> list[str]:
     """What the solid does not show as it is."""
-    said = []
+    notes = []
     flats = [end for end in bar.ends if end.flat is not None]
     if flats:
-        said.append(f"edges of the flats rounded {max(edge_radius_mm(e.flat) for e in flats if e.flat):g} mm")
+        notes.append(f"edges of the flats rounded {max(edge_radius_mm(e.flat) for e in flats if e.flat):g} mm")
         if any(end.flat and end.flat.transition_mm < SHORTEST_MM for end in flats):
-            said.append(f"the step of a flat without transition {SHORTEST_MM:g} mm long")
+            notes.append(f"the step of a flat without transition {SHORTEST_MM:g} mm long")
         if any(end.flat and (end.flat.outline == "cosine" or end.flat.fillet_mm) for end in flats):
-            said.append("the flats' transitions straight without fillets, unlike the outline on the drawing")
+            notes.append("the flats' transitions straight without fillets, unlike the outline on the drawing")
         if bar.section.bore_mm:
-            said.append("the bore ends where a flat's transition begins")
+            notes.append("the bore ends where a flat's transition begins")
     missing = [f"{hole.name} {end.side}" for end in bar.ends for hole in end.holes if hole not in drilled(end)]
     if missing:
-        said.append(f"holes not drilled in the solid: {', '.join(missing)} (no diameter, no axis, or not in the flat)")
-    return said
+        notes.append(f"holes not drilled in the solid: {', '.join(missing)} (no diameter, no axis, or not in the flat)")
+    return notes
 
 
 def bar_solid(bar: Bar) -> Solid:

@@ -169,10 +169,10 @@ def _header(sheet: Sheet) -> tuple[str, Tip, str]:
             where="header",
         )
     geometry = " ".join(sheet.field("geometry", GEOMETRY).lower().split())
-    told = " ".join(
+    comments = " ".join(
         f"{key} {value}" for key, value in sheet.fields.items() if key not in ("name", "drawing", "revision")
     ).lower()
-    if "springback" in told.replace("no springback", "").replace("without springback", "") or geometry != GEOMETRY:
+    if "springback" in comments.replace("no springback", "").replace("without springback", "") or geometry != GEOMETRY:
         raise sheet.error(
             f"geometry = {geometry!r}: springback may be in it, or it is no finished part.",
             f"geometry = {GEOMETRY}: the finished part; springback is the maker's business.",
@@ -345,7 +345,7 @@ def _closes(sheet: Sheet, rows: Sequence[BendRow], scale: float) -> None:
     if not text:
         return
     try:
-        told = float(text.replace(",", ".").split()[0]) * scale
+        stated = float(text.replace(",", ".").split()[0]) * scale
     except ValueError:
         raise sheet.error(f"developed_length = {text!r} is no number.", "a length.", where="header") from None
     arcs = sum((row.radius_mm or 0.0) * np.radians(row.angle_deg or 0.0) for row in rows)
@@ -353,9 +353,9 @@ def _closes(sheet: Sheet, rows: Sequence[BendRow], scale: float) -> None:
         2.0 * (row.radius_mm or 0.0) * np.tan(0.5 * np.radians(min(row.angle_deg or 0.0, 179.0))) for row in rows
     )
     length = sum(row.length_mm for row in rows) + arcs
-    if abs(length - told) <= CLOSES_MM:
+    if abs(length - stated) <= CLOSES_MM:
         return
-    if abs(length - takes - told) <= CLOSES_MM:
+    if abs(length - takes - stated) <= CLOSES_MM:
         raise sheet.error(
             "lengths are between intersections, not tangents: they add up to the developed length only with "
             "R tan(angle / 2) taken off on both sides of each bend.",
@@ -363,7 +363,7 @@ def _closes(sheet: Sheet, rows: Sequence[BendRow], scale: float) -> None:
             where=f"column length_{'in' if scale != 1.0 else 'mm'}",
         )
     raise sheet.error(
-        f"rows and arcs add up to {length:.3f} mm, the header says developed_length = {told:.3f} mm: the rows do not "
+        f"rows and arcs add up to {length:.3f} mm, the header says developed_length = {stated:.3f} mm: the rows do not "
         "close.",
         "every row of the bar, and the developed length of these rows.",
         where="header",

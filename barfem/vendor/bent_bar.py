@@ -114,8 +114,8 @@ def hole_differences(data: BendData, bar: Bar) -> list[str]:
         if from_tip is not None and abs(from_tip - hole.from_tip_mm) > _ALIKE_MM:
             out.append(f'hole "{name}" {end}: {from_tip:g} mm from the tip in the file, {hole.from_tip_mm:g} mm kept')
         if clocking is not None and clocked_from != own:
-            told, kept = (each or "the bend beside each end" for each in (clocked_from, own))
-            out.append(f'hole "{name}" {end}: clocked from {told} in the file, from {kept} here: not compared')
+            theirs, ours = (each or "the bend beside each end" for each in (clocked_from, own))
+            out.append(f'hole "{name}" {end}: clocked from {theirs} in the file, from {ours} here: not compared')
         elif clocking is not None and hole.clocking_deg is not None:
             off = abs((clocking - hole.clocking_deg + 90.0) % 180.0 - 90.0)
             if off > _ALIKE_DEG:

@@ -308,13 +308,13 @@ def solve_parameters(
     stopped = bool(np.any(np.abs(at) >= reach - 1e-9))
     groups = _cannot(names, se, correlation, information, unlike, np.abs(at) >= reach - 1e-9)
     apart = tuple(_apart(names, group, information, at, covariance) for group in groups)
-    untold = {i for group in groups for i in group}
+    grouped = {i for group in groups for i in group}
     found = {
         name: Found(nominal[name] * float(np.exp(at[i])), nominal[name] * float(np.exp(at[i]) * se[i]), nominal[name])
         for i, name in enumerate(names)
-        if i not in untold
+        if i not in grouped
     }
-    if stopped and not untold:
+    if stopped and not grouped:
         raise BarfemError("no parameters near the drawing's give these rates: another bar, hole or case?")
     return found, tuple(tuple(row) for row in correlation.tolist()), apart, tuple(warnings)
 
@@ -359,9 +359,9 @@ def _apart(names: Sequence[str], group: tuple[int, ...], information: Array, at:
     strength = float(values[-1]) * float(vector @ vector)
     log = float(vector @ at[index])
     se = float(vector @ vector) / np.sqrt(strength) if strength > 0.0 else np.inf
-    told = tuple(names[i] for i in group)
-    words = " x ".join(f"{name}^{power:.3g}" for name, power in zip(told, vector.tolist(), strict=True))
-    return Apart(told, words, tuple(vector.tolist()), float(np.exp(log)), float(np.exp(log) * se))
+    members = tuple(names[i] for i in group)
+    words = " x ".join(f"{name}^{power:.3g}" for name, power in zip(members, vector.tolist(), strict=True))
+    return Apart(members, words, tuple(vector.tolist()), float(np.exp(log)), float(np.exp(log) * se))
 
 
 def changed_bar(bar: Bar, found: Identified) -> Bar:

@@ -160,7 +160,7 @@ def several(paths: Sequence[str], bar: Bar) -> tuple[list[Curve], tuple[str, ...
     curves: list[Curve] = []
     notes: list[str] = []
     for path in paths:
-        more, told = read_curves(path, bar)
+        more, curve_notes = read_curves(path, bar)
         for curve in more:
             same = next(
                 (
@@ -178,5 +178,5 @@ def several(paths: Sequence[str], bar: Bar) -> tuple[list[Curve], tuple[str, ...
                     file=curve.file,
                 )
         curves += more
-        notes += [f"{path}: {note}" for note in told]
+        notes += [f"{path}: {note}" for note in curve_notes]
     return curves, tuple(notes)

@@ -22,7 +22,7 @@ from barfem.vendor import inspect_judge as judge
 from barfem.vendor.inspect_check import AsReceived, check_received
 from barfem.vendor.inspect_fit import FittedPoints, Lie, fit_function, fit_points
 from barfem.vendor.inspect_laid import Laid, hole_axes, laid_out
-from barfem.vendor.inspect_lie import readings_alike, untold
+from barfem.vendor.inspect_lie import readings_alike, undecided
 from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
 from barfem.vendor.inspect_reading import InspectionFile, Reading
@@ -246,7 +246,7 @@ def _judged(
             missing.append(f"points {', '.join(gone)}: profile and tip mismatch not judged")
         if work.from_rows:
             notes.append("points are laid out from measured rows")
-        notes += untold(alike, part, axes=bool(axes))
+        notes += undecided(alike, part, axes=bool(axes))
         shape = judge.form(bar, function)
         judged += shape
         if rows is not None:
@@ -383,14 +383,14 @@ def _verdict(bar: Bar, one: InspectedBar, found: AsReceived | None, rates: Seque
             verdict = "accept" if one.missing else "accept with note"
     elif outcome == "decide":
         verdict = "accept with note" if passes else "reject"
-        said = (
+        reason = (
             "the bar as received passes every target: a person decides"
             if passes
             else "the bar as received does not pass every target"
         )
         if found is not None and found.problem:
-            said = f"the bar as received cannot be checked: {found.problem}"
-        why.append(said)
+            reason = f"the bar as received cannot be checked: {found.problem}"
+        why.append(reason)
     else:
         verdict = outcome
     return replace(one, verdict=verdict, why=tuple(why), judged=judged, notes=notes, numbers=numbers, as_received=found)

@@ -49,10 +49,10 @@ def received_files(drawn: Bar, found: Inspection, path: Path) -> dict[str, str]:
 
 
 def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
-    made, told = drawn, []
+    made, measured = drawn, []
     if each.rows is not None and each.rows.differences:
         made = bar_with_rows(_data(path, each.rows.rows), made)
-        told.append("bend rows")
+        measured.append("bend rows")
     values: dict[str, float | str] = {}
     for key in ("diameter", "wall"):
         if f"{key}_mm" in each.numbers:
@@ -63,22 +63,22 @@ def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
             link = made.left_link if side == "left" else made.right_link
             values[f"links.{side}.length_error"] = round(link.length_error_mm + sign * mismatch, 3)
     made = change(made, values) if values else made
-    told += [key.replace(".", " ").replace("_", " ") for key in values]
+    measured += [key.replace(".", " ").replace("_", " ") for key in values]
     hardness = next((name for name in each.numbers if name.startswith("hardness_")), None)
     if hardness is not None:
         scale = hardness.removeprefix("hardness_")
         try:
             made = change(made, {"material.hardness": f"{each.numbers[hardness]:g} {scale}"})
-            told.append("hardness")
+            measured.append("hardness")
         except InputError:
-            told.append("not its hardness, which this file gives as strength")
+            measured.append("not its hardness, which this file gives as strength")
     hand = " It is of the other hand: what follows is its mirror image." if each.lie.hand == "other" else ""
     return bar_file_text(
         made,
         path,
         head=f"Bar {each.bar} as received, by barfem inspect: {each.verdict}.{hand}\n"
-        f"Measured: {', '.join(told) or 'nothing that this file holds'}; all else, hole places and clocking too, as "
-        "drawn.\n"
+        f"Measured: {', '.join(measured) or 'nothing that this file holds'}; all else, hole places and clocking too, "
+        "as drawn.\n"
         "Links: half of the tips' mismatch each, as if they hung along the travel.",
     )
 

@@ -17,7 +17,7 @@ from barfem.vendor.inspect_judge import clocked_wrong
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.orientation import Orientation
 
-__all__ = ["lie_of", "readings_alike", "untold"]
+__all__ = ["lie_of", "readings_alike", "undecided"]
 
 Array = NDArray[np.float64]
 ALIKE_MM = 0.3
@@ -83,15 +83,15 @@ def _worst(bar: Bar, points: Array, lie: Lie) -> float:
     return max(profile, abs(fit.tip_mismatch_mm or 0.0) / (drawing.tip_mismatch or 1.0))
 
 
-def untold(alike: Sequence[tuple[bool, bool]], part: Orientation, *, axes: bool) -> list[str]:
+def undecided(alike: Sequence[tuple[bool, bool]], part: Orientation, *, axes: bool) -> list[str]:
     """What cannot be told of hand and ends, in words; `axes`: hole axes were measured."""
-    said = []
+    notes = []
     if part.two_fold:
-        said.append("the bar maps onto itself under a half turn: its ends cannot be told apart")
+        notes.append("the bar maps onto itself under a half turn: its ends cannot be told apart")
     elif (False, True) in alike and not axes:
-        said.append("the points alone cannot tell the ends apart: hole places, hole axes or the marking have to")
+        notes.append("the points alone cannot tell the ends apart: hole places, hole axes or the marking have to")
     if not part.handed:
-        said.append("the bar is its own mirror image: there is no other hand that could be told")
+        notes.append("the bar is its own mirror image: there is no other hand that could be told")
     elif any(other for other, _ in alike) and not axes:
-        said.append("the points alone cannot tell the hand: measure the hole axes")
-    return said
+        notes.append("the points alone cannot tell the hand: measure the hole axes")
+    return notes

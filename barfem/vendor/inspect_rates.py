@@ -68,17 +68,17 @@ def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) 
 def _explained(value: float, computed: float, others: Mapping[str, float]) -> str:
     """What would explain a measured rate that is not the computed one."""
     ratio = value / computed
-    said = []
+    causes = []
     if 1.8 < ratio < 2.2 or 0.45 < ratio < 0.55:
-        said.append("a factor near 2: the other case (one_end_held is about half of roll)?")
+        causes.append("a factor near 2: the other case (one_end_held is about half of roll)?")
     near = [name for name, rate in others.items() if abs(value / rate - 1.0) < 0.03]
     if near:
-        said.append(f"it is the rate of {' or '.join(near)}: another hole?")
+        causes.append(f"it is the rate of {' or '.join(near)}: another hole?")
     if 0.8 < ratio < 1.25:
         percent = 100.0 * (ratio**0.25 - 1.0)
-        said.append(
+        causes.append(
             f"a diameter {abs(percent):.1f} % {'larger' if percent > 0 else 'smaller'} would give it (its 4th power)"
         )
     if ratio < 1.0:
-        said.append("soft clamps or fixture, or slack in the joints")
-    return f"{100.0 * (ratio - 1.0):+.0f} % against the computed: " + "; ".join(said)
+        causes.append("soft clamps or fixture, or slack in the joints")
+    return f"{100.0 * (ratio - 1.0):+.0f} % against the computed: " + "; ".join(causes)

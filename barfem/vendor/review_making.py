@@ -37,8 +37,8 @@ def _bushings(bar: Bar, rules: Rules) -> Iterator[Finding]:
         gaps = [(max(start - high, low - stop), what) for start, stop, what in taken]
         if gaps:
             gap, what = min(gaps)
-            said = f"{gap:.1f} mm from" if gap >= 0.0 else f"overlaps by {-gap:.1f} mm"
-            yield from finding(rules["bushing_gap"], gap, f"bushing {said} {what}", f"mount {number}")
+            distance = f"{gap:.1f} mm from" if gap >= 0.0 else f"overlaps by {-gap:.1f} mm"
+            yield from finding(rules["bushing_gap"], gap, f"bushing {distance} {what}", f"mount {number}")
 
 
 def _straights(bar: Bar, rules: Rules) -> Iterator[Finding]:
@@ -87,7 +87,7 @@ def _strain(bar: Bar, rules: Rules, radius: float, where: str) -> Iterator[Findi
             f"outer fibre strained {100 * strain:.0f} % in cold bending; the elongation of the condition {state} is "
             "not in the bar file: ask for it",
             where,
-            said="ask",
+            given="ask",
         )
         return
     yield from finding(
@@ -159,9 +159,9 @@ def _axes(bar: Bar, rules: Rules) -> Iterator[Finding]:
         what = f"hole axes of the ends are {words} by {angle:.1f} deg (clocked {clocked})"
         limit = rules[key].ask
         # The file says both ends' axes by themselves: nothing was overlooked, and the maker is told.
-        told: Severity | None = "note" if given and limit is not None and angle > limit else None
-        yield from finding(rules[key], angle, what + (", as the bar file gives them" if told else ""), "both ends",
-                           said=told)  # fmt: skip
+        as_given: Severity | None = "note" if given and limit is not None and angle > limit else None
+        yield from finding(rules[key], angle, what + (", as the bar file gives them" if as_given else ""), "both ends",
+                           given=as_given)  # fmt: skip
 
 
 def _clock(bar: Bar, end: End) -> str:

@@ -37,7 +37,7 @@ def _orientation(bar: Bar, rules: Rules) -> Iterator[Finding]:
     )
     if found.two_fold:
         what = f"a half turn maps the bar onto itself: its ends cannot be told apart, and need not be; {hand}"
-        yield from finding(rule, None, what, "whole bar", said="note")
+        yield from finding(rule, None, what, "whole bar", given="note")
         return
     at = f"{paper.mark_at} end marked {paper.marking!r}" if marked else "no marking is given"
     way = (
@@ -50,14 +50,14 @@ def _orientation(bar: Bar, rules: Rules) -> Iterator[Finding]:
         f"no half turn maps the bar onto itself: its ends differ; {hand}; {way}. The marking must name one end (right "
         f"or left){' and the side that is up' if found.can_be_turned else ''}; {at}"
     )
-    yield from finding(rule, None, what, "whole bar", said="note" if marked else "ask")
+    yield from finding(rule, None, what, "whole bar", given="note" if marked else "ask")
 
 
 def _sideways(bar: Bar, rules: Rules) -> Iterator[Finding]:
     stiffest = max((mount.axial_stiffness_N_per_mm for mount in bar.mounts), default=0.0)
     if stiffest <= 0.0 and not bar.collars:
         what = "nothing holds the bar sideways: no mount with axial stiffness, no collar"
-        yield from finding(rules["sideways"], stiffest, what, "mounts", said="stop")
+        yield from finding(rules["sideways"], stiffest, what, "mounts", given="stop")
     stiff = [m.station_mm for m in bar.mounts if m.axial_stiffness_N_per_mm >= STIFF_N_PER_MM]
     if len(stiff) > 1:
         apart = max(stiff) - min(stiff)
@@ -72,7 +72,7 @@ def _hardness(bar: Bar, rules: Rules) -> Iterator[Finding]:
     paper, steel = drawing_of(bar), bar.steel
     if paper.hardness is None:
         what = "no hardness window is given: hardness is what a received bar is judged by"
-        yield from finding(rules["hardness"], None, what, "[drawing] hardness", said="ask")
+        yield from finding(rules["hardness"], None, what, "[drawing] hardness", given="ask")
     ratio = steel.yield_strength_MPa / steel.tensile_strength_MPa
     scales = (("middle", paper.hardness, 1.0), *((f"{e.side} end", paper.ends, e.strength_scale) for e in bar.ends))
     for where, text, scale in scales:
@@ -109,21 +109,21 @@ def _skin(bar: Bar, rules: Rules) -> Iterator[Finding]:
     paper, steel = drawing_of(bar), bar.steel
     if steel.peening is not None and paper.peening is None:
         what = "the skin is shot-peened in the check, and intensity and coverage are not given"
-        yield from finding(rules["peening"], None, what, "[drawing] peening", said="ask")
+        yield from finding(rules["peening"], None, what, "[drawing] peening", given="ask")
     coating = (paper.coating or "").lower()
-    told = steel.plating or (paper.coating if any(word in coating for word in PICKLES) else None)
-    if told and not any(word in coating for word in WITHOUT):
+    plating = steel.plating or (paper.coating if any(word in coating for word in PICKLES) else None)
+    if plating and not any(word in coating for word in WITHOUT):
         yield from finding(
             rules["hydrogen"],
             steel.tensile_strength_MPa,
-            f"{told!r} pickles or plates steel of {steel.tensile_strength_MPa:.0f} MPa, and baking is not asked for: "
-            "hydrogen cracks it days later",
+            f"{plating!r} pickles or plates steel of {steel.tensile_strength_MPa:.0f} MPa, and baking is not asked for:"
+            " hydrogen cracks it days later",
             "[drawing] coating",
         )
     limited = steel.decarburised_depth_mm is not None or any("decarb" in note.lower() for note in paper.notes)
     if not limited:
         what = "decarburisation is not limited: give [material] decarburised_depth, or a note with the greatest depth"
-        yield from finding(rules["decarburisation"], None, what, "[drawing] notes", said="ask")
+        yield from finding(rules["decarburisation"], None, what, "[drawing] notes", given="ask")
 
 
 def _fields(bar: Bar, rules: Rules) -> Iterator[Finding]:
@@ -133,7 +133,7 @@ def _fields(bar: Bar, rules: Rules) -> Iterator[Finding]:
     empty += [name for name, value in (("number", bar.drawing), ("revision", bar.revision)) if value is None]
     if empty:
         what = f"fields left empty: {', '.join(empty)}"
-        yield from finding(rules["drawing"], None, what, "[drawing]", said="ask")
+        yield from finding(rules["drawing"], None, what, "[drawing]", given="ask")
     given = {} if bar.tables is None else bar.tables.get("tolerances", {})
     if paper.general_tolerance in (None, "none"):
         needed = {"length": "straight_length", "angle": "bend_angle", "hole": "hole_position"}
@@ -142,10 +142,10 @@ def _fields(bar: Bar, rules: Rules) -> Iterator[Finding]:
         missing = [what for what, key in needed.items() if key not in given]
         if missing:
             what = f"no tolerance on {', '.join(missing)}: neither a general tolerance nor [tolerances] says one"
-            yield from finding(rules["tolerances"], None, what, "[drawing] general_tolerance", said="ask")
+            yield from finding(rules["tolerances"], None, what, "[drawing] general_tolerance", given="ask")
     if paper.profile_tolerance is None:
         what = "no profile tolerance: nothing limits the form of the whole bar (a general tolerance does not)"
-        yield from finding(rules["tolerances"], None, what, "[drawing] profile_tolerance", said="ask")
+        yield from finding(rules["tolerances"], None, what, "[drawing] profile_tolerance", given="ask")
     if paper.tip_mismatch is None:
         what = "no greatest tip mismatch: it is what twists the bar when it is fitted"
-        yield from finding(rules["tolerances"], None, what, "[drawing] tip_mismatch", said="ask")
+        yield from finding(rules["tolerances"], None, what, "[drawing] tip_mismatch", given="ask")

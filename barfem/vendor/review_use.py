@@ -149,4 +149,4 @@ def _stress(rules: Rules, checked: CheckResult) -> Iterator[Finding]:
         if not setting.passes:
             why: Sequence[str] = setting.why
             what = "does not pass: " + "; ".join(text.rstrip(".") for text in why)
-            yield from finding(rules["stress"], None, what, f"hole {setting.holes}, {setting.case}", said="stop")
+            yield from finding(rules["stress"], None, what, f"hole {setting.holes}, {setting.case}", given="stop")

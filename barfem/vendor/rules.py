@@ -23,7 +23,7 @@ PRACTICE = "common practice, no source"
 class Rule:
     """One rule. A value below its limit (`worse` "below"), or above, earns the severity; a limit of None never does.
 
-    Rules of `worse` "said" are yes or no: their function says the severity.
+    Rules of `worse` "given" are yes or no: their function says the severity.
     """
 
     key: str
@@ -31,7 +31,7 @@ class Rule:
     unit: str
     stop: float | None
     ask: float | None
-    worse: Literal["below", "above", "said"]
+    worse: Literal["below", "above", "given"]
     source: str = PRACTICE
 
     def severity(self, value: float) -> Severity | None:
@@ -77,30 +77,30 @@ _LIST = (
     Rule("flat_in_straight", "straight of the end less its flat", "mm", 0.0, None, "below"),
     Rule("holes_parallel", "hole axes of both ends, angle between", "deg", None, 1.0, "above"),
     Rule("holes_mirrored", "hole axes of both ends, from mirror images", "deg", None, 1.0, "above"),
-    Rule("orientation", "fitted the wrong way round", "", None, None, "said", "symmetry of the part, computed"),
-    Rule("sideways", "axial stiffness that holds the bar sideways", "N/mm", None, None, "said"),
+    Rule("orientation", "fitted the wrong way round", "", None, None, "given", "symmetry of the part, computed"),
+    Rule("sideways", "axial stiffness that holds the bar sideways", "N/mm", None, None, "given"),
     Rule("sideways_apart", "stiff sideways stops, distance between", "mm", None, 200.0, "above"),
     Rule("hardness", "yield from the window's low end over the yield asked", "", 1.0, None, "below",
          "ISO 18265 Table A.1 (from memory, sure): an estimate; yield ratio of the steel's own table"),
     Rule("hardness_window", "width of the hardness window", "HRC", None, 6.0, "above"),
-    Rule("peening", "peening data", "", None, None, "said"),
+    Rule("peening", "peening data", "", None, None, "given"),
     Rule("hydrogen", "tensile strength under a coating that pickles or plates", "MPa", None, 1000.0, "above",
          "ISO 9587 and 9588, from memory, fairly sure: bake after plating"),
-    Rule("decarburisation", "limit of decarburisation", "", None, None, "said"),
+    Rule("decarburisation", "limit of decarburisation", "", None, None, "given"),
     Rule("link_angle", "link to arm", "deg", 0.0, 25.0, "below"),
     Rule("joint_angle", "joint angle from rest", "deg", None, JOINT_ANGLE_DEG, "above"),
     Rule("link_clearance", "link to bar", "mm", 0.0, 5.0, "below"),
     Rule("keep_out", "bar to a keep-out body", "mm", 0.0, 8.0, "below", "[keep_out] of the bar file"),
-    Rule("stress", "hole setting that does not pass", "", None, None, "said", "barfem check"),
-    Rule("drawing", "fields of the drawing", "", None, None, "said", "ISO 7200 for the title block"),
-    Rule("tolerances", "tolerances of the drawing", "", None, None, "said"),
+    Rule("stress", "hole setting that does not pass", "", None, None, "given", "barfem check"),
+    Rule("drawing", "fields of the drawing", "", None, None, "given", "ISO 7200 for the title block"),
+    Rule("tolerances", "tolerances of the drawing", "", None, None, "given"),
 )  # fmt: skip
 RULES: Mapping[str, Rule] = {rule.key: rule for rule in _LIST}
 
 
-def finding(rule: Rule, value: float | None, what: str, where: str, *, said: Severity | None = None) -> list[Finding]:
-    """A finding, if the rule has one. `said` is the severity of a yes-or-no rule."""
-    severity = said if value is None or said is not None else rule.severity(value)
+def finding(rule: Rule, value: float | None, what: str, where: str, *, given: Severity | None = None) -> list[Finding]:
+    """A finding, if the rule has one. `given` is the severity of a yes-or-no rule."""
+    severity = given if value is None or given is not None else rule.severity(value)
     if severity is None:
         return []
     limit = {"stop": rule.stop, "ask": rule.ask, "note": rule.ask if rule.ask is not None else rule.stop}[severity]
@@ -135,7 +135,7 @@ def rules_with(limits: Mapping[str, Any]) -> Mapping[str, Rule]:
             given = {names[0] if len(names) == 1 else "ask": given}
         for name, value in given.items():
             number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
-            if name not in ("stop", "ask") or not (number or value is False) or rule.worse == "said":
+            if name not in ("stop", "ask") or not (number or value is False) or rule.worse == "given":
                 raise InputError(
                     f"{key} = {given!r} is no limit.",
                     where="[review] limits",

@@ -26,12 +26,12 @@ def step_text(bar: Bar) -> str:
     out = _Writer()
     brep = out.solid(bar_solid(bar), bar.name)
     _product(out, bar, brep)
-    told = drawing_of(bar)
-    stamp = f"{told.date}T00:00:00" if told.date else ""
+    sheet = drawing_of(bar)
+    stamp = f"{sheet.date}T00:00:00" if sheet.date else ""
     header = [
         f"FILE_DESCRIPTION({_list([_text('finished part, no springback; ' + '; '.join(left_out(bar)))])},'2;1');",
-        f"FILE_NAME({_text(bar.drawing or bar.name)},{_text(stamp)},({_text(told.drawn_by or '')}),"
-        f"({_text(told.company or '')}),{_text('barfem ' + __version__)},'','');",
+        f"FILE_NAME({_text(bar.drawing or bar.name)},{_text(stamp)},({_text(sheet.drawn_by or '')}),"
+        f"({_text(sheet.company or '')}),{_text('barfem ' + __version__)},'','');",
         "FILE_SCHEMA(('AUTOMOTIVE_DESIGN { 1 0 10303 214 1 1 1 1 }'));",
     ]
     lines = ["ISO-10303-21;", "HEADER;", *header, "ENDSEC;", "DATA;", *out.lines, "ENDSEC;", "END-ISO-10303-21;", ""]
@@ -134,8 +134,8 @@ def _product(out: _Writer, bar: Bar, brep: str) -> None:
     out.add(f"APPLICATION_PROTOCOL_DEFINITION('international standard','automotive_design',2000,{context})")
     number, revision = bar.drawing or bar.name, bar.revision or ""
     frame = out.add(f"PRODUCT_CONTEXT('',{context},'mechanical')")
-    said = "finished part, no springback; " + "; ".join(left_out(bar))
-    product = out.add(f"PRODUCT({_text(number)},{_text(bar.name)},{_text(said)},({frame}))")
+    description = "finished part, no springback; " + "; ".join(left_out(bar))
+    product = out.add(f"PRODUCT({_text(number)},{_text(bar.name)},{_text(description)},({frame}))")
     formation = out.add(f"PRODUCT_DEFINITION_FORMATION({_text(revision)},'',{product})")
     view = out.add(f"PRODUCT_DEFINITION_CONTEXT('part definition',{context},'design')")
     definition = out.add(f"PRODUCT_DEFINITION('design','',{formation},{view})")

@@ -156,7 +156,7 @@ def test_bars_that_cannot_be_are_counted_as_misses() -> None:
     assert setting.chances["rate"].misses == missing
     assert all(setting.chances[name].misses >= missing for name in ("yield_margin", "life", "any"))
     # No fit to bars that are not there, and so no shares.
-    assert not setting.shares["rate_N_per_mm"].resolved and "could not be made" not in found.solved.said
+    assert not setting.shares["rate_N_per_mm"].resolved and "could not be made" not in found.solved.no_fit_because
 
 
 def test_nothing_that_varies_or_can_be_solved_is_an_error() -> None:

@@ -40,17 +40,17 @@ def title_block(
     ink: Ink, bar: Bar, *, right: float, bottom: float, scale: int, paper: str, document: str, projection: str
 ) -> None:
     """Title block of 180 mm with the fields of ISO 7200; what the file leaves out stays an empty box."""
-    told = drawing_of(bar)
+    given = drawing_of(bar)
     left = right - TITLE_WIDTH
-    tolerance = told.general_tolerance or ""
+    tolerance = given.general_tolerance or ""
     rows: list[tuple[float, list[tuple[float, str, str]]]] = [
-        (11.0, [(0.0, "Creator", told.drawn_by or ""), (48.0, "Approver", told.approved_by or ""),
-                (96.0, "Date of issue", told.date or ""), (132.0, "Sheet", "1/1"), (152.0, "Size", paper)]),
+        (11.0, [(0.0, "Creator", given.drawn_by or ""), (48.0, "Approver", given.approved_by or ""),
+                (96.0, "Date of issue", given.date or ""), (132.0, "Sheet", "1/1"), (152.0, "Size", paper)]),
         (11.0, [(0.0, "Number", bar.drawing or ""), (72.0, "Revision", bar.revision or ""),
                 (96.0, "Document type", document), (152.0, "Projection", "")]),
         (11.0, [(0.0, "Scale", f"1:{scale}"), (24.0, "Mass", f"{mass_kg(bar):.2f} kg"),
                 (54.0, "General tolerance", tolerance), (110.0, "Dimensions", "mm, deg; finished part")]),
-        (21.0, [(0.0, "Legal owner", told.company or ""), (60.0, "Title", told.title or bar.name)]),
+        (21.0, [(0.0, "Legal owner", given.company or ""), (60.0, "Title", given.title or bar.name)]),
     ]  # fmt: skip
     y = bottom
     for height, cells in rows:

@@ -88,22 +88,22 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
             ends = (x, y - k * half), (x, y + k * half)
             ink.dimensions.append(PaperDimension(f"{words}, width", *ends, x - 5.0, True, flat.width_mm, group))
         angle, kind = clocking_deg(bar, end)
-        told = [f"End detail, {words}, {'1:1' if k == 1.0 else '1:2'}"]
+        lines = [f"End detail, {words}, {'1:1' if k == 1.0 else '1:2'}"]
         if flat is not None:
-            told.append(f"{flat.kind} flat, thickness {size(flat.thickness_mm)}")
-            told += _outline_words(flat)
+            lines.append(f"{flat.kind} flat, thickness {size(flat.thickness_mm)}")
+            lines += _outline_words(flat)
         sizes = sorted({hole.diameter_mm for hole in end.holes if hole.diameter_mm is not None})
         if sizes:
-            told.append("holes \u2300 " + ", ".join(size(each) for each in sizes))
+            lines.append("holes \u2300 " + ", ".join(size(each) for each in sizes))
         if flat is None:
-            told.append("round end: the holes' axis is not given")
+            lines.append("round end: the holes' axis is not given")
         if angle is not None:
-            told.append(f"hole axis {one_decimal(angle)} deg, see picture")
+            lines.append(f"hole axis {one_decimal(angle)} deg, see picture")
         top = y + k * most + 8.0
-        for i, text in enumerate(reversed(told)):
-            ink.write(left + 10.0, top + 4.2 * i, text, bold=i == len(told) - 1)
-        top += 4.2 * len(told) + 2.0
-        right = x + max(k * length + 6.0, *(text_width_mm(text, 2.5, True) for text in told))
+        for i, text in enumerate(reversed(lines)):
+            ink.write(left + 10.0, top + 4.2 * i, text, bold=i == len(lines) - 1)
+        top += 4.2 * len(lines) + 2.0
+        right = x + max(k * length + 6.0, *(text_width_mm(text, 2.5, True) for text in lines))
         if angle is None:
             return right, top
         names = {"bend": "inside of bend", "named bend": f"plane of bend {datum_bend_of(bar)}"}

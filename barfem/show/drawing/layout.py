@@ -50,13 +50,13 @@ def make_sheet(bar: Bar, notes: Sequence[str], *, paper: str | None = None, proj
     InputError
         The paper asked for is too small.
     """
-    told = drawing_of(bar)
-    wanted = paper or told.paper
-    made = _on_one_of(bar, notes, list(PAPERS) if wanted == "auto" else [wanted], projection or told.projection)
+    wishes = drawing_of(bar)
+    wanted = paper or wishes.paper
+    made = _on_one_of(bar, notes, list(PAPERS) if wanted == "auto" else [wanted], projection or wishes.projection)
     if made is not None:
         return made
     larger = list(PAPERS)[list(PAPERS).index(wanted) + 1 :] if wanted != "auto" else []
-    held = _on_one_of(bar, notes, larger, projection or told.projection)
+    held = _on_one_of(bar, notes, larger, projection or wishes.projection)
     raise InputError(
         f"the drawing does not fit on {'A1' if wanted == 'auto' else wanted} with letters of 2.5 mm.",
         where="--paper" if paper else "[drawing] paper",
@@ -137,11 +137,11 @@ def _foot(ink: Ink, bar: Bar, part: Part, left: float, bottom: float, room: floa
     top = bottom + 5.5 + 4.8 * (1 + max(len(rows) + 2, len(points)))
     head = f"Bend table, start: {part.start_tip} tip"
     edge, low = table_block(ink, left, top, head, ["row", "length", "rotation", "angle", "radius"], rows)
-    told = ["lengths between tangent points, mm; deg",
+    lines = ["lengths between tangent points, mm; deg",
             f"developed {one_decimal(part.developed_length_mm)}, cut {one_decimal(part.cut_length_mm)} mm"]  # fmt: skip
-    for i, text in enumerate(told):
+    for i, text in enumerate(lines):
         ink.write(left, low - 4.2 - 4.2 * i, text)
-    start = max(edge, left + max(text_width_mm(text, 2.5) for text in told)) + 6.0
+    start = max(edge, left + max(text_width_mm(text, 2.5) for text in lines)) + 6.0
     head = "Tangent points in datum A-B-C (mm)"
     edge, _ = table_block(ink, start, top, head, ["point", "along A", "up", "third"], points)
     if edge > left + room:

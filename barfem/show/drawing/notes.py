@@ -27,43 +27,43 @@ def drawing_notes(
     step_note
         What the solid leaves out.
     """
-    told, steel = drawing_of(bar), bar.steel
+    given, steel = drawing_of(bar), bar.steel
     body = f"round {bar.section.diameter_mm:g}"
     if bar.section.wall_mm is not None:
         body = f"tube {bar.section.diameter_mm:g} x {bar.section.wall_mm:g} (wall as delivered)"
     bent = "after hardening" if steel.bent == "after-hardening" else "before hardening"
     relieved = ", then stress-relieved" if steel.stress_relieved and steel.bent == "after-hardening" else ""
-    hardness = told.hardness or "not given: to be agreed"
-    ends = f"; at the ends {told.ends}" if told.ends else ""
+    hardness = given.hardness or "not given: to be agreed"
+    ends = f"; at the ends {given.ends}" if given.ends else ""
     finish = SURFACES[steel.surface].title
-    if told.peening or steel.peening is not None:
+    if given.peening or steel.peening is not None:
         finish = finish.removesuffix(", unpeened")
     notes = [
         "Geometry is that of the FINISHED PART, unloaded, at 20 C, after heat treatment and peening, coating excluded. "
         "Springback is the maker's and not in the data.",
         f"Material {steel.grade}, {steel.condition}; {body}. Bent {process_of(bar)}, {bent}{relieved}.",
         f"Hardness {hardness}, measured at the middle of the bar{ends}.",
-        f"Surface: {finish}. Peening: {told.peening or 'none given'}. Coating: {told.coating or 'none given'}.",
+        f"Surface: {finish}. Peening: {given.peening or 'none given'}. Coating: {given.coating or 'none given'}.",
     ]
     if steel.decarburised_depth_mm is not None:
         notes.append(f"Decarburisation at most {steel.decarburised_depth_mm:g} mm.")
-    if told.marking:
-        notes.append(f"Marking: {told.marking}" + (f", at the {told.mark_at} end." if told.mark_at else "."))
-    if told.profile_tolerance is not None:
+    if given.marking:
+        notes.append(f"Marking: {given.marking}" + (f", at the {given.mark_at} end." if given.mark_at else "."))
+    if given.profile_tolerance is not None:
         notes.append(
-            f"Form: tangent points within a profile tolerance of {told.profile_tolerance:g} mm (total zone, ISO 1101) "
+            f"Form: tangent points within a profile tolerance of {given.profile_tolerance:g} mm (total zone, ISO 1101) "
             "from datum A-B-C."
         )
-    if told.tip_mismatch is not None:
+    if given.tip_mismatch is not None:
         notes.append(
-            f"Tip mismatch at most {told.tip_mismatch:g} mm: deviation of the left outermost hole less that of the "
+            f"Tip mismatch at most {given.tip_mismatch:g} mm: deviation of the left outermost hole less that of the "
             "right one, along the travel."
         )
     notes.append(
         "Clocking of hole axes"
-        + (f" from the plane of bend {told.datum_bend} (right tip first)" if told.datum_bend else "")
-        + f": see table, within {told.clocking_tolerance or 1.0:g} deg"
-        + ("." if told.clocking_tolerance else " (default).")
+        + (f" from the plane of bend {given.datum_bend} (right tip first)" if given.datum_bend else "")
+        + f": see table, within {given.clocking_tolerance or 1.0:g} deg"
+        + ("." if given.clocking_tolerance else " (default).")
     )
     notes.append(
         "Datum A: line through the centreline at the two outermost mounts; B: middle between them; C: turned about A "
@@ -72,7 +72,7 @@ def drawing_notes(
     if rates:
         text = "; ".join(f"hole {name}: {rate:.1f} N/mm {_band(low, high)}" for name, rate, low, high in rates)
         notes.append(f"Expected rate, one end moved and the other held: {text}.")
-    notes += [*told.notes, *results]
+    notes += [*given.notes, *results]
     if step_note:
         notes.append(step_note)
     notes.append(

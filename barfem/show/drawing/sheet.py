@@ -43,7 +43,7 @@ def sheet_of(
     InputError
         The paper asked for is too small.
     """
-    said = left_out(bar)
+    omitted = left_out(bar)
     try:
         rates = expected_rates(bar)
     except BarfemError:  # a hole cannot follow its travel: the review says so, and the sheet says no rate
@@ -52,17 +52,17 @@ def sheet_of(
         bar,
         rates=rates,
         results=_results(results) if results is not None else (),
-        step_note=f"In the STEP file: {'; '.join(said)}." if said else "",
+        step_note=f"In the STEP file: {'; '.join(omitted)}." if omitted else "",
     )
     return make_sheet(bar, notes, paper=paper, projection=projection)
 
 
 def _results(result: CheckResult) -> list[str]:
-    said = []
+    results = []
     for each in result.settings:
         margin = "none" if each.yield_margin is None else f"{each.yield_margin:.2f}"
-        said.append(
+        results.append(
             f"hole {each.holes}, {each.case}: {each.peak.von_mises_MPa:.0f} MPa von Mises, yield margin {margin}"
             f", life {printable(life_words(each.fatigue.life))}"
         )
-    return [f"Results at full travel (estimates): {'; '.join(said)}."]
+    return [f"Results at full travel (estimates): {'; '.join(results)}."]

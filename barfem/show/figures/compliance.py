@@ -29,7 +29,7 @@ def picture(data: FigureData) -> Picture | None:
     if not rows:
         return None
     lead = data.result.settings[rows[-1]].compliance
-    said = ", ".join(f"{name} {100 * getattr(lead, key):.0f} %" for key, name, _ in PARTS)
+    shares = ", ".join(f"{name} {100 * getattr(lead, key):.0f} %" for key, name, _ in PARTS)
     return Picture(
         slug="compliance-split",
         title="Whose share of the tip deflection",
@@ -37,7 +37,7 @@ def picture(data: FigureData) -> Picture | None:
             "Share of each part in the deflection at the pickup, for a small travel from rest, in %. What is "
             f"largest is what a change moves most.{data.rows_note()}"
         ),
-        alt=f"Stacked bars, one a hole setting. {data.name(rows[-1])}: {said}.",
+        alt=f"Stacked bars, one a hole setting. {data.name(rows[-1])}: {shares}.",
         draw=lambda size: _draw(data, rows, size),
     )
 

@@ -129,7 +129,7 @@ def _name(data: FigureData, axes: Axes, found: dict[int, tuple[Array, Array]], t
     at = int(np.argmax(damage))
     setting = data.result.settings[data.by_life]
     height = float(damage[at])
-    said = "no life" if np.isinf(height) else printable(significant(height, 2))
+    height_words = "no life" if np.isinf(height) else printable(significant(height, 2))
     right = station[at] > data.bar.middle_mm
     if np.isfinite(height):
         axes.plot([station[at]], [height], "o", color=style.LEAD, ms=5, zorder=7, clip_on=False)
@@ -137,7 +137,7 @@ def _name(data: FigureData, axes: Axes, found: dict[int, tuple[Array, Array]], t
         axes,
         station[at],
         min(1.15 * height, 0.8 * top),
-        f"  hole {data.short(setting)}: {said}  ",
+        f"  hole {data.short(setting)}: {height_words}  ",
         color=style.LEAD,
         ha="right" if right else "left",
         va="bottom" if np.isfinite(height) else "top",

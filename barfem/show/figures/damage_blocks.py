@@ -30,7 +30,7 @@ def picture(data: FigureData) -> Picture | None:
             f"greatest: hole {setting.holes}, {setting.case}, {duty.where}. All blocks together may do "
             f"{allowed:.3g}: a critical sum of {duty.critical_sum:g} over {duty.target_repeats:g} repeats."
         ),
-        alt="Bar chart of damage. " + "; ".join(_said(duty, i) for i in range(len(duty.blocks))) + ".",
+        alt="Bar chart of damage. " + "; ".join(_block_words(duty, i) for i in range(len(duty.blocks))) + ".",
         draw=lambda size: _draw(data, setting, duty, size),
     )
 
@@ -55,7 +55,7 @@ def _governing(data: FigureData) -> tuple[SettingResult, DutyLife] | None:
     return min(known, key=order)
 
 
-def _said(duty: DutyLife, i: int) -> str:
+def _block_words(duty: DutyLife, i: int) -> str:
     damage = duty.blocks[i].damage
     return f"block {i + 1}: " + ("none can be stated" if damage is None else f"{damage:.2g}")
 

@@ -23,7 +23,7 @@ __all__ = ["picture"]
 def picture(data: FigureData) -> Picture:
     """Bars of what each hole setting does and how far it is from its targets."""
     settings = [data.result.settings[j] for j in data.rows]
-    said = [
+    by_hole = [
         f"{data.name(j)}: {printable(significant(data.rate(s)))} N/mm, {printable(whole(s.peak.von_mises_MPa))} "
         f"MPa, margin {ratio(s.yield_margin, data.result.yield_margin_target)}"
         for j, s in zip(data.rows, settings, strict=True)
@@ -37,7 +37,7 @@ def picture(data: FigureData) -> Picture:
             f"{'cycles of full travel' if data.result.target_cycles_judged else 'repeats of the blocks'}, on a "
             f"logarithmic axis. Dotted: the target. A bar that misses it is dark.{data.rows_note()}"
         ),
-        alt="Bar charts. " + "; ".join(said) + ".",
+        alt="Bar charts. " + "; ".join(by_hole) + ".",
         draw=lambda size: _draw(data, size),
     )
 

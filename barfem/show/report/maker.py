@@ -34,11 +34,11 @@ def for_the_maker(bar: Bar) -> Section:
             *(prose(line) for line in facts(bar, part)),
         ],
         tables=[rows, holes],
-        points_after=[prose(line) for line in (*rotation_words(), *_said(found), NEXT)],
+        points_after=[prose(line) for line in (*rotation_words(), *_sentences(found), NEXT)],
     )
 
 
-def _said(found: list[Finding]) -> list[str]:
+def _sentences(found: list[Finding]) -> list[str]:
     """Findings in a line each, those of several places with one text together."""
     places: dict[tuple[str, str], list[str]] = {}
     for each in found:

@@ -22,21 +22,21 @@ _CLAUSE_ENDS = re.compile(r"(?:(?<!Eq)(?<!No)(?<!Fig)(?<!art)\. |; |(?<=[^\d]): 
 
 def with_sources(sections: Sequence[Section]) -> list[Section]:
     """The sections without their "from memory", and a last one that lists what was said so."""
-    said: dict[str, None] = {}
+    sources: dict[str, None] = {}
     made = [
         replace(
             section,
-            paragraphs=[without_memory(line, said) for line in section.paragraphs],
-            points=[without_memory(line, said) for line in section.points],
-            points_after=[without_memory(line, said) for line in section.points_after],
+            paragraphs=[without_memory(line, sources) for line in section.paragraphs],
+            points=[without_memory(line, sources) for line in section.points],
+            points_after=[without_memory(line, sources) for line in section.points_after],
             tables=[
-                replace(made, rows=tuple(tuple(_cell(cell, said) for cell in row) for row in made.rows))
+                replace(made, rows=tuple(tuple(_cell(cell, sources) for cell in row) for row in made.rows))
                 for made in section.tables
             ],
         )
         for section in sections
     ]
-    if not said:
+    if not sources:
         return made
     return [
         *made,
@@ -46,18 +46,20 @@ def with_sources(sections: Sequence[Section]) -> list[Section]:
             paragraphs=[
                 "To be looked up before anything is leaned on them; whatever else is said stands as it is given."
             ],
-            points=list(said),
+            points=list(sources),
         ),
     ]
 
 
-def _cell(cell, said):  # type: ignore[no-untyped-def]
+def _cell(cell, sources):  # type: ignore[no-untyped-def]
     text = getattr(cell, "text", None)
-    return replace(cell, text=without_memory(text, said)) if isinstance(text, str) and "from memory" in text else cell
+    return (
+        replace(cell, text=without_memory(text, sources)) if isinstance(text, str) and "from memory" in text else cell
+    )
 
 
-def without_memory(text: str, said: dict[str, None]) -> str:
-    """The text without its "from memory"; what it was said of is added to `said`."""
+def without_memory(text: str, sources: dict[str, None]) -> str:
+    """The text without its "from memory"; what it was said of is added to `sources`."""
     while (found := _REMARK.search(text)) is not None:
         before = text[: found.start()]
         source = _CLAUSE_ENDS.split(before)[-1].strip(" ,;:(")
@@ -65,6 +67,6 @@ def without_memory(text: str, said: dict[str, None]) -> str:
             source = before.strip(" ,;:(")
         source += ")" * (source.count("(") - source.count(")"))
         if source:
-            said.setdefault(source[0].upper() + source[1:])
+            sources.setdefault(source[0].upper() + source[1:])
         text = before + text[found.end() :]
     return text

@@ -50,7 +50,7 @@ def comparison_sections(found: Comparison) -> list[Section]:
                 points=[prose(line) for line in (*(found.facts if first else ()), *view.missing)],
                 pictures=[drawn(comparison_picture(view, number))],
                 tables=tables,
-                points_after=[prose(line) for line in compare.told_beside(found)] if first else [],
+                points_after=[prose(line) for line in compare.notes_beside(found)] if first else [],
                 points_title="How the other bars were made, and warnings",
             )
         )

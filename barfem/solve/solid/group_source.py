@@ -40,7 +40,7 @@ def group_sources(bar: Bar) -> tuple[tuple[BendGroup, GroupSource], ...]:
     groups = bend_groups(bar)
     if not groups:
         return ()
-    near = {group.shape: told for group in groups if (told := _told(group.shape)) is not None}
+    near = {group.shape: source for group in groups if (source := _nearby(group.shape)) is not None}
     own = list(dict.fromkeys(group.shape for group in groups if group.shape not in near))
     solved = dict(zip(own, _at_once(solved_group, own), strict=True))
     return tuple((group, _seen(near.get(group.shape) or solved[group.shape], group)) for group in groups)
@@ -98,7 +98,7 @@ def groups_near(bar: Bar) -> Iterator[None]:
         _TANGENTS.reset(token)
 
 
-def _told(shape: GroupShape) -> GroupSource | None:
+def _nearby(shape: GroupShape) -> GroupSource | None:
     """The table of a group within reach of a drawn one, seen from whichever side it is nearest."""
     best: tuple[float, _Tangent, GroupShape, Array, bool, bool] | None = None
     for each in _TANGENTS.get():

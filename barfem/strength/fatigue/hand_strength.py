@@ -107,8 +107,8 @@ def _tabled(inputs: LifeInputs, folder: Path) -> Steel:
         return steel
     tensile = _from_hardness(inputs.hardness)
     ratio = steel.yield_strength_MPa / steel.tensile_strength_MPa
-    said = f"{ratio:.3f} x tensile strength, the ratio of the table's condition: an estimate"
-    sources = {**steel.sources, "tensile_strength": HARDNESS_SOURCE, "yield_strength": said}
+    source = f"{ratio:.3f} x tensile strength, the ratio of the table's condition: an estimate"
+    sources = {**steel.sources, "tensile_strength": HARDNESS_SOURCE, "yield_strength": source}
     return replace(
         steel, tensile_strength_MPa=tensile, yield_strength_MPa=ratio * tensile, typical=False, sources=sources
     )

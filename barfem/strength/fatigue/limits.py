@@ -182,13 +182,13 @@ def specimen_of(steel: Steel, *, load_factor: float = 1.0) -> Specimen:
     at_1e3, at_1e6 = (
         softer * found.strength_MPa * (found.cycles / cycles) ** (1.0 / found.exponent) for cycles in (1e3, 1e6)
     )
-    said = "" if softer == 1.0 else f", times {softer:.3f} for a softer steel"
+    note = "" if softer == 1.0 else f", times {softer:.3f} for a softer steel"
     return Specimen(
         at_1e3_MPa=at_1e3,
         at_1e6_MPa=at_1e6,
         has_knee=found.knee,
         name="specimen's strength at 1e6 cycles, tested",
-        source=f"{found.source}{said}",
+        source=f"{found.source}{note}",
         fraction_source=f"the same line, exponent {found.exponent:g}",
     )
 
@@ -209,13 +209,13 @@ def _capped(steel: Steel, handbook: Specimen) -> Specimen:
         return ratio * cyclic.fatigue_strength_coefficient_MPa * (2.0 * cycles) ** cyclic.fatigue_strength_exponent
 
     at_1e3, at_1e6 = min(handbook.at_1e3_MPa, own(1e3)), min(handbook.at_1e6_MPa, own(1e6))
-    said = f"at most the steel's own strain-life line ({cyclic.source})"
+    note = f"at most the steel's own strain-life line ({cyclic.source})"
     return replace(
         handbook,
         at_1e3_MPa=at_1e3,
         at_1e6_MPa=at_1e6,
-        source=handbook.source if at_1e6 == handbook.at_1e6_MPa else f"{handbook.source}; {said}",
+        source=handbook.source if at_1e6 == handbook.at_1e6_MPa else f"{handbook.source}; {note}",
         fraction_source=(
-            handbook.fraction_source if at_1e3 == handbook.at_1e3_MPa else f"{handbook.fraction_source}; {said}"
+            handbook.fraction_source if at_1e3 == handbook.at_1e3_MPa else f"{handbook.fraction_source}; {note}"
         ),
     )

@@ -168,16 +168,16 @@ def comparison_words(skin: Skin) -> str:
     """
     known = compared()
     if skin.kind in known:
-        return _told(known[skin.kind], "")
+        return _ratios_in_words(known[skin.kind], "")
     others = [kind for kind in known if kind != "polished" and kind.endswith("peened") == skin.peened]
     words = "no test known of this kind of skin: an estimate"
     if not others:
         return words
     ratios = sorted(ratio for kind in others for ratio in known[kind])
-    return f"{words}; of other {'peened' if skin.peened else 'unpeened'} skins {_told(ratios, ' together')}"
+    return f"{words}; of other {'peened' if skin.peened else 'unpeened'} skins {_ratios_in_words(ratios, ' together')}"
 
 
-def _told(ratios: list[float], together: str) -> str:
+def _ratios_in_words(ratios: list[float], together: str) -> str:
     least, greatest = ratios[0], ratios[-1]
     many = f"{len(ratios)} series of tests{together}" if len(ratios) > 1 else "one series of tests"
     between = f"{least:.2f} to {greatest:.2f}" if greatest - least > 0.005 else f"{least:.2f}"
