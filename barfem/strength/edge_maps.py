@@ -1,11 +1,10 @@
 """Section maps of edges: what fatigue feels at a hole's edge and beside a contact. They carry no yield.
 
-A transition's shoulders have maps of their own (`barfem.strength.shoulder`), or on tubes the section's stress with a
-factor for each resultant; a contact's edge has one factor for all. Where `barfem.strength.places` samples a hole it
-looks at the net section, and at its edges besides: on a flat the whole wall at several heights, once for each way in
-which the hole is loaded; on a round end the hole's mouth at several angles from the bar's axis, in whatever direction
-the hole may go through. Stress round the hole stands as stress along the bar in the map, stress along the hole as
-stress round the bar.
+A transition's shoulders have maps of their own (`barfem.strength.shoulder`); pressed ones have the section's stress
+with a factor, as a contact's edge has. Where `barfem.strength.places` samples a hole it looks at the net section, and
+at its edges besides: on a flat the whole wall at several heights, once for each way in which the hole is loaded; on a
+round end the hole's mouth at several angles from the bar's axis, in whatever direction the hole may go through.
+Stress round the hole stands as stress along the bar in the map, stress along the hole as stress round the bar.
 """
 
 from __future__ import annotations
@@ -76,22 +75,22 @@ def round_edge_map(
 
 
 def transition_map(bar: Bar, end: End, plain: SectionMap, *, edge: int, n_around: int) -> SectionMap:
-    """An edge (from 1) of a transition, local axes: as modelled, or on tubes the section's `plain` with factors."""
+    """An edge (from 1) of a transition, local axes: as modelled; of a pressed one the section's `plain` by a factor."""
     if end.flat is None:
         raise ValueError("a transition without a flat")
-    size, nu = bar.section.diameter_mm, bar.steel.nu
-    if bar.section.bore_mm == 0.0:
-        left = end.side == "left"
-        own = shoulder_map(end.flat, diameter_mm=size, nu=nu, edge=edge, left=left, n_around=n_around)
-        if own is not None:
-            return own
+    size, bore, nu = bar.section.diameter_mm, bar.section.bore_mm, bar.steel.nu
+    own = shoulder_map(
+        end.flat, diameter_mm=size, bore_mm=bore, nu=nu, edge=edge, left=end.side == "left", n_around=n_around
+    )
+    if own is not None:
+        return own
     return contact_map(plain, factor=shoulder_factors(end.flat, diameter_mm=size, nu=nu, edge=edge))
 
 
 def contact_map(whole: SectionMap, *, factor: float | Array) -> SectionMap:
     """Stress beside a contact as fatigue sees it: `factor` times the section's own, on its outside.
 
-    `factor` may be one for each resultant (6,), as along a tube's transition.
+    `factor` may be one for each resultant (6,).
     """
     outside = whole.surface != BORE
     return replace(whole, matrix=whole.matrix * factor * outside[:, None, None], exists=whole.exists & outside)

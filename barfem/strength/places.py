@@ -23,7 +23,7 @@ from barfem.strength.edge_maps import ROUND_EDGES
 from barfem.strength.holes import wall_edges
 from barfem.strength.mount_edge import Contact, collar_contact, mount_contact
 from barfem.strength.round_hole import LARGEST_IN_TABLE
-from barfem.strength.shoulder import FOLD, SHORTEST, has_shoulder_factors, shoulder_edges
+from barfem.strength.shoulder import FOLD, SHORTEST, TUBE_BELOW, has_shoulder_factors, shoulder_edges
 
 __all__ = ["KINDS", "Region", "Samples", "sampling_stations"]
 
@@ -284,7 +284,8 @@ def _end_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
             transitions += 1
             stations = _even(full, flat.length_mm, flat.transition_mm / TRANSITION_STEPS)
             known = has_shoulder_factors(flat, diameter_mm=bar.section.diameter_mm)
-            caution = None if known and flat.kind == "forged" else _transition_caution(flat)
+            hollow = bar.section.bore_mm > 0.0
+            caution = None if known and flat.kind == "forged" and not hollow else _transition_caution(flat, known)
             yield _end_region("transition", transitions, end, stations, length, caution)
 
 
@@ -296,11 +297,16 @@ def _end_region(
     return region, stations
 
 
-def _transition_caution(flat: Flat) -> str:
+def _transition_caution(flat: Flat, known: bool) -> str:
     if flat.kind == "pressed":
         return (
             f"the folds of a pressed transition are in the number by a bound alone, {FOLD:g} times the section's "
             "stress (common practice, no source), and cracks in them are not"
+        )
+    if known:
+        return (
+            "where the bore of a tube ends in a forged transition is not known: one that reaches to the flat may leave "
+            f"up to {100.0 * TUBE_BELOW:.0f} % more stress at its shoulders than the number has"
         )
     return (
         f"stress concentration at the shoulders of a transition shorter than {SHORTEST:g} diameters is not in the "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from barfem.model.bar import Bar
 from barfem.solve.solid.transition_grid import load
-from barfem.strength.shoulder import shoulder_sources
+from barfem.strength.shoulder import TUBE_ABOVE, TUBE_BELOW, shoulder_sources
 
 __all__ = ["shoulder_problems", "shoulder_words"]
 
@@ -21,8 +21,9 @@ def shoulder_words(bar: Bar) -> str:
         return ""
     of = "solved for it" if found == {"computed"} else f"shipped, interpolated within {100.0 * load().error:.2g} %"
     tube = (
-        " On a tube it is a solid bar's, a factor for each kind of load: where the bore ends is not known."
-        if bar.section.wall_mm is not None
+        " On a tube its bore is taken as reaching to the flat; a solid with such a bore may have up to "
+        f"{100.0 * TUBE_BELOW:.0f} % more, one whose bore ends soon up to {100.0 * TUBE_ABOVE:.0f} % less."
+        if bar.section.bore_mm
         else ""
     )
     return (

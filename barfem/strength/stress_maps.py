@@ -28,7 +28,7 @@ from barfem.strength.net_section import drilled_map
 from barfem.strength.places import Region, Samples
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap, blend_maps, turned
 from barfem.strength.section_stress import POINTS_AROUND, pressed_pair_map, rectangle_map, round_map
-from barfem.strength.shoulder import DEFAULT_FILLET_MM, FOLD
+from barfem.strength.shoulder import DEFAULT_FILLET_MM, FOLD, section_share
 from barfem.strength.shoulder_words import shoulder_words
 
 __all__ = ["StressMaps", "build_stress_maps", "stress_assumptions"]
@@ -190,9 +190,8 @@ def stress_assumptions(bar: Bar, *, solid: bool = False) -> tuple[str, ...]:
         )
         kinds = {flat.kind for flat in flats}
         out.append(
-            "Transition from body to flat: stress for each resultant runs linearly between the two sections' own."
-            + shoulder_words(bar)
-            + (folds if "pressed" in kinds else "")
+            "Transition from body to flat: stress for each resultant runs from one section's own to the other's, of a "
+            "forged one as if lengths ran linearly." + shoulder_words(bar) + (folds if "pressed" in kinds else "")
         )
     if any(flat.kind == "forged" and flat.outline is None and flat.transition_mm > 0.0 for flat in flats):
         fillets = {DEFAULT_FILLET_MM if flat.fillet_mm is None else flat.fillet_mm for flat in flats}
@@ -259,7 +258,8 @@ def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, 
     for end in bar.ends:
         from_tip = station if end.side == "right" else bar.centreline.length_mm - station
         if end.flat is not None and from_tip < end.flat.length_mm:
-            side, share = end.side, float(transition_fraction(end.flat, np.array([from_tip]))[0])
+            fraction = float(transition_fraction(end.flat, np.array([from_tip]))[0])
+            side, share = end.side, section_share(end.flat, fraction, diameter_mm=bar.section.diameter_mm)
             _check_hole(region, hole, min(end.flat.width_mm, bar.section.diameter_mm) if share else end.flat.width_mm)
     if side is None:
         _check_hole(region, hole, bar.section.diameter_mm)
@@ -311,7 +311,7 @@ def _map(bar: Bar, section: _Section, angles: Mapping[Literal["left", "right"], 
         return turned(full, angle)
     body = _drilled(bar, _straight(bar, n_around), section.hole_mm)
     flat_side, body_side = _same_surfaces(full, body)
-    return turned(blend_maps(flat_side, body_side, section.share), angle)
+    return turned(blend_maps(flat_side, body_side, section.share, by_length=flat.kind == "forged"), angle)
 
 
 def _straight(bar: Bar, n_around: int) -> SectionMap:

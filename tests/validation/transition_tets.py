@@ -12,7 +12,7 @@ from __future__ import annotations
 import csv
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import permutations
+from itertools import permutations, product
 from pathlib import Path
 from typing import Any
 
@@ -21,11 +21,13 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Flat
 from barfem.model.bar_geometry import fillet_share, outline_share
+from tests.validation.dissection import Dissection
 
 Array = NDArray[np.float64]
 TABLE = Path(__file__).with_name("transitions.csv")
 NAMES = ("N", "V_1", "V_2", "T", "M_1", "M_2")
 NU = 0.3
+LAME, SHEAR = NU / (1.0 + NU) / (1.0 - 2.0 * NU), 0.5 / (1.0 + NU)
 # Components (x, y_1, y_2) that are zero on the planes y_1 = 0 and y_2 = 0.
 HELD = {"N": ((1,), (2,)), "M_1": ((1,), (0, 1)), "M_2": ((0, 2), (2,)), "T": ((0, 2), (0, 1))}
 LIKE = {"N": "N", "V_1": "M_2", "V_2": "M_1", "T": "T", "M_1": "M_1", "M_2": "M_2"}
@@ -40,10 +42,16 @@ def forged(width: float, thickness: float, length: float, fillet: float) -> Flat
 
 @dataclass(frozen=True)
 class TransitionInTets:
-    """Sizes over the diameter; `fine` scales the number of cells."""
+    """Sizes over the diameter; `fine` scales the number of cells.
+
+    The `bore` of a tube reaches into the transition and ends `end` before the body, in half an ellipsoid: everywhere a
+    share of the outline.
+    """
 
     flat: Flat
     fine: float = 1.0
+    bore: float = 0.0
+    end: float = 0.0
 
     @property
     def before(self) -> float:
@@ -59,6 +67,13 @@ class TransitionInTets:
             (1.0 - share) * flat_1 + share * 0.5 * np.cos(angle),
             (1.0 - share) * flat_2 + share * 0.5 * np.sin(angle),
         )
+
+    def _inner(self, x: Array) -> Array:
+        """Bore over the outline at x from the transition's begin."""
+        if not self.bore:
+            return np.zeros_like(x)
+        inwards = np.clip((self.flat.transition_mm - x) / self.end, 0.0, 1.0)
+        return np.asarray(np.where(inwards < 1.0 - 1e-9, self.bore * np.sqrt(1.0 - inwards**2), 0.0))
 
     def _stations(self) -> Array:
         length = self.flat.transition_mm
@@ -79,7 +94,10 @@ class TransitionInTets:
             else even
         )
         inner = np.concatenate([half, length - half[::-1][1:]])
-        return np.concatenate([-growing(0.35, self.before)[::-1], inner[1:], length + growing(0.35, 1.8)[1:]])
+        found = np.concatenate([-growing(0.35, self.before)[::-1], inner[1:], length + growing(0.35, 1.8)[1:]])
+        if self.bore and self.end < length - 1e-9:  # the bore ends at a station
+            found[np.abs(found - length + self.end).argmin()] = length - self.end
+        return found
 
     @cached_property
     def _points(self) -> tuple[Array, NDArray[np.intp]]:
@@ -90,7 +108,8 @@ class TransitionInTets:
         angle = np.linspace(0.0, np.pi / 2.0, around + 1)
         grid = np.stack(np.meshgrid(x, rho, angle, indexing="ij")).reshape(3, -1)
         number = np.arange(grid.shape[1]).reshape(len(x), len(rho), len(angle))
-        number[:, 0, :] = number[:, 0, :1]  # the axis is one node
+        solid = self._inner(x) == 0.0
+        number[solid, 0, :] = number[solid, 0, :1]  # the axis is one node
         cells = []
         for order in permutations(range(3)):
             corner = np.zeros(3, dtype=int)
@@ -107,7 +126,9 @@ class TransitionInTets:
 
     def _place(self, reference: Array) -> Array:
         y_1, y_2 = self._outside(reference[0], reference[2])
-        return np.stack([reference[0], reference[1] * y_1, reference[1] * y_2])
+        inner = self._inner(reference[0])
+        out = inner + (1.0 - inner) * reference[1]
+        return np.stack([reference[0], out * y_1, out * y_2])
 
     @cached_property
     def mesh(self) -> Any:
@@ -118,7 +139,7 @@ class TransitionInTets:
         order = MeshTet2.from_mesh(straight)
         one, two = reference[:, straight.edges[0]].copy(), reference[:, straight.edges[1]].copy()
         for near, other in ((one, two), (two, one)):
-            axis = near[1] == 0.0
+            axis = (near[1] == 0.0) & (self._inner(near[0]) == 0.0)
             near[2, axis] = other[2, axis]
         places = order.doflocs.copy()
         places[:, reference.shape[1] :] = self._place(0.5 * (one + two))
@@ -126,130 +147,167 @@ class TransitionInTets:
 
     @cached_property
     def basis(self) -> Any:
-        from skfem import Basis, ElementTetP2, ElementVector
+        from skfem import Basis, ElementTetP2
 
-        return Basis(self.mesh, ElementVector(ElementTetP2()), intorder=4)
+        return Basis(self.mesh, ElementTetP2(), intorder=4)
 
     @cached_property
-    def stiffness(self) -> Any:
-        from skfem.assembly import BilinearForm
-        from skfem.helpers import ddot, eye, sym_grad, trace
+    def parts(self) -> Dissection:
+        """The stiffness, by scikit-fem's shape functions and quadrature; unknowns 3 i and following of node i."""
+        import scipy.sparse as sp
 
-        lame, shear = NU / (1.0 + NU) / (1.0 - 2.0 * NU), 0.5 / (1.0 + NU)
-
-        @BilinearForm
-        def energy(u: Any, v: Any, _: Any) -> Any:
-            strain = sym_grad(u)
-            return ddot(2.0 * shear * strain + lame * eye(trace(strain), 3), sym_grad(v))
-
-        return energy.assemble(self.basis)
+        basis = self.basis
+        slopes = np.stack([np.asarray(basis.basis[i][0].grad) for i in range(basis.Nbfun)])  # (10, 3, cells, points)
+        gram = np.einsum("iacq,jbcq,cq->ciajb", slopes, slopes, basis.dx, optimize=True)
+        local = LAME * gram + SHEAR * gram.swapaxes(2, 4)
+        local += SHEAR * np.einsum("ciaja->cij", gram)[:, :, None, :, None] * np.eye(3)[:, None, :]
+        unknowns = (3 * basis.element_dofs.T[:, :, None] + np.arange(3)).reshape(len(local), -1)
+        count = unknowns.shape[1]
+        at = np.repeat(unknowns, count, axis=1).ravel(), np.tile(unknowns, (1, count)).ravel()
+        size = 3 * basis.N
+        return Dissection(basis.doflocs, sp.coo_matrix((local.ravel(), at), shape=(size, size)).tocsr())
 
     def _load(self, name: str) -> Array:
-        """Nodal forces on the quarter's round end; the resultant is that at the transition's begin."""
-        from skfem import ElementTetP2, ElementVector, FacetBasis
-        from skfem.assembly import LinearForm
+        """Forces (nodes, 3) on the quarter's round end; the resultant is that at the transition's begin."""
+        from skfem import ElementTriP2, MeshTri
+        from skfem.quadrature import get_quadrature
 
         end = self.flat.transition_mm + 1.8
-        facets = self.mesh.facets_satisfying(lambda x: x[0] > end - 1e-9)
-        basis = FacetBasis(self.mesh, ElementVector(ElementTetP2()), facets=facets, intorder=6)
-        area, second = np.pi / 4.0, np.pi / 64.0
-
-        @LinearForm
-        def work(v: Any, w: Any) -> Any:
-            y_1, y_2 = w.x[1], w.x[2]
-            if name == "N":
-                return v[0] / area
-            if name == "M_1":
-                return v[0] * y_2 / second
-            if name == "M_2":
-                return -v[0] * y_1 / second
-            if name == "T":
-                return (-y_2 * v[1] + y_1 * v[2]) / (2.0 * second)
-            if name == "V_1":
-                return v[1] / area + v[0] * end * y_1 / second
-            return v[2] / area + v[0] * end * y_2 / second
-
-        return np.asarray(work.assemble(basis))
-
-    def solved(self, loads: dict[str, float]) -> dict[str, Array]:
-        """Displacements by kind of symmetry."""
-        from scipy.sparse.linalg import splu
-
-        x, y_1, y_2 = self.basis.doflocs
-        owner = np.zeros(self.basis.N, dtype=int)
-        for axis in range(3):
-            owner[self.basis.nodal_dofs[axis]] = axis
-            owner[self.basis.edge_dofs[axis]] = axis
-        out = {}
-        for kind in {LIKE[name] for name in loads}:
-            fixed = x < x.min() + 1e-9
-            fixed |= (np.abs(y_1) < 1e-9) & np.isin(owner, HELD[kind][0])
-            fixed |= (np.abs(y_2) < 1e-9) & np.isin(owner, HELD[kind][1])
-            free = np.flatnonzero(~fixed)
-            right = sum(size * self._load(name) for name, size in loads.items() if LIKE[name] == kind)
-            matrix = self.stiffness[free][:, free].tocsc()
-            factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-            out[kind] = np.zeros(self.basis.N)
-            out[kind][free] = factor.solve(np.asarray(right)[free])
+        corners = np.sort(self.mesh.facets[:, self.mesh.facets_satisfying(lambda x: x[0] > end - 1e-9)], axis=0)
+        edge = {tuple(pair): number for number, pair in enumerate(self.mesh.edges.T.tolist())}
+        between = [[edge[a, b] for a, b in corners[[i, j]].T.tolist()] for i, j in ((0, 1), (1, 2), (0, 2))]
+        nodes = np.concatenate([self.basis.nodal_dofs[0][corners], self.basis.edge_dofs[0][np.array(between)]])
+        points, weights = get_quadrature(MeshTri.elem, 6)
+        values = [ElementTriP2().lbasis(points, i) for i in range(6)]  # corners, then the middles of 01, 12, 02
+        shape, slope = np.array([each[0] for each in values]), np.array([each[1] for each in values])
+        at = self.basis.doflocs[:, nodes]  # (3, 6, facets)
+        x = np.einsum("aif,iq->afq", at, shape)
+        along = np.einsum("aif,ibq->bafq", at, slope)
+        area_of = np.linalg.norm(np.cross(along[0], along[1], axis=0), axis=0) * weights
+        area, second = np.pi / 4.0 * (1.0 - self.bore**2), np.pi / 64.0 * (1.0 - self.bore**4)
+        y_1, y_2, one = x[1], x[2], np.ones_like(x[0])
+        traction = {
+            "N": {0: one / area},
+            "M_1": {0: y_2 / second},
+            "M_2": {0: -y_1 / second},
+            "T": {1: -y_2 / (2.0 * second), 2: y_1 / (2.0 * second)},
+            "V_1": {1: one / area, 0: end * y_1 / second},
+            "V_2": {2: one / area, 0: end * y_2 / second},
+        }[name]
+        out = np.zeros((self.basis.N, 3))
+        for axis, acting in traction.items():
+            np.add.at(out[:, axis], nodes, np.einsum("fq,fq,iq->if", acting, area_of, shape))
         return out
 
-    def greatest(self, loads: dict[str, float]) -> float:
-        """Greatest von Mises stress on the surface of the whole transition under `loads` at its begin."""
-        from skfem import Basis, ElementTetP2, ElementVector
+    @cached_property
+    def solved(self) -> dict[str, Array]:
+        """Displacements (nodes, 3) under each unit resultant."""
+        x, y_1, y_2 = self.basis.doflocs
+        out = {}
+        for kind, (on_1, on_2) in HELD.items():
+            fixed = np.zeros((len(x), 3), dtype=bool)
+            fixed[x < x.min() + 1e-9] = True
+            for axis in on_1:
+                fixed[np.abs(y_1) < 1e-9, axis] = True
+            for axis in on_2:
+                fixed[np.abs(y_2) < 1e-9, axis] = True
+            names = [name for name in NAMES if LIKE[name] == kind]
+            found = self.parts.solve(fixed.ravel(), np.stack([self._load(name).ravel() for name in names], axis=1))
+            out |= {name: found[:, i].reshape(-1, 3) for i, name in enumerate(names)}
+        return out
 
+    @cached_property
+    def stress(self) -> tuple[Array, Array, NDArray[np.bool_]]:
+        """Nodes of the transition's surface (3, n), stress (n, 3, 3, 6) there, and which lie in the bore.
+
+        The mean of the elements' own at each node.
+        """
+        from skfem import Basis, ElementTetP2
+
+        place = self.basis.doflocs
+        rho = self._rho
+        wanted = (place[0] > -1e-9) & (place[0] < self.flat.transition_mm + 1e-9)
+        wanted &= (rho > 1.0 - 1e-9) | ((rho < 1e-9) & (self._inner(place[0]) > 0.0))
+        cells = np.flatnonzero(wanted[self.basis.element_dofs].any(axis=0))
         at = np.array(ElementTetP2.doflocs, float)
-        basis = Basis(self.mesh, ElementVector(ElementTetP2()), quadrature=(at.T, np.ones(len(at)) / len(at)))
-        scalar = basis.with_element(ElementTetP2())
-        number, n = scalar.element_dofs, scalar.N
-        counts = np.bincount(number.ravel(), minlength=n).astype(float)
-        lame, shear = NU / (1.0 + NU) / (1.0 - 2.0 * NU), 0.5 / (1.0 + NU)
-        parts = {}
-        for kind, found in self.solved(loads).items():
-            grad = np.asarray(basis.interpolate(found).grad)
+        quadrature = at.T, np.ones(len(at)) / len(at)
+        basis = Basis(self.mesh, ElementTetP2(), quadrature=quadrature, elements=cells)
+        slopes = np.stack([np.asarray(basis.basis[i][0].grad) for i in range(basis.Nbfun)])
+        number = self.basis.element_dofs[:, cells]
+        counts = np.bincount(number.ravel(), minlength=len(rho)).astype(float)[wanted]
+        out = np.zeros((int(wanted.sum()), 3, 3, len(NAMES)))
+        for i, name in enumerate(NAMES):
+            grad = np.einsum("jbcq,jca->abcq", slopes, self.solved[name][number], optimize=True)
             strain = 0.5 * (grad + grad.swapaxes(0, 1))
-            stress = 2.0 * shear * strain + lame * np.einsum("kkcq->cq", strain) * np.eye(3)[:, :, None, None]
-            total = np.stack(
-                [
-                    np.bincount(number.T.ravel(), weights=stress[p, q].ravel(), minlength=n)
-                    for p in range(3)
-                    for q in range(3)
-                ],
-                axis=-1,
-            )
-            parts[kind] = (total / counts[:, None]).reshape(n, 3, 3)
-        place = np.asarray(scalar.doflocs)
-        inside = (place[0] > -1e-9) & (place[0] < self.flat.transition_mm + 1e-9)
+            stress = 2.0 * SHEAR * strain + LAME * np.einsum("kkcq->cq", strain) * np.eye(3)[:, :, None, None]
+            for p, q in product(range(3), repeat=2):
+                total = np.bincount(number.T.ravel(), weights=stress[p, q].ravel(), minlength=len(rho))
+                out[:, p, q, i] = total[wanted] / counts
+        return place[:, wanted], out, rho[wanted] < 0.5
+
+    @property
+    def _rho(self) -> Array:
+        """Of every node: its share of the way from axis or bore to the outside."""
+        reference = self._points[0]
+        edges = self.mesh.edges[:, : self.basis.N - reference.shape[1]]
+        between = 0.5 * (reference[1, edges[0]] + reference[1, edges[1]])
+        rho = np.empty(self.basis.N)
+        rho[self.basis.nodal_dofs[0]], rho[self.basis.edge_dofs[0]] = reference[1], between
+        return rho
+
+    def greatest(self, loads: dict[str, float], *, bore: bool = False) -> float:
+        """Greatest von Mises stress on the whole transition's outside, or in its bore, under `loads` at its begin."""
+        _, stress, inside = self.stress
+        part = stress[inside] if bore else stress[~inside]
         worst = 0.0
-        for s_1 in (1.0, -1.0):
-            for s_2 in (1.0, -1.0):
-                flip = np.diag([1.0, s_1, s_2])
-                sign = {"N": 1.0, "M_1": s_2, "M_2": s_1, "T": s_1 * s_2}
-                whole = sum(sign[kind] * (flip @ part[inside] @ flip) for kind, part in parts.items())
-                off = whole - np.einsum("kii->k", whole)[:, None, None] * np.eye(3) / 3.0
-                worst = max(worst, float(np.sqrt(1.5 * (off**2).sum(axis=(1, 2))).max()))
+        for s_1, s_2 in product((1.0, -1.0), repeat=2):
+            flip = np.diag([1.0, s_1, s_2])
+            sign = {"N": 1.0, "M_1": s_2, "M_2": s_1, "T": s_1 * s_2}
+            weights = np.array([loads.get(name, 0.0) * sign[LIKE[name]] for name in NAMES])
+            whole = flip @ (part @ weights) @ flip
+            off = whole - np.einsum("kii->k", whole)[:, None, None] * np.eye(3) / 3.0
+            worst = max(worst, float(np.sqrt(1.5 * (off**2).sum(axis=(1, 2))).max()))
         return worst
 
 
+LOADS = (
+    "N 1",
+    "T 1",
+    "M_1 1",
+    "M_2 1",
+    "V_1 1 M_2 -2 T 0.3 N 0.4",
+    "V_2 1 M_1 1.5 T -0.3",
+    "N 0.5 V_1 -0.6 V_2 0.4 T 0.25 M_1 0.8 M_2 1.5",
+)
+"""Resultants at the transition's begin: alone, a force across and one in the plane of the flat at a hole, and all."""
+
+
+def parsed(loads: str) -> dict[str, float]:
+    words = loads.split()
+    return {name: float(size) for name, size in zip(words[::2], words[1::2], strict=True)}
+
+
+SIZES = ("width", "thickness", "length", "fillet", "bore", "end")
+
+
 def rows() -> list[dict[str, Any]]:
-    """The rows of the table: sizes, loads by name, and the greatest stress."""
-    out = []
+    """The ends of the table: sizes, its fineness, and the greatest stress by load."""
     with TABLE.open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(line for line in file if not line.startswith("#")):
-            words = row["loads"].split()
-            one: dict[str, Any] = {k: float(row[k]) for k in ("width", "thickness", "length", "fillet", "fine")}
-            one["loads"] = {name: float(size) for name, size in zip(words[::2], words[1::2], strict=True)}
-            one["greatest"] = float(row["greatest"] or "nan")
-            out.append(one)
-    return out
+        read = list(csv.DictReader(line for line in file if not line.startswith("#")))
+    return [{key: float(value) for key, value in row.items()} for row in read]
+
+
+def solid(row: dict[str, Any], fine: float | None = None) -> TransitionInTets:
+    """The end of a row, as fine as the table has it or otherwise."""
+    flat = forged(*(row[key] for key in SIZES[:4]))
+    return TransitionInTets(flat, fine or row["fine"], row["bore"], row["end"])
 
 
 def main() -> None:
     for row in rows():
-        flat = forged(*(row[k] for k in ("width", "thickness", "length", "fillet")))
-        piece = TransitionInTets(flat, row["fine"])
-        said = " ".join(f"{name} {size:g}" for name, size in row["loads"].items())
-        sizes = ",".join(f"{row[k]:g}" for k in ("width", "thickness", "length", "fillet"))
-        print(f"{sizes},{row['fine']:g},{said},{piece.greatest(row['loads']):.5g}", flush=True)
+        piece = solid(row)
+        found = [max(piece.greatest(parsed(each), bore=bore) for bore in (False, row["bore"] > 0.0)) for each in LOADS]
+        print(*(f"{row[key]:g}" for key in (*SIZES, "fine")), *(f"{each:.5g}" for each in found), sep=",", flush=True)
 
 
 if __name__ == "__main__":

@@ -10,7 +10,6 @@ joints hardly have, is not in it, and within 9 %.
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -20,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.solve.solid.hole_table import HoleTable
+from barfem.solve.solid.lagrange import block, interpolated, span
 
 __all__ = ["GRID_NU", "PITCHES", "THICKNESSES", "TIPS", "WIDTHS", "HoleGrid", "inside", "load"]
 
@@ -84,24 +84,13 @@ class HoleGrid:
         nodes: tuple[float, ...] = (),
     ) -> list[Array]:
         """Interpolated tables; `nodes` are those of 1 / `apart`."""
-        parts = [_cubic(WIDTHS, 1.0 / width), _cubic(_LOG_THICKNESSES, math.log(thickness))]
+        spans = [span(WIDTHS, 1.0 / width), span(_LOG_THICKNESSES, math.log(thickness))]
         if apart is not None:
-            first, weights = _cubic(nodes, 1.0 / apart)
+            first, weights = span(nodes, 1.0 / apart)
             # The first node is the one infinitely far away, at which nothing changes: it is not in the tables.
-            parts.append((first - 1, weights) if first else (0, weights[1:]))
-        weight = parts[0][1]
-        for _, weights in parts[1:]:
-            weight = np.multiply.outer(weight, weights)
-        used = tuple(slice(first, first + len(weights)) for first, weights in parts)
-        return [np.asarray(np.tensordot(weight, self.arrays[name][used], axes=weight.ndim)) for name in names]
-
-
-def _cubic(nodes: Sequence[float], x: float) -> tuple[int, Array]:
-    """The first of the four nodes round x, ascending, and the weights of cubic Lagrange interpolation among them."""
-    first = min(max(bisect_left(nodes, x) - 2, 0), len(nodes) - 4)
-    near = nodes[first : first + 4]
-    weights = [math.prod((x - other) / (own - other) for other in near if other != own) for own in near]
-    return first, np.array(weights)
+            spans.append((first - 1, weights) if first else (0, weights[1:]))
+        used = block(spans)
+        return [interpolated(spans, self.arrays[name][used]) for name in names]
 
 
 _LOG_THICKNESSES = tuple(math.log(each) for each in THICKNESSES)

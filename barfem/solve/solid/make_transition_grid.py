@@ -64,7 +64,7 @@ def between() -> list[Size]:
     out: list[Size] = []
     for outline in ("cosine", "straight"):
         for _ in range(BETWEEN):
-            width, thickness = rng.uniform(1.0, 2.2), rng.uniform(0.3, 0.8)
+            width, thickness = rng.uniform(1.0, 2.6), rng.uniform(0.3, 0.8)
             length = float(np.exp(rng.uniform(*np.log([0.25, 3.0]))))
             fillet = grid.fillet_at(width, thickness, length, rng.uniform()) if outline == "straight" else COSINE
             out.append((float(width), float(thickness), length, fillet))
@@ -101,15 +101,13 @@ def main(argv: list[str] | None = None) -> int:
         alike = (*size[:3], COSINE)
         tables[size] = rough[size] + tables[alike] - rough[alike]
     stored: dict[str, Array] = {}
-    arrays: dict[str, Array] = {}
     for name, listed in (("cosine", cosine), ("straight", straight)):
         axes = [len(each) for each in (grid.WIDTHS, grid.THICKNESSES, grid.LENGTHS)]
         axes += [len(grid.FILLETS)] if name == "straight" else []
         whole = np.array([tables[size] for size in listed]).reshape(*axes, *SHAPE)
         scale = np.abs(whole).max(axis=(*range(len(axes)), -3), keepdims=True) / STEPS + 1e-30
         stored[name], stored[f"{name}_scale"] = np.round(whole / scale).astype(np.int16), scale
-        arrays[name] = stored[name] * scale
-    made = grid.TransitionGrid(**arrays, error=np.nan)
+    made = grid.TransitionGrid(**stored, error=np.nan)  # type: ignore[arg-type]
     errors = []
     for size in between():
         width, thickness, length, fillet = size

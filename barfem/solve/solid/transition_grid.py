@@ -1,6 +1,6 @@
 """The shipped grid of tables of transitions, and interpolation in it.
 
-Flats from 1 to 2.2 diameters wide and 0.3 to 0.8 thick, transitions of 0.25 to 3 diameters, half-cosine outlines and
+Flats from 1 to 2.6 diameters wide and 0.3 to 0.8 thick, transitions of 0.25 to 3 diameters, half-cosine outlines and
 straight ones with fillets from 0.1 diameters up to those that meet in the middle; nu 0.3. Lagrange interpolation, cubic
 or over three nodes, in width, thickness, log length and, for straight sides, the log of the fillet between those two.
 `error` is the greatest error found between the nodes, of the greatest von Mises stress in the transition (see
@@ -9,6 +9,7 @@ or over three nodes, in width, thickness, log length and, for straight sides, th
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -16,7 +17,7 @@ from importlib import resources
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.solve.solid.table import lagrange_weights
+from barfem.solve.solid.lagrange import block, interpolated, span
 
 __all__ = [
     "FILLETS",
@@ -35,9 +36,9 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-WIDTHS = (1.0, 1.3, 1.7, 2.2)
-THICKNESSES = (0.3, 0.5, 0.8)
-LENGTHS = (0.25, 0.45, 0.85, 1.6, 3.0)
+WIDTHS = (1.0, 1.35, 1.9, 2.6)
+THICKNESSES = (0.3, 0.42, 0.58, 0.8)
+LENGTHS = (0.25, 0.34, 0.52, 0.92, 1.65, 3.0)
 FILLETS = (0.0, 0.45, 1.0)
 """Place of a fillet between the least one and that which meets the other amid the transition, by their logarithms."""
 LEAST_FILLET = 0.1
@@ -70,30 +71,26 @@ def inside(width: float, thickness: float) -> bool:
     )
 
 
+_LOG_LENGTHS = tuple(math.log(each) for each in LENGTHS)
+
+
 @dataclass(frozen=True, eq=False)
 class TransitionGrid:
-    """Tables (widths, thicknesses, lengths, [fillets,] *SHAPE) of either outline."""
+    """Tables (widths, thicknesses, lengths, [fillets,] *SHAPE) of either outline, over their scale, and the scales."""
 
-    cosine: Array
-    straight: Array
+    cosine: NDArray[np.int16]
+    cosine_scale: Array
+    straight: NDArray[np.int16]
+    straight_scale: Array
     error: float
 
     def at(self, width: float, thickness: float, length: float, fillet: float | None) -> Array:
         """The table of a transition; `fillet` None for a half cosine."""
-        weights = [
-            lagrange_weights(np.array(WIDTHS), np.array([width]))[0],
-            lagrange_weights(np.array(THICKNESSES), np.array([thickness]))[0],
-            lagrange_weights(np.log(LENGTHS), np.log([length]))[0],
-        ]
-        if fillet is not None:
-            place = fillet_place(width, thickness, length, fillet)
-            weights.append(lagrange_weights(np.array(FILLETS), np.array([place]))[0])
-        used = [np.flatnonzero(each) for each in weights]
-        block = (self.cosine if fillet is None else self.straight)[np.ix_(*used)]
-        whole = weights[0][used[0]]
-        for each, index in zip(weights[1:], used[1:], strict=True):
-            whole = np.multiply.outer(whole, each[index])
-        return np.asarray(np.tensordot(whole, block, axes=whole.ndim))
+        spans = [span(WIDTHS, width), span(THICKNESSES, thickness), span(_LOG_LENGTHS, math.log(length))]
+        if fillet is None:
+            return interpolated(spans, self.cosine[block(spans)] * self.cosine_scale[(0,) * 3])
+        spans.append(span(FILLETS, fillet_place(width, thickness, length, fillet)))
+        return interpolated(spans, self.straight[block(spans)] * self.straight_scale[(0,) * 4])
 
 
 @lru_cache(maxsize=1)
@@ -101,5 +98,6 @@ def load() -> TransitionGrid:
     """The shipped grid."""
     path = resources.files("barfem.solve.solid") / "data" / "transitions.npz"
     with path.open("rb") as file, np.load(file) as held:
-        parts = {name: held[name].astype(np.float64) * held[f"{name}_scale"] for name in ("cosine", "straight")}
-        return TransitionGrid(**parts, error=float(held["error"]))
+        return TransitionGrid(
+            **{name: held[name] for name in held.files if name != "error"}, error=float(held["error"])
+        )
