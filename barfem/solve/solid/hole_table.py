@@ -27,10 +27,12 @@ __all__ = [
     "beside",
     "by_resultants",
     "carried",
+    "mesh_for",
     "mirrored",
     "near_tip",
     "nominal",
     "pair_changes",
+    "quick_mesh",
     "series_at",
     "single",
 ]
@@ -78,34 +80,41 @@ def nominal(width: float, thickness: float, *, in_use: bool = False) -> Array:
 
 
 def mesh_for(thickness: float, *, fine: bool) -> Mesh:
-    """Cells that leave 0.6 % (`fine`) or 1.5 % of the greatest von Mises stress."""
+    """Cells of the shipped grid; they leave 0.6 % (`fine`) or 1.5 % of the greatest von Mises stress."""
     layers = 2 if thickness <= 1.2 else 3
     return Mesh(8, 6, layers) if fine else Mesh(6, 5, layers)
 
 
-def single(width: float, thickness: float, *, nu: float = 0.3, fine: bool = False) -> HoleTable:
+def quick_mesh(thickness: float) -> Mesh:
+    """Cells of a hole outside it: they leave 1.7 % at most, in half the time."""
+    return Mesh(6, 4, 2 if thickness <= 1.6 else 3)
+
+
+def single(width: float, thickness: float, *, nu: float = 0.3, mesh: Mesh | None = None) -> HoleTable:
     """A hole in a flat that is long on both sides."""
-    model = DrilledFlat(width, thickness, nu=nu, mesh=mesh_for(thickness, fine=fine))
+    model = DrilledFlat(width, thickness, nu=nu, mesh=mesh or mesh_for(thickness, fine=False))
     loads = [Load(name) for name in LOADS] + [Load(name, 0, True) for name in AT_HOLE]
     found = _tables(model, loads, [(0, load) for load in loads])
     unused = found[: len(LOADS)]  # the ends' tractions are not quite symmetric: what they leave is averaged away
     return HoleTable(0.5 * (unused + mirrored(unused)), found[len(LOADS) :])
 
 
-def near_tip(width: float, thickness: float, tip: float, *, nu: float = 0.3, fine: bool = False) -> Array:
+def near_tip(width: float, thickness: float, tip: float, *, nu: float = 0.3, mesh: Mesh | None = None) -> Array:
     """A hole in use whose centre is `tip` from the end: its `in_use` table, whole."""
-    model = DrilledFlat(width, thickness, tip=tip, nu=nu, mesh=mesh_for(thickness, fine=fine))
+    model = DrilledFlat(width, thickness, tip=tip, nu=nu, mesh=mesh or mesh_for(thickness, fine=False))
     loads = [Load(name, 0, True) for name in AT_HOLE]
     return _tables(model, loads, [(0, load) for load in loads])
 
 
-def beside(width: float, thickness: float, pitch: float, *, nu: float = 0.3, fine: bool = False) -> dict[str, Array]:
+def beside(
+    width: float, thickness: float, pitch: float, *, nu: float = 0.3, mesh: Mesh | None = None
+) -> dict[str, Array]:
     """Two holes `pitch` apart, their tables whole.
 
     "unused" and "in_use": of the outboard one, its neighbour inboard. "inner": of the inboard one in use. "next": of
     the inboard one unused, by the six loads of the outboard one in use.
     """
-    model = DrilledFlat(width, thickness, pitch=pitch, nu=nu, mesh=mesh_for(thickness, fine=fine))
+    model = DrilledFlat(width, thickness, pitch=pitch, nu=nu, mesh=mesh or mesh_for(thickness, fine=False))
     far = [Load(name) for name in LOADS]
     outer = [Load(name, 0, True) for name in AT_HOLE]
     inner = [Load(name, 1, True) for name in AT_HOLE]

@@ -16,7 +16,17 @@ from numpy.typing import NDArray
 
 from barfem.solve.solid import hole_grid as grid
 from barfem.solve.solid.drilled_flat import LOADS
-from barfem.solve.solid.hole_table import AT_HOLE, beside, carried, in_z, near_tip, pair_changes, series_at, single
+from barfem.solve.solid.hole_table import (
+    AT_HOLE,
+    beside,
+    carried,
+    in_z,
+    mesh_for,
+    near_tip,
+    pair_changes,
+    series_at,
+    single,
+)
 
 __all__ = ["between", "main", "peak_error"]
 
@@ -34,7 +44,7 @@ def solved(size: Size) -> dict[str, Array]:
         return {"tip": near_tip(width, thickness, tip)}
     if pitch is not None:
         return beside(width, thickness, pitch)
-    fine, alone = single(width, thickness, fine=True), single(width, thickness)
+    fine, alone = single(width, thickness, mesh=mesh_for(thickness, fine=True)), single(width, thickness)
     return {"single_unused": fine.unused, "single_in_use": fine.in_use, "unused": alone.unused, "in_use": alone.in_use}
 
 

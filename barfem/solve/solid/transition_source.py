@@ -19,7 +19,7 @@ __all__ = ["TransitionSource", "transition_source"]
 Array = NDArray[np.float64]
 
 # Part of the cache's key: raise it when the model or the table changes.
-VERSION = 1
+VERSION = 2
 
 STEP = 1.04
 """Sizes outside the grid are rounded to powers of it, so that studies over many bars need few models. Tables are over
