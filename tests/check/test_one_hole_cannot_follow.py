@@ -55,7 +55,7 @@ def test_the_row_stands_fails_and_says_why_and_the_others_have_their_numbers(bar
     assert len(rows) == 3 and "no equilibrium" in rows[2] and rows[2].startswith("near")
 
 
-@pytest.mark.usefixtures("unadvised")
+@pytest.mark.usefixtures("unadvised", "unpictured")
 def test_report_full_print_and_compare_go_on_with_the_others(bar_file, tmp_path, capsys):
     assert main(["check", str(bar_file), "--full"]) == 1
     assert main(["report", str(bar_file), "--out", str(tmp_path / "bar.html")]) == 1
@@ -64,7 +64,7 @@ def test_report_full_print_and_compare_go_on_with_the_others(bar_file, tmp_path,
     capsys.readouterr()
 
 
-@pytest.mark.usefixtures("unadvised")
+@pytest.mark.usefixtures("unadvised", "unpictured")
 def test_where_no_hole_can_follow_each_has_its_row_and_all_fail(bar_file, tmp_path, capsys):
     links = {"pickup": [-285.0, 450.0, -60.0]}
     travel = {"pickup": 130.0, "direction": [0, 0, 1]}
@@ -114,7 +114,7 @@ def test_studies_judge_the_holes_that_can_follow(bar_file, tmp_path, capsys):
     held(far)
     assert near["left"] == "near" and "no equilibrium" in near["why"][0] and len(compared["missing"]) == 2
     stock = tmp_path / "stock.toml"
-    stock.write_text('format = 1\n[round]\nsource = "invented"\ndiameters = [16, 18]\n', encoding="utf-8")
+    stock.write_text('format = 1\n[round]\nsource = "invented"\ndiameters = [16]\n', encoding="utf-8")
     sized = found("size", "--rate", "7.04", "--hole", "far", "--stock", str(stock))["options"][0]
     held(sized["settings"][1])
     assert sized["passes"] is False and "no equilibrium" in sized["limit"] and sized["problem"] is None

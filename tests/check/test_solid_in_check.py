@@ -151,6 +151,7 @@ def test_more_memory_than_there_is_room_for_is_refused_before_it_is_taken() -> N
         check_bar(SPLAYED, model="solid", refine=3.0)
 
 
+@pytest.mark.long
 def test_refined_it_errs_less(solved: Solved) -> None:
     assert solved.solid is not None
     first, second = solved.solid.record, check_bar(SPLAYED, model="solid", case="roll", refine=1.4).solid

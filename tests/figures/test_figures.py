@@ -56,7 +56,7 @@ def drawn(picture, size):
     """The figure as drawn, and every visible text with its box in pixels."""
     with style.context(size):
         figure = picture.draw(size)
-        figure.canvas.draw()
+        figure.draw_without_rendering()
         renderer = figure.canvas.get_renderer()
         hidden = _off_axis(figure)
         texts = [t for t in figure.findobj(Text) if t.get_visible() and t.get_text().strip() and id(t) not in hidden]

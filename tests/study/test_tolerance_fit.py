@@ -76,6 +76,7 @@ def fitted(bar: Bar, solved: tuple[np.ndarray, Columns]) -> tuple[ResponseSurfac
     return found
 
 
+@pytest.mark.long
 def test_bars_that_the_fit_never_saw_are_as_near_as_it_says(
     solved: tuple[np.ndarray, Columns], fitted: tuple[ResponseSurface, FitErrors]
 ) -> None:
@@ -95,6 +96,7 @@ def test_bars_that_the_fit_never_saw_are_as_near_as_it_says(
     assert errors.worst["rate_N_per_mm"] < 0.01
 
 
+@pytest.mark.long
 def test_the_worst_place_changes_and_the_fit_follows(
     solved: tuple[np.ndarray, Columns], fitted: tuple[ResponseSurface, FitErrors]
 ) -> None:
@@ -126,6 +128,7 @@ def two_bands() -> Bar:
     return small_bar(diameter=0.1, mount_stiffness="15 %")
 
 
+@pytest.mark.long
 def test_spreads_and_chances_by_fit_are_those_of_solving_every_bar(two_bands: Bar) -> None:
     fit, exact = tolerance(two_bands, samples=20_000), tolerance(two_bands, samples=192, exact=True)
     assert fit.solved.by_fit and fit.bars == 20_000 and fit.solved.count < 200

@@ -34,7 +34,7 @@ pytestmark = pytest.mark.usefixtures("solved_once")
 TWO_BANDS = {"diameter": 0.1, "mount_stiffness": "15 %"}
 
 
-def study(bar: Bar, samples: int = 40, **more: Any) -> ToleranceResult:
+def study(bar: Bar, samples: int = 24, **more: Any) -> ToleranceResult:
     return tolerance(bar, samples=samples, **more)
 
 
@@ -227,7 +227,7 @@ def test_what_few_bars_do_not_say_is_not_printed_as_if_they_did() -> None:
 
     from barfem.show.tolerance import print_tolerance
 
-    found = study(small_bar(**TWO_BANDS), 40)
+    found = study(small_bar(**TWO_BANDS))
     assert found.settings[0].shares["rate_N_per_mm"].resolved
     setting = found.settings[0]
     rng = np.random.default_rng(1)
@@ -239,7 +239,7 @@ def test_what_few_bars_do_not_say_is_not_printed_as_if_they_did() -> None:
         stream = io.StringIO()
         print_tolerance(result, stream)
         texts.append(" ".join(stream.getvalue().split()))
-    assert "not resolved" not in texts[0] and "by a fit to 40 solved bars. Bands act nearly each by itself" in texts[0]
+    assert "not resolved" not in texts[0] and "by a fit to 24 solved bars. Bands act nearly each by itself" in texts[0]
     assert "Of rate only intervals are given: shares are not resolved with so few bars solved" in texts[1]
     assert "add up to" not in texts[1]
     low, high = (round(100 * end) for end in vague.total_interval[0])

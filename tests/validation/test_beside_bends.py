@@ -116,7 +116,7 @@ def peaks(bar: Bar) -> tuple[np.ndarray, np.ndarray]:
     [
         ("solid, R/d 1.1", "a mount", 0.0, 20000.0),
         pytest.param("tube t/d 0.25, R/d 1.5", "a mount", -0.5, 5000.0, marks=pytest.mark.long),
-        ("tube t/d 0.16, R/d 1.8", "a flat", 0.0, 20000.0),
+        pytest.param("tube t/d 0.16, R/d 1.8", "a flat", 0.0, 20000.0, marks=pytest.mark.long),
     ],
 )
 def test_a_bend_beside_a_mount_or_a_flat(
