@@ -13,7 +13,6 @@ from barfem.model.plain import json_key
 __all__ = [
     "AxleStiffness",
     "axle_stiffness",
-    "bar_roll_stiffness_Nm_per_rad",
     "in_series",
     "roll_gradients_deg_per_g",
     "roll_stiffness_Nm_per_rad",
@@ -32,22 +31,6 @@ def in_series(one: float, two: float) -> float:
     if math.isinf(one) or math.isinf(two):
         return min(one, two)
     return one * two / (one + two) if one + two > 0.0 else 0.0
-
-
-def bar_roll_stiffness_Nm_per_rad(
-    *, roll_stiffness: float, tyre_rate_N_per_mm: float, wheel_rate_N_per_mm: float, track_mm: float
-) -> float:
-    """What the bar must give so that springs and bar, in series with the tyres, have `roll_stiffness` (N m/rad).
-
-    K_B = K (K_T t^2/2) / (K_T t^2/2 - K) - K_W t^2/2 (Milliken & Milliken, Race Car Vehicle Dynamics, ch. 16).
-
-    >>> round(bar_roll_stiffness_Nm_per_rad(
-    ...     roll_stiffness=76693, tyre_rate_N_per_mm=321.33, wheel_rate_N_per_mm=35.239, track_mm=1200), 1)
-    89350.4
-    """
-    tyres = roll_stiffness_Nm_per_rad(wheel_rate_N_per_mm=tyre_rate_N_per_mm, track_mm=track_mm)
-    springs = roll_stiffness_Nm_per_rad(wheel_rate_N_per_mm=wheel_rate_N_per_mm, track_mm=track_mm)
-    return roll_stiffness * tyres / (tyres - roll_stiffness) - springs
 
 
 @dataclass(frozen=True)

@@ -31,7 +31,7 @@ from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.fatigue.life import InRepeats
 from barfem.strength.section_map import SURFACE_NAMES
 
-__all__ = ["Asked", "HistoryLife", "HistoryLives", "chosen_hole_settings", "history_life", "history_lives"]
+__all__ = ["Asked", "HistoryLife", "HistoryLives", "chosen_hole_settings", "history_lives"]
 
 Array = NDArray[np.float64]
 
@@ -94,27 +94,6 @@ def chosen_hole_settings(bar: Bar, hole: str | None) -> tuple[HoleSetting, ...]:
     every = all_settings(bar, mixed="/" in hole)
     names = [(bar.left.holes[each.left].name, bar.right.holes[each.right].name) for each in every]
     return tuple(every[i] for i in pairs_named(hole, names, of=bar.name, file=bar.source))
-
-
-def history_life(
-    bar: Bar,
-    history: History,
-    setting: HoleSetting,
-    *,
-    hysteresis_mm: float | None = None,
-    residue: Residue = "half",
-    distance_km: float | None = None,
-    speed_km_per_h: float | None = None,
-) -> HistoryLife:
-    """Damage and life of one hole setting under a history, as `history_lives` finds them.
-
-    Raises
-    ------
-    InputError
-        As there.
-    """
-    asked = Asked(hysteresis_mm, residue, distance_km, speed_km_per_h)
-    return history_lives(bar, history, (setting,), asked)[0][0]
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import argparse
 from barfem.cli.values import count
 from barfem.model.load_case import CASES
 
-__all__ = ["add_bent", "add_case", "add_workers"]
+__all__ = ["add_bent", "add_case", "add_choice", "add_workers"]
 
 
 def add_workers(parser: argparse._ActionsContainer, *, cluster: bool = True) -> None:
@@ -19,6 +19,12 @@ def add_workers(parser: argparse._ActionsContainer, *, cluster: bool = True) -> 
         parser.add_argument(
             "--cluster", metavar="ADDRESS", help="a Dask cluster's scheduler, such as tcp://10.0.0.5:8786"
         )
+
+
+def add_choice(parser: argparse._ActionsContainer) -> None:
+    """Which hole settings and load case a study is of."""
+    parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
+    add_case(parser)
 
 
 def add_case(parser: argparse._ActionsContainer, help: str = "judge this load case alone") -> None:

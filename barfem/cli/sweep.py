@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import SAVE, Declared, Outputs, add_dialect, add_outputs
 from barfem.cli.parser import Commands, command
-from barfem.cli.study import add_case, add_workers
+from barfem.cli.study import add_choice, add_workers
 
 if TYPE_CHECKING:
     from barfem.study.sweep import SweepResult
@@ -78,8 +78,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "sweep", DESCRIPTION, EPILOG)
     parser.add_argument("keys", metavar="KEY=VALUES", nargs="+", help="what varies, and over what")
     parser.add_argument("--paired", action="store_true", help="first values together, then second ones; no grid")
-    parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
-    add_case(parser)
+    add_choice(parser)
     add_workers(parser)
     add_outputs(parser, OUTPUTS)
 

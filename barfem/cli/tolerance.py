@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, SAVE, Outputs, add_outputs, csv_of, picture_of
 from barfem.cli.parser import Commands, command
-from barfem.cli.study import add_case, add_workers
+from barfem.cli.study import add_choice, add_workers
 from barfem.cli.values import count
 
 if TYPE_CHECKING:
@@ -73,8 +73,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     )
     parser.add_argument("--exact", action="store_true", help="make, solve and judge every one of them")
     parser.add_argument("--seed", metavar="N", type=count(), default=1, help="another seed, other bars (default 1)")
-    parser.add_argument("--hole", metavar="NAME", action="append", help="this hole alone; repeatable")
-    add_case(parser)
+    add_choice(parser)
     add_workers(parser)
     add_outputs(parser, OUTPUTS)
 

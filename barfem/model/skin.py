@@ -17,7 +17,6 @@ from barfem.model.surfaces import PEENED_SCALE, SURFACES, Surface, surface_condi
 __all__ = ["DEEPEST_DECARBURISED_MM", "FULL_COVERAGE_PERCENT", "PEENING_KINDS", "Peening", "Skin", "read_peening"]
 
 PEENING_KINDS = ("none", "shot")
-DEFAULT_RESIDUAL_MPA = -500.0
 DEFAULT_DEPTH_MM = 0.30
 # What counts as fully covered (SAE J2277; from memory, sure).
 FULL_COVERAGE_PERCENT = 98.0

@@ -32,7 +32,6 @@ __all__ = [
 ]
 
 MOST_KEPT_OUT = 64
-GENERAL_TOLERANCES = ("ISO 2768-1 m", "ISO 2768-1 c", "ISO 13920 A", "ISO 13920 B", "none")
 
 
 def _date(value: Any) -> str:

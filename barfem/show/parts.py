@@ -7,7 +7,7 @@ import re
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import TextIO
+from typing import Any, TextIO
 
 from rich.console import Console
 from rich.text import Text
@@ -35,6 +35,7 @@ __all__ = [
     "print_whole",
     "repeats_cell",
     "titled_table",
+    "warned_and_assumed",
 ]
 
 
@@ -77,6 +78,14 @@ def bullets(console: Console, lines: Iterable[str]) -> None:
     for text in lines:
         for line in wrap(text, console.width, first="- ", then="  "):
             console.print(Text(line))
+
+
+def warned_and_assumed(console: Console, found: Any, *, assumed: bool = True) -> None:
+    """The last headings of a result: its `warnings`, where there are any, and its `assumptions`."""
+    for title, lines in (("Warnings", found.warnings), ("Assumed", found.assumptions if assumed else ())):
+        if lines:
+            heading(console, title)
+            bullets(console, lines)
 
 
 def place(where: str, surface: str) -> str:

@@ -8,10 +8,9 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.solve.beam import BeamSolution
 from barfem.solve.rotations import cross, exponential, logarithm
 
-__all__ = ["RESULTANTS", "centreline_mm", "resultants", "section_turns"]
+__all__ = ["centreline_mm", "resultants", "section_turns"]
 
 Array = NDArray[np.float64]
-RESULTANTS = ("N", "V_a", "V_b", "T", "M_a", "M_b")
 
 
 def _locate(solution: BeamSolution, stations: Array) -> tuple[NDArray[np.intp], Array]:

@@ -22,9 +22,8 @@ from barfem.model.errors import InputError
 from barfem.model.units import number
 from barfem.study.change import rebuilt, tables_of
 
-__all__ = ["FLATS", "Resized", "parse_section", "section_name", "with_section"]
+__all__ = ["Resized", "parse_section", "section_name", "with_section"]
 
-FLATS = ("scale", "keep")
 
 _WRITTEN = re.compile(r"\s*(round|tube|)\s*([^x×*]+?)\s*(?:[x×*]\s*(.+?))?\s*", re.IGNORECASE)
 _EXPECTED = '"round 24" or "tube 28x4.5" (outside diameter x wall, mm; or with a unit: "tube 1.125 in x 0.156 in").'

@@ -23,7 +23,7 @@ from pathlib import Path
 
 import numpy as np
 
-from barfem.check.history_life import history_life
+from barfem.check.history_life import history_lives
 from barfem.check.planes import critical_planes
 from barfem.check.points import checked_points
 from barfem.check.solved import solve_states
@@ -88,7 +88,7 @@ def bench_parts(report: Report, path: Path, aim: bool) -> None:
     report.line("  of it reading", f"{read:.2f} s", "aim 1 s" if aim else "", not aim or read < 1.0)
     bar = read_bar(BAR)
     began = time.process_time()
-    found = history_life(bar, history, all_settings(bar)[-1])
+    ((found, _),) = history_lives(bar, history, all_settings(bar)[-1:])
     report.line("  solving, screening, counting", f"{time.process_time() - began:.2f} s")
     report.line("  places counted", f"{found.places_counted} of {found.places:,}")
     share = found.discarded_share or 0.0

@@ -7,7 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from barfem.check.history_life import Asked, HistoryLife, history_lives
+from barfem.model.bar import Bar
 from barfem.model.read import bar_from_dict
+from barfem.solve.beam import HoleSetting
 from barfem.strength.duty.history import History, history_from_arrays
 from tests.check.bar_files import BUILT, check
 from tests.model.bar_data import changed
@@ -38,3 +41,8 @@ def history(amplitude: float, *, cycles: int = 40, heave: float = 0.0) -> Histor
     wave = amplitude * np.sin(2.0 * np.pi * time)
     bump = heave * np.sin(2.0 * np.pi * 0.31 * time)
     return history_from_arrays(time_s=time, left_mm=wave + bump, right_mm=-wave + bump)
+
+
+def history_life(bar: Bar, history: History, setting: HoleSetting, **asked: Any) -> HistoryLife:
+    """Of one hole setting; `asked` as in `Asked`."""
+    return history_lives(bar, history, (setting,), Asked(**asked))[0][0]

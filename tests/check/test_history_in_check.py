@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
-from barfem.check.history_life import history_life, history_lives
+from barfem.check.history_life import history_lives
 from barfem.check.history_words import warnings_of
 from barfem.solve.beam import HoleSetting
 from barfem.strength.duty.damage import history_damage
 from barfem.strength.duty.history import history_from_arrays
-from tests.check.duty_bars import TRAVEL, bar, fatigues, history, plain_result
+from tests.check.duty_bars import TRAVEL, bar, fatigues, history, history_life, plain_result
 from tests.duty import examples as made_up
 
 

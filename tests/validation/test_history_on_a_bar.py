@@ -12,7 +12,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from barfem.check.history_life import history_life
 from barfem.check.points import Points, checked_points, damage_lines_of, stress_at
 from barfem.check.solved import Solved, recover_stress
 from barfem.model.bar import Bar
@@ -20,6 +19,7 @@ from barfem.model.data_paths import geometries_dir
 from barfem.model.read import read_bar
 from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.strength.duty.history import History, history_from_arrays
+from tests.check.duty_bars import history_life
 from tests.fatigue.life_by_hand import share
 
 Compare = Callable[..., None]

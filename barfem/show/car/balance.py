@@ -12,7 +12,7 @@ from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.lives import one_life
 from barfem.show.numbers import NONE, whole
-from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.parts import bullets, heading, paragraph, print_whole, warned_and_assumed
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words, yes_no
 
 __all__ = ["pair_name", "pairs_table", "print_balance", "steps_table"]
@@ -60,12 +60,7 @@ def _write(found: BalanceResult, console: Console, full: bool) -> None:
     else:
         paragraph(console, f"{pair_name(found.pairs[start])} (front | rear)", style=GOOD)
     bullets(console, found.start.reasons)
-    if found.warnings:
-        heading(console, "Warnings")
-        bullets(console, found.warnings)
-    if full:
-        heading(console, "Assumed")
-        bullets(console, found.assumptions)
+    warned_and_assumed(console, found, assumed=full)
     console.print()
     count = sum(pair.passes for pair in found.pairs)
     paragraph(

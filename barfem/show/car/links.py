@@ -10,7 +10,7 @@ from barfem.car.car import WHEELS
 from barfem.car.links import AxleLinks, LinksResult
 from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
 from barfem.show.console import HEAD, print_table
-from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.parts import bullets, heading, paragraph, print_whole, warned_and_assumed
 from barfem.show.tables import Table, column, table, words
 
 __all__ = ["links_table", "print_links", "zeroing_words"]
@@ -58,11 +58,7 @@ def _write(found: LinksResult, console: Console) -> None:
             f"It is then {moved.link_error_mm:+.2f} mm from the right length: {moved.forces_N[0]:+.0f} N left, "
             f"{moved.forces_N[1]:+.0f} N right, cross-weight {moved.cross_weight:.4f}.",
         )
-    if found.warnings:
-        heading(console, "Warnings")
-        bullets(console, found.warnings)
-    heading(console, "Assumed")
-    bullets(console, found.assumptions)
+    warned_and_assumed(console, found)
     paragraph(console, CAUTION)
 
 

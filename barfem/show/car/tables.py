@@ -12,7 +12,7 @@ from barfem.car.result import CarResult
 from barfem.show.car.words import CAUTION, CONVENTION_LINE, holes_words
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.parts import bullets, heading, paragraph, print_whole, warned_and_assumed
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words
 
 __all__ = ["bars_table", "camber_table", "print_car", "result_tables", "states_table", "stiffness_table"]
@@ -38,13 +38,8 @@ def _write(found: CarResult, console: Console, full: bool) -> None:
             paragraph(console, remark)
     heading(console, "What to see in it")
     bullets(console, lessons(found))
-    if found.warnings:
-        heading(console, "Warnings")
-        bullets(console, found.warnings)
-    if full:
-        heading(console, "Assumed")
-        bullets(console, found.assumptions)
-    else:
+    warned_and_assumed(console, found, assumed=full)
+    if not full:
         console.print()
         paragraph(console, f"{len(found.assumptions)} assumptions, camber, understeer: --full.")
     console.print()

@@ -10,7 +10,7 @@ from barfem.car.travel import AxleTravel, TravelResult
 from barfem.show.car.words import CAUTION, CONVENTION_LINE
 from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import whole
-from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.parts import bullets, heading, paragraph, print_whole, warned_and_assumed
 from barfem.show.tables import Table, column, table, words
 
 __all__ = ["print_travel", "travel_table"]
@@ -31,11 +31,7 @@ def _write(found: TravelResult, console: Console) -> None:
         if each is not None:
             print_table(console, travel_table(each))
             bullets(console, _lines(each))
-    if found.warnings:
-        heading(console, "Warnings")
-        bullets(console, found.warnings)
-    heading(console, "Assumed")
-    bullets(console, found.assumptions)
+    warned_and_assumed(console, found)
     paragraph(console, CAUTION)
 
 

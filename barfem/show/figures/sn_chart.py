@@ -116,10 +116,6 @@ def draw_lives(chart: LifeChart, size: style.Size) -> Figure:
     return canvas.figure
 
 
-def _share(survival: float) -> str:
-    return "median" if survival == 0.5 else f"{100 * survival:g} % survival"
-
-
 def _limits(chart: LifeChart, axes: Axes, first: float, last: float, cycles: Array, median: Array) -> None:
     amplitudes = [point.reversed_MPa for point in chart.points]
     if chart.spectrum is not None:
