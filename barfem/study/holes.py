@@ -193,6 +193,7 @@ def place_holes(
         )
     given = bar.left.holes[0].diameter_mm if hole_mm is None else hole_mm
     lowest, highest = _room(bar, given, rules)
+    outside = _drawn_outside(bar, lowest, highest)
     places, rates, used_case, unreached = _rates(bar, lowest, highest, case)
     lowest, highest = float(places[0]), float(places[-1])
     at = _Curve(places, rates)
@@ -249,7 +250,7 @@ def place_holes(
         hole_mm=given,
         rules=rules,
         problems=tuple(problems),
-        notes=(*_notes(bar, given), *unreached),
+        notes=(*_notes(bar, given), *outside, *unreached),
         nearest=nearest,
     )
 
@@ -289,6 +290,23 @@ def _room(bar: Bar, hole_mm: float | None, rules: Rules) -> tuple[float, float]:
             file=bar.source,
         )
     return lowest, highest
+
+
+def _drawn_outside(bar: Bar, lowest: float, highest: float) -> tuple[str, ...]:
+    """That drawn holes stand where the rules leave no room for any: their rates are then out of a plan's reach."""
+    places = {
+        hole.name: hole.from_tip_mm
+        for end in bar.ends
+        for hole in end.holes
+        if not lowest - 1e-6 <= hole.from_tip_mm <= highest + 1e-6
+    }
+    if not places:
+        return ()
+    said = ", ".join(f"{name} at {place:g} mm" for name, place in places.items())
+    return (
+        f"Drawn outside the room of {lowest:g} to {highest:g} mm: hole {said}. Its rate may be out of reach here; "
+        "--edge and --inboard say how much room your joints take.",
+    )
 
 
 def _flat_end(bar: Bar, end: End) -> float:

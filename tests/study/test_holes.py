@@ -46,6 +46,15 @@ def test_room_by_hand() -> None:
     assert bare.highest_mm == pytest.approx(202.0 - 10.0)
 
 
+def test_a_drawn_hole_outside_the_room_is_named() -> None:
+    """Hole of 10 mm at 12 mm from the cut end: 1.5 x 10 mm is the least. Holes within the room are not named."""
+    near = bar_from_dict(changed(("ends.flat", FLAT), ("ends.holes.0.diameter", 10.0), ("ends.holes.0.from_tip", 12.0)))
+    (note,) = (each for each in place_holes(near, count=2).notes if each.startswith("Drawn outside"))
+    assert note.startswith(f"Drawn outside the room of 15 to 60 mm: hole {near.left.holes[0].name} at 12 mm")
+    within = bar_from_dict(changed(("ends.flat", FLAT), ("ends.holes.0.diameter", 10.0)))
+    assert not any("outside the room" in each for each in place_holes(within, count=2).notes)
+
+
 def test_holes_too_close_are_fewer() -> None:
     bar = demo(SOLID)
     plan = place_holes(bar, count=5)
