@@ -21,6 +21,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.validation.dissection import Dissection
+from tests.validation.stiffness import stiffness
+
 Array = NDArray[np.float64]
 E_MPA, NU = 206000.0, 0.3
 TABLE = Path(__file__).with_name("ends.csv")
@@ -105,18 +108,13 @@ class EndInTets:
         return Basis(self.mesh, ElementVector(ElementTetP2()), intorder=3)
 
     @cached_property
-    def stiffness(self) -> Any:
-        from skfem.assembly import BilinearForm
-        from skfem.helpers import ddot, eye, sym_grad, trace
-
-        lame, shear = E_MPA * NU / (1.0 + NU) / (1.0 - 2.0 * NU), E_MPA / 2.0 / (1.0 + NU)
-
-        @BilinearForm
-        def energy(u: Any, v: Any, _: Any) -> Any:
-            strain = sym_grad(u)
-            return ddot(2.0 * shear * strain + lame * eye(trace(strain), 3), sym_grad(v))
-
-        return energy.assemble(self.basis)
+    def parts(self) -> Dissection:
+        scalar = self.basis.with_element(self.basis.elem.elem)
+        unknowns = np.zeros((scalar.N, 3), dtype=np.intp)
+        for own, theirs in ((scalar.nodal_dofs, self.basis.nodal_dofs), (scalar.edge_dofs, self.basis.edge_dofs)):
+            unknowns[own[0]] = theirs.T
+        found = stiffness(scalar, E_MPa=E_MPA, nu=NU, unknowns=unknowns)
+        return Dissection(self.basis.doflocs, found, components=1)
 
     def _facets(self, chosen: Any, traction: Any) -> Array:
         from skfem import ElementTetP2, ElementVector, FacetBasis
@@ -164,8 +162,6 @@ class EndInTets:
 
     def solved(self, hole: int, loads: dict[str, float]) -> Array:
         """Displacement (2, 2, dofs): the parts even and odd in y and z, under loads at a hole."""
-        from scipy.sparse.linalg import splu
-
         x, y, z = self.basis.doflocs
         owner = np.zeros(self.basis.N, dtype=int)
         for axis in range(3):
@@ -180,11 +176,8 @@ class EndInTets:
                 fixed = x < x.min() + 1e-6
                 fixed |= (y < 1e-8) & ((owner == 1) if not odd_y else (owner != 1))
                 fixed |= (z < 1e-8) & ((owner == 2) if not odd_z else (owner != 2))
-                free = np.flatnonzero(~fixed)
                 right = sum(f * self.load(hole, n) for n, f in mine.items())
-                matrix = self.stiffness[free][:, free].tocsc()
-                factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
-                out[odd_y, odd_z, free] = factor.solve(np.asarray(right)[free])
+                out[odd_y, odd_z] = self.parts.solve(fixed, np.asarray(right)[:, None])[:, 0]
         return out
 
     def wall(self, found: Array, hole: int) -> tuple[Array, Array]:

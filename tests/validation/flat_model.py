@@ -18,8 +18,10 @@ from functools import cached_property
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from scipy.sparse.linalg import splu
 from skfem import Basis, ElementHex2, MeshHex, MeshHex2, MeshQuad
+
+from tests.validation.dissection import Dissection
+from tests.validation.stiffness import stiffness
 
 Array = NDArray[np.float64]
 E_MPa, NU = 206000.0, 0.3
@@ -108,19 +110,13 @@ class FlatModel:
         return np.asarray(self.basis.doflocs)
 
     @cached_property
-    def stiffness(self) -> sp.csc_matrix:
-        """Assembled as batched B^T D B; the unknowns of node i are 3 i to 3 i + 2."""
-        grad = np.stack([self.basis.basis[i][0].grad for i in range(27)])  # (27, 3, elements, points)
-        weight = self.basis.dx
-        lame, shear = E_MPa * NU / (1.0 + NU) / (1.0 - 2.0 * NU), E_MPa / 2.0 / (1.0 + NU)
-        gram = np.einsum("iaeq,jbeq,eq->eiajb", grad, grad, weight, optimize=True)
-        local = lame * gram + shear * np.swapaxes(gram, 2, 4)
-        trace = np.einsum("eicjc->eij", gram)
-        local += shear * trace[:, :, None, :, None] * np.eye(3)[:, None, :]
-        dofs = (3 * self.basis.element_dofs.T[:, :, None] + np.arange(3)).reshape(len(local), 81)
-        rows, columns = np.repeat(dofs, 81, axis=1), np.tile(dofs, (1, 81))
-        size = 3 * self.nodes.shape[1]
-        return sp.coo_matrix((local.ravel(), (rows.ravel(), columns.ravel())), shape=(size, size)).tocsc()
+    def stiffness(self) -> sp.csr_matrix:
+        """The unknowns of node i are 3 i to 3 i + 2."""
+        return stiffness(self.basis, E_MPa=E_MPa, nu=NU)
+
+    @cached_property
+    def parts(self) -> Dissection:
+        return Dissection(self.nodes, self.stiffness)
 
     def solve(self, *, in_plane: bool, motions: list[Array]) -> tuple[Array, Array]:
         """Displacements (m, 3, nodes) for prescribed ones of the far end, and the nodal reactions, both of the half.
@@ -135,11 +131,8 @@ class FlatModel:
         flags = fixed.T.ravel()
         far = x > self.length_mm - 1e-6
         given = np.stack([np.where(far, motion, 0.0).T.ravel() for motion in motions], axis=1)
-        free = ~flags
         matrix = self.stiffness
-        factor = splu(matrix[free][:, free].tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
-        solution = given.copy()
-        solution[free] = factor.solve(-(matrix[free] @ given))
+        solution = given + self.parts.solve(flags, -(matrix @ given))
         shape = (len(x), 3, len(motions))
         reaction = np.where(far[:, None, None], (matrix @ solution).reshape(shape), 0.0)
         return solution.reshape(shape).transpose(2, 1, 0), reaction.transpose(2, 1, 0)
@@ -168,13 +161,7 @@ class FlatModel:
         fixed = np.zeros((3, len(x)), dtype=bool)
         fixed[:, x < 1e-6] = True
         fixed[2, z < 1e-9] = True
-        free = ~fixed.T.ravel()
-        matrix = self.stiffness[free][:, free].tocsc()
-        out = np.zeros(3 * len(x))
-        out[free] = splu(matrix, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).solve(
-            load.T.ravel()[free]
-        )
-        return out.reshape(-1, 3).T
+        return self.parts.solve(fixed.T.ravel(), load.T.ravel()[:, None]).reshape(-1, 3).T
 
     def wall_stress(self, displacement: Array, hole: int, *, in_plane: bool) -> tuple[Array, Array, Array]:
         """Angle from x (k,), height above the middle plane (l,), and stress round the hole on its wall (l, k).

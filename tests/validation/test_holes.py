@@ -2,7 +2,7 @@
 
 A flat with three holes in hexahedra (`tests/validation/flat_model.py`) is solved here in a few seconds; ten ends in
 tetrahedra (`end_tets.py`) were solved once, and one of them is again. That the first is fine enough is shown too: a
-finer one moves its greatest stresses by about 1 %.
+finer one moves its greatest stresses by 1.3 % at most.
 """
 
 from __future__ import annotations
@@ -88,6 +88,8 @@ def three_holes(close: bool) -> FlatModel:
         thickness_mm=shape["thickness_mm"],
         hole_mm=shape["hole_mm"],
         pitch_mm=25.0 if close else 30.0,
+        n_radial=5,
+        n_layers=2,
     )
 
 
@@ -190,6 +192,7 @@ def test_the_other_solid_says_so_again(compare: Compare) -> None:
     )
 
 
+@pytest.mark.long
 def test_finer_models_come_nearer() -> None:
     """Greatest von Mises stress of a hole in use and unused, cells made smaller twice: a third of the error is left."""
     found = []
@@ -221,9 +224,13 @@ def test_a_loose_joint_is_worse_by_what_the_result_says() -> None:
 
 
 def test_the_grid_keeps_its_stated_error() -> None:
-    """Three of the sizes between nodes at which `make_hole_grid` looked: a hole alone, a tip, a neighbour."""
+    """Three of the sizes between nodes at which `make_hole_grid` looked, the narrowest: alone, a tip, a neighbour."""
     grid = hole_grid.load()
-    for size in (between()[2], between()[18], between()[34]):
+    kinds = [
+        [size for size in between() if (size[2] is None, size[3] is None) == kind and size[1] < 1.2]
+        for kind in ((True, True), (False, True), (True, False))
+    ]
+    for size in (min(sizes) for sizes in kinds):
         true, interpolated = solved(size), from_grid(grid, size)
         for name, table in interpolated.items():
             assert peak_error(table, true[name], in_use="unused" not in name) <= grid.error + 1e-9, (size, name)
@@ -241,10 +248,11 @@ def test_far_tips_and_neighbours_change_nothing() -> None:
     assert np.allclose(mirrored(alone.unused), alone.unused, atol=1e-3 * whole)
 
 
+@pytest.mark.long
 def test_the_model_is_fine_enough(compare: Compare) -> None:
     coarse, fine = (
         Loads(FlatModel(**FLAT, pitch_mm=60.0, holes=1, n_side=n, n_radial=r, n_layers=k), 0)
-        for n, r, k in ((8, 6, 3), (9, 7, 3))
+        for n, r, k in ((8, 5, 2), (9, 7, 3))
     )
     for name in (*IN_PLANE, *OUT_OF_PLANE):
         a, b = (np.abs(each.edge(name)[1]).max() for each in (coarse, fine))
@@ -253,8 +261,8 @@ def test_the_model_is_fine_enough(compare: Compare) -> None:
             source=MODEL,
             ours=a,
             theirs=b,
-            allowed=0.012,
-            why="mesh",
+            allowed=0.015,
+            why="mesh: half of what is allowed against it",
         )
 
 

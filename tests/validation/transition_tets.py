@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Flat
 from barfem.model.bar_geometry import fillet_share, outline_share
 from tests.validation.dissection import Dissection
+from tests.validation.stiffness import stiffness
 
 Array = NDArray[np.float64]
 TABLE = Path(__file__).with_name("transitions.csv")
@@ -153,19 +154,8 @@ class TransitionInTets:
 
     @cached_property
     def parts(self) -> Dissection:
-        """The stiffness, by scikit-fem's shape functions and quadrature; unknowns 3 i and following of node i."""
-        import scipy.sparse as sp
-
-        basis = self.basis
-        slopes = np.stack([np.asarray(basis.basis[i][0].grad) for i in range(basis.Nbfun)])  # (10, 3, cells, points)
-        gram = np.einsum("iacq,jbcq,cq->ciajb", slopes, slopes, basis.dx, optimize=True)
-        local = LAME * gram + SHEAR * gram.swapaxes(2, 4)
-        local += SHEAR * np.einsum("ciaja->cij", gram)[:, :, None, :, None] * np.eye(3)[:, None, :]
-        unknowns = (3 * basis.element_dofs.T[:, :, None] + np.arange(3)).reshape(len(local), -1)
-        count = unknowns.shape[1]
-        at = np.repeat(unknowns, count, axis=1).ravel(), np.tile(unknowns, (1, count)).ravel()
-        size = 3 * basis.N
-        return Dissection(basis.doflocs, sp.coo_matrix((local.ravel(), at), shape=(size, size)).tocsr())
+        """The stiffness, unknowns 3 i and following of node i."""
+        return Dissection(self.basis.doflocs, stiffness(self.basis, E_MPa=1.0, nu=NU))
 
     def _load(self, name: str) -> Array:
         """Forces (nodes, 3) on the quarter's round end; the resultant is that at the transition's begin."""
