@@ -43,7 +43,7 @@ def make_app(session: Session, *, token: str, port: int, answers: Answers | None
     answers = answers or Answers(session)
     post = {
         "/check": answers.check, "/scene": answers.scene, "/advice": answers.advice, "/section": answers.section,
-        "/band": answers.band, "/bar": answers.bar, "/write": answers.write,
+        "/band": answers.band, "/progress": answers.progress, "/bar": answers.bar, "/write": answers.write,
     }  # fmt: skip
     routes = [
         Route("/", _page(token)),
@@ -224,6 +224,9 @@ class Answers:
     async def band(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)
         return _json(await self.worker.run(lambda going: self.work.band(asked, going), page=page, beside="long"))
+
+    async def progress(self, body: Mapping[str, Any], page: Asker) -> Response:
+        return _json(self.work.band_progress())
 
     async def bar(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)

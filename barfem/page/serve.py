@@ -62,6 +62,7 @@ def serve(session: Session, *, port: int = 0, browser: bool = True) -> None:
     InputError
         The port is taken.
     """
+    sys.setswitchinterval(1e-3)  # an answer that is ready does not wait long for a thread that computes
     listening = listen(port)
     token, port = secrets.token_urlsafe(24), listening.getsockname()[1]
     answers = Answers(session)

@@ -35,6 +35,8 @@ class Work:
     """Answers about one session; the last solved bar is kept, for its scene and advice."""
 
     session: Session
+    band_done: int = 0
+    """Bars of the tolerance band that is being made, so far."""
     _last: tuple[str, CheckResult] | None = field(default=None, repr=False)
 
     def _checked(self, asked: Asked) -> CheckResult:
@@ -106,8 +108,10 @@ class Work:
         """The range of 95 % of bars of this drawing, at every hole setting."""
 
         def progress(done: int, of: int) -> None:
+            self.band_done = done
             going()
 
+        self.band_done = 0
         bar = self.session.changed(asked.changes)
         found = tolerance(bar, samples=BAND_BARS, exact=True, case=asked.case, progress=progress)
         rows = []
@@ -119,6 +123,10 @@ class Work:
                     spreads[key[0]] = {"text": _band(spread.low, spread.high, key[1]), **_ends(spread.low, spread.high)}
             rows.append({"hole": f"{row.left}/{row.right}", "case": row.case, "spreads": spreads})
         return {"samples": BAND_BARS, "rows": rows, "notes": [printable(note) for note in found.notes]}
+
+    def band_progress(self) -> dict[str, int]:
+        """How many bars of the tolerance band are judged so far."""
+        return {"done": self.band_done, "of": BAND_BARS}
 
 
 _SPREADS: dict[str, tuple[str, Callable[[float], str]]] = {

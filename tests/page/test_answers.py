@@ -203,6 +203,7 @@ def test_a_tolerance_band_holds_the_bar_as_drawn(tmp_path, monkeypatch):
         f"tolerances.{name}": 0 for name in bands if name not in ("tensile_strength", "hardness", "decarburised_depth")
     }
     found = page.post("/band", {"changes": {**off, "tolerances.diameter": 0.2, "section.diameter": 23.0}}).json()
+    assert page.post("/progress", {}).json() == {"done": 24, "of": 24}
     drawn = page.post("/check", {"changes": {"section.diameter": 23.0}}).json()["settings"]
     for row, setting in zip(found["rows"], drawn, strict=True):
         spread = row["spreads"]["rate_N_per_mm"]

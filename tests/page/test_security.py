@@ -10,7 +10,7 @@ import pytest
 from tests.page.conftest import PORT, TOKEN
 
 CHANGES = {"changes": {"section.diameter": 24.0}}
-POSTS = ("/check", "/scene", "/advice", "/section", "/band", "/bar", "/write")
+POSTS = ("/check", "/scene", "/advice", "/section", "/band", "/progress", "/bar", "/write")
 
 
 @pytest.mark.parametrize("path", POSTS)

@@ -9,6 +9,7 @@ import { State } from "./state.js";
 
 const SOLVING_MS = 350; // an answer that takes longer solves a field: say so
 const VIEW_MS = 150; // the view follows when the hand pauses: it takes longer than a check
+const COUNT_MS = 1000; // between two looks at how far a tolerance band is
 const IDLE_MS = 900; // advice is asked for when the hand rests
 
 let last = null; // the last good answer
@@ -276,13 +277,19 @@ at("commands").addEventListener("click", copy);
 at("band").addEventListener("click", async () => {
   const asked = JSON.stringify(state.changes);
   at("band").disabled = true;
-  at("bands").replaceChildren(make("p", { class: "hint", text: "Making and judging 128 bars of this drawing: half a minute, for some tubes a whole one…", role: "status" }));
+  const hint = make("p", { class: "hint", text: "Making and judging 128 bars of this drawing…", role: "status" });
+  at("bands").replaceChildren(hint);
+  const counting = setInterval(async () => {
+    const { done, of } = await ask("progress", {}).catch(() => ({ done: 0 }));
+    if (done) hint.textContent = `${done} of ${of} bars of this drawing judged…`;
+  }, COUNT_MS);
   try {
     const found = await ask("band", body());
     if (asked === JSON.stringify(state.changes)) results.bands(found);
   } catch (error) {
     at("bands").replaceChildren(...(error.superseded ? [] : [make("p", { class: "error", text: error.words })]));
   }
+  clearInterval(counting);
   at("band").disabled = false;
 });
 document.addEventListener("keydown", (event) => {
