@@ -28,6 +28,22 @@ def test_undo_redo_and_a_reload_keep_the_state(opened):
     assert page.key("material.peening").input_value() == "shot"
 
 
+def test_an_undone_field_shows_its_value_before_the_bar_is_judged(opened):
+    page = opened()
+    field, drawn = page.key("section.diameter"), page.key("section.diameter").input_value()
+    field.fill("23.5")
+    field.press("Enter")
+    page.settled(section__diameter=23.5)
+    field.blur()
+    at_once = page.page.evaluate(
+        """() => [["undo"], ["redo"]].map(([button]) => {
+          document.getElementById(button).click();
+          return document.querySelector('[data-key="section.diameter"]').value;
+        })"""
+    )
+    assert at_once == [drawn, "23.5"]
+
+
 def test_a_script_in_a_name_is_text(browser, tmp_path):
     text = (GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8")
     text = text.replace('"front bar of an invented gravel-rally pickup"', json.dumps(NAME)).replace(

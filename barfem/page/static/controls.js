@@ -133,6 +133,17 @@ export class Controls {
     if (group) group.textContent = count ? `${count} changed` : "";
   }
 
+  /** Changes that are not answered yet: each control shows what it is asked to be, after undo as well. */
+  follow(changes) {
+    const whole = Object.keys(changes).filter((key) => typeof changes[key] === "object");
+    for (const { field, input, slider } of this.rows.values()) {
+      const value = field.key in changes ? changes[field.key] : field.was;
+      if (value === null || value === undefined || whole.some((key) => field.key.startsWith(`${key}.`))) continue;
+      if (document.activeElement !== input) input.value = shown(value);
+      if (slider && typeof value === "number" && document.activeElement !== slider) slider.value = field.log ? Math.log10(value) : value;
+    }
+  }
+
   /** What is wrong at a control, or null. */
   wrong(key, words) {
     const row = this.rows.get(key);

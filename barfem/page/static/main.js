@@ -75,6 +75,7 @@ function outdated() {
 
 const state = new State(() => {
   buttons();
+  controls.follow(state.changes);
   clearTimeout(timers.view);
   clearTimeout(timers.helps);
   checks.ask({ ...body(), page: true });
