@@ -18,7 +18,7 @@ from barfem.model.bar import Bar, End, Hole
 from barfem.strength.holes import flat_hole, heights, local_flat
 from barfem.strength.round_hole import ROUND_EDGE_ANGLES_RAD, round_hole, round_hole_edge
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap
-from barfem.strength.shoulder import shoulder_factors, shoulder_map
+from barfem.strength.shoulder import shoulder_map
 
 __all__ = [
     "ROUND_EDGES",
@@ -74,23 +74,17 @@ def round_edge_map(
     return replace(whole, matrix=matrix, exists=whole.exists & outside)
 
 
-def transition_map(bar: Bar, end: End, plain: SectionMap, *, edge: int, n_around: int) -> SectionMap:
-    """An edge (from 1) of a transition, local axes: as modelled; of a pressed one the section's `plain` by a factor."""
+def transition_map(bar: Bar, end: End, *, edge: int, n_around: int) -> SectionMap | None:
+    """An edge (from 1) of a transition, local axes, as modelled; None for a pressed one, which was not."""
     if end.flat is None:
         raise ValueError("a transition without a flat")
     size, bore, nu = bar.section.diameter_mm, bar.section.bore_mm, bar.steel.nu
-    own = shoulder_map(
+    return shoulder_map(
         end.flat, diameter_mm=size, bore_mm=bore, nu=nu, edge=edge, left=end.side == "left", n_around=n_around
     )
-    if own is not None:
-        return own
-    return contact_map(plain, factor=shoulder_factors(end.flat, diameter_mm=size, nu=nu, edge=edge))
 
 
-def contact_map(whole: SectionMap, *, factor: float | Array) -> SectionMap:
-    """Stress beside a contact as fatigue sees it: `factor` times the section's own, on its outside.
-
-    `factor` may be one for each resultant (6,).
-    """
+def contact_map(whole: SectionMap, *, factor: float) -> SectionMap:
+    """Stress beside a contact as fatigue sees it: `factor` times the section's own, on its outside."""
     outside = whole.surface != BORE
     return replace(whole, matrix=whole.matrix * factor * outside[:, None, None], exists=whole.exists & outside)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from barfem.model.bar import Bar, End, Hole
 from barfem.solve.solid.hole_grid import load
+from barfem.solve.solid.hole_source import SOLVED_ERROR
 from barfem.strength.holes import FlatHole, flat_hole, flat_holes
 from barfem.strength.section_stress import POINTS_AROUND
 
@@ -36,7 +37,7 @@ def hole_assumptions(bar: Bar) -> Iterator[str]:
         if len(solved) < len(holes):
             parts.append(f"shipped, interpolated within {100.0 * load().error:.2g} % of the greatest stress")
         if solved:
-            parts.append(f"solved for {', '.join(solved)}")
+            parts.append(f"solved for {', '.join(solved)}, within {100.0 * SOLVED_ERROR:g} %")
         yield (
             "Hole in a flat: stress on its wall at five heights, from three-dimensional models of the flat with the "
             f"hole, of what its tip and of what each neighbour changes ({'; '.join(parts)}); loads add at each point, "

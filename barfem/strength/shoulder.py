@@ -176,8 +176,10 @@ def shoulder_map(
 
     `n_around` divides the table's points. At a `left` end stations run from the body to the flat.
     """
-    if flat.kind == "pressed" or POINTS % n_around:
+    if flat.kind == "pressed":
         return None
+    if POINTS % n_around:
+        raise ValueError(f"n_around divides {POINTS}")
     at = shoulder_edges(flat, diameter_mm=diameter_mm)[edge - 1]
     share = section_share(flat, at.share, diameter_mm=diameter_mm)
     shape = blend_maps(*_sections(flat.width_mm, flat.thickness_mm, diameter_mm, nu), share)

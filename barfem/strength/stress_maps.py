@@ -229,7 +229,7 @@ class _Section:
     `segment` is the segment's index, `side` the end whose flat it lies in (None in the body), `share` how much of the
     body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it. `edge` above zero
     is the number of that hole's edge, or a contact's, with its factor, or of an edge of the transition at the end
-    `flat_of`. `facing` is the segment of the bend, the nearest one, from
+    `flat_of`, with the factor of one without a model. `facing` is the segment of the bend, the nearest one, from
     whose inside a straight's points are counted; None where a bar has no bend.
     """
 
@@ -259,14 +259,14 @@ def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, 
         from_tip = station if end.side == "right" else bar.centreline.length_mm - station
         if end.flat is not None and from_tip < end.flat.length_mm:
             fraction = float(transition_fraction(end.flat, np.array([from_tip]))[0])
-            side, share = end.side, section_share(end.flat, fraction, diameter_mm=bar.section.diameter_mm)
+            side, share = end.side, section_share(end.flat, round(fraction, 12), diameter_mm=bar.section.diameter_mm)
             _check_hole(region, hole, min(end.flat.width_mm, bar.section.diameter_mm) if share else end.flat.width_mm)
     if side is None:
         _check_hole(region, hole, bar.section.diameter_mm)
     factors: tuple[float, ...] = (region.contact.factor,) if edge and region.contact is not None else ()
     flat_of = None
     if edge and region.kind == "transition":
-        flat_of = region.side
+        flat_of, factors = region.side, (FOLD,)
     return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of, facing)
 
 
@@ -283,12 +283,13 @@ def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
 def _map(bar: Bar, section: _Section, angles: Mapping[Literal["left", "right"], float], n_around: int) -> SectionMap:
     """The map of one section, in the frame; `angles` are those of each side's flat."""
     if section.edge and section.hole_mm == 0.0:
+        if section.flat_of is not None:
+            end = bar.right if section.flat_of == "right" else bar.left
+            own = transition_map(bar, end, edge=section.edge, n_around=n_around)
+            if own is not None:
+                return turned(own, angles[section.flat_of] + np.pi / 2.0)
         plain = _map(bar, replace(section, edge=0, factors=(), flat_of=None), angles, n_around)
-        if section.flat_of is None:
-            return contact_map(plain, factor=section.factors[0])
-        angle = angles[section.flat_of] + np.pi / 2.0
-        end = bar.right if section.flat_of == "right" else bar.left
-        return turned(transition_map(bar, end, turned(plain, -angle), edge=section.edge, n_around=n_around), angle)
+        return contact_map(plain, factor=section.factors[0])
     flat_end = next((end for end in bar.ends if end.side == section.side), None)
     if flat_end is None or flat_end.flat is None:
         whole, angle = _body(bar, section, n_around)

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from barfem.solve.solid import hole_grid
 from barfem.solve.solid.drilled_flat import DrilledFlat, Load, Mesh
-from barfem.solve.solid.hole_source import HolePlace, hole_source
-from barfem.solve.solid.hole_table import mirrored
+from barfem.solve.solid.hole_source import SOLVED_ERROR, STEP, HolePlace, hole_source
+from barfem.solve.solid.hole_table import mirrored, near_tip, single
 from barfem.solve.solid.make_hole_grid import between, from_grid, peak_error, solved
 from barfem.strength.hole_words import LOOSE
 from barfem.strength.holes import FlatHole, Use, wall
@@ -235,6 +235,19 @@ def test_the_grid_keeps_its_stated_error() -> None:
         for name, table in interpolated.items():
             assert peak_error(table, true[name], in_use="unused" not in name) <= grid.error + 1e-9, (size, name)
     assert grid.error <= 0.02
+
+
+def test_a_hole_outside_the_grid_is_within_what_the_result_says(tmp_path, monkeypatch) -> None:
+    """Sizes are rounded to powers of a step, here by as much as they ever are, and the cells are few."""
+    monkeypatch.setenv("BARFEM_CACHE", str(tmp_path))
+    width, thickness, tip = (float(STEP ** (np.floor(np.log(x) / np.log(STEP)) + 0.499)) for x in (0.7, 0.9, 0.5))
+    found = hole_source(HolePlace(1.0 + width, thickness, 0.5 + tip))
+    assert found.source == "computed"
+    fine = Mesh(8, 6, 2)
+    alone = single(1.0 + width, thickness, mesh=fine)
+    assert peak_error(found.unused, alone.unused, in_use=False) < SOLVED_ERROR
+    in_use = near_tip(1.0 + width, thickness, 0.5 + tip, mesh=fine)
+    assert peak_error(found.in_use, in_use, in_use=True) < SOLVED_ERROR
 
 
 def test_far_tips_and_neighbours_change_nothing() -> None:
