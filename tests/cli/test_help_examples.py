@@ -38,7 +38,7 @@ def folder(tmp_path, monkeypatch):
     car = (GEOMETRIES / "coupe-car.toml").read_text(encoding="utf-8").replace('"B"', '"2"')
     bar = str(GEOMETRIES / "coupe-rear-cranked.toml")  # its pickups are fixed in the car; holes 1, 2, 3
     (tmp_path / "CAR.toml").write_text(car.replace("coupe-front-splayed.toml", bar), encoding="utf-8")
-    rows = [f"{0.01 * i:.2f},{15 * math.sin(i / 3):.3f},{-12 * math.sin(i / 3.3):.3f}" for i in range(24)]
+    rows = [f"{0.01 * i:.2f},{28 * math.sin(i / 3):.3f},{-24 * math.sin(i / 3.3):.3f}" for i in range(24)]
     (tmp_path / "stage.csv").write_text("time_s,left_mm,right_mm\n" + "\n".join(rows) + "\n")
     lives = ["620,61000,broken", "620,88000,broken", "540,170000,broken", "470,1000000,stopped"]
     (tmp_path / "tests.csv").write_text("amplitude_MPa,cycles,result\n" + "\n".join(lives) + "\n")
