@@ -25,10 +25,14 @@ os.environ.setdefault("BARFEM_CACHE", str(Path(tempfile.gettempdir()) / "barfem-
 ONE_BY_ONE = ("tests/notebooks/",)
 """Where tests share nothing: each goes to whichever process is free."""
 
+TOGETHER = ("tests/page/", "tests/report/", "tests/drawing/")
+"""Where files share what takes long to make: a browser, a served page, a report, sheets."""
+
 LONGEST = (
-    "tests/notebooks/",
-    "tests/docs/test_readme.py",
     "tests/page/",
+    "tests/notebooks/",
+    "tests/report/",
+    "tests/docs/test_readme.py",
     "tests/check/test_one_hole_cannot_follow.py",
     "tests/check/test_solid_",
     "tests/validation/",
@@ -40,12 +44,14 @@ LONGEST = (
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """With -n, a file's tests go to one process: what they share (solved bars, reports, a page) is made once."""
+    """With -n, a file's tests go to one process, and some folders': what they share is made once."""
     from xdist.scheduler import LoadFileScheduling
 
     class ByFile(LoadFileScheduling):
         def _split_scope(self, nodeid: str) -> str:
-            return nodeid if nodeid.startswith(ONE_BY_ONE) else str(super()._split_scope(nodeid))
+            if nodeid.startswith(ONE_BY_ONE):
+                return nodeid
+            return next((folder for folder in TOGETHER if nodeid.startswith(folder)), str(super()._split_scope(nodeid)))
 
     config.option.loadscopereorder = False  # files with the most tests first: they are rarely the longest
     return ByFile(config, log) if config.getvalue("dist") == "load" else None

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 
-from barfem.solve.solid.fields import bend_field, bend_line, resultant_transfer
+from barfem.solve.solid.fields import BendField, bend_field, bend_line, resultant_transfer
 
-FIELD = bend_field(radius_over_diameter=2.0, angle_deg=70.0)
-TUBE = bend_field(radius_over_diameter=2.0, angle_deg=70.0, wall_over_diameter=0.18)
 ANGLES = np.radians(np.arange(0.0, 360.0, 10.0))
 LENGTH = 2.0 * np.radians(70.0)
+
+
+@cache
+def field_of(wall_over_diameter: float | None = None) -> BendField:
+    return bend_field(radius_over_diameter=2.0, angle_deg=70.0, wall_over_diameter=wall_over_diameter)
+
+
+@pytest.fixture(params=[None, 0.18], ids=["solid", "tube"])
+def field(request: pytest.FixtureRequest) -> BendField:
+    return field_of(request.param)
 
 
 def test_transfer_is_statics() -> None:
@@ -28,7 +38,6 @@ def test_transfer_is_statics() -> None:
         assert np.allclose(transfer[k] @ np.concatenate([force, moment]), expected)
 
 
-@pytest.mark.parametrize("field", [FIELD, TUBE])
 def test_resultants_come_back_from_the_stress(field) -> None:  # type: ignore[no-untyped-def]
     """In the stub, a diameter out, stress is that of a straight bar under the local N, T, M_a, M_b: sign and size."""
     d = 20.0
@@ -49,15 +58,15 @@ def test_resultants_come_back_from_the_stress(field) -> None:  # type: ignore[no
 
 
 def test_maps_scale_with_diameter() -> None:
-    one, two = FIELD.maps(np.array([1.0]), ANGLES, 1.0), FIELD.maps(np.array([2.0]), ANGLES, 2.0)
+    one, two = field_of().maps(np.array([1.0]), ANGLES, 1.0), field_of().maps(np.array([2.0]), ANGLES, 2.0)
     assert np.allclose(two[..., :3] * 4.0, one[..., :3])
     assert np.allclose(two[..., 3:] * 8.0, one[..., 3:])
 
 
 def test_a_bend_turned_in_its_frame_gives_the_same_stress() -> None:
     turn = 0.8
-    plain = FIELD.maps(np.array([1.0]), ANGLES, 1.0)
-    turned = FIELD.maps(np.array([1.0]), ANGLES + turn, 1.0, inward_angle_rad=turn)
+    plain = field_of().maps(np.array([1.0]), ANGLES, 1.0)
+    turned = field_of().maps(np.array([1.0]), ANGLES + turn, 1.0, inward_angle_rad=turn)
     resultants = np.random.default_rng(4).normal(size=6)
     seen = resultants.copy()
     c, s = np.cos(turn), np.sin(turn)
@@ -66,7 +75,6 @@ def test_a_bend_turned_in_its_frame_gives_the_same_stress() -> None:
     assert np.allclose(plain @ resultants, turned @ seen, atol=1e-12)
 
 
-@pytest.mark.parametrize("field", [FIELD, TUBE])
 def test_mirror_in_the_bends_plane(field) -> None:  # type: ignore[no-untyped-def]
     """N, V_a, M_b are even in the bend's plane, V_b, T, M_a odd."""
     maps = field.maps(np.array([0.3, 1.2]), ANGLES, 1.0)
@@ -78,10 +86,10 @@ def test_mirror_in_the_bends_plane(field) -> None:  # type: ignore[no-untyped-de
 
 def test_flexibility_is_symmetric_and_close_to_the_beams() -> None:
     """A solid bend is as flexible as its beam within 1 %, a tube's is softer where it ovalises."""
-    assert np.allclose(FIELD.flexibility, FIELD.flexibility.T)
-    for factor in FIELD.factors.values():
+    assert np.allclose(field_of().flexibility, field_of().flexibility.T)
+    for factor in field_of().factors.values():
         assert factor == pytest.approx(1.0, abs=0.01)
-    assert TUBE.factors["in_plane"] > 1.05
+    assert field_of(0.18).factors["in_plane"] > 1.05
 
 
 def test_a_half_turn_has_factors_too() -> None:
@@ -104,6 +112,6 @@ def test_what_cannot_be_is_refused(wrong: dict[str, float]) -> None:
 
 def test_stations_beyond_the_stubs_are_refused() -> None:
     with pytest.raises(ValueError, match="within the field"):
-        FIELD.maps(np.array([-2.0]), ANGLES, 1.0)
+        field_of().maps(np.array([-2.0]), ANGLES, 1.0)
     with pytest.raises(ValueError, match="no bore"):
-        FIELD.maps(np.array([0.0]), ANGLES, 1.0, surface="bore")
+        field_of().maps(np.array([0.0]), ANGLES, 1.0, surface="bore")
