@@ -1,4 +1,4 @@
-"""Options that several commands share."""
+"""Options that studies share: which hole settings, on how many processes, and when a tube is bent."""
 
 from __future__ import annotations
 
