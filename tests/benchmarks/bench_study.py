@@ -109,8 +109,8 @@ def bench_size(report: Report, aim: bool) -> None:
     found = size_from_stock(cranked, stock)
     taken = time.process_time() - began
     solved = sum(option.solved for option in found.options)
-    said = f"size of a cranked tube, {len(found.options)} sizes ({solved} solved)"
-    report.line(said, f"{taken:.2f} s", "12 s" if aim else "", not aim or taken <= 12.0)
+    words = f"size of a cranked tube, {len(found.options)} sizes ({solved} solved)"
+    report.line(words, f"{taken:.2f} s", "12 s" if aim else "", not aim or taken <= 12.0)
 
 
 def bench_advice(report: Report, aim: bool) -> None:

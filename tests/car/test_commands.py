@@ -80,7 +80,7 @@ def test_holes_states_and_bars_off(capsys):
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "message"),
     [
         (["car", COUPE, "--front", "Z"], '"Z"'),
         (["car", COUPE, "--states", "midd"], 'Did you mean "mid"?'),
@@ -97,11 +97,11 @@ def test_holes_states_and_bars_off(capsys):
         (["check", COUPE], "this is a car file"),
     ],
 )
-def test_wrong_words_are_status_2_and_write_nothing(words, said, capsys, tmp_path, monkeypatch):
+def test_wrong_words_are_status_2_and_write_nothing(words, message, capsys, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert main(words) == 2
     out = capsys.readouterr()
-    assert said in out.err and "Right would be" in out.err
+    assert message in out.err and "Right would be" in out.err
     assert out.out == "" and not list(tmp_path.iterdir())
 
 

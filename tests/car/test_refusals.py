@@ -112,9 +112,9 @@ def test_units_and_defaults_are_told():
     assert car.wheelbase_mm == pytest.approx(2500.0)
     assert car.front.spring.rate_N_per_mm == pytest.approx(54.99, abs=0.01)
     assert car.corner_masses_kg[0] == pytest.approx(290.3, abs=0.05)
-    told = " ".join(car.assumptions)
+    wording = " ".join(car.assumptions)
     for words in ("300 mm", "0.65", '"hang"', "[[states]]"):
-        assert words in told
+        assert words in wording
     wide = car_from_dict(changed(front__bar__motion_ratio=1.6))
     assert any("not the other way round" in text for text in wide.warnings)
     assert car_from_dict(changed(rear__bar=None)).rear.bar is None

@@ -32,7 +32,7 @@ def screen(result: CheckResult) -> str:
     return " ".join(render_screen(result, (), make_console(io.StringIO(), piped=100)).split())
 
 
-def told(result: CheckResult, factor: float) -> CheckResult:
+def with_factor(result: CheckResult, factor: float) -> CheckResult:
     """The result with the safety factor `factor` at every hole, and three warnings."""
     rows = tuple(replace(row, fatigue=replace(row.fatigue, safety_factor_at_target=factor)) for row in result.settings)
     unequal = "The ends are unequal: right and left flats differ."
@@ -44,13 +44,13 @@ def test_to_spare_is_the_least_of_what_life_and_yield_leave(passing: CheckResult
     assert (
         share is not None and 0.7 < share < 1.0
     )  # 0.8975 by 8 % of strength, Shigley Eq. 6-29; less where lives scatter
-    assert stress_to_spare(told(passing, 1.3)) == pytest.approx(1.3 * share)
+    assert stress_to_spare(with_factor(passing, 1.3)) == pytest.approx(1.3 * share)
     margins = [row.yield_margin for row in passing.settings]
-    assert stress_to_spare(told(passing, 99.0)) == pytest.approx((1.0 + min(margins)) / 1.25)
+    assert stress_to_spare(with_factor(passing, 99.0)) == pytest.approx((1.0 + min(margins)) / 1.25)
 
 
 def test_what_may_add_half_turns_a_bar_with_a_third_to_spare_and_not_one_with_its_double(passing: CheckResult) -> None:
-    near, far = told(passing, 1.4), told(passing, 2.2)
+    near, far = with_factor(passing, 1.4), with_factor(passing, 2.2)
     by_text = {each.text: each.turns for each in concerns(near)}
     assert by_text == {FOLDS: True, SPARE: False, near.warnings[0]: False}
     assert not any(each.turns for each in concerns(far))
@@ -60,7 +60,7 @@ def test_what_may_add_half_turns_a_bar_with_a_third_to_spare_and_not_one_with_it
 
 
 def test_more_stress_cannot_turn_the_verdict_of_a_bar_that_fails_and_a_slip_of_units_can(passing: CheckResult) -> None:
-    near = told(passing, 1.4)
+    near = with_factor(passing, 1.4)
     failing = replace(near, settings=tuple(replace(row, passes=False, why=("x",)) for row in near.settings))
     assert stress_to_spare(failing) == 1.0 and not any(each.turns for each in concerns(failing))
     slip = replace(

@@ -168,6 +168,6 @@ def test_a_hole_without_diameter_is_said_not_to_be_checked():
 
 
 def test_defaults_are_told():
-    said = " ".join(check()["assumptions"])
+    wording = " ".join(check()["assumptions"])
     for words in ("200 000", "0.25", "90", "unpeened", "rigid", "ratio", "turns freely", "206000", "von Mises"):
-        assert words in said, words
+        assert words in wording, words

@@ -128,9 +128,9 @@ def test_a_disk_without_room_costs_the_file_and_not_the_answer(
             status = main(["check", str(SPLAYED), "--model", "solid", "--vtu", str(vtu), "--json", str(target)])
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
-    said = "".join(kept)
+    words = "".join(kept)
     assert status == 2
-    assert "VERDICT" in said and "could not be written" in said.splitlines()[-1]
+    assert "VERDICT" in words and "could not be written" in words.splitlines()[-1]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["bar.vtu", "result.json"]
     assert {path.read_text() for path in (target, vtu)} == {"what stood here before"}
 

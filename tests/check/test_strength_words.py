@@ -41,14 +41,14 @@ CASES = {
 @pytest.mark.parametrize("name", CASES)
 def test_every_default_of_the_strength_has_its_source(name):
     changes, there, absent = CASES[name]
-    said = " ".join(check(*changes)["assumptions"])
+    words = " ".join(check(*changes)["assumptions"])
     for word in (*BASE, *there):
-        assert word in said, word
+        assert word in words, word
     for word in absent:
-        assert word not in said, word
+        assert word not in words, word
 
 
 def test_cold_bends_keep_what_springback_leaves():
     """A solid round: plastic over elastic section modulus 16 / (3 pi), so that 0.698 x 1200 MPa is left."""
-    said = " ".join(check(("material.bent", "after-hardening"))["assumptions"])
-    assert f"up to {(16.0 / (3.0 * 3.14159265) - 1.0) * 1200.0:.0f} MPa" in said
+    words = " ".join(check(("material.bent", "after-hardening"))["assumptions"])
+    assert f"up to {(16.0 / (3.0 * 3.14159265) - 1.0) * 1200.0:.0f} MPa" in words

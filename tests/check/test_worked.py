@@ -59,14 +59,14 @@ def test_mounts_that_take_most_of_the_travel_fail_and_a_third_of_it_is_warned_of
         result = check_bar(bar(mounts=mounts))
         setting = result.settings[-1]
         supports = setting.compliance.mounts + setting.compliance.links
-        said = "fails" if setting.does_nothing else "warns" if setting.supports_work else "nothing"
+        words = "fails" if setting.does_nothing else "warns" if setting.supports_work else "nothing"
         torsion = setting.compliance.torsion
-        assert said == ("fails" if supports > 0.60 or torsion < 0.10 else "warns" if supports > 0.35 else "nothing")
-        assert setting.passes is False or said != "fails"
+        assert words == ("fails" if supports > 0.60 or torsion < 0.10 else "warns" if supports > 0.35 else "nothing")
+        assert setting.passes is False or words != "fails"
         assert any("mounts and links take" in text.lower() for text in result.warnings) == any(
             row.supports_work is not None for row in result.settings
         )
-        seen.add(said)
+        seen.add(words)
     assert seen == {"fails", "warns", "nothing"}
 
 
@@ -79,8 +79,8 @@ def test_a_rate_that_is_a_tiny_part_of_the_one_by_hand_fails():
     good = bar()
     by_hand = hand_rate_N_per_mm(good, left=0, right=0)
     assert not how_worked(good, HoleSetting(0, 0), shares=shares, rate_N_per_mm=0.5 * by_hand).fails
-    (said,) = how_worked(good, HoleSetting(0, 0), shares=shares, rate_N_per_mm=0.01 * by_hand).fails
-    assert "tiny part" in said
+    (words,) = how_worked(good, HoleSetting(0, 0), shares=shares, rate_N_per_mm=0.01 * by_hand).fails
+    assert "tiny part" in words
 
 
 @pytest.mark.parametrize(

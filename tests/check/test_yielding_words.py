@@ -10,7 +10,7 @@ from tests.check.bar_files import check
 ONCE, ALWAYS = "yields in its first cycles", "yields in every cycle"
 
 
-def said(found):
+def words(found):
     return [line for line in found["warnings"] if "strain-life is judged beside" in line]
 
 
@@ -20,7 +20,7 @@ def test_a_cold_bend_yields_once():
     fatigue = found["settings"][2]["fatigue"]
     local = fatigue["strain_life"]
     assert fatigue["amplitude_MPa"] < local["cyclic_yield_MPa"] < local["elastic_max_MPa"]
-    assert all(ONCE in line and ALWAYS not in line for line in said(found)) and said(found)
+    assert all(ONCE in line and ALWAYS not in line for line in words(found)) and words(found)
     assert local["stress_amplitude_MPa"] == pytest.approx(fatigue["amplitude_MPa"], rel=2e-3)
 
 
@@ -29,11 +29,11 @@ def test_great_travel_yields_always():
     loud = [s for s in found["settings"] if s["fatigue"]["strain_life"]]
     always = [s for s in loud if s["fatigue"]["amplitude_MPa"] > s["fatigue"]["strain_life"]["cyclic_yield_MPa"]]
     assert always
-    lines = " ".join(said(found))
+    lines = " ".join(words(found))
     assert ALWAYS in lines
     assert (ONCE in lines) == (len(always) < len(loud))
 
 
 def test_an_elastic_bar_has_nothing_to_say():
-    assert said(check()) == []
+    assert words(check()) == []
     assert yield_warnings(()) == ()

@@ -80,6 +80,6 @@ def test_it_runs(name, folder, capsys, monkeypatch, unpictured, request):
         if name == "new":  # it never replaces a file
             (folder / words[2]).unlink(missing_ok=True)
         status = main(cheaper(words)[1:])
-        said = capsys.readouterr()
-        assert status in (0, 1), f"{' '.join(words)}: {said.err}"
-        assert said.out
+        captured = capsys.readouterr()
+        assert status in (0, 1), f"{' '.join(words)}: {captured.err}"
+        assert captured.out

@@ -156,12 +156,12 @@ def test_every_question_has_an_option_with_help(capsys):
     assert all(question.option in out for question in QUESTIONS)
     # "Default" is what --yes takes, and nothing else; the rest is an example.
     text = re.sub(r"-\s+", "-", " ".join(out.split()))
-    for option, said in (("width", "(default 1000)"), ("splay", "(default 0)"), ("rise", "(default 0)"),
+    for option, words in (("width", "(default 1000)"), ("splay", "(default 0)"), ("rise", "(default 0)"),
                          ("left-arm", "(such as 280)"), ("section", "(default 20)"), ("holes", "(default 20, 45, 70)"),
                          ("grade", "(default 51CrV4, of a tube 34MnB5)"), ("surface", "(default as-hardened-scaled)"),
                          ("bent", "(default before-hardening)"), ("cycles", "(default 200000)")):  # fmt: skip
         entry = text.partition(f"--{option} ... ")[2].partition(" --")[0]
-        assert entry.endswith(said), (option, entry)
+        assert entry.endswith(words), (option, entry)
 
 
 def test_a_starter_says_how_peening_is_written(tmp_path):
@@ -274,11 +274,11 @@ def test_defaults_are_called_so_and_stiffnesses_have_their_range_and_its_source(
 def test_travel_goes_up_unless_the_file_says_otherwise(tmp_path):
     _, path = new(tmp_path)
     text = path.read_text(encoding="utf-8")
-    told = "Travel goes straight up, [travel] direction = [0, 0, 1] (default: none is given)."
-    assert told not in read_bar(path).assumptions
+    wording = "Travel goes straight up, [travel] direction = [0, 0, 1] (default: none is given)."
+    assert wording not in read_bar(path).assumptions
     path.write_text("".join(line for line in text.splitlines(True) if not line.startswith("direction = [0, 0, 1]")))
     bar = read_bar(path)
-    assert bar.travel.direction == (0.0, 0.0, 1.0) and told in bar.assumptions
+    assert bar.travel.direction == (0.0, 0.0, 1.0) and wording in bar.assumptions
 
 
 def test_links_that_are_both_too_long_give_no_preload_and_it_is_said(tmp_path):

@@ -220,5 +220,5 @@ def test_a_life_that_the_bore_decides_is_said_to_be_the_bores():
     bar = change(barfem.read_bar(ROOT / "geometries" / "pickup-rear-tube.toml"), {"material.peening": "shot"})
     result = check_bar(bar)
     assert result.governing_for_life.fatigue.surface == "bore"
-    said = " ".join(governing(result))
-    assert "Life with this bore (" in said and "With another bore" in said and "surface (" not in said
+    words = " ".join(governing(result))
+    assert "Life with this bore (" in words and "With another bore" in words and "surface (" not in words

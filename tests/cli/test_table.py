@@ -175,15 +175,15 @@ def test_a_number_that_is_not_finite_never_passes():
 
 
 def test_thicker_is_more_stressed_is_said_only_where_it_is_true():
-    def said(mounts: float) -> bool:
+    def mentioned(mounts: float) -> bool:
         split = Compliance(
             torsion=0.9 - mounts, arm_bending=0.1, centre_bending=0.0, shear_and_axial=0.0, mounts=mounts, links=0.0
         )
         return any("thicker bar" in line for line in lessons(made_up_result((made_up_setting(compliance=split),))))
 
     # Force goes as 1 / (bar / d^4 + supports), stress as force / d^3: more stressed only below a quarter of supports.
-    assert said(0.0) and said(0.2)
-    assert not said(0.25) and not said(0.6)
+    assert mentioned(0.0) and mentioned(0.2)
+    assert not mentioned(0.25) and not mentioned(0.6)
 
 
 def test_the_five_percent_in_the_lesson_is_that_of_springs_in_series():

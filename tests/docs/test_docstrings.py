@@ -155,11 +155,11 @@ def test_attributes_that_are_described_are_there():
             record = getattr(module, name)
             if not (inspect.isclass(record) and is_dataclass(record) and record.__module__ == module.__name__):
                 continue
-            said = set()
+            words = set()
             for entry in parsed(record).params:
                 if entry.args and entry.args[0] == "attribute":
-                    said |= {part.strip() for part in re.sub(r"\([^)]*\)", "", entry.arg_name).split(",")}
-            strange = said - {item.name for item in fields(record)} - set(dir(record)) - {""}
+                    words |= {part.strip() for part in re.sub(r"\([^)]*\)", "", entry.arg_name).split(",")}
+            strange = words - {item.name for item in fields(record)} - set(dir(record)) - {""}
             if strange:
                 wrong[f"{module.__name__}.{name}"] = strange
     assert wrong == {}

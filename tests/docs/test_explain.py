@@ -119,13 +119,13 @@ def test_the_record_says_which_method_was_taken(checks):
 def test_an_explanation_tells_the_method_of_the_record_and_no_other(entry, checks):
     assert {each["of"] for each in entry.methods} <= METHODS.keys()
     for check in checks.values():
-        told = barfem.explain(entry.title, check)
-        text = f"{told.formula} {told.source} {told.means}"
+        explained = barfem.explain(entry.title, check)
+        text = f"{explained.formula} {explained.source} {explained.means}"
         for method in entry.methods:
             for part in ("formula", "source", "means"):
                 if part in method:
                     assert (method[part] in text) == (method["of"] in used(check)), (entry.title, method)
-        assert told.formula and told.source
+        assert explained.formula and explained.source
     everything = barfem.explain(entry.title)
     assert all(METHODS[each["of"]].words in str(everything).replace("\n           ", " ") for each in entry.methods)
 

@@ -88,8 +88,8 @@ def _printing(tree: ast.AST) -> dict[str, tuple[tuple[int, ...], tuple[str, ...]
 def _arguments(call: ast.Call, prints: dict[str, tuple[tuple[int, ...], tuple[str, ...]]]) -> list[ast.AST]:
     name = call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
     places, names = prints.get(name, ((), ()))
-    said: list[ast.AST] = [call.args[i] for i in places if i < len(call.args)]
-    return said + [keyword.value for keyword in call.keywords if keyword.arg in names]
+    texts: list[ast.AST] = [call.args[i] for i in places if i < len(call.args)]
+    return texts + [keyword.value for keyword in call.keywords if keyword.arg in names]
 
 
 def printed(source: str) -> Iterator[str]:
@@ -143,7 +143,7 @@ def test_a_word_has_a_meaning_and_is_said_once_in_its_file() -> None:
 
 
 @pytest.mark.parametrize(
-    ("word", "told"),
+    ("word", "message"),
     [
         ("Holes at hole stiff, roll", "Parts of the report"),
         ("What it comes from, at hole 2: share of the variance, %", "How far bars of this drawing differ"),
@@ -152,13 +152,13 @@ def test_a_word_has_a_meaning_and_is_said_once_in_its_file() -> None:
     ],
 )
 def test_headings_are_known_with_the_users_own_names_in_them(
-    word: str, told: str, capsys: pytest.CaptureFixture[str]
+    word: str, message: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["explain", word]) == 0
-    assert told.lower() in " ".join(capsys.readouterr().out.split()).lower()
+    assert message.lower() in " ".join(capsys.readouterr().out.split()).lower()
 
 
-@pytest.mark.parametrize(("word", "told"), [("surface factor ka", "0.97 ground"), ("Miss, % of bars", "interval")])
-def test_the_command_says_it(word: str, told: str, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize(("word", "message"), [("surface factor ka", "0.97 ground"), ("Miss, % of bars", "interval")])
+def test_the_command_says_it(word: str, message: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["explain", word]) == 0
-    assert told in " ".join(capsys.readouterr().out.split())
+    assert message in " ".join(capsys.readouterr().out.split())

@@ -89,8 +89,8 @@ def test_load_case_output_key_and_number_of_the_recipes_are_there(changed):
     assert fallen["link_force_left_N"] * lifted["link_force_left_N"] < 0.0
     assert fallen["energy_per_mass_J_per_kg"] == pytest.approx(fallen["strain_energy_J"] / drop["mass_kg"], rel=1e-9)
     assert "strain energy / mass" in run(changed, "-m", "barfem", "explain", "energy_per_mass_J_per_kg")
-    said = run(changed, *check, "wheel-drop", "--verdict", "-")
-    assert said.startswith("VERDICT: ") and said.count("\n") == 1 and "roll" not in said
+    wording = run(changed, *check, "wheel-drop", "--verdict", "-")
+    assert wording.startswith("VERDICT: ") and wording.count("\n") == 1 and "roll" not in wording
 
 
 def test_the_criterion_of_the_recipe_judges_a_bar(changed):

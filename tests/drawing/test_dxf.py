@@ -61,8 +61,8 @@ def test_the_centreline_in_space_is_the_bar(read_back):
 def test_the_paper_has_frame_and_title_and_a_window_on_each_group(read_back):
     bar, sheet, doc = read_back
     paper = doc.layout("Sheet")
-    said = [text.dxf.text for text in paper.query("TEXT")]
-    assert any((bar.drawing or "Scale") in text for text in said)
+    texts = [text.dxf.text for text in paper.query("TEXT")]
+    assert any((bar.drawing or "Scale") in text for text in texts)
     groups = {stroke.group for stroke in sheet.ink.strokes if stroke.group is not None}
     scales = [port.dxf.height / port.dxf.view_height for port in paper.query("VIEWPORT") if port.dxf.id > 1]
     assert sorted(scales) == pytest.approx(sorted(group.scale for group in groups))

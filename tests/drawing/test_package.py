@@ -57,8 +57,8 @@ def test_no_stress_leaves_the_house_unless_asked_for_and_replace_leaves_nothing_
     assert manifest(other)["with_results"] is True and manifest(other)["date"] == "2026-11-28"
     from pypdf import PdfReader
 
-    said = PdfReader(other / "check-summary.pdf").pages[0].extract_text()
-    assert "Yield margin" in said and "stiff" in said
+    wording = PdfReader(other / "check-summary.pdf").pages[0].extract_text()
+    assert "Yield margin" in wording and "stiff" in wording
     # The same input gives the same bytes.
     unprinted.undo()
     assert main(["package", GOOD, "--out", str(other), "--replace"]) == 0

@@ -57,11 +57,11 @@ def test_no_line_of_a_view_leaves_the_frame_and_no_outline_runs_through_a_word(d
 
 
 def test_the_end_detail_says_the_outline_of_the_transition_where_the_file_does():
-    def said(bar):
+    def texts(bar):
         return [writing.text for writing in sheet_of(bar).writings if "transition:" in writing.text]
 
-    assert said(wide_with_drops()) == ["transition: straight sides, fillets R 12.0"]
-    assert said(unequal_in_space()) == []
+    assert texts(wide_with_drops()) == ["transition: straight sides, fillets R 12.0"]
+    assert texts(unequal_in_space()) == []
 
 
 def test_no_letter_is_below_two_and_a_half_millimetres(drawn):
@@ -145,20 +145,20 @@ def test_third_angle_sets_the_plan_above_the_front_and_first_angle_below():
 
 
 def test_paper_that_is_too_small_is_refused_by_name():
-    with pytest.raises(InputError, match="does not fit on A4") as told:
+    with pytest.raises(InputError, match="does not fit on A4") as refused:
         make_sheet(unequal_in_space(), ["one note"], paper="A4")
-    assert told.value.where == "--paper"
+    assert refused.value.where == "--paper"
 
 
 def test_results_stand_on_the_sheet_only_where_they_are_asked_for(tmp_path):
     from pypdf import PdfReader
 
-    said = []
+    texts = []
     for more in ([], ["--with-results"]):
         assert main(["drawing", BAR, "--out", str(tmp_path / "d.pdf"), *more]) == 0
-        said.append(PdfReader(tmp_path / "d.pdf").pages[0].extract_text())
-    assert "MPa" not in said[0] and "margin" not in said[0]
-    assert "yield margin" in said[1]
+        texts.append(PdfReader(tmp_path / "d.pdf").pages[0].extract_text())
+    assert "MPa" not in texts[0] and "margin" not in texts[0]
+    assert "yield margin" in texts[1]
 
 
 @pytest.mark.parametrize(

@@ -140,8 +140,8 @@ def test_what_the_solid_leaves_out_is_told_in_the_file_and_on_the_drawing():
     from barfem.show.drawing.sheet import sheet_of
 
     bar = unequal_in_space()
-    said = "; ".join(left_out(bar))
-    assert "holes not drilled in the solid: 1 of five left" in said and "step" in said
+    words = "; ".join(left_out(bar))
+    assert "holes not drilled in the solid: 1 of five left" in words and "step" in words
     assert "not drilled" in step_text(bar) and "without fillets" in step_text(wide_with_drops())
     assert "not drilled" in " ".join(w.text for w in sheet_of(bar).writings)
 

@@ -95,9 +95,9 @@ def no_overlap(picture, size, found=None):
     figure, texts = found or drawn(picture, size)
     width, height = figure.canvas.get_width_height()
     for text, box in texts:
-        said = f"{picture.slug}, {size}: {text.get_text()!r}"
-        assert box.x0 >= -1 and box.y0 >= -1 and box.x1 <= width + 1 and box.y1 <= height + 1, said
-        assert text.get_fontsize() >= 8.5, said
+        place = f"{picture.slug}, {size}: {text.get_text()!r}"
+        assert box.x0 >= -1 and box.y0 >= -1 and box.x1 <= width + 1 and box.y1 <= height + 1, place
+        assert text.get_fontsize() >= 8.5, place
     for i, (one, a) in enumerate(texts):
         for other, b in texts[i + 1 :]:
             across = min(a.x1, b.x1) - max(a.x0, b.x0)
@@ -115,8 +115,8 @@ def test_every_axis_says_its_unit(pictures, wide):
         for axes in figure.axes:
             if not isinstance(axes, Axes) or not axes.axison or not axes.lines + axes.patches:
                 continue
-            said = [axes.get_xlabel(), axes.get_ylabel(), axes.get_title(loc="left")]
-            assert any(re.search(units, text) for text in said), (picture.slug, said)
+            titles = [axes.get_xlabel(), axes.get_ylabel(), axes.get_title(loc="left")]
+            assert any(re.search(units, text) for text in titles), (picture.slug, titles)
 
 
 @pytest.mark.parametrize("pictures", NAMES[1:2], indirect=True)

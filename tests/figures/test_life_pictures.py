@@ -110,9 +110,9 @@ def test_sixteen_hole_settings_are_all_named_or_counted():
     data = data_of("sixteen")
     for picture in pictures_of_life(data)[:2]:
         _, texts = drawn(picture, "wide")
-        said = [text.get_text() for text, _ in texts if text.get_text().startswith(("hole ", "holes "))]
-        count = sum(len(s.split(" ", 1)[1].split(" +")[0].split(", ")) + int(([*s.split(" +"), "0"])[1]) for s in said)
-        assert count == 16, said
+        named = [text.get_text() for text, _ in texts if text.get_text().startswith(("hole ", "holes "))]
+        count = sum(len(s.split(" ", 1)[1].split(" +")[0].split(", ")) + int(([*s.split(" +"), "0"])[1]) for s in named)
+        assert count == 16, named
 
 
 @pytest.mark.parametrize("mean", [0.0, 150.0, 600.0, 900.0])
@@ -148,10 +148,10 @@ def test_each_criterion_is_drawn_where_its_formula_has_it(mean):
 def test_all_criteria_and_yield_are_in_the_picture(each):
     """Where a cycle has a mean stress; where none has one they agree, and the rule that judges stands alone."""
     _, texts = each[3][0]
-    said = " | ".join(text.get_text() for text, _ in texts)
+    named = " | ".join(text.get_text() for text, _ in texts)
     rules = ("Goodman", "Gerber", "Soderberg", "Morrow", "Smith, Watson, Topper", "Walker, gamma 0.61", "Sines")
-    assert "yield" in said and sum(word in said for word in rules) in (1, len(rules))
-    assert said.count(": judges") == 1
+    assert "yield" in named and sum(word in named for word in rules) in (1, len(rules))
+    assert named.count(": judges") == 1
 
 
 def test_the_band_holds_the_stated_share_of_bars():
@@ -197,8 +197,8 @@ def test_blocks_are_drawn_as_the_result_has_them():
     setting = min(data.result.settings, key=lambda s: s.fatigue.duty.life_at_survival_repeats)
     damages = [block.damage for block in setting.fatigue.duty.blocks]
     assert widths == pytest.approx([*damages, setting.fatigue.duty.damage_per_repeat])
-    said = [text.get_text() for text, _ in texts]
-    assert "\u00b145 mm, 300 cycles" in said and "12 mm to 0 mm, 10 000 000 cycles" in said
+    named = [text.get_text() for text, _ in texts]
+    assert "\u00b145 mm, 300 cycles" in named and "12 mm to 0 mm, 10 000 000 cycles" in named
     assert damage_blocks.picture(data_of("one")) is None
 
 

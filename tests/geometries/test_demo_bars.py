@@ -95,13 +95,13 @@ def test_a_demo_bar_says_that_it_is_invented_and_is_commented(path):
 @pytest.mark.parametrize("name", SAID)
 def test_it_ends_as_its_comment_says(ended, name):
     status, out, result = ended[name]
-    said, failing, _, _ = SAID[name]
-    assert status == said
+    words, failing, _, _ = SAID[name]
+    assert status == words
     assert {s["left"] for s in result["settings"] if not s["passes"]} == set(failing)
-    assert ("VERDICT: passes" if said == 0 else "VERDICT: fails") in out
+    assert ("VERDICT: passes" if words == 0 else "VERDICT: fails") in out
     head = (FOLDER / f"{name}.toml").read_text(encoding="utf-8").split("\nformat")[0].replace("\n# ", " ")
-    assert bool(re.search(r"\bIt fails\b", head)) == (said == 1)
-    assert bool(re.search(r"\bIt passes\b", head)) == (said == 0)
+    assert bool(re.search(r"\bIt fails\b", head)) == (words == 1)
+    assert bool(re.search(r"\bIt passes\b", head)) == (words == 0)
 
 
 @pytest.mark.parametrize("name", SAID)

@@ -29,9 +29,9 @@ def test_a_plain_bar() -> None:
     assert (steel.yield_strength_MPa, steel.tensile_strength_MPa) == (1200.0, 1350.0)
     assert (steel.surface, steel.bent, steel.cyclic) == ("as-hardened-scaled", "before-hardening", None)
     assert warnings == []
-    said = "\n".join(assumptions)
+    wording = "\n".join(assumptions)
     for word in ("EN 10089:2002", "E 206000 MPa", "density 7850 kg/m3", "unpeened", "bent before hardening"):
-        assert word in said
+        assert word in wording
 
 
 @pytest.mark.parametrize("condition", ["qt en 10089", "  QT  EN 10089 "])

@@ -74,7 +74,7 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
 
 
 @pytest.mark.parametrize(
-    ("changed", "said"),
+    ("changed", "message"),
     [
         ({}, ()),
         ({"rows": [[200, 0, 90, 50], [900, 180, 90, 50], [200]]}, ("OPPOSITE WAYS",)),
@@ -98,13 +98,13 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
         ({"links": {"length": 5.9, "direction": [0, 0, -1]}}, ("links 5.9 mm long: inches",)),
     ],
 )  # fmt: skip
-def test_slips_of_the_pen_are_said_first_with_their_numbers(changed, said):
+def test_slips_of_the_pen_are_said_first_with_their_numbers(changed, message):
     bends = {key: changed.pop(key) for key in ("rows", "start") if key in changed}
     bar = bar_from_dict({**U_BAR, **changed, "bends": {**U_BAR["bends"], **bends}})
     odd = odd_words(bar, main_dimensions(bar))
-    assert len(odd) == len(said) and all(part in words for part, words in zip(said, odd, strict=True))
+    assert len(odd) == len(message) and all(part in words for part, words in zip(message, odd, strict=True))
     first = describe(bar)[0]
-    assert first.startswith("Look twice: ") == bool(said)
+    assert first.startswith("Look twice: ") == bool(message)
 
 
 def test_unequal_ends_have_a_line_each():

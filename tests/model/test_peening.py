@@ -30,7 +30,7 @@ def test_what_is_known_of_it_reaches_the_steel() -> None:
 
 
 @pytest.mark.parametrize(
-    ("value", "where", "said"),
+    ("value", "where", "message"),
     [
         ({"depht": 0.3}, "[material] peening, depht", '"depth", the nearest known key'),
         ({"residual": 500}, "[material] peening.residual", "negative in compression"),
@@ -40,10 +40,10 @@ def test_what_is_known_of_it_reaches_the_steel() -> None:
         ([], "[material] peening, kind", "'none' or 'shot'"),
     ],
 )
-def test_a_slip_is_named_with_its_key_and_what_would_be_right(value: object, where: str, said: str) -> None:
+def test_a_slip_is_named_with_its_key_and_what_would_be_right(value: object, where: str, message: str) -> None:
     with pytest.raises(InputError) as caught:
         peened(value)
-    assert caught.value.where == where and said in (caught.value.expected or "")
+    assert caught.value.where == where and message in (caught.value.expected or "")
 
 
 def test_peened_and_not_peened_contradict_each_other() -> None:

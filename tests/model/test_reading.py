@@ -261,15 +261,15 @@ def test_every_way_to_give_the_travel(travel, up, down, one_wheel, given) -> Non
     assert found.direction == (0.0, 0.0, 1.0)
     assert found.motion_ratio == travel.get("motion_ratio")
     assert any(f"{up:g} mm up, {down:g} mm down" in text for text in bar.assumptions)
-    told = any("travel of the pickup, not of the wheel" in text for text in bar.warnings)
-    assert told is ("wheel" in travel and "down" in travel)
+    words = any("travel of the pickup, not of the wheel" in text for text in bar.warnings)
+    assert words is ("wheel" in travel and "down" in travel)
 
 
 def test_defaults_are_taken_and_told() -> None:
     bar = bar_from_dict(changed())
     assert (bar.duty.target_cycles, bar.duty.ratio, bar.duty.blocks) == (200_000.0, -1.0, ())
     assert (bar.targets.yield_margin, bar.targets.survival) == (0.25, 0.9)
-    told = "\n".join(bar.assumptions)
+    words = "\n".join(bar.assumptions)
     for text in (
         "target_cycles is not given: 200 000",
         "ratio is not given: -1",
@@ -281,7 +281,7 @@ def test_defaults_are_taken_and_told() -> None:
         "turns freely in every bushing",
         "surface",
     ):
-        assert text in told
+        assert text in words
 
 
 def test_the_wall_of_a_tube_in_its_bends_is_thinned_unless_it_says_otherwise() -> None:

@@ -108,5 +108,5 @@ def opened(browser: Any, served: Served) -> Iterator[Callable[..., OpenPage]]:
     for each in made:
         each.context.close()
         # What a refused value answers with is told at its field, and by the browser's own console.
-        assert [text for text in each.said if "422" not in text and "409" not in text] == []
+        assert [text for text in each.messages if "422" not in text and "409" not in text] == []
         assert [url for url in each.asked if not url.startswith("http://127.0.0.1:")] == []

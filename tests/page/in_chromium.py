@@ -37,11 +37,11 @@ class OpenPage:
     def __init__(self, browser: Any, url: str, **options: Any) -> None:
         self.context = browser.new_context(**options)
         self.page = self.context.new_page()
-        self.said: list[str] = []
+        self.messages: list[str] = []
         self.asked: list[str] = []
-        self.page.on("console", lambda message: self.said.append(message.text))
-        self.page.on("pageerror", lambda error: self.said.append(str(error)))
-        self.page.on("dialog", lambda dialog: (self.said.append(dialog.message), dialog.dismiss()))
+        self.page.on("console", lambda message: self.messages.append(message.text))
+        self.page.on("pageerror", lambda error: self.messages.append(str(error)))
+        self.page.on("dialog", lambda dialog: (self.messages.append(dialog.message), dialog.dismiss()))
         self.page.on("request", lambda request: self.asked.append(request.url))
         self.page.goto(url)
         self.page.wait_for_selector("[data-result]")

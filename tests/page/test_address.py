@@ -56,7 +56,7 @@ def test_a_script_in_a_name_is_text(browser, tmp_path):
         assert page.page.inner_text("#name") == NAME
         assert page.page.locator("button.hole").first.inner_text() == "<b>soft"
         assert page.page.locator("img, b:has-text('soft')").count() == 0
-        assert page.said == []
+        assert page.messages == []
         page.context.close()
     finally:
         served.stop()

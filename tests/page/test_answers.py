@@ -62,7 +62,7 @@ def test_a_name_that_is_taken_is_asked_about_once(tube, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("changes", "key", "said"),
+    ("changes", "key", "message"),
     [
         ({"section.wall": 14.0}, "section.wall", "wall"),
         ({"section.diameter": -3}, "section.diameter", "not above 0"),
@@ -74,12 +74,12 @@ def test_a_name_that_is_taken_is_asked_about_once(tube, tmp_path):
         ({"section.diameter": 25.0, "links.length": "x"}, "links.length", "not a number"),
     ],
 )
-def test_an_error_names_its_control_in_the_words_of_the_command_line(tube, changes, key, said):
+def test_an_error_names_its_control_in_the_words_of_the_command_line(tube, changes, key, message):
     answer = tube.post("/check", {"changes": changes})
     assert answer.status_code == 422
     error = answer.json()["error"]
     assert error["key"] == key
-    assert said in error["message"] and error["expected"]
+    assert message in error["message"] and error["expected"]
 
 
 def test_the_controls_say_what_stands_in_the_file(tube):
@@ -225,10 +225,10 @@ def test_the_newest_change_wins_and_long_work_gives_up(tube):
     import asyncio
 
     worker = tube.answers.worker
-    held, said = threading.Event(), []
+    held, message = threading.Event(), []
 
     def long(going):
-        said.append("began")
+        message.append("began")
         while not held.is_set():
             time.sleep(0.005)
         going()  # overtaken by then
@@ -236,7 +236,7 @@ def test_the_newest_change_wins_and_long_work_gives_up(tube):
 
     async def everything():
         first = asyncio.create_task(worker.run(long, page=Asker("a")))
-        while not said:
+        while not message:
             await asyncio.sleep(0.005)
         old = asyncio.create_task(worker.run(lambda going: "old", page=Asker("a"), newest=True))
         await asyncio.sleep(0.01)

@@ -17,13 +17,13 @@ class Visit:
     """A page with everything it said and asked for."""
 
     def __init__(self, browser: Any, address: str, **options: Any) -> None:
-        self.said: list[str] = []
+        self.messages: list[str] = []
         self.asked: list[str] = []
         self.context = browser.new_context(**options)
         self.page = self.context.new_page()
-        self.page.on("console", lambda message: self.said.append(message.text))
-        self.page.on("pageerror", lambda error: self.said.append(str(error)))
-        self.page.on("dialog", lambda dialog: (self.said.append(f"dialog {dialog.message}"), dialog.dismiss()))
+        self.page.on("console", lambda message: self.messages.append(message.text))
+        self.page.on("pageerror", lambda error: self.messages.append(str(error)))
+        self.page.on("dialog", lambda dialog: (self.messages.append(f"dialog {dialog.message}"), dialog.dismiss()))
         self.page.on("request", lambda request: self.asked.append(request.url))
         self.page.goto(address)
 

@@ -20,7 +20,7 @@ def test_opens_in_silence_and_asks_for_nothing(visit, report, options):
     seen = visit(report, **options)
     seen.page.wait_for_selector("canvas[data-view]")
     seen.page.wait_for_timeout(100)
-    assert seen.said == []
+    assert seen.messages == []
     assert seen.outside() == []
     # Nothing but the tables' own boxes may be wider than the screen.
     assert seen.page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
@@ -167,7 +167,7 @@ def test_text_from_the_bar_file_stays_text(visit, nasty):
     seen = visit(nasty, **DESK)
     page = seen.page
     page.wait_for_selector("canvas[data-view]")
-    assert seen.said == [] and seen.outside() == []
+    assert seen.messages == [] and seen.outside() == []
     assert NASTY in page.inner_text("h1")
     assert page.title().startswith(NASTY)
     assert page.locator("img").count() == 0 and page.locator("script").count() == 2
@@ -181,7 +181,7 @@ def test_an_injected_script_would_not_run(visit, report, tmp_path):
     (tmp_path / "injected.html").write_text(text, encoding="utf-8")
     seen = visit(tmp_path / "injected.html", **DESK)
     assert seen.page.title() != "run"
-    assert any("Content Security Policy" in said for said in seen.said)
+    assert any("Content Security Policy" in words for words in seen.messages)
 
 
 def test_pdf_from_the_command(browser_path, tmp_path, capsys, unpictured):

@@ -18,9 +18,9 @@ def test_it_says_rows_cut_length_and_what_is_open():
     lengths = section.paragraphs[1].replace("\u00a0", " ")
     assert f"cut length {part.cut_length_mm:.1f} mm" in lengths and "5 mm at each end" in lengths
     assert len(section.tables[0].rows) == len(part.rows)
-    said = " ".join(section.points_after).replace("\u00a0", " ")
-    assert "ask: hole edge 1.47 hole diameters" in said and "barfem package" in said
-    assert "no profile tolerance" not in said
+    words = " ".join(section.points_after).replace("\u00a0", " ")
+    assert "ask: hole edge 1.47 hole diameters" in words and "barfem package" in words
+    assert "no profile tolerance" not in words
 
 
 def test_what_the_drawing_leaves_open_is_among_it():

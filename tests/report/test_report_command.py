@@ -58,7 +58,7 @@ def test_mixed_and_one_case(tmp_path, unpictured):
 
 
 @pytest.mark.parametrize(
-    ("arguments", "said"),
+    ("arguments", "message"),
     [
         ([], "--out FILE.html"),
         (["--out", "{folder}/none/x.html"], "does not exist"),
@@ -70,13 +70,13 @@ def test_mixed_and_one_case(tmp_path, unpictured):
         (["--out", "{folder}/x", "--pdf", "{folder}/x"], "--out and --pdf go to one place"),
     ],
 )
-def test_refuses_before_it_writes(tmp_path, capsys, arguments, said):
+def test_refuses_before_it_writes(tmp_path, capsys, arguments, message):
     bar = tmp_path / "bar.toml"
     bar.write_text(Path(PASSING).read_text())
     before = bar.read_bytes()
     filled = [argument.format(folder=tmp_path, bar=bar) for argument in arguments]
     assert main(["report", str(bar), *filled]) == 2
-    assert said in capsys.readouterr().err
+    assert message in capsys.readouterr().err
     assert sorted(tmp_path.iterdir()) == [bar] and bar.read_bytes() == before
 
 

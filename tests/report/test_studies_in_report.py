@@ -132,7 +132,7 @@ def test_a_duty_in_blocks_is_compared_in_repeats(tmp_path, capsys):
 
 
 @pytest.mark.parametrize(
-    ("arguments", "said"),
+    ("arguments", "message"),
     [
         (["--samples", "64"], "belongs to --tolerance"),
         (["--save", "{folder}/x.jsonl"], "belongs to --tolerance"),
@@ -146,10 +146,10 @@ def test_a_duty_in_blocks_is_compared_in_repeats(tmp_path, capsys):
         (["--tolerance", "--samples", "0"], "sample"),
     ],
 )
-def test_refuses_before_it_writes(tmp_path, capsys, arguments, said):
+def test_refuses_before_it_writes(tmp_path, capsys, arguments, message):
     bar = tmp_path / "bar.toml"
     bar.write_text(BAR.read_text())
     filled = [argument.format(folder=tmp_path, bar=bar) for argument in arguments]
     assert main(["report", str(bar), "--out", str(tmp_path / "page.html"), *filled]) == 2
-    assert said in capsys.readouterr().err
+    assert message in capsys.readouterr().err
     assert sorted(tmp_path.iterdir()) == [bar]

@@ -106,12 +106,12 @@ def test_a_broken_file_is_replaced(folder: Path) -> None:
 
 
 def test_who_waits_is_told_what_is_solved_and_nothing_of_what_is_found(folder: Path) -> None:
-    told: list[str] = []
-    with cache.telling(told.append):
+    texts: list[str] = []
+    with cache.telling(texts.append):
         for _ in range(2):
             cache.cached("key", SHAPES, made, what="a hole's wall")
     cache.cached("other", SHAPES, made)
-    assert told == ["a hole's wall, solved once and kept"]
+    assert texts == ["a hole's wall, solved once and kept"]
 
 
 def test_a_folder_that_refuses_costs_no_result(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

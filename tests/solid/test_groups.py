@@ -122,18 +122,18 @@ def test_bars_near_a_drawn_one_need_no_field_of_their_own(folder: Path, monkeypa
     with bends_near(tube()):
         solves: list[object] = []
         monkeypatch.setattr("barfem.solve.solid.group_solve.solve_group", lambda *args, **how: solves.append(args))
-        (one, told), (other, same) = group_sources(near)
+        (one, source), (other, same) = group_sources(near)
     assert not solves
-    assert own.table is not None and told.table is not None and same.table is not None
+    assert own.table is not None and source.table is not None and same.table is not None
     for bend in one.bends:
         low, high = ((station - one.start_mm) / 26.0 for station in (bend.start_station_mm, bend.end_station_mm))
         found = []
-        for table in (told.table, own.table):
+        for table in (source.table, own.table):
             way = np.degrees(one.bends[-1 if table.reversed_ else 0].inward_angle_rad)
             found.append(peaks(table, low, high, way))
         assert found[0] == pytest.approx(found[1], rel=0.005)
-    assert told.table.bend_factors == pytest.approx(own.table.bend_factors, rel=0.01)
-    assert same.table.bend_factors[::-1] == pytest.approx(told.table.bend_factors, rel=1e-9)
+    assert source.table.bend_factors == pytest.approx(own.table.bend_factors, rel=0.01)
+    assert same.table.bend_factors[::-1] == pytest.approx(source.table.bend_factors, rel=1e-9)
     assert one.shape == other.shape
 
 

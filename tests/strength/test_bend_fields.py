@@ -77,9 +77,9 @@ def test_every_bend_has_its_record() -> None:
 def test_quick_says_that_a_tube_is_unsafe_and_by_how_much() -> None:
     quick, whole = check_bar(TUBE, quick=True), check_bar(TUBE)
     assert all(bend.source == "closed forms" for bend in quick.bends)
-    said = " ".join(quick.warnings)
+    texts = " ".join(quick.warnings)
     worst = max(share for _, share in closed_forms_short(demo(TUBE)))
-    assert "UNSAFE" in said and f"{100.0 * worst:.0f} %" in said and 0.05 < worst < 0.5
+    assert "UNSAFE" in texts and f"{100.0 * worst:.0f} %" in texts and 0.05 < worst < 0.5
     assert not any("UNSAFE" in text for text in (*whole.warnings, *check_bar(SOLID, quick=True).warnings))
     # The straight tube is the stiffer one.
     ratio = (quick.settings[0].rate_N_per_mm or 0.0) / (whole.settings[0].rate_N_per_mm or 1.0)
@@ -148,10 +148,10 @@ def test_whatever_is_near_a_bend_is_named_and_only_then(near: str, gap: float) -
         ends = {"holes": [{"name": "1", "from_tip": place, "diameter": holes[0].diameter_mm}]}
         bar = change(bar, {"centreline.points": u_points(arm), "centreline.bend_radius": radius, "ends": ends})
     records, warnings = bend_stress(bar)
-    said = [record.near or "" for record in records]
-    assert (near in said[0]) == (gap < 1.0), said
-    assert records[0].superposes == (not said[0])
-    assert any(f"bend 1 ({said[0]})" in text for text in warnings) == bool(said[0])
+    texts = [record.near or "" for record in records]
+    assert (near in texts[0]) == (gap < 1.0), texts
+    assert records[0].superposes == (not texts[0])
+    assert any(f"bend 1 ({texts[0]})" in text for text in warnings) == bool(texts[0])
 
 
 def test_bends_within_reach_are_a_group() -> None:

@@ -267,14 +267,14 @@ def test_the_edge_is_named() -> None:
     bar = make_bar(flat=OUT_OF_PLANE, holes=HOLES)
     found = recovered(bar)
     number = next(i for i, region in enumerate(found.regions) if region.hole is not None and region.hole.name == "2")
-    said = place_words(
+    texts = place_words(
         bar,
         found.samples,
         found.maps,
         sample=int(found.cycle_sample[0, number]),
         point=int(found.cycle_point[0, number]),
     )
-    assert said.startswith("right arm, edge of hole 2")
+    assert texts.startswith("right arm, edge of hole 2")
 
 
 # Contact ------------------------------------------------------------------------------------------------------------
@@ -327,8 +327,8 @@ def test_a_collar_is_a_place_with_both_its_edges() -> None:
 
 
 def test_what_is_not_in_the_number_is_said_and_only_then() -> None:
-    said = {r.kind: r.caution for r in sampling_stations(make_bar(flat=FORGED, holes=HOLES)).regions}
-    assert "fretting" in str(said["mount edge"]) and said["hole"] is None
+    texts = {r.kind: r.caution for r in sampling_stations(make_bar(flat=FORGED, holes=HOLES)).regions}
+    assert "fretting" in str(texts["mount edge"]) and texts["hole"] is None
     known = sampling_stations(with_contact(make_bar(flat=FORGED, holes=HOLES), "slipping")).regions
     assert all(region.caution is None for region in known if region.kind in ("mount edge", "hole"))
     near = sampling_stations(make_bar(holes=(("1", 20.0, 7.0), ("2", 32.6, 7.0)))).regions
@@ -343,6 +343,6 @@ def test_every_factor_has_its_source() -> None:
 
 def test_holes_that_stand_close_are_told_once_an_end() -> None:
     bar = make_bar(holes=(("1", 15.0, 6.0), ("2", 24.0, 6.0), ("3", 37.5, 6.0)))
-    told = [r.caution for r in sampling_stations(bar).regions if r.caution and "apart" in r.caution]
-    assert len(told) == 4 and len(set(told)) == 2  # the third hole stands 2.25 diameters off
-    assert all("down to 1.5 diameters apart" in text for text in told)
+    cautions = [r.caution for r in sampling_stations(bar).regions if r.caution and "apart" in r.caution]
+    assert len(cautions) == 4 and len(set(cautions)) == 2  # the third hole stands 2.25 diameters off
+    assert all("down to 1.5 diameters apart" in text for text in cautions)

@@ -106,10 +106,10 @@ def test_a_hole_without_diameter_is_not_checked() -> None:
 
 def test_cautions_stand_where_something_is_left_out() -> None:
     samples = sampling_stations(make_bar(section=TUBE, flat=PRESSED))
-    said = {region.kind: region.caution for region in samples.regions}
+    cautions = {region.kind: region.caution for region in samples.regions}
     for kind, word in (("mount edge", "fretting"), ("transition", "folds")):
-        assert word in str(said[kind])
-    assert said["straight"] is None and said["bend"] is None
+        assert word in str(cautions[kind])
+    assert cautions["straight"] is None and cautions["bend"] is None
     text = " ".join(stress_assumptions(make_bar(section=TUBE, flat=PRESSED)))
     for word in ("r_m", "leaves", "Transition"):
         assert word in text
@@ -164,10 +164,10 @@ def test_words() -> None:
     assert words_at(bar, kind="mount edge", index=1, station=edge - 40.0, direction=(1.0, 0.0, 1.0)) == (
         "right arm, at the edge of the right mount, top and front"
     )
-    for offset, said in ((100.0, " mm left of mid-length"), (-100.0, " mm right of mid-length")):
+    for offset, ending in ((100.0, " mm left of mid-length"), (-100.0, " mm right of mid-length")):
         words = words_at(bar, kind="straight", index=2, station=length / 2 + offset, direction=(-1.0, 0.0, 0.0))
         assert words.startswith("middle, straight, rear, ")
-        assert words.endswith(said)
+        assert words.endswith(ending)
     assert words_at(bar, kind="hole", index=3, station=length - 45.0, direction=(0.0, 1.0, 0.0)) == (
         "left arm, hole 2, left side"
     )

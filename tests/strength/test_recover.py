@@ -154,8 +154,8 @@ def test_reversed_roll_has_no_mean_and_its_amplitude_is_its_peak() -> None:
     for number in (0, -1):
         number = [i for i, region in enumerate(result.regions) if region.kind == "straight"][number]
         sample, point = result.peak_sample[0, number], result.peak_point[0, number]
-        said = place_words(make_bar(), result.samples, result.maps, sample=int(sample), point=int(point))
-        assert "top" in said
+        wording = place_words(make_bar(), result.samples, result.maps, sample=int(sample), point=int(point))
+        assert "top" in wording
         assert (result.cycle_sample[0, number], result.cycle_point[0, number]) == (sample, point)
 
 

@@ -89,9 +89,9 @@ def test_the_drawn_bend_is_its_own() -> None:
     with bends_near(bar):
         for bend in bar.centreline.bends:
             shape = bend_shape(bar, bend)
-            told, own = bend_source(shape).table, own_source(shape).table
-            assert told is not None and own is not None
-            assert np.array_equal(told.outside, own.outside) and np.array_equal(told.factors, own.factors)
+            near_table, own = bend_source(shape).table, own_source(shape).table
+            assert near_table is not None and own is not None
+            assert np.array_equal(near_table.outside, own.outside) and np.array_equal(near_table.factors, own.factors)
 
 
 def test_only_bends_like_the_drawn_ones_and_only_meanwhile() -> None:

@@ -49,13 +49,13 @@ def test_what_is_made_equal_is_equal(what: str) -> None:
 
 def test_sentences_hold() -> None:
     found = compare([demo(SOLID)], [ROUND_24, TUBE_26], equal=["rate"])
-    said = " ".join(found.facts)
-    assert "thicker bar is more stressed" in said
-    assert "stiffest hole governs" in said
+    words = " ".join(found.facts)
+    assert "thicker bar is more stressed" in words
+    assert "stiffest hole governs" in words
     first, *_, tube = found.views[1].candidates
     share = 100.0 * (1.0 - tube.result.mass_kg / first.result.mass_kg)
-    assert f"has {share:.0f} % less mass" in said
-    assert "is A again" in said  # a round brought to the rate of a round
+    assert f"has {share:.0f} % less mass" in words
+    assert "is A again" in words  # a round brought to the rate of a round
 
 
 def test_soft_mounts_turn_the_first_sentence_round() -> None:

@@ -52,8 +52,8 @@ def assert_same(found: Evaluation, result: CheckResult, *, rel: float) -> None:
         assert bool(found.runout[j]) == fatigue.runout
         assert bool(found.peak.in_bore[j]) == (setting.peak.surface == "bore")
         assert bool(found.weakest.in_bore[j]) == (fatigue.surface == "bore")
-        said = found.peak.words(j).split(",")[0]
-        assert said in setting.peak.where or said.startswith(("straight", "mount edge", "hole", "flat", "transition"))
+        place = found.peak.words(j).split(",")[0]
+        assert place in setting.peak.where or place.startswith(("straight", "mount edge", "hole", "flat", "transition"))
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)

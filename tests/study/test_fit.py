@@ -134,21 +134,21 @@ def test_one_load_leaves_the_slope_to_the_prior_and_says_so(write) -> None:
 
 def test_what_is_odd_is_told(write) -> None:
     text = SIX + "6,470,1000000,stopped\n5,500,3e5,broken\n9,540,900,broken\n"
-    said = " ".join(fit_tests(write(text), at_cycles=1e7).warnings)
-    assert "lines 7 and 8 are alike" in said
-    assert "bar 5 stands on lines 6 and 9" in said
-    assert "line 10: below 1 000 cycles" in said
-    assert "line 10: life is" in said
-    assert "strength at 10 000 000 cycles lies beyond the tests" in said
+    words = " ".join(fit_tests(write(text), at_cycles=1e7).warnings)
+    assert "lines 7 and 8 are alike" in words
+    assert "bar 5 stands on lines 6 and 9" in words
+    assert "line 10: below 1 000 cycles" in words
+    assert "line 10: life is" in words
+    assert "strength at 10 000 000 cycles lies beyond the tests" in words
 
 
 def test_slips_that_still_make_a_line_are_told(write) -> None:
     steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")
     text = "amplitude_MPa,travel_mm,cycles,result\n500,30,1e4,broken\n600,,5e4,broken\n1400,,1e5,broken\n"
-    said = " ".join(fit_tests(write(text), steel=steel).warnings)
-    assert "travel_mm of line 2 is not used" in said
-    assert "line 4: the amplitude is above the steel's tensile strength, 1350 MPa" in said
-    assert "lasted no shorter at higher load" in said
+    words = " ".join(fit_tests(write(text), steel=steel).warnings)
+    assert "travel_mm of line 2 is not used" in words
+    assert "line 4: the amplitude is above the steel's tensile strength, 1350 MPa" in words
+    assert "lasted no shorter at higher load" in words
     with pytest.raises(InputError, match='no mean-stress method "goodmann"'):
         fit_tests(write(text), mean_stress="goodmann")
 
@@ -207,7 +207,7 @@ def test_the_written_table_is_a_steel_with_the_line_and_its_scatter(write, tmp_p
     fit = fit_tests(write(SIX), steel=steel, surface="ground", peening="none")
     target = tmp_path / "own.toml"
     target.write_text(fit_table_text(fit, target), encoding="utf-8")
-    own, _, said = load_steel({"grade": "own.toml", "surface": "ground"}, bar_dir=tmp_path)
+    own, _, words = load_steel({"grade": "own.toml", "surface": "ground"}, bar_dir=tmp_path)
     assert (own.E_MPa, own.density_kg_per_m3) == (steel.E_MPa, steel.density_kg_per_m3)
     assert (own.yield_strength_MPa, own.tensile_strength_MPa) == (steel.yield_strength_MPa, steel.tensile_strength_MPa)
     assert own.cyclic == steel.cyclic
@@ -216,7 +216,7 @@ def test_the_written_table_is_a_steel_with_the_line_and_its_scatter(write, tmp_p
     assert own.stress_life.exponent == pytest.approx(fit.line.exponent, rel=1e-6)
     assert own.scatter.log10_life_deviation == pytest.approx(fit.line.log10_life_deviation, rel=1e-4)
     assert "tests.csv: 6 tests, 5 broken, 1 stopped" in own.stress_life.source
-    assert any("user's own" in text for text in said)
+    assert any("user's own" in text for text in words)
 
 
 def test_a_table_is_not_written_for_an_unknown_steel_or_skin(write, tmp_path: Path) -> None:

@@ -213,9 +213,9 @@ SIZES = Stock(
 
 def test_a_size_is_the_same_whoever_looked_for_it(cluster: Any) -> None:
     """One process, two, and a Dask cluster; from a list and by a search."""
-    told: list[tuple[int, int]] = []
-    alone = size_from_stock(BAR, SIZES, rate_N_per_mm=35.0, progress=lambda done, of: told.append((done, of)))
-    assert told == [(8, 12), (12, 12)]  # eight are by proportion far off the rate, and not solved
+    texts: list[tuple[int, int]] = []
+    alone = size_from_stock(BAR, SIZES, rate_N_per_mm=35.0, progress=lambda done, of: texts.append((done, of)))
+    assert texts == [(8, 12), (12, 12)]  # eight are by proportion far off the rate, and not solved
     assert [option.name for option in alone.options] == [f"round {18.0 + 0.25 * i:g}" for i in range(20)]
     assert alone.answer is not None
     for where in ({"workers": 2}, {"cluster": cluster.scheduler_address}):

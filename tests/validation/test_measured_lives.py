@@ -50,8 +50,8 @@ def test_one_sided_torsion_of_spring_wire_by_goodman_and_by_sines() -> None:
 
 def test_readme_says_between_what_all_series_lie() -> None:
     ratios = [one.ratio for one in SERIES]
-    said = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    assert f"predicted at {min(ratios):.2f} to {max(ratios):.2f} of their measured strength" in said
+    words = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    assert f"predicted at {min(ratios):.2f} to {max(ratios):.2f} of their measured strength" in words
 
 
 def test_what_results_say_of_a_comparison_is_what_the_tests_give() -> None:

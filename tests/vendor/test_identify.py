@@ -160,7 +160,7 @@ GOOD = "# units = mm, N ; case = one_end_held ; hole = 1\nx_mm,force_N\n" + "".j
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "told"),
+    ("old", "new", "message"),
     [
         ("# units = mm, N ;", "#", 'no "units"'),
         ("mm, N", "furlong, N", "units = furlong"),
@@ -173,12 +173,12 @@ GOOD = "# units = mm, N ; case = one_end_held ; hole = 1\nx_mm,force_N\n" + "".j
         ("-5,-100", '"-5,5",100', "decimal comma"),
     ],
 )
-def test_bad_curves_are_refused(soft_bar, tmp_path, old, new, told):
+def test_bad_curves_are_refused(soft_bar, tmp_path, old, new, message):
     path = tmp_path / "curves.csv"
     path.write_text(GOOD.replace(old, new), encoding="utf-8")
     with pytest.raises(InputError, match=r"curves\.csv") as refused:
         read_curves(path, soft_bar)
-    assert told in str(refused.value)
+    assert message in str(refused.value)
 
 
 def test_the_command_finds_writes_and_prints(soft_bar, true_curves, tmp_path, capsys):

@@ -30,8 +30,8 @@ def bar() -> Bar:
 def test_each_planted_fault_is_named_and_no_other(bar, tmp_path):
     faults = list(FAULTS)
     found = judged(bar, tmp_path, lot_text(bar, faults, seed=5))
-    said = [[fault.kind for fault in each.faults] for each in found.bars]
-    assert said == [EXPECTED[fault] for fault in faults]
+    texts = [[fault.kind for fault in each.faults] for each in found.bars]
+    assert texts == [EXPECTED[fault] for fault in faults]
     by_fault = dict(zip(faults, found.bars, strict=True))
     assert by_fault["none"].verdict == by_fault["exchanged"].verdict == "accept"
     assert {by_fault[name].verdict for name in ("soft", "thin wall", "mirrored")} == {"reject"}
@@ -196,7 +196,7 @@ A,hardness,middle,,,,45,HRC,,
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "told"),
+    ("old", "new", "message"),
     [
         ("# barfem inspection, format 1\n", "", "barfem inspection, format 1"),
         ("units = mm, N, deg, HRC", "", 'no "units"'),
@@ -218,12 +218,12 @@ A,hardness,middle,,,,45,HRC,,
         ("revision = B", "revision = C", "--any-revision"),
     ],
 )
-def test_bad_files_are_refused_with_line_and_column(bar, tmp_path, old, new, told):
+def test_bad_files_are_refused_with_line_and_column(bar, tmp_path, old, new, message):
     assert old in GOOD
     bar_with_names = bar_from_dict({**dict(bar.tables), "revision": "B"})
     with pytest.raises(InputError) as refused:
         read_inspection(written(tmp_path, GOOD.replace(old, new)), bar_with_names)
-    assert told in str(refused.value) and "lot.csv" in str(refused.value)
+    assert message in str(refused.value) and "lot.csv" in str(refused.value)
 
 
 def test_points_twice_in_metres_or_on_each_other_are_refused(bar, tmp_path):
@@ -236,8 +236,8 @@ def test_points_twice_in_metres_or_on_each_other_are_refused(bar, tmp_path):
     for i in points:
         cells = lines[i].split(",")
         metres[i] = ",".join([*cells[:3], *(f"{float(cell) / 1000:.7f}" for cell in cells[3:6]), *cells[6:]])
-    for text, told in ((twice, "already"), (copied, "the same point"), (metres, "0.001 times as far apart")):
-        with pytest.raises(InputError, match=told):
+    for text, message in ((twice, "already"), (copied, "the same point"), (metres, "0.001 times as far apart")):
+        with pytest.raises(InputError, match=message):
             read_inspection(written(tmp_path, "\n".join(text)), bar)
 
 

@@ -46,7 +46,7 @@ def clocked_u(right: float, left: float) -> Bar:
 
 @pytest.mark.parametrize("fit", ["function", "points"])
 @pytest.mark.parametrize(
-    ("tilts", "fault", "lie", "said"),
+    ("tilts", "fault", "lie", "message"),
     [
         ((0.5, 0.5), "mirrored", ("other", "as named"), ["under a half turn"]),
         ((0.5, 0.5), "exchanged", ("as-drawn", "as named"), ["under a half turn"]),
@@ -55,21 +55,21 @@ def clocked_u(right: float, left: float) -> Bar:
         ((0.0, 0.0), "mirrored", ("as-drawn", "as named"), ["under a half turn", "its own mirror image"]),
     ],
 )
-def test_hole_axes_tell_hand_and_ends_where_points_fit_all(tmp_path, fit, tilts, fault, lie, said):
+def test_hole_axes_tell_hand_and_ends_where_points_fit_all(tmp_path, fit, tilts, fault, lie, message):
     bar = clocked_u(*tilts)
     (found,) = judged(bar, tmp_path, lot_text(bar, [fault], seed=3), fit=fit).bars
     assert (found.lie.hand, found.lie.order) == lie and found.fit.kind == fit
     kinds = {fault.kind for fault in found.faults}
     assert "clocking" not in kinds and ("other hand" in kinds) == (lie[0] == "other")
     assert ("ends exchanged" in kinds) == (lie[1] == "ends exchanged")
-    assert len(found.notes) == len(said) and all(a in b for a, b in zip(said, found.notes, strict=True))
+    assert len(found.notes) == len(message) and all(a in b for a, b in zip(message, found.notes, strict=True))
 
 
 def test_what_points_alone_cannot_tell_is_said(tmp_path):
-    for tilts, said in (((0.5, 0.5), "cannot tell the hand"), ((0.5, -0.5), "cannot tell the ends apart")):
+    for tilts, message in (((0.5, 0.5), "cannot tell the hand"), ((0.5, -0.5), "cannot tell the ends apart")):
         bar = clocked_u(*tilts)
         text = "\n".join(line for line in lot_text(bar, ["none"], seed=3).splitlines() if "hole axis" not in line)
-        assert any(said in note for note in judged(bar, tmp_path, text).bars[0].notes)
+        assert any(message in note for note in judged(bar, tmp_path, text).bars[0].notes)
 
 
 def test_a_bar_that_maps_onto_itself_is_judged_in_its_better_position(tmp_path):

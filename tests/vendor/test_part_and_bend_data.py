@@ -202,11 +202,11 @@ REFUSED = {
 
 @pytest.mark.parametrize("fault", REFUSED)
 def test_what_could_scrap_a_batch_is_refused(sent, fault):
-    old, new, said = REFUSED[fault]
+    old, new, words = REFUSED[fault]
     text = sent.read_text()
     assert old in text
     sent.write_text(text.replace(old, new, 1))
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=words):
         read_bend_data(sent)
 
 
@@ -227,7 +227,7 @@ def test_lengths_between_intersections_are_recognised(sent):
 
 def test_included_angles_are_asked_about(sent):
     text = sent.read_text().replace("76.3669", "103.633").replace("19.471220634", "160.5288")
-    text = "\n".join(line.replace("developed_length", "told") for line in text.splitlines())
+    text = "\n".join(line.replace("developed_length", "message") for line in text.splitlines())
     sent.write_text(text)
     with pytest.raises(InputError, match="included angles"):
         read_bend_data(sent)
@@ -278,7 +278,7 @@ def test_a_named_bend_clocks_both_ends(tmp_path, capsys):
     assert any("clocked from bend 2 in the file" in text for text in hole_differences(data, bar))
 
 
-@pytest.mark.parametrize(("number", "told"), [(3, "there is no bend 3"), (0, "datum_bend")])
-def test_a_named_bend_that_is_none_is_refused(number, told):
-    with pytest.raises(InputError, match=told):
+@pytest.mark.parametrize(("number", "message"), [(3, "there is no bend 3"), (0, "datum_bend")])
+def test_a_named_bend_that_is_none_is_refused(number, message):
+    with pytest.raises(InputError, match=message):
         part_of(handed_bar(datum_bend=number))

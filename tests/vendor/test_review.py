@@ -180,13 +180,13 @@ def test_the_whole_review_of_a_bar_in_its_way(tmp_path, capsys):
     ball = '[keep_out]\nspheres = [{ name = "ball", centre = [-351.3, -541.5, 61.0], radius = 20 }]\n'
     path.write_text(text + "\n" + ball, encoding="utf-8")
     assert main(["review", str(path), "--json", str(tmp_path / "r.json")]) == 1
-    told = json.loads((tmp_path / "r.json").read_text())
-    met = [each for each in told["findings"] if each["rule"] == "keep_out"]
+    data = json.loads((tmp_path / "r.json").read_text())
+    met = [each for each in data["findings"] if each["rule"] == "keep_out"]
     assert [each["severity"] for each in met] == ["stop"]
     # Its end goes up on one side at full travel and on the other at the cycle's other end.
     assert "full travel" in met[0]["what"] or "other end" in met[0]["what"]
     assert "STOP" in capsys.readouterr().out
-    assert set(told["rules"]) == set(RULES)
+    assert set(data["rules"]) == set(RULES)
 
 
 def test_a_hole_setting_that_fails_stops():

@@ -84,9 +84,9 @@ def test_strain_over_the_elongation_stops_and_most_of_it_asks():
     bar = bar_from_dict(tables(bending=COLD, material__bent="after-hardening", material__stress_relieved=True))
     for elongation, severity, share in ((30.0, "ask", 25 / 30), (20.0, "stop", 25 / 20), (40.0, None, None)):
         steel = replace(bar.steel, elongation_percent=elongation)
-        told = [each for each in making(replace(bar, steel=steel), RULES) if each.rule == "fibre_strain"]
-        assert {each.severity for each in told} == ({severity} if severity else set())
-        assert all(each.number == pytest.approx(share) for each in told)
+        texts = [each for each in making(replace(bar, steel=steel), RULES) if each.rule == "fibre_strain"]
+        assert {each.severity for each in texts} == ({severity} if severity else set())
+        assert all(each.number == pytest.approx(share) for each in texts)
 
 
 def test_what_the_reader_refuses_the_review_need_not_find():
