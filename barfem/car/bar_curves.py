@@ -134,7 +134,6 @@ class BarCurves:
     solution: BeamSolution | None = None
     source: tuple[tuple[int, bool], ...] = ()
     midpoint_error: float | None = None
-    tested_pairs: int = 0
 
     def forces(self, pair: Index, q_mm: Array) -> PickupForces:
         """Forces at n points: `pair` (n,) indexes `pairs`, q (n, 2) is (left, right) in mm."""
@@ -251,7 +250,7 @@ def _solved(
     for pair, direct in zip(tested, beam, strict=True):
         own = curves.forces(np.full(len(direct), curves.index_of(pair)), grid.midpoints_mm).force_N
         error = max(error, float(np.abs(own - direct).max() / np.abs(values[..., :2]).max()))
-    return replace(curves, midpoint_error=error, tested_pairs=len(tested))
+    return replace(curves, midpoint_error=error)
 
 
 def _exchanged(counts: tuple[int, int]) -> Index:

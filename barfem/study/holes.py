@@ -302,9 +302,9 @@ def _drawn_outside(bar: Bar, lowest: float, highest: float) -> tuple[str, ...]:
     }
     if not places:
         return ()
-    said = ", ".join(f"{name} at {place:g} mm" for name, place in places.items())
+    named = ", ".join(f"{name} at {place:g} mm" for name, place in places.items())
     return (
-        f"Drawn outside the room of {lowest:g} to {highest:g} mm: hole {said}. Its rate may be out of reach here; "
+        f"Drawn outside the room of {lowest:g} to {highest:g} mm: hole {named}. Its rate may be out of reach here; "
         "--edge and --inboard say how much room your joints take.",
     )
 

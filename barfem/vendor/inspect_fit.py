@@ -48,10 +48,9 @@ class Lie:
 
 @dataclass(frozen=True)
 class FittedPoints:
-    """Measured points in drawing axes. `kind` function or points; `moved_mm` (p, 3), `distance_mm` (p,)."""
+    """How far measured points lie off. `kind` function or points; `distance_mm` (p,) from the drawn ones."""
 
     kind: str
-    moved_mm: Array = field(metadata=NOT_IN_JSON)
     distance_mm: Array = field(metadata=json_key("deviations_mm"))
     tip_mismatch_mm: float | None = field(metadata=NOT_IN_JSON)
 
@@ -101,7 +100,7 @@ def fit_points(points: Array, nominal: Array) -> FittedPoints:
     there = np.isfinite(points[:, 0])
     turn, shift = rigid_fit(points[there], nominal[there])
     moved = points @ turn.T + shift
-    return FittedPoints("points", moved, np.linalg.norm(moved - nominal, axis=1), None)
+    return FittedPoints("points", np.linalg.norm(moved - nominal, axis=1), None)
 
 
 def fit_function(
@@ -139,7 +138,7 @@ def fit_function(
     spin = np.array([[1.0, 0.0, 0.0], [0.0, np.cos(turn), -np.sin(turn)], [0.0, np.sin(turn), np.cos(turn)]])
     moved = local @ spin.T @ base + middle
     off = np.sum((local_holes @ spin.T - there_holes) * travel, axis=1)
-    return FittedPoints("function", moved, np.linalg.norm(moved - nominal, axis=1), float(off[1] - off[0]))
+    return FittedPoints("function", np.linalg.norm(moved - nominal, axis=1), float(off[1] - off[0]))
 
 
 def _best_turn(local: Array, there: Array) -> float:

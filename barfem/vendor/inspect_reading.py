@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,7 +70,6 @@ class MeasuredBar:
     points_mm: Array | None
     readings: tuple[Reading, ...]
     line: int
-    point_lines: Mapping[str, int] = field(default_factory=dict)
 
     def all_of(self, what: str) -> list[Reading]:
         return [reading for reading in self.readings if reading.what == what]
@@ -389,4 +388,4 @@ def _bar(
             expected="coordinates in mm (or units = in in the header and columns x_in, y_in, z_in).",
             file=sheet.file,
         )
-    return MeasuredBar(who, array, tuple(readings), line, {name: number for name, (_, number) in points.items()})
+    return MeasuredBar(who, array, tuple(readings), line)

@@ -47,7 +47,6 @@ class HandStrength:
     yield_MPa: float | None = None
     cyclic_yield_MPa: float | None = None
     morrow_MPa: float | None = None
-    line_start_MPa: float | None = None
     residual_MPa: float = 0.0
     scatter: Scatter | None = None
     skin: Skin | None = None
@@ -236,7 +235,6 @@ def _of_curve(inputs: LifeInputs) -> HandStrength:
         tensile_MPa=inputs.tensile_MPa,
         yield_MPa=inputs.yield_MPa,
         morrow_MPa=inputs.coefficient_MPa,
-        line_start_MPa=inputs.coefficient_MPa,
     )
 
 
