@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.solve.solid.hole_table import HoleTable
-from barfem.solve.solid.lagrange import block, interpolated, span
+from barfem.solve.solid.lagrange import interpolated, span
 
 __all__ = ["GRID_NU", "PITCHES", "THICKNESSES", "TIPS", "WIDTHS", "HoleGrid", "inside", "load"]
 
@@ -89,8 +89,7 @@ class HoleGrid:
             first, weights = span(nodes, 1.0 / apart)
             # The first node is the one infinitely far away, at which nothing changes: it is not in the tables.
             spans.append((first - 1, weights) if first else (0, weights[1:]))
-        used = block(spans)
-        return [interpolated(spans, self.arrays[name][used]) for name in names]
+        return [interpolated(spans, self.arrays[name]) for name in names]
 
 
 _LOG_THICKNESSES = tuple(math.log(each) for each in THICKNESSES)

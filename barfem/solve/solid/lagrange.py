@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Span", "block", "interpolated", "span"]
+__all__ = ["Span", "interpolated", "span"]
 
 Array = NDArray[np.float64]
 Span = tuple[int, Array]
@@ -25,14 +25,12 @@ def span(nodes: Sequence[float], x: float) -> Span:
     return first, np.array(weights)
 
 
-def block(spans: Sequence[Span]) -> tuple[slice, ...]:
-    """The part of an array over all nodes that counts."""
-    return tuple(slice(first, first + len(weights)) for first, weights in spans)
-
-
 def interpolated(spans: Sequence[Span], values: Array) -> Array:
-    """The table amid `values` (..., *table), the part of the tables on the nodes that `block` says."""
-    weight = spans[0][1]
-    for _, weights in spans[1:]:
-        weight = np.multiply.outer(weight, weights)
-    return np.asarray(np.tensordot(weight, values, axes=weight.ndim))
+    """The table amid `values` (nodes in each direction, *table).
+
+    One direction after the other: the nodes that count lie together then, and nothing is copied.
+    """
+    for first, weights in spans:
+        near = values[first : first + len(weights)]
+        values = (weights.astype(near.dtype) @ near.reshape(len(near), -1)).reshape(near.shape[1:])
+    return np.asarray(values, dtype=np.float64)

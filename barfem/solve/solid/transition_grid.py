@@ -17,7 +17,7 @@ from importlib import resources
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.solve.solid.lagrange import block, interpolated, span
+from barfem.solve.solid.lagrange import interpolated, span
 
 __all__ = [
     "FILLETS",
@@ -78,9 +78,9 @@ _LOG_LENGTHS = tuple(math.log(each) for each in LENGTHS)
 class TransitionGrid:
     """Tables (widths, thicknesses, lengths, [fillets,] *SHAPE) of either outline, over their scale, and the scales."""
 
-    cosine: NDArray[np.int16]
+    cosine: NDArray[np.float32]
     cosine_scale: Array
-    straight: NDArray[np.int16]
+    straight: NDArray[np.float32]
     straight_scale: Array
     error: float
 
@@ -88,9 +88,9 @@ class TransitionGrid:
         """The table of a transition; `fillet` None for a half cosine."""
         spans = [span(WIDTHS, width), span(THICKNESSES, thickness), span(_LOG_LENGTHS, math.log(length))]
         if fillet is None:
-            return interpolated(spans, self.cosine[block(spans)] * self.cosine_scale[(0,) * 3])
+            return interpolated(spans, self.cosine) * self.cosine_scale[(0,) * 3]
         spans.append(span(FILLETS, fillet_place(width, thickness, length, fillet)))
-        return interpolated(spans, self.straight[block(spans)] * self.straight_scale[(0,) * 4])
+        return interpolated(spans, self.straight) * self.straight_scale[(0,) * 4]
 
 
 @lru_cache(maxsize=1)
@@ -98,6 +98,7 @@ def load() -> TransitionGrid:
     """The shipped grid."""
     path = resources.files("barfem.solve.solid") / "data" / "transitions.npz"
     with path.open("rb") as file, np.load(file) as held:
-        return TransitionGrid(
-            **{name: held[name] for name in held.files if name != "error"}, error=float(held["error"])
-        )
+        arrays = {name: held[name] for name in held.files if name != "error"}
+        for name in ("cosine", "straight"):
+            arrays[name] = arrays[name].astype(np.float32)  # what is kept as whole numbers; exact
+        return TransitionGrid(**arrays, error=float(held["error"]))
