@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +26,7 @@ def span(nodes: Sequence[float], x: float) -> Span:
     return first, np.array(weights)
 
 
-def interpolated(spans: Sequence[Span], values: Array) -> Array:
+def interpolated(spans: Sequence[Span], values: NDArray[np.floating[Any]]) -> Array:
     """The table amid `values` (nodes in each direction, *table).
 
     One direction after the other: the nodes that count lie together then, and nothing is copied.
