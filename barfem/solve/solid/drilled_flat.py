@@ -95,7 +95,7 @@ class DrilledFlat:
     @cached_property
     def levels(self) -> Array:
         """Heights of node layers over half the thickness, finer towards the face."""
-        corner = 1.0 - (1.0 - np.linspace(0.0, 1.0, self.mesh.layers + 1)) ** 1.4
+        corner = 1.0 - (1.0 - np.linspace(0.0, 1.0, self.mesh.layers + 1)) ** self.mesh.grading
         return np.sort(np.concatenate([corner, 0.5 * (corner[1:] + corner[:-1])]))
 
     @cached_property

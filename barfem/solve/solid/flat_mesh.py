@@ -22,11 +22,15 @@ LONG = 1.5  # width of the flat that lies beyond the boxes round the holes, at e
 
 @dataclass(frozen=True)
 class Mesh:
-    """How fine: cells over a quarter of a hole (4 `quarter` round it), rings, layers through half the thickness."""
+    """How fine: cells over a quarter of a hole (4 `quarter` round it), rings, layers through half the thickness.
+
+    Layers get thinner towards the face, the more the greater `grading`; one makes them alike.
+    """
 
     quarter: int = 8
     rings: int = 6
     layers: int = 3
+    grading: float = 1.4
 
 
 def plane_quads(*, width: float, holes: Sequence[float], tip: float | None, mesh: Mesh) -> Quads:

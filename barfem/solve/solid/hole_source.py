@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 from barfem.solve.solid.cache import cached
 from barfem.solve.solid.hole_grid import inside, load
 from barfem.solve.solid.hole_table import (
+    QUICK,
     SHAPES,
     beside,
     by_resultants,
     mirrored,
     near_tip,
     pair_changes,
-    quick_mesh,
     single,
 )
 
@@ -137,14 +137,13 @@ def _solved(kind: str, width: float, thickness: float, apart: float | None, nu: 
     shapes = {name: SHAPES["unused" if name in ("unused", "next") else "in_use"] for name in names}
 
     def make() -> dict[str, Array]:
-        mesh = quick_mesh(thickness)
         if apart is None:
-            table = single(width, thickness, nu=nu, mesh=mesh)
+            table = single(width, thickness, nu=nu, mesh=QUICK)
             return {"unused": table.unused, "in_use": table.in_use}
         alone = _solved("single", width, thickness, None, nu).arrays
         if kind == "tip":
-            return {"in_use": near_tip(width, thickness, apart, nu=nu, mesh=mesh) - alone["in_use"]}
-        return pair_changes(beside(width, thickness, apart, nu=nu, mesh=mesh), alone, width, thickness, apart)
+            return {"in_use": near_tip(width, thickness, apart, nu=nu, mesh=QUICK) - alone["in_use"]}
+        return pair_changes(beside(width, thickness, apart, nu=nu, mesh=QUICK), alone, width, thickness, apart)
 
     key = f"barfem hole table {VERSION}: {kind} {width!r} {thickness!r} {apart!r} {nu!r}"
     found = cached(key, shapes, make, what="a hole's wall")

@@ -22,6 +22,7 @@ __all__ = [
     "AT_HOLE",
     "HARMONICS",
     "HEIGHTS",
+    "QUICK",
     "SHAPES",
     "HoleTable",
     "beside",
@@ -32,7 +33,6 @@ __all__ = [
     "near_tip",
     "nominal",
     "pair_changes",
-    "quick_mesh",
     "series_at",
     "single",
 ]
@@ -85,9 +85,9 @@ def mesh_for(thickness: float, *, fine: bool) -> Mesh:
     return Mesh(8, 6, layers) if fine else Mesh(6, 5, layers)
 
 
-def quick_mesh(thickness: float) -> Mesh:
-    """Cells of a hole outside it: they leave 1.7 % at most, in half the time."""
-    return Mesh(6, 4, 2 if thickness <= 1.6 else 3)
+QUICK = Mesh(6, 4, 2, grading=2.0)
+"""Cells of a hole outside the grid: they leave 1.7 per cent at most, for t / d up to 2.6, in half the time; of a moment
+about the axis of a hole in use up to a fifth."""
 
 
 def single(width: float, thickness: float, *, nu: float = 0.3, mesh: Mesh | None = None) -> HoleTable:
