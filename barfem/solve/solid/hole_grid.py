@@ -4,8 +4,7 @@ Flats with d / H from 0.15 to 0.55, t / d from 0.2 to 2, nu 0.3, holes 0.9 diame
 more from each other. Cubic Lagrange interpolation in d / H, log t / d, and d / tip distance or d / pitch, at whose zero
 tip and neighbour change nothing. `error` is the greatest error found between the nodes, of the greatest von Mises
 stress on the wall, against models solved there (see `make_hole_grid`); a moment about the axis of a hole in use, which
-joints hardly have, is not in it, and within 9 %. An offset joint's moments in walls of t / d near 2 are 5 % high: cells
-are few at the face that they come in through.
+joints hardly have, is not in it, and within 9 %.
 """
 
 from __future__ import annotations
