@@ -82,7 +82,7 @@ def nominal(width: float, thickness: float, *, in_use: bool = False) -> Array:
 def mesh_for(thickness: float, *, fine: bool) -> Mesh:
     """Cells of the shipped grid; they leave 0.6 % (`fine`) or 1.5 % of the greatest von Mises stress.
 
-    An offset joint's moments in walls of t / d near 2 are 5 % high: cells are few at the face that they come in through.
+    An offset joint's moments in walls of t / d near 2 are 5 % high: cells are few at the face that takes them.
     """
     layers = 2 if thickness <= 1.2 else 3
     return Mesh(8, 6, layers) if fine else Mesh(6, 5, layers)
