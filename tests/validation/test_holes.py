@@ -146,7 +146,7 @@ def test_a_flat_with_three_holes(name: str, close: bool, compare: Compare) -> No
 def test_ten_ends_against_another_solid(row: dict[str, Any], compare: Compare) -> None:
     """Unused and in use, single and in rows: within 3 % of tetrahedra that hold the whole flat.
 
-    The eleventh has a thick wall, at whose face an offset joint's moment comes in: 5 % high, as `hole_table.mesh_for` says.
+    The eleventh has a thick wall, whose face takes an offset joint's moment: 5 % high, as `hole_table.mesh_for` says.
     """
     thick = row["thickness"] > 1.5 * row["hole"]
     compare(
