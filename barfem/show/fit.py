@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
 from typing import TextIO
 
 from rich.console import Console
 from rich.text import Text
 
-from barfem.show.console import HEAD, make_console, print_table, wrap
+from barfem.show.console import HEAD, make_console, print_table
 from barfem.show.numbers import printable, significant, whole
+from barfem.show.parts import bullets, paragraph
 from barfem.show.tables import Table, column, table, words
 from barfem.study.fit import Fit
 
@@ -82,14 +82,14 @@ def print_fit(fit: Fit, stream: TextIO | None = None) -> None:
 def _print(fit: Fit, console: Console) -> None:
     broken = len(fit.points) - fit.stopped
     size = "" if fit.diameter_mm is None else f", diameter {fit.diameter_mm:g} mm"
-    _paragraph(
+    paragraph(
         console,
         f"{len(fit.points)} bars, {broken} broken and {fit.stopped} stopped: {fit.skin.text}{size}.",
     )
     console.print()
     print_table(console, result_table(fit))
     console.print()
-    _paragraph(console, _beside(fit))
+    paragraph(console, _beside(fit))
     console.print()
     console.print(Text("Tests", style=HEAD))
     print_table(console, tests_table(fit))
@@ -101,7 +101,7 @@ def _print(fit: Fit, console: Console) -> None:
         if lines:
             console.print()
             console.print(Text(title, style=HEAD))
-            _bullets(console, lines)
+            bullets(console, lines)
 
 
 def _beside(fit: Fit) -> str:
@@ -130,14 +130,3 @@ def _method(fit: Fit) -> str:
         f"deviation {significant(likely[2], 2)}"
     )
     return f"numbers are medians of what tests and prior say together; {alone}"
-
-
-def _paragraph(console: Console, text: str) -> None:
-    for line in wrap(text, console.width):
-        console.print(line, no_wrap=True, overflow="ignore", crop=False)
-
-
-def _bullets(console: Console, lines: Iterable[str]) -> None:
-    for text in lines:
-        for line in wrap(text, console.width, first="- ", then="  "):
-            console.print(line, no_wrap=True, overflow="ignore", crop=False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Any, TextIO
 
@@ -34,6 +34,7 @@ __all__ = [
     "place",
     "print_whole",
     "repeats_cell",
+    "stop",
     "titled_table",
     "warned_and_assumed",
 ]
@@ -52,13 +53,18 @@ def print_whole(write: Callable[[Console], None], stream: TextIO | None = None) 
 def heading(console: Console, title: str) -> None:
     """A line of space, and the title."""
     console.print()
-    for line in wrap(title, console.width):
-        console.print(Text(line, style=HEAD))
+    paragraph(console, title, style=HEAD)
 
 
-def paragraph(console: Console, text: str, style: str = "") -> None:
-    for line in wrap(text, console.width):
-        console.print(Text(line, style=style))
+def paragraph(console: Console, text: str, style: str = "", *, first: str = "", then: str = "") -> None:
+    """Text, each of its lines but the first after `then`."""
+    _lines(console, wrap(text, console.width, first=first, then=then), style)
+
+
+def _lines(console: Console, lines: Sequence[str], style: str = "") -> None:
+    """Print lines at once: each call of the console's costs as much as ten lines."""
+    if lines:
+        console.print(Text("\n".join(lines), style=style))
 
 
 def last_line(console: Console, text: str, *, good: bool) -> None:
@@ -75,9 +81,7 @@ def titled_table(console: Console, made: Table) -> None:
 
 
 def bullets(console: Console, lines: Iterable[str]) -> None:
-    for text in lines:
-        for line in wrap(text, console.width, first="- ", then="  "):
-            console.print(Text(line))
+    _lines(console, [line for text in lines for line in wrap(text, console.width, first="- ", then="  ")])
 
 
 def warned_and_assumed(console: Console, found: Any, *, assumed: bool = True) -> None:
@@ -86,6 +90,11 @@ def warned_and_assumed(console: Console, found: Any, *, assumed: bool = True) ->
         if lines:
             heading(console, title)
             bullets(console, lines)
+
+
+def stop(text: str) -> str:
+    """The sentence with its full stop."""
+    return text if text.endswith((".", "!", "?")) else text + "."
 
 
 def place(where: str, surface: str) -> str:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 
 from barfem.check.result import SettingResult, UnsolvedSetting
+from barfem.show.parts import stop
 
 __all__ = ["reasons"]
 
@@ -26,12 +27,12 @@ def reasons(settings: Iterable[SettingResult | UnsolvedSetting], *, not_checked:
         (_name(setting, several), _reasons_of(setting, not_checked)) for setting in settings if not setting.passes
     ]
     failing, shared = _whole_bar(failing)
-    lines = [*shared, *(f"Hole {name}: {_stop('; '.join(why))}" for name, why in failing)]
+    lines = [*shared, *(f"Hole {name}: {stop('; '.join(why))}" for name, why in failing)]
     if not shared and len(failing) > MOST_LINES:
         lines = _together(failing)
     if not not_checked:
         return list(dict.fromkeys(lines))
-    missing = [f"Not checked: {_stop(text)}" for setting in settings for text in setting.not_checked]
+    missing = [f"Not checked: {stop(text)}" for setting in settings for text in setting.not_checked]
     return list(dict.fromkeys([*lines, *missing]))
 
 
@@ -46,7 +47,7 @@ def _whole_bar(
     for kind in sorted(kinds):
         found = [(name, text) for name, why in failing for text in why if NUMBER.sub("#", text) == kind]
         where = f"all {len(failing)} hole settings" if len(found) == len(failing) else f"{len(found)} hole settings"
-        shared.append(f"At {where}: {_stop(_span(found))}")
+        shared.append(f"At {where}: {stop(_span(found))}")
     return [], shared
 
 
@@ -68,10 +69,10 @@ def _together(failing: Sequence[tuple[str, Sequence[str]]]) -> list[str]:
     lines = []
     for found in kinds.values():
         if len(found) <= MOST_LINES:
-            lines += [f"Hole {name}: {_stop(text)}" for name, text in found]
+            lines += [f"Hole {name}: {stop(text)}" for name, text in found]
         else:
             count = f"all {len(found)}" if len(found) == len(failing) else f"{len(found)} of the {len(failing)}"
-            lines.append(f"At {count} that fail: {_stop(_span(found))}")
+            lines.append(f"At {count} that fail: {stop(_span(found))}")
     return lines
 
 
@@ -91,7 +92,3 @@ def _span(found: Sequence[tuple[str, str]]) -> str:
         return f"{low} (hole {at_low}) to {high} (hole {at_high})"
 
     return NUMBER.sub(put, found[0][1])
-
-
-def _stop(text: str) -> str:
-    return text if text.endswith((".", "!", "?")) else text + "."

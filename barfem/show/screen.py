@@ -12,15 +12,14 @@ from collections.abc import Sequence
 from typing import TextIO
 
 from rich.console import Console
-from rich.text import Text
 
 from barfem.check.concerns import concerns
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import drawing_words
 from barfem.show import notes
-from barfem.show.console import HEAD, make_console, print_table, wrap
+from barfem.show.console import HEAD, make_console, print_table
 from barfem.show.numbers import printable, ratio, significant, whole
-from barfem.show.parts import last_line, place
+from barfem.show.parts import last_line, paragraph, place
 from barfem.show.reasons import reasons
 from barfem.show.table import life_target, settings_tables
 from barfem.study.advice import Advice
@@ -45,26 +44,26 @@ def render_screen(result: CheckResult, advice: Sequence[Advice], console: Consol
     """The screen as text, with colour codes if the console has colour."""
     with console.capture() as capture:
         drawing = drawing_words(result.drawing, result.revision)
-        _lines(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)
+        paragraph(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)
         for line in result.described:
-            _lines(console, line, then="  ")
+            paragraph(console, line, then="  ")
         for made in settings_tables(result):
             console.print()
-            _lines(console, made.title.partition(": ")[2] or made.title, first=f"{_case(made.title)}: ", style=HEAD)
+            paragraph(console, made.title.partition(": ")[2] or made.title, first=f"{_case(made.title)}: ", style=HEAD)
             print_table(console, made)
             for remark in made.remarks[1:]:  # the first says what the rate is; --full has it
-                _lines(console, remark, then="  ")
+                paragraph(console, remark, then="  ")
         console.print()
         for line in _governing(result):
-            _lines(console, line, then="  ")
+            paragraph(console, line, then="  ")
         _warnings(console, result)
         _advice(console, result, advice)
         if not result.passes:
             lines = reasons(result.rows, not_checked=False)
             for line in lines[:MOST_REASONS]:
-                _lines(console, line, first="- ", then="  ")
+                paragraph(console, line, first="- ", then="  ")
             if len(lines) > MOST_REASONS:
-                _lines(console, f"- and {len(lines) - MOST_REASONS} more reasons: see --full")
+                paragraph(console, f"- and {len(lines) - MOST_REASONS} more reasons: see --full")
         not_judged = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
         last_line(console, notes.verdict_line(result) + not_judged, good=result.passes)
     return re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE)
@@ -112,13 +111,13 @@ def _warnings(console: Console, result: CheckResult) -> None:
     shown = [each for each in ranked if each.turns][:MOST_WARNINGS]
     for each in shown:
         size = f"; {each.size}" if each.size else ""
-        _lines(console, f"Warning: {_first_sentence(each.text).rstrip('.')}{size}.", then="  ")
+        paragraph(console, f"Warning: {_first_sentence(each.text).rstrip('.')}{size}.", then="  ")
     more = len(ranked) - len(shown)
     turning = sum(each.turns for each in ranked) - len(shown)
     kind = f"{turning} of which can turn the verdict" if turning else "which cannot turn the verdict"
     also = f"{more}{' more' if shown else ''} warning{'s' * (more > 1)} ({kind}), " if more else ""
     pointer = f"{also}assumptions and all details: barfem check --full."
-    _lines(console, pointer[0].upper() + pointer[1:])
+    paragraph(console, pointer[0].upper() + pointer[1:])
 
 
 def _first_sentence(text: str) -> str:
@@ -132,14 +131,14 @@ def _advice(console: Console, result: CheckResult, advice: Sequence[Advice]) -> 
     if not advice:
         return
     if result.passes:
-        _lines(console, f"To spare: it passes up to {advice[0].words}.", then="  ")
+        paragraph(console, f"To spare: it passes up to {advice[0].words}.", then="  ")
         return
     several = len({setting.case for setting in result.settings}) > 1
     for key in dict.fromkeys((each.left, each.right, each.case) for each in advice):
         some = [each for each in advice if (each.left, each.right, each.case) == key]
         holes = key[0] if key[0] == key[1] else f"{key[0]}/{key[1]}"
         ways = "; or ".join(way_words(each) for each in some)
-        _lines(console, f"Hole {holes}{f', {key[2]}' if several else ''} passes with {ways}.", then="  ")
+        paragraph(console, f"Hole {holes}{f', {key[2]}' if several else ''} passes with {ways}.", then="  ")
 
 
 def way_words(each: Advice) -> str:
@@ -147,8 +146,3 @@ def way_words(each: Advice) -> str:
     if each.rate_change_percent is None or abs(each.rate_change_percent) < 0.5 or each.rate_N_per_mm is None:
         return each.words
     return f"{each.words}: {significant(each.rate_N_per_mm)} N/mm, {each.rate_change_percent:+.0f} %"
-
-
-def _lines(console: Console, text: str, *, first: str = "", then: str = "", style: str = "") -> None:
-    for line in wrap(text, console.width, first=first, then=then):
-        console.print(Text(line, style=style))

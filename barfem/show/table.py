@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Iterable
 from dataclasses import replace
 from typing import TextIO
 
@@ -25,7 +24,7 @@ from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
 from barfem.show.lives import OVER, life_text
 from barfem.show.needed import needed_words
 from barfem.show.numbers import NONE, printable, whole
-from barfem.show.parts import repeats_cell
+from barfem.show.parts import bullets, heading, paragraph, repeats_cell, stop
 from barfem.show.reasons import reasons
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
 from barfem.strength.fatigue.factors import strength_share
@@ -59,12 +58,12 @@ def render(result: CheckResult, console: Console) -> str:
         _columns(result, console)
         _verdict(result, console)
         if result.settings:
-            _section(console, "What governs")
-            for paragraph in details.governing(result):
-                _paragraph(console, paragraph)
+            heading(console, "What governs")
+            for text in details.governing(result):
+                paragraph(console, text)
             if lessons := notes.lessons(result):
-                _section(console, "Where experience misleads")
-                _bullets(console, lessons)
+                heading(console, "Where experience misleads")
+                bullets(console, lessons)
             for made in details.tables(result):
                 _table(console, made)
         for title, lines in (
@@ -74,8 +73,8 @@ def render(result: CheckResult, console: Console) -> str:
             ("Cautions", result.cautions),
         ):
             if lines:
-                _section(console, title)
-                _bullets(console, dict.fromkeys(lines))
+                heading(console, title)
+                bullets(console, dict.fromkeys(lines))
         console.print()
         _verdict_sentence(result, console)
     text = printable(capture.get())
@@ -93,7 +92,7 @@ def warning_lines(result: CheckResult) -> list[str]:
 def _head(result: CheckResult, console: Console) -> None:
     console.print(Text(result.name, style=HEAD))
     for line in head_lines(result):
-        _paragraph(console, line)
+        paragraph(console, line)
 
 
 def head_lines(result: CheckResult) -> list[str]:
@@ -135,7 +134,7 @@ def settings_table(result: CheckResult, case: str) -> Table:
     for setting in settings:
         fatigue = setting.fatigue
         if fatigue.reason and (fatigue.reason == FEELS_NOTHING or not fatigue.runout):
-            remarks.setdefault(_stop(fatigue.reason), []).append(setting.holes)
+            remarks.setdefault(stop(fatigue.reason), []).append(setting.holes)
     moving = CASES[case].rate_words
     made = table(
         "hole-settings",
@@ -218,7 +217,7 @@ def _link_force(setting: SettingResult) -> float:
 def _columns(result: CheckResult, console: Console) -> None:
     console.print()
     for line in column_notes(result):
-        _paragraph(console, line)
+        paragraph(console, line)
 
 
 def column_notes(result: CheckResult) -> list[str]:
@@ -245,8 +244,8 @@ def _verdict(result: CheckResult, console: Console) -> None:
     console.print()
     _verdict_sentence(result, console)
     if result.not_judged:
-        _paragraph(console, f"Not judged in this run: {' and '.join(result.not_judged)}.")
-    _bullets(console, reasons(result.rows))
+        paragraph(console, f"Not judged in this run: {' and '.join(result.not_judged)}.")
+    bullets(console, reasons(result.rows))
 
 
 def _verdict_sentence(result: CheckResult, console: Console) -> None:
@@ -255,31 +254,7 @@ def _verdict_sentence(result: CheckResult, console: Console) -> None:
 
 
 def _table(console: Console, made: Table) -> None:
-    _section(console, made.title)
+    heading(console, made.title)
     print_table(console, made)
     for line in made.remarks:
-        _paragraph(console, line)
-
-
-def _stop(text: str) -> str:
-    return text if text.endswith((".", "!", "?")) else text + "."
-
-
-def _section(console: Console, title: str) -> None:
-    console.print()
-    for line in wrap(title, console.width):
-        console.print(Text(line, style=HEAD))
-
-
-def _paragraph(console: Console, text: str) -> None:
-    _lines(console, wrap(text, console.width))
-
-
-def _bullets(console: Console, lines: Iterable[str]) -> None:
-    _lines(console, [line for text in lines for line in wrap(text, console.width, first="- ", then="  ")])
-
-
-def _lines(console: Console, lines: list[str]) -> None:
-    """Print lines at once: each call of the console's costs as much as ten lines."""
-    if lines:
-        console.print(Text("\n".join(lines)))
+        paragraph(console, line)

@@ -8,6 +8,7 @@ from typing import TextIO
 from rich.console import Console
 
 from barfem.car.balance_result import BalanceResult, PairResult
+from barfem.show.car.tables import untitled
 from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.lives import one_life
@@ -45,7 +46,7 @@ def _write(found: BalanceResult, console: Console, full: bool) -> None:
     steps = steps_table(found)
     if steps.rows:
         heading(console, steps.title)
-        print_table(console, _bare(steps))
+        print_table(console, untitled(steps))
     if found.grip is not None and found.old_roll_deg is not None:
         marked = sum(bool(pair.roll_not_above_old) for pair in found.pairs)
         paragraph(
@@ -71,12 +72,6 @@ def _write(found: BalanceResult, console: Console, full: bool) -> None:
     if not count and found.pairs:
         bullets(console, found.pairs[0].why)
     paragraph(console, CAUTION)
-
-
-def _bare(made: Table) -> Table:
-    from dataclasses import replace
-
-    return replace(made, title="", remarks=())
 
 
 def _life(value: float | None, runout: bool) -> Cell:

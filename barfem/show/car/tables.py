@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, TextIO
 
 from rich.console import Console
@@ -15,7 +16,7 @@ from barfem.show.numbers import NONE, significant, whole
 from barfem.show.parts import bullets, heading, paragraph, print_whole, warned_and_assumed
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words
 
-__all__ = ["bars_table", "camber_table", "print_car", "result_tables", "states_table", "stiffness_table"]
+__all__ = ["bars_table", "camber_table", "print_car", "result_tables", "states_table", "stiffness_table", "untitled"]
 
 SHORT = {"front_left": "FL", "front_right": "FR", "rear_left": "RL", "rear_right": "RR"}
 Row = dict[str, Any]
@@ -33,7 +34,7 @@ def _write(found: CarResult, console: Console, full: bool) -> None:
     paragraph(console, f"Holes: {holes_words(found.holes)}.")
     for made in result_tables(found, full=full):
         heading(console, made.title)
-        print_table(console, _untitled(made))
+        print_table(console, untitled(made))
         for remark in made.remarks:
             paragraph(console, remark)
     heading(console, "What to see in it")
@@ -48,9 +49,8 @@ def _write(found: CarResult, console: Console, full: bool) -> None:
     paragraph(console, CAUTION)
 
 
-def _untitled(made: Table) -> Table:
-    from dataclasses import replace
-
+def untitled(made: Table) -> Table:
+    """Its heading stands above it already."""
     return replace(made, title="", remarks=())
 
 
