@@ -101,8 +101,8 @@ class Work:
     def other_section(self, asked: Asked, *, shape: str, equal_rate: bool) -> dict[str, Any]:
         """Changes that make a tube of a solid bar, or a solid bar of a tube."""
         bar = self.session.changed(asked.changes)
-        changes, told = other_section(bar, asked.changes, shape=shape, equal_rate=equal_rate)
-        return {"changes": changes, "told": told}
+        changes, notes = other_section(bar, asked.changes, shape=shape, equal_rate=equal_rate)
+        return {"changes": changes, "notes": notes}
 
     def band(self, asked: Asked, going: Going) -> dict[str, Any]:
         """The range of 95 % of bars of this drawing, at every hole setting."""

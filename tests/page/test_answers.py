@@ -172,7 +172,7 @@ def test_a_solid_bar_of_equal_rate_has_the_tubes_rate(tube):
     solid = tube.post("/check", {"changes": found["changes"]}).json()
     assert solid["settings"][-1]["rate_N_per_mm"] == pytest.approx(drawn["settings"][-1]["rate_N_per_mm"], rel=1e-3)
     # What equal rate asks for is no stock size: the nearest is named, with what it costs.
-    asked, stocked, *_ = found["told"]
+    asked, stocked, *_ = found["notes"]
     diameter = float(re.search(r"round ([\d.]+)", stocked)[1])
     size, side = re.search(r"some (\d+) % (higher|lower)\.", stocked).groups()
     off = float(size) if side == "higher" else -float(size)

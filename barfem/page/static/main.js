@@ -214,7 +214,7 @@ async function other(shape, equal) {
     const found = await ask("section", { ...body(), shape, equal_rate: equal });
     if (before !== state.changes) return;
     state.set(found.changes);
-    toast(found.told.join(" "));
+    toast(found.notes.join(" "));
   } catch (error) {
     if (!controls.wrong("section.diameter", error.words)) toast(error.words);
     fresh(false);
