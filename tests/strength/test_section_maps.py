@@ -220,3 +220,12 @@ def test_a_blend_lies_between_its_ends() -> None:
     assert np.allclose(half, (flat.matrix + body.matrix) / 2.0)
     assert np.array_equal(blend_maps(flat, body, 0.0).matrix, flat.matrix)
     assert np.array_equal(blend_maps(flat, body, 1.0).matrix, body.matrix)
+
+
+def test_a_blend_by_length_is_a_cones_own_section() -> None:
+    thick, thin = (round_map(diameter_mm=size, nu=NU) for size in (D, 0.5 * D))
+    half = blend_maps(thin, thick, 0.5, by_length=True).matrix
+    assert np.allclose(half, round_map(diameter_mm=0.75 * D, nu=NU).matrix, rtol=1e-12)
+    flat = rectangle_map(width_mm=40.0, thickness_mm=12.0, nu=NU)
+    assert np.allclose(blend_maps(flat, thick, 0.0, by_length=True).matrix, flat.matrix, rtol=1e-12)
+    assert np.allclose(blend_maps(flat, thick, 1.0, by_length=True).matrix, thick.matrix, rtol=1e-12)
