@@ -35,7 +35,11 @@ CHANGES = {
 }
 
 
-@pytest.fixture(scope="module", params=CHANGES)
+# A tube's solid takes three times as long as a bar's.
+@pytest.fixture(
+    scope="module",
+    params=[pytest.param(name, marks=[pytest.mark.long] if "tube" in name else []) for name in CHANGES],
+)
 def bar(request: pytest.FixtureRequest) -> tuple[Solved, SolidFields]:
     found = change(read_bar(DEMOS / f"{request.param}.toml"), CHANGES[request.param])
     found = replace(found, mounts=tuple(replace(one, contact="bonded") for one in found.mounts))
@@ -91,6 +95,7 @@ def test_nodes_have_the_checks_numbers_where_both_look(bar: tuple[Solved, SolidF
             assert np.all(shown.judged[plane, nodes] == 1)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("bar", ["pickup-rear-tube"], indirect=True)
 def test_the_worst_node_is_the_checks_governing_place(bar: tuple[Solved, SolidFields]) -> None:
     """Nodes and the check's sections lie at other places: within half a per cent of stress."""

@@ -53,13 +53,19 @@ def test_curved_bar_of_rectangular_section(compare: Compare) -> None:
     )
 
 
-@pytest.mark.parametrize(("radius", "wall"), [(1.5, None), (2.5, None), (5.0, None), (2.0, 1.0 / 6.0), (2.0, 0.1)])
+@cache
+def ring(radius: float, wall: float | None = None, angle_deg: float = 150.0) -> BendField:
+    """A bend so long that its middle is a ring's, of even wall."""
+    return bend_field(radius_over_diameter=radius, angle_deg=angle_deg, wall_over_diameter=wall, bent="uniform")
+
+
+@pytest.mark.parametrize(("radius", "wall"), [(1.5, None), (3.0, None), (5.0, None), (2.0, 1.0 / 6.0), (2.0, 0.1)])
 def test_bending_in_the_bends_plane(compare: Compare, radius: float, wall: float | None) -> None:
     """A long bend: its middle is a ring in pure bending."""
     bore = 0.0 if wall is None else 1.0 - 2.0 * wall
     inside, outside, flexibility = ring_bending(radius=radius, bore=bore)
     long, shorter = (150.0, 100.0) if wall is None else (300.0, 240.0)  # a tube's straights reach further into it
-    field = bend_field(radius_over_diameter=radius, angle_deg=long, wall_over_diameter=wall, bent="uniform")
+    field = ring(radius, wall, long)
     ours = middle(field)[:, 0, 5] * second_moment(wall) / 0.5
     name = f"R/d {radius:g}, " + ("solid" if wall is None else f"tube t/d {wall:.3g}")
     source = "the ring in pure bending, solved with scikit-fem as an axisymmetric problem; computed"
@@ -97,7 +103,7 @@ def test_bending_in_the_bends_plane(compare: Compare, radius: float, wall: float
 def test_helical_spring_factor(compare: Compare, radius: float) -> None:
     """A force through the ring's centre along its axis: the close-coiled spring, T = P R and V = P all along."""
     c = 2.0 * radius
-    field = bend_field(radius_over_diameter=radius, angle_deg=150.0)
+    field = ring(radius)
     maps = middle(field)
     ours = [(maps[i, 2, 3] + sign * maps[i, 2, 2] / radius) * np.pi / 16.0 for i, sign in ((INSIDE, 1.0),)]
     compare(
@@ -115,7 +121,7 @@ def test_torsion_alone(compare: Compare, radius: float, wall: float | None) -> N
     """The middle of a long bend under a torque there, no force and no bending moment."""
     bore = 0.0 if wall is None else 1.0 - 2.0 * wall
     inside, outside, _ = ring_torsion(radius=radius, bore=bore)
-    field = bend_field(radius_over_diameter=radius, angle_deg=150.0, wall_over_diameter=wall, bent="uniform")
+    field = ring(radius, wall)
     ours = middle(field)[[INSIDE, OUTSIDE], 2, 3] * 2.0 * second_moment(wall) / 0.5
     name = f"R/d {radius:g}, " + ("solid" if wall is None else f"tube t/d {wall:.3g}")
     compare(
