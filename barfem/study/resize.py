@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,8 +11,7 @@ import numpy as np
 from barfem.model.bar import Bar, Section
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import BarfemError, InputError
-from barfem.study.evaluate import evaluate, evaluate_one
-from barfem.study.evaluation import Evaluation
+from barfem.study.evaluate import evaluate, greatest_rates_N_per_mm
 
 __all__ = ["MEASURES", "Met", "Unmet", "bring_to", "scaled"]
 
@@ -99,21 +98,20 @@ def _measured(
 ) -> tuple[Bar, float] | None:
     try:
         bar = make(factor)
-        value = (
-            mass_kg(bar) if measure == "mass" else _number(evaluate_one(bar, holes=_holes(hole), case=case), measure)
-        )
+        (value,) = _numbers([bar], measure, hole, case)
     except BarfemError:
         return None
     return (bar, value) if value > 0.0 else None
 
 
-def _holes(hole: str | None) -> list[str] | None:
-    return None if hole is None else [hole]
-
-
-def _number(found: Evaluation, measure: str) -> float:
-    """Of several hole settings the greatest."""
-    return float((found.rate_N_per_mm if measure == "rate" else found.peak_MPa).max())
+def _numbers(bars: Sequence[Bar], measure: str, hole: str | None, case: str) -> list[float]:
+    """The number of each bar, of several hole settings the greatest; NaN where there is no equilibrium."""
+    holes = None if hole is None else [hole]
+    if measure == "mass":
+        return [mass_kg(bar) for bar in bars]
+    if measure == "rate":
+        return greatest_rates_N_per_mm(bars, holes=holes, case=case)
+    return [float(one.peak_MPa.max()) for one in evaluate(bars, holes=holes, case=case)]
 
 
 def _looked_over(
@@ -129,11 +127,7 @@ def _looked_over(
             reason = reason or error.problem
     if not bars:
         return Unmet(None, 1.0, math.nan, reason)
-    if measure == "mass":
-        values = [mass_kg(bar) for bar in bars]
-    else:
-        found = evaluate(bars, holes=_holes(hole), case=case)
-        values = [_number(one, measure) for one in found]
+    values = _numbers(bars, measure, hole, case)
     off = np.array(values) / target - 1.0
     crossings = [i for i in range(len(off) - 1) if off[i] * off[i + 1] <= 0.0]
     if not crossings:

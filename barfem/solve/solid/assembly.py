@@ -15,7 +15,15 @@ from barfem.solve.solid.element import stiffness, swept_table
 from barfem.solve.solid.factor import BlockFactor, Condensed, condense
 from barfem.solve.solid.mesh import SweptMesh
 
-__all__ = ["Springs", "element_nodes", "factorise", "slice_kinds", "slice_matrix"]
+__all__ = [
+    "Springs",
+    "assembled",
+    "element_nodes",
+    "element_unknowns",
+    "factorise",
+    "slice_kinds",
+    "slice_matrix",
+]
 
 Array = NDArray[np.float64]
 # Positions are compared to this share of the section's size.
@@ -76,10 +84,19 @@ def slice_matrix(
         element = np.einsum("kab,ckjas->ckjbs", turns, by_plane, optimize=True).reshape(cells, size, size)
         by_plane = element.transpose(0, 2, 1).reshape(cells, 3, each, 3, size)
         element = np.einsum("kab,ckjas->ckjbs", turns, by_plane, optimize=True).reshape(cells, size, size)
-    unknowns = (3 * nodes[:, :, None] + np.arange(3)).reshape(cells, size)
-    place = unknowns[:, :, None] * (3 * n) + unknowns[:, None, :]
-    total = np.bincount(place.ravel(), weights=element.ravel(), minlength=9 * n * n)
-    return np.asarray(total.reshape(3 * n, 3 * n), dtype=np.float64)
+    return assembled(element, element_unknowns(nodes), 3 * n)
+
+
+def element_unknowns(nodes: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Unknowns (n_cells, 9 c) of a slice's cells, three a node, of their nodes (n_cells, 3 c)."""
+    return (3 * nodes[:, :, None] + np.arange(3)).reshape(len(nodes), -1)
+
+
+def assembled(elements: Array, unknowns: NDArray[np.intp], size: int) -> Array:
+    """Sum (size, size) of cells' matrices (n_cells, u, u) at their `unknowns` (n_cells, u), which lie below `size`."""
+    place = unknowns[:, :, None] * size + unknowns[:, None, :]
+    total = np.bincount(place.ravel(), weights=elements.ravel(), minlength=size * size)
+    return np.asarray(total.reshape(size, size), dtype=np.float64)
 
 
 def factorise(

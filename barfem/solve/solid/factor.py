@@ -36,16 +36,19 @@ class Condensed:
 def condense(slice_matrix: Array) -> Condensed:
     """Eliminate the middle of three planes from a slice matrix (3 m, 3 m), planes in order along the bar."""
     m = len(slice_matrix) // 3
-    ends = np.r_[0:m, 2 * m : 3 * m]
-    middle = _cholesky(slice_matrix[m : 2 * m, m : 2 * m])
-    half = blas.dtrsm(1.0, middle, np.asfortranarray(slice_matrix[m : 2 * m, ends]), trans_a=1)
-    reduced = _minus_square(np.asfortranarray(slice_matrix[np.ix_(ends, ends)]), half)
+    # Rows of a symmetric matrix, turned, are its columns in the order that LAPACK wants: no element is picked alone.
+    before, middle, after = (slice_matrix[k * m : (k + 1) * m] for k in range(3))
+    upper = _cholesky(middle[:, m : 2 * m].T)
+    coupling = np.concatenate([before[:, m : 2 * m], after[:, m : 2 * m]]).T
+    half = blas.dtrsm(1.0, upper, coupling, trans_a=1, overwrite_b=1)
+    ends = np.concatenate([np.concatenate([rows[:, :m], rows[:, 2 * m :]], axis=1) for rows in (before, after)])
+    reduced = _minus_square(ends.T, half, overwrite=True)
     # The product fills the upper triangle alone.
     return Condensed(
         first=np.asfortranarray(reduced[:m, :m]),
         cross=np.asfortranarray(reduced[:m, m:]),
         last=np.asfortranarray(reduced[m:, m:]),
-        middle=middle,
+        middle=upper,
         half=np.asarray(half),
     )
 
@@ -62,9 +65,9 @@ def _cholesky(matrix: Array) -> Array:
     return np.asarray(upper)
 
 
-def _minus_square(matrix: Array, half: Array) -> Array:
-    """matrix - half^T half, upper triangle."""
-    return np.asarray(blas.dsyrk(-1.0, half, beta=1.0, c=matrix, trans=1, lower=0, overwrite_c=0))
+def _minus_square(matrix: Array, half: Array, *, overwrite: bool = False) -> Array:
+    """matrix - half^T half, upper triangle; in the matrix's own place with `overwrite`."""
+    return np.asarray(blas.dsyrk(-1.0, half, beta=1.0, c=matrix, trans=1, lower=0, overwrite_c=overwrite))
 
 
 class BlockFactor:

@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 from barfem.model.bar import Flat
 from barfem.model.bar_geometry import fillet_share
 from barfem.model.centreline import Centreline, Segment
-from barfem.solve.solid.assembly import element_nodes, slice_kinds, slice_matrix
-from barfem.solve.solid.element import swept_table
+from barfem.solve.solid.assembly import assembled, element_nodes, element_unknowns, slice_kinds
+from barfem.solve.solid.element import stiffness, swept_table
 from barfem.solve.solid.factor import BlockFactor, condense
 from barfem.solve.solid.mesh import SweptMesh, plane_stations, sweep
 from barfem.solve.solid.profile import FlatEnd, Profile
@@ -133,11 +133,10 @@ class Transition:
         planes, n = mesh.points.shape[:2]
         kinds, samples = slice_kinds(mesh)
         nodes, table = element_nodes(mesh), swept_table(mesh.grid.table)
-        turns = np.broadcast_to(np.eye(3), (3, 3, 3))
-        matrices = []
+        unknowns, elements = element_unknowns(nodes), []
         for sample in samples:
             at = mesh.points[2 * sample : 2 * sample + 3] - mesh.origins[2 * sample]
-            matrices.append(slice_matrix(at, turns, nodes, E_MPa=1.0, nu=self.nu, table=table))
+            elements.append(stiffness(at.reshape(3 * n, 3)[nodes], E_MPa=1.0, nu=self.nu, table=table))
         loads = self._loads(mesh)
         on_1, on_2 = (np.abs(grid.disc[:, axis]) < 1e-9 for axis in (0, 1))
         out = np.zeros((planes, len(copies), 3, 6))
@@ -147,12 +146,18 @@ class Transition:
                 for component in components:
                     held[on, component] = True
             free = np.flatnonzero(~held.ravel())
-            every = np.concatenate([free + 3 * n * k for k in range(3)])
-            reduced = [matrix[np.ix_(every, every)] for matrix in matrices]
-            condensed = [condense(matrix) for matrix in reduced]
+            # What is held goes to a last unknown, which is cut off: cells are summed into what is free alone.
+            number = np.full((3, 3 * n), 3 * len(free))
+            number[:, free] = np.arange(3 * len(free)).reshape(3, -1)
+            of_free = number.ravel()[unknowns]
+
+            def reduced(kind: int, of_free: Index = of_free, size: int = 3 * len(free) + 1) -> Array:
+                return assembled(elements[kind], of_free, size)[:-1, :-1]
+
+            condensed = [condense(reduced(kind)) for kind in range(len(elements))]
             of = kinds.tolist()
             for slice_, rows in self._pins(name, mesh, on_1 & on_2, on_2 & ~on_1, free):
-                condensed.append(condense(reduced[kinds[slice_]] + rows.T @ rows))
+                condensed.append(condense(reduced(int(kinds[slice_])) + rows.T @ rows))
                 of[slice_] = len(condensed) - 1
             found = BlockFactor(condensed, of).solve(loads[:, free][..., list(cases)])
             full = np.zeros((planes, 3 * n, len(cases)))
