@@ -64,7 +64,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if argv is None:
         # A process of its own: looking for garbage while hundreds of modules load takes a tenth of its time.
-        gc.set_threshold(50_000, 20, 20)
+        gc.set_threshold(200_000, 20, 20)
     arguments = list(sys.argv[1:] if argv is None else argv)
     if argv is None and "_ARGCOMPLETE" in os.environ:
         return _complete()
