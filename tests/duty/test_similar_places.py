@@ -12,7 +12,13 @@ from barfem.strength.duty.history import History
 from barfem.strength.duty.interpolate import TravelResponse
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude
 from barfem.strength.duty.one_place import cycles_at, damage_of
-from barfem.strength.duty.similar_places import bound_by_similarity, largest_equivalent, similarity, thinned
+from barfem.strength.duty.similar_places import (
+    bound_by_similarity,
+    equivalent_bounds,
+    largest_equivalent,
+    similarity,
+    thinned,
+)
 from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises, von_mises_coordinates
 from barfem.strength.fatigue.criteria import CRITERIA
 from barfem.strength.fatigue.mean_stress import MeanStress
@@ -138,6 +144,9 @@ def test_no_cycle_is_larger_than_that_between_two_corners_of_the_hull() -> None:
         amplitude, mean = amplitude_and_mean(one, stress)
         every = np.maximum(every, equivalent_amplitude(line, amplitude_MPa=amplitude, mean_MPa=mean).max(axis=0))
     np.testing.assert_allclose(found, every, rtol=1e-9)
+    least, most = equivalent_bounds(response.stress(of.left_mm[at], of.right_mm[at]), line)
+    assert (least <= every * (1.0 + 1e-9)).all() and (every <= most * (1.0 + 1e-9)).all()
+    assert (most < 1.5 * least).any()  # near enough to spare most places the rest
 
 
 def test_where_nothing_is_alike_no_stress_is_no_reference() -> None:

@@ -11,6 +11,8 @@ then a bound for that place. c and R are the best fit (orthogonal Procrustes: Sc
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,7 +20,7 @@ from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude
 from barfem.strength.duty.von_mises import amplitude_and_mean
 
-__all__ = ["bound_by_similarity", "largest_equivalent", "similarity", "thinned"]
+__all__ = ["bound_by_similarity", "equivalent_bounds", "largest_equivalent", "similarity", "thinned"]
 
 Array = NDArray[np.float64]
 
@@ -110,15 +112,35 @@ def largest_equivalent(stress_MPa: Array, lines: DamageLines) -> Array:
     From tensors (points, places, 3) at the extremes. Amplitude and mean are convex in both ends, so for a linear
     response the greatest is between two corners of the history's hull.
     """
-    out = np.zeros(lines.places)
-    for start in range(0, lines.places, _PLACES_AT_ONCE):
-        part = np.arange(start, min(start + _PLACES_AT_ONCE, lines.places))
-        line, some = lines.at(part), stress_MPa[:, part]
-        for one in some:
-            amplitude, mean = amplitude_and_mean(one, some)
-            equivalent = equivalent_amplitude(line, amplitude_MPa=amplitude, mean_MPa=mean)
-            out[part] = np.maximum(out[part], equivalent.max(axis=0))
-    return out
+    return _greatest_of_pairs(stress_MPa, lines.places, lambda amplitude, mean, part: (
+        equivalent_amplitude(lines.at(part), amplitude_MPa=amplitude, mean_MPa=mean),
+    ))[0]  # fmt: skip
+
+
+def equivalent_bounds(stress_MPa: Array, lines: DamageLines) -> tuple[Array, Array]:
+    """(least, most) that `largest_equivalent` may be at each place, at the cost of two of its pairs.
+
+    That of the greatest amplitude without mean, and that of the greatest amplitude with the greatest mean.
+    """
+    amplitude, mean = _greatest_of_pairs(stress_MPa, lines.places, lambda amplitude, mean, part: (amplitude, mean))
+    least, most = (equivalent_amplitude(lines, amplitude_MPa=amplitude, mean_MPa=m) for m in (np.zeros(1), mean))
+    return least, most
+
+
+def _greatest_of_pairs(
+    stress_MPa: Array, places: int, of: Callable[[Array, Array, NDArray[np.intp]], tuple[Array, ...]]
+) -> tuple[Array, ...]:
+    """The greatest of each array (pairs, places) that `of` makes of amplitudes, means and the places' numbers."""
+    found: list[tuple[Array, ...]] = []
+    for start in range(0, places, _PLACES_AT_ONCE):
+        part = np.arange(start, min(start + _PLACES_AT_ONCE, places))
+        some = stress_MPa[:, part]
+        best: tuple[Array, ...] = ()
+        for number, one in enumerate(some):  # and the later ones: a pair has one amplitude and one mean
+            each = tuple(values.max(axis=0) for values in of(*amplitude_and_mean(one, some[number:]), part))
+            best = tuple(map(np.maximum, best, each)) if best else each
+        found.append(best)
+    return tuple(np.concatenate(each) for each in zip(*found, strict=True))
 
 
 def _between(nodes: Array, values: Array) -> tuple[NDArray[np.intp], Array]:

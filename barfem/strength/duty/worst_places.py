@@ -17,7 +17,13 @@ from barfem.strength.duty.interpolate import TravelResponse, Weights
 from barfem.strength.duty.miner import DamageLines
 from barfem.strength.duty.one_place import cycles_at, damage_of
 from barfem.strength.duty.rainflow import Residue
-from barfem.strength.duty.similar_places import bound_by_similarity, largest_equivalent, similarity, thinned
+from barfem.strength.duty.similar_places import (
+    bound_by_similarity,
+    equivalent_bounds,
+    largest_equivalent,
+    similarity,
+    thinned,
+)
 from barfem.strength.duty.turning_points import TurningPoints
 from barfem.strength.duty.von_mises import von_mises_coordinates
 
@@ -152,5 +158,8 @@ class Counting:
     def _harmless(self) -> tuple[NDArray[np.bool_], int]:
         """Places (places,) that no cycle brings above the endurance limit, and the one that comes nearest to it."""
         ((_, stress),) = self.response.pieces(self.extreme_left_mm, self.extreme_right_mm)
-        share = largest_equivalent(stress, self.lines) / (self.factors[self.weakest] * self.lines.limit_MPa)
+        limit = self.factors[self.weakest] * self.lines.limit_MPa
+        least, share = (bound / limit for bound in equivalent_bounds(stress, self.lines))
+        open_ = np.flatnonzero((share > 1.0) | (share >= least.max()))
+        share[open_] = largest_equivalent(stress[:, open_], self.lines.at(open_)) / limit[open_]
         return share <= 1.0, int(np.argmax(share))
