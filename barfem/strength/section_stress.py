@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.strength.rectangle import rectangle_face_flexure, rectangle_face_torsion
-from barfem.strength.section_map import BORE, OUTSIDE, SectionMap
+from barfem.strength.section_map import SectionMap
 
 __all__ = ["POINTS_AROUND", "circle_flexure_MPa", "pressed_pair_map", "rectangle_map", "round_map"]
 
@@ -97,27 +97,21 @@ def pressed_pair_map(
     (the points opposite each outer one; at the folded edges both meet).
     """
     half = thickness_mm / 2.0
-    leaf = rectangle_map(width_mm=width_mm, thickness_mm=half, nu=nu, n_around=n_around, hole_mm=hole_mm)
     net = width_mm - hole_mm
     u, face, y1, y2 = _perimeter(net, thickness_mm, n_around)
     upper = np.where(y1 >= 0.0, 1.0, -1.0)
-    rows, positions = [], []
-    for surface in (OUTSIDE, BORE):
-        if surface == OUTSIDE:
-            local1 = y1 - upper * thickness_mm / 4.0
-            local_face = face
-        else:  # the inner face of the same leaf looks the other way; edge points move to the fold's inner corner
-            local1 = -upper * thickness_mm / 4.0
-            local_face = np.where(upper > 0.0, 2, 0)
-        across = y2 + np.where(y2 < 0.0, -0.5, 0.5) * hole_mm
-        block = np.zeros((n_around, 3, 6))
-        block[:, 0, 0] = leaf.matrix[0, 0, 0] / 2.0
-        block[:, 0, 4] = across * 12.0 / (half * (width_mm**3 - hole_mm**3)) / 2.0
-        block[:, 0, 5] = -local1 * 12.0 / (net * half**3) / 2.0
-        block[:, 2, :] = _rectangle_shear(net, half, nu, local_face, local1, y2) / 2.0
-        rows.append(block)
-        positions.append(np.stack([local1 + upper * thickness_mm / 4.0, across], axis=1))
-    return _section(np.stack(rows), u, np.stack(positions))
+    # The inner face of the same leaf looks the other way; edge points move to the fold's inner corner.
+    local1 = np.stack([y1 - upper * thickness_mm / 4.0, -upper * thickness_mm / 4.0])
+    faces = np.stack([face, np.where(upper > 0.0, 2, 0)])
+    across = y2 + np.where(y2 < 0.0, -0.5, 0.5) * hole_mm
+    matrix = np.zeros((2, n_around, 3, 6))
+    matrix[:, :, 0, 0] = 1.0 / (net * thickness_mm)
+    matrix[:, :, 0, 4] = across * 12.0 / (half * (width_mm**3 - hole_mm**3)) / 2.0
+    matrix[:, :, 0, 5] = -local1 * 12.0 / (net * half**3) / 2.0
+    shear = _rectangle_shear(net, half, nu, faces.ravel(), local1.ravel(), np.tile(y2, 2)) / 2.0
+    matrix[:, :, 2, :] = shear.reshape(2, n_around, 6)
+    position = np.stack([local1 + upper * thickness_mm / 4.0, np.broadcast_to(across, local1.shape)], axis=-1)
+    return _section(matrix, u, position)
 
 
 def _perimeter(width: float, thickness: float, n_around: int) -> tuple[Array, NDArray[np.intp], Array, Array]:
@@ -141,10 +135,12 @@ def _rectangle_shear(width: float, thickness: float, nu: float, face: NDArray[np
         (broad, thickness, width, y2, y1, 2, 1),
         (~broad, width, thickness, y1, y2, 1, 2),
     ):
-        row[here, 3] = rectangle_face_torsion(depth_mm=depth, face_mm=length, position_mm=position[here])
-        along, across = rectangle_face_flexure(depth_mm=depth, face_mm=length, position_mm=position[here], nu=nu)
-        row[here, along_force] = sense[here] * along
-        row[here, across_force] = sense[here] * np.sign(other[here]) * across
+        # Even about the face's middle, the last odd; the faces' points lie alike.
+        distinct, of = np.unique(np.abs(position[here]), return_inverse=True)
+        row[here, 3] = rectangle_face_torsion(depth_mm=depth, face_mm=length, position_mm=distinct)[of]
+        along, across = rectangle_face_flexure(depth_mm=depth, face_mm=length, position_mm=distinct, nu=nu)
+        row[here, along_force] = sense[here] * along[of]
+        row[here, across_force] = sense[here] * np.sign(other[here]) * np.sign(position[here]) * across[of]
     return row
 
 

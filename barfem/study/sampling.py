@@ -11,7 +11,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
@@ -36,11 +36,19 @@ ROWS_A_BLOCK = 2**15
 
 @dataclass(frozen=True)
 class Design:
-    """The first `samples` points of the sequence of `seed` over so many `variables`, in chunks."""
+    """The first `samples` points of the sequence of `seed` over so many `variables`, in chunks.
+
+    `points` (samples, variables) where they are made already.
+    """
 
     seed: int
     samples: int
     variables: int
+    points: Array | None = field(default=None, compare=False, repr=False)
+
+    def with_points(self) -> Design:
+        """The same, its points made."""
+        return replace(self, points=_points(self.variables, (self.seed,), 0, self.samples))
 
     @property
     def count(self) -> int:
@@ -54,6 +62,8 @@ class Design:
     def uniform(self, number: int) -> Array:
         """Numbers (rows, variables) of a chunk, evenly spread over 0 to 1."""
         rows = self.rows(number)
+        if self.points is not None:
+            return self.points[rows.start : rows.stop]
         return _points(self.variables, (self.seed,), rows.start, len(rows))
 
 

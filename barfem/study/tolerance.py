@@ -28,6 +28,7 @@ from barfem.study.tolerance_polynomials import terms_wanted
 from barfem.study.tolerance_result import NUMBERS, SettingTolerance, SolvedBars, ToleranceResult
 from barfem.study.tolerance_summary import Chance, spread_of
 from barfem.study.tolerance_work import COLUMNS, OWN, Columns, Table, ToleranceWork, place_names
+from barfem.study.workers import workers_that_pay
 
 __all__ = ["EXACT_SAMPLES", "SAMPLES", "tolerance"]
 
@@ -117,7 +118,8 @@ def tolerance(
         drawn = evaluate_one(bar, holes=holes, case=case)
     needed = max(FEWEST_SOLVED, _whole_chunks(terms_wanted(len(variables)) / (1.0 - HELD_BACK)))
     fitting = not exact and asked > needed
-    design = replace(design, samples=min(asked, EXACT_SAMPLES)) if fitting else design
+    if fitting:  # few bars: their points go to the workers, which need not load what makes them
+        design = replace(design, samples=min(asked, EXACT_SAMPLES)).with_points()
     names = place_names(bar, holes=holes, case=case)
     work = ToleranceWork(bar, variables, design, names, None if holes is None else tuple(holes), case)
     solving = _Solving(work, workers, cluster, save, progress, taken_up, "fit" if fitting else design.samples)
@@ -215,6 +217,8 @@ class _Solving:
     def first(self, count: int) -> Columns:
         """The columns of the first `count` bars."""
         chunks = range(self._chunks, -(-count // ROWS_A_CHUNK))
+        if self._workers is None and self._cluster is None:
+            self._workers = workers_that_pay(len(chunks))  # so many, too, where more bars are to be solved
         results = saved_chunks(
             self._work,
             chunks,

@@ -18,16 +18,11 @@ __all__ = ["WORKER_ENVIRONMENT", "run_chunks", "workers_that_pay"]
 
 T = TypeVar("T")
 
-WORKER_ENVIRONMENT = {
-    # Threads of one worker's linear algebra: more would only be in the way of the other workers'.
-    **dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "NUMEXPR_NUM_THREADS"), "1"),
-    # Arrays of some hundred kB come and go all the time: kept by the C library (glibc), not fetched anew from the
-    # system each time. Saves a tenth to a quarter of the time, and holds some 100 MB at most.
-    "MALLOC_MMAP_THRESHOLD_": str(32 * 2**20),
-    "MALLOC_TRIM_THRESHOLD_": str(128 * 2**20),
-    "MALLOC_TOP_PAD_": str(16 * 2**20),
-}
-"""Environment variables that each worker process starts with."""
+WORKER_ENVIRONMENT = dict.fromkeys(
+    ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "NUMEXPR_NUM_THREADS"), "1"
+)
+"""Environment variables that each worker process starts with: more threads of one worker's linear algebra would only be
+in the way of the other workers'."""
 
 MOST_BY_THEMSELVES = 8
 """Workers where nobody says how many: each takes about 150 MB."""
