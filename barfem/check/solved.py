@@ -210,5 +210,6 @@ def recover_stress(
         cycle=CYCLE,
         yield_strength_MPa=bar.steel.yield_strength_MPa,
         severity=rank_by_life(bar),
+        mirrored_mm=bar.centreline.length_mm if solution.mirrored else None,
     )
     return Solved(bar, solution, samples, maps, forces, recovery, further, bend_fields)

@@ -80,6 +80,8 @@ class BeamSolution:
     strain_energy_Nmm: Array  # (j, k)
     initial: InitialRate
     norms: Norms
+    mirrored: bool = False
+    """Whether the bar is its own mirror image, and in every hole setting the cycle's other end that of travel."""
 
     @property
     def rate_N_per_mm(self) -> Array:
@@ -292,6 +294,7 @@ def _solve_chunk(
         span = slice(first, first + len(settings))
         first = span.stop
         mine = [part for part in of_part if part[0] == number]
+        its_images = [images[at] for at, part in enumerate(of_part) if part[0] == number]
         fields = {key: np.concatenate([found[key] for _, found, _ in mine]) for key in mine[0][1]}
         lay_to_rest(fields, may_rest[span])
         pull = -np.einsum("jkab,jab->jka", fields["link_direction"], directions[span])
@@ -313,6 +316,7 @@ def _solve_chunk(
             strain_energy_Nmm=fields["energy"],
             initial=initial.part(span),
             norms=Norms(**{key: np.concatenate([vars(found)[key] for *_, found in mine]) for key in vars(mine[0][2])}),
+            mirrored=all(each.get(Instant.OTHER_END) == Instant.TRAVEL for each in its_images),
         )
 
 

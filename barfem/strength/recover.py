@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
 from barfem.strength.cycle import Cycle, Severity
+from barfem.strength.mirrored_half import Halves, halves
 from barfem.strength.places import KINDS, Region, Samples
 from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
@@ -119,6 +120,7 @@ def recover(
     cycle: tuple[int, int],
     yield_strength_MPa: float,
     severity: Severity,
+    mirrored_mm: float | None = None,
 ) -> Recovery:
     """Worst points of every copy and region.
 
@@ -130,6 +132,9 @@ def recover(
         Which two states are the ends of the cycle.
     severity
         Ranks points by their cycle: finite, zero or more, and the greater the shorter the life.
+    mirrored_mm
+        The bar's length where it is its own mirror image and one end of the cycle that of the other: then one half is
+        looked at, as far as the halves' stress per load is alike.
 
     Raises
     ------
@@ -143,11 +148,13 @@ def recover(
     copies, states, n = resultants.shape[:3]
     found: dict[str, Any] = {name: np.zeros((copies, len(samples.regions))) for name in _REAL}
     found |= {name: np.zeros((copies, len(samples.regions)), dtype=np.intp) for name in _INDEX}
-    size = max(1, CHUNK_POINTS // (states * n * len(maps.surface)))
+    alike = None if mirrored_mm is None else halves(samples, maps, mirrored_mm)
+    looked = n if alike is None else len(alike.right)
+    size = max(1, CHUNK_POINTS // (states * looked * len(maps.surface)))
     for first in range(0, copies, size):
         some = slice(first, first + size)
         rows = np.ascontiguousarray(resultants[some].transpose(2, 1, 0, 3))
-        for name, values in _worst(Points(samples, maps, rows, cycle), severity).items():
+        for name, values in _of_all(Points(samples, maps, rows, cycle), severity, alike).items():
             found[name][some] = values.T
     skipped = ~np.array([region.checked for region in samples.regions])
     starts = np.searchsorted(samples.region, np.arange(len(samples.regions)))
@@ -182,6 +189,15 @@ def _greatest(values: Array, starts: Index) -> Index:
     lengths = np.diff(np.append(starts, len(values)))
     number = np.where(values >= np.repeat(greatest, lengths, axis=0), np.arange(len(values))[:, None], len(values))
     return np.minimum.reduceat(number, starts, axis=0)
+
+
+def _of_all(points: Points, severity: Severity, alike: Halves | None) -> dict[str, Array | Index]:
+    """As `_worst`; of a bar with halves alike from one of them."""
+    if alike is not None:
+        both = alike.both(points, _worst(alike.of_right(points), severity), SAME)
+        if both is not None:
+            return both
+    return _worst(points, severity)
 
 
 def _worst(points: Points, severity: Severity) -> dict[str, Array | Index]:
