@@ -180,7 +180,7 @@ def _by_varying(
     as_it_is = evaluate_one(bar, case=case)
     at, name = _asked(as_it_is, hole)
     variable = size_variable_of(bar, vary, flats=flats)
-    trials = _trials(variable, at, case)
+    trials = _trials(variable, bar, at, case)
     solved = [(factor, option) for factor, option in trials if option.solved]
     if not solved:
         raise InputError(
@@ -249,14 +249,18 @@ def _asked(found: Evaluation, hole: str | None) -> tuple[int, str]:
     return j, pair_name(left, right)
 
 
-def _trials(variable: SizeVariable, at: int, case: str | None) -> list[tuple[float, Option]]:
-    """The variable turned over its range, evaluated in batches."""
+def _trials(variable: SizeVariable, drawn: Bar, at: int, case: str | None) -> list[tuple[float, Option]]:
+    """The variable turned over its range, evaluated in batches; what cannot be bent is not."""
     options: list[tuple[float, Option]] = []
     for factor in np.geomspace(LOWEST, HIGHEST, TRIALS).tolist():
+        name = variable.name(factor)
         try:
-            options.append((factor, Option(variable.name(factor), bar=variable.make(factor), at=at)))
+            bar = variable.make(factor)
         except InputError as error:
-            options.append((factor, Option(variable.name(factor), problem=error.problem)))
+            options.append((factor, Option(name, problem=error.problem)))
+            continue
+        tight = too_tight(bar, drawn)
+        options.append((factor, Option(name, problem=tight) if tight else Option(name, bar=bar, at=at)))
     found = evaluate((o.bar for _, o in options if o.bar is not None), case=case)
     return [
         (factor, replace(option, evaluation=(one := next(found)), problem=one.problem_at(option.at)))

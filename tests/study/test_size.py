@@ -115,6 +115,15 @@ def test_what_cannot_be_bent_and_what_mounts_cannot_follow_is_left_out() -> None
     assert "mounts and links take" in found.windows[-1].above
 
 
+def test_an_exact_diameter_is_looked_for_among_those_that_can_be_bent() -> None:
+    """The demo's bends have a radius of 60 mm: a solid bar thicker than 40 mm is not tried."""
+    found = size_by_varying(read_bar(SOLID), rate_N_per_mm=60.0, exact=True)
+    sizes = [(float(option.name.split()[1]), option) for option in found.options]
+    assert any(size > 40.0 for size, _ in sizes)
+    for size, option in sizes:
+        assert (option.evaluation is None) == ("1.5 can be bent" in (option.problem or "")) == (size > 40.0)
+
+
 def test_the_front_is_not_beaten() -> None:
     some = some_of(20.0, 21.0, 22.0, 24.0)
     found = size_from_stock(demo(SOLID), some, rate_N_per_mm=30.0, hole="stiff", shapes=("round", "tube"))
