@@ -65,7 +65,7 @@ def test_the_grid_holds_its_stated_error(radius: float, angle: float, wall: floa
 
 
 def test_what_lies_outside_the_grid_is_computed_and_found_again(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    shape = BendShape(2.0, 15.0, None)
+    shape = BendShape(2.0, 8.0, None)
     assert not shape.in_grid
     first = bend_source(shape)
     assert first.source == "computed" and first.problem is None and len(list(folder.iterdir())) == 1

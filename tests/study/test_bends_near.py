@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from barfem.model.bar import Bar
 from barfem.model.data_paths import geometries_dir
 from barfem.model.read import read_bar
 from barfem.solve.solid import bend_tables
@@ -15,10 +16,16 @@ from barfem.solve.solid.bend_tables import BendShape, bend_shape
 from barfem.solve.solid.bend_tables import bend_source as own_source
 from barfem.solve.solid.nearby import bend_source, bends_near, tangent
 from barfem.solve.solid.table import BendTable
+from barfem.study.change import change
 from barfem.study.tolerance import tolerance
 from tests.study.bars import SOLID, demo
 
-S_BAR = geometries_dir() / "coupe-front-bends.toml"  # its small bends, of 20 deg, lie at the border of the grid
+
+def at_the_border() -> Bar:
+    """A demo bar with small bends of 10 degrees in place of 20: they lie at the border of the grid."""
+    drawn = read_bar(geometries_dir() / "coupe-front-bends.toml")
+    rows = [[*row[:2], 10, *row[3:]] if row[2:3] == [20] else row for row in drawn.tables["bends"]["rows"]]
+    return change(drawn, {"bends.rows": rows})
 
 
 def greatest(shape: BendShape, source: object) -> np.ndarray:
@@ -53,7 +60,7 @@ def near(drawn: BendShape, shape: BendShape) -> object:
 @pytest.mark.parametrize(
     ("drawn", "change", "allowed"),
     [
-        (BendShape(3.4, 20.0, None), {"radius": -0.03, "angle": 2.0}, 5e-4),
+        (BendShape(3.4, 10.0, None), {"radius": -0.03, "angle": 2.0}, 5e-4),
         (BendShape(7.9, 90.0, None), {"radius": -0.03, "angle": 2.0}, 2e-4),
         (BendShape(1.26, 90.0, 0.2), {"wall": 0.08}, 5e-4),
         (BendShape(1.26, 90.0, 0.2), {"wall": -0.08}, 5e-4),
@@ -85,7 +92,7 @@ def test_outside_the_grid_it_is_the_computed_field(tmp_path: Path, monkeypatch: 
 
 
 def test_the_drawn_bend_is_its_own() -> None:
-    bar = demo(S_BAR)
+    bar = at_the_border()
     with bends_near(bar):
         for bend in bar.centreline.bends:
             shape = bend_shape(bar, bend)
@@ -95,9 +102,9 @@ def test_the_drawn_bend_is_its_own() -> None:
 
 
 def test_only_bends_like_the_drawn_ones_and_only_meanwhile() -> None:
-    bar = demo(S_BAR)
+    bar = at_the_border()
     small = bend_shape(bar, bar.centreline.bends[1])
-    outside = replace(small, angle_deg=19.0)
+    outside = replace(small, angle_deg=9.0)
     inside = bend_shape(demo(SOLID), demo(SOLID).centreline.bends[0])
     with bends_near(bar):
         assert not outside.in_grid and bend_source(outside).source == "grid"
@@ -113,5 +120,5 @@ def test_a_study_at_the_border_of_the_grid_computes_no_field(monkeypatch: pytest
         raise AssertionError(f"a field of {shape} was computed")
 
     monkeypatch.setattr(bend_tables, "_computed", refuse)
-    found = tolerance(read_bar(S_BAR), samples=16, holes=["1"], case="roll")
+    found = tolerance(at_the_border(), samples=16, holes=["1"], case="roll")
     assert not found.unsolved and np.isfinite(found.settings[0].spreads["rate_N_per_mm"].deviation)
