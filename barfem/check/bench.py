@@ -1,15 +1,17 @@
 """A bar on the test bench: strokes, forces to expect and strains at a gauge, for each hole pair and rig.
 
-In the rig as in the car both ends move oppositely by the travel; with one end held the other one moves by twice as
-much, which strains the bar about alike. The gauge sits on a straight, two diameters or more from bends, clamps and
-flats, on top of the bar (the drawing's z): along, and at 45 deg to both sides. Strains by the textbook's sums for a
-round section, with the resultants of the beam: along = M c / (E I) + N / (E A), torsion gamma = T c / (G J), at 45 deg
-along (1 - nu) / 2 +- gamma / 2 (strain transformation, any text; transverse shear is zero on top under a vertical
-force).
+In the rig as in the car both ends move as the roll of the duty has them. With the right end held the left one moves as
+far as gives the same force: a bar between two mounts is one spring in v . q, v the force at each end and q its travel,
+so that the left end alone takes q_left + q_right v_right / v_left; twice the travel where both ends are alike. The
+gauge sits on a straight, two diameters or more from bends, clamps and flats, on top of the bar (the drawing's z):
+along, and at 45 deg to both sides. Strains by the textbook's sums for a round section, with the resultants of the beam:
+along = M c / (E I) + N / (E A), torsion gamma = T c / (G J), at 45 deg along (1 - nu) / 2 +- gamma / 2 (strain
+transformation, any text; transverse shear is zero on top under a vertical force).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +21,7 @@ from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import section_properties
 from barfem.model.errors import InputError
-from barfem.model.load_case import End, Instant
+from barfem.model.load_case import CYCLE, ONE_WHEEL, ROLL, End, Instant
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar
 from barfem.solve.resultants import resultants
 
@@ -43,16 +45,17 @@ class Gauge:
 
 @dataclass(frozen=True)
 class BenchRow:
-    """One hole pair in one rig ("as in the car", "one end held").
+    """One hole pair in one rig ("as in the car", "right end held").
 
-    `stroke_mm` of the moving pickup to each side; `force_N` that it exerts at full stroke, up. `strains` (share of the
-    stroke, along, at +45 deg, at -45 deg) in microstrain, +45 right-handed about the outward direction, from the bar's
-    axis towards the left tip.
+    `left_mm` and `right_mm`: travel of each pickup from rest at full stroke and at the other end of the cycle;
+    `force_N` that the left one feels at full stroke, up. `strains` (share of full stroke, along, at +45 deg, at -45
+    deg) in microstrain, +45 right-handed about the outward direction, from the bar's axis towards the left tip.
     """
 
     hole: str
     rig: str
-    stroke_mm: float
+    left_mm: tuple[float, float]
+    right_mm: tuple[float, float]
     force_N: float
     strains: tuple[tuple[float, float, float, float], ...]
 
@@ -107,26 +110,38 @@ def bench_rows(bar: Bar, gauge: Gauge) -> tuple[BenchRow, ...]:
     BarfemError
         A hole pair cannot follow its stroke.
     """
-    out: list[BenchRow] = []
-    for rig, case, times in (("as in the car", "roll", 1.0), ("one end held", "one-wheel", 2.0)):
-        settings = all_settings(bar, cases=(case,))
-        stroke = times * bar.travel.up_mm
-        other = -1.0 if case == "roll" else 0.0
-        moves = np.array([[other * share * stroke, share * stroke] for share in SHARES])
+    settings = all_settings(bar, cases=(ROLL.name,))
+    ends = np.broadcast_to(ROLL.moves_mm(bar.travel, bar.duty.ratio)[list(CYCLE)], (len(settings), len(CYCLE), 2))
+    in_car, force = _in_rig(bar, gauge, "as in the car", settings, ends)
+    held = np.zeros_like(ends)
+    held[..., End.LEFT] = (
+        ends[..., End.LEFT] + ends[..., End.RIGHT] * (force[:, End.RIGHT] / force[:, End.LEFT])[:, None]
+    )
+    on_bench, _ = _in_rig(bar, gauge, "right end held", all_settings(bar, cases=(ONE_WHEEL.name,)), held)
+    return (*in_car, *on_bench)
 
-        def more(_: Bar, __: HoleSetting, moves: Array = moves) -> Array:
-            return moves
 
-        solution = solve_bar(bar, settings, more_moves=more)
-        found = resultants(solution, [gauge.station_mm])[:, :, 0]
-        change = found[:, len(Instant) :] - found[:, Instant.REST, None]
-        force = solution.further_force_N[..., End.LEFT]
-        strains = _strains(bar, gauge, change)
-        out += [
-            BenchRow(_name(bar, setting), rig, stroke, float(force[j, -1]), _rows(strains[j]))
-            for j, setting in enumerate(settings)
-        ]
-    return tuple(out)
+def _in_rig(
+    bar: Bar, gauge: Gauge, rig: str, settings: Sequence[HoleSetting], ends: Array
+) -> tuple[list[BenchRow], Array]:
+    """Rows, and pickup forces (j, 2) at full stroke less those at rest; `ends` (j, 2, 2): travels over the cycle."""
+    moves = dict(zip(settings, np.multiply.outer(SHARES, ends[:, 0]).swapaxes(0, 1), strict=True))
+    solution = solve_bar(bar, settings, more_moves=lambda _, setting: moves[setting])
+    found = resultants(solution, [gauge.station_mm])[:, :, 0]
+    strains = _strains(bar, gauge, found[:, len(Instant) :] - found[:, Instant.REST, None])
+    force = solution.further_force_N[:, -1]
+    rows = [
+        BenchRow(
+            _name(bar, setting),
+            rig,
+            tuple(ends[j, :, End.LEFT].tolist()),
+            tuple(ends[j, :, End.RIGHT].tolist()),
+            float(force[j, End.LEFT]),
+            _rows(strains[j]),
+        )
+        for j, setting in enumerate(settings)
+    ]
+    return rows, force
 
 
 def _rows(strains: Array) -> tuple[tuple[float, float, float, float], ...]:

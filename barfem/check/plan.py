@@ -12,6 +12,7 @@ from barfem.check.result import CheckResult
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import InputError
 from barfem.model.grouped import grouped
+from barfem.model.load_case import CYCLE, End, case_named
 from barfem.strength.duty.scatter import (
     LifeScatter,
     bars_to_test,
@@ -62,8 +63,8 @@ class PlanRow:
 class TestedPair:
     """What is tested: the bar and the hole pair whose life is shortest, its stroke, force and the place to look at.
 
-    `stroke_mm` is the travel of each pickup up and down in roll, of the moving one in one-wheel; `link_force_N` the
-    greater of both sides at full travel.
+    `stroke_mm` is the travel of the left pickup from rest, up at full travel and down at the cycle's other end; `moves`
+    says that of both in words; `link_force_N` is the greater of both sides at full travel.
     """
 
     bar: str
@@ -72,6 +73,7 @@ class TestedPair:
     holes: str
     case: str
     stroke_mm: tuple[float, float]
+    moves: str
     link_force_N: float
     rate_N_per_mm: float | None
     place: str
@@ -79,12 +81,9 @@ class TestedPair:
     @property
     def words(self) -> str:
         """As a test is ordered."""
-        up, down = self.stroke_mm
-        stroke = f"{up:g} mm up and down" if up == down else f"{up:g} mm up, {down:g} mm down"
-        moves = "each end, oppositely" if self.case == "roll" else "one end, the other held"
         return (
-            f"Test {self.bar}, hole {self.holes}, {self.case}: {stroke} at {moves}; expect about "
-            f"{self.link_force_N:.0f} N in the link at full travel, and the first crack at {self.place}."
+            f"Test {self.bar}, hole {self.holes}, {self.case}: {self.moves}. Expect about {self.link_force_N:.0f} N in "
+            f"the link at full travel, and the first crack at {self.place}."
         )
 
 
@@ -128,9 +127,8 @@ class LifeToShow:
 def tested_pair(result: CheckResult, bar: Bar) -> TestedPair:
     """The hole pair that a test of a checked bar is to be run on."""
     worst = result.governing_for_life
-    travel = bar.travel
-    up = travel.one_wheel_mm if worst.case == "one-wheel" else travel.up_mm
-    down = abs(bar.duty.ratio) * up if worst.case == "one-wheel" else travel.down_mm
+    case = case_named(worst.case)
+    up, other = case.moves_mm(bar.travel, bar.duty.ratio)[list(CYCLE), End.LEFT].tolist()
     named = f"{result.name} {drawing_words(result.drawing, result.revision)}".strip()
     return TestedPair(
         bar=named,
@@ -138,7 +136,8 @@ def tested_pair(result: CheckResult, bar: Bar) -> TestedPair:
         revision=result.revision,
         holes=worst.holes,
         case=worst.case,
-        stroke_mm=(up, down),
+        stroke_mm=(up, 0.0 - other),
+        moves=case.describe(bar.travel, bar.duty.ratio),
         link_force_N=max(abs(worst.link_force_left_N), abs(worst.link_force_right_N)),
         rate_N_per_mm=worst.rate_N_per_mm,
         place=worst.fatigue.where,

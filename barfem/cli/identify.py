@@ -26,8 +26,8 @@ apart is said, not guessed.
 EPILOG = """\
 the curves (CSV; commas, or semicolons with decimal commas)
   # units = mm, N ; case = one_end_held     (or roll; or a column case)
-  x_mm, force_N     at the moving pickup, along its travel; both senses, and ten
-                    points a branch, for slack and friction
+  x_mm, force_N     at the moving pickup (the left one), along its travel; both
+                    senses, and ten points a branch, for slack and friction
   hole_left, hole_right, case, bar, branch  (up, down); holes may stand in the
                     header: # hole = 2
 

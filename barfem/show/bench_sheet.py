@@ -13,8 +13,8 @@ from barfem.study.bands import rate_band
 __all__ = ["bench_sheet_pdf"]
 
 NOTES = (
-    "Stroke: of the moving pickup along its travel, to each side. As in the car: both ends move oppositely. One end "
-    "held: the other moves twice as far, its link force is about the same. Write which rig was used.",
+    "Ends: travel of each pickup from rest, at both ends of the cycle, up +. As in the car: both ends move at once. "
+    "Right end held: the left one moves as far as gives the same force. Write which rig was used.",
     "Gauge at 45 deg: +45 is right-handed about the outward direction, from the axis towards the left tip. Strains are "
     "changes from rest, in microstrain; torsion shows as their difference. If more than 5 % off, find out why first.",
     "Frequency: below 3 Hz, and the bar below 50 C where it is touched (common practice, no source).",
@@ -58,13 +58,14 @@ def bench_sheet_pdf(bar: Bar, plan: ProofPlan, tested: TestedPair) -> bytes:
 def _forces(bar: Bar, rows: tuple[BenchRow, ...]) -> PaperTable:
     low, high, _ = rate_band(bar)
     return PaperTable(
-        ("Hole", "Rig", "Stroke ± mm", "Force N", "Band N", "Measured N", "Rate N/mm"),
-        (16, 32, 26, 26, 36, 28, 26),
+        ("Hole", "Rig", "Left end mm", "Right end mm", "Force N", "Band N", "Measured N", "Rate N/mm"),
+        (14, 28, 29, 29, 17, 29, 23, 21),
         tuple(
             (
                 row.hole,
                 row.rig,
-                f"{row.stroke_mm:g}",
+                _travel(row.left_mm),
+                _travel(row.right_mm),
                 printable(whole(row.force_N)),
                 f"{printable(whole(row.force_N * (1 + low)))} to {printable(whole(row.force_N * (1 + high)))}",
                 "",
@@ -72,8 +73,13 @@ def _forces(bar: Bar, rows: tuple[BenchRow, ...]) -> PaperTable:
             )
             for row in rows
         ),
-        "Stroke and expected force at full stroke, preload and friction aside",
+        "Travel of both ends over the cycle; force at the left one at the first figure, without preload and friction",
     )
+
+
+def _travel(ends: tuple[float, float]) -> str:
+    """Of one pickup over a cycle: "+40 to -40", "held"."""
+    return " to ".join(f"{round(end, 1) + 0:+g}" for end in ends) if any(ends) else "held"
 
 
 def _strain_table(gauge: Gauge, rows: tuple[BenchRow, ...]) -> PaperTable:

@@ -12,7 +12,8 @@ __all__ = ["sheet_pdf"]
 NOTES = (
     "Points: right tip to left tip on the centreline, where straights end and bends begin; any measuring frame, the "
     "same for all points and hole axes of a bar. Diameter where it is least.",
-    "Rates: one end held, link at the hole named, travel as in the car; write the case beside if it is another.",
+    "Rates: left end moved, right end held, links at the hole named, travel as in the car; write the case beside if it "
+    "is another.",
     "Hardness and cracks on every bar. What stays empty is not judged.",
 )
 

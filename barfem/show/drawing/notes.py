@@ -71,7 +71,7 @@ def drawing_notes(
     )
     if rates:
         text = "; ".join(f"hole {name}: {rate:.1f} N/mm {_band(low, high)}" for name, rate, low, high in rates)
-        notes.append(f"Expected rate, one end moved and the other held: {text}.")
+        notes.append(f"Expected rate, left end moved and right end held: {text}.")
     notes += [*given.notes, *results]
     if step_note:
         notes.append(step_note)
