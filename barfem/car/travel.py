@@ -35,6 +35,8 @@ ASSUMPTIONS = (
     "which twists the bar as half of that wheel travel does in roll.",
 )
 
+_ENDS = {"stops": "the stop is touched", "lift": "the first tyre lifts"}
+
 
 @dataclass(frozen=True)
 class Reach:
@@ -128,8 +130,25 @@ def travel_result(
         model.car,
         axles,
         (*car.assumptions, *model.sentences(), *ASSUMPTIONS, *of_use),
-        (*car.warnings, *model.warnings),
+        (
+            *car.warnings,
+            *model.warnings,
+            *(told for axle in axles.values() if axle is not None for told in _beyond(axle)),
+        ),
     )
+
+
+def _beyond(axle: AxleTravel) -> list[str]:
+    """Of the cases in which the states given move the bar further than the limit that ends its travel."""
+    return [
+        f"[{axle.axle}] {case}: the states given move the wheels {reach.states_mm:.3g} mm, the bar's ends "
+        f"{reach.bar_end_mm / reach.wheel_mm * reach.states_mm:.3g} mm: further than {reach.wheel_mm:.3g} mm of wheel, "
+        f"where {_ENDS[reach.governs]}, but a stop gives and the other wheel goes on. This travel is for the duty; "
+        "judge yield by that of the states, or by barfem car."
+        for case, reach in axle.cases.items()
+        if reach.governs and reach.wheel_mm and reach.bar_end_mm and reach.states_mm
+        if reach.states_mm > 1.01 * reach.wheel_mm
+    ]
 
 
 def _lift_travel(model: CarModel) -> list[float | None]:

@@ -97,7 +97,8 @@ def shapes(skeleton: Skeleton, errors: RowErrors) -> Shapes:
     """Lay out n bars.
 
     A tip moved by u in the bend's plane and v across it turns the arm about the end of its bend: the bend's angle by
-    u / s, s the arm's straight, and its plane by v / `across_lever_mm`; first order in u / s, a few thousandths.
+    u / s, s the arm's straight, and its plane by v / `across_lever_mm`; first order in u / s, a few thousandths. What
+    the arc loses by its angle the straight gains: the tip moves across its arm and not along it.
     """
     straight = skeleton.straight_mm + errors.straight_mm
     radius = skeleton.radius_mm + errors.radius_mm
@@ -109,6 +110,7 @@ def shapes(skeleton: Skeleton, errors: RowErrors) -> Shapes:
             in_plane, across = errors.tip_mm[:, 2 * side], errors.tip_mm[:, 2 * side + 1]
             if arm > 0.0:
                 angle[:, end] -= in_plane / arm
+                straight[:, end] += bent * in_plane / arm
             lever = across_lever_mm(straight_mm=arm, radius_mm=bent, angle_rad=turn)
             if lever > 0.0:
                 plane[:, end] += across / lever

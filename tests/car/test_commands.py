@@ -14,6 +14,7 @@ import pytest
 from barfem.car.balance import balance
 from barfem.car.car import State
 from barfem.car.links import links_result
+from barfem.car.model import car_model
 from barfem.car.read import read_car
 from barfem.car.travel import travel_result
 from barfem.cli.main import main
@@ -221,8 +222,17 @@ def test_travel_is_the_least_of_its_limits(tmp_path, capsys):
 
 def test_kept_stops_are_the_least_where_states_go_further():
     car = plain_car(front__bump_stop={"gap": 8.0, "rate": 5.0}, front__droop_stop={"gap": 50.0, "rate": 50.0})
-    roll = travel_result(car).axles["front"].cases["roll"]
+    found = travel_result(car)
+    roll = found.axles["front"].cases["roll"]
     assert roll.governs == "stops" and roll.wheel_mm == 8.0
+    # The states' own twist is what barfem car judges: a bar that passes at the stop may yield there, which is said.
+    model = car_model(car)
+    wheels = model.states(model.problem(car.states)).travel_mm[:, :2]
+    twist = float(np.abs(wheels[:, 0] - wheels[:, 1]).max() / 2)
+    assert twist > 8.0 and roll.states_mm == pytest.approx(twist)
+    told = [words for words in found.warnings if words.startswith("[front] roll: the states given")]
+    assert len(told) == 1 and f"{twist:.3g} mm, the bar's ends {0.62 * twist:.3g} mm" in told[0]
+    assert not any("the states given" in words for words in travel_result(plain_car()).warnings)
 
 
 def test_the_sheet_has_no_stress_life_or_drawing_number(tmp_path, capsys):
