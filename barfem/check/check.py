@@ -26,6 +26,7 @@ from barfem.check.result import (
     UnsolvedSetting,
     steps_to_next_percent,
 )
+from barfem.check.right_wheel import right_wheel_warnings
 from barfem.check.solved import NoTiming, Solved, Unsolved
 from barfem.check.strength_words import strength_assumptions
 from barfem.check.timing import Timing
@@ -73,6 +74,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
             *bend_warnings,
             *_warnings(bar, samples),
             *yield_warnings(rows),
+            *right_wheel_warnings(solution),
             *dict.fromkeys(
                 f"{row.supports_work[0].upper()}{row.supports_work[1:]} (hole {row.holes}, {row.case})."
                 for row in rows

@@ -42,6 +42,7 @@ class _Kind:
 _KINDS = (
     _Kind("not checked", "nothing is known there", ANY),
     _Kind("unsafe", "may hide any stress in the bends", ANY),
+    _Kind("right wheel alone", "may fail where the left one passes", ANY),
     _Kind("breaks out", "these settings fail", ANY),
     _Kind("runs through itself", "the drawing cannot be meant", ANY),
     _Kind("is it in mm", "a slip of units changes every number", ANY),

@@ -48,6 +48,28 @@ def test_a_bar_that_turns_freely_feels_nothing_and_passes(tmp_path: Path, capsys
     assert ended.json["governing"]["stress"]["case"] == ended.json["governing"]["life"]["case"] == "roll"
 
 
+@pytest.mark.parametrize(("right", "left"), [(150.0, 250.0), (250.0, 150.0), (250.0, 250.0)])
+def test_a_short_right_arm_is_said_to_load_the_bar_more(right: float, left: float) -> None:
+    """The middle turns by travel / arm: one wheel alone loads the bar as the reciprocal of its own arm (levers).
+
+    Held against the same bar with its ends exchanged, whose left wheel is this one's right.
+    """
+
+    def bar(right: float, left: float) -> dict[str, Any]:
+        points = [[-right, -500, 0], [0, -500, 0], [0, 500, 0], [-left, 500, 0]]
+        return check(("travel.one_wheel", 20.0), ("centreline.points", points), base=PLAIN, case="one-wheel")
+
+    found, exchanged = bar(right, left), bar(left, right)
+    told = [words for words in found["warnings"] if "right wheel alone" in words]
+    if right >= left:
+        assert not told
+        return
+    percent = float(told[0].partition("about ")[2].partition(" %")[0])
+    peaks = [row(each)["peak"]["von_mises_MPa"] for each in (found, exchanged)]
+    assert 1.0 + 0.01 * percent == pytest.approx(peaks[1] / peaks[0], rel=0.06)
+    assert 1.0 + 0.01 * percent == pytest.approx(left / right, rel=0.1)
+
+
 @pytest.mark.parametrize("torsional", [2e4, 1e6])
 def test_the_rate_of_bushings_that_wind_up_equals_a_sum_by_hand(torsional: float) -> None:
     """Springs in series on each side, by symmetry with no torque between the mounts.
