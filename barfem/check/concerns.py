@@ -86,7 +86,7 @@ _KINDS = (
     _Kind("peening earns nothing", "counted in the verdict", 0.0),
     _Kind("strain-life is judged", "counted in the verdict", 0.0),
     _Kind("residual stress at the inside", "counted in the verdict", 0.0),
-    _Kind("are unequal", "counted in the verdict", 0.0),
+    _Kind("are unequal", "counted in the verdict; one-wheel travel is that of the left wheel", 0.0),
     _Kind("has no effect", "changes nothing", 0.0),
     _Kind("read as", "changes nothing if it is meant", 0.0),
     _Kind("changes little or nothing", "changes nothing", 0.0),

@@ -35,7 +35,8 @@ class GivenBand:
 
     `low` and `high` are deviations from the drawing (mm, deg, or where `relative` shares of the nominal), except those
     of a window (strength, hardness, decarburised depth), which are the values themselves. `table` names a standard's
-    table instead, and both are then zero. `text` is what the file says.
+    table instead, and both are then zero. `text` is what the file says; `off`: 0 stands in a window's place, and
+    nothing varies.
     """
 
     low: float
@@ -44,6 +45,7 @@ class GivenBand:
     table: str | None = None
     distribution: Distribution | None = None
     text: str = ""
+    off: bool = False
 
 
 def _band(kind: str, *, tables: bool = False, window: bool = False) -> Callable[[Any], GivenBand]:
@@ -62,6 +64,8 @@ def _band(kind: str, *, tables: bool = False, window: bool = False) -> Callable[
             return value
         if tables and isinstance(value, str) and not any(c.isdigit() for c in value[:1]):
             return GivenBand(0.0, 0.0, table=value.strip(), distribution=distribution, text=value.strip())
+        if window and value == 0 and not isinstance(value, bool):
+            return GivenBand(0.0, 0.0, distribution=distribution, text="0", off=True)
         low, high, relative = _ends(value, kind, window, expected)
         if not low <= high:
             raise refusal(f"the band ends at {high:g}, below its start at {low:g}.", expected)
@@ -80,8 +84,8 @@ _EXAMPLES = {
     "length": '0.3 (mm to both sides), [-0.1, 0.0] (deviations) or "2 %"',
     "angle": "0.5 (deg to both sides) or [-0.3, 0.5]",
     "plain": '"15 %" (to both sides) or ["-5 %", "10 %"]',
-    "stress window": "[1350, 1650], the least and the greatest there is, in MPa",
-    "length window": "[0.0, 0.1], the least and the greatest there is, in mm",
+    "stress window": "[1350, 1650], the least and the greatest there is, in MPa; or 0: does not vary",
+    "length window": "[0.0, 0.1], the least and the greatest there is, in mm; or 0: does not vary",
 }
 
 
@@ -140,7 +144,7 @@ _TEXT = {"type": "string"}
 
 def _band_schema(kind: str, *, window: bool = False, words: bool = False) -> WithJsonSchema:
     end = number_schema(kind)
-    single = [] if window else [number_schema(kind, minimum=0.0)]
+    single: list[dict[str, Any]] = [{"const": 0}] if window else [number_schema(kind, minimum=0.0)]
     given: dict[str, Any] = {"anyOf": [*single, *([_TEXT] if words else []), list_schema(end, 2, 2)]}
     return _with_distribution(given)
 

@@ -77,6 +77,8 @@ def bands_of(bar: Bar) -> tuple[Band, ...]:
         if key == "rate_band":
             continue
         own: GivenBand | None = getattr(given, key)
+        if own is not None and own.off:
+            continue
         if key == "tensile_strength":
             band = _strength(bar, given, default)
         elif own is None and key == "decarburised_depth" and bar.steel.decarburised_depth_mm is None:

@@ -96,6 +96,15 @@ def test_the_bar_file_may_say(key: str, value: Any, expected: Any) -> None:
     assert {v.distribution for v in found.variables} == {"uniform" if own else "normal"}
 
 
+@pytest.mark.parametrize("key", ["tensile_strength", "decarburised_depth", "diameter"])
+def test_zero_is_no_band_where_a_window_would_stand_too(key: str) -> None:
+    scaled = [("material.surface", "hot-rolled"), ("material.decarburised_depth", 0.1)]
+    drawn = changed(*scaled, ("tolerances", {"decarburised_depth": [0.0, 0.2]}))
+    off = changed(*scaled, ("tolerances", {"decarburised_depth": [0.0, 0.2]} | {key: 0}))
+    keys = [{each.key for each in bands_of(bar_from_dict(table))} for table in (drawn, off)]
+    assert keys[0] - keys[1] == {key}
+
+
 def test_zero_switches_off_and_one_word_makes_all_uniform() -> None:
     bar = bar_from_dict(changed(("tolerances", {"bend_angle": 0, "distribution": "uniform"})))
     found = bands_of(bar)
