@@ -271,6 +271,8 @@ class CheckResult(Shown):
     def governing_for_life(self) -> SettingResult:
         """The hole setting with the shortest life at survival; of several beyond the knee the least safety factor.
 
+        One that feels nothing has no safety factor and comes last.
+
         Raises
         ------
         BarfemError
@@ -396,4 +398,6 @@ def _nan_first(value: float | None) -> float:
 
 
 def _life_order(setting: SettingResult) -> tuple[float, float]:
-    return setting.fatigue.life.order, _nan_first(setting.fatigue.safety_factor_at_target)
+    fatigue = setting.fatigue
+    unloaded = fatigue.runout and fatigue.safety_factor_at_target is None
+    return fatigue.life.order, math.inf if unloaded else _nan_first(fatigue.safety_factor_at_target)

@@ -11,7 +11,7 @@ from barfem.check.hole_names import pair_name
 from barfem.model.errors import InputError
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import one_life
-from barfem.show.numbers import whole
+from barfem.show.numbers import ratio, whole
 from barfem.show.parts import bullets, paragraph, print_whole
 from barfem.show.tables import Cell, Entry, Table, column, table, words, yes_no
 from barfem.study.sweep import FLAGS, NUMBERS, PLACES, SweepResult
@@ -144,8 +144,8 @@ def sweep_table(result: SweepResult) -> Table:
             words("Case", lambda i: columns["case"][i]) if several else None,
             column("Rate", "N/mm", lambda i: columns["rate_N_per_mm"][i]),
             column("Stress", "MPa", lambda i: columns["peak_von_mises_MPa"][i], show=whole),
-            column("Yield\nmargin", "", lambda i: columns["yield_margin"][i]),
-            column("Safety\nfactor", "", lambda i: columns["fatigue_safety_factor_at_target"][i]),
+            column("Yield\nmargin", "", lambda i: columns["yield_margin"][i], show=ratio),
+            column("Safety\nfactor", "", lambda i: columns["fatigue_safety_factor_at_target"][i], show=ratio),
             column("Life", "", life_of),
             column("Passes", "", passes),
         ],

@@ -11,7 +11,7 @@ from rich.console import Console
 from barfem.model.load_case import CASES
 from barfem.show.console import BAD, HEAD
 from barfem.show.lives import one_life
-from barfem.show.numbers import NO_BREAK, significant, whole
+from barfem.show.numbers import NO_BREAK, ratio, significant, whole
 from barfem.show.parts import bullets, heading, paragraph, print_whole, titled_table
 from barfem.show.tables import Cell, Table, column, table, words
 from barfem.study.json_values import KEYS
@@ -138,6 +138,8 @@ def spreads_table(result: ToleranceResult) -> Table:
 
 
 def _spread(result: ToleranceResult, name: str, title: str, chance: str | None) -> Table:
+    show = ratio if name == "yield_margin" else significant
+
     def deviation(setting: SettingTolerance) -> str:
         spread = setting.spreads[name]
         share = f" ({significant(100 * spread.deviation / abs(spread.mean), 2)} %)" if spread.mean else ""
@@ -145,7 +147,7 @@ def _spread(result: ToleranceResult, name: str, title: str, chance: str | None) 
 
     def range_of(setting: SettingTolerance) -> str:
         spread = setting.spreads[name]
-        return f"{significant(spread.low)} to {significant(spread.high)}"
+        return f"{show(spread.low)} to {show(spread.high)}"
 
     return table(
         f"spread-{name}",
@@ -153,8 +155,8 @@ def _spread(result: ToleranceResult, name: str, title: str, chance: str | None) 
         result.settings,
         [
             words("Hole", lambda setting: hole_name(result, setting)),
-            column("Drawn", "", lambda setting: setting.spreads[name].drawn),
-            column("Mean", "", lambda setting: setting.spreads[name].mean),
+            column("Drawn", "", lambda setting: setting.spreads[name].drawn, show=show),
+            column("Mean", "", lambda setting: setting.spreads[name].mean, show=show),
             column("Standard\ndeviation", "", deviation),
             column("95 % of bars", "", range_of),
             column("Miss, % of bars", "", lambda setting: _chance(setting.chances[chance])) if chance else None,

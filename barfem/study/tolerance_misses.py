@@ -51,12 +51,13 @@ def missed_by(
     off, numbers = off or {}, columns.numbers
     rate = numbers["rate_N_per_mm"]
     solved = np.isfinite(rate)
-    wider = off.get("rate_N_per_mm", 0.0) / drawn.rate_N_per_mm
+    given = np.where(drawn.rate_N_per_mm == 0.0, np.nan, drawn.rate_N_per_mm)  # no band stands about a rate of none
+    wider = off.get("rate_N_per_mm", 0.0) / given
     margin = numbers["yield_margin"] + off.get("yield_margin", 0.0)
     longer = 10.0 ** off.get("life_at_survival_cycles", np.zeros(1))
     with np.errstate(invalid="ignore"):
-        away = rate / drawn.rate_N_per_mm - 1.0
-        of_rate = ~((away >= limits[0] - wider) & (away <= limits[1] + wider))
+        away = rate / given - 1.0
+        of_rate = (away < limits[0] - wider) | (away > limits[1] + wider) | ~solved
         of_margin = ~(margin >= bar.targets.yield_margin)
         life = numbers_of(columns, "life_at_survival_cycles") * longer
         of_life = ~(life >= (bar.duty.target_cycles if bar.duty.target_cycles_given else 0.0))

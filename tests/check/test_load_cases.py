@@ -9,8 +9,10 @@ from typing import Any
 import pytest
 
 import barfem
+from barfem.check.api import check_bar
 from barfem.model import load_case
 from barfem.model.load_case import CASES, LoadCase
+from barfem.model.read import bar_from_dict
 from barfem.study.evaluate import evaluate_one
 from tests.check.bar_files import BUILT, PLAIN, check, checked_file, toml
 from tests.model.bar_data import changed
@@ -68,6 +70,16 @@ def test_a_short_right_arm_is_said_to_load_the_bar_more(right: float, left: floa
     peaks = [row(each)["peak"]["von_mises_MPa"] for each in (found, exchanged)]
     assert 1.0 + 0.01 * percent == pytest.approx(peaks[1] / peaks[0], rel=0.06)
     assert 1.0 + 0.01 * percent == pytest.approx(left / right, rel=0.1)
+
+
+def test_what_feels_nothing_decides_no_life_even_where_every_life_is_beyond_what_is_claimed() -> None:
+    """Of run-outs alone the least safety factor governs; a bar without load has none, and is the last to break."""
+    found = check_bar(bar_from_dict(changed(("travel", {"pickup": 5.0, "parallel": 5.0}), base=BUILT)))
+    assert all(setting.fatigue.runout for setting in found.settings)
+    assert found.governing_for_life.case == "roll"
+    assert found.governing_for_life.fatigue.safety_factor_at_target == min(
+        setting.fatigue.safety_factor_at_target for setting in found.settings if setting.case == "roll"
+    )
 
 
 @pytest.mark.parametrize("torsional", [2e4, 1e6])

@@ -170,6 +170,12 @@ def test_the_command(bar_file: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert capsys.readouterr().out == out.read_text()
 
 
+def test_the_margin_of_what_carries_nothing_is_no_number(bar_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["sweep", str(bar_file), "travel.parallel=10,12", "--hole", "1"]) in (0, 1)
+    text = capsys.readouterr().out
+    assert "parallel" in text and "000 000 000" not in text
+
+
 @pytest.mark.parametrize(
     ("options", "message"),
     [

@@ -214,6 +214,19 @@ def test_left_and_right_differ_by_what_only_one_side_has() -> None:
     assert found.mismatch.preload_N.high == pytest.approx(0.5 * rate * found.mismatch.level_mm.high, rel=1e-3)
 
 
+def test_a_case_that_the_drawn_bar_does_not_feel_misses_no_band_of_its_rate(capsys: pytest.CaptureFixture[str]) -> None:
+    """In parallel travel a symmetric free bar carries nothing: no share of that rate is a band, no margin a number."""
+    from barfem.show.tolerance import print_tolerance
+
+    found = study(small_bar(("travel", {"pickup": 15.0, "parallel": 15.0}), E="1 %"), 16)
+    roll, parallel = found.settings
+    assert parallel.case == "parallel" and parallel.spreads["rate_N_per_mm"].drawn == 0.0
+    assert parallel.chances["rate"].misses == parallel.chances["any"].misses == 0
+    assert roll.chances["rate"].of == parallel.chances["rate"].of == 16
+    print_tolerance(found)
+    assert "000 000 000" not in capsys.readouterr().out
+
+
 def test_shorter_arm_carries_more() -> None:
     bar = small_bar(("ends.left", {"holes": [{"name": "1", "from_tip": 45.0}]}), hole_position=0.1)
     # Moments about the middle are equal: the forces are as the arms, 230 and 205 mm, nearly.
