@@ -93,8 +93,8 @@ def tell_of_equal_errors(left: Link, right: Link, *, notes: Notes) -> None:
     error = left.length_error_mm
     if error and error == right.length_error_mm:
         notes.assume(
-            f"Both links are {abs(error):g} mm too {'long' if error > 0.0 else 'short'}: the same on both sides gives "
-            "no preload, the bar only turns in its mounts; preload comes from their difference."
+            f"Both links are {abs(error):g} mm too {'long' if error > 0.0 else 'short'}: with equal arms in mounts "
+            "that turn freely the same on both sides gives no preload, the bar turns; preload comes from a difference."
         )
 
 

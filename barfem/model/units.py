@@ -151,5 +151,6 @@ def _factor(unit: str, kind: str, text: str) -> float:
         elif kind == "torsional stiffness" and given.dimensionality == base.dimensionality:
             hint = " (per rad or per deg?)"
         what = _NAMES.get(kind, kind)
-        raise InputError(f'"{text}" is not a {what}{hint}.', expected=example)
+        article = "an" if what[0] in "aeiou" else "a"
+        raise InputError(f'"{text}" is not {article} {what}{hint}.', expected=example)
     return float(registry.Quantity(1.0, given).to(base).magnitude)

@@ -63,7 +63,8 @@ def render_screen(result: CheckResult, advice: Sequence[Advice], console: Consol
             for line in lines[:MOST_REASONS]:
                 paragraph(console, line, first="- ", then="  ")
             if len(lines) > MOST_REASONS:
-                paragraph(console, f"- and {len(lines) - MOST_REASONS} more reasons: see --full")
+                more = len(lines) - MOST_REASONS
+                paragraph(console, f"- and {more} more reason{'s' * (more > 1)}: see --full")
         not_judged = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
         last_line(console, notes.verdict_line(result) + not_judged, good=result.passes)
     return re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE)

@@ -286,6 +286,7 @@ def test_links_that_are_both_too_long_give_no_preload_and_it_is_said(tmp_path):
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("[links] ", "[links]\nlength_error = 3.0\n# "))
     bar = read_bar(path)
-    assert any("Both links are 3 mm too long" in line and "no preload" in line for line in bar.assumptions)
+    told = next(line for line in bar.assumptions if "Both links are 3 mm too long" in line)
+    assert "equal arms in mounts that turn freely" in told and "no preload" in told
     path.write_text(text.replace("[links] ", "[links.left]\nlength_error = 3.0\n\n[links]\n# "))
     assert not any("Both links" in line for line in read_bar(path).assumptions)

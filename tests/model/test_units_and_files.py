@@ -36,6 +36,11 @@ def test_units_that_pint_alone_knows_still_work():
     assert number("1 kgf/mm", "force per length") == pytest.approx(9.80665)
 
 
+def test_a_unit_of_something_else_is_refused_by_what_the_number_is():
+    with pytest.raises(InputError, match=r'"2 mm" is not an angle\.'):
+        number("2 mm", "angle")
+
+
 @pytest.mark.parametrize(
     "text",
     ["22 mm**(9**9**9)", "22 mm**99", "22 mm**-12", "22 (mm)", "22 mm+mm", "22 __import__('os')", "22 mm;mm", "22 mm!",
