@@ -12,6 +12,7 @@ from pydantic import BeforeValidator, Field, field_validator, model_validator
 from barfem.model.schema import Table
 from barfem.model.schema_types import (
     Length,
+    MotionRatio,
     NonNegativeLength,
     NonNegativePlain,
     Plain,
@@ -59,16 +60,6 @@ def _inner_share(value: Any) -> float:
             "a share of the mass between 0 and 1, such as 0.51.",
         )
     return share
-
-
-def _ratio(value: Any) -> float:
-    ratio = _plain(value)
-    if not 0.0 < ratio <= 3.0:
-        raise refusal(
-            f"a motion ratio of {ratio:g} is none.",
-            "travel of the part / wheel travel, above 0, mostly 0.3 to 1.2 (never wheel / part).",
-        )
-    return ratio
 
 
 def _tyre_rate(value: Any) -> float:
@@ -141,7 +132,6 @@ def _band(value: Any) -> tuple[float, float]:
 
 Share = Annotated[float, BeforeValidator(_share)]
 InnerShare = Annotated[float, BeforeValidator(_inner_share)]
-MotionRatio = Annotated[float, BeforeValidator(_ratio)]
 TyreRate = Annotated[Any, BeforeValidator(_tyre_rate)]
 Differential = Annotated[Any, BeforeValidator(_differential)]
 Camber = Annotated[Any, BeforeValidator(_both_sides(_angle))]

@@ -57,8 +57,8 @@ def read_link(table: LinksTable, *, side: Side, notes: Notes) -> Link:
         )
     if length is not None and abs(error) > 0.1 * length:
         notes.warn(
-            f"[links] length_error {error:g} mm of the {side} link is {100 * abs(error) / length:.0f} % of its length: "
-            "it is how much too long (+) or too short (-) the link is as fitted, not its length."
+            f"The {side} link's [links] length_error of {error:g} mm is {abs(error) / length:.0%} of its length: it "
+            "is how much too long (+) or too short (-) the link is as fitted, not its length."
         )
     if pickup is None:
         notes.assume("Links hang alike at every hole: the pickup follows the hole (length and direction are given).")
@@ -130,8 +130,10 @@ def refuse_link_that_cannot_move(
         if length < 1e-3:
             raise InputError(
                 f'the {link.side} pickup is the joint centre of hole "{name}" itself: the link has no length.',
-                where=where,
-                expected="the far end of the link, a point fixed to the suspension.",
+                where=where if link.length_mm is None else where.replace("direction", "length"),
+                expected="the far end of the link, a point fixed to the suspension."
+                if link.length_mm is None
+                else "length = 140.0, in mm, from joint to pickup.",
             )
         if length + link.length_error_mm <= 0.0:
             raise InputError(

@@ -15,6 +15,7 @@ from barfem.model.schema_types import (
     Angle,
     Direction,
     Length,
+    MotionRatio,
     NonNegativeLength,
     NonNegativePlain,
     NonNegativeStiffness,
@@ -255,7 +256,7 @@ class TravelTable(Table):
     wheel: PositiveLength | None = Field(
         default=None, description="mm of the wheel, with motion_ratio, instead of pickup"
     )
-    motion_ratio: PositivePlain | None = Field(default=None, description="pickup travel over wheel travel")
+    motion_ratio: MotionRatio | None = Field(default=None, description="pickup travel over wheel travel")
     up: PositiveLength | None = Field(default=None, description="mm up, where bump and droop differ")
     down: PositiveLength | None = Field(default=None, description="mm down, where bump and droop differ")
     one_wheel: PositiveLength | None = Field(

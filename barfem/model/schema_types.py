@@ -18,6 +18,7 @@ __all__ = [
     "Density",
     "Direction",
     "Length",
+    "MotionRatio",
     "NonNegativeLength",
     "NonNegativePlain",
     "NonNegativeStiffness",
@@ -143,6 +144,7 @@ def _rows(value: Any) -> tuple[BendRow, ...]:
     return tuple(rows)
 
 
+_MOST_MOTION_RATIO = 3.0
 LONGEST_TEXT = 400  # characters of a name, a path or a note
 
 
@@ -157,6 +159,16 @@ def _text(value: Any) -> str:
     if found is not None:
         raise refusal(f"{value!a} holds {found}.", "text on one line, in quotes.")
     return value.strip()
+
+
+def _motion_ratio(value: Any) -> float:
+    ratio = checked("plain")(value)
+    if not 0.0 < ratio <= _MOST_MOTION_RATIO:
+        raise refusal(
+            f"a motion ratio of {ratio:g} is none.",
+            "travel of the part / wheel travel, above 0, mostly 0.3 to 1.2 (never wheel / part).",
+        )
+    return ratio
 
 
 # What stands in a file before it is converted, for `barfem schema`: a number in the field's unit, or text with a unit.
@@ -199,6 +211,11 @@ SignedStress = Annotated[float, *_number("stress")]
 Density = Annotated[float, *_number("density", above=0.0)]
 Plain = Annotated[float, *_number("plain")]
 PositivePlain = Annotated[float, *_number("plain", above=0.0)]
+MotionRatio = Annotated[
+    float,
+    BeforeValidator(_motion_ratio),
+    WithJsonSchema(number_schema("plain", exclusiveMinimum=0.0, maximum=_MOST_MOTION_RATIO)),
+]
 NonNegativePlain = Annotated[float, *_number("plain", at_least=0.0)]
 Point = Annotated[tuple[float, float, float], BeforeValidator(_point), WithJsonSchema(list_schema(_LENGTH, 3, 3))]
 Direction = Annotated[

@@ -43,6 +43,8 @@ FILES = [
     ("normal = [0.145, 0.99, 0.0]", "normal = [1, -0.14, 0]", "across the bar"),
     ("y = 375.0", "y = 2000.0", "does not cross y = 2000 mm"),
     ("length = 210.0", "length = 0", "[links] length: 0 mm"),
+    ("length = 210.0", "length = 1e-9", "[links] length: the right pickup is the joint centre"),
+    ("pickup = 24.0", "wheel = 40.0\nmotion_ratio = 62.0", "[travel] motion_ratio: a motion ratio of 62 is none"),
     ("pickup = 24.0", "pickup = -24.0", "[travel] pickup: -24 mm"),
     ("target_cycles = 200000", "ratio = 1.0", "[duty] ratio"),
     ("target_cycles = 200000", "blocks = []", "[duty] blocks"),
