@@ -7,6 +7,7 @@ import pytest
 
 from barfem.model.bar import Flat
 from barfem.model.bent_wall import wall_by_rule
+from barfem.solve.solid.flat_mesh import Mesh, hexahedra, plane_quads
 from barfem.solve.solid.mesh import Density, bar_mesh, plane_stations, sweep
 from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile
 from barfem.solve.solid.section import disc_grid, ring_grid
@@ -187,3 +188,10 @@ def test_a_pressed_tube_keeps_two_leaves_apart() -> None:
     slit = mesh.points[0, mesh.grid.bore] - mesh.origins[0]
     assert np.ptp(slit[:, 2]) == pytest.approx(0.16)
     assert np.ptp(slit[:, 1]) == pytest.approx(34.0 - 8.0 + 0.16)
+
+
+def test_a_wide_drilled_flat_is_meshed_without_a_word_of_the_library(caplog: pytest.LogCaptureFixture) -> None:
+    """What the mesh's library logs would stand on the user's screen."""
+    plane = plane_quads(width=20.0, holes=(0.0,), tip=1.5, mesh=Mesh())
+    points, _ = hexahedra(plane, heights=np.linspace(0.0, 1.0, 8), holes=(0.0,))
+    assert points.shape[1] > 1000 and not caplog.records

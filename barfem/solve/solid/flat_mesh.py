@@ -73,7 +73,9 @@ def hexahedra(plane: Quads, *, heights: Array, holes: Sequence[float]) -> Quads:
         a, b = quads + layer * count, quads + (layer + 1) * count
         # scikit-fem's corner order: (0,0,0) (0,0,1) (0,1,0) (1,0,0) (0,1,1) (1,0,1) (1,1,0) (1,1,1).
         hexes.append(np.stack([a[0], b[0], a[3], a[1], b[3], b[1], a[2], b[2]]))
-    basis = CellBasis(MeshHex(nodes, np.concatenate(hexes, axis=1)), ElementHex2(), intorder=1)
+    corners = np.concatenate(hexes, axis=1)
+    mesh = MeshHex(np.ascontiguousarray(nodes), np.ascontiguousarray(corners))  # it logs what it must copy itself
+    basis = CellBasis(mesh, ElementHex2(), intorder=1)
     at = np.array(basis.doflocs)
     for hole in holes:
         r = np.hypot(at[0] - hole, at[1])
