@@ -76,9 +76,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
             *yield_warnings(rows),
             *right_wheel_warnings(solution),
             *dict.fromkeys(
-                f"{row.supports_work[0].upper()}{row.supports_work[1:]} (hole {row.holes}, {row.case})."
-                for row in rows
-                if row.supports_work is not None
+                f"Hole {row.holes}, {row.case}: {row.supports_work}." for row in rows if row.supports_work is not None
             ),
             *bearing_warnings(bar, (row.end for row in rows if row.end is not None)),
         ),

@@ -47,6 +47,7 @@ _KINDS = (
     _Kind("runs through itself", "the drawing cannot be meant", ANY),
     _Kind("is it in mm", "a slip of units changes every number", ANY),
     _Kind("side and the sign", "a slip of sign changes every number", ANY),
+    _Kind("travel / wheel travel, not the", "a slip here changes the travel", ANY),
     _Kind("negative towards the right", "a slip of sign changes every number", ANY),
     _Kind("opposite ways", "the bar does not work", ANY),
     _Kind("outboard of a hole", "the mount may not be meant there", ANY),
@@ -98,8 +99,10 @@ _OTHER = _Kind("", "", 0.02)
 """Whatever no entry speaks of: 2 %, what barfem's own approximations come to."""
 
 _SUBJECT = re.compile(
-    r'^(?P<subject>Bend \d+|Mount \d+|(?:Right|Left) hole "[^"]*"|Hole "[^"]*" of the (?:left|right) end'
-    r"|Holes of the (?:left|right) end|The (?:left|right) (?:end|(?:pressed |forged )?flat))(?P<rest>.*)$",
+    r'^(?P<told>NOT CHECKED: )?(?P<subject>Bend \d+|Mount \d+|(?:Right|Left) hole "[^"]*"'
+    r'|(?:right|left) hole "[^"]*"|Hole "[^"]*" of the (?:left|right) end|Hole [^":]+(?=: )'
+    r'|Holes of the (?:left|right) end|The (?:left|right) (?:end|(?:pressed |forged )?flat|link(?: at hole "[^"]*")?))'
+    r"(?P<rest>.*)$",
     re.DOTALL,
 )
 _NUMBER = re.compile(r"-?\d+(?: \d{3}\b)*(?:\.\d+)?")
@@ -149,7 +152,8 @@ def _together(warnings: Iterable[str]) -> list[str]:
         if len(some) == 1:
             lines.append(some[0][2])
             continue
-        first, rest, _ = some[0]
+        first, rest, whole = some[0]
+        first = whole.removesuffix(rest)  # with what stands before its subject
         others = ", ".join(subject[0].lower() + subject[1:] for subject, _, _ in some[1:])
         same = len({each[1] for each in some}) == 1
         lines.append(f"{first} ({'and' if same else 'and with their own numbers'} {others}){rest}")

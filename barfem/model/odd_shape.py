@@ -1,7 +1,7 @@
 """What does not look like an anti-roll bar: slips of the pen that a solver would take at their word.
 
 A rotation or an arm with the wrong sign, a mount a hand's breadth off, arm and width exchanged, inches written as mm,
-a hole copied and not changed.
+a hole copied and not changed, the share of bars that fails for the one that survives.
 Each is said with the numbers to hold against paper, before anything else of the check. A bar may be meant so: nothing
 is refused. The limits lie well outside what bars have; they are common practice, no source.
 """
@@ -27,11 +27,12 @@ LEAST_DIAMETER_MM = 8.0
 """Thinner than any bar of a road car (common practice, no source)."""
 
 LEAST_LINK_MM = 20.0
+LEAST_SURVIVAL = 0.5
 
 
 def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
     """What is odd about the bar's shape and travel, in short sentences with the numbers; empty for a usual bar."""
-    return (*_arms(found), *_mounts(bar, found), *_holes(bar), *_units(bar))
+    return (*_arms(found), *_mounts(bar, found), *_holes(bar), *_units(bar), *_survival(bar))
 
 
 def _arms(found: Dimensions) -> Iterator[str]:
@@ -88,3 +89,11 @@ def _units(bar: Bar) -> Iterator[str]:
     lengths = [link.length_mm for link in (bar.right_link, bar.left_link) if link.length_mm is not None]
     if lengths and min(lengths) < LEAST_LINK_MM:
         yield f"links {min(lengths):.3g} mm long: inches written as mm?"
+
+
+def _survival(bar: Bar) -> Iterator[str]:
+    if bar.targets.survival < LEAST_SURVIVAL:
+        yield (
+            f"a target life that only {100 * bar.targets.survival:g} % of bars must reach: the share that fails "
+            "written for the one that survives?"
+        )

@@ -115,7 +115,8 @@ def _warnings(console: Console, result: CheckResult) -> None:
         paragraph(console, f"Warning: {_first_sentence(each.text).rstrip('.')}{size}.", then="  ")
     more = len(ranked) - len(shown)
     turning = sum(each.turns for each in ranked) - len(shown)
-    kind = f"{turning} of which can turn the verdict" if turning else "which cannot turn the verdict"
+    some = f"{turning} of " if turning < more else ""
+    kind = f"{some}which can turn the verdict" if turning else "which cannot turn the verdict"
     also = f"{more}{' more' if shown else ''} warning{'s' * (more > 1)} ({kind}), " if more else ""
     pointer = f"{also}assumptions and all details: barfem check --full."
     paragraph(console, pointer[0].upper() + pointer[1:])

@@ -77,6 +77,15 @@ def test_one_warning_of_several_bends_is_one_line(passing: CheckResult) -> None:
     found = [each.text for each in concerns(replace(passing, warnings=(*same, *other)))]
     assert found[0] == f"Bend 1 (and bend 2, bend 4): {words.format(30)}"
     assert found[1].startswith('Hole "a" of the right end (and hole "b" of the right end) is 1.2') and len(found) == 2
+    links = tuple(f'The {side} link at hole "1" is 140 mm long; it may not reach.' for side in ("right", "left"))
+    no_size = tuple(f'NOT CHECKED: left hole "{name}" has no diameter' for name in "ab")
+    stiff = tuple(
+        f"Hole {name}, roll: mounts and links take {share} % of the travel" for name, share in (("1", 2), ("3", 4))
+    )
+    found = [each.text for each in concerns(replace(passing, warnings=(*links, *no_size, *stiff)))]
+    assert 'NOT CHECKED: left hole "a" (and left hole "b") has no diameter' in found
+    assert 'The right link at hole "1" (and the left link at hole "1") is 140 mm long; it may not reach.' in found
+    assert "Hole 1, roll (and with their own numbers hole 3, roll): mounts and links take 2 % of the travel" in found
     unlike = tuple(f"Bend {number}: {words.format(radius)}" for number, radius in ((1, 30), (2, 28)))
     assert "and with their own numbers bend 2" in concerns(replace(passing, warnings=unlike))[0].text
 

@@ -96,6 +96,7 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
          ()),
         ({"section": {"shape": "round", "diameter": "0.22 in"}}, ("a bar of 5.59 mm diameter: a slipped point",)),
         ({"links": {"length": 5.9, "direction": [0, 0, -1]}}, ("links 5.9 mm long: inches",)),
+        ({"targets": {"survival": 0.1}}, ("only 10 % of bars must reach: the share that fails",)),
     ],
 )  # fmt: skip
 def test_slips_of_the_pen_are_said_first_with_their_numbers(changed, message):
