@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from barfem.check.endurance import mean_stress_of
 from barfem.model.bar import Bar
 from barfem.strength.duty.damage import DEFAULT_HYSTERESIS_SHARE
@@ -17,6 +19,8 @@ __all__ = ["assumptions_of", "warnings_of"]
 
 # Above these the result says that it is not to be trusted as it stands.
 OUT_OF_LINE, INTERPOLATION = 0.2, 0.02
+NOTHING_MPA = 1.0  # stress of a bar that only turns along: rounding, whatever share of it
+LEAST_SPAN = 0.04  # of the bar file's travel up and down; an inch for a mm is 0.039
 
 
 def assumptions_of(bar: Bar, found: HistoryDamage, *, hysteresis_given: bool, residue: Residue) -> tuple[str, ...]:
@@ -54,6 +58,12 @@ def warnings_of(bar: Bar, history: History, found: HistoryDamage) -> tuple[str, 
             f"({-travel.down_mm:g} to {travel.up_mm:g} mm). The bar was solved as far, and its stress there counts; "
             "but barfem check judges yield, loads and links to the file's travel alone"
         )
+    spans = max(float(np.ptp(values)) for values in (history.left_mm, history.right_mm))
+    if spans < LEAST_SPAN * (travel.up_mm + travel.down_mm):
+        warnings.append(
+            f"the travel spans {spans:.3g} mm, and the bar file's {travel.up_mm + travel.down_mm:g} mm: metres or "
+            "inches written as mm?"
+        )
     if found.out_of_line_share > OUT_OF_LINE:
         warnings.append(
             f"at the governing place {found.out_of_line_share:.0%} of the stress does not follow the tensor at full "
@@ -64,7 +74,7 @@ def warnings_of(bar: Bar, history: History, found: HistoryDamage) -> tuple[str, 
             f"places that were not counted may have up to {found.discarded_share:.3g} times the governing damage, and "
             "so as much less life: too many respond differently"
         )
-    if found.interpolation_share > INTERPOLATION:
+    if found.interpolation_share > INTERPOLATION and found.largest_equivalent_MPa.max() > NOTHING_MPA:
         warnings.append(
             f"the interpolated stress may be off by {found.interpolation_share:.1%}: the travel is far from what a "
             "quartic holds"

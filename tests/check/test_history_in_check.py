@@ -89,3 +89,7 @@ class TestHistory:
         ):
             (warning,) = warnings_of(bar(), made, replace(sound, **doubt))
             assert words in warning
+        (warning,) = warnings_of(bar(), made_up.history(500, roll_mm=0.02, heave_mm=0.0), sound)
+        assert "metres or inches" in warning and f"{2 * TRAVEL:g} mm" in warning
+        unloaded = replace(sound, interpolation_share=0.5, largest_equivalent_MPa=sound.largest_equivalent_MPa * 1e-3)
+        assert warnings_of(bar(), made, unloaded) == ()  # a share of rounding

@@ -69,6 +69,7 @@ BAD = {
     "the header again": ("time,left,right\n0,1,2\ntime,left,right\n1,2,3\n", ("line 3", "'time' is not a number")),
     "too large": ("0,1,2\n1,1e400,3\n", ("line 2", "left_mm", "'1e400' is too large")),
     "too far": ("0,1,2\n1,-1200,3\n2,0,0\n", ("line 2", "left_mm", "a travel of -1200 mm", "1000 mm")),
+    "longer than any log": ("0,1,2\n1e300,2,3\n2e300,3,4\n", ("time_s", "0 to 2e+300 s", "seconds")),
     "not decimal": ("0,1,2\n0x1p3,1,2\n", ("line 2", "time_s", "'0x1p3' is not a number")),
     "a date": ("time,left,right\n2026-01-01T00:00:00,1,2\n", ("line 2", "is not a number")),
     "no table": ("<html>\n<body>\n", ("line 1", "names no column")),
@@ -121,10 +122,15 @@ def test_a_gap_in_time_is_told() -> None:
         warnings = history_from_arrays(time_s=time, left_mm=np.sin(time), right_mm=0.0 * time).warnings
         assert len(warnings) == gaps
     assert "1 gap" in warnings[0] and "sample 31" in warnings[0] and "0.55 s" in warnings[0]
+    assert "its time is, in hours and km" in warnings[0]
 
 
-def test_a_slow_log_is_told() -> None:
-    for step, words in ((0.02, ()), (0.5, ("every 0.5 s", "not in seconds"))):
+def test_a_log_too_slow_or_too_fast_is_told() -> None:
+    for step, words in (
+        (0.02, ()),
+        (0.5, ("every 0.5 s", "not in seconds")),
+        (1e-9, ("every 1e-09 s", "not in seconds")),
+    ):
         time = step * np.arange(20)
         warnings = history_from_arrays(time_s=time, left_mm=np.sin(time), right_mm=0.0 * time).warnings
         assert len(warnings) == bool(words) and all(word in warnings[0] for word in words)

@@ -37,6 +37,8 @@ _LINES_AT_ONCE = 200_000
 _GAP_STEPS = 10.0
 # Wheels hop at 10 to 15 Hz; slower logs lose peaks (common practice, no source).
 _SLOW_STEP_S = 0.1
+# Faster than any log, and three hundred years: not seconds.
+_FAST_STEP_S, _LONGEST_S = 1e-6, 1e10
 # No pickup moves so far: another unit, raw counts, or a sensor that lost contact.
 _FARTHEST_MM = 1000.0
 # Some 100 bytes of memory a sample.
@@ -203,9 +205,12 @@ def _history(time: Array, left: Array, right: Array, source: str, first_line: in
             where=f"{history.place(i + 1)}, column {COLUMNS[0]}",
             expected="times in seconds, each greater than the last; enough decimals for the sample rate.",
         )
-    if not np.isfinite(history.duration_s):
+    if not history.duration_s <= _LONGEST_S:
         raise InputError(
-            f"time goes from {time[0]:g} to {time[-1]:g} s.", file=source, where=COLUMNS[0], expected="seconds."
+            f"time goes from {time[0]:g} to {time[-1]:g} s, longer than any log.",
+            file=source,
+            where=COLUMNS[0],
+            expected="seconds.",
         )
     for name, travel in zip(COLUMNS[1:], (left, right), strict=True):
         i = int(np.argmax(np.abs(travel)))
@@ -235,10 +240,13 @@ def _warnings(history: History, step: Array) -> Iterator[str]:
         i = int(gaps[np.argmax(step[gaps])])
         yield (
             f"{history.source}: {gaps.size} gap{'s' if gaps.size > 1 else ''} in time, the longest {step[i]:.4g} s "
-            f"before {history.place(i + 1)} (typical step {typical:.4g} s): cycles in a gap are not counted."
+            f"before {history.place(i + 1)} (typical step {typical:.4g} s): cycles in a gap are not counted, "
+            "its time is, in hours and km."
         )
     if typical > _SLOW_STEP_S:
         yield (
             f"{history.source}: a sample every {typical:.3g} s. Cycles between samples are not counted, and wheels hop "
             "at 10 to 15 Hz; or is the time not in seconds?"
         )
+    if typical < _FAST_STEP_S:
+        yield f"{history.source}: a sample every {typical:.3g} s, faster than any log: is the time not in seconds?"
