@@ -144,7 +144,7 @@ def read_sheet(path: str | os.PathLike[str], *, kind: str = "a CSV file", known:
         if not stripped.strip('"'):
             blank += bool(body)
         elif stripped.lstrip('"').startswith("#"):
-            head.append((number, stripped.strip('"').replace('""', '"').lstrip("#").strip()))
+            head.append((number, line))
         else:
             body.append((number, line))
     if not body:
@@ -200,7 +200,7 @@ def read_sheet(path: str | os.PathLike[str], *, kind: str = "a CSV file", known:
     title: list[str] = []
     for number, line in head:
         here: dict[str, str] = {}
-        for part in line.split(";"):
+        for part in _header_text(line, delimiter).split(";"):
             key, equals, value = part.partition("=")
             if equals:
                 here[key.strip().lower().replace("-", "_")] = value.strip().rstrip("*").strip()
@@ -210,6 +210,14 @@ def read_sheet(path: str | os.PathLike[str], *, kind: str = "a CSV file", known:
             fields.setdefault(key, value)
         per_line.append((number, here))
     return Sheet(shown, fields, tuple(per_line), tuple(title), columns, tuple(lines), tuple(notes))
+
+
+def _header_text(line: str, delimiter: str) -> str:
+    """A header line without marks and quotes; where a spreadsheet cut it at its commas, these are put back."""
+    if delimiter != ",":
+        cells = [cell for cell in _split(line, delimiter) if cell.strip()]
+        line = cells[0] + "".join(f"{' ;' if '=' in cell.partition(';')[0] else ','} {cell}" for cell in cells[1:])
+    return line.strip().strip(",;\t").strip().strip('"').replace('""', '"').lstrip("#").strip()
 
 
 def _split(line: str, delimiter: str) -> list[str]:

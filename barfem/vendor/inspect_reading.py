@@ -16,12 +16,14 @@ from barfem.model.hardness import tensile_from_hardness
 from barfem.model.nearest import did_you_mean
 from barfem.study.bands_dimensions import dimensions_of
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
-from barfem.vendor.inspect_shape import drawn_points, point_names
+from barfem.vendor.inspect_points import points_as_listed
+from barfem.vendor.inspect_shape import point_names
 
 __all__ = ["COLUMNS", "FORMAT", "WHATS", "InspectionFile", "MeasuredBar", "Reading", "read_inspection"]
 
 Array = NDArray[np.float64]
 FORMAT = "barfem inspection, format 1"
+_FARTHEST_MM = 1e6  # of a point from the origin of the measuring frame
 COLUMNS = ("bar", "what", "place", "x_mm", "y_mm", "z_mm", "value", "unit", "case", "note")
 _INCHES = ("x_in", "y_in", "z_in")
 _LENGTH = {"mm": 1.0, "in": 25.4}
@@ -212,7 +214,11 @@ def _add_point(
             f"{turned!r} of bar {line.text('bar')} stands on line {points[turned][1]} already.",
             "each point once.",
         )
-    xyz = np.array([line.required(axis, "a coordinate in the measuring frame.") for axis in axes]) * factor
+    expected = f"a coordinate in the measuring frame, within {_FARTHEST_MM:g} mm."
+    xyz = np.array([line.required(axis, expected) for axis in axes]) * factor
+    for axis, value in zip(axes, xyz, strict=True):
+        if abs(value) > _FARTHEST_MM:
+            raise line.error(axis, f"a coordinate of {value:g} mm.", expected)
     points[turned] = (xyz, line.number)
 
 
@@ -254,18 +260,25 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str]) -> Reading:
         raise line.error("value", f"{line.text('value')} {unit}.", "a number above 0.")
     if what == "hardness":
         scale = "HBW" if scale == "HB" else scale
-        tensile_from_hardness(value, scale=scale, where=f"{line.where('value')} of {line.file}")
-    _plausible(line, what, value, bar)
+        try:
+            tensile_from_hardness(value, scale=scale)
+        except InputError as error:
+            range_of = (error.expected or "").partition(";")[0]
+            raise line.error("value", error.problem, f"{range_of}; is the scale right?") from error
+    _plausible(line, what, place, value, bar)
     return Reading(what, place, value, scale if what in ("row", "hardness") else "", case, line.number)
 
 
-def _plausible(line: Line, what: str, value: float, bar: Bar) -> None:
-    """A diameter or wall of half or twice the drawn one is another unit, not another bar."""
-    if what not in ("diameter", "wall"):
+def _plausible(line: Line, what: str, place: str, value: float, bar: Bar) -> None:
+    """A diameter, wall or flat of half or twice the drawn one is another unit, not another bar."""
+    if what not in ("diameter", "wall", "flat thickness", "flat width"):
         return
-    drawn = next((each.size for each in dimensions_of(bar, what)), None)
+    side = place.partition(" ")[0] if what.startswith("flat") else ""
+    sizes = (each.size for each in dimensions_of(bar, what.replace(" ", "_")) if each.where.startswith(side))
+    drawn = next(sizes, None)
     if drawn is None:
-        raise line.error("what", "a wall of a solid bar.", "no wall for this drawing.")
+        of, none = ("a round end", "flat") if side else ("a solid bar", "wall")
+        raise line.error("what", f"a {what} of {of}.", f"no {none} for this drawing.")
     if not 0.5 < value / drawn < 2.0:
         raise line.error(
             "value", f"{what} {value:g} mm, drawn {drawn:g} mm.", f"a {what} near {drawn:g} mm; is the unit right?"
@@ -356,36 +369,5 @@ def _bar(
 ) -> MeasuredBar:
     if not points:
         return MeasuredBar(who, None, tuple(readings), line)
-    missing = [name for name in names if name not in points]
-    last = max(number for _, number in points.values())
-    if len(points) < 4:
-        raise InputError(
-            f"bar {who} has {len(points)} of {len(names)} points; {', '.join(missing)} missing.",
-            where=f"line {last}, column place",
-            expected="all points of the sheet, or at least four: is the file whole?",
-            file=sheet.file,
-        )
-    array = np.array([points[name][0] if name in points else [np.nan] * 3 for name in names])
-    nominal = drawn_points(bar)
-    there = np.flatnonzero(np.isfinite(array[:, 0]))
-    apart = np.linalg.norm(array[there][:, None] - array[there][None], axis=2)
-    drawn = np.linalg.norm(nominal[there][:, None] - nominal[there][None], axis=2)
-    close = np.argwhere((apart < 0.01) & (drawn > 1.0))
-    if len(close):
-        one, two = (names[there[int(i)]] for i in close[0])
-        later = max((one, two), key=lambda name: points[name][1])
-        raise InputError(
-            f"bar {who}: {one} and {two} are the same point.",
-            where=f"line {points[later][1]}, column x",
-            expected=f"points about {drawn[tuple(close[0])]:.0f} mm apart, as drawn.",
-            file=sheet.file,
-        )
-    ratio = float(np.sqrt((apart**2).sum() / (drawn**2).sum()))
-    if not 0.7 < ratio < 1.4:
-        raise InputError(
-            f"the points of bar {who} lie {ratio:.3g} times as far apart as drawn.",
-            where=f"lines {line} to {last}, columns x, y, z",
-            expected="coordinates in mm (or units = in in the header and columns x_in, y_in, z_in).",
-            file=sheet.file,
-        )
+    array = points_as_listed(who, points, names, bar, line=line, file=sheet.file)
     return MeasuredBar(who, array, tuple(readings), line)

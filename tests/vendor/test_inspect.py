@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 
 import numpy as np
@@ -206,7 +207,9 @@ A,hardness,middle,,,,45,HRC,,
         ("24.0,mm", "nan,mm", "line 4, column value"),
         ("24.0,mm", "0.945,mm", "drawn 24 mm"),
         ("24.0,mm", '"24,0",mm', "decimal comma"),
-        ("45,HRC", "75,HRC", "outside the table"),
+        ("45,HRC", "75,HRC", "line 5, column value: 75 HRC is outside the table"),
+        ("45,HRC", "450,HRC", "is the scale right?"),
+        ("diameter,middle,,,,24.0", "flat thickness,right end,,,,0.47", "flat thickness 0.47 mm, drawn 12 mm"),
         ("45,HRC", "45,HRQ", "is no unit of hardness"),
         ("diameter,middle", "diametre,middle", "line 4, column what"),
         ("A,hardness,middle,,,,45,HRC,,", "A,diameter,middle,,,,24.1,mm,,", "stands on line 4 already"),
@@ -236,7 +239,17 @@ def test_points_twice_in_metres_or_on_each_other_are_refused(bar, tmp_path):
     for i in points:
         cells = lines[i].split(",")
         metres[i] = ",".join([*cells[:3], *(f"{float(cell) / 1000:.7f}" for cell in cells[3:6]), *cells[6:]])
-    for text, message in ((twice, "already"), (copied, "the same point"), (metres, "0.001 times as far apart")):
+    slipped, endless = list(lines), list(lines)
+    cells = lines[points[0]].split(",")
+    slipped[points[0]] = ",".join([*cells[:4], f"{10 * float(cells[4]):.2f}", *cells[5:]])
+    endless[points[0]] = ",".join([*cells[:4], "1e308", *cells[5:]])
+    for text, message in (
+        (twice, "already"),
+        (copied, "the same point"),
+        (metres, "0.001 times as far apart"),
+        (slipped, f"tip right of bar {cells[0]} lies far from where it is drawn"),
+        (endless, "a coordinate of 1e.308 mm"),
+    ):
         with pytest.raises(InputError, match=message):
             read_inspection(written(tmp_path, "\n".join(text)), bar)
 
@@ -250,6 +263,13 @@ def test_a_spreadsheets_ways_are_read(bar, tmp_path):
     other = read_inspection(path, bar)
     assert np.array_equal(other.bars[0].points_mm, plain.points_mm)
     assert {"a byte order mark at the start", "line ends CR LF", "decimal commas"} <= set(other.notes)
+    # A spreadsheet of the decimal comma that opened the file with commas, and saved it: headers are cut at commas too.
+    cut = [next(csv.reader([line])) for line in text.splitlines()]
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file, delimiter=";").writerows(
+            [cell if line[0].startswith("#") else cell.replace(".", ",") for cell in line] for line in cut
+        )
+    assert np.array_equal(read_inspection(path, bar).bars[0].points_mm, plain.points_mm)
     inches = text.replace("units = mm", "units = in").replace("x_mm,y_mm,z_mm", "x_in,y_in,z_in")
     found = read_inspection(written(tmp_path, _in_inches(inches)), bar).bars[0]
     assert np.abs(found.points_mm - plain.points_mm).max() < 1e-4

@@ -1,0 +1,75 @@
+"""The measured points of one bar in the drawing's order: refused where they cannot be that bar's, in its unit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar
+from barfem.model.errors import InputError
+from barfem.vendor.inspect_shape import drawn_points
+
+__all__ = ["points_as_listed"]
+
+Array = NDArray[np.float64]
+_LEAST, _MOST = 0.7, 1.4  # of the distances drawn: another unit, not another bar
+
+
+def points_as_listed(
+    who: str, points: Mapping[str, tuple[Array, int]], names: Sequence[str], bar: Bar, *, line: int, file: str
+) -> Array:
+    """Points (n, 3) [mm] in the order of `names`, NaN where one was not measured; `points` have their lines beside.
+
+    Raises
+    ------
+    InputError
+        Fewer than four, two at one place, one far from the others, or all of another unit.
+    """
+    missing = [name for name in names if name not in points]
+    last = max(number for _, number in points.values())
+    if len(points) < 4:
+        raise InputError(
+            f"bar {who} has {len(points)} of {len(names)} points; {', '.join(missing)} missing.",
+            where=f"line {last}, column place",
+            expected="all points of the sheet, or at least four: is the file whole?",
+            file=file,
+        )
+    array = np.array([points[name][0] if name in points else [np.nan] * 3 for name in names])
+    nominal = drawn_points(bar)
+    there = np.flatnonzero(np.isfinite(array[:, 0]))
+    apart = np.linalg.norm(array[there][:, None] - array[there][None], axis=2)
+    drawn = np.linalg.norm(nominal[there][:, None] - nominal[there][None], axis=2)
+    close = np.argwhere((apart < 0.01) & (drawn > 1.0))
+    if len(close):
+        one, two = (names[there[int(i)]] for i in close[0])
+        later = max((one, two), key=lambda name: points[name][1])
+        raise InputError(
+            f"bar {who}: {one} and {two} are the same point.",
+            where=f"line {points[later][1]}, column x",
+            expected=f"points about {drawn[tuple(close[0])]:.0f} mm apart, as drawn.",
+            file=file,
+        )
+    if _LEAST < _ratio(apart, drawn) < _MOST:
+        return array
+    kept = [np.delete(np.arange(len(there)), k) for k in range(len(there))]
+    alone = [k for k, rest in enumerate(kept) if _LEAST < _ratio(apart[rest][:, rest], drawn[rest][:, rest]) < _MOST]
+    if len(alone) == 1:
+        name = names[there[alone[0]]]
+        raise InputError(
+            f"{name} of bar {who} lies far from where it is drawn against all other points.",
+            where=f"line {points[name][1]}, columns x, y, z",
+            expected="each coordinate as measured: is a digit or a point too many?",
+            file=file,
+        )
+    raise InputError(
+        f"the points of bar {who} lie {_ratio(apart, drawn):.3g} times as far apart as drawn.",
+        where=f"lines {line} to {last}, columns x, y, z",
+        expected="coordinates in mm (or units = in in the header and columns x_in, y_in, z_in).",
+        file=file,
+    )
+
+
+def _ratio(apart: Array, drawn: Array) -> float:
+    return float(np.sqrt((apart**2).sum() / (drawn**2).sum()))
