@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Mapping
 from pathlib import Path
@@ -28,6 +29,7 @@ DEFAULT_STATES = (
 )
 UNSPRUNG_HEIGHT_MM, BRAKE_FRONT_SHARE = 300.0, 0.65
 # Outside these a number is a power of ten off what cars have: a slip of the unit.
+_LEAST_HZ, _MOST_HZ = 0.6, 15.0
 _PLAUSIBLE_MM = {
     "wheelbase": (900.0, 8000.0),
     "cg_height": (100.0, 2500.0),
@@ -90,6 +92,8 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
     front, rear = (
         _axle(getattr(file, name), name, min(masses[2 * i : 2 * i + 2]), folder, notes) for i, name in enumerate(AXLES)
     )
+    for i, axle in enumerate((front, rear)):
+        _tell_of_odd_rates(axle, masses[2 * i] + masses[2 * i + 1] - axle.unsprung_mass_kg, notes)
     total = sum(masses)
     unsprung = sum(axle.unsprung_mass_kg for axle in (front, rear))
     moment = sum(axle.unsprung_mass_kg * axle.unsprung_height_mm for axle in (front, rear))
@@ -120,6 +124,17 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
         warnings=tuple(notes.warnings),
         assumptions=tuple(notes.assumptions),
     )
+
+
+def _tell_of_odd_rates(axle: Axle, sprung_mass_kg: float, notes: Notes) -> None:
+    """Rates by the frequency at which the body would bounce on them: a unit off is far from any car's."""
+    for what, rate in (("springs", axle.spring.wheel_rate_N_per_mm), ("tyres", axle.tyre_rate_N_per_mm)):
+        hertz = math.sqrt(2000.0 * rate / sprung_mass_kg) / (2.0 * math.pi)
+        if 0.0 < hertz < math.inf and not _LEAST_HZ <= hertz <= _MOST_HZ:
+            notes.warn(
+                f"[{axle.name}] on its {what} alone the body would bounce at {hertz:.2g} Hz, cars at 1 to 6: is "
+                "the rate in N/mm?"
+            )
 
 
 def _plausible(value: float | None, key: str, table: str) -> None:

@@ -39,6 +39,8 @@ __all__ = [
     "UseTable",
 ]
 
+LEAST_GRIP, MOST_GRIP = 0.1, 10.0
+
 Mass = Annotated[float, BeforeValidator(checked("mass", above=0.0))]
 PositiveForce = Annotated[float, BeforeValidator(checked("force", above=0.0))]
 Force = Annotated[float, BeforeValidator(checked("force"))]
@@ -130,14 +132,42 @@ def _band(value: Any) -> tuple[float, float]:
     return least, greatest
 
 
+def _share_band(value: Any) -> tuple[float, float]:
+    least, greatest = _band(value)
+    return _share(least), _share(greatest)
+
+
+def _grip(value: Any) -> float:
+    grip = _plain(value)
+    if not LEAST_GRIP <= grip <= MOST_GRIP:
+        raise refusal(f"{grip:g} is no grip.", "side force / load, such as 1.15.")
+    return grip
+
+
+def _within(convert: Callable[[Any], float], most: float, unit: str, example: str) -> Callable[[Any], float]:
+    """A number whose size is at most `most`."""
+
+    def number(value: Any) -> float:
+        found = convert(value)
+        if abs(found) > most:
+            raise refusal(f"{found:g} {unit} is no car's.", f"at most {most:g} {unit}, such as {example}.")
+        return found
+
+    return number
+
+
 Share = Annotated[float, BeforeValidator(_share)]
 InnerShare = Annotated[float, BeforeValidator(_inner_share)]
 TyreRate = Annotated[Any, BeforeValidator(_tyre_rate)]
 Differential = Annotated[Any, BeforeValidator(_differential)]
-Camber = Annotated[Any, BeforeValidator(_both_sides(_angle))]
+Camber = Annotated[Any, BeforeValidator(_both_sides(_within(_angle, 30.0, "deg", "-1.5")))]
+CamberGain = Annotated[float, BeforeValidator(_within(_plain, 1.0, "deg/mm", "-0.02"))]
+Grip = Annotated[float, BeforeValidator(_grip)]
+Pitch = Annotated[float, BeforeValidator(_within(checked("length", above=0.0), 10.0, "mm a turn", "1.25"))]
 Sides = Annotated[Any, BeforeValidator(_both_sides(_length))]
 Curve = Annotated[Any, BeforeValidator(_curve)]
 Band = Annotated[Any, BeforeValidator(_band)]
+ShareBand = Annotated[Any, BeforeValidator(_share_band)]
 
 
 class CornersTable(Table):
@@ -183,7 +213,7 @@ class RateTable(Table):
 
 
 class ThreadTable(Table):
-    pitch: PositiveLength = Field(description="pitch = 1.25 (mm a turn)")
+    pitch: Pitch = Field(description="pitch = 1.25 (mm a turn)")
     hands: Literal["single", "opposite"] = "single"
 
 
@@ -217,7 +247,7 @@ class AxleTable(Table):
     droop_stop: BumpStopTable | None = None
     anti: Plain = 0.0
     camber: Camber | None = None
-    camber_gain: Plain | None = None
+    camber_gain: CamberGain | None = None
     bar: AxleBarTable | None = None
 
     @field_validator("bar", mode="before")
@@ -244,9 +274,9 @@ class StiffnessTable(Table):
 
 
 class TyreTable(Table):
-    grip: PositivePlain | None = None
+    grip: Grip | None = None
     load: PositiveForce | None = None
-    grip_loss: NonNegativePlain | None = None
+    grip_loss: Share | None = None
     cornering_stiffness: StiffnessTable | None = None
 
 
@@ -270,8 +300,8 @@ class StateTable(Table):
 
 class TargetsTable(Table):
     roll_gradient: Band | None = None
-    front_transfer_share: Band | None = None
-    cross_weight: Band | None = None
+    front_transfer_share: ShareBand | None = None
+    cross_weight: ShareBand | None = None
     lift_margin: Force | None = None
 
 

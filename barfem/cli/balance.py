@@ -91,12 +91,14 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _grip(text: str | None) -> float | None:
+    from barfem.car.schema import LEAST_GRIP, MOST_GRIP
+
     if text is None:
         return None
     try:
         value = float(text)
     except ValueError:
         value = float("nan")
-    if not 0.1 <= value <= 10.0:
+    if not LEAST_GRIP <= value <= MOST_GRIP:
         raise InputError(f"{text!r} is no grip.", where="--grip", expected="side force / load, such as 1.30.")
     return value

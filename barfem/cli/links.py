@@ -80,6 +80,8 @@ def _heights(text: str | None) -> tuple[float, float, float, float]:
         values = []
     if len(values) != 4 or not all(abs(value) <= 300.0 for value in values):
         raise InputError(
-            f"{text!r} are no four heights.", where="--corner-heights", expected="FL,FR,RL,RR in mm: 2,-1.5,0,0."
+            f"{text!r} are no four heights.",
+            where="--corner-heights",
+            expected="FL,FR,RL,RR in mm, each within 300: 2,-1.5,0,0.",
         )
     return values[0], values[1], values[2], values[3]

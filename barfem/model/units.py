@@ -86,7 +86,7 @@ def number(value: Any, kind: str) -> float:
     if abs(result) > LARGEST[kind]:
         unit = UNITS[kind].replace("**", "").replace("*", "·")
         limit = f"{LARGEST[kind]:g} {unit}".strip()
-        raise InputError(f"{result:g} is far beyond any bar's.", expected=f"{_EXAMPLES[kind]}; at most {limit}.")
+        raise InputError(f"{result:g} is far out of range.", expected=f"{_EXAMPLES[kind]}; at most {limit}.")
     return result
 
 

@@ -106,6 +106,16 @@ def test_wrong_words_are_status_2_and_write_nothing(words, message, capsys, tmp_
     assert out.out == "" and not list(tmp_path.iterdir())
 
 
+def test_without_tyres_nothing_is_said_of_traction(tmp_path, capsys):
+    """No grip is known then: "NOT enough for what is asked" would be made up."""
+    text = Path(COUPE).read_text(encoding="utf-8").replace('file = "', f'file = "{GEOMETRIES.as_posix()}/')
+    bald = tmp_path / "car.toml"
+    bald.write_text(re.sub(r"\[tyres\].*?(?=\n\[)", "", text, flags=re.DOTALL), encoding="utf-8")
+    assert main(["car", str(bald), "--full"]) in (0, 1)
+    printed = capsys.readouterr().out
+    assert "no grip used" in printed and "traction" not in printed and " nan" not in printed
+
+
 def test_a_car_that_rolls_over_is_status_1(capsys):
     status, out = json_of(capsys, "car", COUPE, "--state", "a_y=2.2")
     assert status == 1

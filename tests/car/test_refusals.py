@@ -65,6 +65,12 @@ LOOSE = [{"hole": "1", "one_end_held": 12.0}, {"hole": "2", "one_end_held": 16.0
         ({"states": [{"name": "a", "a_y": 9.81}]}, "[[states]] 1, a_y", ["9.81 g"]),
         ({"states": [{"name": "a"}, {"name": "a"}]}, "[[states]]", ["two states"]),
         ({"targets": {"roll_gradient": [2.5, 1.5]}}, "[targets] roll_gradient", ["2.5"]),
+        ({"targets": {"cross_weight": [49, 51]}}, "[targets] cross_weight", ["49 is not a share"]),
+        ({"tyres__grip": 115.0}, "[tyres] grip", ["115 is no grip"]),
+        ({"tyres__grip_loss": 8.0}, "[tyres] grip_loss", ["8 is not a share"]),
+        ({"front__camber": -90.0}, "[front] camber", ["-90 deg", "30"]),
+        ({"front__camber_gain": -20.0}, "[front] camber_gain", ["-20 deg/mm"]),
+        ({"front__bar__link_thread": {"pitch": 125.0}}, "[front.bar] link_thread, pitch", ["125 mm a turn"]),
         (LIMP, "[front] spring_rate", ["falls over before it leans", "N m/deg"]),
         ({"format": 2}, "format", ["2"]),
     ],
@@ -118,6 +124,23 @@ def test_units_and_defaults_are_told():
     wide = car_from_dict(changed(front__bar__motion_ratio=1.6))
     assert any("not the other way round" in text for text in wide.warnings)
     assert car_from_dict(changed(rear__bar=None)).rear.bar is None
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, ""),
+        ({"front__spring_rate": 55_000.0}, "[front] on its springs alone the body would bounce at"),
+        ({"front__spring_rate": 0.055}, "[front] on its springs alone the body would bounce at"),
+        ({"front__tyre_rate": 2.2}, "[front] on its tyres alone the body would bounce at"),
+        ({"front__tyre_rate": "rigid"}, ""),
+        ({"front__bar__motion_ratio": 1e-3}, "the wheels hardly move this bar"),
+    ],
+)
+def test_a_rate_or_a_ratio_of_another_unit_is_asked_about(changes, words):
+    """Body on springs: f = (k / m)^0.5 / 2 pi. N/m written as N/mm is 32 times the frequency."""
+    warnings = " ".join(car_from_dict(changed(**changes)).warnings)
+    assert words in warnings if words else "bounce" not in warnings
 
 
 def test_roll_rates_are_twice_one_end_held():

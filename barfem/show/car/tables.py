@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, TextIO
@@ -265,7 +266,7 @@ def lessons(found: CarResult) -> list[str]:
                 names = ", ".join(name.replace("_", " ") for name in row[key])
                 lines.append(f"{row['name']}: {names} {'stop touched' if key == 'stops' else text}.")
         limit = row["drive_limit_g"]
-        if limit is not None and row["a_x_g"] > 0.0:
+        if limit is not None and math.isfinite(limit) and row["a_x_g"] > 0.0:
             word = "enough for" if limit >= row["a_x_g"] else "NOT enough for"
             lines.append(f"{row['name']}: traction to a_x {limit:.2f} g, {word} the {row['a_x_g']:g} g asked for.")
     rest = next((row for row in _rows(found) if row["a_y_g"] == 0.0 and row["a_x_g"] == 0.0), None)
