@@ -77,10 +77,10 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     spread.add_argument(
         "--deviation",
         metavar="S",
-        type=positive,
+        type=number(above=0.0, below=2.0),
         help="standard deviation of log10 life (default: the bar's or 0.2)",
     )
-    spread.add_argument("--weibull", metavar="B", type=positive, help="Weibull shape, instead")
+    spread.add_argument("--weibull", metavar="B", type=number(above=0.25, below=100.0), help="Weibull shape, instead")
     parser.add_argument("--median", metavar="N", type=positive, help="median life expected, for the chance to pass")
     parser.add_argument("--bars", metavar="N", type=count(1), help="this many bars alone")
     add_outputs(parser, OUTPUTS)

@@ -107,7 +107,7 @@ def tensile_from_hardness(value: float, *, scale: str, where: str = "[material] 
         raise InputError(
             f"{value:g} {scale} is outside the table of ISO 18265 that is used here.",
             where=where,
-            expected=f"{low:g} to {high:g} {scale}; beyond that give yield_strength and tensile_strength.",
+            expected=f"{low:g} to {high:g} {scale}; beyond that give the strengths themselves.",
         )
     return float(np.interp(value, column[known], _ROWS[known, _TENSILE]))
 

@@ -152,5 +152,6 @@ def _number(table: Mapping[str, object], key: str, low: float, high: float, unit
         return None
     number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else float("nan")
     if not low <= number <= high:
-        raise InputError(f"{value!r} is out of range.", where=f"{where}.{key}", expected=f"{low:g} to {high:g} {unit}.")
+        place = f"{where}{'-' if where.startswith('--') else '.'}{key}"  # an option, or a key of the bar file
+        raise InputError(f"{value!r} is out of range.", where=place, expected=f"{low:g} to {high:g} {unit}.")
     return number

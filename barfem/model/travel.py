@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from barfem.model.bar import Block, Duty, Targets, Travel
+from barfem.model.bar import MOST_SURVIVAL, Block, Duty, Targets, Travel
 from barfem.model.errors import InputError
 from barfem.model.grouped import grouped
 from barfem.model.notes import Notes
@@ -174,6 +174,12 @@ def read_targets(table: TargetsTable, *, duty: Duty, notes: Notes) -> Targets:
             f"survival {survival:g} is not a probability between 0 and 1.",
             where="[targets] survival",
             expected="0 < survival < 1, such as 0.9 for nine bars of ten.",
+        )
+    if survival > MOST_SURVIVAL:
+        raise InputError(
+            f"survival {survival!r} asks for more than any scatter is known for.",
+            where="[targets] survival",
+            expected=f"at most {MOST_SURVIVAL}, such as 0.9 for nine bars of ten.",
         )
     margin = default.yield_margin if table.yield_margin is None else table.yield_margin
     if table.yield_margin is None:

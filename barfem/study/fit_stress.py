@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from barfem.check.ranking import rank_regions
-from barfem.check.solved import Solved, solve_states
+from barfem.check.solved import NothingSolved, Solved, solve_states
 from barfem.model.bar import Bar
-from barfem.model.errors import InputError
+from barfem.model.errors import BarfemError, InputError
 from barfem.model.load_case import CASES
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar
 from barfem.study.bar_tests import BarTest
@@ -65,8 +65,7 @@ def local_cycles(bar: Bar, tests: Sequence[BarTest], *, file: str) -> dict[int, 
             travel = travels[key]
         where = (case, test.hole, travel)
         if where not in solved:
-            run = solve_states(_at_travel(bar, travel), cases=(case,), mixed=True)
-            solved[where] = run, run.solution.settings.index(setting)
+            solved[where] = _solved(bar, setting, travel, test, file)
         found[test.line] = _place(*solved[where], test, travel, file)
     return found
 
@@ -109,7 +108,10 @@ def _travel_of_force(bar: Bar, setting: HoleSetting, force_N: float, test: BarTe
     """Pickup travel at which the force at the pickup, less that at rest, is `force_N`; a rate is nearly constant."""
     travel = max(bar.travel.up_mm, bar.travel.down_mm)
     for _ in range(_MOST_STEPS):
-        rate = float(solve_bar(_at_travel(bar, travel), [setting]).rate_N_per_mm[0])
+        try:
+            rate = float(solve_bar(_at_travel(bar, travel), [setting]).rate_N_per_mm[0])
+        except BarfemError:  # beyond its reach
+            break
         if not rate > 0.0:
             break
         if abs(rate * travel - force_N) <= _SAME_FORCE * force_N:
@@ -117,6 +119,16 @@ def _travel_of_force(bar: Bar, setting: HoleSetting, force_N: float, test: BarTe
         # Never far at once: beyond its reach a bar has no equilibrium.
         travel *= float(np.clip(force_N / (rate * travel), 0.2, 1.6))
     raise _wrong(test, "force_N", f"the bar does not reach {force_N:g} N at this hole.", "a force that it does.", file)
+
+
+def _solved(bar: Bar, setting: HoleSetting, travel_mm: float, test: BarTest, file: str) -> tuple[Solved, int]:
+    """The bar at this travel, and the number of `setting` in it."""
+    try:
+        run = solve_states(_at_travel(bar, travel_mm), cases=(setting.case,), mixed=True)
+        return run, run.solution.settings.index(setting)
+    except (NothingSolved, ValueError) as error:
+        problem = f"a travel of {travel_mm:g} mm is beyond this bar: its links cannot follow, or it snaps over."
+        raise _wrong(test, test.load[0], problem, "a load that the bar was tested at.", file) from error
 
 
 def _place(run: Solved, setting: int, test: BarTest, travel_mm: float, file: str) -> LocalCycle:
@@ -128,6 +140,9 @@ def _place(run: Solved, setting: int, test: BarTest, travel_mm: float, file: str
         run.words(int(recovery.cycle_sample[setting, r]), int(recovery.cycle_point[setting, r]))
         for r in range(len(recovery.regions))
     ]
+    if not loaded:
+        problem = f"the bar feels nothing in {run.solution.settings[setting].case} at this hole, and cannot break."
+        raise _wrong(test, "case", problem, "the case that was tested, roll or one-wheel.", file)
     region = order[0]
     if test.place is not None:
         wanted = [part.strip() for part in test.place.lower().split(",") if part.strip()]

@@ -20,6 +20,7 @@ LEAST_POINTS = 6
 _KNOWN = ("x_mm", "force_N", "x_in", "force_lbf", "hole_left", "hole_right", "case", "bar", "branch")
 _UNITS = {("mm", "N"): ("x_mm", 1.0, "force_N", 1.0), ("in", "lbf"): ("x_in", 25.4, "force_lbf", 4.4482216152605)}
 _CASES = {"one_end_held": "one-wheel", "one-end-held": "one-wheel", "one end held": "one-wheel", "roll": "roll"}
+_FARTHEST_MM, _LARGEST_N = 1000.0, 1e6
 _BRANCHES = {"up": 1.0, "loading": 1.0, "down": -1.0, "unloading": -1.0, "": 0.0}
 
 
@@ -74,6 +75,11 @@ def read_curves(path: str | os.PathLike[str], bar: Bar) -> tuple[list[Curve], tu
     for line in sheet.lines:
         x = line.required(x_name, "travel of the moving pickup.") * x_factor
         force = line.required(force_name, "force at the moving pickup.") * force_factor
+        for column, value, most, unit in ((x_name, x, _FARTHEST_MM, "mm"), (force_name, force, _LARGEST_N, "N")):
+            if abs(value) > most:
+                raise line.error(
+                    column, f"{value:g} {unit} is no bar's.", f"within {most:g} {unit}; is the unit right?"
+                )
         branch = line.text("branch").lower()
         if branch not in _BRANCHES:
             raise line.error("branch", f"{branch!r} is no branch.", f"one of {', '.join(filter(None, _BRANCHES))}.")

@@ -49,6 +49,7 @@ FILES = [
     ("target_cycles = 200000", "ratio = 1.0", "[duty] ratio"),
     ("target_cycles = 200000", "blocks = []", "[duty] blocks"),
     ("target_cycles = 200000", "[targets]\nsurvival = 90", "such as 0.9 for nine bars of ten"),
+    ("target_cycles = 200000", "[targets]\nsurvival = 0.99999999", "survival 0.99999999 asks for more"),
 ]
 COMMANDS = [
     ("chek bar.toml", "did you mean 'check'?"),
@@ -81,6 +82,13 @@ COMMANDS = [
     ("life --amplitude -3 --tensile 1350 --yield 1200", "--amplitude"),
     ("duty bar.toml --history no.csv", "no.csv"),
     ("plan bar.toml --bars 0", "--bars"),
+    ("plan --target 200000 --deviation 50", "--deviation: 50 is out of its range"),
+    ("plan --target 200000 --weibull 0.01", "--weibull: 0.01 is out of its range"),
+    (
+        "life --amplitude 300 --hardness 450HV --peening shot --peening-residual -5000",
+        "--peening-residual: -5000",
+    ),
+    ("life --amplitude 300 --tensile 1350 --yield 1200 --survival 0.99999999", "--survival: survival 0.99999999"),
     ("explain nonsense", 'nothing is called "nonsense"'),
     ("materials 51Cr", 'Did you mean "51CrV4"?'),
     ("completion fish2", "bash, zsh, fish or powershell"),

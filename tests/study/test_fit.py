@@ -195,6 +195,20 @@ def test_the_place_that_broke_is_looked_at(of_the_bar: Fit, write) -> None:
     assert 'the bar has no hole "7"' in refused(write(text.replace("stiff", "7")), bar=read_bar(BAR))
 
 
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("stiff,30,,parallel", "line 2, column case: the bar feels nothing in parallel"),
+        ("stiff,207,,roll", "line 2, column travel_mm: a travel of 207 mm is beyond this bar"),  # soft follows
+        ("stiff,500,,roll", "line 2, column travel_mm: a travel of 500 mm is beyond this bar"),
+        ("stiff,,1e9,roll", "line 2, column force_N: the bar does not reach 1e+09 N"),
+    ],
+)
+def test_a_load_that_the_bar_cannot_have_had_is_named_with_its_line(write, line: str, says: str) -> None:
+    text = f"hole,travel_mm,force_N,case,cycles,result\n{line},1e5,broken\n"
+    assert says in refused(write(text), bar=read_bar(BAR))
+
+
 def test_skin_steel_and_size_are_the_bars_where_the_table_is_silent(of_the_bar: Fit) -> None:
     assert (of_the_bar.skin.surface, of_the_bar.skin.peening) == ("as-hardened-scaled", "shot")
     assert of_the_bar.diameter_mm == 22.0

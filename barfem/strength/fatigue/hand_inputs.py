@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from barfem.model.bar import MOST_SURVIVAL
 from barfem.model.errors import InputError
 from barfem.model.skin import DEEPEST_DECARBURISED_MM
 
@@ -54,6 +55,12 @@ def check_numbers(inputs: LifeInputs) -> None:
     if not 0.0 < inputs.survival < 1.0:
         raise InputError(
             f"survival {inputs.survival:g} is not a share of bars.", where="--survival", expected="between 0 and 1."
+        )
+    if inputs.survival > MOST_SURVIVAL:
+        raise InputError(
+            f"survival {inputs.survival!r} asks for more than any scatter is known for.",
+            where="--survival",
+            expected=f"at most {MOST_SURVIVAL}.",
         )
     for option, value in (
         ("--tensile", inputs.tensile_MPa),
