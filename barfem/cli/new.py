@@ -46,6 +46,7 @@ OPTIONS = {
     "[arms] crank": "crank",
     "[centreline]": "left_arm",
     "[bends]": "rows",
+    "rows": "rows",
     "[section]": "section",
     "[material] grade": "grade",
     "[material] condition": "condition",
@@ -53,6 +54,7 @@ OPTIONS = {
     "[material] bent": "bent",
     "[[mounts]]": "mounts",
     "[links]": "link_length",
+    "[travel] motion_ratio": "motion_ratio",
     "[travel]": "travel",
     "[duty]": "cycles",
 }
@@ -146,12 +148,13 @@ def _ask(question: Question, default: Any, answers: dict[str, Any]) -> Any:
 def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> str:
     """The bar file of the answers, read back and solved as `barfem check` does it."""
     from barfem.cli.new_file import bar_file
+    from barfem.model.dimensions import main_dimensions
     from barfem.model.read import bar_from_dict
     from barfem.show.progress import Progress
     from barfem.study.evaluate import evaluate_one
 
-    text = bar_file(answers, defaults, file=file)
     try:
+        text = bar_file(answers, defaults, file=file)
         bar = bar_from_dict(tomllib.loads(text))
     except InputError as error:
         where = _option(error.where or "", error.problem)
@@ -163,6 +166,9 @@ def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> st
         if found.problems:
             raise BarfemError(next(filter(None, found.problems)))
     except BarfemError as error:
+        if main_dimensions(bar).arms_oppose:
+            problem = "the arms point opposite ways: roll turns such a bar and hardly twists it."
+            raise InputError(problem, where="--rows", expected="a rotation with the other sign.") from error
         problem, _, _ = str(error).partition(" Right would be: ")
         raise InputError(problem, where="--travel", expected="less travel, or longer arms or links.") from error
     return text

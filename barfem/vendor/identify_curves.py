@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.errors import BarfemError, InputError
 from barfem.model.load_case import End
 from barfem.model.plain import NOT_IN_JSON, json_key
 from barfem.solve.beam import HoleSetting, solve_bars
@@ -69,7 +70,7 @@ def drawn_curves(bar: Bar, curves: list[Curve]) -> list[tuple[Array, Array, floa
 
     Raises
     ------
-    BarfemError
+    InputError
         The drawn bar cannot follow the travel that was measured.
     """
     reach = [
@@ -79,14 +80,22 @@ def drawn_curves(bar: Bar, curves: list[Curve]) -> list[tuple[Array, Array, floa
     settings = [HoleSetting(curve.left, curve.right, curve.case) for curve in curves]
     out = []
     with bends_near(bar):
-        for setting, far in zip(settings, reach, strict=True):
+        for curve, setting, far in zip(curves, settings, reach, strict=True):
             travels = _STATES * far
             other = -1.0 if setting.case == "roll" else 0.0
 
             def moves(_: Bar, __: HoleSetting, travels: Array = travels, other: float = other) -> Array:
                 return np.stack([other * travels, travels], axis=1)
 
-            solution = next(solve_bars([(bar, [setting])], more_moves=moves))
+            try:
+                solution = next(solve_bars([(bar, [setting])], more_moves=moves))
+            except BarfemError as error:
+                raise InputError(
+                    f"{curve.words}: the drawn bar cannot follow a travel of {far / 1.05:g} mm.",
+                    file=curve.file,
+                    where=f"line {curve.line}",
+                    expected="travel that its links reach; is the unit right?",
+                ) from error
             forces = solution.further_force_N[0, :, End.LEFT]
             order = np.argsort(np.append(travels, 0.0))
             out.append(

@@ -251,6 +251,9 @@ def test_cranked_unequal_and_bent_as_the_bender_reads_it(tmp_path, options, arms
         (("--crank", "0,-40,330,250"), "inner below outer"),
         (("--rows", "202/0/90; 202"), "row 1"),
         (("--rows", "202/0/90/x; 202"), "more than numbers"),
+        (("--rows", "202/30/90/48; 904/0/90/48; 202"), "--rows: rotation 30 deg in the first row"),
+        (("--rows", "202/0/90/48; 904/180/90/48; 202"), "--rows: the arms point opposite ways"),
+        (("--motion-ratio", "62"), "--motion-ratio: a motion ratio of 62 is none"),
         (("--rows", "202/0/90/48; 904/0/90/48; 202", "--left-arm", "200"), "both given"),
     ],
 )

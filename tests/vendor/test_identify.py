@@ -148,6 +148,15 @@ def test_the_other_case_is_asked_about_and_nothing_fitted(soft_bar, true_curves)
     assert found.ask_case and found.found == {} and "other case" in found.warnings[-1]
 
 
+def test_travel_beyond_the_links_is_named_with_its_file_and_line(soft_bar, true_curves):
+    """Inches times 25.4 once too often, for one: what cannot be is the curve, not the bar file."""
+    (curve,) = noisy(true_curves, np.random.default_rng(8))[:1]
+    far = [replace(curve, x_mm=25.4 * curve.x_mm)]
+    with pytest.raises(InputError, match=r"cannot follow a travel of .* mm") as refused:
+        identify(soft_bar, far, free=NAMES)
+    assert refused.value.where == f"line {curve.line}" and refused.value.file == curve.file
+
+
 def test_residuals_with_a_pattern_are_told():
     x = np.linspace(-1.0, 1.0, 60)
     assert runs_chance(x**2 - 0.3) < 1e-6
