@@ -10,6 +10,7 @@ from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.study import add_bent, add_case
+from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
     from barfem.show.tables import Table
@@ -76,6 +77,12 @@ def run(args: argparse.Namespace) -> int:
     paths = [bar_path(text) for text in args.bars]
     out = Outputs(args, OUTPUTS, inputs=paths)
     equal = [what for what in ("rate", "stress", "mass") if getattr(args, f"equal_{what}")]
+    if args.hole is not None and not equal:
+        raise InputError(
+            "a hole at which bars are made equal, and nothing that is made equal.",
+            where="--hole",
+            expected="--equal-rate, --equal-stress or --equal-mass with it.",
+        )
     with Progress(sys.stderr) as progress:
         progress.stage("bars")
         found = compare(

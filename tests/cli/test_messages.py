@@ -67,6 +67,7 @@ COMMANDS = [
     ("check bar.toml extra", "no use for extra"),
     ("report bar.toml", "--out FILE.html"),
     ("compare bar.toml", "nothing to compare with"),
+    ("compare bar.toml --section 20 --hole 9", "--hole: a hole at which bars are made equal"),
     ("compare bar.toml --section square", "--section: 'square' is no section"),
     ("compare bar.toml --section tube,28x40", "--section"),
     ("size bar.toml --rate -5", "--rate: -5 is out of its range. Right would be: a number above 0"),
