@@ -228,13 +228,13 @@ def verdict_of(
     elif fatigue.strain_life is not None and not met[1] and life is not None and life >= duty.target_cycles:
         local = fatigue.strain_life.life_at_survival_cycles
         why.append(
-            f"life at {share} survival by strain-life, {_beside(local, duty.target_cycles)} cycles, falls short of the "
+            f"life at {share} survival by strain-life, {_beside(local, duty.target_cycles)}, falls short of the "
             f"target of {grouped(duty.target_cycles)}: {yielding_words(fatigue)}"
         )
     elif life is not None:
         relation = "reaches" if met[1] else "falls short of"
         why.append(
-            f"life at {share} survival, {_beside(life, duty.target_cycles)} cycles, {relation} the target of "
+            f"life at {share} survival, {_beside(life, duty.target_cycles)}, {relation} the target of "
             f"{grouped(duty.target_cycles)}"
         )
     elif fatigue.reason == FEELS_NOTHING:
@@ -276,9 +276,11 @@ def _duty_words(found: DutyLife, share: str) -> str:
 
 
 def _beside(life: float, target: float) -> str:
-    """Two figures of a life, or all of them where those would stand on the other side of the target."""
+    """Two figures of a life, or all of them where those would stand on the other side of the target, with its unit."""
+    if life < 1.0:
+        return "less than one cycle"
     shown = round_to(life)
-    return shown if (float(shown.replace(" ", "")) >= target) == (life >= target) else f"{grouped(life)}"
+    return f"{shown if (float(shown.replace(' ', '')) >= target) == (life >= target) else grouped(life)} cycles"
 
 
 def round_to(value: float) -> str:

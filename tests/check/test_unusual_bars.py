@@ -76,6 +76,13 @@ def test_a_bar_above_yield_fails_and_claims_no_life():
         assert setting["fatigue"]["life_cycles"] is None and setting["fatigue"]["reason"]
 
 
+def test_a_life_below_one_cycle_is_no_number_of_cycles():
+    """Just below yield the line gives a share of a cycle: the bar breaks in its first."""
+    (setting,) = check(("travel.pickup", 110.0), ("ends.holes", BUILT["ends"]["holes"][:1]))["settings"]
+    assert 0.0 < setting["fatigue"]["life_at_survival_cycles"] < 1.0
+    assert any("90 % survival, less than one cycle, falls short" in reason for reason in setting["why"])
+
+
 def test_tiny_travel_has_the_rate_at_rest():
     for setting in check(*UNUSUAL["tiny travel"])["settings"]:
         assert setting["rate_N_per_mm"] == pytest.approx(setting["rate_initial_N_per_mm"], rel=1e-3)
