@@ -6,9 +6,11 @@ from copy import deepcopy
 from typing import Any
 
 import numpy as np
+from hypothesis import reject
 from hypothesis import strategies as st
 
 from barfem.model.bar import Bar
+from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
 
@@ -57,7 +59,12 @@ def bars_in_space(draw: Any) -> Bar:
         "rows": [*rows, [floats(100.0, 200.0)]],
     }
     tables["mounts"][0]["from_middle"], tables["mounts"][1]["from_middle"] = -30.0, 30.0
-    return bar_from_dict(tables)
+    try:
+        return bar_from_dict(tables)
+    except InputError as error:
+        if "left is positive" not in error.problem:
+            raise
+        reject()  # five bends of one sense lead back past the tip where the rows start
 
 
 def handed_bar(**drawing: object) -> Bar:
