@@ -14,7 +14,6 @@ from barfem.model.material import Steel
 from barfem.model.shown import Shown
 
 __all__ = [
-    "MOST_SURVIVAL",
     "Bar",
     "Block",
     "Collar",
@@ -193,10 +192,6 @@ class Duty:
     blocks: tuple[Block, ...] = ()
     repeats: float = 1.0
     target_cycles_given: bool = True
-
-
-MOST_SURVIVAL = 0.999999
-"""Nobody knows the ends of the distributions that are scaled beyond it."""
 
 
 @dataclass(frozen=True)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from barfem.model.bar import MOST_SURVIVAL, Block, Duty, Targets, Travel
+from barfem.model.bar import Block, Duty, Targets, Travel
 from barfem.model.errors import InputError
 from barfem.model.grouped import grouped
 from barfem.model.notes import Notes
 from barfem.model.schema import DutyTable, TargetsTable, TravelTable
+from barfem.model.survival import checked_survival
 
 __all__ = ["read_duty", "read_targets", "read_travel"]
 
@@ -169,18 +170,7 @@ def read_targets(table: TargetsTable, *, duty: Duty, notes: Notes) -> Targets:
     """
     default = Targets()
     survival = default.survival if table.survival is None else table.survival
-    if not 0.0 < survival < 1.0:
-        raise InputError(
-            f"survival {survival:g} is not a probability between 0 and 1.",
-            where="[targets] survival",
-            expected="0 < survival < 1, such as 0.9 for nine bars of ten.",
-        )
-    if survival > MOST_SURVIVAL:
-        raise InputError(
-            f"survival {survival!r} asks for more than any scatter is known for.",
-            where="[targets] survival",
-            expected=f"at most {MOST_SURVIVAL}, such as 0.9 for nine bars of ten.",
-        )
+    checked_survival(survival, where="[targets] survival")
     margin = default.yield_margin if table.yield_margin is None else table.yield_margin
     if table.yield_margin is None:
         notes.assume(f"[targets] yield_margin is not given: {margin:g} (common practice, no source).")

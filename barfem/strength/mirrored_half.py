@@ -81,8 +81,8 @@ class Halves:
         if not len(left):
             return out
         copy = np.broadcast_to(np.arange(copies), (len(left), copies)).ravel()
-        peak = self._peaks(points, {name: values[left].ravel() for name, values in out.items()}, copy, same)
-        cycle = self._cycles(points, {name: values[left].ravel() for name, values in out.items()}, copy)
+        there = {name: values[left].ravel() for name, values in out.items()}
+        peak, cycle = self._peaks(points, there, copy, same), self._cycles(points, there, copy)
         if peak is None or cycle is None:
             return None
         out["peak_point"][left], out["peak_state"][left] = (each.reshape(len(left), copies) for each in peak)
@@ -166,9 +166,8 @@ def halves(samples: Samples, maps: StressMaps, length_mm: float) -> Halves | Non
     if np.any(np.abs(size[maps.index] - size[maps.index[image]]) > WITHIN * size.max(axis=0)):
         return None
     own = of_region[samples.region] == samples.region
-    first = start + end < start[of_region] + end[of_region]  # the right one of two regions
-    beside = (start + end == start[of_region] + end[of_region]) & (np.arange(len(regions)) < of_region)
-    taken = np.where(own, np.arange(len(image)) <= image, (first | beside)[samples.region])
+    pairs = np.arange(len(regions)) < of_region  # they are in order along the bar: the right one of two comes first
+    taken = np.where(own, np.arange(len(image)) <= image, pairs[samples.region])
     right = np.flatnonzero(taken)
     return Halves(image=image, region=of_region, right=right, looked=np.unique(samples.region[right]))
 

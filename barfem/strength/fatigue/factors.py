@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
 from barfem.model.material import Scatter
+from barfem.model.survival import checked_survival
 
 __all__ = [
     "PLATING_FACTOR",
@@ -131,9 +132,7 @@ def strength_share(survival: float, scatter: Scatter | None = None) -> float:
 
 
 def _z(survival: float) -> float:
-    if not 0.0 < survival < 1.0:
-        raise InputError(f"survival {survival:g} is not a share of bars.", expected="between 0 and 1, such as 0.90.")
-    return NormalDist().inv_cdf(survival)
+    return NormalDist().inv_cdf(checked_survival(survival))
 
 
 def log10_strength_deviation(scatter: Scatter | None = None) -> float:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from barfem.model.bar import MOST_SURVIVAL
 from barfem.model.errors import InputError
 from barfem.model.skin import DEEPEST_DECARBURISED_MM
+from barfem.model.survival import checked_survival
 
 __all__ = ["LifeInputs", "check_numbers", "refuse"]
 
@@ -52,16 +52,7 @@ def check_numbers(inputs: LifeInputs) -> None:
             where="--amplitude",
             expected="half the stress range, zero or more.",
         )
-    if not 0.0 < inputs.survival < 1.0:
-        raise InputError(
-            f"survival {inputs.survival:g} is not a share of bars.", where="--survival", expected="between 0 and 1."
-        )
-    if inputs.survival > MOST_SURVIVAL:
-        raise InputError(
-            f"survival {inputs.survival!r} asks for more than any scatter is known for.",
-            where="--survival",
-            expected=f"at most {MOST_SURVIVAL}.",
-        )
+    checked_survival(inputs.survival, where="--survival")
     for option, value in (
         ("--tensile", inputs.tensile_MPa),
         ("--yield", inputs.yield_MPa),
