@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
 from typing import Any
 
@@ -12,9 +11,16 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Flat
 from barfem.model.skin import Skin
-from barfem.strength.cycle import Cycle, Severity
+from barfem.strength.cycle import Cycle, Severities, Severity
 from barfem.strength.duty.miner import DamageLines, damage_lines
-from barfem.strength.fatigue.assess import FatigueAssessment, assess, equivalent_and_factor, life_rank
+from barfem.strength.fatigue.assess import (
+    ENDLESS_RANK,
+    FatigueAssessment,
+    assess,
+    equivalent_and_factor,
+    life_rank,
+    use_of,
+)
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import bending_leaves_tension, cyclic_yield, surface_residual
 from barfem.strength.fatigue.sites import Sites
@@ -137,43 +143,44 @@ def assessed(bar: Bar, skin: Skin, cycle: Cycle) -> tuple[FatigueStrength, dict[
 
 
 def rank_by_life(bar: Bar) -> Severity:
-    """A severity for `recover` by life at survival, whatever the target: the shortest comes first (`life_rank`)."""
-    rule = mean_stress_of(bar)
+    """A severity for `recover` by life at survival, whatever the target: the shortest comes first (`life_rank`).
 
-    def of_load(strength: FatigueStrength, stresses: Mapping[str, Any]) -> Array:
-        rank = life_rank(
-            strength, target_cycles=bar.duty.target_cycles, survival=bar.targets.survival, rule=rule, **stresses
-        )
-        # Where the mean leaves no amplitude the greater amplitude is the worse.
-        return rank + np.where(rank >= 1e9, 1e9 * stresses["amplitude_MPa"] / stresses["tensile_MPa"], 0.0)
+    Where none ends, the least safety factor at the target comes first.
+    """
+    rule, cycles, survival = mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival
 
-    return _everywhere(bar, of_load)
+    def judged(cycle: Cycle) -> Severities:
+        rank, uses = np.empty(cycle.amplitude_MPa.shape), []
+        for skin, here in by_skin(bar, cycle):
+            strength, stresses = strength_and_stresses(bar, skin, cycle.at(here))
+            found = life_rank(strength, target_cycles=cycles, survival=survival, rule=rule, **stresses)
+            # Where the mean leaves no amplitude the greater amplitude is the worse.
+            rank[here] = found + np.where(found >= 1e9, 1e9 * stresses["amplitude_MPa"] / stresses["tensile_MPa"], 0.0)
+            uses.append((here, use_of(strength, target_cycles=cycles, rule=rule, **stresses)))
+
+        def use(log_n: Array) -> Array:
+            out = np.empty(log_n.shape)
+            for here, of in uses:
+                out[here] = of(log_n[here])
+            return out
+
+        return Severities(rank, ENDLESS_RANK, use)
+
+    return judged
 
 
-def safety_factors(bar: Bar, *, within: float = 1e-13) -> Severity:
+def safety_factors(bar: Bar, cycle: Cycle, *, within: float = 1e-13) -> Array:
     """The safety factor at the target cycles at every point of a cycle, as the check states it; infinite unloaded.
 
     `within` is what it may be off, as a share.
     """
     rule, cycles = mean_stress_of(bar), bar.duty.target_cycles
-
-    def of_load(strength: FatigueStrength, stresses: Mapping[str, Any]) -> Array:
+    out = np.empty(cycle.amplitude_MPa.shape)
+    for skin, here in by_skin(bar, cycle):
+        strength, stresses = strength_and_stresses(bar, skin, cycle.at(here))
         factor = equivalent_and_factor(strength, strength.strength_at(cycles), rule=rule, within=within, **stresses)[1]
-        return np.where(np.isfinite(factor), factor, np.inf)
-
-    return _everywhere(bar, of_load)
-
-
-def _everywhere(bar: Bar, of_load: Callable[[FatigueStrength, Mapping[str, Any]], Array]) -> Severity:
-    """`of_load` at every point of a cycle, by the line that serves each."""
-
-    def found(cycle: Cycle) -> Array:
-        out = np.empty(cycle.amplitude_MPa.shape)
-        for skin, here in by_skin(bar, cycle):
-            out[here] = of_load(*strength_and_stresses(bar, skin, cycle.at(here)))
-        return out
-
-    return found
+        out[here] = np.where(np.isfinite(factor), factor, np.inf)
+    return out
 
 
 def lines_at(bar: Bar, cycle: Cycle) -> DamageLines:

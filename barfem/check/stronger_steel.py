@@ -35,7 +35,7 @@ def gain_of_stronger_steel(
     )
     at = tuple(np.array(places).T)
     then, now = (
-        safety_factors(stronger, within=1e-6)(recovery.cycle_at(at)),
+        safety_factors(stronger, recovery.cycle_at(at), within=1e-6),
         ranking.assessment.safety_factor_at_target[at],
     )
     stated = np.isfinite(now) & np.isfinite(then) & (now > 0.0)

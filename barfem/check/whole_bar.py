@@ -204,14 +204,14 @@ def _spots(solved: Solved) -> tuple[Spot, ...]:
 
 def _safety_factors(solved: Solved, rows: NDArray[np.intp], only: Sequence[int] | None) -> Array:
     """Safety factor at the target cycles at every point of samples, (j, n, p), as the check states it at its places."""
-    factor_of = safety_factors(solved.bar, within=3e-4)  # which no colour shows
     count = len(solved.resultants)
     which = range(count) if only is None else only
     points = Points(solved.samples, solved.maps, solved.resultants[list(which)].transpose(2, 1, 0, 3), CYCLE)
     out = np.full((count, len(rows), len(solved.maps.surface)), np.nan)
     for surface in points.surfaces if only is None else (OUTSIDE,):
         part = points.surfaces[surface]
-        found = factor_of(points.cycle_everywhere(rows, part)).reshape(len(rows), len(which), -1)
+        factors = safety_factors(solved.bar, points.cycle_everywhere(rows, part), within=3e-4)  # which no colour shows
+        found = factors.reshape(len(rows), len(which), -1)
         out[list(which), :, part] = np.moveaxis(found, 1, 0)
     return out
 

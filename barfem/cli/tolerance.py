@@ -23,7 +23,7 @@ DESCRIPTION = """\
 Says of many bars that differ from the drawing within its bands how far rate,
 stress, yield margin and life spread at every hole, which bands that comes from,
 how many bars miss their rate or their life, and how left and right differ.
-A few hundred are made, solved and judged; a fit to them, whose error is stated,
+About a hundred are made, solved and judged; a fit to them, whose error is stated,
 answers for all. Where it is not good enough, more are solved.
 """
 

@@ -87,8 +87,8 @@ def made_of(result: ToleranceResult) -> str:
     errors = ", ".join(f"{NUMBERS[name]} {significant(error, 1)}" for name, error in solved.errors.items())
     return (
         f"{head}, with the fit's error in chances. {whole(solved.count)} were made, solved and judged; the rest are by "
-        f"a fit to those, place by place. Its error over {whole(solved.held_back)} solved bars held back from it, in "
-        f"standard deviations: {errors}. With --exact every bar is solved."
+        f"a fit to those, place by place. Its error over solved bars held back from it, a fifth at a time, in standard "
+        f"deviations: {errors}. With --exact every bar is solved."
     )
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from barfem.strength.places import Region
 
-__all__ = ["Cycle", "Severity", "square_MPa2", "von_mises_MPa"]
+__all__ = ["Cycle", "Severities", "Severity", "square_MPa2", "von_mises_MPa"]
 
 Array = NDArray[np.float64]
 
@@ -76,4 +76,25 @@ class Cycle:
         return Cycle(regions=self.regions, **arrays)
 
 
-Severity = Callable[[Cycle], Array]
+@dataclass(frozen=True)
+class Severities:
+    """How bad cycles at points (q,) are.
+
+    Attributes
+    ----------
+    rank
+        Finite, zero or more, and the greater the shorter the life; zero without load.
+    endless
+        Ranks below this are of points of which no life ends: `endless` / (1 + strength at the target over what is felt
+        of the load), only a first guess of their order, as what is felt may rise out of proportion with the load.
+    use
+        From the logarithm of n (q,), to that of what is felt of n times the load over the strength at the target: it
+        rises, and is zero at the load that the point bears.
+    """
+
+    rank: Array
+    endless: float = 0.0
+    use: Callable[[Array], Array] | None = None
+
+
+Severity = Callable[[Cycle], Severities]

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
 from barfem.strength.cycle import Cycle, Severity
+from barfem.strength.cycle_ranks import cycle_ranks
 from barfem.strength.mirrored_half import Halves, halves
 from barfem.strength.places import KINDS, Region, Samples
 from barfem.strength.section_map import BORE
@@ -131,7 +132,7 @@ def recover(
     cycle
         Which two states are the ends of the cycle.
     severity
-        Ranks points by their cycle: finite, zero or more, and the greater the shorter the life.
+        Ranks points by their cycle, by life and, where none ends, by the load that they bear.
     mirrored_mm
         The bar's length where it is its own mirror image and one end of the cycle that of the other: then one half is
         looked at, as far as the halves' stress per load is alike.
@@ -241,7 +242,7 @@ def _states_at(points: Points, sample: Index, point: Index) -> tuple[list[Index]
 def _worst_cycle(points: Points, severity: Severity) -> dict[str, Array | Index]:
     """The point (r, c) of each region that `severity` ranks worst."""
     copy = np.arange(points.resultants.shape[2])
-    ranks = points.cycle_ranks(severity)
+    ranks = cycle_ranks(points, severity)
     best: tuple[Any, ...] = ()
     for part in points.surfaces.values():
         rank = ranks[:, :, part]

@@ -15,12 +15,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.strength.cycle import Cycle, Severity, square_MPa2, von_mises_MPa
+from barfem.strength.cycle import Cycle, square_MPa2, von_mises_MPa
 from barfem.strength.places import Samples
 from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
 
-__all__ = ["Points", "Stress", "wrapped"]
+__all__ = ["STEP", "Looked", "Points", "Stress", "at_some", "wrapped"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -30,18 +30,9 @@ BETWEEN = 0.25  # of the second difference: twice a parabola's rise above the gr
 ROUND = 0.15  # radii round a section within this of each other: no corners
 
 
-def _at(values: Array, there: NDArray[np.bool_]) -> Array:
+def at_some(values: NDArray[Any], there: NDArray[np.bool_]) -> NDArray[Any]:
     """Of values that broadcast to places (n, c, p): those at some, one after the other."""
     return np.asarray(np.broadcast_to(values, there.shape)[there])
-
-
-def _joined(cycles: Sequence[Cycle]) -> Cycle:
-    """One after the other."""
-    if len(cycles) == 1:
-        return cycles[0]
-    names = [name for name in vars(cycles[0]) if name != "regions"]
-    arrays = {name: np.concatenate([getattr(cycle, name) for cycle in cycles]) for name in names}
-    return Cycle(regions=cycles[0].regions, **arrays)
 
 
 def wrapped(angle: Array) -> Array:
@@ -88,7 +79,7 @@ class Stress:
 
 
 @dataclass(frozen=True)
-class _Looked:
+class Looked:
     """Stress (n, states, c, p) at every `step`th point of some samples, `rows`."""
 
     rows: Index
@@ -126,11 +117,6 @@ class Points:
         return np.asarray(1.0 + a * cosine[self.maps.index] + b * sine[self.maps.index])
 
     @cached_property
-    def _acting(self) -> NDArray[np.bool_]:
-        """(n, c) whether anything acts at a sample in any state."""
-        return np.asarray(self.resultants.any(axis=(1, 3)))
-
-    @cached_property
     def _radius_mm(self) -> Array:
         return np.linalg.norm(self.maps.position_mm, axis=-1)  # (u, p)
 
@@ -144,8 +130,13 @@ class Points:
             if len(found := np.flatnonzero(surface == number))
         }
 
+    @property
+    def acting(self) -> NDArray[np.bool_]:
+        """(n, c) whether anything acts at a sample in any state."""
+        return np.asarray(self.resultants.any(axis=(1, 3)))
+
     @cached_property
-    def _looked(self) -> tuple[_Looked, ...]:
+    def looked(self) -> tuple[Looked, ...]:
         """Smooth sections at every fourth point, the others at every one."""
         smooth = self.maps.exists.all(axis=1)
         for part in self.surfaces.values():
@@ -156,7 +147,7 @@ class Points:
         of_sample = np.asarray(smooth)[self.maps.index]
         of_sample[self.samples.net[self.edges]] = False  # the greatest of these is asked for
         rows = (np.flatnonzero(~of_sample), 1), (np.flatnonzero(of_sample), STEP)
-        return tuple(_Looked(found, step, self._stress_of(found, step)) for found, step in rows if len(found))
+        return tuple(Looked(found, step, self._stress_of(found, step)) for found, step in rows if len(found))
 
     def _stress_of(self, rows: Index, step: int) -> Stress:
         matrix = self.maps.matrix[:, ::step] if step > 1 else self.maps.matrix
@@ -186,7 +177,7 @@ class Points:
         times any of the `weights` (n,); -1 at the others. Alike points are told apart by `upward`.
         """
         rank = np.full((len(self.samples.region), self.resultants.shape[2], len(self.maps.surface)), -1.0)
-        for looked in self._looked:
+        for looked in self.looked:
             section = np.flatnonzero(self.samples.edge[looked.rows] == 0)  # edges count for fatigue alone
             rows = looked.rows[section]
             square = (
@@ -194,38 +185,12 @@ class Points:
             )
             rank[rows, :, :: looked.step] = square.max(axis=1) * self.upward[rows, None, :: looked.step]
         for part in self.surfaces.values():
-            for sample, copy, point in self._between(rank, part, weights):
+            for sample, copy, point in self.between(rank, part, weights):
                 found = self.stress(sample, copy, point).square_MPa2.max(axis=1)
                 rank[sample, copy, point] = found * self.upward[sample, point]
         return rank
 
-    def cycle_ranks(self, severity: Severity) -> Array:
-        """`severity` (n, c, p) at points that may be their region's worst; -1 at the others.
-
-        Most edges of holes in flats belong to another use than a copy's: nothing acts there.
-        """
-        exists = self.maps.exists[self.maps.index]
-        rank = np.full((len(exists), self.resultants.shape[2], exists.shape[1]), -1.0)
-        asked: list[tuple[_Looked, NDArray[np.bool_]]] = []
-        cycles: list[Cycle] = []
-        for looked in self._looked:
-            there = exists[looked.rows, None, :: looked.step] & self._acting[looked.rows][:, :, None]
-            asked.append((looked, there))
-            cycles.append(self._cycle_there(looked, there))
-        found = np.split(severity(_joined(cycles)), np.cumsum([len(each.region) for each in cycles])[:-1])
-        for (looked, there), ranks in zip(asked, found, strict=True):
-            every = slice(None, None, looked.step)
-            values = np.where(exists[looked.rows, None, every], np.zeros(there.shape), -1.0)
-            values[there] = ranks * _at(self.upward[looked.rows, None, every], there)
-            rank[looked.rows, :, every] = values
-        one = (np.ones(len(rank)),)
-        between = [at for part in self.surfaces.values() for at in self._between(rank, part, one)]
-        if between:
-            sample, copy, point = (np.concatenate(indices) for indices in zip(*between, strict=True))
-            rank[sample, copy, point] = severity(self.cycle_at(sample, copy, point)) * self.upward[sample, point]
-        return rank
-
-    def _cycle_there(self, looked: _Looked, there: NDArray[np.bool_]) -> Cycle:
+    def cycle_there(self, looked: Looked, there: NDArray[np.bool_]) -> Cycle:
         """The cycle at points (n, c, p) of what was looked at, one after the other."""
         of_cycle = looked.stress.of_cycle(self.cycle)
         edge = np.flatnonzero(self.samples.edge[looked.rows] > 0)
@@ -235,7 +200,7 @@ class Points:
         point = np.arange(0, len(self.maps.surface), looked.step)[None, None]
         whole = bool(there.all())
         arrays: dict[str, Any] = {
-            name: values.ravel() if whole and values.shape == there.shape else _at(values, there)
+            name: values.ravel() if whole and values.shape == there.shape else at_some(values, there)
             for name, values in (of_cycle | self._place(sample, point)).items()
         }
         return Cycle(regions=self.samples.regions, **arrays)
@@ -254,10 +219,10 @@ class Points:
 
     def cycle_everywhere(self, rows: Index, part: slice) -> Cycle:
         """The cycle at a `part` of the points of some samples: arrays (n, c, p), one point after the other."""
-        looked = _Looked(rows, 1, self._stress_of(rows, 1))
+        looked = Looked(rows, 1, self._stress_of(rows, 1))
         there = np.zeros((len(rows), self.resultants.shape[2], len(self.maps.surface)), bool)
         there[..., part] = True
-        return self._cycle_there(looked, there)
+        return self.cycle_there(looked, there)
 
     def cycle_at(self, sample: Index, copy: Index, point: Index) -> Cycle:
         """The cycle at points (q,) given by three indices."""
@@ -271,14 +236,14 @@ class Points:
         """(n, c) greatest von Mises stress of the section that is left at a hole or contact; zero but at edges."""
         out = np.zeros((len(self.samples.region), self.resultants.shape[2]))
         if len(self.edges):
-            everywhere = self._looked[0]  # the sections that are looked at at every point
+            everywhere = self.looked[0]  # the sections that are looked at at every point
             at = np.searchsorted(everywhere.rows, self.samples.net[self.edges])
             out[self.edges] = np.sqrt(everywhere.stress.square_MPa2.max(axis=(1, 3)))[at]
         return out
 
-    def _between(self, rank: Array, part: slice, weights: Sequence[Array]) -> list[tuple[Index, Index, Index]]:
+    def between(self, rank: Array, part: slice, weights: Sequence[Array]) -> list[tuple[Index, Index, Index]]:
         """Samples, copies and points between those looked at, of a surface's `part`, where a worst one may be."""
-        rows = next((looked.rows for looked in self._looked if looked.step == STEP), None)
+        rows = next((looked.rows for looked in self.looked if looked.step == STEP), None)
         if rows is None:
             return []
         coarse = rank[rows, :, part.start : part.stop : STEP]

@@ -22,9 +22,9 @@ from barfem.study.sampling import ROWS_A_CHUNK, blocks, design_of, radial
 from barfem.study.saved_chunks import saved_chunks
 from barfem.study.sobol import Known, Shares, shares_of, unknown_shares
 from barfem.study.sobol_surrogate import basis_of, fitted
-from barfem.study.tolerance_fit import HELD_BACK, FitErrors, ResponseSurface, fit_bars
+from barfem.study.tolerance_fit import FOLDS, FitErrors, ResponseSurface, fit_bars
 from barfem.study.tolerance_misses import chance_by, drawn_numbers, mismatch_of, missed_by, numbers_of
-from barfem.study.tolerance_polynomials import terms_wanted
+from barfem.study.tolerance_polynomials import rows_wanted
 from barfem.study.tolerance_result import NUMBERS, SettingTolerance, SolvedBars, ToleranceResult
 from barfem.study.tolerance_summary import Chance, spread_of
 from barfem.study.tolerance_work import COLUMNS, OWN, Columns, Table, ToleranceWork, place_names
@@ -40,7 +40,7 @@ SAMPLES = 1_000_000
 EXACT_SAMPLES = 2048
 """Bars that are solved by default where each is to be, and the most that are where a fit is not good enough."""
 
-FEWEST_SOLVED = 128
+FEWEST_SOLVED = 96
 POINTS_FOR_SHARES = 2048
 
 
@@ -60,10 +60,10 @@ def tolerance(
 ) -> ToleranceResult:
     """How `samples` bars differ that lie within the drawing's bands.
 
-    A few hundred are made, solved and judged, and every number fitted to them, place by place
-    (`barfem.study.tolerance_fit`); the fit answers for all, and its error over bars held back is part of the result.
-    Where it is not good enough, more are solved, up to `EXACT_SAMPLES`; then these alone are answered about.
-    With `exact`, or where no more are asked for than a fit needs, every bar is solved.
+    About a hundred are made, solved and judged, and every number fitted to them, place by place
+    (`barfem.study.tolerance_fit`); the fit answers for all, and its error over bars that a fit has not seen is part of
+    the result. Where it is not good enough, more are solved, up to `EXACT_SAMPLES`; then these alone are answered
+    about. With `exact`, or where no more are asked for than a fit needs, every bar is solved.
 
     The same bar, bands, samples and seed give the same numbers, however many workers there are: to the bit on one
     machine, within rounding (1e-9) elsewhere.
@@ -116,7 +116,7 @@ def tolerance(
         if not holes:
             raise BarfemError(left_out[0])
         drawn = evaluate_one(bar, holes=holes, case=case)
-    needed = max(FEWEST_SOLVED, _whole_chunks(terms_wanted(len(variables)) / (1.0 - HELD_BACK)))
+    needed = max(FEWEST_SOLVED, _whole_chunks(rows_wanted(len(variables)) / (1.0 - 1.0 / FOLDS)))
     fitting = not exact and asked > needed
     if fitting:  # few bars: their points go to the workers, which need not load what makes them
         design = replace(design, samples=min(asked, EXACT_SAMPLES)).with_points()
@@ -126,16 +126,14 @@ def tolerance(
     count, no_fit_because = min(needed, design.samples) if fitting else design.samples, ""
     while True:
         solved = solving.first(count)
-        found = fit_bars(bar, _scaled(variables, work, count), solved, held_back=round(HELD_BACK * count))
+        found = fit_bars(bar, _scaled(variables, work, count), solved)
         if not fitting or not (no_fit_because := _not_good(found)) or count == design.samples:
             break
         count = min(_whole_chunks(1.5 * count), design.samples)
     fit, errors = (None, None) if isinstance(found, str) else found
     by_fit = fitting and not no_fit_because
     columns = _sampled(fit, variables, asked, seed, len(work.settings)) if fit and by_fit else solved
-    solved_bars = SolvedBars(
-        count, round(HELD_BACK * count), {} if errors is None else errors.worst, by_fit, asked, no_fit_because
-    )
+    solved_bars = SolvedBars(count, {} if errors is None else errors.worst, by_fit, asked, no_fit_because)
     return replace(_result(work, bands, drawn, columns, solved, fit, errors, solved_bars), left_out=left_out)
 
 

@@ -1,16 +1,17 @@
-"""What a few hundred solved bars say of any number of them: each place fitted, then the worst of the places taken.
+"""What a hundred solved bars say of any number of them: each place fitted, then the worst of the places taken.
 
 Rate, forces, and the stress, yield margin and safety factor of one place are smooth in the deviations; the bar's are
 not, where another place takes over. So each place has its own polynomial (`tolerance_polynomials`), and the worst is
 found bar by bar. A place's life is fitted over its safety factor, with which it goes by the steel's line, and over the
 deviations.
 
-A fifth of the solved bars is held back: what is said of the fit's error comes from those alone.
+What is said of the fit's error comes from bars that a fit has not seen: each fifth of the solved ones is held back in
+turn, and asked of a fit to the others.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,15 +20,16 @@ from numpy.typing import NDArray
 from barfem.check.verdict import targets_met
 from barfem.model.bar import Bar
 from barfem.strength.fatigue.assess import LifeStatus
-from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
+from barfem.strength.fatigue.sn_line import BEND_CYCLES, LONGEST_LIFE_CYCLES
 from barfem.study.tolerance_polynomials import Polynomials, fit_polynomials
 from barfem.study.tolerance_work import BEYOND, COLUMNS, OWN, Columns
 
-__all__ = ["GOOD", "HELD_BACK", "FitErrors", "ResponseSurface", "fit_bars", "log10_life"]
+__all__ = ["FOLDS", "GOOD", "FitErrors", "ResponseSurface", "fit_bars", "log10_life"]
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
-HELD_BACK = 0.2
+FOLDS = 5
 
 GOOD = {
     "rate_N_per_mm": 0.05,
@@ -43,12 +45,13 @@ NEAR = 1.0
 """A place is fitted if it comes as near to governing as this many standard deviations."""
 
 ROWS_OF_LIFE = 3
+ROWS_OF_LIFE_EACH = 1.5
 AGREE = 0.99
 
 
 @dataclass(frozen=True)
 class FitErrors:
-    """RMS errors over the bars held back, by name: (settings,) in the number's unit (lives: log10), and over its
+    """RMS errors over bars held back, by name: (settings,) in the number's unit (lives: log10), and over its
     standard deviation, zero where it does not vary.
     """
 
@@ -68,16 +71,18 @@ class FitErrors:
 
 @dataclass(frozen=True)
 class _Life:
-    """log10 of life as `coefficients` over 1, q, q^2 and x, q log10 of the safety factor; or always `constant`."""
+    """log10 of life, the greatest of `pieces`: coefficients over 1, q and x, q log10 of the safety factor; or always
+    `constant`. Beyond a million cycles lives run away from load far faster than before, from one load to the next.
+    """
 
     constant: float | None = None
-    coefficients: Array | None = None
+    pieces: tuple[Array, ...] = ()
 
     def __call__(self, q: Array, x: Array, limit: float) -> Array:
-        if self.coefficients is None:
+        if not self.pieces:
             return np.full(len(q), self.constant)
-        size = len(self.coefficients)
-        value = _of_life(q, x)[:, :size] @ self.coefficients
+        terms = _of_life(q, x)
+        value = np.max([terms[:, : len(piece)] @ piece for piece in self.pieces], axis=0)
         return np.where(value > limit, BEYOND, value)
 
 
@@ -157,15 +162,32 @@ def _fatigue(setting: _Setting, values: Array, x: Array) -> dict[str, Array]:
     return found
 
 
-def fit_bars(bar: Bar, x: Array, columns: Columns, *, held_back: int) -> tuple[ResponseSurface, FitErrors] | str:
-    """A fit to all bars but the last `held_back`, and its error over those; in words why there can be none.
+def fit_bars(bar: Bar, x: Array, columns: Columns) -> tuple[ResponseSurface, FitErrors] | str:
+    """A fit to all bars, and its error over each fifth of them by a fit to the others; in words why there can be none.
 
     `x` (n, variables) are the deviations of the bars over their bands as -1 to 1.
     """
     failed = sum(problem is not None for problem in columns.problems)
     if failed:
         return f"{failed} of {len(x)} bars could not be made or solved"
-    rows = slice(0, len(x) - held_back)
+    every = np.arange(len(x))
+    fewest = len(x) - -(-len(x) // FOLDS)
+    fit = _fitted(bar, x, columns, every, fewest)
+    if isinstance(fit, str):
+        return fit
+    asked = {name: np.empty_like(columns.numbers[name]) for name in (*COLUMNS, *OWN)}
+    for fold in range(FOLDS):
+        held = every[fold::FOLDS]
+        other = _fitted(bar, x, columns, np.setdiff1d(every, held), fewest)
+        if isinstance(other, str):
+            return other
+        for name, values in other(x[held])[0].items():
+            asked[name][held] = values
+    return fit, _errors(asked, columns, [setting.limit for setting in fit.settings])
+
+
+def _fitted(bar: Bar, x: Array, columns: Columns, rows: Index, fewest: int) -> ResponseSurface | str:
+    """A fit to some of the bars, with as many terms as `fewest` bars allow."""
     outputs: list[Array] = [columns.mass_kg]
     settings = []
     for j in range(columns.numbers["rate_N_per_mm"].shape[1]):
@@ -173,14 +195,13 @@ def fit_bars(bar: Bar, x: Array, columns: Columns, *, held_back: int) -> tuple[R
         if isinstance(made, str):
             return made
         settings.append(made)
-    polynomials = fit_polynomials(x[rows], np.stack(outputs, axis=1)[rows])
+    polynomials = fit_polynomials(x[rows], np.stack(outputs, axis=1)[rows], rows=fewest)
     if polynomials is None:
         return f"{len(x)} bars are too few for {x.shape[1]} dimensions that vary"
-    fit = ResponseSurface(polynomials, tuple(settings), 0)
-    return fit, _errors(fit, columns, x, slice(rows.stop, None))
+    return ResponseSurface(polynomials, tuple(settings), 0)
 
 
-def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: slice, outputs: list[Array]) -> _Setting | str:
+def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: Index, outputs: list[Array]) -> _Setting | str:
     """What is fitted of hole setting j; its numbers are added to `outputs`."""
 
     def add(values: Array) -> int:
@@ -237,17 +258,21 @@ def _near(values: Array) -> NDArray[np.bool_]:
     return np.asarray((values - least).min(axis=0) <= NEAR * float(least.std()) + 1e-12)
 
 
-def _life(q: Array, life: Array, x: Array, rows: slice) -> _Life:
-    finite = np.flatnonzero(np.abs(life[rows]) < BEYOND)
-    if len(finite) < ROWS_OF_LIFE:
+def _life(q: Array, life: Array, x: Array, rows: Index) -> _Life:
+    finite = rows[np.abs(life[rows]) < BEYOND]
+    terms, bend = _of_life(q, x), np.log10(BEND_CYCLES)
+    pieces = []
+    for some in (finite[life[finite] <= bend], finite[life[finite] > bend]):
+        if len(some) >= ROWS_OF_LIFE:
+            size = terms.shape[1] if len(some) >= ROWS_OF_LIFE_EACH * terms.shape[1] else 2
+            pieces.append(np.asarray(np.linalg.lstsq(terms[some, :size], life[some], rcond=None)[0], float))
+    if not pieces:
         return _Life(constant=BEYOND if np.mean(life == BEYOND) >= 0.5 else -BEYOND)
-    matrix = _of_life(q[finite], x[finite])
-    size = matrix.shape[1] if len(finite) >= 2 * matrix.shape[1] else 2
-    return _Life(coefficients=np.asarray(np.linalg.lstsq(matrix[:, :size], life[finite], rcond=None)[0], float))
+    return _Life(pieces=tuple(pieces))
 
 
 def _of_life(q: Array, x: Array) -> Array:
-    return np.concatenate([np.ones((len(q), 1)), q[:, None], q[:, None] ** 2, x], axis=1)
+    return np.concatenate([np.ones((len(q), 1)), q[:, None], x], axis=1)
 
 
 def _rest(bar: Bar, number: Mapping[str, Array]) -> bool | None:
@@ -273,17 +298,17 @@ def log10_life(numbers: Mapping[str, Array]) -> Array:
     return np.where(beyond, BEYOND, np.where(np.isfinite(life), life, -BEYOND))
 
 
-def _errors(fit: ResponseSurface, columns: Columns, x: Array, held: slice) -> FitErrors:
-    fitted, _ = fit(x[held])
+def _errors(asked: Mapping[str, Array], columns: Columns, limits: Sequence[float]) -> FitErrors:
+    """Of what fits said of bars that they had not seen."""
     absolute, relative = {}, {}
     for name in GOOD:
         if name == "life_at_survival_cycles":
-            top = np.array([setting.limit for setting in fit.settings])
-            true, ours = (np.clip(log10_life(each), 0.0, top) for each in (columns.numbers, fitted))
+            top = np.array(limits)
+            true, ours = (np.clip(log10_life(each), 0.0, top) for each in (columns.numbers, asked))
         else:
-            true, ours = columns.numbers[name], fitted[name]
+            true, ours = columns.numbers[name], asked[name]
         spread = true.std(axis=0)
-        off = np.sqrt(np.mean((ours - true[held]) ** 2, axis=0))
+        off = np.sqrt(np.mean((ours - true) ** 2, axis=0))
         varies = spread > 1e-9 * np.maximum(np.abs(true).max(axis=0), 1e-9)
         absolute[name] = np.where(varies, off, 0.0)
         relative[name] = np.where(varies, off / np.where(varies, spread, 1.0), 0.0)

@@ -1,6 +1,6 @@
 """Numbers of bars as polynomials of their deviations: linear in all, quadratic with products in the strongest.
 
-In the two strongest of all the line is bent at some knots as well: the fatigue strength of a place follows the steel's
+In the strongest of all the line is bent at some knots as well: the fatigue strength of a place follows the steel's
 strength by one rule up to some hardness and by another above it (a flaw of the skin, the relaxed residual stress), a
 kink that no polynomial of few terms follows.
 """
@@ -13,15 +13,14 @@ from itertools import combinations_with_replacement
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Polynomials", "fit_polynomials", "terms_wanted"]
+__all__ = ["Polynomials", "fit_polynomials", "rows_wanted"]
 
 Array = NDArray[np.float64]
 
-STRONGEST = 6
-"""Variables of each number that are in its squares and products."""
-
-BENT = 2
-"""Variables of each number in which its line is bent at knots."""
+LEVELS = ((3, 1), (6, 2))
+"""How many variables of each number are in its squares and products, and in how many of them its line is bent at knots:
+with few bars, and with more.
+"""
 
 KNOTS = (0.05, 0.15, 0.3, 0.5, 0.7, 0.9)
 """Shares of the fitted bars that lie below each knot; closer where steel is weakest, for
@@ -30,9 +29,9 @@ there its rules change."""
 LEAST_APART = 1e-4
 """What a term must have of its own, beside those before it, as a share of it: by normal equations its square counts."""
 
-ROWS_A_TERM = 2.5
+ROWS_A_TERM = 1.75
 ROWS_A_SLOPE = 1.5
-"""Bars for each coefficient of the whole, and of a plane: bars within usual bands lie near one."""
+"""Bars for each coefficient of a level, and of a plane: bars within usual bands lie near one."""
 
 
 @dataclass(frozen=True)
@@ -50,29 +49,37 @@ class Polynomials:
         return _terms(x, self.pairs, self.knots) @ self.coefficients
 
 
-def terms_wanted(variables: int) -> int:
-    """Bars that the whole polynomial of so many variables is to be fitted to, at least."""
-    strongest = min(STRONGEST, variables)
-    return int(np.ceil(ROWS_A_TERM * (1 + variables + strongest * (strongest + 1) // 2)))
+def _rows_of(level: tuple[int, int], variables: int) -> int:
+    strongest, bent = (min(each, variables) for each in level)
+    return int(np.ceil(ROWS_A_TERM * (1 + variables + strongest * (strongest + 1) // 2 + bent * len(KNOTS))))
 
 
-def fit_polynomials(x: Array, values: Array) -> Polynomials | None:
+def rows_wanted(variables: int) -> int:
+    """Bars that a polynomial of so many variables with squares and products is to be fitted to, at least."""
+    return _rows_of(LEVELS[0], variables)
+
+
+def fit_polynomials(x: Array, values: Array, *, rows: int | None = None) -> Polynomials | None:
     """Fitted by least squares to `values` (n, k) at x (n, variables), all finite.
 
-    With too few bars for squares and products it is linear; None with fewer still.
+    With too few bars for squares and products it is linear; None with fewer still. `rows` is the number of bars whose
+    level of terms is taken, by default all.
     """
-    count, variables = x.shape
-    if count < ROWS_A_SLOPE * (1 + variables):
+    variables = x.shape[1]
+    rows = len(x) if rows is None else rows
+    if rows < ROWS_A_SLOPE * (1 + variables):
         return None
     none = np.zeros((0, 2), np.intp)
     plane = np.asarray(np.linalg.lstsq(_terms(x, none), values, rcond=None)[0], float)
-    if count < terms_wanted(variables):
+    levels = [level for level in LEVELS if rows >= _rows_of(level, variables)]
+    if not levels:
         return Polynomials(plane, none)
+    strongest, bends = levels[-1]
     strength = np.abs(plane[1:]) * x.std(axis=0)[:, None]
     in_order = np.argsort(-strength, axis=0, kind="stable")
-    own = [list(combinations_with_replacement(column, 2)) for column in np.sort(in_order[:STRONGEST].T).tolist()]
+    own = [list(combinations_with_replacement(column, 2)) for column in np.sort(in_order[:strongest].T).tolist()]
     pairs = sorted({pair for each in own for pair in each})
-    bent = sorted(set(in_order[:BENT].ravel().tolist()))
+    bent = sorted(set(in_order[:bends].ravel().tolist()))
     knots = tuple((i, float(at)) for i in bent for at in np.quantile(x[:, i], KNOTS))
     number = {pair: len(plane) + i for i, pair in enumerate(pairs)}
     first_knot = {i: len(plane) + len(pairs) + len(KNOTS) * n for n, i in enumerate(bent)}
@@ -81,7 +88,7 @@ def fit_polynomials(x: Array, values: Array) -> Polynomials | None:
     gram, right = whole.T @ whole, whole.T @ values
     coefficients = np.zeros((whole.shape[1], values.shape[1]))
     for k, mine in enumerate(own):
-        firsts = [first_knot[i] for i in in_order[:BENT, k].tolist()]
+        firsts = [first_knot[i] for i in in_order[:bends, k].tolist()]
         of_knots = [first + n for first in firsts for n in range(len(KNOTS))]
         taken = [*range(len(plane)), *(number[pair] for pair in mine), *of_knots]
         found = _solved(gram[np.ix_(taken, taken)], right[taken, k])

@@ -80,15 +80,14 @@ class SettingTolerance:
 
 @dataclass(frozen=True)
 class SolvedBars:
-    """What the numbers rest on: `count` bars made, solved and judged, `held_back` of them kept from the fit.
+    """What the numbers rest on: `count` bars made, solved and judged.
 
-    `errors` are the fit's over those, RMS over the number's standard deviation, by the names of `NUMBERS`, of the worst
-    hole setting; empty where there is no fit. `by_fit` says that the bars answered about are the fit's; else they are
-    the solved ones, and `no_fit_because` is why where `asked` were more.
+    `errors` are a fit's over such of them as it has not seen, RMS over the number's standard deviation, by the names of
+    `NUMBERS`, of the worst hole setting; empty where there is no fit. `by_fit` says that the bars answered about are
+    the fit's; else they are the solved ones, and `no_fit_because` is why where `asked` were more.
     """
 
     count: int
-    held_back: int
     errors: Mapping[str, float]
     by_fit: bool
     asked: int
@@ -138,7 +137,6 @@ class ToleranceResult(Shown, Json):
         "bars_asked": "solved.asked",
         "bars_solved": "solved.count",
         "by_fit": "solved.by_fit",
-        "fit_held_back": "solved.held_back",
         "fit_error_in_deviations": "fit_error",
         "fit_not_used": "fit_not_used",
     }

@@ -27,7 +27,7 @@ in the way of the other workers'."""
 MOST_BY_THEMSELVES = 8
 """Workers where nobody says how many: each takes about 150 MB."""
 
-CHUNKS_A_WORKER = 5
+CHUNKS_A_WORKER = 3
 """A worker takes two seconds to start, and a chunk mostly one: fewer than this do not repay it."""
 
 RESTARTS = 3  # of a pool whose processes died, before it is given up

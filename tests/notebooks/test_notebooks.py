@@ -21,9 +21,11 @@ NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 # barfem's own (tests/validation holds the outside truth); they are as coarse as the text that leans on them.
 CLAIMS: dict[str, dict[str, str]] = {
     "01-first-check": {
-        "it passes, and the stiffest hole governs, on top of the bar in its bushing": (
-            "check.passes and worst.left == 'stiff' and 'mount' in worst.fatigue.where and 'top' in worst.fatigue.where"
+        "it passes, and the stiffest hole governs; the stress is greatest on top of the bar in its bushing": (
+            "check.passes and worst.left == 'stiff' and 'mount' in check.governing_for_stress.peak.where"
+            " and 'top' in check.governing_for_stress.peak.where"
         ),
+        "life is decided in the bend": ("'bend' in worst.fatigue.where"),
         "past ten million cycles nothing more is claimed": "worst.fatigue.runout",
         "rates": "[round(row['rate_N_per_mm']) for row in check.records()] == [25, 30, 36]",
         "a margin of 4": "round(check.governing_for_stress.yield_margin, 1) == 4.0",

@@ -14,7 +14,7 @@ from barfem.model.errors import BarfemError
 from barfem.strength import recover as recover_module
 from barfem.strength import worst_points
 from barfem.strength.bend_fields import with_matrices
-from barfem.strength.cycle import Cycle
+from barfem.strength.cycle import Cycle, Severities
 from barfem.strength.hole_loads import HoleLoads, holes_in_use
 from barfem.strength.places import sampling_stations
 from barfem.strength.recover import SAME, UNLOADED, Recovery, recover
@@ -207,8 +207,8 @@ def test_an_offset_between_bore_and_outside() -> None:
     """A bore that a severity calls twice as weak governs life, while the outside governs yield."""
     bar = make_bar(section=TUBE)
 
-    def severity(cycle: Cycle) -> Array:
-        return cycle.amplitude_MPa * np.where(cycle.in_bore, 2.0, 1.0)
+    def severity(cycle: Cycle) -> Severities:
+        return Severities(cycle.amplitude_MPa * np.where(cycle.in_bore, 2.0, 1.0))
 
     result = recovered(bar, rolled(bar), severity=severity)
     straight = [region.kind for region in result.regions].index("straight")
@@ -225,11 +225,11 @@ def test_severity_sees_the_inside_of_a_bend() -> None:
     bar = make_bar()
     seen = []
 
-    def severity(cycle: Cycle) -> Array:
+    def severity(cycle: Cycle) -> Severities:
         for number in np.unique(cycle.region).tolist():
             angle = cycle.from_inside_rad[cycle.region == number]
             seen.append((cycle.regions[number].kind, angle.min(), angle.max()))
-        return cycle.amplitude_MPa * (1.0 - np.cos(cycle.from_inside_rad)) ** 4
+        return Severities(cycle.amplitude_MPa * (1.0 - np.cos(cycle.from_inside_rad)) ** 4)
 
     result = recovered(bar, rolled(bar), severity=severity)
     bends = [angles for kind, *angles in seen if kind == "bend"]

@@ -16,7 +16,7 @@ from barfem.study.bands import bands_of
 from barfem.study.sampling import design_of
 from barfem.study.tolerance import tolerance
 from barfem.study.tolerance_fit import GOOD, FitErrors, ResponseSurface, fit_bars
-from barfem.study.tolerance_polynomials import fit_polynomials, terms_wanted
+from barfem.study.tolerance_polynomials import fit_polynomials, rows_wanted
 from barfem.study.tolerance_work import Columns, ToleranceWork, place_names
 from tests.study.once import solved_once
 from tests.study.tolerance_data import ROWS_BAR, small_bar
@@ -25,7 +25,7 @@ __all__ = ["solved_once"]
 
 pytestmark = pytest.mark.usefixtures("solved_once")
 
-SOLVED, FRESH, HELD = 128, 48, 32
+SOLVED, FRESH = 128, 48
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +71,7 @@ def _rows(columns: Columns, rows: slice) -> Columns:
 @pytest.fixture(scope="module")
 def fitted(bar: Bar, solved: tuple[np.ndarray, Columns]) -> tuple[ResponseSurface, FitErrors]:
     x, columns = solved
-    found = fit_bars(bar, x[:SOLVED], _rows(columns, slice(0, SOLVED)), held_back=HELD)
+    found = fit_bars(bar, x[:SOLVED], _rows(columns, slice(0, SOLVED)))
     assert not isinstance(found, str), found
     return found
 
@@ -80,8 +80,8 @@ def fitted(bar: Bar, solved: tuple[np.ndarray, Columns]) -> tuple[ResponseSurfac
 def test_bars_that_the_fit_never_saw_are_as_near_as_it_says(
     solved: tuple[np.ndarray, Columns], fitted: tuple[ResponseSurface, FitErrors]
 ) -> None:
-    """The stated error is an RMS over 32 bars, and few of them lie at a kink within a place, where most of it is made:
-    that of other bars is within three times the stated one, and within what counts as good enough.
+    """The stated error is an RMS over 128 bars, of fits to four fifths of them: that of other bars is within twice the
+    stated one, and within what counts as good enough.
     """
     x, columns = solved
     fit, errors = fitted
@@ -91,7 +91,7 @@ def test_bars_that_the_fit_never_saw_are_as_near_as_it_says(
     for name in ("rate_N_per_mm", "peak_MPa", "yield_margin", "safety_factor_at_target"):
         true = fresh.numbers[name]
         off = np.sqrt(np.mean((ours[name] - true) ** 2)) / true.std()
-        assert off < max(3.0 * errors.worst[name], 0.05) and off < GOOD[name], name
+        assert off < max(2.0 * errors.worst[name], 0.05) and off < GOOD[name], name
     assert mass == pytest.approx(fresh.mass_kg, rel=1e-5)
     assert errors.worst["rate_N_per_mm"] < 0.01
 
@@ -114,7 +114,7 @@ def test_the_worst_place_changes_and_the_fit_follows(
 
 def test_a_quadratic_with_products_is_found_as_it_is() -> None:
     rng = np.random.default_rng(2)
-    x = rng.uniform(-1.0, 1.0, (terms_wanted(8), 8))
+    x = rng.uniform(-1.0, 1.0, (rows_wanted(8), 8))
     y = 3.0 + x @ np.arange(8.0) + 0.5 * x[:, 7] ** 2 - 0.7 * x[:, 6] * x[:, 7]
     found = fit_polynomials(x, y[:, None])
     new = rng.uniform(-1.0, 1.0, (20, 8))

@@ -143,7 +143,7 @@ def test_a_cluster_of_another_barfem_is_refused(cluster: Any, monkeypatch: pytes
         dict(run_chunks(Squares(), range(3), cluster=cluster.scheduler_address))
 
 
-@pytest.mark.parametrize(("chunks", "cores", "count"), [(0, 2, 1), (9, 2, 1), (11, 2, 2), (400, 4, 4), (400, 64, 8)])
+@pytest.mark.parametrize(("chunks", "cores", "count"), [(0, 2, 1), (5, 2, 1), (6, 2, 2), (400, 4, 4), (400, 64, 8)])
 def test_as_many_workers_as_there_is_work_for(
     monkeypatch: pytest.MonkeyPatch, chunks: int, cores: int, count: int
 ) -> None:

@@ -7,7 +7,7 @@ reaches the tensile strength, or beyond the knee: there the life is NaN, and `st
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
@@ -24,6 +24,7 @@ from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, SHORTEST_LIFE_C
 from barfem.strength.fatigue.strength import FatigueStrength
 
 __all__ = [
+    "ENDLESS_RANK",
     "STATUS_REASONS",
     "FatigueAssessment",
     "LifeAssessment",
@@ -34,6 +35,7 @@ __all__ = [
     "equivalent_and_factor",
     "life_rank",
     "lives_at",
+    "use_of",
 ]
 
 Array = NDArray[np.float64]
@@ -41,6 +43,9 @@ Bools = NDArray[np.bool_]
 
 GOODMAN = MeanStress()
 _LN_10 = float(np.log(10.0))
+
+ENDLESS_RANK = (1e6 / LONGEST_LIFE_CYCLES) ** 0.1
+"""`life_rank` of what does not break within what is claimed is below this."""
 
 
 class LifeStatus(IntEnum):
@@ -300,8 +305,18 @@ def life_rank(
     rank = np.exp((0.1 * _LN_10) * (6.0 - np.maximum(log_life, -60.0)))
     if np.any(beyond):
         inverse_share = np.exp(strength.line.log_strength(target_cycles) * _LN_10 - log_harm)
-        rank = np.where(beyond, (1e6 / LONGEST_LIFE_CYCLES) ** 0.1 / (1.0 + inverse_share), rank)
+        rank = np.where(beyond, ENDLESS_RANK / (1.0 + inverse_share), rank)
     return np.where(left, rank, 1e9)
+
+
+def use_of(
+    strength: FatigueStrength, *, target_cycles: float, rule: MeanStress = GOODMAN, **stresses: Any
+) -> Callable[[Array], Array]:
+    """The logarithm of the equivalent amplitude of n times the load over the median strength at the target, as a
+    function of the logarithm of n: zero at the safety factor. Stresses as `assess`.
+    """
+    load, log_strength = loaded(strength, **stresses), strength.line.log_strength(target_cycles) * _LN_10
+    return lambda log_n: load.log_harm(rule, np.exp(log_n)) - log_strength
 
 
 def lives_at(
