@@ -23,8 +23,8 @@ DESCRIPTION = """\
 Says of many bars that differ from the drawing within its bands how far rate,
 stress, yield margin and life spread at every hole, which bands that comes from,
 how many bars miss their rate or their life, and how left and right differ.
-About a hundred are made, solved and judged; a fit to them, whose error is stated,
-answers for all. Where it is not good enough, more are solved.
+A hundred or so are made, solved and judged; a fit to them, whose error is
+stated, answers for all. Where it is not good enough, more are solved.
 """
 
 EPILOG = """\
@@ -63,6 +63,9 @@ def _tables(found: ToleranceResult) -> list[Table]:
     return [spreads_table(found)]
 
 
+WORK = "barfem.study.tolerance_work"
+FEWEST_CHUNKS = 6  # of bars that a fit takes
+
 OUTPUTS = (SAVE, picture_of(_picture, "spread and shares"), JSON, csv_of(_tables, "the spread of every number"))
 
 
@@ -81,12 +84,17 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Study, write and print. Returns 0; raises InputError where the input is wrong."""
     from barfem.model.read import read_bar
+    from barfem.study.sampling import ROWS_A_CHUNK
+    from barfem.study.workers import start_early
+
+    path = bar_path(args.bar)
+    bar = read_bar(path)
+    bars = ROWS_A_CHUNK * FEWEST_CHUNKS if args.samples is None else args.samples
+    start_early(WORK, chunks=bars // ROWS_A_CHUNK, workers=args.workers, cluster=args.cluster)
     from barfem.show.tolerance import print_tolerance
     from barfem.show.tolerance_progress import StudyProgress
     from barfem.study.tolerance import tolerance
 
-    path = bar_path(args.bar)
-    bar = read_bar(path)
     out = Outputs(args, OUTPUTS, inputs=[path])
     save = out.path("save")
     with StudyProgress(sys.stderr) as progress:

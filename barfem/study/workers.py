@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 from barfem.model.errors import BarfemError, InputError
 from barfem.version import __version__
 
-__all__ = ["WORKER_ENVIRONMENT", "run_chunks", "workers_that_pay"]
+__all__ = ["WORKER_ENVIRONMENT", "run_chunks", "start_early", "workers_that_pay"]
 
 T = TypeVar("T")
 
@@ -28,7 +28,7 @@ MOST_BY_THEMSELVES = 8
 """Workers where nobody says how many: each takes about 150 MB."""
 
 CHUNKS_A_WORKER = 3
-"""A worker takes two seconds to start, and a chunk mostly one: fewer than this do not repay it."""
+"""Workers take two seconds to start, and a chunk mostly one: fewer than this do not repay it."""
 
 RESTARTS = 3  # of a pool whose processes died, before it is given up
 WAIT_S = 20.0
@@ -45,8 +45,8 @@ def run_chunks(
     work
         Must be picklable where there is more than one process.
     workers
-        Processes on this machine; 1 works in this one, None takes what pays (`workers_that_pay`). Started afresh
-        (spawn): a script that asks for more than one must stand behind `if __name__ == "__main__":`.
+        Processes on this machine; 1 works in this one, None takes what pays (`workers_that_pay`). Started afresh: a
+        script that asks for more than one must stand behind `if __name__ == "__main__":`.
     cluster
         Address of a Dask scheduler, such as "tcp://10.0.0.5:8786".
 
@@ -82,15 +82,40 @@ def workers_that_pay(chunks: int) -> int:
     return max(1, min(here, MOST_BY_THEMSELVES, chunks // CHUNKS_A_WORKER))
 
 
+def start_early(module: str, *, chunks: int, workers: int | None, cluster: str | None) -> None:
+    """Have what workers need of `module` loaded while this process reads and plans, where there will be workers."""
+    if cluster is None and (workers_that_pay(chunks) if workers is None else min(workers, chunks)) > 1:
+        _starter(module)
+
+
+def _starter(module: str) -> Any:
+    """The multiprocessing context that workers come from.
+
+    Where the system can fork, from a process that has loaded `module` and does nothing but make copies of itself: all
+    workers load it once. That process has one thread, so that a copy lacks nothing. Elsewhere each starts afresh.
+    """
+    from multiprocessing import get_all_start_methods, get_context
+
+    if "forkserver" not in get_all_start_methods():
+        return get_context("spawn")
+    from multiprocessing import forkserver
+
+    context = get_context("forkserver")
+    context.set_forkserver_preload([module])
+    with _worker_environment():
+        forkserver.ensure_running()
+    return context
+
+
 def _on_processes(work: Callable[[int], T], chunks: Sequence[int], workers: int) -> Iterator[tuple[int, T]]:
     from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
     from concurrent.futures.process import BrokenProcessPool
-    from multiprocessing import get_context
 
     left = dict.fromkeys(chunks)
+    context = _starter(type(work).__module__)
     deaths = 0
     while left:
-        pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_started, initargs=(work,))
+        pool = ProcessPoolExecutor(workers, mp_context=context, initializer=_started, initargs=(work,))
         try:
             waiting = iter(tuple(left))
             running: dict[Future[T], int] = {}

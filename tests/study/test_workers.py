@@ -172,8 +172,8 @@ def test_workers_end_when_their_study_is_killed(tmp_path: Path) -> None:
     process = subprocess.Popen([sys.executable, str(script)], env=environment)
     try:
         _until(mark.exists)
-        children = _children(process.pid)
-        assert len(children) >= 2
+        children = _descendants(process.pid)
+        assert len(children) >= 3
     finally:
         os.kill(process.pid, signal.SIGKILL)
         process.wait()
@@ -207,6 +207,10 @@ def _children(parent: int) -> list[int]:
         if entry.name.isdecimal() and _lives(int(entry.name)) and _state(int(entry.name))[1] == parent:
             found.append(int(entry.name))
     return found
+
+
+def _descendants(parent: int) -> list[int]:
+    return [each for child in _children(parent) for each in (child, *_descendants(child))]
 
 
 SIZES = Stock(
