@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.strength.cycle import Cycle, Severities, Severity
-from barfem.strength.worst_points import Looked, Points, at_some
+from barfem.strength.worst_points import Looked, Points, at_some, greatest_of_regions
 
 __all__ = ["cycle_ranks"]
 
@@ -101,16 +101,14 @@ def _bears(points: Points, rank: Array, severity: Severity, found: Severities) -
     """
     if found.use is None:
         return None
-    worst = np.maximum.reduceat(rank.max(axis=2), points.starts, axis=0)
+    of_section = rank.max(axis=2)
+    worst = np.maximum.reduceat(of_section, points.starts, axis=0)
     endless = (worst > 0.0) & (worst < found.endless)
     if not endless.any():
         return None
     region, copy = np.nonzero(endless)
-    point = rank.argmax(axis=2)[:, copy]  # (n, g)
-    value = np.take_along_axis(rank[:, copy], point[..., None], axis=2)[..., 0]
-    mine = points.samples.region[:, None] == region
-    sample = np.where(mine, value, -1.0).argmax(axis=0)
-    here = severity(points.cycle_at(sample, copy, point[sample, np.arange(len(copy))]))
+    sample = greatest_of_regions(of_section, points.starts)[region, copy]
+    here = severity(points.cycle_at(sample, copy, rank[sample, copy].argmax(axis=1)))
     if here.use is None:
         return None
     log_n = np.full(worst.shape, np.nan)

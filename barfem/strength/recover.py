@@ -21,15 +21,12 @@ from barfem.strength.mirrored_half import Halves, halves
 from barfem.strength.places import KINDS, Region, Samples
 from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
-from barfem.strength.worst_points import Points, wrapped
+from barfem.strength.worst_points import SAME, Points, greatest_of_regions, wrapped
 
 __all__ = ["UNLOADED", "Recovery", "recover"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-
-SAME = 1e-6
-"""Stresses as near as this are equal: a bar and its mirror image differ by about a tenth of it."""
 
 UNLOADED = 1e9  # yield margin where there is no stress
 
@@ -183,15 +180,6 @@ _REAL = (
 _INDEX = ("peak_state", "peak_sample", "peak_point", "yield_sample", "cycle_sample", "cycle_point")
 
 
-def _greatest(values: Array, starts: Index) -> Index:
-    """(r, c) sample of the greatest of values (n, c) in each region; the first of those equal to `SAME`."""
-    most = np.maximum.reduceat(values, starts, axis=0)
-    greatest = most - SAME * np.abs(most)  # a rank is below zero where a surface is not there
-    lengths = np.diff(np.append(starts, len(values)))
-    number = np.where(values >= np.repeat(greatest, lengths, axis=0), np.arange(len(values))[:, None], len(values))
-    return np.minimum.reduceat(number, starts, axis=0)
-
-
 def _of_all(points: Points, severity: Severity, alike: Halves | None) -> dict[str, Array | Index]:
     """As `_worst`; of a bar with halves alike from one of them."""
     if alike is not None:
@@ -210,13 +198,13 @@ def _worst(points: Points, severity: Severity) -> dict[str, Array | Index]:
     over_states = points.peak_ranks(weights)  # (n, c, p)
     greatest = np.sqrt(np.maximum(over_states.max(axis=2), 0.0))  # (n, c)
     greatest[points.edges] = 0.0  # the section's, not its edges', is held against yield
-    sample = _greatest(greatest, starts)
+    sample = greatest_of_regions(greatest, starts)
     worst = over_states.argmax(axis=2)
     point = worst[sample, copy]
     at, there = _states_at(points, sample, point)
     # The sides of a symmetric bar change places over a reversed cycle: travel is named, not its other end.
     state = (there >= (1.0 - SAME) * there.max(axis=-1, keepdims=True)).argmax(axis=-1)
-    yield_sample = _greatest(greatest / scale[:, None], starts)
+    yield_sample = greatest_of_regions(greatest / scale[:, None], starts)
     by_yield = np.sqrt(_states_at(points, yield_sample, worst[yield_sample, copy])[1].max(axis=-1))
     return {
         "peak_MPa": np.where(greatest[sample, copy] > 0.0, np.sqrt(there.max(axis=-1)).reshape(sample.shape), 0.0),
@@ -248,7 +236,7 @@ def _worst_cycle(points: Points, severity: Severity) -> dict[str, Array | Index]
         rank = ranks[:, :, part]
         point = rank.argmax(axis=2)  # (n, c)
         value = np.take_along_axis(rank, point[..., None], axis=2)[..., 0]
-        sample = _greatest(value, points.starts)
+        sample = greatest_of_regions(value, points.starts)
         found = (value[sample, copy], sample, part.start + point[sample, copy])
         if best:
             # Outside and bore alike but for rounding: the outside is named.

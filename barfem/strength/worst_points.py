@@ -20,14 +20,26 @@ from barfem.strength.places import Samples
 from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
 
-__all__ = ["STEP", "Looked", "Points", "Stress", "at_some", "wrapped"]
+__all__ = ["SAME", "Looked", "Points", "Stress", "at_some", "greatest_of_regions", "wrapped"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+SAME = 1e-6
+"""Stresses as near as this are equal: a bar and its mirror image differ by about a tenth of it."""
+
 STEP = 4
 BETWEEN = 0.25  # of the second difference: twice a parabola's rise above the greater of two neighbours
 ROUND = 0.15  # radii round a section within this of each other: no corners
+
+
+def greatest_of_regions(values: Array, starts: Index) -> Index:
+    """(r, c) sample of the greatest of values (n, c) in each region; the first of those equal to `SAME`."""
+    most = np.maximum.reduceat(values, starts, axis=0)
+    greatest = most - SAME * np.abs(most)  # a rank is below zero where a surface is not there
+    lengths = np.diff(np.append(starts, len(values)))
+    number = np.where(values >= np.repeat(greatest, lengths, axis=0), np.arange(len(values))[:, None], len(values))
+    return np.minimum.reduceat(number, starts, axis=0)
 
 
 def at_some(values: NDArray[Any], there: NDArray[np.bool_]) -> NDArray[Any]:
