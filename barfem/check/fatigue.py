@@ -50,6 +50,9 @@ class Fatigue(InCycles):
     `lives` are those at 50, 90 and 99 % survival. With blocks, damage and lives in repeats are those of `duty`, at its
     own governing place: `damage_per_repeat` goes with `life_at_survival_repeats`, `damage_per_repeat_median` with the
     median `life_repeats`. `stronger_steel_ratio` is what 5 % more strength would multiply `safety_factor_at_target` by.
+
+    A target of the Goodman safety factor is held against the least of all places, `least_goodman_safety_factor`, at
+    `least_goodman_where`: the place with the shortest life need not have it.
     """
 
     station_mm: float
@@ -84,3 +87,5 @@ class Fatigue(InCycles):
     life_at_survival_repeats: float | None = None
     duty: DutyLife | None = None
     stronger_steel_ratio: float | None = None
+    least_goodman_safety_factor: float | None = None
+    least_goodman_where: str | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -51,6 +52,21 @@ class Ranking:
     order: NDArray[np.intp]
     life_at_survival_cycles: Array  # (c, r): zero where no life can be stated, infinity beyond the knee
     assessment: FatigueAssessment
+
+    @cached_property
+    def least_goodman(self) -> tuple[Array, NDArray[np.intp]]:
+        """(c,) the least Goodman safety factor of all regions, and which has it: mostly the first in order.
+
+        NaN, of the region that is to blame, where one that is loaded has no endurance limit, and where none is loaded.
+        """
+        found = self.assessment
+        loaded = np.isfinite(found.safety_factor_at_target)
+        factor = np.where(
+            loaded, np.where(np.isfinite(found.goodman_safety_factor), found.goodman_safety_factor, 0.0), np.inf
+        )
+        region = factor.argmin(axis=1)
+        least = factor[np.arange(len(factor)), region]
+        return np.where((least > 0.0) & np.isfinite(least), least, np.nan), region
 
 
 def _ordered_life(found: FatigueAssessment) -> Array:

@@ -78,6 +78,7 @@ def fatigue_records(
         for how in ("better", "worse")
     )
     gains = gain_of_stronger_steel(bar, recovery, places, ranking)
+    goodman, goodman_region = ranking.least_goodman
     return tuple(
         _fatigue_of(
             bar,
@@ -88,6 +89,8 @@ def fatigue_records(
             better=better[copy],
             worse=worse[copy],
             gain=gains[copy],
+            goodman=float(goodman[copy]),
+            goodman_region=int(goodman_region[copy]),
         )
         for copy, judged in enumerate(governing)
     )
@@ -103,6 +106,8 @@ def _fatigue_of(
     better: SurfaceLife | None,
     worse: SurfaceLife | None,
     gain: float | None,
+    goodman: float,
+    goodman_region: int,
 ) -> Fatigue:
     region = judged.region
     found, strength, at = judged.assessment, judged.strength, (copy, region)
@@ -145,6 +150,10 @@ def _fatigue_of(
         peening_holds_to_MPa=_peening_holds(bar, judged, float(recovery.cycle_strength_scale[at])),
         peening_lost=lost,
         strain_life=strain_life_of(bar, recovery, judged, copy),
+        least_goodman_safety_factor=_number(goodman),
+        least_goodman_where=words(
+            *(int(each[copy, goodman_region]) for each in (recovery.cycle_sample, recovery.cycle_point))
+        ),
     )
 
 
@@ -202,7 +211,7 @@ def verdict_of(
     """Whether every target is met; and why: the targets that are not, or all of them; then places not checked."""
     targets, duty = bar.targets, bar.duty
     share = f"{100 * targets.survival:g} %"
-    life, goodman = fatigue.life_at_survival_cycles, fatigue.goodman_safety_factor
+    life, goodman = fatigue.life_at_survival_cycles, fatigue.least_goodman_safety_factor
     met = [
         bool(each)
         for each in targets_met(
@@ -251,6 +260,7 @@ def verdict_of(
         shown = "none (no endurance limit)" if goodman is None else f"{goodman:.2f}"
         shortfall = (
             f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
+            + ("" if fatigue.least_goodman_where == fatigue.where else f" ({fatigue.least_goodman_where})")
         )
         why.append("" if fatigue.reason == FEELS_NOTHING else shortfall)
     if fatigue.duty is not None:

@@ -61,6 +61,10 @@ def _strength(fatigue: Fatigue, result: CheckResult) -> str:
             else ratio(fatigue.goodman_safety_factor, result.goodman_target)
         )
         judged = "judged" if result.goodman_target is not None else "shown, not judged"
+        least = fatigue.least_goodman_safety_factor
+        elsewhere = fatigue.least_goodman_where
+        if result.goodman_target is not None and least is not None and elsewhere not in (None, fatigue.where):
+            judged = f"judged is the least, {ratio(least, result.goodman_target)}: {elsewhere}"
         parts.append(
             f"Endurance limit there {whole(fatigue.endurance_limit_MPa)} MPa (amplitude at zero mean): Goodman safety "
             f"factor {goodman} ({judged})."

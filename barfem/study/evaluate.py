@@ -252,7 +252,7 @@ def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         yield_margin=margin,
         life_at_survival_cycles=life.life_at_survival_cycles[worst],
         runout=life.runout[worst],
-        goodman_safety_factor=life.goodman_safety_factor[worst],
+        goodman_safety_factor=ranking.least_goodman[0],
     )
     met.append(_holds_where_it_yields(bar, found, ranking))
     met.append(np.array([not broken_out(bar, setting) for setting in solution.settings]))
@@ -284,7 +284,7 @@ def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         peak_MPa=recovery.peak_MPa[peak],
         yield_margin=margin,
         safety_factor_at_target=life.safety_factor_at_target[worst],
-        goodman_safety_factor=life.goodman_safety_factor[worst],
+        goodman_safety_factor=ranking.least_goodman[0],
         target_share_at_survival=life.target_share_at_survival[worst],
         life_cycles=life.life_cycles[worst],
         life_at_survival_cycles=life.life_at_survival_cycles[worst],

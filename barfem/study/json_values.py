@@ -27,7 +27,7 @@ KEYS = {
     "peak_place": "peak.where",
     "yield_margin": "yield_margin",
     "safety_factor_at_target": "fatigue.safety_factor_at_target",
-    "goodman_safety_factor": "fatigue.goodman_safety_factor",
+    "goodman_safety_factor": "fatigue.least_goodman_safety_factor",
     "life_cycles": "fatigue.life_cycles",
     "life_at_survival_cycles": "fatigue.life_at_survival_cycles",
     "runout": "fatigue.runout",

@@ -158,7 +158,7 @@ def _fatigue(setting: _Setting, values: Array, x: Array) -> dict[str, Array]:
         "status": np.where(least == -BEYOND, LifeStatus.ABOVE_YIELD, LifeStatus.STANDS).astype(float),
     }
     if setting.goodman:
-        found["goodman_safety_factor"] = values[:, setting.goodman][rows, at]
+        found["goodman_safety_factor"] = values[:, setting.goodman].min(axis=1)
     return found
 
 
@@ -237,14 +237,14 @@ def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: Index, outputs:
     by_repeats = bool(bar.duty.blocks) and bool(np.isfinite(repeats).all()) and bool((repeats > 0.0).all())
     if rest is None and not by_repeats:
         return "what decides between bars that pass and bars that do not is neither yield margin nor life alone"
-    goodman = place["goodman_safety_factor"][:, fatigue]
+    goodman = place["goodman_safety_factor"][:, loaded]
     wants_goodman = bar.targets.goodman_safety_factor is not None and bool(np.isfinite(goodman).all())
     return _Setting(
         own={name: add(number[name]) for name in ("rate_N_per_mm", *OWN)},
         peaks=tuple(add(place["peak_MPa"][:, p]) for p in np.flatnonzero(_near(-place["peak_MPa"]))),
         margins=tuple(columns_of_margins[int(p)] for p in np.flatnonzero(margins)),
         factors=tuple(add(np.log10(place["safety_factor_at_target"][:, p])) for p in fatigue),
-        goodman=tuple(add(goodman[:, i]) for i in range(len(fatigue))) if wants_goodman else (),
+        goodman=tuple(add(each) for each in goodman.T[_near(goodman)]) if wants_goodman and len(loaded) else (),
         lives=tuple(lives),
         above_yield=tuple(above),
         rest=bool(rest) or by_repeats,

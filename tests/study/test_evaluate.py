@@ -42,7 +42,7 @@ def assert_same(found: Evaluation, result: CheckResult, *, rel: float) -> None:
             (found.peak.station_mm[j], setting.peak.station_mm),
             (found.yield_margin[j], setting.yield_margin),
             (found.safety_factor_at_target[j], fatigue.safety_factor_at_target),
-            (found.goodman_safety_factor[j], fatigue.goodman_safety_factor),
+            (found.goodman_safety_factor[j], fatigue.least_goodman_safety_factor),
             (found.life_cycles[j], fatigue.life_cycles),
             (found.life_at_survival_cycles[j], fatigue.life_at_survival_cycles),
             (found.weakest.station_mm[j], fatigue.station_mm),
