@@ -50,7 +50,13 @@ FLATS = {
     "pressed": f'flat = {{ kind = "pressed", thickness = 8.0, width = 33.0, {SIZES}',
 }
 DRILLED = {"plain": "", "drilled": ", diameter = 8.3"}
-KINDS = list(itertools.product(SECTIONS, FLATS, DRILLED))
+NOT_LONG = {
+    (section, flat, "drilled") for section, flat in (("round", "forged"), ("tube", "forged"), ("tube", "pressed"))
+}
+KINDS = [
+    pytest.param(kind, id="-".join(kind), marks=[] if kind in NOT_LONG else [pytest.mark.long])
+    for kind in itertools.product(SECTIONS, FLATS, DRILLED)
+]
 
 
 @pytest.fixture
@@ -61,7 +67,7 @@ def bar_file(tmp_path, request):
     return path
 
 
-@pytest.mark.parametrize("bar_file", KINDS, indirect=True, ids="-".join)
+@pytest.mark.parametrize("bar_file", KINDS, indirect=True)
 def test_every_kind_of_end_is_judged_reported_compared_sized_and_swept(bar_file, tmp_path, capsys, unpictured):
     found = tmp_path / "found.json"
     with without_advice():

@@ -84,6 +84,7 @@ def test_where_no_hole_can_follow_each_has_its_row_and_all_fail(bar_file, tmp_pa
     assert "no hole setting can follow its travel" in capsys.readouterr().err
 
 
+@pytest.mark.long
 def test_studies_judge_the_holes_that_can_follow(bar_file, tmp_path, capsys):
     """Sizes, sweeps, comparisons and tolerances have the numbers of the check at the sound hole, and the reason at
     the other."""

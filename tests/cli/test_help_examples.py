@@ -59,7 +59,17 @@ def cheaper(words: list[str]) -> list[str]:
     return [("1" if i and short[i - 1] == "--workers" else word) for i, word in enumerate(short)]
 
 
-@pytest.mark.parametrize("name", [name for name in COMMANDS if name != "completion"])
+NOT_LONG = ("check", "new", "life", "materials")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=[] if name in NOT_LONG else [pytest.mark.long])
+        for name in COMMANDS
+        if name != "completion"
+    ],
+)
 def test_it_runs(name, folder, capsys, monkeypatch, unpictured, request):
     # barfem page serves until it is stopped: here it is stopped at once, and opens no browser.
     monkeypatch.setattr("uvicorn.Server.run", lambda self, sockets=None: None)

@@ -57,6 +57,7 @@ def disk_of(size: int) -> Iterator[None]:
         resource.setrlimit(resource.RLIMIT_FSIZE, before)
 
 
+@pytest.mark.long
 def test_a_disk_that_is_full_under_save_is_said_and_the_run_goes_on_later(tmp_path, capsys, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
     Path("bar.toml").write_text(SOLID, encoding="utf-8")

@@ -89,6 +89,7 @@ def test_no_text_overlaps_or_is_cut_off_or_tiny(pictures, wide):
         no_overlap(picture, "wide", found)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("pictures", NAMES[:2], indirect=True)
 def test_nor_at_the_size_of_a_telephone(pictures):
     """Of a tube with four holes and of two load cases: tests/figures/test_life_pictures.py has odder bars."""

@@ -80,6 +80,7 @@ def test_the_spectrum_is_all_cycles_until_life_is_used_up(found):
     assert many[-1] == pytest.approx(repeats * cycles.count[above].sum())
 
 
+@pytest.mark.long
 def test_the_command_writes_them(tmp_path, capsys):
     time, left, right = travel(45.0)
     rows = "\n".join(f"{a:.4f},{b:.4f},{c:.4f}" for a, b, c in zip(time, left, right, strict=True))

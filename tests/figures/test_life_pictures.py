@@ -62,8 +62,17 @@ NARROW = {"sixteen", "one", "above yield", "blocks", "both cases"}
 """Bars whose pictures are also drawn at the size of a telephone: many names, few, none, and the widest legend."""
 
 
+NOT_LONG = {"sixteen", "blocks", "above yield"}
+"""Bars whose pictures are drawn in every run: the most names, damage by blocks, and no life."""
+
+
 @pytest.fixture(
-    scope="module", params=[(name, size) for name in BARS for size in ("wide", "narrow")[: 1 + (name in NARROW)]]
+    scope="module",
+    params=[
+        pytest.param((name, size), marks=[] if name in NOT_LONG and size == "wide" else [pytest.mark.long])
+        for name in BARS
+        for size in ("wide", "narrow")[: 1 + (name in NARROW)]
+    ],
 )
 def each(request):
     """A bar's pictures of life as drawn at a size."""

@@ -6,12 +6,15 @@ import json
 import re
 import time
 
+import pytest
+
 from barfem.cli.main import main
 from tests.page.in_chromium import DESK, GEOMETRIES, OpenPage, Served
 
 NAME = '<img src=x onerror="document.title=1"> & <script>alert(1)</script>'
 
 
+@pytest.mark.long
 def test_undo_redo_and_a_reload_keep_the_state(opened):
     page = opened()
     page.key("material.peening").select_option("shot")
@@ -44,6 +47,7 @@ def test_an_undone_field_shows_its_value_before_the_bar_is_judged(opened):
     assert at_once == [drawn, "23.5"]
 
 
+@pytest.mark.long
 def test_a_script_in_a_name_is_text(browser, tmp_path):
     text = (GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8")
     text = text.replace('"front bar of an invented gravel-rally pickup"', json.dumps(NAME)).replace(

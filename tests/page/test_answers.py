@@ -193,6 +193,7 @@ def test_the_scene_is_the_reports_of_one_hole_and_small(tube):
     assert len(found["along"]["stress"]) == 4 and len(found["along"]["stations"]) == len(found["along"]["stress"][0])
 
 
+@pytest.mark.long
 def test_a_tolerance_band_holds_the_bar_as_drawn(tmp_path, monkeypatch):
     monkeypatch.setattr("barfem.page.work.BAND_BARS", 24)
     path = tmp_path / "solid.toml"

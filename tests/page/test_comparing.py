@@ -52,6 +52,7 @@ def test_every_number_says_why_and_commands_lead_there(opened):
     assert "barfem check tube.toml" in page.page.inner_text("#dialog")
 
 
+@pytest.mark.long
 def test_the_view_shows_the_chosen_hole(opened):
     page = opened()
     page.page.wait_for_function("() => document.getElementById('bar3d').dataset.mark")
@@ -62,6 +63,7 @@ def test_the_view_shows_the_chosen_hole(opened):
     assert "hole 1" in page.page.inner_text("#along")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("options", "scheme"), [(DESK, "dark"), (PHONE, "light")], ids=["desk", "phone"])
 def test_nothing_spills_and_touch_moves_it(opened, options, scheme):
     page = opened(**options, color_scheme=scheme)
@@ -82,6 +84,7 @@ def test_nothing_spills_and_touch_moves_it(opened, options, scheme):
         assert small == []
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("options", "scheme"), [(DESK, "light"), (PHONE, "dark")], ids=["desk", "phone"])
 def test_axe_finds_no_serious_fault(opened, axe, options, scheme):
     """With everything open: a pinned bar, advice, an error at its field and the last result greyed."""

@@ -68,6 +68,7 @@ def test_typed_numbers_take_units_and_a_wrong_one_keeps_the_last_result(opened):
     assert page.page.locator("#trouble").is_hidden() and page.page.locator(".control.wrong").count() == 0
 
 
+@pytest.mark.long
 def test_a_hole_more_and_a_hole_less(opened):
     page = opened()
     page.page.evaluate(OPEN_ALL)
@@ -78,6 +79,7 @@ def test_a_hole_more_and_a_hole_less(opened):
     page.page.wait_for_selector('[data-hole="5/5"]', state="detached")
 
 
+@pytest.mark.long
 def test_a_point_of_the_sketch_is_dragged_and_moved_by_keys(opened):
     page = opened()
     handle = page.page.locator('[data-handle="0 left tip"]')
@@ -96,6 +98,7 @@ def test_a_point_of_the_sketch_is_dragged_and_moved_by_keys(opened):
     page.settled(arms__length=301)  # one drag is one step
 
 
+@pytest.mark.long
 def test_the_ends_of_a_benders_straights_are_dragged_along_them(browser, tmp_path):
     shutil.copy(GEOMETRIES / "coupe-front-bends.toml", tmp_path / "rows.toml")
     made = Served(tmp_path, "rows.toml")
@@ -129,6 +132,7 @@ def _by_keyboard(page: Any, slider: Any, share: float) -> None:
     page.keyboard.press("ArrowRight" if share > 0.5 else "ArrowLeft")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("moved", "options"),
     [(_by_mouse, DESK), (_by_keyboard, DESK), (_by_touch, PHONE)],
@@ -165,6 +169,7 @@ def test_every_control_is_moved_by_mouse_keyboard_and_touch(opened, moved, optio
     page.wait_for_function("() => document.getElementById('answer').dataset.changes === '{}'")
 
 
+@pytest.mark.long
 def test_two_hundred_fast_changes_show_the_last_and_leave_no_memory(opened, served):
     page = opened()
 

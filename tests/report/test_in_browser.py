@@ -37,6 +37,7 @@ def test_first_screen_answers_the_question(visit, report):
     assert page.locator(".still").is_hidden()
 
 
+@pytest.mark.long
 def test_the_view_turns_by_drag_keys_and_buttons(visit, report):
     page = visit(report, **DESK).page
     page.wait_for_selector("canvas[data-view]")
@@ -66,6 +67,7 @@ def test_the_view_turns_by_drag_keys_and_buttons(visit, report):
     assert after[0] != before[0] and after[2] > 1.0
 
 
+@pytest.mark.long
 def test_hovering_tells_station_and_stress(visit, report):
     page = visit(report, **DESK).page
     page.wait_for_selector("canvas[data-mark]")
@@ -103,6 +105,7 @@ def test_a_phone_gets_the_narrow_figures(visit, report):
     assert 8.5 / 72.0 * width / 3.55 > 10.0
 
 
+@pytest.mark.long
 def test_dark_is_dark_and_light_is_light(visit, report):
     def brightness(**options) -> tuple[float, float]:
         page = visit(report, **DESK, **options).page
@@ -117,6 +120,7 @@ def test_dark_is_dark_and_light_is_light(visit, report):
     assert paper > 0.9 and ink < 0.25
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("paper", "width_mm", "size_pt"), [("A4", 210.0, (595, 842)), ("Letter", 215.9, (612, 792))])
 def test_paper_clips_no_table_and_no_figure(visit, report, paper, width_mm, size_pt):
     seen = visit(report, viewport={"width": int((width_mm - 24.0) / 25.4 * 96.0), "height": 1000})

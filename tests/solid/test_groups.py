@@ -75,6 +75,7 @@ def test_a_group_of_one_is_its_bend() -> None:
     assert table.factors[0] == pytest.approx(list(field.factors.values()))
 
 
+@pytest.mark.long
 def test_pulled_apart_a_group_tends_to_its_bends() -> None:
     """By decay lengths of straight between: their own fields miss less and less."""
     wall = 0.12
@@ -113,6 +114,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("fields")
 
 
+@pytest.mark.long
 def test_bars_near_a_drawn_one_need_no_field_of_their_own(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each band at an end at once: the drawn group's field taken further, within 0.5 % of the bar's own."""
     monkeypatch.setenv(cache.FOLDER_VARIABLE, str(folder))

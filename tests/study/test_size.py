@@ -40,9 +40,9 @@ def some_of(*diameters_mm: float) -> Stock:
 @pytest.mark.parametrize(
     ("bar", "hole", "rate", "options"),
     [
-        (SOLID, "middle", 27.0, ["--free", "--vary", "arm"]),
+        pytest.param(SOLID, "middle", 27.0, ["--free", "--vary", "arm"], marks=pytest.mark.long),
         (TUBE, "2", 27.0, ["--free"]),
-        (SPLAYED, "C", 51.0, ["--free", "--vary", "span"]),
+        pytest.param(SPLAYED, "C", 51.0, ["--free", "--vary", "span"], marks=pytest.mark.long),
     ],
 )
 def test_the_written_bar_has_the_rate(
@@ -179,6 +179,7 @@ def test_what_cannot_be_says_what_can(capsys: pytest.CaptureFixture[str], tmp_pa
     assert none.answer is None and none.nearest is not None and not none.nearest.passes
 
 
+@pytest.mark.long
 def test_the_most_by_halving_is_at_the_edge() -> None:
     bar = change(demo(SOLID), {"travel.pickup": 40.0, "material.surface": "as-hardened-scaled"})
     found = size_by_varying(bar, "section", exact=True)
@@ -371,6 +372,7 @@ def test_a_size_whose_links_would_have_to_turn_too_far_is_left_out() -> None:
     assert "joint turns" not in drawn.limit
 
 
+@pytest.mark.long
 def test_what_is_not_solved_is_surely_outside_the_window() -> None:
     """The rate by proportion against the solved one, of rounds and thin tubes: inside what is allowed for it."""
     for path in (SOLID, TUBE):

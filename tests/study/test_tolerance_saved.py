@@ -59,6 +59,7 @@ def test_a_run_that_was_stopped_goes_on(tmp_path: Path) -> None:
     assert third.to_json_dict() == whole.to_json_dict() and file.stat().st_size == size
 
 
+@pytest.mark.long
 def test_a_killed_process_loses_nothing_that_was_done(tmp_path: Path) -> None:
     file, bar_file = tmp_path / "r.jsonl", tmp_path / "bar.toml"
     bar_file.write_text(toml_of(small_bar(**TWO_BANDS)), encoding="utf-8")

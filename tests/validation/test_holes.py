@@ -119,6 +119,7 @@ def ours(found: FlatHole, angle: Array, name: str) -> Array:
     return np.asarray(np.interp(angle, u, row, period=2.0 * np.pi))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("close", [False, True])
 @pytest.mark.parametrize("name", [*IN_PLANE, *OUT_OF_PLANE])
 def test_a_flat_with_three_holes(name: str, close: bool, compare: Compare) -> None:
@@ -227,6 +228,7 @@ def test_a_loose_joint_is_worse_by_what_the_result_says() -> None:
     assert 0.95 * LOOSE < loose_m / tight_m < LOOSE
 
 
+@pytest.mark.long
 def test_the_grid_keeps_its_stated_error() -> None:
     """Three of the sizes between nodes at which `make_hole_grid` looked, the narrowest: alone, a tip, a neighbour."""
     grid = hole_grid.load()
@@ -241,6 +243,7 @@ def test_the_grid_keeps_its_stated_error() -> None:
     assert grid.error <= 0.02
 
 
+@pytest.mark.long
 def test_a_hole_outside_the_grid_is_within_what_the_result_says(tmp_path, monkeypatch) -> None:
     """Sizes are rounded to powers of a step, here by as much as they ever are, and the cells are few."""
     monkeypatch.setenv("BARFEM_CACHE", str(tmp_path))

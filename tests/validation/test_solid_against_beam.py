@@ -91,7 +91,12 @@ def bar_of(name: str) -> Bar:
     return bar_from_dict(changed(("name", f"{name} (invented)"), *INVENTED[name], base=BUILT))
 
 
-LONG = ("coupe-front-bends", "pickup-rear-tube")
+LONG = (
+    "coupe-front-bends",
+    "pickup-rear-tube",
+    "thin tube, R/d 1.5, t/d 0.1, even wall",
+    "cranked twice, eight bends in three dimensions, R/d 1.7",
+)
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -53,13 +54,20 @@ def test_curved_bar_of_rectangular_section(compare: Compare) -> None:
     )
 
 
+def long(*cases: tuple[float, float | None]) -> list[Any]:
+    """Cases between others of their kind, left out unless asked for."""
+    return [pytest.param(*case, marks=pytest.mark.long) for case in cases]
+
+
 @cache
 def ring(radius: float, wall: float | None = None, angle_deg: float = 150.0) -> BendField:
     """A bend so long that its middle is a ring's, of even wall."""
     return bend_field(radius_over_diameter=radius, angle_deg=angle_deg, wall_over_diameter=wall, bent="uniform")
 
 
-@pytest.mark.parametrize(("radius", "wall"), [(1.5, None), (3.0, None), (5.0, None), (2.0, 1.0 / 6.0), (2.0, 0.1)])
+@pytest.mark.parametrize(
+    ("radius", "wall"), [(1.5, None), *long((3.0, None), (5.0, None), (2.0, 1.0 / 6.0)), (2.0, 0.1)]
+)
 def test_bending_in_the_bends_plane(compare: Compare, radius: float, wall: float | None) -> None:
     """A long bend: its middle is a ring in pure bending."""
     bore = 0.0 if wall is None else 1.0 - 2.0 * wall
@@ -116,7 +124,9 @@ def test_helical_spring_factor(compare: Compare, radius: float) -> None:
     )
 
 
-@pytest.mark.parametrize(("radius", "wall"), [(1.5, None), (2.0, None), (3.0, None), (5.0, None), (2.0, 1.0 / 6.0)])
+@pytest.mark.parametrize(
+    ("radius", "wall"), [(1.5, None), *long((2.0, None), (3.0, None), (5.0, None)), (2.0, 1.0 / 6.0)]
+)
 def test_torsion_alone(compare: Compare, radius: float, wall: float | None) -> None:
     """The middle of a long bend under a torque there, no force and no bending moment."""
     bore = 0.0 if wall is None else 1.0 - 2.0 * wall
@@ -229,6 +239,7 @@ def test_closed_forms_of_bends(compare: Compare, radius: float, wall: float | No
         )
 
 
+@pytest.mark.long
 def test_density_of_the_standard_mesh(compare: Compare) -> None:
     """The standard mesh of a tube against one of twice as many cells."""
     kinds = {"radius_over_diameter": 2.0, "angle_deg": 30.0, "wall_over_diameter": 0.1, "stub_over_diameter": 0.75}

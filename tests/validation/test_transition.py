@@ -128,6 +128,7 @@ def test_the_model_is_fine_enough() -> None:
     assert unlike > 2.0 * last
 
 
+@pytest.mark.long
 def test_the_grid_keeps_its_stated_error() -> None:
     """Two of the sizes between nodes at which `make_transition_grid` looked, the shortest, solved again."""
     held = transition_grid.load()
