@@ -64,7 +64,7 @@ def _tables(found: ToleranceResult) -> list[Table]:
 
 
 WORK = "barfem.study.tolerance_work"
-FEWEST_CHUNKS = 6  # of bars that a fit takes
+FEWEST_CHUNKS = 12  # of bars that a fit takes
 
 OUTPUTS = (SAVE, picture_of(_picture, "spread and shares"), JSON, csv_of(_tables, "the spread of every number"))
 

@@ -25,7 +25,7 @@ __all__ = ["FEWEST_SAMPLES", "ROWS_A_CHUNK", "Design", "blocks", "design_of", "r
 
 Array = NDArray[np.float64]
 
-ROWS_A_CHUNK = 16
+ROWS_A_CHUNK = 8
 FEWEST_SAMPLES = 16
 
 MOST_SAMPLES = 1_000_000

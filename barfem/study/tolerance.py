@@ -206,6 +206,7 @@ class _Solving:
             "name": work.bar.name,
             "seed": work.design.seed,
             "bars": bars,
+            "rows": ROWS_A_CHUNK,
             "holes": None if work.holes is None else list(work.holes),
             "case": work.case,
             "input": bar_hash(work.bar, work.variables, work.settings),

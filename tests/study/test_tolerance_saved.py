@@ -18,7 +18,7 @@ from barfem.model.bar import Bar, Collar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 from barfem.study.bands import bands_of
-from barfem.study.sampling import design_of
+from barfem.study.sampling import ROWS_A_CHUNK, design_of
 from barfem.study.tolerance import tolerance
 from barfem.study.tolerance_result import ToleranceResult
 from barfem.study.tolerance_work import ToleranceWork, place_names
@@ -53,7 +53,7 @@ def test_a_run_that_was_stopped_goes_on(tmp_path: Path) -> None:
     taken: list[int] = []
     again = study(bar, 60, save=file, progress=lambda done, total: seen.append(done), taken_up=taken.append)
     assert again.to_json_dict() == whole.to_json_dict()
-    assert taken == [16] and seen[0] == 16 and seen[-1] == whole.bars == 60
+    assert taken == [ROWS_A_CHUNK] and seen[0] == ROWS_A_CHUNK and seen[-1] == whole.bars == 60
     size = file.stat().st_size
     third = study(bar, 60, save=file)
     assert third.to_json_dict() == whole.to_json_dict() and file.stat().st_size == size

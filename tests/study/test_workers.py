@@ -31,7 +31,7 @@ from tests.study.worker_tasks import DiesOnce, Refuses, Squares, Threads
 
 SQUARES = {number: number**2 for number in range(12)}
 BAR = small_bar(diameter=0.1, mount_stiffness="15 %")
-SAMPLES = 33  # two full chunks and a last one of one bar
+SAMPLES = 33  # full chunks and a last one of one bar
 
 
 @pytest.fixture(scope="module")
