@@ -153,7 +153,9 @@ def _fatigue_of(
         least_goodman_safety_factor=_number(goodman),
         least_goodman_where=words(
             *(int(each[copy, goodman_region]) for each in (recovery.cycle_sample, recovery.cycle_point))
-        ),
+        )
+        if recovery.cycle_amplitude_MPa[copy, goodman_region] > 0.0
+        else None,
     )
 
 
@@ -260,7 +262,7 @@ def verdict_of(
         shown = "none (no endurance limit)" if goodman is None else f"{goodman:.2f}"
         shortfall = (
             f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
-            + ("" if fatigue.least_goodman_where == fatigue.where else f" ({fatigue.least_goodman_where})")
+            + ("" if fatigue.least_goodman_where in (None, fatigue.where) else f" ({fatigue.least_goodman_where})")
         )
         why.append("" if fatigue.reason == FEELS_NOTHING else shortfall)
     if fatigue.duty is not None:

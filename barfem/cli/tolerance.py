@@ -64,7 +64,6 @@ def _tables(found: ToleranceResult) -> list[Table]:
 
 
 WORK = "barfem.study.tolerance_work"
-FEWEST_CHUNKS = 12  # of bars that a fit takes
 
 OUTPUTS = (SAVE, picture_of(_picture, "spread and shares"), JSON, csv_of(_tables, "the spread of every number"))
 
@@ -84,12 +83,12 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Study, write and print. Returns 0; raises InputError where the input is wrong."""
     from barfem.model.read import read_bar
-    from barfem.study.sampling import ROWS_A_CHUNK
+    from barfem.study.sampling import FEWEST_SOLVED, ROWS_A_CHUNK
     from barfem.study.workers import start_early
 
     path = bar_path(args.bar)
     bar = read_bar(path)
-    bars = ROWS_A_CHUNK * FEWEST_CHUNKS if args.samples is None else args.samples
+    bars = FEWEST_SOLVED if args.samples is None else args.samples
     start_early(WORK, chunks=bars // ROWS_A_CHUNK, workers=args.workers, cluster=args.cluster)
     from barfem.show.tolerance import print_tolerance
     from barfem.show.tolerance_progress import StudyProgress

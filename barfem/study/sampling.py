@@ -21,12 +21,15 @@ from numpy.typing import NDArray
 from barfem.model.errors import InputError
 from barfem.model.grouped import grouped
 
-__all__ = ["FEWEST_SAMPLES", "ROWS_A_CHUNK", "Design", "blocks", "design_of", "radial"]
+__all__ = ["FEWEST_SAMPLES", "FEWEST_SOLVED", "ROWS_A_CHUNK", "Design", "blocks", "design_of", "radial"]
 
 Array = NDArray[np.float64]
 
 ROWS_A_CHUNK = 8
 FEWEST_SAMPLES = 16
+
+FEWEST_SOLVED = 96
+"""Bars that a fit takes, at least."""
 
 MOST_SAMPLES = 1_000_000
 """Bars that can be kept in some hundred MB; a day of one processor's time where each is solved."""

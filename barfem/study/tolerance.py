@@ -18,7 +18,7 @@ from barfem.study.bands import Band, Variable, bands_of, deviations, rate_band
 from barfem.study.chunks import bar_hash
 from barfem.study.evaluate import evaluate_one
 from barfem.study.evaluation import Evaluation
-from barfem.study.sampling import ROWS_A_CHUNK, blocks, design_of, radial
+from barfem.study.sampling import FEWEST_SOLVED, ROWS_A_CHUNK, blocks, design_of, radial
 from barfem.study.saved_chunks import saved_chunks
 from barfem.study.sobol import Known, Shares, shares_of, unknown_shares
 from barfem.study.sobol_surrogate import basis_of, fitted
@@ -40,7 +40,6 @@ SAMPLES = 1_000_000
 EXACT_SAMPLES = 2048
 """Bars that are solved by default where each is to be, and the most that are where a fit is not good enough."""
 
-FEWEST_SOLVED = 96
 POINTS_FOR_SHARES = 2048
 
 
