@@ -169,16 +169,17 @@ def rank_by_life(bar: Bar) -> Severity:
     return judged
 
 
-def safety_factors(bar: Bar, cycle: Cycle, *, within: float = 1e-13) -> Array:
+def safety_factors(bar: Bar, cycle: Cycle, *, within: float = 1e-13, survival: float = 0.5) -> Array:
     """The safety factor at the target cycles at every point of a cycle, as the check states it; infinite unloaded.
 
-    `within` is what it may be off, as a share.
+    `within` is what it may be off, as a share; of other bars than the median, those of a `survival`, it is a hint.
     """
     rule, cycles = mean_stress_of(bar), bar.duty.target_cycles
     out = np.empty(cycle.amplitude_MPa.shape)
     for skin, here in by_skin(bar, cycle):
         strength, stresses = strength_and_stresses(bar, skin, cycle.at(here))
-        factor = equivalent_and_factor(strength, strength.strength_at(cycles), rule=rule, within=within, **stresses)[1]
+        borne = strength.strength_at(cycles) * strength.survival_factor(survival)
+        factor = equivalent_and_factor(strength, borne, rule=rule, within=within, **stresses)[1]
         out[here] = np.where(np.isfinite(factor), factor, np.inf)
     return out
 

@@ -10,8 +10,10 @@ always the nearest.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, TypeVar
 
 from barfem.check.hole_names import pair_name
@@ -23,11 +25,10 @@ from barfem.study.change import change
 from barfem.study.evaluate import chosen_settings, evaluate, evaluate_at, evaluation_of
 from barfem.study.evaluation import Evaluation
 from barfem.study.first_step import first_good
+from barfem.study.target_score import score_of, scores_of
 from barfem.study.ways import SHOT_PEENING, Step, more_travel, nearer_the_tip, ways_for
 
 __all__ = ["Advice", "advise", "travel_to_spare"]
-
-_HAIR = 1e-9
 
 LARGEST_LOSS_PERCENT = 50.0
 """A stock size that leaves less than half the rate is another bar: the window within which `barfem size` looks."""
@@ -72,18 +73,20 @@ def advise(
     drawn, like = _drawn(bar, case, solved)
     names = list(zip(drawn.left, drawn.right, drawn.cases, drawn.passes.tolist(), strict=True))
     failing = [j for j, name in enumerate(names) if not name[3]]
+    scores, eased = scores_of(drawn, like)
     found: list[Advice] = []
     for name in dict.fromkeys(names[j][2] for j in failing):
         some = [j for j in failing if names[j][2] == name]
-        shared = {kind: _Way(bar, list(way), name) for kind, way in ways_for(bar, name).items()}
+        shared = {kind: _Way(bar, list(way), name, eased) for kind, way in ways_for(bar, name).items()}
         searches: dict[tuple[int, str], _Search[_Found]] = {}
         for j in some:
-            hole, score = pair_name(*names[j][:2]), score_of(drawn, j)
-            own = _Way(bar, list(nearer_the_tip(bar, *names[j][:2])), name)
+            hole, score = pair_name(*names[j][:2]), scores[j]
+            own = _Way(bar, list(nearer_the_tip(bar, *names[j][:2])), name, eased)
             for kind, way in {"travel": shared["travel"], "hole": own, **shared}.items():
-                searches[j, kind] = way.in_turn(hole) if kind == "skin" else way.first(hole, score)
+                sure = kind == "travel" and like is not None
+                searches[j, kind] = way.in_turn(hole) if kind == "skin" else way.first(hole, score, sure=sure)
         found += _found(drawn, _side_by_side(searches, going, like))
-        worst = min(some, key=lambda j: score_of(drawn, j))
+        worst = min(some, key=scores.__getitem__)
         if all(each.kind == "travel" for each in found if (each.left, each.right, each.case) == names[worst][:3]):
             found += _with_peening(bar, drawn, worst, going)
         for j in some:
@@ -128,10 +131,10 @@ def _with_peening(bar: Bar, drawn: Evaluation, j: int, going: Callable[[], objec
         (before,) = evaluate([peened], holes=[hole], case=case)
     except BarfemError:  # a skin that is not peened
         return []
-    score = score_of(before, _place(before, hole))
+    score = score_of(before, _place(before, hole), {})
     ways = {"hole": nearer_the_tip(peened, left, right), **ways_for(peened, case)}
     searches = {
-        (j, kind): _Way(peened, list(ways[kind]), case).first(hole, score)
+        (j, kind): _Way(peened, list(ways[kind]), case, {}).first(hole, score)
         for kind in ("hole", "arm", "section")
         if kind in ways
     }
@@ -163,17 +166,10 @@ def travel_to_spare(
     drawn, like = _drawn(bar, case, solved)
     if not drawn.passes.all():
         return None
-    scores = [score_of(drawn, j) for j in range(len(drawn.settings))]
-    weakest = min(range(len(scores)), key=scores.__getitem__)
-    way = _Way(bar, list(more_travel(bar, name)), name)
-
-    def last(hole: str | None) -> int | None:
-        return _side_by_side({"": way.last(hole, min(scores) if hole is None else scores[weakest])}, going, like)[""]
-
-    # Mostly the weakest hole setting decides; the others are asked at the end.
-    at = last(pair_name(drawn.left[weakest], drawn.right[weakest]))
-    if at is not None and _side_by_side({"": way.least_score(at)}, going, like)[""] <= 0.0:
-        at = last(None)
+    scores, eased = scores_of(drawn, like)
+    way = _Way(bar, list(more_travel(bar, name)), name, eased)
+    j = min(range(len(scores)), key=scores.__getitem__)
+    at = _side_by_side({"": way.last(pair_name(drawn.left[j], drawn.right[j]), scores[j])}, going, like)[""]
     if at is None:
         return None
     step = way.steps[at]
@@ -195,8 +191,8 @@ def _advice(drawn: Evaluation, j: int, kind: str, step: Step, rate: float) -> Ad
     )
 
 
-_Asked = tuple["_Way", Sequence[int], str | None]
-"""Steps of a way that a search wants to know about, at one hole or at all."""
+_Asked = tuple["_Way", Sequence[tuple[int, str | None]]]
+"""Steps of a way that a search wants to know about, each at one hole or at all."""
 
 _Answer = list[Evaluation | None]
 Result = TypeVar("Result")
@@ -210,8 +206,8 @@ class _Way:
     A bar at one hole costs half of what it does at four, and each hole has its own steps.
     """
 
-    def __init__(self, bar: Bar, steps: list[Step], case: str) -> None:
-        self.bar, self.steps, self.case = bar, steps, case
+    def __init__(self, bar: Bar, steps: list[Step], case: str, eased: Mapping[str, float]) -> None:
+        self.bar, self.steps, self.case, self.eased = bar, steps, case, eased
         self.found: dict[tuple[int, str | None], Evaluation | None] = {}
 
     def request(self, number: int, hole: str | None) -> tuple[Bar, tuple[HoleSetting, ...]] | None:
@@ -222,29 +218,40 @@ class _Way:
             return None
         return bar, chosen_settings(bar, holes=None if hole is None else [hole], case=self.case)
 
-    def _scored(
+    def score(self, each: Evaluation | None, hole: str | None) -> float:
+        """`score_of` a hole setting, or the least of all of them; NaN where there is no such bar."""
+        if each is None:
+            return math.nan
+        of = range(len(each.settings)) if hole is None else [_place(each, hole)]
+        return min(score_of(each, j, self.eased) for j in of)
+
+    def first(self, hole: str, drawn: float, *, sure: bool = False) -> _Search[_Found]:
+        """The first step at which a hole setting passes. `drawn` is its score as drawn, `sure` where it says where."""
+        if self._hopeless(drawn):
+            return None
+        looks = first_good(len(self.steps), before=drawn, guess=self._at(drawn), at=self._far(), sure=sure)
+        at = yield from self._told(looks, lambda numbers: [(i, hole) for i in numbers], sign=1.0)
+        each = None if at is None else self.found[at, hole]
+        return None if at is None or each is None else (self.steps[at], float(each.rate_N_per_mm[_place(each, hole)]))
+
+    def _told(
         self,
-        looks: Generator[Sequence[int], Sequence[float], Result],
-        score: Callable[[Evaluation | None], float],
-        hole: str | None,
-    ) -> _Search[Result]:
-        """The steps that `looks` asks for, and their scores to it."""
+        looks: Generator[Sequence[int], Sequence[float], int | None],
+        asked: Callable[[Sequence[int]], Sequence[tuple[int, str | None]]],
+        *,
+        sign: float,
+    ) -> _Search[int | None]:
+        """What `looks` finds when it is told the scores of the steps it looks at, at the holes that `asked` says."""
         try:
             numbers = next(looks)
             while True:
-                answer = yield self, numbers, hole
-                numbers = looks.send([score(each) for each in answer])
+                at = asked(numbers)
+                answer = yield self, at
+                numbers = looks.send(
+                    [sign * self.score(each, hole) for (_, hole), each in zip(at, answer, strict=True)]
+                )
         except StopIteration as end:
             return end.value
-
-    def first(self, hole: str, drawn: float) -> _Search[_Found]:
-        """The first step at which a hole setting passes. `drawn` is its score as drawn."""
-        if self._hopeless(drawn):
-            return None
-        looks = first_good(len(self.steps), before=drawn, guess=self._at(math.exp(drawn)))
-        at = yield from self._scored(looks, lambda each: score_of(each, _place(each, hole)) if each else math.nan, hole)
-        each = None if at is None else self.found[at, hole]
-        return None if at is None or each is None else (self.steps[at], float(each.rate_N_per_mm[_place(each, hole)]))
 
     def _hopeless(self, drawn: float) -> bool:
         """Whether by proportion not even half of what is missing is to be had along the way: none of it is solved."""
@@ -257,31 +264,40 @@ class _Way:
         All of them after the first have its shape and its forces, so that they cost little.
         """
         for numbers in ([0], list(range(len(self.steps)))) if self.steps else ():
-            answer = yield self, numbers, hole
+            answer = yield self, [(i, hole) for i in numbers]
             for i, each in zip(numbers, answer, strict=True):
                 if each is not None and each.passes[_place(each, hole)]:
                     return self.steps[i], float(each.rate_N_per_mm[_place(each, hole)])
         return None
 
-    def last(self, hole: str | None, drawn: float) -> _Search[int | None]:
-        """Number of the last step before the first at which a hole setting, None for any of them, fails.
+    def last(self, hole: str, drawn: float) -> _Search[int | None]:
+        """Number of the last step before the first at which any hole setting fails; None where the first step fails.
 
-        None where the first step fails. `drawn` is the least score of the hole settings as drawn.
+        `hole` is the weakest as drawn, with that score: where it fails the others need not be asked.
         """
-        looks = first_good(len(self.steps), before=-drawn, guess=self._at(math.exp(min(drawn, 1.0))))
-        first = yield from self._scored(looks, lambda each: -_least_score(each), hole)
-        at = len(self.steps) - 1 if first is None else first - 1
-        return at if at >= 0 else None
 
-    def least_score(self, number: int) -> _Search[float]:
-        """Of all hole settings at a step."""
-        answer = yield self, [number], None
-        return _least_score(answer[0])
+        def search(asked: Callable[[Sequence[int]], Sequence[tuple[int, str | None]]]) -> _Search[int | None]:
+            looks = first_good(len(self.steps), before=-drawn, guess=self._at(drawn), at=self._far(), sure=True)
+            first = yield from self._told(looks, asked, sign=-1.0)
+            return len(self.steps) - 1 if first is None else first - 1
 
-    def _at(self, share: float) -> float | None:
-        """Number of the step whose stress is nearest to a share of the drawn bar's."""
-        off = {i: abs(step.share - share) for i, step in enumerate(self.steps) if math.isfinite(step.share)}
-        return min(off, key=off.__getitem__) if off else None
+        at = yield from search(lambda numbers: [(i, hole if i > numbers[0] else None) for i in numbers])
+        if at is not None and at >= 0:
+            (each,) = yield self, [(at, None)]
+            if not self.score(each, None) > 0.0:
+                at = yield from search(lambda numbers: [(i, None) for i in numbers])
+        return at if at is not None and at >= 0 else None
+
+    def _at(self, drawn: float) -> float | None:
+        """Number of the first step whose stress is as far from the drawn bar's as its score, or of the last."""
+        far = self._far()
+        return min(bisect_left(far, abs(drawn)), len(far) - 1) if far else None
+
+    def _far(self) -> list[float] | None:
+        """How far each step's stress is from the drawn bar's, in logarithms; None where not known, or not in order."""
+        far = [abs(math.log(step.share)) + 1e-9 * i for i, step in enumerate(self.steps, 1) if step.share > 0.0]
+        in_order = len(far) == len(self.steps) and all(one < other for one, other in pairwise([0.0, *far]))
+        return far if in_order else None
 
 
 def _side_by_side(
@@ -302,14 +318,14 @@ def _side_by_side(
                 found[key] = end.value
         going()
         _solve(asked.values(), like)
-        answers = {key: [way.found[i, hole] for i in numbers] for key, (way, numbers, hole) in asked.items()}
+        answers = {key: [way.found[at] for at in wanted] for key, (way, wanted) in asked.items()}
         asked = {}
     return {key: found[key] for key in searches}
 
 
 def _solve(asked: Iterable[_Asked], like: Solved | None) -> None:
     """Evaluate what is asked for and not known yet, in one go."""
-    new = dict.fromkeys((way, i, hole) for way, numbers, hole in asked for i in numbers if (i, hole) not in way.found)
+    new = dict.fromkeys((way, *at) for way, wanted in asked for at in wanted if at not in way.found)
     requests = [way.request(i, hole) for way, i, hole in new]
     evaluations = evaluate_at([each for each in requests if each is not None], like=like)
     for (way, i, hole), request in zip(new, requests, strict=True):
@@ -318,21 +334,3 @@ def _solve(asked: Iterable[_Asked], like: Solved | None) -> None:
 
 def _place(each: Evaluation, hole: str) -> int:
     return [pair_name(*names) for names in zip(each.left, each.right, strict=True)].index(hole)
-
-
-def score_of(each: Evaluation, j: int) -> float:
-    """How far hole setting `j` is from its targets: above zero it passes, zero or less it fails.
-
-    Logarithm of the share by which stress could rise, as far as yield and life tell; a hint, but for its sign.
-    """
-    bar = each.bar
-    yields = (1.0 + float(each.yield_margin[j])) / (1.0 + bar.targets.yield_margin)
-    lasts = float(each.target_share_at_survival[j]) if bar.duty.target_cycles_given else math.nan
-    ratios = [ratio for ratio in (yields, lasts) if math.isfinite(ratio)]
-    score = math.log(max(min(ratios), 1e-6)) if ratios else -math.inf
-    return max(score, _HAIR) if each.passes[j] else min(score, -_HAIR)
-
-
-def _least_score(each: Evaluation | None) -> float:
-    """Of all hole settings; minus infinity where there is no such bar."""
-    return -math.inf if each is None else min(score_of(each, j) for j in range(len(each.settings)))

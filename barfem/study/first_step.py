@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from bisect import bisect_left
 from collections.abc import Generator, Sequence
 
 __all__ = ["first_good"]
@@ -13,7 +14,12 @@ MOST_ROUNDS = 24
 
 
 def first_good(
-    count: int, *, before: float, guess: float | None = None
+    count: int,
+    *,
+    before: float,
+    guess: float | None = None,
+    sure: bool = False,
+    at: Sequence[float] | None = None,
 ) -> Generator[Sequence[int], Sequence[float], int | None]:
     """Number of the first of `count` steps whose score is above zero; None where none is found.
 
@@ -26,11 +32,15 @@ def first_good(
     before
         Score where the way begins, one before step 0: zero or less.
     guess
-        Where the score may turn, from what is known at the beginning.
+        The first good step, from what is known at the beginning; where it is `sure`, the one before is looked at too.
+    at
+        How far along the way each step is, rising from zero at its beginning, so that the score rises in proportion;
+        the step's number by default.
     """
     if count < 1:
         return None
     known = {-1: before}
+    place = [0.0, *at] if at is not None else [float(i) for i in range(count + 1)]
 
     def look(numbers: Sequence[float]) -> Generator[Sequence[int], Sequence[float], bool]:
         new = sorted({min(max(int(n), 0), count - 1) for n in numbers} - set(known))
@@ -39,21 +49,21 @@ def first_good(
         return bool(new)
 
     if guess is not None and math.isfinite(guess):
-        yield from look((math.ceil(guess),))
+        yield from look((math.ceil(guess) - sure, math.ceil(guess)))
     else:
         yield from look(FIRST_LOOK)
     for turn in range(MOST_ROUNDS):
         good = min((i for i, score in known.items() if score > 0.0), default=None)
         if good is None:
-            if not (yield from look(_beyond(known, count))):
+            if not (yield from look(_beyond(known, place))):
                 return None
             continue
         bad = max(i for i in known if i < good)
         if good - bad == 1:
             return good
-        i = bad + math.ceil(_share(known[bad], known[good]) * (good - bad))
-        i = min(max(i, bad + 1), good - 1)
-        yield from look((i,) if turn % 4 < 3 else (i, (bad + good) // 2))
+        far = place[bad + 1] + _share(known[bad], known[good]) * (place[good + 1] - place[bad + 1])
+        i = min(max(bisect_left(place, far) - 1, bad + 1), good - 1)
+        yield from look((i - sure, i) if turn % 4 < 3 else (i, (bad + good) // 2))
     return min((i for i, score in known.items() if score > 0.0), default=None)
 
 
@@ -63,14 +73,15 @@ def _share(bad: float, good: float) -> float:
     return min(max(share, 0.0), 1.0)
 
 
-def _beyond(known: dict[int, float], count: int) -> Sequence[int]:
+def _beyond(known: dict[int, float], place: Sequence[float]) -> Sequence[int]:
     """Steps to look at next where none is good yet: where the last two lead, the end of the way, or all over it."""
+    count = len(place) - 1
     last, far = sorted(known)[-2:]
-    rise = (known[far] - known[last]) / (far - last)
+    rise = (known[far] - known[last]) / (place[far + 1] - place[last + 1])
     if far < count - 1:
-        to = far - known[far] / rise if math.isfinite(rise) and rise > 0.0 else 2.0 * far + 2.0
-        i = min(math.ceil(to), count - 1)
-        return (i,)
+        to = place[far + 1] - known[far] / rise if math.isfinite(rise) and rise > 0.0 else math.nan
+        i = bisect_left(place, to) - 1 if math.isfinite(to) else 2 * far + 2
+        return (min(max(i, far + 1), count - 1),)
     scores = [known[i] for i in sorted(known)]
     if all(one <= other for one, other in itertools.pairwise(scores)):  # it rises to the end, and not far enough
         return ()

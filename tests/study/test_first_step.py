@@ -70,3 +70,22 @@ def test_steps_that_cannot_be_are_passed_over() -> None:
 @pytest.mark.parametrize("count", [0, 5])
 def test_where_none_is_good_there_is_none(count: int) -> None:
     assert first_of(count, Counted(*[-0.5] * count), before=-0.5) is None
+
+
+def test_a_sure_guess_takes_one_round_of_two_looks() -> None:
+    """A travel to spare that the stress of the drawn bar tells: it and the one before are looked at together."""
+    scores = [-0.1035 + 0.01 * (i + 1) for i in range(80)]
+    search = first_good(80, before=-0.1035, guess=10, sure=True)
+    assert next(search) == [9, 10]
+    with pytest.raises(StopIteration) as end:
+        search.send([scores[9], scores[10]])
+    assert end.value.value == 10
+
+
+def test_steps_of_unequal_length_are_gone_by_their_length() -> None:
+    """Stock sizes: 22, 21, 20, 18, 16 and 12 mm, where stress goes with the diameter and 17.5 mm would pass."""
+    sizes = (22.0, 21.0, 20.0, 18.0, 16.0, 12.0)
+    far = [math.log(24.0 / size) for size in sizes]
+    before = -math.log(24.0 / 17.5)
+    way = Counted(*[before + each for each in far])
+    assert first_of(6, way, before=before, guess=5, at=far) == 4 and way.looked == 3
