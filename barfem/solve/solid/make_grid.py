@@ -91,7 +91,7 @@ def make(path: Path, walls: tuple[float | None, ...], workers: int) -> None:
         contents = {"series": stored, "scale": scale, "factors": factors, "error": np.nan}
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("wb") as file:
-            np.savez_compressed(file, **contents)
+            np.savez(file, **contents)
         loaded = grid.Grid(stored, scale, factors, np.nan)
         errors = []
         for size, table in zip(between := _between(walls), pool.map(field_table, between), strict=True):
@@ -99,7 +99,7 @@ def make(path: Path, walls: tuple[float | None, ...], workers: int) -> None:
             print(f"\n{path.name}: {size}: {errors[-1]:.5f}", end="", file=sys.stderr, flush=True)
     contents["error"] = max(errors)
     with path.open("wb") as file:
-        np.savez_compressed(file, **contents)
+        np.savez(file, **contents)
     print(f"\n{path}: {path.stat().st_size} bytes, error {max(errors):.4%}", file=sys.stderr)
 
 

@@ -117,7 +117,7 @@ def main(argv: list[str] | None = None) -> int:
     path = options.folder / "transitions.npz"
     path.parent.mkdir(parents=True, exist_ok=True)
     with path.open("wb") as file:
-        np.savez_compressed(file, error=max(errors), **stored)  # type: ignore[arg-type]
+        np.savez(file, error=max(errors), **stored)  # type: ignore[arg-type]
     print(f"\n{path}: {path.stat().st_size} bytes, error {max(errors):.4%}", file=sys.stderr)
     return 0
 
