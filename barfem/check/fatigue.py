@@ -51,8 +51,10 @@ class Fatigue(InCycles):
     own governing place: `damage_per_repeat` goes with `life_at_survival_repeats`, `damage_per_repeat_median` with the
     median `life_repeats`. `stronger_steel_ratio` is what 5 % more strength would multiply `safety_factor_at_target` by.
 
-    A target of the Goodman safety factor is held against the least of all places, `least_goodman_safety_factor`, at
-    `least_goodman_where`: the place with the shortest life need not have it.
+    `safety_factor_at_target` is the least of the whole bar: by how much the load may grow until the first point, at
+    `safety_factor_where`, no longer lasts the target. Mostly that is where life is shortest; but where peening relaxes
+    as the load grows, another place may be the first. A target of the Goodman safety factor is held against the least
+    of all places, too, `least_goodman_safety_factor` at `least_goodman_where`.
     """
 
     station_mm: float
@@ -87,5 +89,11 @@ class Fatigue(InCycles):
     life_at_survival_repeats: float | None = None
     duty: DutyLife | None = None
     stronger_steel_ratio: float | None = None
+    safety_factor_where: str | None = None
     least_goodman_safety_factor: float | None = None
     least_goodman_where: str | None = None
+
+    @property
+    def factor_elsewhere(self) -> str | None:
+        """Where the safety factor is, if not where life is decided."""
+        return None if self.safety_factor_where == self.where else self.safety_factor_where

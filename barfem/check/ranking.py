@@ -14,6 +14,7 @@ from barfem.check.endurance import (
     assessed,
     by_skin,
     mean_stress_of,
+    safety_factors,
     skin_of,
     strength_and_stresses,
 )
@@ -46,7 +47,8 @@ class RegionLife:
 class Ranking:
     """Regions of each hole setting (c), the shortest life first: `order` (c, r) holds their numbers.
 
-    `assessment` is that of each region's worst cycle, arrays (c, r); NaN where a region is not checked.
+    `assessment` is that of each region's worst cycle, arrays (c, r); NaN where a region is not checked. Its safety
+    factor is the least of the region's points: that of the one which the growing load breaks first.
     """
 
     order: NDArray[np.intp]
@@ -54,18 +56,26 @@ class Ranking:
     assessment: FatigueAssessment
 
     @cached_property
+    def least_factor(self) -> tuple[Array, NDArray[np.intp]]:
+        """(c,) the least safety factor at the target of all regions, and which has it; NaN where none is loaded."""
+        return self._least(self.assessment.safety_factor_at_target)
+
+    @cached_property
     def least_goodman(self) -> tuple[Array, NDArray[np.intp]]:
-        """(c,) the least Goodman safety factor of all regions, and which has it: mostly the first in order.
+        """(c,) the least Goodman safety factor of all regions, and which has it.
 
         NaN, of the region that is to blame, where one that is loaded has no endurance limit, and where none is loaded.
         """
-        found = self.assessment
-        loaded = np.isfinite(found.safety_factor_at_target)
-        factor = np.where(
-            loaded, np.where(np.isfinite(found.goodman_safety_factor), found.goodman_safety_factor, 0.0), np.inf
-        )
-        region = factor.argmin(axis=1)
-        least = factor[np.arange(len(factor)), region]
+        return self._least(self.assessment.goodman_safety_factor)
+
+    def _least(self, factors: Array) -> tuple[Array, NDArray[np.intp]]:
+        """The least (c,), and which region has it: of regions alike the first in order."""
+        loaded = np.isfinite(self.assessment.safety_factor_at_target)
+        factor = np.where(loaded, np.where(np.isfinite(factors), factors, 0.0), np.inf)
+        in_order = np.take_along_axis(factor, self.order, axis=1)
+        least = in_order.min(axis=1)
+        first = (in_order <= least[:, None] * (1.0 + ALIKE)).argmax(axis=1)
+        region = self.order[np.arange(len(factor)), first]
         return np.where((least > 0.0) & np.isfinite(least), least, np.nan), region
 
 
@@ -121,7 +131,19 @@ def rank_each(recovered: Sequence[tuple[Bar, Recovery]]) -> list[Ranking]:
             for name, values in assessed.items():
                 blank = np.full(shapes[each.bar], np.nan if values.dtype.kind == "f" else 0, values.dtype)
                 wholes[each.bar].setdefault(name, blank)[each.at] = values[rows]
-    return [_ranking(found, FatigueAssessment(**whole)) for (_, found), whole in zip(recovered, wholes, strict=True)]
+    return [
+        _ranking(found, FatigueAssessment(**_with_least(bar, found, whole)))
+        for (bar, found), whole in zip(recovered, wholes, strict=True)
+    ]
+
+
+def _with_least(bar: Bar, found: Recovery, whole: dict[str, Any]) -> dict[str, Any]:
+    """The assessment (c, r) with the safety factors of the points that break first."""
+    at = np.nonzero(found.apart & found.checked)
+    if len(at[0]):
+        factor = whole["safety_factor_at_target"]
+        factor[at] = np.fmin(factor[at], safety_factors(bar, found.first_at(at)))
+    return whole
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ def gain_of_stronger_steel(
 ) -> list[float | None]:
     """Safety factor at the target with 5 % more tensile and yield strength, over the one as drawn; None without one.
 
-    At each of `places` (hole setting, region): same stress, surface and process.
+    At each of `places` (hole setting, region), where it breaks first: same stress, surface and process.
     """
     steel = bar.steel
     stronger = replace(
@@ -35,7 +35,7 @@ def gain_of_stronger_steel(
     )
     at = tuple(np.array(places).T)
     then, now = (
-        safety_factors(stronger, recovery.cycle_at(at), within=1e-6),
+        safety_factors(stronger, recovery.first_at(at), within=1e-6),
         ranking.assessment.safety_factor_at_target[at],
     )
     stated = np.isfinite(now) & np.isfinite(then) & (now > 0.0)

@@ -77,8 +77,15 @@ def fatigue_records(
         _with_surfaces(bar, recovery, places, [getattr(judged.skin, how) for judged in governing])
         for how in ("better", "worse")
     )
-    gains = gain_of_stronger_steel(bar, recovery, places, ranking)
+    factor, weakest = ranking.least_factor
+    gains = gain_of_stronger_steel(bar, recovery, list(enumerate(weakest.tolist())), ranking)
     goodman, goodman_region = ranking.least_goodman
+
+    def named(copy: int, region: int, which: str) -> str | None:
+        at = (copy, region)
+        sample, point = (int(getattr(recovery, f"{which}_{name}")[at]) for name in ("sample", "point"))
+        return words(sample, point) if recovery.cycle_amplitude_MPa[at] > 0.0 else None
+
     return tuple(
         _fatigue_of(
             bar,
@@ -89,8 +96,11 @@ def fatigue_records(
             better=better[copy],
             worse=worse[copy],
             gain=gains[copy],
-            goodman=float(goodman[copy]),
-            goodman_region=int(goodman_region[copy]),
+            factor=(
+                _number(factor[copy]),
+                named(copy, int(weakest[copy]), "cycle" if weakest[copy] == judged.region else "first"),
+            ),
+            goodman=(_number(goodman[copy]), named(copy, int(goodman_region[copy]), "cycle")),
         )
         for copy, judged in enumerate(governing)
     )
@@ -106,8 +116,8 @@ def _fatigue_of(
     better: SurfaceLife | None,
     worse: SurfaceLife | None,
     gain: float | None,
-    goodman: float,
-    goodman_region: int,
+    factor: tuple[float | None, str | None],
+    goodman: tuple[float | None, str | None],
 ) -> Fatigue:
     region = judged.region
     found, strength, at = judged.assessment, judged.strength, (copy, region)
@@ -129,7 +139,8 @@ def _fatigue_of(
         amplitude_MPa=float(recovery.cycle_amplitude_MPa[at]),
         mean_MPa=float(recovery.cycle_mean_MPa[at]),
         goodman_safety_factor=_number(found.goodman_safety_factor),
-        safety_factor_at_target=_number(found.safety_factor_at_target),
+        safety_factor_at_target=factor[0],
+        safety_factor_where=factor[1],
         life_cycles=life,
         life_at_survival_cycles=at_survival,
         runout=bool(found.runout),
@@ -150,12 +161,8 @@ def _fatigue_of(
         peening_holds_to_MPa=_peening_holds(bar, judged, float(recovery.cycle_strength_scale[at])),
         peening_lost=lost,
         strain_life=strain_life_of(bar, recovery, judged, copy),
-        least_goodman_safety_factor=_number(goodman),
-        least_goodman_where=words(
-            *(int(each[copy, goodman_region]) for each in (recovery.cycle_sample, recovery.cycle_point))
-        )
-        if recovery.cycle_amplitude_MPa[copy, goodman_region] > 0.0
-        else None,
+        least_goodman_safety_factor=goodman[0],
+        least_goodman_where=goodman[1],
     )
 
 

@@ -12,7 +12,7 @@ from barfem.show.numbers import ratio, signed, significant, whole
 from barfem.show.parts import hole_columns, hole_name, place
 from barfem.show.tables import Cell, Entry, Table, column, table, words
 
-__all__ = ["TOPICS", "governing", "place", "solution", "tables", "topic_table"]
+__all__ = ["TOPICS", "elsewhere_words", "governing", "place", "solution", "tables", "topic_table"]
 
 
 def governing(result: CheckResult) -> list[str]:
@@ -72,7 +72,7 @@ def _strength(fatigue: Fatigue, result: CheckResult) -> str:
     if fatigue.strength_at_target_MPa is not None:
         parts.append(
             f"Strength at {whole(result.target_cycles)} cycles {whole(fatigue.strength_at_target_MPa)} MPa: safety "
-            f"factor {_factor(fatigue.safety_factor_at_target, 1.0)}."
+            f"factor {_factor(fatigue.safety_factor_at_target, 1.0)}{elsewhere_words(fatigue)}."
         )
     if fatigue.factors:
         parts.append(
@@ -81,6 +81,12 @@ def _strength(fatigue: Fatigue, result: CheckResult) -> str:
             + "."
         )
     return " ".join(parts)
+
+
+def elsewhere_words(fatigue: Fatigue) -> str:
+    """Where the safety factor is, if not where life is decided."""
+    at = fatigue.factor_elsewhere
+    return f", which another place has, where more load breaks the bar first ({at})" if at else ""
 
 
 def _factor(value: float | None, target: float | None) -> str:

@@ -97,7 +97,8 @@ def _governing(result: CheckResult) -> list[str]:
         lines.append(f"Life: decided at hole {_named(by_life, several)}, {place(fatigue.where, fatigue.surface)}.")
     mean = f", mean {whole(fatigue.mean_MPa)}" if round(fatigue.mean_MPa) else ""
     lines[-1] += f" Amplitude {whole(fatigue.amplitude_MPa)}{mean} MPa"
-    lines[-1] += "." if factor is None else f", safety factor {ratio(factor, 1.0)}."
+    elsewhere = f" (of {fatigue.factor_elsewhere})" if fatigue.factor_elsewhere else ""
+    lines[-1] += "." if factor is None else f", safety factor {ratio(factor, 1.0)}{elsewhere}."
     lines.append(targets)
     return lines
 

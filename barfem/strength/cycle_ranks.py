@@ -1,8 +1,9 @@
 """How bad the cycle is at the points of a bar, where a region's worst may be.
 
-Of lives that end, the shortest is the worst. Where none of a region ends, the point that the growing load breaks first
-is the worst, not the one that is used most today: flaws wake and residual stress relaxes as the load grows, so that of
-two points equally far from the steel's strength now, one may reach it at a load a tenth below the other's.
+Two questions: which point has the shortest life, and which one the growing load breaks first, whose load is the safety
+factor. They need not be the same: flaws wake and residual stress relaxes as the load grows, so that of two points
+equally far from the steel's strength now, one may reach it at a load a tenth below the other's. Where no life of a
+region ends, the second is the worst point in both.
 """
 
 from __future__ import annotations
@@ -33,8 +34,9 @@ ROUGH = 0.03
 """The same, to find the few points that may be the first."""
 
 
-def cycle_ranks(points: Points, severity: Severity) -> Array:
-    """Ranks (n, c, p) of points that may be their region's worst, the greater the worse; -1 at the others.
+def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array]:
+    """Ranks (n, c, p) of points that may be their region's worst, the greater the worse, by life and by the load that
+    each bears; zero or less at the others. One array where no life ends: the load decides.
 
     Most edges of holes in flats belong to another use than a copy's: nothing acts there.
     """
@@ -45,20 +47,27 @@ def cycle_ranks(points: Points, severity: Severity) -> Array:
     ]
     cycle = _joined([points.cycle_there(looked, there) for looked, there in asked])
     found = severity(cycle)
-    rank = _laid_out(points, exists, asked, found.rank)
-    log_n = _bears(points, rank, severity, found)
+    by_life = by_load = _laid_out(points, exists, asked, found.rank)
+    worst = np.maximum.reduceat(by_life.max(axis=2), points.starts, axis=0)
+    ends = ((worst >= found.endless) & (worst > 0.0))[points.samples.region][..., None]
+    log_n = _bears(points, by_life, severity, found)
     if log_n is not None:
         copies = np.arange(acting.shape[1])[None, :, None]
         copy = np.concatenate([at_some(copies, there) for _, there in asked])
-        rank = _laid_out(points, exists, asked, _by_load(found, log_n[cycle.region, copy]))
-    one = (np.ones(len(rank)),)
-    between = [at for part in points.surfaces.values() for at in points.between(rank, part, one)]
+        by_load = _laid_out(points, exists, asked, _of_load(found, log_n[cycle.region, copy]))
+    one = (np.ones(len(by_life)),)
+    looked_at = [by_load] if log_n is None or not ends.any() else [by_load, np.where(ends, by_life, -1.0)]
+    between = [at for rank in looked_at for part in points.surfaces.values() for at in points.between(rank, part, one)]
     if between:
         sample, copy, point = (np.concatenate(indices) for indices in zip(*between, strict=True))
-        beside = severity(points.cycle_at(sample, copy, point))
-        values = beside.rank if log_n is None else _by_load(beside, log_n[points.samples.region[sample], copy])
-        rank[sample, copy, point] = values * points.upward[sample, point]
-    return rank if log_n is None else _settled(points, rank, severity, log_n, found.endless)
+        beside, upward = severity(points.cycle_at(sample, copy, point)), points.upward[sample, point]
+        by_life[sample, copy, point] = beside.rank * upward
+        if log_n is not None:
+            by_load[sample, copy, point] = _of_load(beside, log_n[points.samples.region[sample], copy]) * upward
+    if log_n is None:
+        return by_life, by_life
+    by_load = _settled(points, by_load, severity, log_n, found.endless)
+    return np.where(ends, by_life, by_load) if ends.any() else by_load, by_load
 
 
 def _laid_out(
@@ -86,33 +95,34 @@ def _joined(cycles: Sequence[Cycle]) -> Cycle:
     return Cycle(regions=cycles[0].regions, **arrays)
 
 
-def _by_load(found: Severities, log_n: Array) -> Array:
-    """The ranks, of points whose life does not end by what is felt of `n` (q,) times the load; NaN: as they are."""
-    here = np.isfinite(log_n) & (found.rank > 0.0) & (found.rank < found.endless)
+def _of_load(found: Severities, log_n: Array) -> Array:
+    """Ranks by what is felt of `n` (q,) times the load, below `endless`; NaN: nothing is felt, zero."""
+    here = np.isfinite(log_n) & (found.rank > 0.0)
     if found.use is None or not here.any():
-        return found.rank
-    factor = np.exp(log_n - found.use(np.where(here, log_n, 0.0)))
-    return np.where(here, found.endless / (1.0 + factor), found.rank)
+        return np.minimum(found.rank, 0.0)
+    factor = np.exp(log_n - np.maximum(found.use(np.where(here, log_n, 0.0)), -MOST_OF_A_STEP))
+    return np.where(here, found.endless / (1.0 + factor), 0.0)
 
 
 def _bears(points: Points, rank: Array, severity: Severity, found: Severities) -> Array | None:
-    """Logarithm of the load (r, c) that the point nearest to its strength today bears; NaN where a life ends or nothing
-    is felt, None if that is so everywhere.
+    """Logarithm of the load (r, c) that the point nearest to its strength today bears; NaN where nothing is felt, None
+    if that is so everywhere.
     """
     if found.use is None:
         return None
     of_section = rank.max(axis=2)
     worst = np.maximum.reduceat(of_section, points.starts, axis=0)
-    endless = (worst > 0.0) & (worst < found.endless)
-    if not endless.any():
+    if not (worst > 0.0).any():
         return None
-    region, copy = np.nonzero(endless)
+    region, copy = np.nonzero(worst > 0.0)
     sample = greatest_of_regions(of_section, points.starts)[region, copy]
     here = severity(points.cycle_at(sample, copy, rank[sample, copy].argmax(axis=1)))
     if here.use is None:
         return None
+    today = worst[region, copy]
+    start = np.where(today < found.endless, np.log(np.maximum(found.endless / today - 1.0, 1e-9)), 0.0)
     log_n = np.full(worst.shape, np.nan)
-    log_n[region, copy] = _borne(here.use, np.log(found.endless / worst[region, copy] - 1.0), ROUGH)
+    log_n[region, copy] = _borne(here.use, start, ROUGH)
     return log_n
 
 
@@ -132,11 +142,11 @@ def _borne(use: Callable[[Array], Array], log_n: Array, within: float) -> Array:
 
 
 def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endless: float) -> Array:
-    """Of regions in which no life ends: the ranks near the worst by the load that the worst bears, zero at others."""
+    """The ranks near their region's worst by the load that the worst bears, zero at others."""
     region, copies = points.samples.region, rank.shape[1]
     worst = np.maximum.reduceat(rank.max(axis=2), points.starts, axis=0)
-    here = np.isfinite(log_n) & (worst > 0.0) & (worst < endless)
-    factor = endless / np.where(here, worst, 1.0) - 1.0
+    here = np.isfinite(log_n) & (worst > 0.0)
+    factor = np.maximum(endless / np.where(here, worst, 1.0) - 1.0, np.exp(-MOST_OF_A_STEP))
     nearest = np.where(here, endless / (1.0 + factor * np.exp(NEAR)), np.inf)
     sample, copy, point = np.nonzero(rank >= nearest[region][..., None])
     if not len(sample):
@@ -155,6 +165,6 @@ def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endl
         ENOUGH,
     )
     used = use(of_place[number])
-    out = np.where(here[region][..., None], np.minimum(rank, 0.0), rank)
+    out = np.minimum(rank, 0.0)
     out[sample, copy, point] = endless / (1.0 + np.exp(of_place[number] - used)) * points.upward[sample, point]
     return out

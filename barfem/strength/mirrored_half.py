@@ -82,11 +82,18 @@ class Halves:
             return out
         copy = np.broadcast_to(np.arange(copies), (len(left), copies)).ravel()
         there = {name: values[left].ravel() for name, values in out.items()}
-        peak, cycle = self._peaks(points, there, copy, same), self._cycles(points, there, copy)
-        if peak is None or cycle is None:
+        peak = self._peaks(points, there, copy, same)
+        if peak is None:
             return None
         out["peak_point"][left], out["peak_state"][left] = (each.reshape(len(left), copies) for each in peak)
-        out["cycle_point"][left] = cycle.reshape(len(left), copies)
+        alike = all(np.array_equal(there[f"first_{name}"], there[f"cycle_{name}"]) for name in ("sample", "point"))
+        for which in ("cycle",) if alike else ("cycle", "first"):
+            cycle = self._cycles(points, there, copy, which)
+            if cycle is None:
+                return None
+            out[f"{which}_point"][left] = cycle.reshape(len(left), copies)
+        if alike:
+            out["first_point"][left] = out["cycle_point"][left]
         return out
 
     def _peaks(self, points: Points, of: dict[str, Array], copy: Index, same: float) -> tuple[Index, Index] | None:
@@ -101,17 +108,17 @@ class Halves:
             return None
         return point, (there >= (1.0 - same) * most[:, None]).argmax(axis=1)
 
-    def _cycles(self, points: Points, of: dict[str, Array], copy: Index) -> Index | None:
+    def _cycles(self, points: Points, of: dict[str, Array], copy: Index, which: str) -> Index | None:
         """Point of the worst cycles (q,) on the left: that of the same cycle, of several the upper one."""
-        sample, maps, samples = of["cycle_sample"].astype(np.intp), points.maps, points.samples
-        there, point = self.image[sample], of["cycle_point"].astype(np.intp)
+        sample, maps, samples = of[f"{which}_sample"].astype(np.intp), points.maps, points.samples
+        there, point = self.image[sample], of[f"{which}_point"].astype(np.intp)
         cycle = _round(points, sample, copy).of_cycle(points.cycle)
-        amplitude = of["cycle_amplitude_MPa"]
+        amplitude = of[f"{which}_amplitude_MPa"]
         scale = ALIKE * np.maximum(amplitude, 1.0)[:, None]
         alike = np.abs(cycle["amplitude_MPa"] - amplitude[:, None]) <= scale
-        alike &= np.abs(cycle["mean_MPa"] - of["cycle_mean_MPa"][:, None]) <= scale
+        alike &= np.abs(cycle["mean_MPa"] - of[f"{which}_mean_MPa"][:, None]) <= scale
         shear = amplitude[:, None] * np.abs(
-            np.sqrt(cycle["torsion_share"]) - np.sqrt(of["cycle_torsion_share"])[:, None]
+            np.sqrt(cycle["torsion_share"]) - np.sqrt(of[f"{which}_torsion_share"])[:, None]
         )
         alike &= shear <= 10.0 * scale
         alike &= maps.exists[maps.index[sample]]

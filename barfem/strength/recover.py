@@ -40,7 +40,8 @@ class Recovery:
 
     `peak_*` is the point of greatest von Mises stress over all states, `yield_margin` the least of local yield
     strength / von Mises stress - 1 and `yield_sample` where. `cycle_*` is the point that the severity ranks worst,
-    edges of holes and contacts included, which peak and margin leave out.
+    edges of holes and contacts included, which peak and margin leave out, and `first_*` the one that the growing load
+    breaks first; it is the same where no life ends.
     `*_sample` indexes the samples, `*_point` the points round the section. Where a region is not checked every stress
     is zero and the margin `UNLOADED`: read `checked` first.
 
@@ -63,6 +64,12 @@ class Recovery:
     cycle_severity: Array
     cycle_sample: Index
     cycle_point: Index
+    first_amplitude_MPa: Array
+    first_mean_MPa: Array
+    first_torsion_share: Array
+    first_max_MPa: Array
+    first_sample: Index
+    first_point: Index
 
     @property
     def regions(self) -> tuple[Region, ...]:
@@ -83,9 +90,22 @@ class Recovery:
         """Local factor on the steel's strength at the cycle's worst point."""
         return np.asarray(self.samples.strength_scale[self.cycle_sample])
 
+    @property
+    def apart(self) -> NDArray[np.bool_]:
+        """(c, r) whether the point that breaks first is another one than that of the worst cycle."""
+        return np.asarray((self.first_sample != self.cycle_sample) | (self.first_point != self.cycle_point))
+
     def cycle_at(self, at: tuple[Index, ...]) -> Cycle:
         """The worst cycles of (copy, region) `at`."""
-        sample, point = self.cycle_sample[at], self.cycle_point[at]
+        return self._cycle_of("cycle", at)
+
+    def first_at(self, at: tuple[Index, ...]) -> Cycle:
+        """The cycles of (copy, region) `at` where the growing load breaks them first."""
+        return self._cycle_of("first", at)
+
+    def _cycle_of(self, which: str, at: tuple[Index, ...]) -> Cycle:
+        values: dict[str, Any] = {name: getattr(self, f"{which}_{name}")[at] for name in (*_CYCLE, "sample", "point")}
+        sample, point = values.pop("sample"), values.pop("point")
         index = self.maps.index[sample]
         angle = self.maps.angle_rad[index, point] - self.samples.inward_angle_rad[sample]
         return Cycle(
@@ -95,10 +115,7 @@ class Recovery:
             strength_scale=np.asarray(self.samples.strength_scale[sample]),
             from_inside_rad=np.where(self.samples.in_bend[sample], wrapped(angle), 0.0),
             radius_mm=np.asarray(np.linalg.norm(self.maps.position_mm[index, point], axis=-1)),
-            amplitude_MPa=self.cycle_amplitude_MPa[at],
-            mean_MPa=self.cycle_mean_MPa[at],
-            torsion_share=self.cycle_torsion_share[at],
-            max_MPa=self.cycle_max_MPa[at],
+            **values,
         )
 
     def governing_peak(self) -> Index:
@@ -167,17 +184,19 @@ def recover(
     )
 
 
+_CYCLE = ("amplitude_MPa", "mean_MPa", "torsion_share", "max_MPa")
+_WORST = ("cycle", "first")
 _REAL = (
     "peak_MPa",
     "peak_evenness",
     "utilisation",
-    "cycle_amplitude_MPa",
-    "cycle_mean_MPa",
-    "cycle_torsion_share",
-    "cycle_max_MPa",
+    *(f"{which}_{name}" for which in _WORST for name in _CYCLE),
     "cycle_severity",
 )
-_INDEX = ("peak_state", "peak_sample", "peak_point", "yield_sample", "cycle_sample", "cycle_point")
+_INDEX = (
+    *("peak_state", "peak_sample", "peak_point", "yield_sample"),
+    *(f"{which}_{name}" for which in _WORST for name in ("sample", "point")),
+)
 
 
 def _of_all(points: Points, severity: Severity, alike: Halves | None) -> dict[str, Array | Index]:
@@ -228,9 +247,23 @@ def _states_at(points: Points, sample: Index, point: Index) -> tuple[list[Index]
 
 
 def _worst_cycle(points: Points, severity: Severity) -> dict[str, Array | Index]:
-    """The point (r, c) of each region that `severity` ranks worst."""
+    """The points (r, c) of each region with the worst life, and those that the growing load breaks first."""
+    by_life, by_load = cycle_ranks(points, severity)
+    worst, found = _worst_of(points, by_life)
+    first = found if by_load is by_life else _worst_of(points, by_load)[1]
+    return {
+        "cycle_severity": worst,
+        **{
+            f"{which}_{name}": values
+            for which, of in zip(_WORST, (found, first), strict=True)
+            for name, values in of.items()
+        },
+    }
+
+
+def _worst_of(points: Points, ranks: Array) -> tuple[Array, dict[str, Array | Index]]:
+    """The greatest rank (r, c) of each region, with its point and the cycle there."""
     copy = np.arange(points.resultants.shape[2])
-    ranks = cycle_ranks(points, severity)
     best: tuple[Any, ...] = ()
     for part in points.surfaces.values():
         rank = ranks[:, :, part]
@@ -245,13 +278,8 @@ def _worst_cycle(points: Points, severity: Severity) -> dict[str, Array | Index]
         best = found
     worst, sample, point = best
     cycle = points.cycle_at(*(index.ravel() for index in np.broadcast_arrays(sample, copy, point)))
-    names = ("amplitude_MPa", "mean_MPa", "torsion_share", "max_MPa")
-    return {
-        "cycle_severity": worst,
-        "cycle_sample": sample,
-        "cycle_point": point,
-        **{f"cycle_{name}": getattr(cycle, name).reshape(sample.shape) for name in names},
-    }
+    stresses = {name: getattr(cycle, name).reshape(sample.shape) for name in _CYCLE}
+    return worst, {"sample": sample, "point": point, **stresses}
 
 
 def _evenness(points: Points, at: Sequence[Index], state: Index) -> Array:

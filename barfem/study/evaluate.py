@@ -283,7 +283,7 @@ def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         joint_angle_deg=joint_angles_deg(solution).max(axis=1),
         peak_MPa=recovery.peak_MPa[peak],
         yield_margin=margin,
-        safety_factor_at_target=life.safety_factor_at_target[worst],
+        safety_factor_at_target=ranking.least_factor[0],
         goodman_safety_factor=ranking.least_goodman[0],
         target_share_at_survival=life.target_share_at_survival[worst],
         life_cycles=life.life_cycles[worst],

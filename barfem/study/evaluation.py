@@ -83,8 +83,7 @@ class Evaluation:
     peak_MPa, yield_margin
         Greatest von Mises stress over places and states; least local yield strength / von Mises stress - 1.
     safety_factor_at_target, goodman_safety_factor
-        Of the place with the shortest life, and the least of all places; NaN where there is none (no load, no
-        endurance limit).
+        The least of all places; NaN where there is none (no load, no endurance limit).
     life_cycles, life_at_survival_cycles
         Median and at the stated survival; NaN where `runout` (`runout_at_survival`), and where `status` (a
         `LifeStatus`; `NOT_SOLVED` where it could not be solved) allows no life.

@@ -11,7 +11,7 @@ turn, and asked of a fit to the others.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,7 @@ from barfem.check.verdict import targets_met
 from barfem.model.bar import Bar
 from barfem.strength.fatigue.assess import LifeStatus
 from barfem.strength.fatigue.sn_line import BEND_CYCLES, LONGEST_LIFE_CYCLES
-from barfem.study.tolerance_polynomials import Polynomials, fit_polynomials
+from barfem.study.tolerance_polynomials import KNOTS, Polynomials, fit_polynomials
 from barfem.study.tolerance_work import BEYOND, COLUMNS, OWN, Columns
 
 __all__ = ["FOLDS", "GOOD", "FitErrors", "ResponseSurface", "fit_bars", "log10_life"]
@@ -41,9 +41,14 @@ GOOD = {
 """Greatest error, RMS over the number's own standard deviation, with which a fit is good enough: an error of 0.2 that
 is independent of the number widens or narrows the spread by 2 %."""
 
+LEAST_SPREAD = {"life_at_survival_cycles": 0.05}
+"""Of the number (lives: log10), what an error is held against where its own is less: lives of bars of one batch at one
+load scatter by four times as much (`BATCH_LOG10_LIFE_DEVIATION`)."""
+
 NEAR = 1.0
 """A place is fitted if it comes as near to governing as this many standard deviations."""
 
+LIMIT = float(np.log10(LONGEST_LIFE_CYCLES))
 ROWS_OF_LIFE = 3
 ROWS_OF_LIFE_EACH = 1.5
 AGREE = 0.99
@@ -71,19 +76,19 @@ class FitErrors:
 
 @dataclass(frozen=True)
 class _Life:
-    """log10 of life, the greatest of `pieces`: coefficients over 1, q and x, q log10 of the safety factor; or always
-    `constant`. Beyond a million cycles lives run away from load far faster than before, from one load to the next.
+    """log10 of life, the greatest of `pieces`: coefficients over 1, q and x, q log10 of the safety factor, and over
+    what q lies below each of its `knots`; or always `constant`. Beyond a million cycles lives run away from load far
+    faster than before, from one load to the next; and where peening relaxes or a flaw wakes their slope changes too.
     """
 
     constant: float | None = None
-    pieces: tuple[Array, ...] = ()
+    pieces: tuple[tuple[Array, Array], ...] = ()
 
-    def __call__(self, q: Array, x: Array, limit: float) -> Array:
+    def __call__(self, q: Array, x: Array) -> Array:
         if not self.pieces:
             return np.full(len(q), self.constant)
-        terms = _of_life(q, x)
-        value = np.max([terms[:, : len(piece)] @ piece for piece in self.pieces], axis=0)
-        return np.where(value > limit, BEYOND, value)
+        value = np.max([_of_life(q, x, knots)[:, : len(piece)] @ piece for piece, knots in self.pieces], axis=0)
+        return np.where(value > LIMIT, BEYOND, value)
 
 
 @dataclass(frozen=True)
@@ -103,10 +108,6 @@ class _Setting:
     above_yield: tuple[int, ...]
     rest: bool
     repeats: int | None
-
-    @property
-    def limit(self) -> float:
-        return float(np.log10(LONGEST_LIFE_CYCLES))
 
 
 @dataclass(frozen=True)
@@ -141,18 +142,15 @@ class ResponseSurface:
 
 
 def _fatigue(setting: _Setting, values: Array, x: Array) -> dict[str, Array]:
-    """Of the place with the shortest life, and of those alike the one with the least safety factor."""
+    """The least safety factor of all places, and the shortest life."""
     q = values[:, setting.factors]
-    life = np.stack([each(q[:, p], x, setting.limit) for p, each in enumerate(setting.lives)], axis=1)
+    life = np.stack([each(q[:, p], x) for p, each in enumerate(setting.lives)], axis=1)
     for p, margin in enumerate(setting.above_yield):
         if margin >= 0:
             life[:, p] = np.where(values[:, margin] < 0.0, -BEYOND, life[:, p])
-    shortest = life <= life.min(axis=1, keepdims=True) + 1e-5
-    at = np.argmin(np.where(shortest, q, np.inf), axis=1)
-    rows = np.arange(len(x))
-    least = life[rows, at]
+    least = life.min(axis=1)
     found = {
-        "safety_factor_at_target": 10.0 ** q[rows, at],
+        "safety_factor_at_target": 10.0 ** q.min(axis=1),
         "life_at_survival_cycles": np.where(np.abs(least) < BEYOND, 10.0 ** np.clip(least, -9.0, 12.0), np.nan),
         "runout_at_survival": (least == BEYOND).astype(float),
         "status": np.where(least == -BEYOND, LifeStatus.ABOVE_YIELD, LifeStatus.STANDS).astype(float),
@@ -183,7 +181,7 @@ def fit_bars(bar: Bar, x: Array, columns: Columns) -> tuple[ResponseSurface, Fit
             return other
         for name, values in other(x[held])[0].items():
             asked[name][held] = values
-    return fit, _errors(asked, columns, [setting.limit for setting in fit.settings])
+    return fit, _errors(asked, columns)
 
 
 def _fitted(bar: Bar, x: Array, columns: Columns, rows: Index, fewest: int) -> ResponseSurface | str:
@@ -259,20 +257,33 @@ def _near(values: Array) -> NDArray[np.bool_]:
 
 
 def _life(q: Array, life: Array, x: Array, rows: Index) -> _Life:
-    finite = rows[np.abs(life[rows]) < BEYOND]
-    terms, bend = _of_life(q, x), np.log10(BEND_CYCLES)
+    ends = rows[np.abs(life[rows]) < BEYOND]
+    bend, beyond = np.log10(BEND_CYCLES), q[rows[life[rows] == BEYOND]]
     pieces = []
-    for some in (finite[life[finite] <= bend], finite[life[finite] > bend]):
-        if len(some) >= ROWS_OF_LIFE:
-            size = terms.shape[1] if len(some) >= ROWS_OF_LIFE_EACH * terms.shape[1] else 2
-            pieces.append(np.asarray(np.linalg.lstsq(terms[some, :size], life[some], rcond=None)[0], float))
+    for some in (ends[life[ends] <= bend], ends[life[ends] > bend]):
+        if not len(some):
+            continue
+        if len(some) < ROWS_OF_LIFE:
+            # A line through the few, and to what is claimed amid the last of them and the first that lives on.
+            last, first = q[some].max(), beyond.min(initial=np.inf)
+            if last < first < np.inf:
+                there = np.stack([np.ones(len(some) + 1), np.append(q[some], 0.5 * (last + first))], axis=1)
+                found = np.linalg.lstsq(there, np.append(life[some], LIMIT), rcond=None)[0]
+                pieces.append((np.asarray(found, float), np.zeros(0)))
+            continue
+        knots = np.quantile(q[some], KNOTS)
+        terms = _of_life(q[some], x[some], knots)
+        plane = terms.shape[1] - len(knots)
+        size = next((n for n in (terms.shape[1], plane) if len(some) >= ROWS_OF_LIFE_EACH * n), 2)
+        pieces.append((np.asarray(np.linalg.lstsq(terms[:, :size], life[some], rcond=None)[0], float), knots))
     if not pieces:
         return _Life(constant=BEYOND if np.mean(life == BEYOND) >= 0.5 else -BEYOND)
     return _Life(pieces=tuple(pieces))
 
 
-def _of_life(q: Array, x: Array) -> Array:
-    return np.concatenate([np.ones((len(q), 1)), q[:, None], x], axis=1)
+def _of_life(q: Array, x: Array, knots: Array) -> Array:
+    below = np.maximum(knots - q[:, None], 0.0)
+    return np.concatenate([np.ones((len(q), 1)), q[:, None], x, below], axis=1)
 
 
 def _rest(bar: Bar, number: Mapping[str, Array]) -> bool | None:
@@ -298,16 +309,15 @@ def log10_life(numbers: Mapping[str, Array]) -> Array:
     return np.where(beyond, BEYOND, np.where(np.isfinite(life), life, -BEYOND))
 
 
-def _errors(asked: Mapping[str, Array], columns: Columns, limits: Sequence[float]) -> FitErrors:
+def _errors(asked: Mapping[str, Array], columns: Columns) -> FitErrors:
     """Of what fits said of bars that they had not seen."""
     absolute, relative = {}, {}
     for name in GOOD:
         if name == "life_at_survival_cycles":
-            top = np.array(limits)
-            true, ours = (np.clip(log10_life(each), 0.0, top) for each in (columns.numbers, asked))
+            true, ours = (np.clip(log10_life(each), 0.0, LIMIT) for each in (columns.numbers, asked))
         else:
             true, ours = columns.numbers[name], asked[name]
-        spread = true.std(axis=0)
+        spread = np.maximum(true.std(axis=0), LEAST_SPREAD.get(name, 0.0))
         off = np.sqrt(np.mean((ours - true) ** 2, axis=0))
         varies = spread > 1e-9 * np.maximum(np.abs(true).max(axis=0), 1e-9)
         absolute[name] = np.where(varies, off, 0.0)

@@ -13,7 +13,7 @@ from itertools import combinations_with_replacement
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Polynomials", "fit_polynomials", "rows_wanted"]
+__all__ = ["KNOTS", "Polynomials", "fit_polynomials", "rows_wanted"]
 
 Array = NDArray[np.float64]
 

@@ -72,7 +72,7 @@ def glance(data: FigureData) -> list[str]:
         factor = "" if fatigue.safety_factor_at_target is None else (
             f"; safety factor {ratio(fatigue.safety_factor_at_target, 1.0)} on stress amplitude for "
             f"{whole(result.target_cycles)} cycles ("
-            f"{needed_words(result, data.strength_share)})"
+            f"{needed_words(result, data.strength_share)}){details.elsewhere_words(fatigue)}"
         )  # fmt: skip
         lines.append(
             f"Life is decided at {data.name(data.by_life)}: {place(fatigue.where, fatigue.surface)}, station "
