@@ -61,6 +61,13 @@ class Ranking:
         return self._least(self.assessment.safety_factor_at_target)
 
     @cached_property
+    def least_share(self) -> Array:
+        """(c,) the least strength of bars at survival over what they feel, of all regions; NaN where none is loaded."""
+        shares = self.assessment.target_share_at_survival
+        least = np.min(shares, axis=1, initial=np.inf, where=np.isfinite(shares))
+        return np.where(np.isfinite(least), least, np.nan)
+
+    @cached_property
     def least_goodman(self) -> tuple[Array, NDArray[np.intp]]:
         """(c,) the least Goodman safety factor of all regions, and which has it.
 

@@ -285,7 +285,7 @@ def _evaluation(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         yield_margin=margin,
         safety_factor_at_target=ranking.least_factor[0],
         goodman_safety_factor=ranking.least_goodman[0],
-        target_share_at_survival=life.target_share_at_survival[worst],
+        target_share_at_survival=ranking.least_share,
         life_cycles=life.life_cycles[worst],
         life_at_survival_cycles=life.life_at_survival_cycles[worst],
         runout=life.runout[worst],
@@ -310,6 +310,7 @@ def _places(found: Solved, ranking: Ranking) -> Places:
         yield_margin=recovery.yield_margin[:, here],
         safety_factor_at_target=life.safety_factor_at_target[:, here],
         goodman_safety_factor=life.goodman_safety_factor[:, here],
+        target_share_at_survival=life.target_share_at_survival[:, here],
         ordered_life=ranking.life_at_survival_cycles[:, here],
     )
 

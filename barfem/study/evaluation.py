@@ -61,6 +61,7 @@ class Places:
     yield_margin: Array
     safety_factor_at_target: Array
     goodman_safety_factor: Array
+    target_share_at_survival: Array
     ordered_life: Array
 
 
@@ -88,7 +89,8 @@ class Evaluation:
         Median and at the stated survival; NaN where `runout` (`runout_at_survival`), and where `status` (a
         `LifeStatus`; `NOT_SOLVED` where it could not be solved) allows no life.
     target_share_at_survival
-        Strength at the target over equivalent amplitude there, at the stated survival: above 1 the target is met.
+        Strength at the target over equivalent amplitude, at the stated survival, the least of all places: above 1 the
+        target is met.
     repeats_at_survival
         Of the duty's blocks; NaN where it has none, or where none can be stated.
     peak, weakest

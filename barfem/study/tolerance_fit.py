@@ -66,7 +66,7 @@ class FitErrors:
     @property
     def worst(self) -> dict[str, float]:
         """The greatest over the hole settings, in standard deviations."""
-        return {name: float(values.max()) for name, values in self.relative.items()}
+        return {name: float(self.relative[name].max()) for name in GOOD}
 
     @property
     def too_great(self) -> tuple[str, ...]:
@@ -103,6 +103,7 @@ class _Setting:
     peaks: tuple[int, ...]
     margins: tuple[int, ...]
     factors: tuple[int, ...]
+    shares: tuple[int, ...]
     goodman: tuple[int, ...]
     lives: tuple[_Life, ...]
     above_yield: tuple[int, ...]
@@ -151,6 +152,7 @@ def _fatigue(setting: _Setting, values: Array, x: Array) -> dict[str, Array]:
     least = life.min(axis=1)
     found = {
         "safety_factor_at_target": 10.0 ** q.min(axis=1),
+        "target_share_at_survival": 10.0 ** values[:, setting.shares].min(axis=1),
         "life_at_survival_cycles": np.where(np.abs(least) < BEYOND, 10.0 ** np.clip(least, -9.0, 12.0), np.nan),
         "runout_at_survival": (least == BEYOND).astype(float),
         "status": np.where(least == -BEYOND, LifeStatus.ABOVE_YIELD, LifeStatus.STANDS).astype(float),
@@ -212,6 +214,7 @@ def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: Index, outputs:
         return "bars differ in the places that they have"
     loaded = np.flatnonzero(np.isfinite(place["safety_factor_at_target"]).all(axis=0))
     factor = np.log10(place["safety_factor_at_target"][:, loaded])
+    share = np.log10(np.clip(np.nan_to_num(place["target_share_at_survival"][:, loaded], nan=np.inf), 1e-3, 1e3))
     life = place["log10_life"][:, loaded]
     keep = _near(factor) | (life <= life.min(axis=1, keepdims=True) + 1e-5).any(axis=0) if len(loaded) else []
     fatigue = loaded[keep] if len(loaded) else loaded
@@ -242,6 +245,7 @@ def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: Index, outputs:
         peaks=tuple(add(place["peak_MPa"][:, p]) for p in np.flatnonzero(_near(-place["peak_MPa"]))),
         margins=tuple(columns_of_margins[int(p)] for p in np.flatnonzero(margins)),
         factors=tuple(add(np.log10(place["safety_factor_at_target"][:, p])) for p in fatigue),
+        shares=tuple(add(each) for each in share.T[_near(share)]) if len(loaded) else (),
         goodman=tuple(add(each) for each in goodman.T[_near(goodman)]) if wants_goodman and len(loaded) else (),
         lives=tuple(lives),
         above_yield=tuple(above),
@@ -312,7 +316,7 @@ def log10_life(numbers: Mapping[str, Array]) -> Array:
 def _errors(asked: Mapping[str, Array], columns: Columns) -> FitErrors:
     """Of what fits said of bars that they had not seen."""
     absolute, relative = {}, {}
-    for name in GOOD:
+    for name in (*GOOD, "target_share_at_survival"):
         if name == "life_at_survival_cycles":
             true, ours = (np.clip(log10_life(each), 0.0, LIMIT) for each in (columns.numbers, asked))
         else:

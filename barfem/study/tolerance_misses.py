@@ -71,7 +71,7 @@ def missed_by(
     )
     fails = ~(np.logical_and.reduce(met) & (numbers["passes"] == 1.0)) | short
     flags = {"rate": of_rate, "yield_margin": of_margin, "life": of_life | ~solved, "any": of_rate | fails | ~solved}
-    stronger = off.get("safety_factor_at_target", 0.0)
+    stronger = off.get("target_share_at_survival", 0.0)
     return {name: missed.astype(np.float32) for name, missed in flags.items()} | {
         "breaking": _breaking(bar, numbers, solved, stronger)
     }
@@ -80,19 +80,21 @@ def missed_by(
 def _breaking(bar: Bar, numbers: Mapping[str, Array], solved: Flags, stronger: Array | float) -> Array:
     """Chance (rows, settings) that this bar breaks before the target cycles.
 
-    Its strength is `safety_factor_at_target` times its stress at the median, and scatters as the lives at survival do
-    (`barfem.strength.fatigue.factors.strength_share`), lognormal.
+    Strength at the travel as it is scatters as the lives at survival do, lognormal: bars at survival have
+    `target_share_at_survival` times the strength that they need, and so weak or weaker are one less `survival` of all.
+    (A safety factor would count peening as lost that only more travel takes.)
     A bar of which no life can be stated (above yield, at the tensile strength) counts as one that breaks.
     """
     from scipy.special import ndtr
 
     from barfem.strength.fatigue.assess import LifeStatus
-    from barfem.strength.fatigue.factors import log10_strength_deviation
+    from barfem.strength.fatigue.factors import log10_strength_deviation, strength_share
 
-    factor = numbers["safety_factor_at_target"] + stronger
+    scatter = bar.steel.scatter
+    share = (numbers["target_share_at_survival"] + stronger) / strength_share(bar.targets.survival, scatter)
     with np.errstate(divide="ignore", invalid="ignore"):
-        chance = ndtr(-np.log10(factor) / log10_strength_deviation(bar.steel.scatter))
-    chance = np.where(np.isnan(factor), 0.0, chance)  # no load
+        chance = ndtr(-np.log10(share) / log10_strength_deviation(scatter))
+    chance = np.where(np.isnan(share), 0.0, chance)  # no load
     return np.where(solved & (numbers["status"] < LifeStatus.AMPLITUDE_AT_TENSILE), chance, 1.0)
 
 

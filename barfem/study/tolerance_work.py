@@ -31,6 +31,7 @@ COLUMNS = (
     "yield_margin",
     "safety_factor_at_target",
     "goodman_safety_factor",
+    "target_share_at_survival",
     "life_at_survival_cycles",
     "runout_at_survival",
     "status",
@@ -42,7 +43,14 @@ COLUMNS = (
 OWN = ("force_right_N", "force_left_N", "level_mm")
 """Beside them, each (rows, settings)."""
 
-OF_PLACES = ("peak_MPa", "yield_margin", "safety_factor_at_target", "goodman_safety_factor", "log10_life")
+OF_PLACES = (
+    "peak_MPa",
+    "yield_margin",
+    "safety_factor_at_target",
+    "goodman_safety_factor",
+    "target_share_at_survival",
+    "log10_life",
+)
 """Of its `Places`, each (rows, settings, places)."""
 
 BEYOND = 99.0
