@@ -319,7 +319,7 @@ def _chance(chance: Chance) -> Cell:
     low, high = (_percent(end) for end in chance.interval)
     text = _percent(chance.share)
     if not low == high == text:  # all below what is shown
-        text += f" ({low}{NO_BREAK}to{NO_BREAK}{high})"
+        text += f" ({low.replace('<0.01', '0')}{NO_BREAK}to{NO_BREAK}{high})"
     return Cell(text, chance.share, "bad" if chance.share > 0.0 and chance.misses > 0 else "")
 
 
