@@ -90,12 +90,20 @@ class AxleBar:
     def names(self, pair: tuple[int, int]) -> tuple[str, str]:
         return self.left_holes[pair[0]], self.right_holes[pair[1]]
 
+    def pickups_mm(self, wheels_mm: Pair) -> Pair:
+        """Pickup travel (left, right) of these wheel travels: moving alike, and opposite, by its own ratio."""
+        mean, half = 0.5 * (wheels_mm[0] + wheels_mm[1]), 0.5 * (wheels_mm[0] - wheels_mm[1])
+        alike, opposite = self.motion_ratio * mean, self.roll_motion_ratio * half
+        return alike + opposite, alike - opposite
+
     @property
     def offset_mm(self) -> Pair:
         """Pickup travel (left, right) at wheel travel zero: of standing off the drawing's rest, and of the links."""
         left, right = (
-            self.motion_ratio * offset + sense * error
-            for offset, sense, error in zip(self.ride_offset_mm, self.sense, self.link_error_mm, strict=True)
+            pickup + sense * error
+            for pickup, sense, error in zip(
+                self.pickups_mm(self.ride_offset_mm), self.sense, self.link_error_mm, strict=True
+            )
         )
         return left, right
 

@@ -202,10 +202,8 @@ def _pair(values: Array) -> Sides:
 
 def _offset(bar: AxleBar, heights_mm: tuple[float, ...], axle: int) -> Array:
     """Pickup travels (left, right) where the car stands: of the file's offsets, the links and the corner heights."""
-    own = np.array(heights_mm[2 * axle : 2 * axle + 2])
-    mean, half = own.mean(), 0.5 * (own[0] - own[1])
-    heights = bar.motion_ratio * mean + bar.roll_motion_ratio * np.array([half, -half])
-    return np.asarray(np.array(bar.offset_mm) + heights)
+    left, right = heights_mm[2 * axle : 2 * axle + 2]
+    return np.array(bar.offset_mm) + np.array(bar.pickups_mm((left, right)))
 
 
 def _forceless(curves: BarCurves, offset: Array, side: int) -> float:

@@ -153,6 +153,25 @@ def test_links_by_hand():
     assert heights.link_change_mm == pytest.approx(0.0, abs=1e-9)
 
 
+def test_a_beam_axle_that_stands_tilted_moves_its_bar_by_its_ratio_in_roll():
+    """3 mm of the left wheel alone are 1.5 mm of heave and 1.5 mm of roll: 0.8 x 1.5 +- 0.5 x 1.5 mm at the pickups,
+    whether the car file says so or the scales do."""
+    bar = {
+        "rates": [{"hole": "1", "one_end_held": 20.0, "lever": 240.0}],
+        "motion_ratio": 0.8,
+        "roll_motion_ratio": 0.5,
+        "links": "hang",
+    }
+    beam = {"rear__suspension": "beam", "rear__spring_base": 1050.0}
+    tilted = plain_car(**beam, rear__bar={**bar, "ride_offset": {"left": 3.0, "right": 0.0}})
+    assert tilted.rear.bar.offset_mm == pytest.approx((1.95, 0.45))
+    said = links_result(tilted).axles["rear"]
+    assert said.offset_left_less_right_mm == pytest.approx(1.5)
+    assert said.link_change_mm == pytest.approx(-1.5)
+    scales = links_result(plain_car(**beam, rear__bar=bar), corner_heights_mm=(0.0, 0.0, 3.0, 0.0)).axles["rear"]
+    assert scales.forces_now_N == pytest.approx(said.forces_now_N)
+
+
 def test_a_link_moved_without_zeroing(tmp_path):
     """The cranked bar's pickup is fixed: a link from hole 1, kept as long, is wrong at hole 3 by the difference of the
     two distances to the pickup."""
