@@ -5,8 +5,9 @@ far as gives the same force: a bar between two mounts is one spring in v . q, v 
 so that the left end alone takes q_left + q_right v_right / v_left; twice the travel where both ends are alike. The
 gauge sits on a straight, two diameters or more from bends, clamps and flats, on top of the bar (the drawing's z):
 along, and at 45 deg to both sides. Strains by the textbook's sums for a round section, with the resultants of the beam:
-along = M c / (E I) + N / (E A), torsion gamma = T c / (G J), at 45 deg along (1 - nu) / 2 +- gamma / 2 (strain
-transformation, any text; transverse shear is zero on top under a vertical force).
+along = M c / (E I) + N / (E A), torsion gamma = T c / (G J), at +-45 deg along (1 - nu) / 2 -+ gamma / 2 (strain
+transformation, any text; transverse shear is zero on top under a vertical force): torsion right-handed about the axis
+carries the top away from where +45 points, the farther the nearer to the left tip.
 """
 
 from __future__ import annotations
@@ -171,4 +172,4 @@ def _strains(bar: Bar, gauge: Gauge, loads: Array) -> Array:
     along = along + loads[..., 0] / (E * float(section.area_mm2[0]))
     gamma = loads[..., 3] * c / (G * float(section.J_mm4[0]))
     mean = 0.5 * along * (1.0 - nu)
-    return np.asarray(1e6 * np.stack([along, mean + 0.5 * gamma, mean - 0.5 * gamma], axis=-1))
+    return np.asarray(1e6 * np.stack([along, mean - 0.5 * gamma, mean + 0.5 * gamma], axis=-1))
