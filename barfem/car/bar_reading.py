@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from barfem.car.car import AxleBar, Car
 from barfem.car.schema import AxleBarTable, RateTable
@@ -18,7 +19,10 @@ from barfem.model.read import read_bar
 
 __all__ = ["hole_of", "read_axle_bar"]
 
+Array = NDArray[np.float64]
+
 _AGREE = 1e-6
+_LEANING = 1.03  # mm that the bar's end moves for a mm of link, above which it is told: some 14 deg
 
 
 def read_axle_bar(table: AxleBarTable, axle: str, suspension: str, folder: Path, notes: Notes) -> AxleBar:
@@ -161,6 +165,8 @@ def _ours(table: AxleBarTable, where: str, folder: Path, notes: Notes) -> AxleBa
             notes.assume(f"{where} link_length_error is the bar file's: {errors[0]:g} mm left, {errors[1]:g} mm right.")
     for text in bar.warnings:
         notes.warn(f"{where} {bar.name}: {text}")
+    sides = tuple(_along(bar, end, link) for end, link in ((bar.left, bar.left_link), (bar.right, bar.right_link)))
+    _warn_of_lean(sides, where, notes)
     return AxleBar(
         axle="",
         left_holes=tuple(hole.name for hole in bar.left.holes),
@@ -168,24 +174,39 @@ def _ours(table: AxleBarTable, where: str, folder: Path, notes: Notes) -> AxleBa
         fitted=(0, 0),
         motion_ratio=given if given is not None else own or 0.0,
         roll_motion_ratio=0.0,
-        sense=(
-            _sense(bar, bar.left, bar.left_link, bar.travel.direction),
-            _sense(bar, bar.right, bar.right_link, bar.travel.direction),
-        ),
+        sense=(_sense(sides[0]), _sense(sides[1])),
         link_error_mm=errors,
         bar=bar,
     )
 
 
-def _sense(bar: Bar, end: End, link: Link, direction: tuple[float, float, float]) -> float:
-    """+1 where the link hangs from the bar to the pickup below, -1 where it stands."""
+def _along(bar: Bar, end: End, link: Link) -> Array:
+    """(holes,) cosines of the link at rest, from the bar to the pickup, with the pickup's travel."""
     if link.direction is not None:
-        towards = np.array(link.direction)
+        towards = np.array([link.direction])
     else:
-        joint = next(iter(joint_centres(end, bar.centreline).values()))
-        towards = np.array(link.pickup_mm) - np.array(joint)
-    along = np.array(direction) * ([1, -1, 1] if end.side == "right" else [1, 1, 1])
-    return 1.0 if float(towards @ along) < 0.0 else -1.0
+        joints = np.array(list(joint_centres(end, bar.centreline).values()))
+        towards = np.array(link.pickup_mm) - joints
+    along = np.array(bar.travel.direction) * ([1, -1, 1] if end.side == "right" else [1, 1, 1])
+    cosines: Array = towards @ along / np.linalg.norm(towards, axis=1) / np.linalg.norm(along)
+    return cosines
+
+
+def _sense(along: Array) -> float:
+    """+1 where the link hangs from the bar to the pickup below, -1 where it stands; of several holes, at the first."""
+    return 1.0 if float(along[0]) < 0.0 else -1.0
+
+
+def _warn_of_lean(sides: tuple[Array, ...], where: str, notes: Notes) -> None:
+    """A link that leans moves its end by length / cosine; the car takes a mm for a mm."""
+    least = min(float(np.abs(along).min()) for along in sides)
+    if least * _LEANING < 1.0:
+        lean, percent = np.degrees(np.arccos(least)), 100.0 * (1.0 / max(least, 0.01) - 1.0)
+        notes.warn(
+            f"{where} a link leans {lean:.0f} deg off its pickup's travel: a mm of its length is taken as a mm of the "
+            f"bar's end, and moves it by up to {percent:.0f} % more. By so much the preload of a length error is "
+            "greater, and the turns that zero the bar are fewer."
+        )
 
 
 def _rates(table: AxleBarTable, where: str, notes: Notes) -> AxleBar:

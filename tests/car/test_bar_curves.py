@@ -14,6 +14,7 @@ from barfem.car.car import AxleBar
 from barfem.car.mirror import is_mirrored
 from barfem.check.api import check_bar
 from barfem.model.read import read_bar
+from tests.car.cars import plain_car
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 
@@ -91,6 +92,23 @@ def test_link_length_error_is_travel_of_the_end():
     beam = solve_points(fitted, [(0, 0)], np.zeros((1, 2)))
     own = found.forces(np.array([0]), np.array([[3.0, 0.0]]))
     assert own.link_N[0] == pytest.approx(beam.link_force_N[0, 3, ::-1], rel=0.01)
+
+
+@pytest.mark.parametrize(("x", "warns"), [(0.1, False), (0.4, True)])
+def test_a_link_that_leans_moves_the_end_further_and_says_so(x, warns, tmp_path):
+    """By length / cosine of the lean (small swing of a link, any text): the beam with that very link has so much more
+    preload than the travel of as much."""
+    text = (GEOMETRIES / "coupe-front-bends.toml").read_text(encoding="utf-8")
+    (tmp_path / "bar.toml").write_text(text.replace("direction = [0, 0, -1]", f"direction = [{x}, 0, -1]"), "utf-8")
+    car = plain_car(front__bar={"file": str(tmp_path / "bar.toml"), "motion_ratio": 0.6})
+    found = curves_of(car.front.bar, [(0, 0)])
+    bar = car.front.bar.bar
+    fitted = replace(unloaded(bar), left_link=replace(bar.left_link, length_error_mm=0.5))
+    beam = solve_points(fitted, [(0, 0)], np.zeros((1, 2)))
+    own = found.forces(np.array([0]), np.array([[0.5, 0.0]]))
+    assert beam.link_force_N[0, 3, 1] / own.link_N[0, 0] == pytest.approx(np.hypot(1.0, x), rel=0.01)
+    told = [text for text in car.warnings if "leans" in text]
+    assert len(told) == warns and (not warns or ("22 deg" in told[0] and "8 % more" in told[0]))
 
 
 def test_unequal_rates_follow_from_equal_ones():
