@@ -9,6 +9,7 @@ import numpy as np
 
 from barfem.model.bar import Bar, End
 from barfem.model.bar_geometry import end_straight_mm
+from barfem.model.bent_wall import wall_by_rule
 from barfem.model.lra import rows_from_centreline
 from barfem.vendor.maker_tables import bending_of, clamp_length_mm, process_of
 from barfem.vendor.part import clocking_deg
@@ -101,7 +102,9 @@ def _strain(bar: Bar, rules: Rules, radius: float, where: str) -> Iterator[Findi
 def _wall(bar: Bar, rules: Rules, radius: float, number: int, where: str) -> Iterator[Finding]:
     section = bar.section
     wall, half = section.wall_mm or 0.0, 0.5 * section.diameter_mm
-    outside, inside, how = wall * radius / (radius + half), wall * (1.0 + half / radius), "estimated"
+    outside, how = wall * radius / (radius + half), "estimated"
+    # as the check's stress has it, and no more than the tube can hold
+    inside = min(wall_by_rule(wall=wall, diameter=section.diameter_mm, radius=radius).inside, half)
     if section.bend_walls_mm:
         walls = section.bend_walls_mm
         (outside, inside), how = walls[0] if len(walls) == 1 else walls[number - 1], "measured"

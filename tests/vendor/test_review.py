@@ -118,6 +118,8 @@ def test_tube_bends_by_the_trade_formula():
     data["centreline"]["bend_radius"] = 40.0  # 40 / 52 = 0.769
     each = found(data)["wall_outside"]
     assert each.severity == "ask" and each.number == pytest.approx(40.0 / 52.0)
+    # inside by the fibre at the wall's middle, as the check has it: 4 x 40 / 30; 4 x 52 / 40 was no rule's
+    assert "3.08 mm outside, 5.33 mm inside" in each.what
 
 
 def test_limits_are_overridden_and_wrong_ones_refused():
