@@ -168,6 +168,7 @@ def explain(key: str, result: CheckResult | None = None) -> Explanation:
     found = [entry for entry in explanations() if wanted in {_plain(name) for name in (entry.title, *entry.columns)}]
     for path in paths:
         found += [entry for entry in explanations() if matches(entry, path) and entry not in found]
+    found = found or _group(wanted)
     beside = [entry for entry in _beside() if _names(entry, wanted)]
     beside += [entry for entry in explanations("words") if _says(entry, wanted)]
     if not found and not beside:
@@ -178,6 +179,24 @@ def explain(key: str, result: CheckResult | None = None) -> Explanation:
         *(entry.title for entry in others if entry in beside),
     )
     return replace(first.taken(result), also=also, holds=standing_assumptions() if "assumptions" in first.keys else ())
+
+
+def _group(wanted: str) -> list[Explanation]:
+    """Of a key of the JSON that holds others, such as "fatigue" or "settings.compliance": what it holds."""
+    within = [path for path in json_paths() if f" {wanted} " in f" {_plain(path.rpartition('.')[0])} "]
+    if not within:
+        return []
+    words = next(part for part in _ends(within[0]) if f" {_plain(part)}".endswith(f" {wanted}"))
+    held = [entry.title for entry in explanations() if any(matches(entry, path) for path in within)]
+    return [
+        Explanation(title=f"{words}, a group of the JSON", keys=tuple(within), means=f"It holds: {'; '.join(held)}.")
+    ]
+
+
+def _ends(path: str) -> Iterator[str]:
+    """ "settings", "settings.peak", "settings.peak.where" of the last."""
+    parts = path.split(".")
+    return (".".join(parts[: i + 1]) for i in range(len(parts)))
 
 
 def _beside() -> tuple[Explanation, ...]:

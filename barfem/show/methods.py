@@ -48,10 +48,11 @@ METHODS: Mapping[str, Method] = {
 def filled(text: str, result: CheckResult | None) -> str:
     """`text` with {rule}, the mean-stress rule, and {scatter}, both as the check took them; without one, the default's.
 
-    {rule} has title, formula and source.
+    {rule} has title, formula and source; {findley_k} is Findley's.
     """
     if "{" not in text:
         return text
+    from barfem.strength.duty.critical_plane import FINDLEY_K
     from barfem.strength.fatigue.factors import scatter_words
 
     if result is None:
@@ -60,4 +61,4 @@ def filled(text: str, result: CheckResult | None) -> str:
     else:
         rule = CRITERIA[next((row.fatigue.mean_stress_rule for row in result.settings), DEFAULT_CRITERION)]
         scatter = scatter_words(_steel(result).scatter)
-    return text.format(rule=rule, scatter=scatter)
+    return text.format(rule=rule, scatter=scatter, findley_k=FINDLEY_K)

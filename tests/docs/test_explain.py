@@ -254,3 +254,20 @@ def test_what_always_holds_is_listed_with_its_sources(capsys):
     out = " ".join(capsys.readouterr().out.split())
     assert all(statement in out and f"source: {source}" in out for statement, source in holds)
     assert barfem.explain("yield margin").holds == ()
+
+
+@pytest.mark.parametrize(
+    ("group", "held"),
+    [
+        ("compliance", "shares of the deflection"),
+        ("fatigue", "Life at survival"),
+        ("settings.peak", "peak stress"),
+        ("strain_life", ""),
+    ],
+)
+def test_a_group_of_the_json_says_what_it_holds(group: str, held: str) -> None:
+    found = barfem.explain(group)
+    assert (
+        found.title.endswith(f"{group.rpartition('.')[2]}, a group of the JSON") and held.lower() in found.means.lower()
+    )
+    assert all(f".{group.rpartition('.')[2]}." in f".{key}" for key in found.keys)
