@@ -58,7 +58,8 @@ class JudgedNumber:
     @property
     def words(self) -> str:
         """The judgement in words: what, number, limits, source."""
-        number = "" if self.measured is None else f" {self.measured:.4g}{' ' + self.unit if self.unit else ''}"
+        unit = f" {self.unit}" if self.unit else ""
+        number = "" if self.measured is None else f" {round(self.measured, 9) + 0.0:.4g}{unit}"  # rounding is no number
         low, high = self.low, self.high
         if low is not None and high is not None:
             limit = f"{low:.5g} to {high:.5g}"
