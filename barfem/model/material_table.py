@@ -14,12 +14,13 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from barfem.model.data_paths import materials_dir
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
+from barfem.model.plausible import STEEL_UNITS, a_steels, can_be_a_steels
+from barfem.model.schema_types import refusal
 from barfem.model.skin import DEEPEST_DECARBURISED_MM, Skin, read_peening
 from barfem.model.surfaces import SURFACE_NAMES
 from barfem.model.toml_file import read_toml
 
 __all__ = [
-    "PLAUSIBLE",
     "Condition",
     "Cyclic",
     "GradeTable",
@@ -31,15 +32,6 @@ __all__ = [
     "known_tables",
     "read_table",
 ]
-
-# What a steel's numbers can be, in the unit of a table: a value outside is a slip of the unit or of the pen.
-PLAUSIBLE: dict[str, tuple[float, float, str]] = {
-    "E": (150_000.0, 250_000.0, "MPa"),
-    "nu": (0.2, 0.4, ""),
-    "density": (7000.0, 8500.0, "kg/m3"),
-    "yield_strength": (100.0, 3000.0, "MPa"),
-    "tensile_strength": (200.0, 3500.0, "MPa"),
-}
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 
@@ -202,19 +194,23 @@ class GradeTable(_Strict):
                     f'{place}: source "{quantity.source}" does not stand in [sources].'
                     f"{did_you_mean(quantity.source, self.sources)}"
                 )
-            key = place.rsplit(".", 1)[-1]
-            if key in PLAUSIBLE and isinstance(quantity, Quantity):
-                low, high, unit = PLAUSIBLE[key]
-                if not low <= quantity.value <= high:
-                    raise ValueError(
-                        f"{place}: {quantity.value:g} cannot be a steel's; {low:g} to {high:g} {unit}".rstrip()
-                    )
+            numbers = {place: quantity.value} if isinstance(quantity, Quantity) else _steel_numbers(place, quantity)
+            for of, value in numbers.items():
+                key = of.rsplit(".", 1)[-1]
+                if key in STEEL_UNITS and not can_be_a_steels(key, value):
+                    raise refusal(f"{of} = {value:.10g} cannot be a steel's.", f"{a_steels(key)}.")
         return self
 
     @property
     def names(self) -> tuple[str, ...]:
         """All the names that the grade goes by."""
         return (self.grade, *([self.number] if self.number else []), *self.also)
+
+
+def _steel_numbers(place: str, tested: Hardness | Cyclic | StressLife | ScatterData) -> dict[str, float]:
+    """What a table of tests says of the steel that was tested, by its place: its E, its strength."""
+    found = {f"{place}.{key}": getattr(tested, key, None) for key in STEEL_UNITS}
+    return {of: value for of, value in found.items() if value is not None}
 
 
 def read_table(path: Path) -> GradeTable:
@@ -263,6 +259,17 @@ def _translated(error: ValidationError, path: Path) -> InputError:
             f'"{key}" is missing.',
             where=".".join(table) or None,
             expected="a table laid out like those that ship with barfem (see `barfem materials`).",
+            file=str(path),
+        )
+    if first["type"] == "barfem":
+        told = first["ctx"]
+        return InputError(str(told["problem"]), expected=str(told["expected"]), file=str(path))
+    of = table[-1] if table else ""
+    if key == "value" and of in STEEL_UNITS:
+        return InputError(
+            f"{first['input']!r} cannot be a steel's.",
+            where=where,
+            expected=f"{a_steels(of)}, without quotes: a material table holds plain numbers in these units.",
             file=str(path),
         )
     message = first["msg"].removeprefix("Value error, ")

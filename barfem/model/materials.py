@@ -10,8 +10,9 @@ from pathlib import Path
 from barfem.model.errors import InputError
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
 from barfem.model.material import CyclicConstants, Scatter, Steel, StressLifeData
-from barfem.model.material_table import PLAUSIBLE, Condition, Cyclic, GradeTable, find_table
+from barfem.model.material_table import Condition, Cyclic, GradeTable, find_table
 from barfem.model.nearest import did_you_mean
+from barfem.model.plausible import STEEL_UNITS, a_steels, can_be_a_steels
 from barfem.model.process import with_process
 
 __all__ = ["load_steel", "steel_from_table"]
@@ -261,13 +262,12 @@ def _overridden(steel: Steel, numbers: Mapping[str, float]) -> Steel:
 
 
 def _plausible(key: str, value: object) -> float:
-    low, high, unit = PLAUSIBLE[key]
     number = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else math.nan
-    if not low <= number <= high:
+    if not can_be_a_steels(key, number):
         raise InputError(
             f"{_TITLES[key]} {value!r} cannot be a steel's.",
             where=f"[material] {key}",
-            expected=f"{low:g} to {high:g} {unit}".rstrip() + ".",
+            expected=f"{a_steels(key)}.",
         )
     return number
 
@@ -320,7 +320,7 @@ def _stated(steel: Steel, as_tabled: Steel, *, overridden: Mapping[str, float]) 
 
 
 def _with_unit(key: str, value: float) -> str:
-    return f"{value:g} {PLAUSIBLE[key][2]}".rstrip() if key != "E" else f"{value:.0f} MPa"
+    return f"{value:g} {STEEL_UNITS[key]}".rstrip() if key != "E" else f"{value:.0f} MPa"
 
 
 def _table_warnings(

@@ -29,6 +29,7 @@ from barfem.model.schema_types import (
     Radii,
     Rows,
     Text,
+    Wall,
     refusal,
 )
 from barfem.model.tolerance_types import (
@@ -104,7 +105,7 @@ def _alone_or_listed(schema: dict[str, Any]) -> None:
 class SectionTable(Table):
     shape: Literal["round", "tube"] = Field(description='shape = "round" or "tube"')
     diameter: PositiveLength = Field(description="diameter = 24.0 (outside, mm)")
-    wall: PositiveLength | None = Field(default=None, description="wall of the tube as delivered (mm)")
+    wall: Wall | None = Field(default=None, description="wall of the tube as delivered (mm)")
     bend_wall: Literal["thinned", "uniform"] | None = Field(
         default=None,
         description="of a tube in its bends: thinner outside and thicker inside (thinned, the default), or uniform",

@@ -9,13 +9,14 @@ from pydantic import Field, StrictBool, field_validator
 from barfem.model.schema_table import Table
 from barfem.model.schema_types import (
     Density,
-    NonNegativeLength,
-    Plain,
+    PoissonsRatio,
     PositiveLength,
     PositivePlain,
-    SignedStress,
+    ResidualStress,
+    SkinDepth,
     Stress,
     Text,
+    YoungsModulus,
     refusal,
 )
 
@@ -33,7 +34,7 @@ class PeeningTable(Table):
     """What is known of the peening; `read_peening` says how far each number can go."""
 
     kind: Literal["none", "shot"] = Field(default="shot", description="none or shot")
-    residual: SignedStress | None = Field(
+    residual: ResidualStress | None = Field(
         default=None, description="MPa at the surface, negative in compression; default -500"
     )
     depth: PositiveLength | None = Field(default=None, description="mm to where compression ends; default 0.3")
@@ -65,8 +66,8 @@ class MaterialTable(Table):
     bore_surface: Text | None = Field(
         default=None, description="tubes: finish of the bore, which outside peening does not reach"
     )
-    E: Stress | None = Field(default=None, description="Young's modulus (MPa) instead of the table's")
-    nu: Plain | None = Field(default=None, description="Poisson's ratio instead of the table's")
+    E: YoungsModulus | None = Field(default=None, description="Young's modulus (MPa) instead of the table's")
+    nu: PoissonsRatio | None = Field(default=None, description="Poisson's ratio instead of the table's")
     density: Density | None = Field(default=None, description="kg/m3, instead of the table's")
     yield_strength: Stress | None = Field(default=None, description="MPa, instead of the table's")
     tensile_strength: Stress | None = Field(default=None, description="MPa, instead of the table's")
@@ -74,7 +75,7 @@ class MaterialTable(Table):
         default=None,
         description="hardness of a certificate with its scale, such as 45 HRC, instead of tensile_strength",
     )
-    decarburised_depth: NonNegativeLength | None = Field(
+    decarburised_depth: SkinDepth | None = Field(
         default=None, description="mm, 0 to 1; in place of what the finish is taken to hold"
     )
     plating: Literal["none", "zinc", "chromium", "nickel", "cadmium"] | None = Field(

@@ -11,6 +11,7 @@ from pydantic_core import PydanticCustomError
 from barfem.model.errors import InputError
 from barfem.model.lra import BendRow
 from barfem.model.names import unprintable
+from barfem.model.plausible import a_steels
 from barfem.model.units import UNITS, number
 
 __all__ = [
@@ -26,15 +27,19 @@ __all__ = [
     "Plain",
     "Point",
     "Points",
+    "PoissonsRatio",
     "PositiveAngle",
     "PositiveLength",
     "PositivePlain",
     "PositiveStiffness",
     "Radii",
+    "ResidualStress",
     "Rows",
-    "SignedStress",
+    "SkinDepth",
     "Stress",
     "Text",
+    "Wall",
+    "YoungsModulus",
     "checked",
     "list_schema",
     "number_schema",
@@ -47,13 +52,18 @@ def refusal(problem: str, expected: str) -> PydanticCustomError:
     return PydanticCustomError("barfem", "{problem}", {"problem": problem, "expected": expected})
 
 
-def checked(kind: str, *, at_least: float | None = None, above: float | None = None) -> Callable[[Any], float]:
-    """A converter to a number of `kind` (its unit is that of `UNITS`) that refuses what is out of range."""
+def checked(
+    kind: str, *, at_least: float | None = None, above: float | None = None, example: str | None = None
+) -> Callable[[Any], float]:
+    """A converter to a number of `kind` (its unit is that of `UNITS`) that refuses what is out of range.
+
+    `example` is what is right where that of the kind would mislead: a strength is no example of a modulus.
+    """
     unit = UNITS[kind].replace("**", "").replace("*", "·")
 
     def convert(value: Any) -> float:
         try:
-            result = number(value, kind)
+            result = number(value, kind, example=example)
         except InputError as error:
             raise refusal(error.problem, error.expected or "") from error
         shown = f"{result:g} {unit}".strip()
@@ -182,10 +192,12 @@ def number_schema(kind: str, **limits: float) -> dict[str, Any]:
     return {"anyOf": [plain, {"type": "string", "pattern": UNIT_TEXT, "description": "a number with its unit"}]}
 
 
-def _number(kind: str, *, at_least: float | None = None, above: float | None = None) -> tuple[Any, Any]:
+def _number(
+    kind: str, *, at_least: float | None = None, above: float | None = None, example: str | None = None
+) -> tuple[Any, Any]:
     limits = {"minimum": at_least, "exclusiveMinimum": above}
     shape = number_schema(kind, **{name: limit for name, limit in limits.items() if limit is not None})
-    return BeforeValidator(checked(kind, at_least=at_least, above=above)), WithJsonSchema(shape)
+    return BeforeValidator(checked(kind, at_least=at_least, above=above, example=example)), WithJsonSchema(shape)
 
 
 def list_schema(entry: dict[str, Any], least: int, most: int | None = None) -> dict[str, Any]:
@@ -207,7 +219,13 @@ NonNegativeStiffness = Annotated[float, *_number("force per length", at_least=0.
 PositiveStiffness = Annotated[float, *_number("force per length", above=0.0)]
 NonNegativeTorsionalStiffness = Annotated[float, *_number("torsional stiffness", at_least=0.0)]
 Stress = Annotated[float, *_number("stress", above=0.0)]
-SignedStress = Annotated[float, *_number("stress")]
+YoungsModulus = Annotated[float, *_number("stress", above=0.0, example=f'{a_steels("E")} or "206 GPa"')]
+PoissonsRatio = Annotated[float, *_number("plain", example=a_steels("nu"))]
+ResidualStress = Annotated[
+    float, *_number("stress", example='-500.0 (MPa, negative: compression at the surface) or "-72 ksi"')
+]
+SkinDepth = Annotated[float, *_number("length", at_least=0.0, example='0.1 (mm) or "0.004 in"')]
+Wall = Annotated[float, *_number("length", above=0.0, example='3.5 (mm) or "0.138 in"')]
 Density = Annotated[float, *_number("density", above=0.0)]
 Plain = Annotated[float, *_number("plain")]
 PositivePlain = Annotated[float, *_number("plain", above=0.0)]

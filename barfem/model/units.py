@@ -62,8 +62,8 @@ _EXAMPLES = {
 _STRING = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d*)?))?\s*(.*?)\s*")
 
 
-def number(value: Any, kind: str) -> float:
-    """`value` as a finite float in the unit of `kind` (a key of `UNITS`).
+def number(value: Any, kind: str, *, example: str | None = None) -> float:
+    """`value` as a finite float in the unit of `kind` (a key of `UNITS`); `example` of what is right, for messages.
 
     A string holds a number (or a fraction such as 15/16) and a unit of the right dimension. A rotational stiffness
     must name its angle unit: N*m alone could be per rad or per deg.
@@ -73,20 +73,21 @@ def number(value: Any, kind: str) -> float:
     InputError
         Not a number, not finite, no unit, an unknown unit, or a unit of another dimension.
     """
+    right = example or _EXAMPLES[kind]
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise InputError(f"{_shown(value)} is not a number.", expected=f"{_EXAMPLES[kind]}.")
+        raise InputError(f"{_shown(value)} is not a number.", expected=f"{right}.")
     if isinstance(value, str):
-        value = _from_string(value, kind)
+        value = _from_string(value, kind, right)
     try:
         result = float(value)
     except OverflowError:
         result = math.inf
     if not math.isfinite(result):
-        raise InputError(f"{result} is not a finite number.", expected=f"{_EXAMPLES[kind]}.")
+        raise InputError(f"{result} is not a finite number.", expected=f"{right}.")
     if abs(result) > LARGEST[kind]:
         unit = UNITS[kind].replace("**", "").replace("*", "·")
-        limit = f"{LARGEST[kind]:g} {unit}".strip()
-        raise InputError(f"{result:g} is far out of range.", expected=f"{_EXAMPLES[kind]}; at most {limit}.")
+        limit = f"; at most {LARGEST[kind]:g} {unit}".rstrip() if example is None else ""
+        raise InputError(f"{result:g} is far out of range.", expected=f"{right}{limit}.")
     return result
 
 
@@ -101,27 +102,27 @@ def _short(text: str) -> str:
     return text if len(text) <= 60 else f"{text[:40]}..."
 
 
-def _from_string(text: str, kind: str) -> float:
+def _from_string(text: str, kind: str, right: str) -> float:
     match = _STRING.fullmatch(text)
     if match is None or match[3].startswith(","):
         hint = " (decimals are written with a point)" if re.match(r"\s*[+-]?\d+,\d", text) else ""
-        raise InputError(f'"{text}" is not a number with a unit{hint}.', expected=f"{_EXAMPLES[kind]}.")
+        raise InputError(f'"{text}" is not a number with a unit{hint}.', expected=f"{right}.")
     magnitude = float(match[1])
     if match[2] is not None:
         if float(match[2]) == 0.0:
-            raise InputError(f'"{text}" divides by zero.', expected=f"{_EXAMPLES[kind]}.")
+            raise InputError(f'"{text}" divides by zero.', expected=f"{right}.")
         magnitude /= float(match[2])
     unit = match[3].replace("·", "*").replace("⋅", "*").replace("°", "deg").replace("³", "**3").replace("%", "percent")
     unit = unit.replace("²", "**2")
     if not unit:
-        raise InputError(f'"{text}" has no unit.', expected=f"{_EXAMPLES[kind]}.")
+        raise InputError(f'"{text}" has no unit.', expected=f"{right}.")
     if re.fullmatch(UNIT_TEXT, unit) is None:
         raise InputError(
             f'"{_short(text)}" does not end in a unit.',
-            expected=f"{_EXAMPLES[kind]}; a unit is letters with one-digit powers, joined by *, / or a point.",
+            expected=f"{right}; a unit is letters with one-digit powers, joined by *, / or a point.",
         )
     factor = plain_factor(unit, UNITS[kind]) if UNITS[kind] else None
-    return magnitude * (_factor(unit, kind, text) if factor is None else factor)
+    return magnitude * (_factor(unit, kind, text, right) if factor is None else factor)
 
 
 @lru_cache(maxsize=1)
@@ -132,11 +133,11 @@ def _registry() -> Any:
 
 
 @lru_cache(maxsize=256)
-def _factor(unit: str, kind: str, text: str) -> float:
+def _factor(unit: str, kind: str, text: str, right: str) -> float:
     """What one `unit` is in the unit of `kind`."""
     registry = _registry()
     unit = re.sub(r"(?<=[A-Za-z])\s*(?:\*\*|\^)?\s*(-?\d)", r"**\1", unit.replace(".", "*"))
-    example = f"{_EXAMPLES[kind]}."
+    example = f"{right}."
     try:
         given = registry.parse_units(unit)
     except Exception as error:  # pint raises several kinds, some of them Python's own, on text it cannot parse

@@ -318,7 +318,9 @@ def changed(tmp_path: Path, old: str, new: str) -> Path:
         ("value = 1200", "value = 1500", ["yield strength 1500", "above tensile strength 1350"]),
         ("value = 1200", 'value = "1200"', ["yield_strength", "number"]),
         ("value = 1200", "value = nan", ["yield_strength"]),
-        ("value = 206000", "value = 206", ["E: 206", "150000 to 250000 MPa"]),
+        ("value = 206000", "value = 206", ["E = 206 ", "150000 to 250000 MPa, such as 206000"]),
+        ("value = 206000", 'value = "206 GPa"', ["E.value: '206 GPa'", "such as 206000", "plain numbers"]),
+        ("value = 206000", "value = -206000", ["E.value: -206000", "150000 to 250000 MPa"]),
         ('source = "EN-10089"', 'source = "EN-10098"', ['"EN-10098"', 'mean "EN-10089"']),
         ("min = 42.7", "min = 52.7", ["ends below its start"]),
         ('scale = "HRC"', 'scale = "Rockwell"', ["scale", "Rockwell"]),
@@ -334,6 +336,16 @@ def test_a_broken_table_says_what_is_wrong_and_where(tmp_path: Path, old: str, n
     assert str(path) in str(error.value)
     for word in words:
         assert word in str(error.value)
+
+
+def test_strain_life_constants_of_a_steel_that_cannot_be_are_refused(tmp_path: Path) -> None:
+    """An E in GPa, as books print it, would make every elastic strain a thousand times too large."""
+    text = TABLES["4142"].read_text(encoding="utf-8")
+    assert "E = 207000" in text
+    path = tmp_path / "in-GPa.toml"
+    path.write_text(text.replace("E = 207000", "E = 207", 1), encoding="utf-8")
+    with pytest.raises(InputError, match=r"QT 380 HB\.cyclic\.E = 207 cannot be a steel's.*150000 to 250000 MPa"):
+        read_table(path)
 
 
 def test_a_missing_table_says_so(tmp_path: Path) -> None:
