@@ -22,7 +22,7 @@ from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.study.bar_tests import BarTest, read_bar_tests
 from barfem.study.fit_handbook import HandbookLine, handbook_line
 from barfem.study.fit_stress import LocalCycle, local_cycles
-from barfem.study.fit_words import assumptions_of, warnings_of
+from barfem.study.fit_words import assumptions_of, strongest_MPa, warnings_of
 
 __all__ = ["DEFAULT_AT_CYCLES", "Fit", "TestPoint", "TestedSkin", "fit_tests"]
 
@@ -223,7 +223,10 @@ def fit_tests(
         prior=PRIOR.text if prior else "none",
         file=file,
         assumptions=assumptions_of(tests, cycles, rule, bar),
-        warnings=(*warnings, *warnings_of(line, points, diameters, kinds, rule, prior=prior, steel=steel)),
+        warnings=(
+            *warnings,
+            *warnings_of(line, points, diameters, kinds, rule, prior=prior, steel=steel, handbook=handbook),
+        ),
     )
 
 
@@ -272,6 +275,7 @@ def _points(
         amplitude = local.amplitude_MPa if local else float(test.amplitude_MPa or 0.0)
         share = local.torsion_share if local else 0.0
         mean = local.mean_MPa if local else float(test.mean_MPa or 0.0)
+        _believable(test, amplitude, steel, file)
         points.append(
             TestPoint(
                 line=test.line,
@@ -285,6 +289,23 @@ def _points(
             )
         )
     return tuple(points)
+
+
+def _believable(test: BarTest, amplitude_MPa: float, steel: Steel | None, file: str) -> None:
+    """No test lasts at an amplitude above the tensile strength; above twice that it is no range either."""
+    strongest, whose = strongest_MPa(steel)
+    if amplitude_MPa <= 2.0 * strongest:
+        return
+    column, value = test.load
+    gives = "" if column == "amplitude_MPa" else f" gives a local amplitude of {amplitude_MPa:.0f} MPa, and"
+    raise InputError(
+        f"{value:g} {column.rpartition('_')[2]}{gives} is more than twice {whose}, {strongest:.0f} MPa.",
+        file=file,
+        where=f"line {test.line}, column {column}",
+        expected="the amplitude, half the range, in the unit of the column's name (1 ksi is 6.89 MPa)."
+        if column == "amplitude_MPa"
+        else "the load of the test, in the unit of the column's name, and the bar that was tested.",
+    )
 
 
 def _reversed(

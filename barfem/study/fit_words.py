@@ -16,14 +16,24 @@ from barfem.strength.fatigue.sn_line import SHORTEST_LIFE_CYCLES
 if TYPE_CHECKING:
     from barfem.study.bar_tests import BarTest
     from barfem.study.fit import TestPoint
+    from barfem.study.fit_handbook import HandbookLine
     from barfem.study.fit_stress import LocalCycle
 
-__all__ = ["assumptions_of", "levels_of", "warnings_of"]
+__all__ = ["assumptions_of", "levels_of", "strongest_MPa", "warnings_of"]
 
 _ONE_LEVEL = 0.005  # loads as near as this (share) are one
 _SMALL_MEAN = 0.05  # share of the amplitude
 _FAR = 3.0  # a test further from the line than so many deviations stands out
 _BEYOND = 2.0  # the line is carried beyond the tests when asked for more than this factor outside their lives
+_UNLIKE = 2.0  # a line so many times the handbook's, or less than one over that, is a slip more often than a steel
+_STRONGEST_MPA = 2050.0  # the hardest that spring steels of bars are ordered (SAE 9254's upper end)
+
+
+def strongest_MPa(steel: Steel | None) -> tuple[float, str]:
+    """The tensile strength that no amplitude of a fatigue test exceeds, and whose it is."""
+    if steel is None:
+        return _STRONGEST_MPA, "the tensile strength of the hardest spring steels"
+    return steel.tensile_strength_MPa, "the steel's tensile strength"
 
 
 def levels_of(amplitudes: Sequence[float]) -> list[float]:
@@ -73,16 +83,25 @@ def warnings_of(
     *,
     prior: bool,
     steel: Steel | None,
+    handbook: HandbookLine | None = None,
 ) -> tuple[str, ...]:
     """What the tests cannot tell, and what stands out in them."""
     notes = []
     broken = [point for point in points if point.broken]
-    strong = [] if steel is None else [p for p in points if p.amplitude_MPa > steel.tensile_strength_MPa]
-    if strong and steel is not None:
+    strongest, whose = strongest_MPa(steel)
+    strong = [str(point.line) for point in points if point.amplitude_MPa > strongest]
+    if strong:
         notes.append(
-            f"line {', '.join(str(point.line) for point in strong)}: the amplitude is above the steel's tensile "
-            f"strength, {steel.tensile_strength_MPa:.0f} MPa; check load, place and steel"
+            f"line {', '.join(strong)}: the amplitude is above {whose}, {strongest:.0f} MPa, where no bar lasts its "
+            "first cycle: is it the range (twice the amplitude), or another unit? Check load, place and steel"
         )
+    if handbook is not None:
+        ratio = line.strength_MPa / handbook.strength_MPa
+        if not 1.0 / _UNLIKE <= ratio <= _UNLIKE:
+            notes.append(
+                f"the line is {ratio:.2g} times the handbook's: are the loads in the unit that their column says (1 "
+                "ksi is 6.89 MPa), amplitudes and not ranges, and local at the place that broke?"
+            )
     logs = np.log10([[point.reversed_MPa, point.cycles] for point in broken])
     if np.ptp(logs[:, 0]) > 1e-6 and np.polyfit(logs[:, 0], logs[:, 1], 1)[0] >= 0.0:
         notes.append("the broken bars lasted no shorter at higher load: their slope is the prior's; check the columns")

@@ -153,6 +153,35 @@ def test_slips_that_still_make_a_line_are_told(write) -> None:
         fit_tests(write(text), mean_stress="goodmann")
 
 
+def test_an_amplitude_that_no_steel_bears_is_no_fatigue_test(write) -> None:
+    """Above the tensile strength a bar breaks in its first quarter cycle; above twice that it is no range either.
+
+    51CrV4 to EN 10089 has 1350 MPa: 1400 MPa is told, 2800 MPa is refused. Without a steel the hardest spring steels
+    (2050 MPa) stand for it.
+    """
+    steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")
+    rows = "amplitude_MPa,cycles,result\n{},2e4,broken\n{},8e4,broken\n"
+    ranges = fit_tests(write(rows.format(1400, 1200)), steel=steel).warnings
+    assert any("line 2: the amplitude is above the steel's tensile strength, 1350 MPa" in each for each in ranges)
+    assert any("is it the range (twice the amplitude), or another unit" in each for each in ranges)
+    unknown = fit_tests(write(rows.format(2100, 1200))).warnings
+    assert any("line 2: the amplitude is above the tensile strength of the hardest spring steels" in w for w in unknown)
+    said = "line 2, column amplitude_MPa: 2800 MPa is more than twice the steel's tensile strength, 1350 MPa"
+    assert said in refused(write(rows.format(2800, 1200)), steel=steel)
+    assert "1 ksi is 6.89 MPa" in refused(write(rows.format(2800, 1200)), steel=steel)
+    assert "4200 MPa is more than twice" in refused(write(rows.format(4200, 1200)))
+
+
+def test_a_line_far_from_the_handbooks_asks_for_unit_and_range(write) -> None:
+    """600 MPa are 87 ksi: in a column of MPa they make a line at a seventh of what the steel is known to bear."""
+    steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")
+    rows = "amplitude_MPa,cycles,result\n{},4e4,broken\n{},3e5,broken\n"
+    as_ksi = fit_tests(write(rows.format(87, 72.5)), steel=steel, surface="ground", peening="none").warnings
+    assert any("times the handbook's" in each and "1 ksi is 6.89 MPa" in each for each in as_ksi)
+    as_MPa = fit_tests(write(rows.format(600, 500)), steel=steel, surface="ground", peening="none").warnings
+    assert not any("times the handbook's" in each for each in as_MPa)
+
+
 def test_a_mean_is_taken_out_by_goodman_and_compression_earns_nothing(write) -> None:
     steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")  # tensile strength 1350 MPa
     text = "amplitude_MPa,mean_MPa,cycles,result\n500,270,1e5,broken\n500,-270,1e5,broken\n600,0,4e4,broken\n"
