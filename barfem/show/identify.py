@@ -109,8 +109,8 @@ def in_words(text: str) -> str:
 
 
 def _answer(found: Identified) -> str:
-    if found.ask_case:
-        return "nothing is identified: settle the case first"
+    if found.ask:
+        return f"nothing is identified: settle the {found.ask} first"
     found_words = [
         f"{NAMES[name].partition(',')[0]} {each.value:.5g} ± {each.se:.2g} {NAMES[name].partition(', ')[2]}"
         for name, each in found.found.items()

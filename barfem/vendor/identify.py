@@ -20,7 +20,7 @@ from barfem.model.plain import NOT_IN_JSON, Json, json_key
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.change import change
-from barfem.vendor.identify_curves import RateFound, drawn_curves, fit_curve
+from barfem.vendor.identify_curves import RateFound, drawn_curves, fit_curve, other_unit
 from barfem.vendor.identify_reading import Curve
 
 __all__ = [
@@ -84,7 +84,10 @@ class Apart:
 
 @dataclass(frozen=True)
 class Identified(Json):
-    """Rates of the curves, what was found, and what could not be told; `notes` of how the files were read."""
+    """Rates of the curves, what was found, and what could not be told; `notes` of how the files were read.
+
+    `ask`: "unit" or "case" where that has to be settled before anything is fitted, else empty.
+    """
 
     bar: Bar = field(metadata=NOT_IN_JSON)
     rates: tuple[RateFound, ...]
@@ -93,7 +96,7 @@ class Identified(Json):
     correlation: tuple[tuple[float, ...], ...]
     cannot_tell: tuple[Apart, ...] = field(metadata=json_key("cannot_tell_apart"))
     warnings: tuple[str, ...]
-    ask_case: bool = field(metadata=NOT_IN_JSON)
+    ask: str = field(metadata=NOT_IN_JSON)
     notes: tuple[str, ...] = ()
 
     _json_also: ClassVar[Mapping[str, str]] = {"name": "bar.name"}
@@ -161,9 +164,9 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
     nominal = {name: parameter_of(bar, name) for name in names}
     rates = tuple(fit_curve(curve, drawn) for curve, drawn in zip(curves, drawn_curves(bar, list(curves)), strict=True))
     warnings = _warnings(bar, rates)
-    asked = _other_case(bar, rates)
-    if asked:
-        return Identified(bar, rates, names, {}, (), (), (*warnings, asked), True)
+    for ask, question in (("case", _other_case(bar, rates)), ("unit", other_unit(rates))):
+        if question:
+            return Identified(bar, rates, names, {}, (), (), (*warnings, question), ask)
     settings = [HoleSetting(curve.left, curve.right, curve.case) for curve in curves]
     with bends_near(bar):
         model = _model(bar, names, settings)
@@ -174,7 +177,7 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
             again = drawn_curves(shaped, list(curves))
             rates = tuple(_reshaped(rate, drawn) for rate, drawn in zip(rates, again, strict=True))
             found, correlation, apart, more = _solved(model, names, nominal, rates)
-    return Identified(bar, rates, names, found, correlation, apart, (*warnings, *more), False)
+    return Identified(bar, rates, names, found, correlation, apart, (*warnings, *more), "")
 
 
 def _solved(

@@ -6,7 +6,7 @@ the slack, b +1 where the travel rises and -1 where it falls. Least squares; sta
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import ClassVar
 
@@ -21,10 +21,25 @@ from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.vendor.identify_reading import Curve
 
-__all__ = ["RateFound", "drawn_curves", "fit_curve", "runs_chance"]
+__all__ = ["RateFound", "drawn_curves", "fit_curve", "other_unit", "runs_chance"]
 
 Array = NDArray[np.float64]
 BRANCH_POINTS = 10
+_FARTHEST = 3.0  # times the drawn rate, or one over that: a diameter a third larger, which is another bar
+_LIKE = 1.3  # a rate so near to what a slip of the unit makes of the drawn one is told as that slip
+_SLIPS = {
+    0.001: "force in kN in a column of N",
+    0.101972: "force in kgf in a column of N",
+    0.224809: "force in lbf in a column of N",
+    0.175127: "force in N and travel in mm in columns of lbf and inches",
+    0.0393701: "travel in mm in a column of inches",
+    4.44822: "force in N in a column of lbf",
+    5.71015: "force in lbf and travel in inches in columns of N and mm",
+    10.0: "travel in cm in a column of mm",
+    25.4: "travel in inches in a column of mm",
+    1000.0: "travel in m in a column of mm",
+}
+"""What a slip of the unit makes of a rate, as a factor (the lbf as 4.44822 N, the inch as 25.4 mm)."""
 _STATES = np.array([-1.0, -0.75, -0.5, -0.25, 0.25, 0.5, 0.75, 1.0])
 
 
@@ -161,6 +176,21 @@ def fit_curve(curve: Curve, drawn: tuple[Array, Array, float]) -> RateFound:
         abs(float(least.x[-1])) if loop else None,
         spread,
         runs_chance(model(least.x) - f),
+    )
+
+
+def other_unit(rates: Sequence[RateFound]) -> str:
+    """Where a rate is so far off that no bar near the drawing has it: the question, with what it looks like."""
+    far = [rate for rate in rates if not 1.0 / _FARTHEST <= rate.scale <= _FARTHEST]
+    if not far:
+        return ""
+    scale, curve = far[0].scale, far[0].curve
+    like = sorted((abs(np.log(slip / max(scale, 1e-12))), words) for slip, words in _SLIPS.items())
+    slips = " or ".join(words for off, words in like if off <= np.log(_LIKE))
+    return (
+        f"{curve.file}, {curve.words}: the rate is {scale:.3g} times the computed one: no bar near the drawing has it"
+        + (f"; {slips} would be so far off" if slips else "")
+        + ". Which unit has the file? Nothing is fitted until it is settled"
     )
 
 

@@ -104,10 +104,10 @@ def read_curves(path: str | os.PathLike[str], bar: Bar) -> tuple[list[Curve], tu
             bar.left.holes[left].name,
             bar.right.holes[right].name,
         )
-        if len(points) < LEAST_POINTS or np.ptp(array[:, 0]) <= 0.0:
+        if len(points) < LEAST_POINTS or np.ptp(array[:, 0]) <= 0.0 or np.ptp(array[:, 1]) <= 0.0:
             raise sheet.error(
-                f"{curve.words}: {len(points)} points over {np.ptp(array[:, 0]):g} mm.",
-                f"at least {LEAST_POINTS} points over a travel (ten a branch for slack and friction).",
+                f"{curve.words}: {len(points)} points over {np.ptp(array[:, 0]):g} mm and {np.ptp(array[:, 1]):g} N.",
+                f"at least {LEAST_POINTS} points over a travel and its force (ten a branch for slack and friction).",
                 where=f"line {curve.line}",
             )
         curves.append(curve)

@@ -145,7 +145,32 @@ def test_alike_parameters_are_not_two_numbers():
 def test_the_other_case_is_asked_about_and_nothing_fitted(soft_bar, true_curves):
     curves = [replace(curve, case="roll") for curve in noisy(true_curves, np.random.default_rng(7))[:2]]
     found = identify(soft_bar, curves, free=NAMES)
-    assert found.ask_case and found.found == {} and "other case" in found.warnings[-1]
+    assert found.ask == "case" and found.found == {} and "other case" in found.warnings[-1]
+
+
+@pytest.mark.parametrize(
+    ("force", "travel", "words"),
+    [
+        (0.001, 1.0, "; force in kN in a column of N would be so far off"),
+        (1.0 / 4.4482216152605, 1.0, "force in lbf in a column of N"),
+        (1.0 / 9.80665, 1.0, "; force in kgf in a column of N would be so far off"),
+        (1.0, 1.0 / 25.4, "; travel in inches in a column of mm would be so far off"),
+        (3.7, 1.0, "times the computed one: no bar near the drawing has it. Which unit"),
+    ],
+)
+def test_a_rate_of_another_unit_is_asked_about_and_nothing_fitted(soft_bar, true_curves, force, travel, words):
+    """Nobody draws one bar and gets another of a third or three times its rate: rates go with diameter^4.
+
+    The factors are those of the units themselves (1 lbf = 4.44822 N, 1 kgf = 9.80665 N, 1 in = 25.4 mm).
+    """
+    curves = [
+        replace(curve, file="rig.csv", force_N=force * curve.force_N, x_mm=travel * curve.x_mm)
+        for curve in noisy(true_curves, np.random.default_rng(7))
+    ]
+    found = identify(soft_bar, curves, free=NAMES)
+    assert found.ask == "unit" and found.found == {} and found.cannot_tell == ()
+    assert found.warnings[-1].startswith("rig.csv, hole 1, one end held: the rate is ")
+    assert words in found.warnings[-1]
 
 
 def test_travel_beyond_the_links_is_named_with_its_file_and_line(soft_bar, true_curves):
@@ -190,6 +215,17 @@ def test_bad_curves_are_refused(soft_bar, tmp_path, old, new, message):
     with pytest.raises(InputError, match=r"curves\.csv") as refused:
         read_curves(path, soft_bar)
     assert message in str(refused.value)
+
+
+def test_a_curve_without_force_is_refused(soft_bar, tmp_path):
+    """A load cell that was not connected: a row of zeros has no rate."""
+    path = tmp_path / "curves.csv"
+    path.write_text(
+        "# units = mm, N ; case = one_end_held ; hole = 1\nx_mm,force_N\n" + "".join(f"{x},0\n" for x in range(-5, 6)),
+        encoding="utf-8",
+    )
+    with pytest.raises(InputError, match=r"line 3: hole 1, one end held: 11 points over 10 mm and 0 N\."):
+        read_curves(path, soft_bar)
 
 
 def test_the_command_finds_writes_and_prints(soft_bar, true_curves, tmp_path, capsys):
