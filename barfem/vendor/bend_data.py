@@ -15,6 +15,7 @@ import numpy as np
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.lra import BendRow, rows_from_points
+from barfem.model.units import LARGEST
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
 from barfem.vendor.part import Part, Tip
 
@@ -32,6 +33,7 @@ FORMAT = "barfem bend data, format 1"
 ROTATION = "right-handed about the walking direction"
 GEOMETRY = "finished, no springback"
 INCH = 25.4
+MOST_MM = LARGEST["length"]
 CLOSES_MM = 0.05  # of a printed developed length from that of the rows
 _ROWS = {"mm": ("row", "length_mm", "rotation_deg", "angle_deg", "radius_mm")}
 _ROWS["in"] = ("row", "length_in", "rotation_deg", "angle_deg", "radius_in")
@@ -189,7 +191,7 @@ def _rows(sheet: Sheet, unit: str, scale: float, notes: list[str]) -> tuple[Bend
     numbered = _numbered(sheet, "row", notes)
     out: list[BendRow] = []
     for i, line in enumerate(numbered):
-        length = line.required(length_name, "the straight between tangent points.") * scale
+        length = line.required(length_name, "the straight between tangent points.", most=MOST_MM / scale) * scale
         if length < -1e-9:
             raise line.error(
                 length_name,
@@ -228,7 +230,7 @@ def _rows(sheet: Sheet, unit: str, scale: float, notes: list[str]) -> tuple[Bend
             )
         if not -360.0 <= rotation <= 360.0:
             raise line.error("rotation_deg", f"{rotation:g} deg.", "-180 to 180 deg.")
-        radius = line.number_in(radius_name, "the radius to the centreline.")
+        radius = line.number_in(radius_name, "the radius to the centreline.", most=MOST_MM / scale)
         if radius is None:
             raise line.error(
                 radius_name, "the radius is missing.", "the radius to the centreline, in every bend's row."
@@ -274,7 +276,7 @@ def _rows_of_points(sheet: Sheet, unit: str, scale: float) -> tuple[BendRow, ...
         kind = line.text("kind").lower()
         if kind not in _KINDS:
             raise line.error("kind", f"{line.text('kind')!r}.", "tip, intersection, tangent_in or tangent_out.")
-        xyz = np.array([line.required(f"{axis}_{unit}") for axis in "xyz"]) * scale
+        xyz = np.array([line.required(f"{axis}_{unit}", most=MOST_MM / scale) for axis in "xyz"]) * scale
         if kind == "tip" and i not in (0, len(lines) - 1):
             raise line.error("kind", "a tip between other points.", "a tip first and a tip last.")
         if kind != "tip" and i in (0, len(lines) - 1):
@@ -284,7 +286,7 @@ def _rows_of_points(sheet: Sheet, unit: str, scale: float) -> tuple[BendRow, ...
             continue
         corners.append(xyz)
         if kind == "intersection":
-            radius = line.number_in(f"radius_{unit}", "the radius to the centreline.")
+            radius = line.number_in(f"radius_{unit}", "the radius to the centreline.", most=MOST_MM / scale)
             if radius is None:
                 raise line.error(f"radius_{unit}", "the radius is missing.", "the radius of every intersection.")
             if radius <= 0.0:
@@ -344,10 +346,7 @@ def _closes(sheet: Sheet, rows: Sequence[BendRow], scale: float) -> None:
     text = sheet.fields.get("developed_length")
     if not text:
         return
-    try:
-        stated = float(text.replace(",", ".").split()[0]) * scale
-    except ValueError:
-        raise sheet.error(f"developed_length = {text!r} is no number.", "a length.", where="header") from None
+    stated = sheet.header_number("developed_length", text.split()[0], most=MOST_MM / scale) * scale
     arcs = sum((row.radius_mm or 0.0) * np.radians(row.angle_deg or 0.0) for row in rows)
     takes = sum(
         2.0 * (row.radius_mm or 0.0) * np.tan(0.5 * np.radians(min(row.angle_deg or 0.0, 179.0))) for row in rows
@@ -376,11 +375,9 @@ def _holes(sheet: Sheet, scale: float) -> tuple[HoleTold, ...]:
         if "hole" not in fields:
             continue
         values: list[float | None] = []
-        for key, factor in (("from_tip", scale), ("clocking", 1.0)):
-            text = fields.get(key, "").replace(",", ".")
-            try:
-                values.append(float(text) * factor if text else None)
-            except ValueError:
-                raise sheet.error(f"{key} = {text!r} is no number.", "a number.", where=f"line {number_}") from None
+        for key, factor, most in (("from_tip", scale, MOST_MM / scale), ("clocking", 1.0, LARGEST["angle"])):
+            text = fields.get(key, "")
+            where = f"line {number_}"
+            values.append(sheet.header_number(key, text, most=most, where=where) * factor if text else None)
         out.append((fields["hole"], fields.get("end", ""), values[0], values[1], fields.get("clocked_from")))
     return tuple(out)

@@ -42,13 +42,13 @@ class Line:
         """The cell's text; empty where the column or the cell is missing."""
         return self.cells.get(column, "")
 
-    def number_in(self, column: str, expected: str = "a number.") -> float | None:
-        """The cell as a number; None where it is empty.
+    def number_in(self, column: str, expected: str = "a number.", *, most: float = math.inf) -> float | None:
+        """The cell as a number of at most that size; None where it is empty.
 
         Raises
         ------
         InputError
-            It is no finite number; the message names line, column and value.
+            It is no finite number, or too large; the message names line, column and value.
         """
         raw = self.text(column)
         if not raw:
@@ -66,11 +66,13 @@ class Line:
             )
         if not _NUMBER.fullmatch(value) or not math.isfinite(float(value)):
             raise self.error(column, f"{raw!r} is no finite number.", expected)
+        if abs(float(value)) > most:
+            raise self.error(column, f"{raw} is far out of range.", f"{expected.rstrip('.')}, at most {most:.10g}.")
         return float(value)
 
-    def required(self, column: str, expected: str = "a number.") -> float:
+    def required(self, column: str, expected: str = "a number.", *, most: float = math.inf) -> float:
         """The cell as a number that must be there."""
-        value = self.number_in(column, expected)
+        value = self.number_in(column, expected, most=most)
         if value is None:
             raise self.error(column, "the cell is empty.", expected)
         return value
@@ -114,6 +116,19 @@ class Sheet:
                 f'the header has no "{key}".', f"a line # {key} = {expected}, above the columns.", where="header"
             )
         return self.fields[key]
+
+    def header_number(self, key: str, text: str, *, most: float, where: str = "header") -> float:
+        """A number of the header, its decimals with a point or a comma.
+
+        Raises
+        ------
+        InputError
+            It is no finite number, or its size is above `most`.
+        """
+        value = text.replace(",", ".")
+        if not _NUMBER.fullmatch(value) or not abs(float(value)) <= most:
+            raise self.error(f"{key} = {text!r} cannot be.", f"a number, at most {most:.10g}.", where=where)
+        return float(value)
 
     def require(self, columns: Sequence[str]) -> None:
         """Refuse a file that misses columns."""
@@ -162,6 +177,13 @@ def read_sheet(path: str | os.PathLike[str], *, kind: str = "a CSV file", known:
     while columns and not columns[-1]:
         columns = columns[:-1]
     lowered = tuple(name.lower() for name in columns)
+    if known and not {name.lower() for name in known} & set(lowered) and any(map(_is_no_name, columns)):
+        raise InputError(
+            f"the line of column names is missing: values begin with {names_line.strip()!r}.",
+            where=f"line {body[0][0]}",
+            expected=f"{kind} with a line of names above them, some of {', '.join(known)}.",
+            file=shown,
+        )
     columns = tuple(
         next((k for k in known if k.lower() == low), name) for low, name in zip(lowered, columns, strict=True)
     )
@@ -210,6 +232,11 @@ def read_sheet(path: str | os.PathLike[str], *, kind: str = "a CSV file", known:
             fields.setdefault(key, value)
         per_line.append((number, here))
     return Sheet(shown, fields, tuple(per_line), tuple(title), columns, tuple(lines), tuple(notes))
+
+
+def _is_no_name(cell: str) -> bool:
+    """Whether a cell is a value: empty, or a number with a point or a comma."""
+    return not cell or _NUMBER.fullmatch(cell.replace(",", ".")) is not None
 
 
 def _header_text(line: str, delimiter: str) -> str:

@@ -219,6 +219,12 @@ A,hardness,middle,,,,45,HRC,,
         ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,,,,,", "line 5, column z_mm"),
         ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,3,,,,", "1 of 6 points"),
         ("revision = B", "revision = C", "--any-revision"),
+        # Without names the first bar's values would be taken for them, and the longer lines for decimal commas.
+        (
+            "bar,what,place,x_mm,y_mm,z_mm,value,unit,case,note\n",
+            "",
+            "line 3: the line of column names is missing: values begin with 'A,diameter",
+        ),
     ],
 )
 def test_bad_files_are_refused_with_line_and_column(bar, tmp_path, old, new, message):

@@ -196,6 +196,17 @@ REFUSED = {
     "no units": ("units = mm, deg ;", "", "units"),
     "no format": ("# barfem bend data, format 1", "#", "format"),
     "half a file": ("\n3,582", "\n3\n#", "cell is empty"),
+    # A cell that no bar has is named itself: the developed length of the header would be blamed for it otherwise.
+    "a straight of 1e308": ("\n2,164.230596302", "\n2,1e308", "line .*, column length_mm: 1e308 is far out of range"),
+    "a radius in another unit": (
+        "19.471220634,50\n",
+        "19.471220634,50000\n",
+        "column radius_mm: 50000 is far out of range",
+    ),
+    "an angle of 1e308": (",19.471220634,", ",1e308,", "column angle_deg: 1e\\+308 deg"),
+    "a developed length that is none": ("developed_length = ", "developed_length = nan ", "developed_length = 'nan"),
+    "a developed length of 1e308": ("developed_length = ", "developed_length = 1e308 #", "developed_length = '1e308'"),
+    "no column names": ("row,length_mm,rotation_deg,angle_deg,radius_mm\n", "", "the line of column names is missing"),
     "a straight changed": ("\n3,582", "\n3,592", "add up to"),
 }
 
