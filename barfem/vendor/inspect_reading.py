@@ -14,8 +14,8 @@ from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.hardness import tensile_from_hardness
 from barfem.model.nearest import did_you_mean
-from barfem.study.bands_dimensions import dimensions_of
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
+from barfem.vendor.inspect_plausible import refuse_implausible
 from barfem.vendor.inspect_points import points_as_listed
 from barfem.vendor.inspect_shape import point_names
 
@@ -233,7 +233,7 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str]) -> Reading:
         x, y, z = (vector / size).tolist()
         return Reading(what, place, None, "", "", line.number, axis=(x, y, z))
     if what == "record":
-        return _record(line, place)
+        return _record(line, place, bar)
     units = WHATS[what]
     unit = line.text("unit")
     scale = next((each for each in units if each.lower() == unit.lower()), None)
@@ -265,27 +265,11 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str]) -> Reading:
         except InputError as error:
             range_of = (error.expected or "").partition(";")[0]
             raise line.error("value", error.problem, f"{range_of}; is the scale right?") from error
-    _plausible(line, what, place, value, bar)
+    refuse_implausible(line, what, place, value, bar, of_row=scale if what == "row" else "")
     return Reading(what, place, value, scale if what in ("row", "hardness") else "", case, line.number)
 
 
-def _plausible(line: Line, what: str, place: str, value: float, bar: Bar) -> None:
-    """A diameter, wall or flat of half or twice the drawn one is another unit, not another bar."""
-    if what not in ("diameter", "wall", "flat thickness", "flat width"):
-        return
-    side = place.partition(" ")[0] if what.startswith("flat") else ""
-    sizes = (each.size for each in dimensions_of(bar, what.replace(" ", "_")) if each.where.startswith(side))
-    drawn = next(sizes, None)
-    if drawn is None:
-        of, none = ("a round end", "flat") if side else ("a solid bar", "wall")
-        raise line.error("what", f"a {what} of {of}.", f"no {none} for this drawing.")
-    if not 0.5 < value / drawn < 2.0:
-        raise line.error(
-            "value", f"{what} {value:g} mm, drawn {drawn:g} mm.", f"a {what} near {drawn:g} mm; is the unit right?"
-        )
-
-
-def _record(line: Line, place: str) -> Reading:
+def _record(line: Line, place: str, bar: Bar) -> Reading:
     if place not in RECORDS:
         raise line.error("place", f"{line.text('place')!r} is no record.", f"one of {', '.join(RECORDS)}.")
     text = line.text("value")
@@ -294,7 +278,9 @@ def _record(line: Line, place: str) -> Reading:
         allowed = ("mm", "in") if place == "decarburisation" else ("kg", "lb")
         if unit not in allowed:
             raise line.error("unit", f"{unit!r} is no unit of {place}.", f"one of {', '.join(allowed)}.")
-        return Reading("record", place, line.required("value") * WHATS["record"][unit], "", "", line.number)
+        value = line.required("value") * WHATS["record"][unit]
+        refuse_implausible(line, place, place, value, bar)
+        return Reading("record", place, value, "", "", line.number)
     if not text:
         raise line.error("value", "the cell is empty.", "pass or fail, or what was found.")
     passed = _PASSED.get(text.lower())

@@ -188,6 +188,7 @@ def test_missing_points_are_missing_and_rows_are_as_good_as_points(bar, tmp_path
     assert "rotation 2.5 deg short" in rows.faults[0].words
 
 
+HARD = "A,hardness,middle,,,,45,HRC,,"
 GOOD = """# barfem inspection, format 1
 # drawing = T-1 ; revision = B ; units = mm, N, deg, HRC
 bar,what,place,x_mm,y_mm,z_mm,value,unit,case,note
@@ -218,6 +219,24 @@ A,hardness,middle,,,,45,HRC,,
         ("A,hardness,middle,,,,45,HRC,,", "A,point,bend 7 start,1,2,3,,,,", "tip right"),
         ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,,,,,", "line 5, column z_mm"),
         ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,3,,,,", "1 of 6 points"),
+        # What no such bar can have: inf % of the drawing would be printed, or a hole sought for minutes.
+        (
+            HARD,
+            "A,hole diameter,hole 1 right,,,,0.012,mm,,",
+            "hole diameter 0.012 mm cannot be. Right would be: 1 to 48 mm",
+        ),
+        (HARD, "A,hole from_tip,hole 1 right,,,,2400,mm,,", "hole from_tip 2400 mm cannot be"),
+        (HARD, "A,record,mass,,,,1e308,kg,,", "mass 1e+308 kg, drawn"),
+        (HARD, "A,record,mass,,,,-3,kg,,", "mass -3 kg, drawn"),
+        (
+            HARD,
+            "A,record,decarburisation,,,,-0.1,mm,,",
+            "decarburisation -0.1 mm cannot be. Right would be: 0 to 12 mm",
+        ),
+        (HARD, "A,rate,hole 1,,,,1e308,N/mm,roll,", "rate 1e+308 N/mm cannot be"),
+        (HARD, "A,row,row 1,,,,1e308,length,,", "length 1e+308 mm cannot be"),
+        (HARD, "A,row,row 1,,,,900,angle,,", "angle 900 deg cannot be. Right would be: 0 to 360 deg"),
+        (HARD, "A,ovality,bend 1,,,,-5,%,,", "ovality -5 % cannot be. Right would be: 0 to 100 %"),
         ("revision = B", "revision = C", "--any-revision"),
         # Without names the first bar's values would be taken for them, and the longer lines for decimal commas.
         (
