@@ -54,18 +54,17 @@ def grip_used(car: Car, loads_N: Array, a_y_g: Array, a_x_g: Array) -> Array:
 
 
 def slip_rad(car: Car, loads_N: Array, a_y_g: Array) -> Array:
-    """(n, 2): axle side force over the sum of both tyres' cornering stiffness; NaN if unknown or not above 0."""
+    """(n, 2): axle side force over the sum of both tyres' cornering stiffness; NaN if unknown, or one is below 0."""
     if car.tyres is None:
         return np.full((len(loads_N), 2), np.nan)
-    stiffness = np.stack(
-        [
-            cornering_stiffness_N_per_rad(tyre, loads_N[:, 2 * i : 2 * i + 2]).sum(axis=1)
-            for i, tyre in enumerate(car.tyres)
-        ],
-        axis=1,
-    )
+    each = np.stack(
+        [cornering_stiffness_N_per_rad(tyre, loads_N[:, 2 * i : 2 * i + 2]) for i, tyre in enumerate(car.tyres)], axis=1
+    )  # (n, 2 axles, 2 wheels)
+    stiffness = each.sum(axis=2)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.where(stiffness > 0.0, axle_side_force_N(car, a_y_g) / stiffness, np.nan))
+        return np.asarray(
+            np.where((stiffness > 0.0) & (each >= 0.0).all(axis=2), axle_side_force_N(car, a_y_g) / stiffness, np.nan)
+        )
 
 
 def drive_limit_g(car: Car, loads_N: Array) -> Array:

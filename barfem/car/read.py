@@ -11,8 +11,9 @@ from typing import Any, Literal
 from pydantic import ValidationError
 
 from barfem.car.bar_reading import read_axle_bar
-from barfem.car.car import AXLES, Axle, Car, Drive, Spring, State, Stop, Targets, Tyre, Use
-from barfem.car.schema import AxleTable, CarFile, CarTable, DriveTable, StateTable, TargetsTable, TyresTable
+from barfem.car.car import AXLES, Axle, Car, Drive, Spring, State, Stop, Targets, Use
+from barfem.car.schema import AxleTable, CarFile, CarTable, DriveTable, StateTable, TargetsTable
+from barfem.car.tyre_reading import read_tyres
 from barfem.model.errors import InputError
 from barfem.model.notes import Notes
 from barfem.model.schema_errors import input_error
@@ -117,7 +118,7 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
         states=_states(file.states, notes),
         weighed_with_bars=table.weighed_with_bars == "connected",
         drive=_drive(file.drive, notes),
-        tyres=_tyres(file.tyres, notes),
+        tyres=read_tyres(file.tyres, masses, notes),
         targets=_targets(file.targets, notes),
         use=None if file.use is None else Use(file.use.laps, file.use.corners_per_lap, file.use.kerbs_per_lap),
         source=source,
@@ -334,42 +335,6 @@ def _drive(table: DriveTable | None, notes: Notes) -> Drive | None:
         notes.assume(f"[drive] brake_front_share is not given: {brake:g} (common practice, no source).")
     driven: Literal["front", "rear", "all"] = table.driven
     return Drive(driven, share, (table.front_differential, table.rear_differential), brake)
-
-
-def _tyres(table: TyresTable | None, notes: Notes) -> tuple[Tyre, Tyre] | None:
-    if table is None:
-        notes.assume("[tyres] are not given: no grip used, no slip, no understeer.")
-        return None
-    tyres = []
-    for name in AXLES:
-        own = getattr(table, name)
-        given = {**_given(table), **({} if own is None else _given(own))}
-        if ("grip" in given) != ("load" in given):
-            missing = "load" if "grip" in given else "grip"
-            raise InputError(
-                f"{missing} is missing.",
-                where=f"[tyres] {missing}",
-                expected="grip = 1.15 (side force / load) and load = 3000.0 (N at which it was measured).",
-            )
-        loss = given.get("grip_loss")
-        if loss is None and "grip" in given:
-            loss = 0.0
-            notes.assume(f"[tyres] grip_loss is not given ({name}): grip does not fall with load.")
-        line = given.get("cornering_stiffness")
-        tyres.append(
-            Tyre(
-                given.get("grip"),
-                given.get("load"),
-                loss or 0.0,
-                None if line is None else line.c1,
-                0.0 if line is None else line.c2,
-            )
-        )
-    return tyres[0], tyres[1]
-
-
-def _given(table: Any) -> dict[str, Any]:
-    return {key: value for key, value in table.given().items() if key not in AXLES and value is not None}
 
 
 def _targets(table: TargetsTable, notes: Notes) -> Targets:

@@ -68,6 +68,9 @@ LOOSE = [{"hole": "1", "one_end_held": 12.0}, {"hole": "2", "one_end_held": 16.0
         ({"targets": {"cross_weight": [49, 51]}}, "[targets] cross_weight", ["49 is not a share"]),
         ({"tyres__grip": 115.0}, "[tyres] grip", ["115 is no grip"]),
         ({"tyres__grip_loss": 8.0}, "[tyres] grip_loss", ["8 is not a share"]),
+        # 16 F - 0.01 F^2 is below zero from 1600 N on, where the car's 290 kg press with 2845 N.
+        ({"tyres__cornering_stiffness": {"c1": 16.0, "c2": 0.01}}, "[tyres] cornering_stiffness, c2", ["1600 N"]),
+        ({"tyres__load": 3.0}, "[tyres] grip_loss", ["nothing from 40 N on", "2845 N"]),
         ({"front__camber": -90.0}, "[front] camber", ["-90 deg", "30"]),
         ({"front__camber_gain": -20.0}, "[front] camber_gain", ["-20 deg/mm"]),
         ({"front__bar__link_thread": {"pitch": 125.0}}, "[front.bar] link_thread, pitch", ["125 mm a turn"]),
@@ -135,6 +138,8 @@ def test_units_and_defaults_are_told():
         ({"front__tyre_rate": 2.2}, "[front] on its tyres alone the body would bounce at"),
         ({"front__tyre_rate": "rigid"}, ""),
         ({"front__bar__motion_ratio": 1e-3}, "the wheels hardly move this bar"),
+        ({"tyres__cornering_stiffness": {"c1": 0.28, "c2": 0.0}}, "c1 = 0.28 1/rad (front) is far from any tyre's"),
+        ({"tyres__cornering_stiffness": {"c1": 16.0, "c2": 3e-3}}, "is nothing from 5333 N on, and a front wheel may"),
     ],
 )
 def test_a_rate_or_a_ratio_of_another_unit_is_asked_about(changes, words):

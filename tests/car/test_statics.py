@@ -12,6 +12,7 @@ from scipy.optimize import minimize
 
 from barfem.car.analysis import analyse_car, analyse_model
 from barfem.car.car import GRAVITY, Car, State
+from barfem.car.grip import axle_side_force_N, slip_rad
 from barfem.car.model import CarModel, car_model
 from tests.car.cars import changed, model_of, plain_car
 
@@ -312,3 +313,17 @@ def test_plausible_cars_are_solved_or_say_why_not(masses, height, springs, tyre,
     else:
         assert result.reasons[0]
         assert np.isnan(result.states.loads_N).all()
+
+
+def test_no_slip_is_told_of_a_tyre_beyond_its_line():
+    """16 F - 0.002 F^2 has 14 000 N/rad at 1 000 N, 32 000 at 4 000 N (its greatest), and -6 720 at 8 400 N.
+
+    With 1 000 N on the other wheel the sum is still above zero, and its slip would look like an answer.
+    """
+    car = plain_car(tyres__cornering_stiffness={"c1": 16.0, "c2": 0.002})
+    a_y = np.array([1.0, 1.0])
+    loads = np.array([[1000.0, 4000.0, 1000.0, 4000.0], [1000.0, 8400.0, 1000.0, 4000.0]])
+    slip = slip_rad(car, loads, a_y)
+    side = axle_side_force_N(car, a_y)[0]
+    assert slip[0] == pytest.approx(side / (14_000.0 + 32_000.0))
+    assert np.isnan(slip[1, 0]) and slip[1, 1] == slip[0, 1]
