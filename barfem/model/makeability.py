@@ -6,7 +6,8 @@ import itertools
 
 import numpy as np
 
-from barfem.model.bar import Bar, End
+from barfem.model.bar import Bar, End, Flat
+from barfem.model.bar_geometry import body_properties
 from barfem.model.links import joint_centres
 from barfem.model.notes import Notes
 
@@ -20,6 +21,8 @@ _SLENDER = 20.0  # diameters
 _DEAD_CENTRE_DEG = 10.0
 _EDGE = 1.5  # hole diameters from hole centre to cut end
 _LIGAMENT = 0.5  # hole diameters beside a hole
+_UPSET = 1.5  # a forged flat's cross-section over that of the body's steel; about 1 where it is only spread
+_SPREAD = 3.0  # a forged flat's width over the body's diameter
 _THIN_WALL = 0.05  # wall over diameter; anti-roll bars have 0.1 to 0.27
 
 
@@ -159,8 +162,27 @@ def _flat(bar: Bar, end: End, notes: Notes) -> None:
             )
     elif section.wall_mm is not None:
         notes.assume(f"The {end.side} forged flat of a tube is solid: the bore is closed and bonded there.")
+    if flat.kind == "forged":
+        _forging(bar, end.side, flat, notes)
     if flat.transition_mm == 0.0:
         notes.warn(f"The {end.side} flat has no transition: the step in section concentrates stress.")
+
+
+def _forging(bar: Bar, side: str, flat: Flat, notes: Notes) -> None:
+    """A flat is forged from the bar's own end: what it holds beyond the round has to be gathered by upsetting first."""
+    area, steel = flat.thickness_mm * flat.width_mm, body_properties(bar).area_mm2
+    if area > _UPSET * steel:
+        notes.warn(
+            f"The {side} forged flat is {flat.thickness_mm:g} x {flat.width_mm:g} mm, {area / steel:.2g} times the "
+            f"body's {steel:.0f} mm2 of steel: above {_UPSET:g} times its end must be upset far before it is forged "
+            "(common practice, no source)."
+        )
+    if flat.width_mm > _SPREAD * bar.section.diameter_mm:
+        notes.warn(
+            f"The {side} forged flat is {flat.width_mm:g} mm wide, {flat.width_mm / bar.section.diameter_mm:.2g} "
+            f"diameters: above {_SPREAD:g} a round hardly spreads without cracks at the flat's sides (common practice, "
+            "no source)."
+        )
 
 
 def _ends_alike(bar: Bar, notes: Notes) -> None:

@@ -50,6 +50,20 @@ WARNINGS: dict[str, tuple[tuple[tuple[str, Any], ...], str]] = {
     "unequal holes": ((("ends.left", {"holes": [HOLE]}),), "ends are unequal"),
     "unequal flats": ((("ends.flat", FLAT), ("ends.left", {"flat": {"width": 44.0}})), "flats differ"),
     "flat without transition": ((("ends.flat", {**FLAT, "transition": 0}),), "has no transition"),
+    # A round of 24 mm has 452 mm2; 20 x 60 mm are 1200, 2.7 times as much, which no end of it holds without upsetting.
+    "forged of more steel than there is": (
+        (("ends.flat", {**FLAT, "thickness": 20.0, "width": 60.0}),),
+        "right forged flat is 20 x 60 mm, 2.7 times the body's 452 mm2 of steel",
+    ),
+    # A tube of 24 x 4 mm has 251 mm2 of steel, its closed bore none.
+    "forged of more steel than a tube has": (
+        (*TUBE, ("ends.flat", {**FLAT, "thickness": 12.0, "width": 34.0})),
+        "1.6 times the body's 251 mm2 of steel",
+    ),
+    "forged wider than a round spreads": (
+        (("ends.flat", {**FLAT, "thickness": 5.0, "width": 84.0}),),
+        "84 mm wide, 3.5 diameters: above 3 a round hardly spreads",
+    ),
     "pressed thicker than two walls": (
         (*TUBE, ("ends.flat", {**FLAT, "kind": "pressed", "width": 34, "thickness": 12})),
         "two walls make 8 mm",
