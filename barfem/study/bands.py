@@ -18,7 +18,9 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
+from barfem.model.plausible import a_steels, can_be_a_steels
 from barfem.model.schema import TolerancesTable
+from barfem.model.skin import DEEPEST_DECARBURISED_MM
 from barfem.model.tolerance_types import Distribution, GivenBand
 from barfem.study.bands_dimensions import Dimension, dimensions_of
 from barfem.study.bands_strength import strength_window
@@ -28,6 +30,8 @@ __all__ = ["Band", "Variable", "bands_of", "deviations", "rate_band"]
 Array = NDArray[np.float64]
 Unit = Literal["mm", "deg", "%", "MPa"]
 
+_WIDEST_SHARE = 0.5  # of the largest dimension that a band goes over: farther from the drawing it is another bar
+_WIDEST_DEG = 45.0
 SIGMAS = 3.0
 """A normal band reaches so many standard deviations to both sides of its middle, and no farther."""
 
@@ -143,6 +147,7 @@ def _band(bar: Bar, key: str, own: GivenBand | None, default: dict[str, Any]) ->
     unit = default.get("unit", "mm")
     if own is not None and own.table is None:
         variables = [_of_given(key, i, each, own) for i, each in enumerate(dimensions)]
+        _refuse_other_bars(bar, key, own, dimensions, variables, unit)
         return Band(key, default["title"], unit, "the bar file", tuple(variables), given=True)
     name = own.table if own is not None else _default_table(bar, default)
     if name is not None:
@@ -152,6 +157,29 @@ def _band(bar: Bar, key: str, own: GivenBand | None, default: dict[str, Any]) ->
         return Band(key, default["title"], unit, source, tuple(variables), given=own is not None)
     variables = [_of_default(key, i, each, default) for i, each in enumerate(dimensions)]
     return Band(key, default["title"], unit, default["source"], tuple(variables))
+
+
+def _refuse_other_bars(
+    bar: Bar, key: str, own: GivenBand, dimensions: list[Dimension], variables: list[Variable], unit: str
+) -> None:
+    """A band of half the dimension itself, or of a skin deeper than any, is another unit and no tolerance."""
+    if unit == "%":
+        return  # held below 100 % by the reader
+    widest = max(max(abs(v.low), abs(v.high)) for v in variables)
+    if key == "decarburised_depth":
+        widest, most, of = own.high, DEEPEST_DECARBURISED_MM, ""
+    elif unit == "deg":
+        most, of = _WIDEST_DEG, ""
+    else:
+        largest = max(dimension.size for dimension in dimensions)
+        most, of = _WIDEST_SHARE * largest, f", half of {largest:.5g} {unit}"
+    if widest > most:
+        raise InputError(
+            f"a deviation of {widest:g} {unit} makes another bar and is no tolerance.",
+            where=f"[tolerances] {key}",
+            expected=f"at most {most:.5g} {unit}{of}; is the unit right?",
+            file=bar.source,
+        )
 
 
 def _of_given(key: str, index: int, dimension: Dimension, own: GivenBand) -> Variable:
@@ -214,6 +242,14 @@ def _strength(bar: Bar, given: TolerancesTable, default: dict[str, Any]) -> Band
             file=bar.source,
         )
     own: GivenBand | None = given.tensile_strength or given.hardness
+    for end in () if own is None else (own.low, own.high):
+        if not can_be_a_steels("tensile_strength", end):
+            raise InputError(
+                f"{end:g} MPa cannot be a steel's.",
+                where="[tolerances] tensile_strength",
+                expected=f"{a_steels('tensile_strength')}.",
+                file=bar.source,
+            )
     window = strength_window(bar, own, default, by_hardness=given.hardness is not None)
     low, high = window.low_MPa - bar.steel.tensile_strength_MPa, window.high_MPa - bar.steel.tensile_strength_MPa
     variable = Variable("tensile_strength", "tensile strength", 0, low, high, "normal")

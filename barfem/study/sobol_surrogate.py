@@ -58,13 +58,14 @@ def basis_of(moved: Array, *, low: Array, high: Array, normal: NDArray[np.bool_]
 
     from barfem.study.bands import SIGMAS
 
-    x = (moved - 0.5 * (low + high)) / (0.5 * (high - low))
+    wide = high > low  # a band of one value (all bars of 45 HRC, say) moves nothing, and its terms are nothing
+    x = np.where(wide, moved - 0.5 * (low + high), 0.0) / np.where(wide, 0.5 * (high - low), 1.0)
     # Moments of the normal distribution cut off at s deviations: m2 = 1 - 2 s p(s) / P, m4 = 3 m2 - 2 s^3 p(s) / P.
     density = np.exp(-0.5 * SIGMAS**2) / np.sqrt(2.0 * np.pi) / (1.0 - 2.0 * ndtr(-SIGMAS))
     second = 1.0 - 2.0 * SIGMAS * density
     fourth = 3.0 * second - 2.0 * SIGMAS**3 * density
-    m2 = np.where(normal, second / SIGMAS**2, 1.0 / 3.0)
-    m4 = np.where(normal, fourth / SIGMAS**4, 1.0 / 5.0)
+    m2 = np.where(normal, second / SIGMAS**2, 1.0 / 3.0) * wide
+    m4 = np.where(normal, fourth / SIGMAS**4, 1.0 / 5.0) * wide
     return Basis(np.concatenate([x, x**2 - m2], axis=1), np.concatenate([m2, m4 - m2**2]))
 
 

@@ -119,6 +119,19 @@ def test_moments_of_the_basis_are_those_of_the_distributions() -> None:
     assert basis.variances == pytest.approx(basis.terms.var(axis=0), rel=1e-4)
 
 
+def test_a_band_of_one_value_has_no_share() -> None:
+    """All bars of 45 HRC, or all 0.1 mm too thick: the number moves, it does not vary, and others keep their shares.
+
+    Over -1 to 1, uniform, with b = 0.1: 2 a + 0.5 a b is 2.05 a, whose variance is 2.05^2 / 3; that of c^2 is 4 / 45.
+    """
+    rows = 2.0 * np.random.default_rng(5).random((4000, 3)) - 1.0
+    rows[:, 1] = 0.1
+    low, high = np.array([-1.0, 0.1, -1.0]), np.array([1.0, 0.1, 1.0])
+    near = fitted(basis_of(rows, low=low, high=high, normal=np.array([False, True, False])), polynomial(rows) - 0.1)
+    assert near is not None
+    assert near.variances == pytest.approx([2.05**2 / 3, 0.0, 4 / 45], abs=1e-9)
+
+
 def test_shares_lie_from_nothing_to_all_and_say_whether_they_are_known() -> None:
     """A few points alone give estimates far above 1 and below 0, with intervals to match; shares are neither."""
     a, b, ab = values(8, ishigami, seed=7)
