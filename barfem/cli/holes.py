@@ -69,7 +69,8 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser.add_argument("--case", choices=tuple(CASES), default="roll", help="load case of rates and targets")
     share = number(least=0.0)
     parser.add_argument("--edge", metavar="D", type=share, default=1.5, help="cut end to centre, in diameters (1.5)")
-    parser.add_argument("--spacing", metavar="D", type=share, default=2.0, help="between centres, in diameters (2)")
+    apart = number(least=1.0)  # nearer than a diameter two holes are one slot
+    parser.add_argument("--spacing", metavar="D", type=apart, default=2.0, help="between centres, in diameters (2)")
     parser.add_argument("--inboard", metavar="D", type=share, default=1.0, help="before transition or bend (1)")
     parser.add_argument(
         "--round",

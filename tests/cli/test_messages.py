@@ -73,6 +73,9 @@ COMMANDS = [
     ("size bar.toml --rate -5", "--rate: -5 is out of its range. Right would be: a number above 0"),
     ("size bar.toml --rate 60 --hole 9", "one of soft, middle, stiff"),
     ("holes bar.toml --count 0", "--count: 0"),
+    # Nearer than a diameter from centre to centre two holes are one slot.
+    ("holes bar.toml --spacing 0.1", "--spacing: 0.1 is out of its range. Right would be: a number from 1 up"),
+    ("life --amplitude 300 --hardness 450HV --diameter 0.022", "--diameter: a diameter of 0.022 mm is no bar's"),
     ("tolerance bar.toml --samples 3", "--samples: 3 bars are too few"),
     ("tolerance bar.toml --samples x", "--samples: 'x' is no whole number"),
     ("tolerance bar.toml --plot x.pdf", "ends in .png or .svg"),

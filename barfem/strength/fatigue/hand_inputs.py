@@ -63,6 +63,12 @@ def check_numbers(inputs: LifeInputs) -> None:
     ):
         if value is not None and value <= 0.0:
             raise InputError(f"{value:g} is not possible.", where=option, expected="a number above zero.")
+    if inputs.diameter_mm is not None and not 1.0 <= inputs.diameter_mm <= 1000.0:
+        raise InputError(
+            f"a diameter of {inputs.diameter_mm:g} mm is no bar's or specimen's.",
+            where="--diameter",
+            expected='1 to 1000 mm; another unit in quotes, such as "0.945 in".',
+        )
     if inputs.fraction is not None and inputs.fraction > 1.0:
         raise InputError(f"a fraction of {inputs.fraction:g} is above 1.", where="--fraction", expected="0.7 to 0.9.")
     if inputs.torsion_share is not None and not 0.0 <= inputs.torsion_share <= 1.0:
