@@ -171,7 +171,9 @@ def _refuse_other_bars(
     elif unit == "deg":
         most, of = _WIDEST_DEG, ""
     else:
-        largest = max(dimension.size for dimension in dimensions)
+        largest = max(abs(dimension.size) for dimension in dimensions)
+        if not largest:  # a mount in the middle, say
+            return
         most, of = _WIDEST_SHARE * largest, f", half of {largest:.5g} {unit}"
     if widest > most:
         raise InputError(
