@@ -138,6 +138,7 @@ def test_a_browser_that_fails_is_named(tmp_path, capsys, monkeypatch, unpictured
     assert not (tmp_path / "x.pdf").exists()
 
 
+@pytest.mark.long
 def test_same_bytes_wherever_and_whenever(passing, tmp_path):
     """As a process in another folder, time zone and locale, with other hashes, under a user's matplotlib settings.
 

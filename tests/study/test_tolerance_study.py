@@ -120,6 +120,7 @@ def _mounts_kept(moved: Bar, drawn: Bar, number: int, key: str, shift: float) ->
     return replace(moved, mounts=mounts)
 
 
+@pytest.mark.long
 def test_the_same_again_and_by_another_seed_another() -> None:
     """That the same bar is solved to the same bits is tested where several processes solve it."""
     bar = small_bar(**TWO_BANDS)

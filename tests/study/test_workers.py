@@ -72,6 +72,7 @@ def test_what_the_work_raises_comes_through() -> None:
     assert caught.value.where == "here" and caught.value.expected == "another."
 
 
+@pytest.mark.long
 def test_a_study_on_two_processes_is_the_serial_one_to_the_bit(serial: dict[str, Any], tmp_path: Path) -> None:
     file = tmp_path / "r.jsonl"
     assert tolerance(BAR, samples=SAMPLES, exact=True, workers=2, save=file).to_json_dict() == serial
