@@ -38,7 +38,8 @@ if TYPE_CHECKING:
     from barfem.show.figures.plot import Plot
     from barfem.study.change import change
     from barfem.study.compare import Comparison, compare
-    from barfem.study.holes import HolePlan, place_holes
+    from barfem.study.hole_plan import HolePlan
+    from barfem.study.holes import place_holes
     from barfem.study.tolerance import tolerance
     from barfem.study.tolerance_result import ToleranceResult
     from barfem.vendor.inspect import Inspection
@@ -78,7 +79,7 @@ _HOME = {
     "CheckResult": "barfem.check.result",
     "Comparison": "barfem.study.compare",
     "Explanation": "barfem.show.explain",
-    "HolePlan": "barfem.study.holes",
+    "HolePlan": "barfem.study.hole_plan",
     "InputError": "barfem.model.errors",
     "Inspection": "barfem.vendor.inspect",
     "Plot": "barfem.show.figures.plot",

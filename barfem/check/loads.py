@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.check.result import MountReaction
+from barfem.check.setting_records import MountReaction
 from barfem.model.load_case import CYCLE, Instant
 from barfem.solve.beam import BeamSolution
 from barfem.solve.resultants import resultants, section_turns

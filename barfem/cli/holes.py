@@ -14,7 +14,7 @@ from barfem.model.load_case import CASES
 
 if TYPE_CHECKING:
     from barfem.show.tables import Table
-    from barfem.study.holes import HolePlan
+    from barfem.study.hole_plan import HolePlan
 
 __all__ = ["add_parser", "run"]
 
@@ -87,7 +87,8 @@ def run(args: argparse.Namespace) -> int:
     from barfem.model.read import read_bar
     from barfem.show.holes import print_holes
     from barfem.show.progress import Progress
-    from barfem.study.holes import Rules, place_holes
+    from barfem.study.hole_plan import Rules
+    from barfem.study.holes import place_holes
 
     path = bar_path(args.bar)
     bar = read_bar(path)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from barfem.check.fatigue import Fatigue
-from barfem.check.result import CheckResult, MountReaction, SettingResult
+from barfem.check.result import CheckResult, SettingResult
+from barfem.check.setting_records import MountReaction
 from barfem.show import end_details, life_details
 from barfem.show.lives import life_words
 from barfem.show.numbers import ratio, signed, significant, whole

@@ -11,7 +11,8 @@ from barfem.show.numbers import significant, whole
 from barfem.show.parts import bullets, evaluated_life, heading, paragraph, print_whole
 from barfem.show.tables import Table, column, judged, nested_columns, table, words, yes_no
 from barfem.study.evaluation import Evaluation
-from barfem.study.holes import BLUR_PERCENT, HolePlan
+from barfem.study.hole_plan import HolePlan
+from barfem.study.holes import BLUR_PERCENT
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 
 __all__ = ["holes_table", "print_holes"]

@@ -10,7 +10,7 @@ import pytest
 
 from barfem.check.fatigue import SurfaceLife
 from barfem.check.lives import DutyLife
-from barfem.check.result import Compliance
+from barfem.check.setting_records import Compliance
 from barfem.show.lives import life_text, life_words
 from barfem.show.notes import lessons, verdict
 from barfem.show.numbers import NO_BREAK, printable, ratio, round_down, significant, whole

@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 
 from barfem.check.fatigue import Fatigue
-from barfem.check.result import Peak, Place, SettingResult
+from barfem.check.result import Place, SettingResult
+from barfem.check.setting_records import Peak
 from barfem.cli.main import COMMANDS, main
 from barfem.model.read import bar_from_dict
 from barfem.model.schema import BarFile, Table

@@ -10,7 +10,8 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
-from barfem.study.holes import Rules, place_holes
+from barfem.study.hole_plan import Rules
+from barfem.study.holes import place_holes
 from tests.model.bar_data import FLAT, U_BAR, changed
 from tests.study.bars import SOLID, TUBE, UNEQUAL, as_json, demo, ran
 

@@ -15,7 +15,8 @@ from barfem.solve import beam
 from barfem.solve.mesh import build_mesh
 from barfem.study.compare import compare as compare_bars
 from barfem.study.evaluate import evaluate, evaluate_one
-from barfem.study.holes import Rules, place_holes
+from barfem.study.hole_plan import Rules
+from barfem.study.holes import place_holes
 from barfem.study.sections import with_section
 from barfem.study.size import size_by_varying
 from tests.check.bar_files import PLAIN
