@@ -35,6 +35,13 @@ Problems = tuple[str | None, ...]
 
 
 def from_solved(number: int, found: Solved, ranking: Ranking) -> Evaluation:
+    """What the check's functions find of a solved bar; `number` is its place among those evaluated.
+
+    Raises
+    ------
+    BarfemError
+        A stress or a life is not a finite number.
+    """
     bar, solution, recovery = found.bar, found.solution, found.recovery
     copy = np.arange(len(solution.settings))
     peak, worst = (copy, recovery.governing_peak()), (copy, ranking.order[:, 0])
