@@ -14,6 +14,7 @@ import re
 import textwrap
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -192,3 +193,10 @@ def test_a_quantity_has_its_unit():
         if not UNIT_IN_NAME.search(function.__name__) and not any(UNIT_IN_TEXT.search(text or "") for text in texts):
             bare.append(name)
     assert bare == []
+
+
+def test_no_file_is_longer_than_the_house_allows() -> None:
+    """DEVELOPERS.md: a file holds one concept, and 400 lines are the limit."""
+    package = Path(barfem.__file__).parent
+    lines = {path.name: path.read_text(encoding="utf-8").count("\n") for path in package.rglob("*.py")}
+    assert {name: count for name, count in lines.items() if count > 400} == {}
