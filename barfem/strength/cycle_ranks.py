@@ -21,17 +21,15 @@ __all__ = ["cycle_ranks"]
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-NEAR = 0.06
-"""Of the logarithm of what is felt of a load: points this much below a region's worst, at the load that the nearest one
-today bears, are no longer looked at."""
+NEAR, STEEPER = 0.005, 4.0
+"""Of the logarithm of what is felt of a load: points this much below a region's worst, and as many times as much as the
+load that it bears is off the one looked at, are no longer looked at. (What one point feels rises with the load by that
+much more than what another does, where peening goes.)"""
 
 MOST_ROUNDS = 6
 MOST_OF_A_STEP = 30.0  # where the mean leaves nothing, or nothing is felt, it is infinite
 ENOUGH = 1e-3
 """Of the logarithm of a load: which point is the first at a load so near to that which it bears is known."""
-
-ROUGH = 0.03
-"""The same, to find the few points that may be the first."""
 
 
 def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array]:
@@ -56,8 +54,11 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array]:
         copy = np.concatenate([at_some(copies, there) for _, there in asked])
         by_load = _laid_out(points, exists, asked, _of_load(found, log_n[cycle.region, copy]))
     one = (np.ones(len(by_life)),)
-    looked_at = [by_load] if log_n is None or not ends.any() else [by_load, np.where(ends, by_life, -1.0)]
-    between = [at for rank in looked_at for part in points.surfaces.values() for at in points.between(rank, part, one)]
+    parts = list(points.surfaces.values())
+    between = [at for part in parts for at in points.between(by_load, part, one)]
+    if log_n is not None and ends.any():
+        found_by_life = [at for part in parts for at in points.between(by_life, part, one)]
+        between += [tuple(index[ends[at[0], at[1], 0]] for index in at) for at in found_by_life]
     if between:
         sample, copy, point = (np.concatenate(indices) for indices in zip(*between, strict=True))
         beside, upward = severity(points.cycle_at(sample, copy, point)), points.upward[sample, point]
@@ -122,16 +123,16 @@ def _bears(points: Points, rank: Array, severity: Severity, found: Severities) -
     today = worst[region, copy]
     start = np.where(today < found.endless, np.log(np.maximum(found.endless / today - 1.0, 1e-9)), 0.0)
     log_n = np.full(worst.shape, np.nan)
-    log_n[region, copy] = _borne(here.use, start, ROUGH)
+    log_n[region, copy] = _borne(here.use, start)
     return log_n
 
 
-def _borne(use: Callable[[Array], Array], log_n: Array, within: float) -> Array:
-    """Where `use` is zero, by secants from `log_n` on: as good as a few rounds make it."""
+def _borne(use: Callable[[Array], Array], log_n: Array) -> Array:
+    """Where `use` is zero, by secants from `log_n` on: within `ENOUGH`, or as good as a few rounds make it."""
     slope, before, value_before = np.ones_like(log_n), log_n, np.zeros_like(log_n)
     for number in range(MOST_ROUNDS):
         value = np.clip(use(log_n), -MOST_OF_A_STEP, MOST_OF_A_STEP)
-        if np.all(np.abs(value) < within):
+        if np.all(np.abs(value) < ENOUGH):
             break
         if number:
             steep = (value - value_before) / np.where(log_n == before, 1.0, log_n - before)
@@ -147,7 +148,8 @@ def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endl
     worst = np.maximum.reduceat(rank.max(axis=2), points.starts, axis=0)
     here = np.isfinite(log_n) & (worst > 0.0)
     factor = np.maximum(endless / np.where(here, worst, 1.0) - 1.0, np.exp(-MOST_OF_A_STEP))
-    nearest = np.where(here, endless / (1.0 + factor * np.exp(NEAR)), np.inf)
+    near = NEAR + STEEPER * np.abs(log_n - np.log(factor))
+    nearest = np.where(here, endless / (1.0 + factor * np.exp(near)), np.inf)
     sample, copy, point = np.nonzero(rank >= nearest[region][..., None])
     if not len(sample):
         return rank
@@ -162,7 +164,6 @@ def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endl
     of_place = _borne(
         lambda each: np.maximum.reduceat(use(each[number]), first),
         np.log(factor[region[sample[first]], copy[first]]),
-        ENOUGH,
     )
     used = use(of_place[number])
     out = np.minimum(rank, 0.0)
