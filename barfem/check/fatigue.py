@@ -90,6 +90,7 @@ class Fatigue(InCycles):
     duty: DutyLife | None = None
     stronger_steel_ratio: float | None = None
     safety_factor_where: str | None = None
+    safety_factor_station_mm: float | None = None
     least_goodman_safety_factor: float | None = None
     least_goodman_where: str | None = None
 

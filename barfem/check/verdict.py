@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -66,6 +67,15 @@ def _with_surfaces(
     return out
 
 
+@dataclass(frozen=True)
+class _Least:
+    """The least of all places, and where it is; None where nothing is loaded."""
+
+    value: float | None
+    where: str | None = None
+    station_mm: float | None = None
+
+
 def fatigue_records(
     bar: Bar, recovery: Recovery, ranking: Ranking, words: Callable[[int, int], str]
 ) -> tuple[Fatigue, ...]:
@@ -81,10 +91,12 @@ def fatigue_records(
     gains = gain_of_stronger_steel(bar, recovery, list(enumerate(weakest.tolist())), ranking)
     goodman, goodman_region = ranking.least_goodman
 
-    def named(copy: int, region: int, which: str) -> str | None:
+    def least(value: float, copy: int, region: int, which: str) -> _Least:
         at = (copy, region)
+        if not recovery.cycle_amplitude_MPa[at] > 0.0:
+            return _Least(_number(value))
         sample, point = (int(getattr(recovery, f"{which}_{name}")[at]) for name in ("sample", "point"))
-        return words(sample, point) if recovery.cycle_amplitude_MPa[at] > 0.0 else None
+        return _Least(_number(value), words(sample, point), float(recovery.samples.station_mm[sample]))
 
     return tuple(
         _fatigue_of(
@@ -96,11 +108,10 @@ def fatigue_records(
             better=better[copy],
             worse=worse[copy],
             gain=gains[copy],
-            factor=(
-                _number(factor[copy]),
-                named(copy, int(weakest[copy]), "cycle" if weakest[copy] == judged.region else "first"),
+            factor=least(
+                factor[copy], copy, int(weakest[copy]), "cycle" if weakest[copy] == judged.region else "first"
             ),
-            goodman=(_number(goodman[copy]), named(copy, int(goodman_region[copy]), "cycle")),
+            goodman=least(goodman[copy], copy, int(goodman_region[copy]), "cycle"),
         )
         for copy, judged in enumerate(governing)
     )
@@ -116,8 +127,8 @@ def _fatigue_of(
     better: SurfaceLife | None,
     worse: SurfaceLife | None,
     gain: float | None,
-    factor: tuple[float | None, str | None],
-    goodman: tuple[float | None, str | None],
+    factor: _Least,
+    goodman: _Least,
 ) -> Fatigue:
     region = judged.region
     found, strength, at = judged.assessment, judged.strength, (copy, region)
@@ -139,8 +150,9 @@ def _fatigue_of(
         amplitude_MPa=float(recovery.cycle_amplitude_MPa[at]),
         mean_MPa=float(recovery.cycle_mean_MPa[at]),
         goodman_safety_factor=_number(found.goodman_safety_factor),
-        safety_factor_at_target=factor[0],
-        safety_factor_where=factor[1],
+        safety_factor_at_target=factor.value,
+        safety_factor_where=factor.where,
+        safety_factor_station_mm=factor.station_mm,
         life_cycles=life,
         life_at_survival_cycles=at_survival,
         runout=bool(found.runout),
@@ -161,8 +173,8 @@ def _fatigue_of(
         peening_holds_to_MPa=_peening_holds(bar, judged, float(recovery.cycle_strength_scale[at])),
         peening_lost=lost,
         strain_life=strain_life_of(bar, recovery, judged, copy),
-        least_goodman_safety_factor=goodman[0],
-        least_goodman_where=goodman[1],
+        least_goodman_safety_factor=goodman.value,
+        least_goodman_where=goodman.where,
     )
 
 

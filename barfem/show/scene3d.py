@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.check.fatigue import Fatigue
 from barfem.check.result import CheckResult
 from barfem.check.whole_bar import Spot
 from barfem.model.load_case import Instant
@@ -183,7 +184,7 @@ def build_scene(data: FigureData) -> Scene:
         links_mm=_links(data),
         holes_mm=_holes(data, fields.at_travel_mm[:, :, kept]),
         peaks_mm=_spots(data, [s.peak.station_mm for s in data.result.settings], -fields.von_mises_MPa.max(axis=1)),
-        weakest_mm=_spots(data, [s.fatigue.station_mm for s in data.result.settings], fields.safety_factor),
+        weakest_mm=_spots(data, [_weakest_station_mm(s.fatigue) for s in data.result.settings], fields.safety_factor),
     )
 
 
@@ -300,6 +301,12 @@ def _spots(data: FigureData, stations_mm: list[float], values: Array) -> Array:
         strip, point = np.unravel_index(int(values[j][np.ix_(near, outside)].argmin()), (len(near), len(outside)))
         spots.append(fields.at_travel_mm[j, near[strip], outside[point]])
     return np.array(spots)
+
+
+def _weakest_station_mm(fatigue: Fatigue) -> float:
+    """Where the safety factor is; where nothing is loaded there is none, and any place does."""
+    found = fatigue.safety_factor_station_mm
+    return fatigue.station_mm if found is None else found
 
 
 def default_view() -> tuple[float, float]:

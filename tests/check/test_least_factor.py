@@ -68,6 +68,7 @@ def test_the_shortest_life_and_the_least_safety_factor_may_be_at_two_places() ->
     assert "in the right mount" in found.where and found.life_at_survival_cycles is not None
     assert found.safety_factor_where is not None and "bend 1" in found.safety_factor_where
     assert found.safety_factor_at_target == pytest.approx(1.063, abs=0.002)
+    assert found.safety_factor_station_mm is not None and abs(found.safety_factor_station_mm - found.station_mm) > 50.0
 
 
 def test_a_target_of_the_goodman_factor_is_held_against_the_least_of_all_places() -> None:
