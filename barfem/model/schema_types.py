@@ -49,6 +49,8 @@ __all__ = [
 
 def refusal(problem: str, expected: str) -> PydanticCustomError:
     """A validation error that carries its remedy; the reader turns it into an InputError with its place."""
+    # Bytes of a command line that are no text come as half characters, which no message may hold.
+    problem = problem.encode("utf-8", "backslashreplace").decode("utf-8")
     return PydanticCustomError("barfem", "{problem}", {"problem": problem, "expected": expected})
 
 

@@ -15,7 +15,7 @@ from typing import Any
 
 from barfem.model.errors import InputError
 
-__all__ = ["LARGEST_BYTES", "parse_toml", "read_bytes", "read_toml", "refuse_huge_integers"]
+__all__ = ["LARGEST_BYTES", "nests_too_deeply", "parse_toml", "read_bytes", "read_toml", "refuse_huge_integers"]
 
 LARGEST_BYTES = 1_000_000
 """A bar file has some kB; beyond this something else was named."""
@@ -99,7 +99,7 @@ def parse_toml(raw: bytes, *, file: str, kind: str = "bar file") -> dict[str, An
         if "overwrite" in why and "[drawing]" in text:  # TOML lets a name be a text or a table, not both
             remedy = 'in [drawing], number = "..." instead of drawing = "..." at the top of the file.'
         raise InputError(f"the file is not TOML: {why}.", file=file, expected=remedy) from error
-    if _depth(data) > _DEEPEST:
+    if nests_too_deeply(data):
         raise InputError("the file nests lists or tables too deeply.", file=file, expected=_REMEDY)
     try:
         refuse_huge_integers(data)
@@ -131,8 +131,8 @@ def refuse_huge_integers(data: Any) -> None:
             )
 
 
-def _depth(value: Any) -> int:
-    """How many tables and lists are inside each other, at most one more than is allowed."""
+def nests_too_deeply(value: Any) -> bool:
+    """Whether more tables and lists are inside each other than any bar file needs."""
     level, depth = [value], 0
     while level and depth <= _DEEPEST:
         inside = [item for item in level if isinstance(item, dict | list)]
@@ -140,7 +140,7 @@ def _depth(value: Any) -> int:
             break
         depth += 1
         level = [each for item in inside for each in (item.values() if isinstance(item, dict) else item)]
-    return depth
+    return depth > _DEEPEST
 
 
 def _shown_path(path: str | os.PathLike[str]) -> str:

@@ -19,6 +19,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.toml_file import nests_too_deeply
 from barfem.page.controls import field_at, fields_of
 from barfem.page.guard import Guard
 from barfem.page.session import Asked, Session
@@ -117,6 +118,8 @@ def _answered(answers: Answers, made: Callable[[Mapping[str, Any], Asker], Await
             return _error(409, InputError("a newer change came.", where="changes"), superseded=True)
         except BarfemError as error:
             return _error(422, error, key=answers.key_of(error, body))
+        except OSError as error:  # a disk that is full, a folder that is gone
+            return _error(422, InputError(f"the disk does not answer as it should: {error.strerror or error}."))
         except HTTPException:
             raise
         except Exception as error:  # whatever reaches this line is a bug, and the user is told so
@@ -139,8 +142,11 @@ async def _watch(request: Request, gone: threading.Event) -> None:
 def _body(raw: bytes) -> dict[str, Any]:
     try:
         found = json.loads(raw)
+        json.dumps(found, ensure_ascii=False).encode("utf-8")  # half a character is no text
     except (ValueError, RecursionError) as error:
         raise InputError("the request is no JSON.", where="the request", expected=CHANGED) from error
+    if nests_too_deeply(found):
+        raise InputError("the request nests lists or tables too deeply.", where="the request", expected=CHANGED)
     if not isinstance(found, dict):
         raise InputError("the request is no JSON object.", where="the request", expected=CHANGED)
     return found
@@ -205,7 +211,7 @@ class Answers:
 
     async def scene(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked, setting = _asked(body), body.get("setting", -1)
-        at = setting if isinstance(setting, int) else -1
+        at = setting if isinstance(setting, int) and not isinstance(setting, bool) else -1
         return _json(await self.worker.run(lambda going: self.work.scene(asked, setting=at), page=page, beside="view"))
 
     async def advice(self, body: Mapping[str, Any], page: Asker) -> Response:

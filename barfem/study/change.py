@@ -65,12 +65,23 @@ def change(bar: Bar, values: Mapping[str, Any]) -> Bar:
     """
     tables = tables_of(bar)
     for key, value in values.items():
+        if _holds_none(value):
+            raise InputError(
+                "nothing stands where a value is needed.",
+                where=key,
+                expected="a value as the bar file has it; to leave a key out, its whole table without it.",
+            )
         places = _places(tables, key, make=True)
         if not places:
             raise InputError(f"{key} names no entry of the bar file.", where=key, expected="an entry that is there.")
         for table, last in places:
             table[last] = deepcopy(value)
     return rebuilt(bar, tables)
+
+
+def _holds_none(value: Any) -> bool:
+    inside = value.values() if isinstance(value, Mapping) else value if isinstance(value, list | tuple) else ()
+    return value is None or any(map(_holds_none, inside))
 
 
 def _places(tables: Tables, key: str, *, make: bool) -> list[tuple[Any, Any]]:

@@ -63,6 +63,11 @@ def test_typed_numbers_take_units_and_a_wrong_one_keeps_the_last_result(opened):
     assert field.get_attribute("aria-invalid") == "true"
     assert page.cell("rate_N_per_mm", "1/1") == good
     assert "stale" in (page.page.locator("#results").get_attribute("class") or "")
+    assert not page.page.locator("#helps", has_text="Looking").is_visible()  # for what passes, with no bar to judge
+    field.fill("1e999")  # more than JSON holds: said as it was typed, at its field
+    field.press("Enter")
+    page.page.wait_for_function("() => document.querySelector('.control.wrong .error')?.textContent.includes('1e999')")
+    page.page.click("#undo")
     page.page.click("#undo")
     page.settled(arms__length="11.811 in")
     assert page.page.locator("#trouble").is_hidden() and page.page.locator(".control.wrong").count() == 0

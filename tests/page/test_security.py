@@ -101,8 +101,15 @@ def test_a_change_makes_it_read_no_other_file(tube, changes, tmp_path):
 
 
 @pytest.mark.parametrize(
-    "body", [b"", b"[]", b"{", b"nul", b'{"changes": 3}', b'{"changes": []}', b"[" * 5000, b"\xff\xfe"]
-)
+    "body",
+    [
+        b"", b"[]", b"{", b"nul", b'{"changes": 3}', b'{"changes": []}', b"[" * 5000, b"\xff\xfe",
+        # Deeper than any bar file, yet not too deep for JSON; half a character, which no message can hold.
+        b'{"changes": {"section.diameter": ' + b"[" * 900 + b"]" * 900 + b"}}",
+        b'{"changes": {"material": ' + b'{"a":' * 800 + b"1" + b"}" * 800 + b"}}",
+        b'{"changes": {"section.diameter": "\\ud800"}}', b'{"changes": {"\\ud800": 1}}',
+    ],
+)  # fmt: skip
 def test_what_is_no_request_is_answered_by_an_error(tube, body):
     answer = tube.client.post("/check", content=body, headers={"x-token": TOKEN})
     assert answer.status_code == 422
@@ -117,6 +124,30 @@ def test_no_value_of_a_key_is_a_bug(tube, value):
     answer = tube.client.post("/check", content=text, headers={"x-token": TOKEN})
     assert answer.status_code == 422
     assert answer.json()["error"]["key"] == "section.diameter"
+
+
+def test_a_key_that_may_be_left_out_is_not_left_out_by_nothing(tube):
+    """JSON's null is no value of a bar file, where the key is optional too: the file could not be written."""
+    for changes in ({"duty.target_cycles": None}, {"duty": {"target_cycles": None}}):
+        for path in ("/check", "/bar"):
+            answer = tube.post(path, {"changes": changes})
+            assert answer.status_code == 422
+            assert answer.json()["error"]["message"] == "nothing stands where a value is needed."
+
+
+def test_a_hole_setting_that_is_none_shows_the_governing_one(tube):
+    for setting in (True, -1, 4, 1e99, "2"):
+        assert tube.post("/scene", {"changes": {}, "setting": setting}).json()["setting"] == 3
+
+
+def test_a_folder_that_has_gone_is_said_and_is_no_bug(tube, monkeypatch, capsys):
+    def gone(*_):
+        raise FileNotFoundError(2, "No such file or directory")
+
+    monkeypatch.setattr("barfem.page.session.change", gone)
+    answer = tube.post("/check", CHANGES)
+    assert answer.status_code == 422 and "No such file or directory" in answer.json()["error"]["message"]
+    assert "Traceback" not in capsys.readouterr().err
 
 
 def test_what_cannot_be_a_key_is_refused(tube):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from copy import deepcopy
+from typing import Any
 
 import pytest
 
@@ -50,9 +51,12 @@ def test_entries_by_name_by_number_and_all() -> None:
         ("section.diameter.mm", 20.0, "diameter"),
         ("section..diameter", 20.0, "path"),
         ("section.diameter", -3.0, "above 0"),
+        ("section.diameter", "\udcff", "\\udcff"),  # a byte of a command line that is no text
+        ("duty.target_cycles", None, "nothing stands"),
+        ("duty", {"target_cycles": None}, "nothing stands"),
     ],
 )
-def test_what_cannot_be_changed_is_refused(key: str, value: float, word: str) -> None:
+def test_what_cannot_be_changed_is_refused(key: str, value: Any, word: str) -> None:
     with pytest.raises(InputError) as error:
         change(bar_from_dict(U_BAR), {key: value})
     assert word in str(error.value)

@@ -8,7 +8,8 @@ export const shown = (value) => (typeof value === "number" ? String(Number(value
 /** What was typed, as the bar file would hold it: a number, or text with its unit. */
 const typed = (text) => {
   const plain = text.trim();
-  return /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain) ? Number(plain) : plain;
+  const plainly = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain);
+  return plainly && Number.isFinite(Number(plain)) ? Number(plain) : plain; // JSON has no infinity
 };
 
 export class Controls {

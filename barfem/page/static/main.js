@@ -5,7 +5,7 @@ import { Controls, shown } from "./controls.js";
 import { at, dialog, make, toast } from "./dom.js";
 import * as results from "./results.js";
 import { Sketch, along } from "./sketch.js";
-import { State } from "./state.js";
+import { State, merged } from "./state.js";
 
 const SOLVING_MS = 350; // an answer that takes longer solves a field: say so
 const VIEW_MS = 150; // the view follows when the hand pauses: it takes longer than a check
@@ -45,6 +45,7 @@ const checks = new Newest("check", {
   failed: (error, question) => {
     busy(false);
     fresh(false);
+    results.stopLooking();
     trouble(error, question);
   },
 });
@@ -121,7 +122,8 @@ function trouble(error) {
   const box = at("trouble");
   box.hidden = false;
   box.textContent = `${error.where && !there ? `${error.where}: ` : ""}${error.words}${last ? " The last good result stays below." : ""}`;
-  if (!last) at("verdict").textContent = "No answer yet.";
+  buttons(); // without an answer too, the way back to the file is open
+  if (!last) at("verdict").textContent = "No answer yet: “As in the file” goes back to the bar that was opened.";
   else at("verdict").classList.add("solving");
 }
 
@@ -146,9 +148,9 @@ function show() {
 
 /** Which file this is, and which was written from it as it stands. */
 function file() {
-  const own = last?.page.file || "a new bar";
+  const own = last?.page.file ? `${last.page.file}${last.page.on_disk ? ` (${last.page.on_disk})` : ""}` : "a new bar";
   const since = written && written.changes === JSON.stringify(state.changes) ? `as written: ${written.path}` : `changed since ${written?.path} was written`;
-  at("file").textContent = written ? `${own}; ${since}` : last?.page.file || "a new bar, not written yet";
+  at("file").textContent = written ? `${own}; ${since}` : last?.page.file ? own : "a new bar, not written yet";
 }
 
 /** After an answer: the view, and when the hand rests what would help. */
@@ -246,9 +248,11 @@ async function write() {
     const answer = await dialog("Write this bar", [label, input, titled, title, note, said], [["no", "Cancel"], ["yes", replace ? "Replace it" : "Write", true]]);
     if (answer !== "yes") return;
     if (input.value.trim() && !input.value.includes(".")) input.value = `${input.value.trim()}.toml`;
-    if (title.value.trim() && title.value.trim() !== last?.page.name) state.change({ name: title.value.trim() });
+    const named = title.value.trim();
+    const changes = named && named !== last?.page.name ? merged(state.changes, { name: named }) : state.changes;
     try {
-      const found = await ask("write", { ...body(), name: input.value, replace: replace === input.value });
+      const found = await ask("write", { changes, name: input.value, replace: replace === input.value });
+      state.set(changes); // a name that was refused, or thought better of, is no change
       written = { path: found.written, changes: JSON.stringify(state.changes) };
       file();
       toast(`${found.path} is written. Next: ${found.next}`);

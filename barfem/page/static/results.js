@@ -30,7 +30,8 @@ export function kept(data, changes) {
 
 /** The number that is asked about, and the place that decides it, in the check's words. */
 function here(data, table, row, column, cell) {
-  const number = `${cell.parts.map((part) => part.text ?? part).join("")} ${column.unit || ""}`.trim();
+  const unit = /^\d/.test(column.unit) ? `(${column.unit})` : column.unit; // the share of a life's band
+  const number = `${cell.parts.map((part) => part.text ?? part).join("")} ${unit || ""}`.trim();
   const setting = data.settings.find((each) => each.case === table.case && `${each.left}/${each.right}` === row.hole);
   const place = { stress: setting?.peak, margin: setting?.peak, safety: setting?.fatigue, life: setting?.fatigue }[column.id]?.where;
   return place ? `${number}: ${place}` : number;
@@ -109,6 +110,11 @@ export function looking(passes) {
   at("helps").classList.remove("stale");
   at("helps-title").textContent = "What would make it pass";
   at("advice").replaceChildren(make("p", { class: "hint", role: "status", text: "Looking: bars are solved, it takes some seconds…" }));
+}
+
+/** Nothing is looked for where a value stands that makes no bar. */
+export function stopLooking() {
+  if (at("advice").querySelector("[role=status]")) at("helps").hidden = true;
 }
 
 export function advice(found, apply) {
