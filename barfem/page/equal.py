@@ -93,8 +93,9 @@ def _stocked(wanted: Section) -> list[str]:
         return []
     best = min(near, key=lambda size: abs(math.log(second_moment(size) / second_moment(wanted))))
     off = 100.0 * (second_moment(best) / second_moment(wanted) - 1.0)
-    side = "higher" if off > 0.0 else "lower"
-    return [f"The nearest that is stocked, {section_name(best)}, has a rate some {abs(off):.0f} % {side}."]
+    side = f"some {abs(off):.0f} % {'higher' if off > 0.0 else 'lower'}"
+    side = side if abs(off) >= 1.0 else "within 1 % of it"
+    return [f"The nearest that is stocked, {section_name(best)}, has a rate {side}."]
 
 
 def _at(tables: Any, way: str) -> Any:

@@ -49,13 +49,25 @@ class Session:
     bar: Bar
     folder: Path
     path: Path | None = None
-    written: list[Path] = field(default_factory=list)
-    """Bar files that the page has written, newest last."""
+    written: dict[Path, Mapping[str, Any]] = field(default_factory=dict)
+    """Bar files that the page has written, each with the changes that it holds."""
 
     @property
     def file(self) -> str | None:
         """The bar file's name as the user gave it; None for a bar from nothing."""
         return None if self.path is None else str(self.path)
+
+    @property
+    def on_disk(self) -> str:
+        """What has become of the bar file since the page read it: "" where it is as it was."""
+        if self.path is None:
+            return ""
+        with contextlib.suppress(OSError):
+            if not self.path.exists():
+                return "no longer there"
+            if self.path.is_file() and self.path.read_bytes().decode("utf-8-sig", "replace") != self.text:
+                return "changed on disk since this page read it: stop barfem page and start it again to work on that"
+        return ""
 
     @cached_property
     def grades(self) -> tuple[str, ...]:
@@ -133,7 +145,7 @@ class Session:
         )
         outlet.put(output, self.text_of(changes))
         outlet.write()
-        self.written.append(target)
+        self.written[target] = dict(changes)
         return target
 
     def taken(self, name: str) -> bool:

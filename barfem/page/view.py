@@ -33,6 +33,7 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
     verdict = notes.verdict(result)
     return {
         "file": session.file,
+        "on_disk": session.on_disk,
         "name": result.name,
         "folder": str(session.folder),
         "fields": fields_of(session, tables),
@@ -177,7 +178,8 @@ def commands(session: Session, changes: Mapping[str, Any]) -> list[str]:
     if not changes:
         return [*lines, f"barfem check {name}"]
     given = " ".join(shlex.quote(f"{key}={_toml(value)}") for key, value in changes.items())
-    return [*lines, f"barfem sweep {name} {given}", *(f"barfem check {shlex.quote(str(p))}" for p in session.written)]
+    same = [path for path, held in session.written.items() if held == changes]
+    return [*lines, f"barfem sweep {name} {given}", *(f"barfem check {shlex.quote(str(path))}" for path in same)]
 
 
 def _toml(value: Any) -> str:

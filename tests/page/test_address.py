@@ -47,6 +47,33 @@ def test_an_undone_field_shows_its_value_before_the_bar_is_judged(opened):
     assert at_once == [drawn, "23.5"]
 
 
+def test_a_wrong_value_in_the_address_leaves_a_way_back_to_the_file(opened, served):
+    """A reload while a field holds a value that makes no bar, or a link that was cut short, is no dead end."""
+    page = opened()
+    changes = json.dumps({"c": {"section.diameter": "thick"}, "a": {"cells": None}})
+    page.page.goto(f"{served.url}#{changes}")
+    page.page.reload()
+    page.page.wait_for_selector("#trouble:visible")
+    assert '"thick" is not a number with a unit' in page.page.inner_text("#trouble")
+    assert "As in the file" in page.page.inner_text("#verdict")
+    page.page.click("#reset")
+    page.page.wait_for_selector("[data-result]")
+    assert page.page.locator("#trouble").is_hidden() and "fails at 2 of 4" in page.page.inner_text("#verdict")
+
+
+def test_a_name_that_is_refused_or_thought_better_of_changes_nothing(opened):
+    page = opened()
+    name = page.page.inner_text("#name")
+    page.page.click("#write")
+    page.page.fill("#bar-name", "x" * 500)
+    page.page.click("#dialog button.chief")
+    page.page.wait_for_selector("#dialog .error:visible")
+    assert "at most 400 characters" in page.page.inner_text("#dialog .error")
+    page.page.keyboard.press("Escape")
+    assert page.page.inner_text("#name") == name and page.page.is_disabled("#undo")
+    assert page.page.locator("#trouble").is_hidden()
+
+
 @pytest.mark.long
 def test_a_script_in_a_name_is_text(browser, tmp_path):
     text = (GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8")

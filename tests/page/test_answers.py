@@ -15,8 +15,10 @@ import pytest
 
 from barfem.check.api import check_bar
 from barfem.cli.main import main
+from barfem.model.bar import Section
 from barfem.model.schema import TolerancesTable
 from barfem.page.controls import fields_of
+from barfem.page.equal import _stocked
 from barfem.page.session import open_file
 from barfem.page.sketch import sketch_of
 from barfem.page.worker import Asker, Superseded
@@ -80,6 +82,30 @@ def test_an_error_names_its_control_in_the_words_of_the_command_line(tube, chang
     error = answer.json()["error"]
     assert error["key"] == key
     assert message in error["message"] and error["expected"]
+
+
+def test_the_copied_commands_name_the_written_files_that_hold_this_bar_alone(tube):
+    other = {"section.diameter": 24.0}
+    for name, changes in (("this.toml", CHANGES), ("other.toml", other)):
+        assert tube.post("/write", {"changes": changes, "name": name}).status_code == 200
+    lines = tube.post("/check", {"changes": CHANGES, "page": True}).json()["page"]["commands"]
+    assert [line.rpartition("/")[2] for line in lines if line.startswith("barfem check")] == ["this.toml"]
+
+
+def test_a_bar_file_that_is_edited_or_deleted_beneath_the_page_is_said(tube):
+    """The page goes on with what it read, so that what it shows is no longer the check of that file."""
+
+    def on_disk():
+        return tube.post("/check", {"changes": {}, "page": True}).json()["page"]["on_disk"]
+
+    assert on_disk() == ""
+    path, text = tube.session.path, tube.session.text
+    path.write_text(text.replace("diameter = 26.0", "diameter = 25.0"), encoding="utf-8")
+    assert on_disk().startswith("changed on disk since this page read it")
+    path.write_text(text, encoding="utf-8")
+    assert on_disk() == ""
+    path.unlink()
+    assert on_disk() == "no longer there"
 
 
 def test_the_controls_say_what_stands_in_the_file(tube):
@@ -181,6 +207,12 @@ def test_a_solid_bar_of_equal_rate_has_the_tubes_rate(tube):
     back = tube.post("/section", {"changes": found["changes"], "shape": "tube", "equal_rate": False}).json()
     assert tube.post("/check", {"changes": back["changes"]}).status_code == 200
     assert tube.post("/section", {"changes": {}, "shape": "square"}).status_code == 422
+
+
+def test_a_stocked_size_that_is_as_good_is_not_nought_percent_higher():
+    """24 mm for 23.976 mm: by the fourth power 0.4 % stiffer, less than a bar's own tolerance."""
+    assert _stocked(Section("round", 23.976)) == ["The nearest that is stocked, round 24, has a rate within 1 % of it."]
+    assert _stocked(Section("round", 24.5))[0].endswith("round 25, has a rate some 8 % higher.")  # (25 / 24.5)^4
 
 
 def test_the_scene_is_the_reports_of_one_hole_and_small(tube):

@@ -12,6 +12,8 @@ export function merged(changes, more) {
   return out;
 }
 
+const table = (value) => typeof value === "object" && value !== null && !Array.isArray(value);
+
 export class State {
   constructor(changed) {
     this.changed = changed;
@@ -26,8 +28,8 @@ export class State {
   read() {
     try {
       const found = JSON.parse(decodeURIComponent(location.hash.slice(1)) || "{}");
-      if (found && typeof found.c === "object" && found.c) this.changes = found.c;
-      if (found && typeof found.a === "object") this.pinned = found.a;
+      if (table(found?.c)) this.changes = found.c;
+      if (table(found?.a?.cells) && table(found.a.changes) && typeof found.a.mass === "number") this.pinned = found.a;
     } catch { /* an address that somebody edited: the file as it is */ }
   }
 
