@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, bar_file_of, csv_of
 from barfem.cli.parser import Commands, command
-from barfem.cli.values import count, number
+from barfem.cli.values import BAR_RATE, count, number
 from barfem.model.load_case import CASES
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ OUTPUTS = (
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "holes", DESCRIPTION, EPILOG)
-    rate, length = number("force per length", above=0.0), number("length", above=0.0)
+    rate, length = number("force per length", above=0.0, example=BAR_RATE), number("length", above=0.0)
     parser.add_argument("--softest", metavar="N/MM", type=rate, help="rate of the first hole (default: the least)")
     parser.add_argument("--stiffest", metavar="N/MM", type=rate, help="rate of the last hole (default: the most)")
     parser.add_argument("--count", metavar="N", type=count(1), help="how many (default: as many as the bar file has)")

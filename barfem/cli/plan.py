@@ -66,22 +66,24 @@ OUTPUTS = (replace(JSON, make=_json), csv_of(_tables, "the plan"), SHEET)
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "plan", DESCRIPTION, EPILOG, bar=False)
-    positive, share = number(above=0.0), number(above=0.0, below=1.0)
+    cycles, share = number(least=1.0), number(above=0.0, below=1.0)
     parser.add_argument("bar", metavar="BAR.toml", nargs="?", help="a bar file")
-    parser.add_argument("--target", metavar="N", type=positive, help="cycles to show (without a bar file)")
+    parser.add_argument("--target", metavar="N", type=cycles, help="cycles to show (without a bar file)")
     parser.add_argument(
         "--survival", metavar="R", type=share, help="share of bars that reaches it (default: the bar's, or 0.90)"
     )
-    parser.add_argument("--confidence", metavar="C", type=share, default=0.90, help="default 0.90")
+    parser.add_argument(
+        "--confidence", metavar="C", type=number(least=0.5, below=1.0), default=0.90, help="default 0.90"
+    )
     spread = parser.add_mutually_exclusive_group()
     spread.add_argument(
         "--deviation",
         metavar="S",
-        type=number(above=0.0, below=2.0),
+        type=number(least=0.01, below=2.0),
         help="standard deviation of log10 life (default: the bar's or 0.2)",
     )
     spread.add_argument("--weibull", metavar="B", type=number(above=0.25, below=100.0), help="Weibull shape, instead")
-    parser.add_argument("--median", metavar="N", type=positive, help="median life expected, for the chance to pass")
+    parser.add_argument("--median", metavar="N", type=cycles, help="median life expected, for the chance to pass")
     parser.add_argument("--bars", metavar="N", type=count(1), help="this many bars alone")
     add_outputs(parser, OUTPUTS)
 

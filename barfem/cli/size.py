@@ -10,7 +10,7 @@ from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, bar_file_of, csv_of, picture_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.study import add_bent, add_case, add_workers
-from barfem.cli.values import number
+from barfem.cli.values import BAR_RATE, number
 from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "--rate",
         metavar="N/MM",
-        type=number("force per length", above=0.0),
+        type=number("force per length", above=0.0, example=BAR_RATE),
         help="the rate to reach, N/mm (or a unit, in quotes)",
     )
     parser.add_argument("--hole", metavar="NAME", help="the hole whose rate is meant (default: the stiffest)")

@@ -9,11 +9,20 @@ from collections.abc import Callable
 
 from barfem.model.errors import InputError
 
-__all__ = ["count", "number"]
+__all__ = ["BAR_RATE", "count", "number"]
+
+
+BAR_RATE = '30.0 (N/mm) or "170 lbf/in"'
+"""A rate of a bar's pickup, for messages."""
 
 
 def number(
-    kind: str = "plain", *, above: float | None = None, least: float | None = None, below: float | None = None
+    kind: str = "plain",
+    *,
+    above: float | None = None,
+    least: float | None = None,
+    below: float | None = None,
+    example: str | None = None,
 ) -> Callable[[str], float]:
     """An argument type: a finite number of `kind`, a key of `barfem.model.units.UNITS`.
 
@@ -23,15 +32,17 @@ def number(
         "length" is mm, "force per length" N/mm, "stress" MPa, "angle" deg; "plain" has no unit.
     above, least, below
         Bounds, in that unit; only `least` may be met.
+    example
+        What is right, for messages, where that of the kind would mislead: a mount's stiffness is no bar's rate.
     """
 
     def convert(text: str) -> float:
         from barfem.model import units
 
         try:
-            value = units.number(float(text), kind)
+            value = units.number(float(text), kind, example=example)
         except ValueError:
-            value = units.number(text, kind)
+            value = units.number(text, kind, example=example)
         bounds = [
             *([f"above {above:g}"] if above is not None else []),
             *([f"from {least:g} up"] if least is not None else []),

@@ -37,6 +37,7 @@ _RIGHT = (
 )
 # A name and, behind an underscore or in brackets, its unit: amplitude_MPa, "amplitude (ksi)", Travel [in].
 _HEADING = re.compile(r"([a-z]+)(?:[\s_]*[\[(]\s*(.+?)\s*[\])]|_(\S+))?", re.IGNORECASE)
+_NUMBER = re.compile(r"[+-]?[\d.,]+(e[+-]?\d+)?", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}([.,  ' ]\d{3})+")
 _FORCE_UNITS = {"n": 1.0, "kn": 1000.0, "lbf": 4.4482216152605}
 
@@ -186,6 +187,13 @@ def _headings(head: Sequence[_Cell], line: int, file: str) -> tuple[list[tuple[s
     missing = [name for name in ("cycles", "result") if name not in names]
     if not set(names) & set(LOADS):
         missing.insert(0, "amplitude_MPa, travel_mm or force_N")
+    if missing and not names and any(_NUMBER.fullmatch(text) for text in unread):
+        raise InputError(
+            f"the line of column names is missing: values begin with {', '.join(unread)[:60]!r}.",
+            file=file,
+            where=f"line {line}",
+            expected=_RIGHT,
+        )
     if missing:
         listed = ", ".join(f'"{cell.text}"' for cell in head[:12])
         raise InputError(

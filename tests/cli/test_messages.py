@@ -71,6 +71,26 @@ COMMANDS = [
     ("compare bar.toml --section square", "--section: 'square' is no section"),
     ("compare bar.toml --section tube,28x40", "--section"),
     ("size bar.toml --rate -5", "--rate: -5 is out of its range. Right would be: a number above 0"),
+    # A bar's rate, not the stiffness of a mount, is the example of one.
+    (
+        "size bar.toml --rate soft",
+        '--rate: "soft" is not a number with a unit. Right would be: 30.0 (N/mm) or "170 lbf/in"',
+    ),
+    (
+        "holes bar.toml --softest 30,5",
+        '--softest: "30,5" is not a number with a unit (decimals are written with a point)',
+    ),
+    ("holes bar.toml --softest nan", 'Right would be: 30.0 (N/mm) or "170 lbf/in"'),
+    ("plan --target 0.5", "--target: 0.5 is out of its range. Right would be: a number from 1 up"),
+    (
+        "plan --target 1e5 --confidence 1e-300",
+        "--confidence: 1e-300 is out of its range. Right would be: a number from 0.5",
+    ),
+    (
+        "plan --target 1e5 --deviation 1e-300",
+        "--deviation: 1e-300 is out of its range. Right would be: a number from 0.01",
+    ),
+    ("plan --target 1e5 --bars 1e308", "cannot be tested. Right would be: 1 to 1 000 000"),
     ("size bar.toml --rate 60 --hole 9", "one of soft, middle, stiff"),
     ("holes bar.toml --count 0", "--count: 0"),
     # Nearer than a diameter from centre to centre two holes are one slot.

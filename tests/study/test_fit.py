@@ -88,6 +88,11 @@ def test_a_cell_that_cannot_be_is_named_with_its_line_and_column(write, line: st
         ("", "the table of tests is empty"),
         ("bar,amplitude_MPa,cycles,result\n", "a header and no tests"),
         ("bar,cycles,result\n1,1e5,broken\n", "the header has no column amplitude_MPa, travel_mm or force_N"),
+        (
+            "500,1e5,broken\n450,3e5,broken\n",
+            "line 1: the line of column names is missing: values begin with '500, 1e5",
+        ),
+        ("500;1,5e5;broken\n", "the line of column names is missing"),
         ("amplitude_MPa,cycles\n500,1e5\n", "the header has no column result"),
         (
             "amplitude,cycles,result\n500,1e5,broken\n",

@@ -175,8 +175,8 @@ def _deviation(value: float) -> None:
 
 
 def _bars(bars: int) -> None:
-    if bars < 1:
-        raise InputError(f"{bars} bars cannot be tested.", expected="1 or more.")
+    if not 1 <= bars <= _MOST_BARS:
+        raise InputError(f"{bars} bars cannot be tested.", where="bars", expected=f"1 to {grouped(_MOST_BARS)}.")
 
 
 def _ratio(value: float) -> float:
