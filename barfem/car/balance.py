@@ -88,11 +88,18 @@ def balance(
     Raises
     ------
     InputError
-        A new grip of unknown tyres; unequal holes without levers; a car that falls over.
+        A state without lateral acceleration; a new grip of unknown tyres; unequal holes without levers; a car that
+        falls over.
     BarfemError
         A bar without equilibrium.
     """
     state = state_for_balance(car, None) if at is None else at
+    if state.a_y_g == 0.0:
+        raise InputError(
+            "the car goes straight: no load is transferred from side to side that front and rear could share.",
+            where=f'state "{state.name}"',
+            expected="a state with a_y; barfem car answers for any.",
+        )
     old_roll: float | None = None
     wanted = [
         None if axle.bar is None else [chosen] if chosen is not None else list(every_pair(axle.bar, unequal=unequal))

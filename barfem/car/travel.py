@@ -133,6 +133,12 @@ def travel_result(
         (
             *car.warnings,
             *model.warnings,
+            *(
+                f'"{state.name}": no equilibrium is left at a_y {state.a_y_g:g} g, a_x {state.a_x_g:g} g; it says '
+                "nothing of travel."
+                for state, stands in zip(car.states, found.found, strict=True)
+                if not stands
+            ),
             *(told for axle in axles.values() if axle is not None for told in _beyond(axle)),
         ),
     )

@@ -102,6 +102,7 @@ def _own_state(text: str) -> State:
 
     expected = "a_y=0.9,a_x=0 (g; left turn and forward > 0)."
     given = {"a_y": 0.0, "a_x": 0.0}
+    seen: set[str] = set()
     for part in text.split(","):
         key, sign, value = (piece.strip() for piece in part.partition("="))
         try:
@@ -110,5 +111,8 @@ def _own_state(text: str) -> State:
             number = float("nan")
         if key not in given or not sign or not abs(number) <= 5.0:
             raise InputError(f"{part.strip()!r} is no acceleration.", where="--state", expected=expected)
+        if key in seen:
+            raise InputError(f"{key} is given twice.", where="--state", expected=expected)
+        seen.add(key)
         given[key] = number
     return State(text.replace(" ", ""), given["a_y"], given["a_x"])

@@ -87,7 +87,10 @@ def test_holes_states_and_bars_off(capsys):
         (["car", COUPE, "--states", "midd"], 'Did you mean "mid"?'),
         (["car", COUPE, "--state", "a_z=1"], "a_z=1"),
         (["car", COUPE, "--states", "mid", "--state", "a_y=1"], "both given"),
+        (["car", COUPE, "--state", "a_y=0.9,a_y=0.1"], "a_y is given twice"),
         (["balance", COUPE, "--at", "nowhere"], "nowhere"),
+        (["balance", COUPE, "--at", "straight braking"], 'state "straight braking": the car goes straight'),
+        (["balance", COUPE, "--state", "a_y=0"], "the car goes straight"),
         (["balance", COUPE, "--grip", "much"], "much"),
         (["links", COUPE, "--corner-heights", "1,2"], "four heights"),
         (["links", COUPE, "--hole", "front:A"], "the pickup follows the hole"),
@@ -247,6 +250,13 @@ def test_travel_is_the_least_of_its_limits(tmp_path, capsys):
     assert "# was: pickup = 24.0" in new.read_text(encoding="utf-8")
     assert main(["travel", PICKUP, "--write-front", str(new)]) == 2  # it is there
     assert main(["check", str(new)]) in (0, 1)
+
+
+def test_travel_tells_of_states_in_which_the_car_has_rolled_over():
+    """At 5 g no car stands: its travel is no limit, and where stops are none either, nothing is."""
+    found = travel_result(replace(plain_car(), states=(State("far too fast", 5.0, 0.0), State("mid", 0.9, 0.0))))
+    told = [words for words in found.warnings if "no equilibrium" in words]
+    assert len(told) == 1 and told[0].startswith('"far too fast": no equilibrium is left at a_y 5 g')
 
 
 def test_kept_stops_are_the_least_where_states_go_further():
