@@ -34,6 +34,10 @@ ASSUMPTIONS = (
 )
 
 
+MOST_CHANGE_MM = 25.0
+"""What the threads of a link's two ends give, together (common practice, no source)."""
+
+
 @dataclass(frozen=True)
 class AxleLinks:
     """One axle's links. Forces (left, right), tension > 0; turns None where the file gives no thread."""
@@ -103,6 +107,16 @@ class LinksResult(CarJson):
 
 def _cross(loads: Array) -> float:
     return float((loads[1] + loads[2]) / loads.sum())
+
+
+def _beyond_threads(axles: Mapping[str, AxleLinks | None]) -> list[str]:
+    return [
+        f"[{each.axle}.bar] the {each.side} link would have to change by {abs(each.link_change_mm):.0f} mm, and "
+        f"threads give some {MOST_CHANGE_MM:g} mm (common practice, no source): are corner heights and ride_offset "
+        "wheel travel in mm from the car as weighed?"
+        for each in axles.values()
+        if each is not None and abs(each.link_change_mm) > MOST_CHANGE_MM
+    ]
 
 
 def links_result(
@@ -192,7 +206,7 @@ def links_result(
                 else ()
             ),
         ),
-        warnings=(*car.warnings, *model.warnings),
+        warnings=(*car.warnings, *model.warnings, *_beyond_threads(axles)),
     )
 
 

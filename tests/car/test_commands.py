@@ -20,6 +20,7 @@ from barfem.car.travel import travel_result
 from barfem.cli.main import main
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
+from barfem.show.car.links import print_links
 from tests.car.cars import plain_car
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
@@ -154,6 +155,21 @@ def test_links_by_hand():
     assert stand.link_change_mm == pytest.approx(1.44)
     heights = links_result(plain_car(front__bar=bar), corner_heights_mm=(-2.4, 0.0, 0.0, 0.0)).axles["front"]
     assert heights.link_change_mm == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_link_that_no_thread_reaches_asks_what_the_heights_count_from():
+    """Ride heights off the floor, in place of wheel travel from the car as weighed: 60 mm at 0.62 are 37 mm of link."""
+    asked = [words for words in links_result(plain_car(), corner_heights_mm=(60.0, 0.0, 0.0, 0.0)).warnings
+             if "threads" in words]  # fmt: skip
+    assert len(asked) == 1 and asked[0].startswith("[front.bar] the left link would have to change by 37 mm")
+    assert not any("threads" in words for words in links_result(plain_car(), corner_heights_mm=(4.0, 0, 0, 0)).warnings)
+
+
+def test_a_link_that_needs_no_change_has_no_sign_of_one(capsys):
+    """A standing link counts the other way, and minus nothing is nothing."""
+    bar = {"rates": [{"hole": "1", "one_end_held": 20.0}], "motion_ratio": 0.6, "links": "stand"}
+    print_links(links_result(plain_car(front__bar=bar)))
+    assert "-0.0" not in capsys.readouterr().out
 
 
 def test_a_beam_axle_that_stands_tilted_moves_its_bar_by_its_ratio_in_roll():

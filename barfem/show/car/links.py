@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TextIO
 
 from rich.console import Console
@@ -66,6 +67,11 @@ def _axles(found: LinksResult) -> list[AxleLinks]:
     return [each for each in found.axles.values() if each is not None]
 
 
+def _signed(digits: int) -> Callable[[float], str]:
+    """A number with its sign; what rounds to nothing is no less than nothing."""
+    return lambda value: f"{round(value, digits) + 0.0:+.{digits}f}"
+
+
 def links_table(found: LinksResult) -> Table:
     """An axle a row."""
     return table(
@@ -75,18 +81,18 @@ def links_table(found: LinksResult) -> Table:
         [
             words("Axle", lambda a: a.axle),
             words("Holes", lambda a: bar_holes(a.holes)),
-            column("Twist\nl - r", "mm", lambda a: a.offset_left_less_right_mm, show=lambda v: f"{v:+.2f}"),
-            column("Left\nlink", "N", lambda a: a.forces_now_N[0], show=lambda v: f"{v:+.0f}"),
-            column("Right\nlink", "N", lambda a: a.forces_now_N[1], show=lambda v: f"{v:+.0f}"),
-            column("Change", "mm", lambda a: a.link_change_mm, show=lambda v: f"{v:+.2f}"),
-            column("Turns", "", lambda a: a.turns, show=lambda v: f"{v:+.2f}", optional=True),
-            column("Nearest\nhalf", "", lambda a: a.nearest_half_turn, show=lambda v: f"{v:+.1f}", optional=True),
-            column("Left\nover", "mm", lambda a: a.left_over_mm, show=lambda v: f"{v:+.2f}", optional=True),
+            column("Twist\nl - r", "mm", lambda a: a.offset_left_less_right_mm, show=_signed(2)),
+            column("Left\nlink", "N", lambda a: a.forces_now_N[0], show=_signed(0)),
+            column("Right\nlink", "N", lambda a: a.forces_now_N[1], show=_signed(0)),
+            column("Change", "mm", lambda a: a.link_change_mm, show=_signed(2)),
+            column("Turns", "", lambda a: a.turns, show=_signed(2), optional=True),
+            column("Nearest\nhalf", "", lambda a: a.nearest_half_turn, show=_signed(1), optional=True),
+            column("Left\nover", "mm", lambda a: a.left_over_mm, show=_signed(2), optional=True),
             column(
                 "Force\nleft",
                 "N",
                 lambda a: None if a.forces_left_over_N is None else a.forces_left_over_N[0],
-                show=lambda v: f"{v:+.0f}",
+                show=_signed(0),
                 optional=True,
             ),
         ],
