@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.routing import Route
 
@@ -114,7 +114,7 @@ def _answered(answers: Answers, made: Callable[[Mapping[str, Any], Asker], Await
         try:
             body = _body(await request.body())
             return await made(body, Asker(request.headers.get("x-page", "")[:64], gone))
-        except Superseded:
+        except (Superseded, ClientDisconnect):  # of the latter nobody waits for the words
             return _error(409, InputError("a newer change came.", where="changes"), superseded=True)
         except BarfemError as error:
             return _error(422, error, key=answers.key_of(error, body))
@@ -161,6 +161,16 @@ def _asked(body: Mapping[str, Any]) -> Asked:
     return Asked(changes, case)
 
 
+def _beside(key: str, other: str) -> bool:
+    """Whether two keys are the same of two entries of one list: ends.holes.1.from_tip and ends.holes.2.from_tip."""
+    parts, others = key.split("."), other.split(".")
+    return (
+        len(parts) == len(others)
+        and sum(a != b for a, b in zip(parts[:-1], others[:-1], strict=True)) == 1
+        and parts[-1] == others[-1]
+    )
+
+
 class Answers:
     """What each POST is answered with."""
 
@@ -185,7 +195,10 @@ class Answers:
         self.worker.later(first)
 
     def key_of(self, error: BarfemError, body: Mapping[str, Any]) -> str | None:
-        """The control that an error speaks of: where the message says, else the one changed last."""
+        """The control that an error speaks of: where the message says, else the one changed last.
+
+        Of a list's entries that do not go together (two holes that run into each other) it is the one changed last.
+        """
         changes = body.get("changes")
         if not isinstance(changes, dict) or not changes:
             return None
@@ -198,7 +211,8 @@ class Answers:
             found = field_at(fields, where)
         except (BarfemError, KeyError, TypeError, ValueError):
             found = None
-        return found or str(next(reversed(changes)))
+        last = str(next(reversed(changes)))
+        return last if found is None or _beside(found, last) else found
 
     async def check(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)

@@ -74,6 +74,9 @@ def test_a_name_that_is_taken_is_asked_about_once(tube, tmp_path):
         ({"ends.holes.2.from_tip": "far"}, "ends.holes.2.from_tip", "not a number"),
         ({"arms.splay": 88}, "arms.splay", "splay"),
         ({"section.diameter": 25.0, "links.length": "x"}, "links.length", "not a number"),
+        # Of two holes that do not go together the one that was moved, not the one that the message names first.
+        ({"ends.holes.2.from_tip": 25.0}, "ends.holes.2.from_tip", "run into each other"),
+        ({"ends.holes.1.from_tip": 35.0}, "ends.holes.1.from_tip", "run into each other"),
     ],
 )
 def test_an_error_names_its_control_in_the_words_of_the_command_line(tube, changes, key, message):

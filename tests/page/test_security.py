@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.page.conftest import PORT, TOKEN
+from tests.page.conftest import PORT, TOKEN, in_a_loop
 
 CHANGES = {"changes": {"section.diameter": 24.0}}
 POSTS = ("/check", "/scene", "/advice", "/section", "/band", "/progress", "/bar", "/write")
@@ -147,6 +147,21 @@ def test_a_folder_that_has_gone_is_said_and_is_no_bug(tube, monkeypatch, capsys)
     monkeypatch.setattr("barfem.page.session.change", gone)
     answer = tube.post("/check", CHANGES)
     assert answer.status_code == 422 and "No such file or directory" in answer.json()["error"]["message"]
+    assert "Traceback" not in capsys.readouterr().err
+
+
+def test_a_page_that_is_closed_while_it_asks_leaves_no_traceback(tube, capsys):
+    """A tab closed before its request has arrived whole."""
+    headers = [(b"host", f"127.0.0.1:{PORT}".encode()), (b"x-token", TOKEN.encode()), (b"content-length", b"100")]
+    scope = {"type": "http", "method": "POST", "path": "/check", "query_string": b"", "headers": headers}
+
+    async def receive():
+        return {"type": "http.disconnect"}
+
+    async def send(message):
+        pass
+
+    in_a_loop(lambda: tube.client.app(scope, receive, send))
     assert "Traceback" not in capsys.readouterr().err
 
 
