@@ -61,6 +61,17 @@ def test_a_wrong_value_in_the_address_leaves_a_way_back_to_the_file(opened, serv
     assert page.page.locator("#trouble").is_hidden() and "fails at 2 of 4" in page.page.inner_text("#verdict")
 
 
+def test_an_answer_that_breaks_off_is_said_in_words(opened):
+    """The page was stopped while it answered, or another program has its port by now."""
+    page = opened()
+    page.page.route("**/check", lambda route: route.fulfill(status=200, body='{"passes": tr'))
+    page.key("section.diameter").fill("25")
+    page.key("section.diameter").press("Enter")
+    page.page.wait_for_selector("#trouble:visible")
+    assert page.page.inner_text("#trouble").startswith("barfem page does not answer")
+    assert "The last good result stays below" in page.page.inner_text("#trouble")
+
+
 def test_a_name_that_is_refused_or_thought_better_of_changes_nothing(opened):
     page = opened()
     name = page.page.inner_text("#name")

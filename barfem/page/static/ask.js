@@ -20,17 +20,15 @@ export async function ask(path, body, signal) {
   const options = { headers: { "X-Token": token, "X-Page": page }, signal, cache: "no-store" };
   if (body !== undefined) Object.assign(options, { method: "POST", body: JSON.stringify(body) });
   if (body !== undefined) options.headers["Content-Type"] = "application/json";
-  let answer;
+  let answer, found;
   try {
     answer = await fetch(path, options);
+    if (path === "bar" && answer.ok) return await answer.text();
+    found = await answer.json(); // an answer that breaks off, or is not barfem's, is none
   } catch (error) {
     if (error.name === "AbortError") throw error;
     throw new Refusal(0, { message: "barfem page does not answer: it has been stopped.", expected: "barfem page in a terminal, and its address." });
   }
-  if (path === "bar") {
-    if (answer.ok) return answer.text();
-  }
-  const found = await answer.json();
   if (!answer.ok) throw new Refusal(answer.status, found.error);
   return found;
 }
