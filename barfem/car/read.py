@@ -136,6 +136,15 @@ def _tell_of_odd_rates(axle: Axle, sprung_mass_kg: float, notes: Notes) -> None:
                 f"[{axle.name}] on its {what} alone the body would bounce at {hertz:.2g} Hz, cars at 1 to 6: is "
                 "the rate in N/mm?"
             )
+    if axle.bar is None:
+        return
+    for number, (_, rate, _) in enumerate(axle.bar.rates, start=1):
+        at_wheel = rate * axle.bar.roll_motion_ratio**2
+        if math.sqrt(2000.0 * at_wheel / sprung_mass_kg) / (2.0 * math.pi) > _MOST_HZ:
+            notes.warn(
+                f"[{axle.name}.bar] rates {number}: {rate:g} N/mm in roll are {at_wheel:.3g} N/mm at the wheel, beyond "
+                "any spring's: is the rate in N/mm?"
+            )
 
 
 def _plausible(value: float | None, key: str, table: str) -> None:
