@@ -272,4 +272,6 @@ class Answers:
             found = explain(request.query_params.get("key", "")[:200])
         except BarfemError as error:
             return _error(422, error)
-        return _json({"title": found.title, "lines": [list(line) for line in found.lines()]})
+        last = {"meaning": -1, "column": 1, "JSON": 1}  # what it is first, and the many names that it has last
+        lines = sorted(found.lines(), key=lambda line: last.get(line[0], 0))
+        return _json({"title": found.title, "lines": [list(line) for line in lines]})

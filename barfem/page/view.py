@@ -16,7 +16,7 @@ from barfem.show import details, notes
 from barfem.show.lives import NO_LIFE, life_cell, life_ends
 from barfem.show.numbers import NONE, printable, ratio, significant, whole
 from barfem.show.reasons import reasons
-from barfem.show.screen import way_words
+from barfem.show.screen import nothing_else, way_words
 from barfem.show.table import head_lines
 from barfem.study.advice import Advice
 from barfem.study.change import tables_of
@@ -167,6 +167,9 @@ def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -
                 "rate_N_per_mm": each.rate_N_per_mm, "rate_change_percent": each.rate_change_percent,
             }
         )  # fmt: skip
+    if not passes and (words := nothing_else(found)):
+        nobody = {"left": "", "right": "", "case": "", "rate_N_per_mm": None, "rate_change_percent": None}
+        out.append({"hole": "", "kind": "none", "words": printable(words), "changes": {}, **nobody})
     return out
 
 

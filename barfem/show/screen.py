@@ -14,6 +14,7 @@ from typing import TextIO
 from rich.console import Console
 
 from barfem.check.concerns import concerns
+from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import drawing_words
 from barfem.show import notes
@@ -24,7 +25,7 @@ from barfem.show.reasons import reasons
 from barfem.show.table import life_target, settings_tables
 from barfem.study.advice import Advice
 
-__all__ = ["WIDTH", "print_screen", "render_screen", "way_words"]
+__all__ = ["WIDTH", "nothing_else", "print_screen", "render_screen", "way_words"]
 
 WIDTH = 100
 """Columns where the output is no terminal."""
@@ -142,6 +143,22 @@ def _advice(console: Console, result: CheckResult, advice: Sequence[Advice]) -> 
         holes = key[0] if key[0] == key[1] else f"{key[0]}/{key[1]}"
         ways = "; or ".join(way_words(each) for each in some)
         paragraph(console, f"Hole {holes}{f', {key[2]}' if several else ''} passes with {ways}.", then="  ")
+    if words := nothing_else(advice):
+        paragraph(console, words, then="  ")
+
+
+def nothing_else(advice: Sequence[Advice]) -> str:
+    """Of hole settings that pass with less travel alone: that all else was looked at; empty where there are none."""
+    kinds: dict[str, list[str]] = {}
+    for each in advice:
+        kinds.setdefault(pair_name(each.left, each.right), []).append(each.kind)
+    holes = [hole for hole, of in kinds.items() if set(of) == {"travel"}]
+    if not holes:
+        return ""
+    return (
+        f"At hole{'s' * (len(holes) > 1)} {', '.join(holes)} no hole nearer the tip, longer arm, smaller stock size or "
+        "better skin is enough alone (thicker is worse at equal travel)."
+    )
 
 
 def way_words(each: Advice) -> str:

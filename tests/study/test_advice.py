@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from barfem.model.read import read_bar
+from barfem.show.screen import nothing_else
 from barfem.study.advice import advise, travel_to_spare
 from barfem.study.change import change
 from barfem.study.evaluate import evaluate_one
@@ -100,3 +102,13 @@ def test_where_no_single_way_does_peening_and_one_more_do(cranked):
 
 def test_a_size_that_leaves_less_than_half_the_rate_is_another_bar(found):
     assert all(each.rate_change_percent >= -50.0 for each in found if each.kind == "section")
+
+
+def test_where_less_travel_alone_does_the_screen_says_that_all_else_was_looked_at(cranked):
+    """Nearly four times the drawn travel: no arm or size makes up for that, and who reads only of travel asks why."""
+    found = advise(change(cranked, {"travel.pickup": 75.0}))
+    assert {each.kind for each in found} == {"travel"}
+    words = nothing_else(found)
+    assert words.startswith("At holes 1, 2, 3 no hole nearer the tip, longer arm, smaller stock size or better skin")
+    some = [replace(each, kind="arm") if each.left == "2" else each for each in found]
+    assert nothing_else(some).startswith("At holes 1, 3 ") and nothing_else(some[1:2]) == ""
