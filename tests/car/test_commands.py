@@ -44,6 +44,15 @@ def test_both_demo_cars_lead_to_a_start_pair(path, capsys):
     assert len(out["pairs"]) == (9 if path == COUPE else 12)
 
 
+def test_a_state_that_asks_for_more_grip_than_there_is_stands_in_the_verdict(capsys):
+    """Braking at 1.6 g on tyres of grip 1.15: the wheels lock long before, though the springs would stand it."""
+    assert main(["car", COUPE, "--state", "a_y=0,a_x=-1.6"]) == 0
+    verdict = " ".join(capsys.readouterr().out.partition("VERDICT:")[2].split())
+    assert "more grip than the tyres have is asked for in" in verdict and "a_x=-1.6" in verdict
+    assert main(["car", PICKUP]) == 0
+    assert "more grip" not in capsys.readouterr().out
+
+
 def test_car_json_and_screen(capsys):
     status, out = json_of(capsys, "car", COUPE)
     assert status == 0

@@ -56,10 +56,13 @@ def untitled(made: Table) -> Table:
 
 
 def verdict(found: CarResult) -> str:
-    """Whether every state stands and every target is met."""
-    if found.passes:
-        return "every state has its equilibrium, and the targets that are given are met."
-    return "not met:"
+    """Whether every state stands and every target is met; and which states the tyres cannot hold."""
+    if not found.passes:
+        return "not met:"
+    held = "every state has its equilibrium, and the targets that are given are met"
+    slides = {row["name"]: max(row["grip_used_front"] or 0.0, row["grip_used_rear"] or 0.0) for row in _rows(found)}
+    beyond = ", ".join(f"{name} ({used:.2f} times)" for name, used in slides.items() if used > 1.0)
+    return f"{held}; but more grip than the tyres have is asked for in {beyond}." if beyond else f"{held}."
 
 
 def result_tables(found: CarResult, *, full: bool = True) -> list[Table]:
