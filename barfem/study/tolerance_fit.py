@@ -262,24 +262,21 @@ def _near(values: Array) -> NDArray[np.bool_]:
 
 def _life(q: Array, life: Array, x: Array, rows: Index) -> _Life:
     ends = rows[np.abs(life[rows]) < BEYOND]
-    bend, beyond = np.log10(BEND_CYCLES), q[rows[life[rows] == BEYOND]]
-    pieces = []
+    beyond = q[rows[life[rows] == BEYOND]]
+    if 0 < len(ends) < ROWS_OF_LIFE and q[ends].max() < beyond.min(initial=np.inf) < np.inf:
+        # A line through the few, and to what is claimed amid the last of them and the first that lives on.
+        there = np.append(q[ends], 0.5 * (q[ends].max() + beyond.min()))
+        line = np.linalg.lstsq(np.stack([np.ones(len(there)), there], axis=1), np.append(life[ends], LIMIT), rcond=None)
+        return _Life(pieces=((np.asarray(line[0], float), np.zeros(0)),))
+    bend, pieces = np.log10(BEND_CYCLES), []
     for some in (ends[life[ends] <= bend], ends[life[ends] > bend]):
-        if not len(some):
-            continue
-        if len(some) < ROWS_OF_LIFE:
-            # A line through the few, and to what is claimed amid the last of them and the first that lives on.
-            last, first = q[some].max(), beyond.min(initial=np.inf)
-            if last < first < np.inf:
-                there = np.stack([np.ones(len(some) + 1), np.append(q[some], 0.5 * (last + first))], axis=1)
-                found = np.linalg.lstsq(there, np.append(life[some], LIMIT), rcond=None)[0]
-                pieces.append((np.asarray(found, float), np.zeros(0)))
-            continue
-        knots = np.quantile(q[some], KNOTS)
-        terms = _of_life(q[some], x[some], knots)
-        plane = terms.shape[1] - len(knots)
-        size = next((n for n in (terms.shape[1], plane) if len(some) >= ROWS_OF_LIFE_EACH * n), 2)
-        pieces.append((np.asarray(np.linalg.lstsq(terms[:, :size], life[some], rcond=None)[0], float), knots))
+        if len(some) >= ROWS_OF_LIFE:
+            knots = np.quantile(q[some], KNOTS)
+            terms = _of_life(q[some], x[some], knots)
+            plane = terms.shape[1] - len(knots)
+            size = next((n for n in (terms.shape[1], plane) if len(some) >= ROWS_OF_LIFE_EACH * n), 2)
+            found = np.linalg.lstsq(terms[:, :size], life[some], rcond=None)[0]
+            pieces.append((np.asarray(found, float), knots))
     if not pieces:
         return _Life(constant=BEYOND if np.mean(life == BEYOND) >= 0.5 else -BEYOND)
     return _Life(pieces=tuple(pieces))

@@ -15,9 +15,9 @@ from barfem.study import tolerance as study
 from barfem.study.bands import bands_of
 from barfem.study.sampling import design_of
 from barfem.study.tolerance import tolerance
-from barfem.study.tolerance_fit import GOOD, FitErrors, ResponseSurface, fit_bars
+from barfem.study.tolerance_fit import GOOD, FitErrors, ResponseSurface, _life, fit_bars
 from barfem.study.tolerance_polynomials import fit_polynomials, rows_wanted
-from barfem.study.tolerance_work import Columns, ToleranceWork, place_names
+from barfem.study.tolerance_work import BEYOND, Columns, ToleranceWork, place_names
 from tests.study.once import solved_once
 from tests.study.tolerance_data import ROWS_BAR, small_bar
 
@@ -188,3 +188,20 @@ def _printed(result: Any) -> str:
     stream = io.StringIO()
     print_tolerance(result, stream)
     return " ".join(stream.getvalue().split())
+
+
+@pytest.mark.parametrize("ended", [2, 40], ids=["two that end", "one below the bend"])
+def test_lives_of_few_bars_follow_the_line(ended: int) -> None:
+    """Sixty bars of one place, whose life falls by the steel's decline from ten million cycles to a million, and faster
+    from there on. Of two that end a line is drawn to where lives no longer do; one below the bend makes no line.
+    """
+    q = np.linspace(0.30, 0.0, 60)
+    at_ten_million = 0.5 * (q[59 - ended] + q[60 - ended])
+    bend = at_ten_million - 1.0 / 45.0 if ended == 2 else 0.5 * (q[58] + q[59])
+    slope = 1.0 / (at_ten_million - bend)
+    life = np.where(q > bend, 6.0 + slope * (q - bend), 6.0 + 6.0 * (q - bend))
+    life = np.where(q > at_ten_million, BEYOND, life)
+    assert np.sum(life < BEYOND) == ended and np.sum(life < 6.0) == (1 if ended == 40 else 0)
+    found = _life(q, life, np.zeros((60, 1)), np.arange(60))(q, np.zeros((60, 1)))
+    assert np.array_equal(found == BEYOND, life == BEYOND)
+    np.testing.assert_allclose(found[life < BEYOND], life[life < BEYOND], atol=0.15)
