@@ -41,10 +41,6 @@ GOOD = {
 """Greatest error, RMS over the number's own standard deviation, with which a fit is good enough: an error of 0.2 that
 is independent of the number widens or narrows the spread by 2 %."""
 
-LEAST_SPREAD = {"life_at_survival_cycles": 0.05}
-"""Of the number (lives: log10), what an error is held against where its own is less: lives of bars of one batch at one
-load scatter by four times as much (`BATCH_LOG10_LIFE_DEVIATION`)."""
-
 NEAR = 1.0
 """A place is fitted if it comes as near to governing as this many standard deviations."""
 
@@ -318,7 +314,7 @@ def _errors(asked: Mapping[str, Array], columns: Columns) -> FitErrors:
             true, ours = (np.clip(log10_life(each), 0.0, LIMIT) for each in (columns.numbers, asked))
         else:
             true, ours = columns.numbers[name], asked[name]
-        spread = np.maximum(true.std(axis=0), LEAST_SPREAD.get(name, 0.0))
+        spread = true.std(axis=0)
         off = np.sqrt(np.mean((ours - true) ** 2, axis=0))
         varies = spread > 1e-9 * np.maximum(np.abs(true).max(axis=0), 1e-9)
         absolute[name] = np.where(varies, off, 0.0)
