@@ -187,4 +187,4 @@ def test_the_reference_is_converged() -> None:
     line, _ = bar_file(case)
     coarse, fine = (np.abs(rod_of(line, case, step=step).solve([0.0, 0.0]).tension).max() for step in (14.0, 7.0))
     assert fine < 0.002
-    assert coarse / fine == pytest.approx(16.0, rel=0.2)
+    assert coarse / fine == pytest.approx(16.0, rel=0.02)

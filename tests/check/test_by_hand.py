@@ -7,10 +7,15 @@ stress of a round section, and the lives of `tests.fatigue.life_by_hand`.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
 
+from barfem.check.api import check_bar
+from barfem.check.endurance import safety_factors
+from barfem.check.ranking import rank_regions
+from barfem.model.read import bar_from_dict
 from tests.check.bar_files import BUILT, PLAIN, check
 from tests.fatigue.life_by_hand import Place, share
 from tests.model.bar_data import changed
@@ -164,14 +169,23 @@ def test_no_motion_ratio_no_wheel_rate():
 WITH_A_MEAN = (("duty.ratio", -0.4),)
 
 
+def factors_of_the_places(*changes: tuple[str, Any]) -> list[float]:
+    """The safety factor of the very point that has the shortest life, for each hole setting."""
+    bar = bar_from_dict(changed(*changes, base=BUILT))
+    recovery = check_bar(bar).states.recovery
+    first = rank_regions(bar, recovery).order[:, 0]
+    found: list[float] = safety_factors(bar, recovery.cycle_at((np.arange(len(first)), first))).tolist()
+    return found
+
+
 @pytest.mark.parametrize("surface", ["as-hardened-scaled", "machined", "ground", "polished"])
 @pytest.mark.parametrize("changes", [(), WITH_A_MEAN], ids=["reversed", "with a mean"])
 def test_safety_factors_and_life_by_hand(surface, changes):
     """At the place that the check names: lines, sites, mean and scatter of `tests.fatigue.life_by_hand`."""
     travel = 62.0 if changes else 45.0
-    result = check(*changes, ("travel.pickup", travel), ("material.surface", surface), ("duty.target_cycles", 50_000))
-    seen = exact = 0
-    for setting in result["settings"]:
+    given = (*changes, ("travel.pickup", travel), ("material.surface", surface), ("duty.target_cycles", 50_000))
+    result, seen = check(*given), 0
+    for setting, own in zip(result["settings"], factors_of_the_places(*given), strict=True):
         fatigue = setting["fatigue"]
         amplitude, mean = fatigue["amplitude_MPa"], fatigue["mean_MPa"]
         assert 0.37 * D <= fatigue["factors"]["effective_diameter_mm"] <= D
@@ -186,15 +200,12 @@ def test_safety_factors_and_life_by_hand(surface, changes):
                 assert fatigue[key] == pytest.approx(life, rel=1e-6)
             else:
                 assert fatigue[key] is None and fatigue["runout"]
-        # The load that lasts just the target: amplitude and mean grow together. Another point of the place may break a
-        # hair before the one with the shortest life today, never after it: `test_least_factor` asks all points.
-        factor = fatigue["safety_factor_at_target"]
-        at_factor = place.life(factor * amplitude, factor * mean)
-        assert 50_000 * (1.0 - 1e-6) <= at_factor <= 50_000 * (1.0 + 3e-4)
-        exact += at_factor == pytest.approx(50_000, rel=1e-6)
+        # The load that lasts just the target: amplitude and mean grow together.
+        assert place.life(own * amplitude, own * mean) == pytest.approx(50_000, rel=1e-6)
+        # What is stated is the bar's: another point may break a hair earlier (`test_least_factor` asks all of them).
+        assert 0.9999 * own < fatigue["safety_factor_at_target"] <= own * (1.0 + 1e-9)
         assert setting["passes"] == (setting["yield_margin"] >= 0.25 and survival >= 50_000)
     assert seen > 0
-    assert exact > 0 or surface in ("machined", "ground")
 
 
 def test_yield_margin_is_strength_over_the_worst_stress():
