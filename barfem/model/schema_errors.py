@@ -83,15 +83,20 @@ def _problem_of(detail: Any, root: type[Table]) -> tuple[str, str]:
     return f"{shown} stands where {wanted} is needed.", f"{_description(loc, root) or wanted}."
 
 
+_ALSO_CALLED = {"steel": "grade", "alloy": "grade", "finish": "surface", "od": "diameter", "thickness": "wall"}
+"""Keys by other words of the trade, whose letters are no help."""
+
+
 def _unknown_key(loc: Sequence[str | int], root: type[Table]) -> tuple[str, str]:
     key, table = str(loc[-1]), _table(loc[:-1], root) or root
     known = [*table.model_fields]
     name = place(loc[:-1], root) if loc[:-1] else _file_name(root)
     elsewhere = sorted(_tables_with(key, root, root))
-    close = None if elsewhere else nearest(key, known)
+    meant = _ALSO_CALLED.get(key.lower())
+    close = None if elsewhere else meant if meant in known else nearest(key, known)
     hint = f"{key} belongs in {' or '.join(elsewhere)}. " if elsewhere else ""
     if close:
-        hint = f'"{close}", the nearest known key. '
+        hint = f'"{close}", {"as it is called here" if close == meant else "the nearest known key"}. '
     listed = ", ".join(known)
     return f'unknown key "{key}" in {name}.', f"{hint}Known here: {listed}." if hint else f"one of {listed}."
 

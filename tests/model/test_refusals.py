@@ -372,3 +372,12 @@ def test_a_missing_file_and_a_folder_are_refused(tmp_path) -> None:
         read_bar(tmp_path / "none.toml")
     with pytest.raises(InputError, match="folder"):
         read_bar(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("key", "called"), [("material.steel", "grade"), ("material.finish", "surface"), ("section.OD", "diameter")]
+)
+def test_a_key_by_another_word_of_the_trade_is_told_its_own(key: str, called: str) -> None:
+    """By its letters alone "steel" was told to be "stress_relieved"."""
+    with pytest.raises(InputError, match=f'"{called}", as it is called here'):
+        bar_from_dict(changed((key, "51CrV4")))
