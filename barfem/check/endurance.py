@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import fields, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -23,21 +24,22 @@ from barfem.strength.fatigue.assess import (
 )
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import bending_leaves_tension, cyclic_yield, surface_residual
-from barfem.strength.fatigue.sites import Sites
-from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
+from barfem.strength.fatigue.spread import spread
+from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength, joined
 from barfem.strength.places import Region
 
 __all__ = [
     "assess_at",
     "assessed",
-    "by_skin",
     "equivalent_diameters_mm",
+    "joined_stresses",
     "lines_at",
     "mean_stress_of",
     "rank_by_life",
     "safety_factors",
     "skin_of",
     "strength_and_stresses",
+    "strength_and_stresses_of_all",
 ]
 
 Array = NDArray[np.float64]
@@ -78,7 +80,7 @@ def equivalent_diameters_mm(bar: Bar, regions: tuple[Region, ...]) -> Array:
     )
 
 
-def by_skin(bar: Bar, cycle: Cycle) -> list[tuple[Skin, Any]]:
+def _by_skin(bar: Bar, cycle: Cycle) -> list[tuple[Skin, Any]]:
     """The skins of a cycle's places, and which places (an index) have each."""
     skins = _skins(bar)
     first = np.array([skins.index(skin) for skin in skins])  # alike ones go together
@@ -124,6 +126,25 @@ def strength_and_stresses(bar: Bar, skin: Skin, cycle: Cycle) -> tuple[FatigueSt
     }
 
 
+def strength_and_stresses_of_all(bar: Bar, cycle: Cycle) -> tuple[FatigueStrength, dict[str, Any]]:
+    """`strength_and_stresses` of places of whatever skin, in order."""
+    parts = _by_skin(bar, cycle)
+    if len(parts) == 1:
+        return strength_and_stresses(bar, parts[0][0], cycle)
+    strengths, found = zip(*(strength_and_stresses(bar, skin, cycle.at(here)) for skin, here in parts), strict=True)
+    order = np.argsort(np.concatenate([here for _, here in parts]))
+    return joined(strengths).at(order), {name: values[order] for name, values in joined_stresses(found).items()}
+
+
+def joined_stresses(found: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """Stresses of many places as `strength_and_stresses` gives them, one after the other."""
+    counts = [len(each["amplitude_MPa"]) for each in found]
+    return {
+        name: np.concatenate([spread(each[name], (count,)) for each, count in zip(found, counts, strict=True)])
+        for name in found[0]
+    }
+
+
 def _one_if_alike(values: Array) -> Array:
     """One number where all are the same: what follows from it is worked out once."""
     return values[0] if values.size and (values == values[0]).all() else values
@@ -132,14 +153,17 @@ def _one_if_alike(values: Array) -> Array:
 def assessed(bar: Bar, skin: Skin, cycle: Cycle) -> tuple[FatigueStrength, dict[str, Any], FatigueAssessment]:
     """Strength, stresses as `assess` takes them, and assessment at places of one skin."""
     strength, stresses = strength_and_stresses(bar, skin, cycle)
-    found = assess(
+    return strength, stresses, _assessed(bar, strength, stresses)
+
+
+def _assessed(bar: Bar, strength: FatigueStrength, stresses: dict[str, Any]) -> FatigueAssessment:
+    return assess(
         strength,
         **stresses,
         target_cycles=bar.duty.target_cycles,
         survival=bar.targets.survival,
         rule=mean_stress_of(bar),
     )
-    return strength, stresses, found
 
 
 def rank_by_life(bar: Bar) -> Severity:
@@ -150,21 +174,11 @@ def rank_by_life(bar: Bar) -> Severity:
     rule, cycles, survival = mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival
 
     def judged(cycle: Cycle) -> Severities:
-        rank, uses = np.empty(cycle.amplitude_MPa.shape), []
-        for skin, here in by_skin(bar, cycle):
-            strength, stresses = strength_and_stresses(bar, skin, cycle.at(here))
-            found = life_rank(strength, target_cycles=cycles, survival=survival, rule=rule, **stresses)
-            # Where the mean leaves no amplitude the greater amplitude is the worse.
-            rank[here] = found + np.where(found >= 1e9, 1e9 * stresses["amplitude_MPa"] / stresses["tensile_MPa"], 0.0)
-            uses.append((here, use_of(strength, target_cycles=cycles, rule=rule, **stresses)))
-
-        def use(log_n: Array) -> Array:
-            out = np.empty(log_n.shape)
-            for here, of in uses:
-                out[here] = of(log_n[here])
-            return out
-
-        return Severities(rank, ENDLESS_RANK, use)
+        strength, stresses = strength_and_stresses_of_all(bar, cycle)
+        rank = life_rank(strength, target_cycles=cycles, survival=survival, rule=rule, **stresses)
+        # Where the mean leaves no amplitude the greater amplitude is the worse.
+        beyond = np.where(rank >= 1e9, 1e9 * stresses["amplitude_MPa"] / stresses["tensile_MPa"], 0.0)
+        return Severities(rank + beyond, ENDLESS_RANK, use_of(strength, target_cycles=cycles, rule=rule, **stresses))
 
     return judged
 
@@ -172,49 +186,27 @@ def rank_by_life(bar: Bar) -> Severity:
 def safety_factors(bar: Bar, cycle: Cycle, *, within: float = 1e-13, survival: float = 0.5) -> Array:
     """The safety factor at the target cycles at every point of a cycle, as the check states it; infinite unloaded.
 
-    `within` is what it may be off, as a share; of other bars than the median, those of a `survival`, it is a hint.
+    `within` is what it may be off, as a share; `survival` stands for other bars than the median.
     """
-    rule, cycles = mean_stress_of(bar), bar.duty.target_cycles
-    out = np.empty(cycle.amplitude_MPa.shape)
-    for skin, here in by_skin(bar, cycle):
-        strength, stresses = strength_and_stresses(bar, skin, cycle.at(here))
-        borne = strength.strength_at(cycles) * strength.survival_factor(survival)
-        factor = equivalent_and_factor(strength, borne, rule=rule, within=within, **stresses)[1]
-        out[here] = np.where(np.isfinite(factor), factor, np.inf)
-    return out
+    strength, stresses = strength_and_stresses_of_all(bar, cycle)
+    factor = equivalent_and_factor(
+        strength,
+        strength.strength_at(bar.duty.target_cycles),
+        rule=mean_stress_of(bar),
+        within=within,
+        strength_share=strength.survival_factor(survival),
+        **stresses,
+    )[1]
+    return np.where(np.isfinite(factor), factor, np.inf)
 
 
 def lines_at(bar: Bar, cycle: Cycle) -> DamageLines:
     """Stress-life lines for a duty at points (q,), where `max_MPa` of the cycle is the greatest stress of the duty."""
-    rows: dict[str, Any] = {}
-    sites: dict[str, Any] = {}
-    rule = mean_stress_of(bar)
-    for skin, here in by_skin(bar, cycle):
-        strength, stresses = strength_and_stresses(bar, skin, cycle.at(here))
-        lines = damage_lines(
-            strength,
-            tensile_MPa=stresses["tensile_MPa"],
-            yield_MPa=stresses["yield_MPa"],
-            peak_MPa=stresses["max_von_mises_MPa"],
-            residual_MPa=stresses["residual_MPa"],
-            cyclic_yield_MPa=stresses["cyclic_yield_MPa"],
-            rule=rule,
-        )
-        for into, of, names in ((rows, lines, _LINE_ARRAYS), (sites, lines.sites, _SITE_ARRAYS)):
-            for name in names:
-                values = getattr(of, name)
-                into.setdefault(name, np.empty(len(cycle.region), values.dtype))[here] = values
-    return DamageLines(**rows, sites=Sites(**sites), peak_MPa=cycle.max_MPa, rule=rule, scatter=bar.steel.scatter)
+    strength, stresses = strength_and_stresses_of_all(bar, cycle)
+    needed = {name: stresses[name] for name in ("tensile_MPa", "yield_MPa", "residual_MPa", "cyclic_yield_MPa")}
+    return damage_lines(strength, peak_MPa=cycle.max_MPa, rule=mean_stress_of(bar), **needed)
 
 
 def assess_at(bar: Bar, cycle: Cycle) -> FatigueAssessment:
     """Safety factors and lives of the cycles at any points (q,)."""
-    whole: dict[str, Any] = {}
-    for skin, here in by_skin(bar, cycle):
-        for name, values in vars(assessed(bar, skin, cycle.at(here))[2]).items():
-            whole.setdefault(name, np.empty(len(cycle.region), values.dtype))[here] = values
-    return FatigueAssessment(**whole)
-
-
-_LINE_ARRAYS = ("at_1_MPa", "at_1e3_MPa", "at_1e6_MPa", "has_knee", "tensile_MPa", "yield_MPa", "residual_MPa")
-_SITE_ARRAYS = tuple(field.name for field in fields(Sites))
+    return _assessed(bar, *strength_and_stresses_of_all(bar, cycle))

@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 
 from barfem.check.endurance import (
     assessed,
-    by_skin,
+    joined_stresses,
     mean_stress_of,
     safety_factors,
     skin_of,
     strength_and_stresses,
+    strength_and_stresses_of_all,
 )
 from barfem.model.bar import Bar
 from barfem.model.skin import Skin
@@ -113,25 +114,25 @@ def rank_regions(bar: Bar, found: Recovery) -> Ranking:
 
 
 def rank_each(recovered: Sequence[tuple[Bar, Recovery]]) -> list[Ranking]:
-    """`rank_regions` of many bars: what is asked of places of one skin is asked of all bars' at once."""
+    """`rank_regions` of many bars: what is asked of a bar's places is asked of all bars' at once."""
     wanted: dict[tuple[Any, ...], list[_Asked]] = {}
     for number, (bar, found) in enumerate(recovered):
         at = np.nonzero(np.broadcast_to(found.checked, found.peak_MPa.shape))
-        cycle = found.cycle_at(at)
-        for skin, here in by_skin(bar, cycle):
-            strength, stresses = strength_and_stresses(bar, skin, cycle.at(here))
-            kind = (skin, strength.scatter, mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival)
-            there = (at[0][here], at[1][here])
-            wanted.setdefault(kind, []).append(_Asked(number, there, strength, stresses))
+        strength, stresses = strength_and_stresses_of_all(bar, found.cycle_at(at))
+        kind = (strength.scatter, mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival)
+        wanted.setdefault(kind, []).append(_Asked(number, at, strength, stresses))
     shapes = [found.peak_MPa.shape for _, found in recovered]
     wholes: list[dict[str, Any]] = [{} for _ in recovered]
-    for (*_, rule, target_cycles, survival), asked in wanted.items():
-        stresses = {
-            name: np.concatenate([np.broadcast_to(each.stresses[name], len(each.at[0])) for each in asked])
-            for name in asked[0].stresses
-        }
-        strength = joined([each.strength for each in asked])
-        assessed = vars(assess(strength, **stresses, target_cycles=target_cycles, survival=survival, rule=rule))
+    for (_, rule, target_cycles, survival), asked in wanted.items():
+        assessed = vars(
+            assess(
+                joined([each.strength for each in asked]),
+                **joined_stresses([each.stresses for each in asked]),
+                target_cycles=target_cycles,
+                survival=survival,
+                rule=rule,
+            )
+        )
         ends = np.cumsum([len(each.at[0]) for each in asked]).tolist()
         for each, end in zip(asked, ends, strict=True):
             rows = slice(end - len(each.at[0]), end)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,7 +26,7 @@ from barfem.strength.hole_loads import HoleLoads, holes_in_use
 from barfem.strength.places import Samples, sampling_stations
 from barfem.strength.recover import Recovery, recover
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
-from barfem.strength.words import place_words
+from barfem.strength.words import EVEN, place_words
 
 if TYPE_CHECKING:
     from barfem.check.solid import SolidRun
@@ -69,7 +70,17 @@ class Solved:
     unsolved: tuple[tuple[HoleSetting, str], ...] = ()
 
     def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
-        return place_words(self.bar, self.samples, self.maps, sample=sample, point=point, evenness=evenness)
+        return self._words(sample, point, 1.0 if evenness >= EVEN else 0.0)
+
+    @cached_property
+    def _words(self) -> Callable[[int, int, float], str]:
+        """Of one point much is asked: hole settings have most of their worst points in common."""
+        bar, samples, maps = self.bar, self.samples, self.maps
+        return cache(
+            lambda sample, point, evenness: place_words(
+                bar, samples, maps, sample=sample, point=point, evenness=evenness
+            )
+        )
 
     def from_middle(self, station_mm: float) -> float:
         return station_mm - self.bar.middle_mm

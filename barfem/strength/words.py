@@ -12,7 +12,7 @@ from barfem.strength.places import Region, Samples
 from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.stress_maps import StressMaps
 
-__all__ = ["area_words", "place_words", "point_words"]
+__all__ = ["EVEN", "area_words", "place_words", "point_words"]
 
 Array = NDArray[np.float64]
 

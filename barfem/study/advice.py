@@ -22,10 +22,10 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.solve.beam import HoleSetting
 from barfem.study.change import change
-from barfem.study.evaluate import chosen_settings, evaluate, evaluate_at, evaluation_of
+from barfem.study.evaluate import chosen_settings, evaluate_at, evaluation_of
 from barfem.study.evaluation import Evaluation
 from barfem.study.first_step import first_good
-from barfem.study.target_score import score_of, scores_of
+from barfem.study.target_score import score_of
 from barfem.study.ways import SHOT_PEENING, Step, more_travel, nearer_the_tip, ways_for
 
 __all__ = ["Advice", "advise", "travel_to_spare"]
@@ -73,15 +73,15 @@ def advise(
     drawn, like = _drawn(bar, case, solved)
     names = list(zip(drawn.left, drawn.right, drawn.cases, drawn.passes.tolist(), strict=True))
     failing = [j for j, name in enumerate(names) if not name[3]]
-    scores, eased = scores_of(drawn, like)
+    scores = [score_of(drawn, j) for j in range(len(drawn.settings))]
     found: list[Advice] = []
     for name in dict.fromkeys(names[j][2] for j in failing):
         some = [j for j in failing if names[j][2] == name]
-        shared = {kind: _Way(bar, list(way), name, eased) for kind, way in ways_for(bar, name).items()}
+        shared = {kind: _Way(bar, list(way), name) for kind, way in ways_for(bar, name).items()}
         searches: dict[tuple[int, str], _Search[_Found]] = {}
         for j in some:
             hole, score = pair_name(*names[j][:2]), scores[j]
-            own = _Way(bar, list(nearer_the_tip(bar, *names[j][:2])), name, eased)
+            own = _Way(bar, list(nearer_the_tip(bar, *names[j][:2])), name)
             for kind, way in {"travel": shared["travel"], "hole": own, **shared}.items():
                 sure = kind == "travel" and like is not None
                 searches[j, kind] = way.in_turn(hole) if kind == "skin" else way.first(hole, score, sure=sure)
@@ -113,7 +113,11 @@ def _drawn(bar: Bar, case: str | None, solved: Solved | None) -> tuple[Evaluatio
     """The bar as drawn at all hole settings judged, and `solved` where it is just that."""
     if solved is not None and solved.solution.settings == chosen_settings(bar, case=case):
         return evaluation_of(solved), solved
-    return next(evaluate([bar], case=case)), None
+    return _evaluated(bar, chosen_settings(bar, case=case)), None
+
+
+def _evaluated(bar: Bar, settings: tuple[HoleSetting, ...]) -> Evaluation:
+    return next(evaluate_at([(bar, settings)], load_factors=True))
 
 
 def _with_peening(bar: Bar, drawn: Evaluation, j: int, going: Callable[[], object]) -> list[Advice]:
@@ -128,13 +132,13 @@ def _with_peening(bar: Bar, drawn: Evaluation, j: int, going: Callable[[], objec
     hole = pair_name(left, right)
     try:
         peened = change(bar, peening)
-        (before,) = evaluate([peened], holes=[hole], case=case)
+        before = _evaluated(peened, chosen_settings(peened, holes=[hole], case=case))
     except BarfemError:  # a skin that is not peened
         return []
-    score = score_of(before, _place(before, hole), {})
+    score = score_of(before, _place(before, hole))
     ways = {"hole": nearer_the_tip(peened, left, right), **ways_for(peened, case)}
     searches = {
-        (j, kind): _Way(peened, list(ways[kind]), case, {}).first(hole, score)
+        (j, kind): _Way(peened, list(ways[kind]), case).first(hole, score)
         for kind in ("hole", "arm", "section")
         if kind in ways
     }
@@ -166,8 +170,8 @@ def travel_to_spare(
     drawn, like = _drawn(bar, case, solved)
     if not drawn.passes.all():
         return None
-    scores, eased = scores_of(drawn, like)
-    way = _Way(bar, list(more_travel(bar, name)), name, eased)
+    scores = [score_of(drawn, j) for j in range(len(drawn.settings))]
+    way = _Way(bar, list(more_travel(bar, name)), name)
     j = min(range(len(scores)), key=scores.__getitem__)
     at = _side_by_side({"": way.last(pair_name(drawn.left[j], drawn.right[j]), scores[j])}, going, like)[""]
     if at is None:
@@ -206,8 +210,8 @@ class _Way:
     A bar at one hole costs half of what it does at four, and each hole has its own steps.
     """
 
-    def __init__(self, bar: Bar, steps: list[Step], case: str, eased: Mapping[str, float]) -> None:
-        self.bar, self.steps, self.case, self.eased = bar, steps, case, eased
+    def __init__(self, bar: Bar, steps: list[Step], case: str) -> None:
+        self.bar, self.steps, self.case = bar, steps, case
         self.found: dict[tuple[int, str | None], Evaluation | None] = {}
 
     def request(self, number: int, hole: str | None) -> tuple[Bar, tuple[HoleSetting, ...]] | None:
@@ -223,7 +227,7 @@ class _Way:
         if each is None:
             return math.nan
         of = range(len(each.settings)) if hole is None else [_place(each, hole)]
-        return min(score_of(each, j, self.eased) for j in of)
+        return min(score_of(each, j) for j in of)
 
     def first(self, hole: str, drawn: float, *, sure: bool = False) -> _Search[_Found]:
         """The first step at which a hole setting passes. `drawn` is its score as drawn, `sure` where it says where."""
@@ -327,7 +331,7 @@ def _solve(asked: Iterable[_Asked], like: Solved | None) -> None:
     """Evaluate what is asked for and not known yet, in one go."""
     new = dict.fromkeys((way, *at) for way, wanted in asked for at in wanted if at not in way.found)
     requests = [way.request(i, hole) for way, i, hole in new]
-    evaluations = evaluate_at([each for each in requests if each is not None], like=like)
+    evaluations = evaluate_at([each for each in requests if each is not None], like=like, load_factors=True)
     for (way, i, hole), request in zip(new, requests, strict=True):
         way.found[i, hole] = None if request is None else next(evaluations)
 

@@ -29,7 +29,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bars
 from barfem.study.evaluation import Evaluation
-from barfem.study.from_solved import Problems, failed, from_solved, with_unsolved
+from barfem.study.from_solved import Problems, failed, from_solved, with_load_factors, with_unsolved
 
 __all__ = [
     "BARS_AT_ONCE",
@@ -110,10 +110,12 @@ def evaluate_at(
     chunk: int = BARS_AT_ONCE,
     halves: bool = False,
     like: Solved | None = None,
+    load_factors: bool = False,
 ) -> Iterator[Evaluation]:
     """`evaluate` of bars at hole settings of their own.
 
     `like` is a bar solved before, in halves or not as these: the stress per load of one alike in shape is taken over.
+    With `load_factors` those that bars at survival bear are found too.
     """
     source = iter(requests)
     number = 0
@@ -131,7 +133,8 @@ def evaluate_at(
         while rows:  # what a row was made of goes with it
             bar, settings, found, unsolved = rows.pop()
             if isinstance(found, Solved):
-                yield with_unsolved(from_solved(number, found, next(rankings)), settings, unsolved)
+                each = from_solved(number, found, next(rankings))
+                yield with_unsolved(with_load_factors(each, found) if load_factors else each, settings, unsolved)
             else:
                 yield failed(number, bar, settings, unsolved or (str(found),) * len(settings))
             number += 1
@@ -154,8 +157,8 @@ def evaluate_one(bar: Bar, *, holes: Sequence[str] | None = None, case: str | No
 
 
 def evaluation_of(solved: Solved) -> Evaluation:
-    """What `evaluate` would say of a bar that is solved already, at the hole settings that it was solved at."""
-    return from_solved(0, solved, rank_regions(solved.bar, solved.recovery))
+    """What `evaluate_at` would say of a solved bar at its hole settings, load factors of bars at survival included."""
+    return with_load_factors(from_solved(0, solved, rank_regions(solved.bar, solved.recovery)), solved)
 
 
 def greatest_rates_N_per_mm(

@@ -101,6 +101,9 @@ class Evaluation:
         Why roll does not work the bar, of each hole setting; empty where it does (`barfem.check.worked`).
     places
         The same place by place; None where the bar could not be solved.
+    load_factor_at_survival
+        By how much the load may grow until of bars at the stated survival one lasts just the target, to 0.1 %; infinite
+        where nothing is loaded. None unless it was asked for.
     problems
         Why each hole setting could not be solved; then its numbers are NaN and it fails. None where it was; empty where
         all were.
@@ -131,6 +134,7 @@ class Evaluation:
     passes: Flags
     unworked: tuple[str, ...] = ()
     places: Places | None = None
+    load_factor_at_survival: Array | None = None
     problems: tuple[str | None, ...] = ()
 
     @property

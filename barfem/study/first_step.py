@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from bisect import bisect_left
-from collections.abc import Generator, Sequence
+from collections.abc import Generator, Iterable, Sequence
 
 __all__ = ["first_good"]
 
@@ -32,7 +32,9 @@ def first_good(
     before
         Score where the way begins, one before step 0: zero or less.
     guess
-        The first good step, from what is known at the beginning; where it is `sure`, the one before is looked at too.
+        The first good step, from what is known at the beginning.
+    sure
+        Where scores lead is the first good step or one beside it: it and the one before are looked at together.
     at
         How far along the way each step is, rising from zero at its beginning, so that the score rises in proportion;
         the step's number by default.
@@ -42,14 +44,14 @@ def first_good(
     known = {-1: before}
     place = [0.0, *at] if at is not None else [float(i) for i in range(count + 1)]
 
-    def look(numbers: Sequence[float]) -> Generator[Sequence[int], Sequence[float], bool]:
+    def look(numbers: Iterable[float]) -> Generator[Sequence[int], Sequence[float], bool]:
         new = sorted({min(max(int(n), 0), count - 1) for n in numbers} - set(known))
         if new:
             known.update(zip(new, (yield new), strict=True))
         return bool(new)
 
     if guess is not None and math.isfinite(guess):
-        yield from look((math.ceil(guess) - sure, math.ceil(guess)))
+        yield from look((math.ceil(guess),))
     else:
         yield from look(FIRST_LOOK)
     for turn in range(MOST_ROUNDS):
@@ -62,8 +64,9 @@ def first_good(
         if good - bad == 1:
             return good
         far = place[bad + 1] + _share(known[bad], known[good]) * (place[good + 1] - place[bad + 1])
-        i = min(max(bisect_left(place, far) - 1, bad + 1), good - 1)
-        yield from look((i - sure, i) if turn % 4 < 3 else (i, (bad + good) // 2))
+        i = bisect_left(place, far) - 1
+        around = {min(max(n, bad + 1), good - 1) for n in ((i - 1, i) if sure else (i,))}
+        yield from look(around if turn % 4 < 3 else around | {(bad + good) // 2})
     return min((i for i, score in known.items() if score > 0.0), default=None)
 
 

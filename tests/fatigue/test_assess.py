@@ -8,7 +8,7 @@ import pytest
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.material import Steel
 from barfem.model.skin import Skin
-from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus, assess
+from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus, assess, equivalent_and_factor
 from barfem.strength.fatigue.basquin import sound_sites
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.sn_line import StressLifeLine
@@ -223,3 +223,24 @@ def test_the_share_of_the_target_is_one_where_life_at_survival_is_the_target() -
     reaches = (found.life_at_survival_cycles >= 200_000) | found.runout_at_survival
     assert np.array_equal(found.target_share_at_survival >= 1.0, reaches) and 0 < reaches.sum() < 40
     assert np.all(np.diff(found.target_share_at_survival) < 0.0)
+
+
+@pytest.mark.parametrize("skin", ["as-hardened-scaled", "shot-peened"])
+def test_bars_at_survival_bear_the_load_at_which_their_life_is_the_target(skin: str) -> None:
+    """Peening's compression relaxes as the load grows: that load is no fixed share of the median bar's."""
+    strength = fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=0.4, skin=Skin.named(skin))
+    stresses = {"amplitude_MPa": 300.0, "mean_MPa": 40.0, "residual_MPa": -400.0 if skin == "shot-peened" else 0.0}
+    limits = {"yield_MPa": YIELD, "tensile_MPa": TENSILE, "cyclic_yield_MPa": 950.0}
+    share = strength.survival_factor(0.9)
+    of_these, of_median = (
+        equivalent_and_factor(
+            strength, strength.strength_at(2e5), strength_share=each, max_von_mises_MPa=340.0, **stresses, **limits
+        )[1]
+        for each in (share, 1.0)
+    )
+    n = float(of_these)
+    cycle = {"amplitude_MPa": n * 300.0, "mean_MPa": n * 40.0, "max_von_mises_MPa": n * 340.0}
+    found = assess(strength, **{**stresses, **cycle, **limits}, target_cycles=2e5, survival=0.9)
+    assert float(found.target_share_at_survival) == pytest.approx(1.0, rel=1e-9)
+    assert float(found.life_at_survival_cycles) == pytest.approx(2e5, rel=1e-6)
+    assert (n / float(of_median) > share * 1.02) == (skin == "shot-peened")

@@ -281,12 +281,7 @@ def assess(
 
 
 def life_rank(
-    strength: FatigueStrength,
-    *,
-    target_cycles: float,
-    survival: float,
-    rule: MeanStress = GOODMAN,
-    **stresses: Any,
+    strength: FatigueStrength, *, target_cycles: float, survival: float, rule: MeanStress = GOODMAN, **stresses: Any
 ) -> Array:
     """Orders many places by life at `survival`, the shorter the greater, and those beyond what is claimed by how near
     they are to the strength at the target; stresses as `assess`. Zero without load, 1e9 where the mean leaves none.
@@ -376,14 +371,16 @@ def equivalent_and_factor(
     *,
     rule: MeanStress = GOODMAN,
     within: float = 1e-13,
+    strength_share: float = 1.0,
     **stresses: Any,
 ) -> tuple[Array, Array]:
     """Equivalent amplitude whatever forbids a life, and the load factor at which it is `strength_MPa`; as `assess`.
 
-    `within` is what the factor may be off, as a share: more where points are only to be coloured.
+    `within` is what the factor may be off, as a share. `strength_share`: of bars with that of the median strength.
     """
     load = loaded(strength, **stresses)
-    return load.harm(rule), load_factor(np.asarray(strength_MPa, float), rule, load, within)
+    factor = load_factor(np.asarray(strength_MPa, float), rule, load, within, strength_share=strength_share)
+    return load.harm(rule, strength_share=strength_share), factor
 
 
 def _goodman_factor(limit: Array, load: Load, tension: Array) -> Array:

@@ -113,22 +113,25 @@ def loaded(
     return Load(strength, np.abs(amplitude), mean, residual, peak, yield_, tensile, cyclic)
 
 
-def load_factor(strength: Array, rule: MeanStress, load: Load, within: float = 1e-13) -> Array:
+def load_factor(
+    strength: Array, rule: MeanStress, load: Load, within: float = 1e-13, *, strength_share: float = 1.0
+) -> Array:
     """Factor on the load at which its equivalent amplitude is `strength`, `within` that share; NaN without load.
+
+    For bars with a share of the median strength.
 
     Without mean and residual stress the quotient; else by iteration, for every rule and site alike.
     """
     usable = (strength > 0.0) & ((load.amplitude > 0.0) | (load.mean > 0.0))
     with np.errstate(divide="ignore", invalid="ignore"):
-        simple = strength / load.amplitude
+        simple = strength_share * strength / load.amplitude
     felt = load.mean != 0.0 if rule.criterion.signed else load.mean > 0.0
     if not (np.any(felt) or np.any(load.unrelaxed)):
         return np.where(usable, simple, np.nan)
 
-    def log_harm_at(places: Places) -> Callable[[Array], Array]:
-        some = load.at(places)
-        return lambda log_n: some.log_harm(rule, np.exp(log_n))
+    def of(some: Load) -> Callable[[Array], Array]:
+        return lambda log_n: some.log_harm(rule, np.exp(log_n), strength_share=strength_share)
 
-    found = np.exp(rising_root(lambda x: load.log_harm(rule, np.exp(x)), strength, within=within, some=log_harm_at))
+    found = np.exp(rising_root(of(load), strength, within=within, some=lambda places: of(load.at(places))))
     found = np.where(felt | (load.unrelaxed != 0.0), found, simple)
     return np.where(usable & (found < _LARGEST_FACTOR), found, np.nan)

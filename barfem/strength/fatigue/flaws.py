@@ -5,17 +5,15 @@ Physics first:
 1. A crack starts at the flaw at once, or in a decarburised skin early; what decides is whether it stops. It stands in
    steel of the core's hardness, at the flaw's depth: hardness, stress and residual stress are taken there.
 2. The reversed stress that it just stands (Murakami and Endo): sigma_w = 1.43 (HV + 120) / (area^0.5)^(1/6), MPa,
-area^0.5
-   in micrometres; of a long shallow flaw of depth a, area^0.5 = 10^0.5 a. HV 70 to 720, area^0.5 to 1 000 micrometres
-   (a = 0.32 mm). Beyond, the crack is a long one: its threshold stress intensity no longer grows with it and is held at
-   the value that the model ends with, so that the limit falls with area^-0.25 ... of the area, (area^0.5)^-0.5.
+   area^0.5 in micrometres; of a long shallow flaw of depth a, area^0.5 = 10^0.5 a. HV 70 to 720, area^0.5 to 1 000
+   micrometres (a = 0.32 mm). Beyond, the crack is a long one: its threshold stress intensity no longer grows with it
+   and is held at the value that the model ends with, so that the limit falls with (area^0.5)^-0.5.
 3. Mean stress: times ((1 - R) / 2)^alpha, alpha = 0.226 + HV 1e-4 (the same), R that of the stress across the crack,
-load
-   and residual stress together. ((1 - R) / 2) is amplitude over maximum, so that the reversed amplitude of the same
-   harm is amplitude^(1 - alpha) maximum^alpha: it goes to nothing, without a step, as the cycle becomes compressive.
+   load and residual stress together. ((1 - R) / 2) is amplitude over maximum, so that the reversed amplitude of the
+   same harm is amplitude^(1 - alpha) maximum^alpha: it goes to nothing, without a step, as the cycle becomes
+   compressive.
 4. A flaw feels the stress across it. In a biaxial field (Endo): sigma_1 + kappa sigma_2, kappa = -0.18, so that a
-flaw's
-   limit in pure torsion is 0.85 of that in bending as a shear stress; sound steel feels von Mises (0.577).
+   flaw's limit in pure torsion is 0.85 of that in bending as a shear stress; sound steel feels von Mises (0.577).
 5. Sound steel caps it: a flaw so small that its limit exceeds that of a polished specimen does no harm
    (`strength.fatigue_strength` takes the lower of both).
 
