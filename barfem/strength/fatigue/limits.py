@@ -5,7 +5,7 @@ from.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -120,9 +120,15 @@ def limits(sound_MPa: float, *, tensile_MPa: float, skin: Skin, section: Section
     sound = sound_MPa * section.factor * plating
     if skin.flaw_mm <= 0.0:
         return sound, np.full(sound.shape, np.inf)
-    own = float(flaw_limit(hardness_HV=vickers_from_tensile(tensile_MPa), size_um=flaw_size_um(skin.flaw_mm)))
+    own = _flaw_limit_MPa(tensile_MPa, skin.flaw_mm) * plating
     felt = felt_share(section.torsion_share) * section.share_at(skin.flaw_mm)
-    return sound, np.broadcast_to(own * plating / felt, np.broadcast_shapes(sound.shape, felt.shape))
+    return sound, np.broadcast_to(own / felt, np.broadcast_shapes(sound.shape, felt.shape))
+
+
+@lru_cache(maxsize=256)
+def _flaw_limit_MPa(tensile_MPa: float, flaw_mm: float) -> float:
+    """Of one steel and skin, which every place of a bar asks for."""
+    return float(flaw_limit(hardness_HV=vickers_from_tensile(tensile_MPa), size_um=flaw_size_um(flaw_mm)))
 
 
 def residual_share(skin: Skin) -> float:

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -238,12 +238,17 @@ def _sites(
         at_1e6_MPa=everywhere(np.minimum(sound, flaw)),
         flaw_MPa=everywhere(flaw),
         sound_MPa=everywhere(sound),
-        alpha=everywhere(mean_stress_exponent(vickers_from_tensile(steel.tensile_strength_MPa))),
+        alpha=everywhere(_flaw_exponent(steel.tensile_strength_MPa)),
         torsion_share=everywhere(section.torsion_share),
         flaw_residual_share=everywhere(residual_share(skin)),
         below_share=everywhere(1.0 if skin.peening is None else section.share_at(skin.peening.depth_mm)),
         residual_counts=spread(True, shape),
     )
+
+
+@lru_cache(maxsize=256)
+def _flaw_exponent(tensile_MPa: float) -> float:
+    return float(mean_stress_exponent(vickers_from_tensile(tensile_MPa)))
 
 
 def _against_tests(steel: Steel, at_1e6: float, skin: Skin, section: Section, kb: Array) -> tuple[Array, Array]:
