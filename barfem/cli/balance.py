@@ -4,17 +4,11 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, picture_of
 from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
-
-if TYPE_CHECKING:
-    from barfem.car.balance import BalanceResult
-    from barfem.show.figures.picture import Picture
-    from barfem.show.tables import Table
 
 __all__ = ["add_parser", "run"]
 
@@ -39,19 +33,11 @@ exit status
 """
 
 
-def _tables(found: BalanceResult) -> list[Table]:
-    from barfem.show.car.balance import pairs_table
-
-    return [pairs_table(found)]
-
-
-def _picture(found: BalanceResult) -> Picture:
-    from barfem.show.car.balance_map import balance_map
-
-    return balance_map(found)
-
-
-OUTPUTS = (JSON, csv_of(_tables, "the pairs"), picture_of(_picture, "all pairs, balance over roll"))
+OUTPUTS = (
+    JSON,
+    csv_of("car.balance:pairs_table", "the pairs"),
+    picture_of("car.balance_map:balance_map", "all pairs, balance over roll"),
+)
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:

@@ -4,15 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
 from barfem.cli.parser import Commands, command
-
-if TYPE_CHECKING:
-    from barfem.car.result import CarResult
-    from barfem.show.tables import Table
 
 __all__ = ["add_parser", "run"]
 
@@ -39,13 +34,7 @@ exit status
 """
 
 
-def _tables(found: CarResult) -> list[Table]:
-    from barfem.show.car.tables import states_table
-
-    return [states_table(found)]
-
-
-OUTPUTS = (JSON, csv_of(_tables, "the states"))
+OUTPUTS = (JSON, csv_of("car.tables:states_table", "the states"))
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:

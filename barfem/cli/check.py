@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,8 +19,6 @@ from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
-    from barfem.show.figures.picture import Picture
-    from barfem.show.tables import Table
     from barfem.study.advice import Advice
 
 __all__ = ["add_parser", "run"]
@@ -64,30 +62,17 @@ keys for editors.
 """
 
 
-def _settings_tables(found: CheckResult) -> list[Table]:
-    from barfem.show.table import settings_tables
-
-    return settings_tables(found)
-
-
 def _vtu(found: CheckResult, args: argparse.Namespace) -> Callable[[Path], object]:
     from barfem.check.api import write_vtu_of
 
     return lambda path: write_vtu_of(path, found)
 
 
-def _pictures(found: CheckResult) -> Sequence[Picture]:
-    from barfem.show.figures.catalogue import pictures_of_life
-    from barfem.show.figures.data import FigureData
-
-    return pictures_of_life(FigureData(found))
-
-
 OUTPUTS = (
     JSON,
-    csv_of(_settings_tables, "the hole settings"),
+    csv_of("table:settings_tables", "the hole settings"),
     Declared("--vtu", "write the solid at the hole setting with the least yield margin, for viewers", _vtu),
-    pictures_of(_pictures),
+    pictures_of("figures.catalogue:life_of_check"),
 )
 
 

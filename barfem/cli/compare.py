@@ -4,17 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.study import add_bent, add_case
 from barfem.model.errors import InputError
-
-if TYPE_CHECKING:
-    from barfem.show.tables import Table
-    from barfem.study.compare import Comparison
 
 __all__ = ["add_parser", "run"]
 
@@ -46,13 +41,7 @@ exit status
 """
 
 
-def _settings_tables(found: Comparison) -> list[Table]:
-    from barfem.show.compare import settings_tables
-
-    return [table for view in found.views for table in settings_tables(view)]
-
-
-OUTPUTS = (JSON, csv_of(_settings_tables, "the hole settings of all bars"))
+OUTPUTS = (JSON, csv_of("compare:settings_tables", "the hole settings of all bars"))
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
@@ -14,10 +13,7 @@ from barfem.cli.values import number
 from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
-    from barfem.check.history_life import HistoryLives
     from barfem.model.bar import Bar
-    from barfem.show.figures.picture import Picture
-    from barfem.show.tables import Table
     from barfem.strength.duty.history import History
 
 __all__ = ["add_parser", "run"]
@@ -42,22 +38,10 @@ barfem check.
 """
 
 
-def _tables(found: HistoryLives) -> list[Table]:
-    from barfem.show.duty import lives_table
-
-    return [lives_table(found.bar, found.lives)]
-
-
-def _pictures(found: HistoryLives) -> Sequence[Picture]:
-    from barfem.show.figures.history_plots import history_pictures
-
-    return history_pictures(found.bar, found.counted)
-
-
 OUTPUTS = (
     JSON,
-    csv_of(_tables, "the lives of every hole setting"),
-    pictures_of(_pictures),
+    csv_of("duty:lives_table", "the lives of every hole setting"),
+    pictures_of("figures.history_plots:history_pictures"),
 )
 
 
@@ -115,7 +99,7 @@ def run(args: argparse.Namespace) -> int:
             Asked(args.hysteresis, "repeat" if args.repeated else "half", args.distance, args.speed),
         )
     found = HistoryLives(bar, history, tuple(made))
-    out.write(found, then=lambda: print_history_lives(bar, history, found.lives))
+    out.write(found, then=lambda: print_history_lives(found))
     return 0
 
 

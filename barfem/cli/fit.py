@@ -13,8 +13,6 @@ from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
     from barfem.model.material import Steel
-    from barfem.show.figures.picture import Picture
-    from barfem.show.tables import Table
     from barfem.study.fit import Fit
 
 __all__ = ["add_parser", "run"]
@@ -50,18 +48,6 @@ examples
 """
 
 
-def _tables(fit: Fit) -> list[Table]:
-    from barfem.show.fit import result_table, tests_table
-
-    return [result_table(fit), tests_table(fit)]
-
-
-def _picture(fit: Fit) -> Picture:
-    from barfem.show.figures.fit_plot import fit_picture
-
-    return fit_picture(fit)
-
-
 def _written(fit: Fit, args: Any) -> str:
     from barfem.study.fit_table import fit_table_text
 
@@ -77,7 +63,12 @@ WRITE = Declared(
     what="material table",
     message="wrote {}",
 )
-OUTPUTS = (JSON, csv_of(_tables, "the line and the tests"), picture_of(_picture, "tests and line"), WRITE)
+OUTPUTS = (
+    JSON,
+    csv_of("fit:fit_tables", "the line and the tests"),
+    picture_of("figures.fit_plot:fit_picture", "tests and line"),
+    WRITE,
+)
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

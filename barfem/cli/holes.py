@@ -4,17 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, bar_file_of, csv_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.values import BAR_RATE, count, number
 from barfem.model.load_case import CASES
-
-if TYPE_CHECKING:
-    from barfem.show.tables import Table
-    from barfem.study.hole_plan import HolePlan
 
 __all__ = ["add_parser", "run"]
 
@@ -45,17 +40,10 @@ exit status
 HEAD = "Made by barfem holes from {}.\nComments below are the original's: they may speak of its holes."
 
 
-def _tables(found: HolePlan) -> list[Table]:
-    from barfem.show.holes import holes_table
-
-    shown = found if found.nearest is None else found.nearest
-    return [] if shown.evaluation is None else [holes_table(shown, shown.evaluation)]
-
-
 OUTPUTS = (
     bar_file_of(lambda found: (found.bar, HEAD), "the bar file with these holes"),
     JSON,
-    csv_of(_tables, "the holes"),
+    csv_of("holes:holes_tables", "the holes"),
 )
 
 

@@ -3,18 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from barfem.cli.outputs import JSON, Outputs, add_outputs, pictures_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.values import number
 from barfem.strength.fatigue.criteria import CRITERIA, DEFAULT_CRITERION
-
-if TYPE_CHECKING:
-    from barfem.show.figures.picture import Picture
-    from barfem.strength.fatigue.hand_estimate import LifeEstimate
 
 __all__ = ["add_parser", "run"]
 
@@ -52,13 +46,7 @@ examples
 """
 
 
-def _pictures(found: LifeEstimate) -> Sequence[Picture]:
-    from barfem.show.figures.life_plots import life_pictures
-
-    return life_pictures(found)
-
-
-OUTPUTS = (JSON, pictures_of(_pictures))
+OUTPUTS = (JSON, pictures_of("figures.life_plots:life_pictures"))
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:

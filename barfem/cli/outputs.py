@@ -1,6 +1,6 @@
 """What a command can write, as data: each output is one entry, with its option, its help and how it is made.
 
-OUTPUTS = (JSON, csv_of(tables), PLOT)
+OUTPUTS = (JSON, csv_of("holes:holes_tables", "the holes"))
 add_outputs(parser, OUTPUTS)
 ...
 out = Outputs(args, OUTPUTS, inputs=[path])        # refused here, before any work
@@ -17,13 +17,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from barfem.show.by_name import function
 from barfem.show.output import Content, Outlet, Output
 from barfem.version import __version__
 
 if TYPE_CHECKING:
     from barfem.model.bar import Bar
-    from barfem.show.figures.picture import Picture
-    from barfem.show.tables import Table
 
 __all__ = [
     "JSON",
@@ -187,13 +186,15 @@ def add_dialect(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def csv_of(tables: Callable[[Any], Sequence[Table]], what: str) -> Declared:
-    """`--csv` and `--csv-dialect` of a command that finds `tables`; `what` is in them, for the help."""
+def csv_of(home: str, what: str) -> Declared:
+    """`--csv` and `--csv-dialect` of a command whose table or tables the function at `home` (see `show.by_name`) makes;
+    `what` is in them, for the help."""
 
     def make(found: Any, args: Options) -> str:
         from barfem.show.csv_file import tables_csv
 
-        return tables_csv(tables(found), args.csv_dialect)
+        made = function(home)(found)
+        return tables_csv(made if isinstance(made, Sequence) else [made], args.csv_dialect)
 
     return Declared("--csv", f"write {what} as CSV; - is standard output alone", make, stdout=True, more=add_dialect)
 
@@ -223,25 +224,25 @@ def bar_file_of(bar: Callable[[Any], tuple[Bar | None, str]], what: str) -> Decl
     )
 
 
-def picture_of(draw: Callable[[Any], Picture], what: str) -> Declared:
-    """`--plot` of a command whose one picture `draw` makes; `what` is in it, for the help."""
+def picture_of(home: str, what: str) -> Declared:
+    """`--plot` of a command whose one picture the function at `home` makes; `what` is in it, for the help."""
 
     def make(found: Any, args: Options) -> Content:
         from barfem.show.figures.render import png, svg
 
-        drawn = draw(found)
+        drawn = function(home)(found)
         return svg(drawn) if args.plot.lower().endswith(".svg") else png(drawn)
 
     return Declared("--plot", f"picture of {what} (.png or .svg)", make, endings=(".png", ".svg"), what="picture")
 
 
-def pictures_of(draw: Callable[[Any], Sequence[Picture]]) -> Declared:
-    """`--plots` and `--plots-format` of a command whose pictures of life `draw` makes."""
+def pictures_of(home: str) -> Declared:
+    """`--plots` and `--plots-format` of a command whose pictures of life the function at `home` makes."""
 
     def make(found: Any, args: Options) -> dict[str, Content]:
         from barfem.show.figures.plots import rendered
 
-        return dict(rendered(draw(found), args.plots_format))
+        return dict(rendered(function(home)(found), args.plots_format))
 
     def may_hold(args: Options) -> list[str]:
         from barfem.show.figures.plots import SLUGS

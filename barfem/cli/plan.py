@@ -14,7 +14,6 @@ from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
     from barfem.check.plan import ProofPlan
-    from barfem.show.tables import Table
 
 __all__ = ["add_parser", "run"]
 
@@ -46,12 +45,6 @@ def _sheet(found: ProofPlan, args: argparse.Namespace) -> bytes:
     return bench_sheet_pdf(read_bar(bar_path(args.bar)), found, found.tested)
 
 
-def _tables(found: ProofPlan) -> list[Table]:
-    from barfem.show.plan import plan_table
-
-    return [plan_table(found)]
-
-
 SHEET = Declared(
     "--sheet",
     "write the test sheet to fill in: strokes, forces, strains, bars, when to stop",
@@ -61,7 +54,7 @@ SHEET = Declared(
     what="sheet",
     message="wrote {}",
 )
-OUTPUTS = (replace(JSON, make=_json), csv_of(_tables, "the plan"), SHEET)
+OUTPUTS = (replace(JSON, make=_json), csv_of("plan:plan_table", "the plan"), SHEET)
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:

@@ -15,8 +15,6 @@ from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
     from barfem.model.bar import Bar
-    from barfem.show.figures.picture import Picture
-    from barfem.show.tables import Table
     from barfem.study.options import Sizing
 
 __all__ = ["add_parser", "run"]
@@ -54,18 +52,6 @@ exit status
 """
 
 
-def _picture(found: Sizing) -> Picture:
-    from barfem.show.size_picture import size_picture
-
-    return size_picture(found)
-
-
-def _tables(found: Sizing) -> list[Table]:
-    from barfem.show.size import options_table
-
-    return [options_table(found, found.options)]
-
-
 def _answer(found: Sizing) -> tuple[Bar | None, str]:
     if found.answer is None:
         return None, ""
@@ -75,9 +61,9 @@ def _answer(found: Sizing) -> tuple[Bar | None, str]:
 
 OUTPUTS = (
     bar_file_of(_answer, "the answer as a bar file"),
-    picture_of(_picture, "mass against life"),
+    picture_of("size_picture:size_picture", "mass against life"),
     JSON,
-    csv_of(_tables, "every size that was tried"),
+    csv_of("size:options_table", "every size that was tried"),
 )
 
 

@@ -4,18 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, SAVE, Outputs, add_outputs, csv_of, picture_of
 from barfem.cli.parser import Commands, command
 from barfem.cli.study import add_choice, add_workers
 from barfem.cli.values import count
-
-if TYPE_CHECKING:
-    from barfem.show.figures.picture import Picture
-    from barfem.show.tables import Table
-    from barfem.study.tolerance_result import ToleranceResult
 
 __all__ = ["add_parser", "run"]
 
@@ -51,21 +45,14 @@ exit status
 """
 
 
-def _picture(found: ToleranceResult) -> Picture:
-    from barfem.show.tolerance_picture import tolerance_picture
-
-    return tolerance_picture(found)
-
-
-def _tables(found: ToleranceResult) -> list[Table]:
-    from barfem.show.tolerance import spreads_table
-
-    return [spreads_table(found)]
-
-
 WORK = "barfem.study.tolerance_work"
 
-OUTPUTS = (SAVE, picture_of(_picture, "spread and shares"), JSON, csv_of(_tables, "the spread of every number"))
+OUTPUTS = (
+    SAVE,
+    picture_of("tolerance_picture:tolerance_picture", "spread and shares"),
+    JSON,
+    csv_of("tolerance:spreads_table", "the spread of every number"),
+)
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:

@@ -81,10 +81,15 @@ def view_title(view: View) -> str:
 
 def tables(view: View) -> list[Table]:
     """The bars of a view, then their hole settings in each load case."""
-    return [_bars(view), *settings_tables(view)]
+    return [_bars(view), *_settings_tables(view)]
 
 
-def settings_tables(view: View) -> list[Table]:
+def settings_tables(found: Comparison) -> list[Table]:
+    """The hole settings of every view."""
+    return [made for view in found.views for made in _settings_tables(view)]
+
+
+def _settings_tables(view: View) -> list[Table]:
     """The hole settings of all bars, a table a load case, alike holes together."""
     cases = list(dict.fromkeys(row.case for row in view.candidates[0].result.rows))
     return [_settings(view, case, f"Load case {case}" if len(cases) > 1 else "") for case in cases]

@@ -9,12 +9,12 @@ import io
 from collections.abc import Callable
 from dataclasses import replace
 from html import escape
-from importlib import import_module
 from typing import Any
 
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar, End
 from barfem.model.errors import InputError
+from barfem.show.by_name import function
 from barfem.show.figures.picture import Picture
 from barfem.show.figures.plot import plot_of
 
@@ -104,14 +104,8 @@ def _counted(number: int, what: str) -> str:
 def _printed(result: Any, home: str) -> str:
     """What the command prints of a result, by the function at `home`."""
     stream = io.StringIO()
-    _function(home)(result, stream)
+    function(home)(result, stream)
     return stream.getvalue().rstrip()
-
-
-def _function(home: str) -> Callable[..., Any]:
-    module, _, name = home.partition(":")
-    found: Callable[..., Any] = getattr(import_module(f"barfem.show.{module}"), name)
-    return found
 
 
 _SPECIAL: dict[str, tuple[Callable[[Any], str], Callable[[Any], str]]] = {
@@ -162,5 +156,5 @@ def pictures(result: Any) -> tuple[Picture, ...]:
     home = _PICTURES.get(type(result).__name__)
     if home is None:
         raise InputError("there are no figures of this.", where="plot", expected=f"one of {', '.join(_PICTURES)}.")
-    made = _function(home)(result)
+    made = function(home)(result)
     return (made,) if isinstance(made, Picture) else tuple(made)

@@ -2,38 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TextIO
 
 from rich.console import Console
 
-from barfem.check.history_life import HistoryLife
+from barfem.check.history_life import HistoryLives
 from barfem.check.hole_names import pair_words
 from barfem.check.lives import SurvivalLife
-from barfem.model.bar import Bar
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import life_text, one_life
 from barfem.show.numbers import significant, whole
 from barfem.show.parts import bullets, heading, hole_name, paragraph, print_whole
 from barfem.show.tables import Table, column, paths, table, words
-from barfem.strength.duty.history import History
 from barfem.strength.fatigue.life import Life
 
 __all__ = ["lives_table", "print_history_lives"]
 
 
-def print_history_lives(bar: Bar, history: History, found: Sequence[HistoryLife], stream: TextIO | None = None) -> None:
+def print_history_lives(found: HistoryLives, stream: TextIO | None = None) -> None:
     """Print on `stream`, standard output by default."""
-    print_whole(lambda console: _write(console, bar, history, found), stream)
+    print_whole(lambda console: _write(console, found), stream)
 
 
-def lives_table(bar: Bar, found: Sequence[HistoryLife]) -> Table:
+def lives_table(found: HistoryLives) -> Table:
     """Lives of each hole setting under the history."""
-    share = bar.targets.survival
+    share = found.bar.targets.survival
     return table(
         "lives",
         "",
-        found,
+        found.lives,
         [
             words("Hole", hole_name, key=""),
             *paths("left", "right"),
@@ -43,14 +40,15 @@ def lives_table(bar: Bar, found: Sequence[HistoryLife]) -> Table:
             column("Repeats", "", lambda item: _band(item.lives, share), key=""),
             column("Hours", "", lambda item: _band(item.lives_hours, share), key=""),
             column("km", "", lambda item: _band(item.lives_km, share), key="")
-            if any(item.lives_km for item in found)
+            if any(item.lives_km for item in found.lives)
             else None,
             *paths("life_at_survival_repeats", "life_repeats", "runout_at_survival", "runout", "where", "reason"),
         ],
     )
 
 
-def _write(console: Console, bar: Bar, history: History, found: Sequence[HistoryLife]) -> None:
+def _write(console: Console, found: HistoryLives) -> None:
+    bar, history = found.bar, found.measured
     paragraph(console, bar.name, style=HEAD)
     paragraph(
         console,
@@ -58,9 +56,9 @@ def _write(console: Console, bar: Bar, history: History, found: Sequence[History
         f"repeats of it, from {100 * bar.targets.survival:g} % survival to the median, rounded down.",
     )
     console.print()
-    print_table(console, lives_table(bar, found))
+    print_table(console, lives_table(found))
     console.print()
-    for item in found:
+    for item in found.lives:
         name = pair_words(item.left, item.right)
         text = f"Hole {name}: decided at {item.where}; station {item.station_mm:.0f} mm."
         if item.reason:
@@ -74,8 +72,8 @@ def _write(console: Console, bar: Bar, history: History, found: Sequence[History
         row = ", ".join(f"{100 * x.survival:g} %: {_one(x)}" for x in item.lives)
         paragraph(console, f"  Repeats at survival of {row}.")
     for title, lines in (
-        ("Warnings", dict.fromkeys(text for item in found for text in item.warnings)),
-        ("Assumptions", dict.fromkeys(text for item in found for text in item.assumptions)),
+        ("Warnings", dict.fromkeys(text for item in found.lives for text in item.warnings)),
+        ("Assumptions", dict.fromkeys(text for item in found.lives for text in item.assumptions)),
     ):
         if lines:
             heading(console, title)

@@ -14,7 +14,7 @@ from barfem.show.parts import bullets, paragraph
 from barfem.show.tables import Table, column, table, words
 from barfem.study.fit import Fit
 
-__all__ = ["print_fit", "result_table", "tests_table"]
+__all__ = ["fit_tables", "print_fit"]
 
 CAUTION = (
     "An estimate, not a release. A line of few bars holds for their batch, vendor and skin: test again when one of "
@@ -22,7 +22,12 @@ CAUTION = (
 )
 
 
-def result_table(fit: Fit) -> Table:
+def fit_tables(fit: Fit) -> list[Table]:
+    """The line, and the tests."""
+    return [_result_table(fit), _tests_table(fit)]
+
+
+def _result_table(fit: Fit) -> Table:
     """The line's three numbers with their intervals, and the handbook's beside."""
     line, handbook = fit.line, fit.handbook
     rows = [
@@ -49,7 +54,7 @@ def result_table(fit: Fit) -> Table:
     )
 
 
-def tests_table(fit: Fit) -> Table:
+def _tests_table(fit: Fit) -> Table:
     """Every test as it was fitted."""
     return table(
         "tests",
@@ -87,12 +92,12 @@ def _print(fit: Fit, console: Console) -> None:
         f"{len(fit.points)} bars, {broken} broken and {fit.stopped} stopped: {fit.skin.text}{size}.",
     )
     console.print()
-    print_table(console, result_table(fit))
+    print_table(console, _result_table(fit))
     console.print()
     paragraph(console, _beside(fit))
     console.print()
     console.print(Text("Tests", style=HEAD))
-    print_table(console, tests_table(fit))
+    print_table(console, _tests_table(fit))
     for title, lines in (
         ("Warnings", fit.warnings),
         ("Assumptions", (*fit.assumptions, f"prior: {fit.prior}", _method(fit))),

@@ -15,7 +15,7 @@ from barfem.study.hole_plan import HolePlan
 from barfem.study.holes import BLUR_PERCENT
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 
-__all__ = ["holes_table", "print_holes"]
+__all__ = ["holes_tables", "print_holes"]
 
 
 def print_holes(plan: HolePlan, stream: TextIO | None = None) -> None:
@@ -39,7 +39,7 @@ def _write(plan: HolePlan, console: Console) -> None:
     )
     shown = plan if plan.nearest is None else plan.nearest
     if shown.evaluation is not None:
-        made = holes_table(shown, shown.evaluation)
+        made = _table(shown, shown.evaluation)
         heading(console, "Nearest possible" if shown is not plan else made.title)
         print_table(console, made)
     lines = [*_lessons(shown), *plan.notes]
@@ -60,7 +60,13 @@ def _write(plan: HolePlan, console: Console) -> None:
         )
 
 
-def holes_table(plan: HolePlan, found: Evaluation) -> Table:
+def holes_tables(plan: HolePlan) -> list[Table]:
+    """The holes of a plan or, where it is not possible, of the nearest that is; none where none is."""
+    shown = plan if plan.nearest is None else plan.nearest
+    return [] if shown.evaluation is None else [_table(shown, shown.evaluation)]
+
+
+def _table(plan: HolePlan, found: Evaluation) -> Table:
     """The holes of a plan, from the tip inwards, and what the bar does at each."""
     rows = [hole_setting_json(found, i) for i in range(len(plan.from_tip_mm))]
     rates = [row["rate_N_per_mm"] for row in rows]

@@ -100,8 +100,8 @@ def _shown(sizing: Sizing) -> list[Option]:
     return [option for option in solved if option.name in keep]
 
 
-def options_table(sizing: Sizing, options: Sequence[Option]) -> Table:
-    """Sizes with what each does; those that could not be solved stand in files alone, with the reason."""
+def options_table(sizing: Sizing, options: Sequence[Option] | None = None) -> Table:
+    """Every size, or `options`, with what it does; unsolved ones stand in files alone, with the reason."""
     reference = _rate_to_order(sizing)
     answer = None if sizing.answer is None else sizing.answer.name
 
@@ -111,7 +111,7 @@ def options_table(sizing: Sizing, options: Sequence[Option]) -> Table:
     return table(
         "sizes",
         _table_title(sizing),
-        options,
+        sizing.options if options is None else options,
         [
             words("", lambda o: "=>" if o.name == answer else "", key=""),
             words("Size", lambda o: Cell(_short(o.name), o.name), key="name"),

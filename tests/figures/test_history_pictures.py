@@ -9,7 +9,7 @@ import pytest
 
 pytest.importorskip("matplotlib")
 
-from barfem.check.history_life import history_lives
+from barfem.check.history_life import HistoryLives, history_lives
 from barfem.cli.main import main
 from barfem.model.read import bar_from_dict
 from barfem.show.figures.history_plots import LEAST, history_pictures
@@ -35,12 +35,11 @@ def found(request):
     time, left, right = travel(PEAKS[request.param])
     bar = bar_from_dict(BUILT)
     history = history_from_arrays(time_s=time, left_mm=left, right_mm=right)
-    ((life, cycles),) = history_lives(bar, history, (HoleSetting(2, 2),))
-    return bar, life, cycles
+    return HistoryLives(bar, history, tuple(history_lives(bar, history, (HoleSetting(2, 2),))))
 
 
 def test_cycles_and_damage_are_the_result_s(found):
-    _, life, cycles = found
+    ((life, cycles),) = found.counted
     assert cycles.count.sum() == pytest.approx(life.cycles_counted)
     assert cycles.amplitude_MPa.max() == pytest.approx(life.largest_amplitude_MPa)
     if life.damage_per_repeat is None:
@@ -51,14 +50,13 @@ def test_cycles_and_damage_are_the_result_s(found):
 
 @pytest.mark.parametrize("size", ["wide", "narrow"])
 def test_no_text_overlaps(found, size):
-    bar, life, cycles = found
-    for picture in history_pictures(bar, [(life, cycles)]):
+    for picture in history_pictures(found):
         no_overlap(picture, size)
 
 
 def test_each_class_has_its_cycles_and_its_share(found):
-    bar, life, cycles = found
-    figure, _ = drawn(history_pictures(bar, [(life, cycles)])[0], "wide")
+    ((life, cycles),) = found.counted
+    figure, _ = drawn(history_pictures(found)[0], "wide")
     counts, shares = figure.axes
     edges = np.linspace(0.0, 1.02 * cycles.amplitude_MPa.max(), 25)
     tops = [patch.get_y() + patch.get_height() for patch in counts.patches]
@@ -70,8 +68,8 @@ def test_each_class_has_its_cycles_and_its_share(found):
 
 
 def test_the_spectrum_is_all_cycles_until_life_is_used_up(found):
-    bar, life, cycles = found
-    figure, _ = drawn(history_pictures(bar, [(life, cycles)])[1], "wide")
+    ((life, cycles),) = found.counted
+    figure, _ = drawn(history_pictures(found)[1], "wide")
     (steps,) = [line for line in figure.axes[0].lines if line.get_label().startswith("spectrum")]
     many, amplitude = (np.asarray(value, float) for value in steps.get_data())
     assert np.all(np.diff(amplitude) <= 0.0) and np.all(np.diff(many) > 0.0)

@@ -8,12 +8,17 @@ from barfem.show.figures.data import FigureData
 from barfem.show.figures.measured_plot import measured_picture
 from barfem.show.figures.picture import Picture
 
-__all__ = ["all_pictures", "pictures_of_check", "pictures_of_life"]
+__all__ = ["all_pictures", "life_of_check", "pictures_of_check", "pictures_of_life"]
 
 
 def pictures_of_check(result: CheckResult) -> tuple[Picture, ...]:
-    """The same of a result alone."""
+    """Every picture of a result alone."""
     return all_pictures(FigureData(result))
+
+
+def life_of_check(result: CheckResult) -> tuple[Picture, ...]:
+    """Those of life, of a result alone."""
+    return pictures_of_life(FigureData(result))
 
 
 def all_pictures(data: FigureData) -> tuple[Picture, ...]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -11,7 +9,7 @@ from matplotlib.ticker import LogLocator, NullLocator
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.check.history_cycles import HistoryCycles
-from barfem.check.history_life import HistoryLife
+from barfem.check.history_life import HistoryLife, HistoryLives
 from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.show.figures import style
@@ -30,11 +28,11 @@ CLASSES = 24
 LEAST = 0.1
 
 
-def history_pictures(bar: Bar, found: Sequence[tuple[HistoryLife, HistoryCycles]]) -> tuple[Picture, ...]:
-    """Two pictures for each hole setting, numbered in the order of `found` where there are several."""
-    made = []
-    for number, (life, cycles) in enumerate(found, start=1):
-        suffix = f"-{number}" if len(found) > 1 else ""
+def history_pictures(found: HistoryLives) -> tuple[Picture, ...]:
+    """Two pictures for each hole setting, numbered in their order where there are several."""
+    bar, made = found.bar, []
+    for number, (life, cycles) in enumerate(found.counted, start=1):
+        suffix = f"-{number}" if len(found.counted) > 1 else ""
         made += [_by_amplitude(bar, life, cycles, suffix), _spectrum(bar, life, cycles, suffix)]
     return tuple(made)
 
