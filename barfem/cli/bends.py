@@ -7,6 +7,7 @@ from typing import Any
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import Declared, Outputs, add_outputs
+from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -48,15 +49,8 @@ OUTPUTS = (
 )
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "bends",
-        help="bend data for the maker, from either tip, of either hand, as CSV; and back",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "bends", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("bar", metavar="FILE", help="a bar file; with --to, bend data CSV")
     parser.add_argument("--start", choices=("right", "left"), default="right", help="start tip (default right)")
     parser.add_argument(

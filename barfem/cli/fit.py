@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, picture_of
+from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
@@ -71,15 +72,8 @@ OUTPUTS = (
 )
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "fit",
-        help="a firm's own stress-life line from its tests, stopped bars included",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "fit", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("tests", metavar="TESTS.csv", help="the table of tests")
     parser.add_argument("--bar", metavar="BAR.toml", help="the bar that was tested")
     parser.add_argument("--grade", metavar="G", help="without --bar: a grade of barfem materials, or your own table")

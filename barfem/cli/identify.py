@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, bar_file_of
+from barfem.cli.parser import Commands, command
 
 if TYPE_CHECKING:
     from barfem.model.bar import Bar
@@ -53,16 +54,8 @@ OUTPUTS = (
 )
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "identify",
-        help="diameter, wall, bushing and link stiffness of a bar from its measured curves",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "identify", DESCRIPTION, EPILOG)
     parser.add_argument("curves", metavar="CURVE.csv", nargs="+", help="load-deflection curves")
     parser.add_argument(
         "--free",

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, json_text
+from barfem.cli.parser import Commands, command
 from barfem.cli.values import count, number
 from barfem.model.errors import InputError
 
@@ -114,17 +115,9 @@ RECEIVED = Declared(
 OUTPUTS = (Declared("--json", JSON.help, _json, stdout=True), SHEET, CSV, RECEIVED)
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "inspect",
-        help="bars that came back, judged one by one and as a lot; the sheet to fill in",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "inspect", DESCRIPTION, EPILOG)
     share = number(above=0.0, below=1.0)
-    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
     parser.add_argument("measured", metavar="MEASURED.csv", nargs="*", help="inspection CSV, one value a line")
     parser.add_argument(
         "--fit",

@@ -7,6 +7,7 @@ import sys
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs
+from barfem.cli.parser import Commands, command
 
 __all__ = ["add_parser", "run"]
 
@@ -35,16 +36,8 @@ exit status
 OUTPUTS = (JSON,)
 
 
-def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = subparsers.add_parser(
-        "review",
-        help="what stands against having the bar made, with number, limit and source",
-        description=DESCRIPTION,
-        epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
-    )
-    parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
+def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = command(commands, "review", DESCRIPTION, EPILOG)
     add_outputs(parser, OUTPUTS)
 
 
