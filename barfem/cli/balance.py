@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, picture_of
@@ -59,13 +58,10 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.progress import Progress
 
     state = state_for_balance(asked.car, args.at)
-    with Progress(sys.stderr) as progress:
-        progress.stage("hole pairs")
+    with Progress("hole pairs"):
         found = balance(
             asked.car,
-            front=asked.front,
-            rear=asked.rear,
-            without=asked.without,
+            **asked.fitted,
             unequal=args.unequal,
             at=state,
             grip=grip,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
@@ -51,9 +50,8 @@ def run(args: argparse.Namespace) -> int:
     from barfem.car.analysis import analyse_car
     from barfem.show.progress import Progress
 
-    with Progress(sys.stderr) as progress:
-        progress.stage("car")
-        found = analyse_car(asked.car, front=asked.front, rear=asked.rear, without=asked.without, states=asked.states)
+    with Progress("car"):
+        found = analyse_car(asked.car, **asked.fitted, states=asked.states)
     from barfem.show.car.tables import print_car
 
     out.write(found, then=lambda: print_car(found, full=args.full))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
@@ -26,6 +26,11 @@ class CarQuestion:
     rear: tuple[int, int] | None
     without: str | None
     states: tuple[State, ...]
+
+    @property
+    def fitted(self) -> dict[str, Any]:
+        """The holes and the axle without a bar, as every question to a car takes them."""
+        return {"front": self.front, "rear": self.rear, "without": self.without}
 
     @property
     def inputs(self) -> list[Path]:

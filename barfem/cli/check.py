@@ -120,7 +120,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.check.timing import Timing
     from barfem.show.progress import Progress
 
-    with Progress(sys.stderr) as progress:
+    with Progress() as progress:
         timing = Timing(on_stage=progress.stage)
         result = check_bar(
             path,
@@ -162,8 +162,7 @@ def _show(result: CheckResult, args: argparse.Namespace) -> None:
     # The swept solid is too slow to search with; a bar that roll does not work has nothing to tune.
     as_the_file_says = args.model == "beam" and not args.quick and args.mean_stress is None
     if as_the_file_says and result.settings and all(row.does_nothing is None for row in result.settings):
-        with Progress(sys.stderr) as progress:
-            progress.stage("what would help")
+        with Progress("what would help"):
             if result.passes:
                 spare = travel_to_spare(result.states.bar, case=args.case, solved=result.states)
                 found = () if spare is None else (spare,)

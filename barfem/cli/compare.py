@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
@@ -72,8 +71,7 @@ def run(args: argparse.Namespace) -> int:
             where="--hole",
             expected="--equal-rate, --equal-stress or --equal-mass with it.",
         )
-    with Progress(sys.stderr) as progress:
-        progress.stage("bars")
+    with Progress("bars"):
         found = compare(
             paths,
             args.section,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
@@ -86,8 +85,7 @@ def run(args: argparse.Namespace) -> int:
             where="--wheel",
             expected="[travel] motion_ratio (pickup travel / wheel travel), or a history of pickup travel.",
         )
-    with Progress(sys.stderr) as progress:
-        progress.stage("history")
+    with Progress("history") as progress:
         history = read_history(args.history)
         if args.wheel:
             history = _at_pickups(history, bar)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
 from typing import TYPE_CHECKING, Any
 
 from barfem.cli.bar_file import bar_path
@@ -72,7 +71,7 @@ def _checked(args: argparse.Namespace) -> CheckResult:
     from barfem.show.progress import Progress
 
     path = bar_path(args.bar)
-    with Progress(sys.stderr) as progress:
+    with Progress() as progress:
         return check_bar(
             path,
             model=args.model,

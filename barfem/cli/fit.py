@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -106,8 +105,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.progress import Progress
     from barfem.study.fit import fit_tests
 
-    with Progress(sys.stderr) as progress:
-        progress.stage("tests")
+    with Progress("tests"):
         found = fit_tests(
             Path(args.tests),
             bar=None if bar_file is None else read_bar(bar_file),

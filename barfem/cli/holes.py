@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, bar_file_of, csv_of
@@ -81,8 +80,7 @@ def run(args: argparse.Namespace) -> int:
     path = bar_path(args.bar)
     bar = read_bar(path)
     out = Outputs(args, OUTPUTS, inputs=[path])
-    with Progress(sys.stderr) as progress:
-        progress.stage("holes")
+    with Progress("holes"):
         plan = place_holes(
             bar,
             softest_N_per_mm=args.softest,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -79,8 +78,7 @@ def run(args: argparse.Namespace) -> int:
 
     bar = read_bar(path)
     curves, notes = several(args.curves, bar)
-    with Progress(sys.stderr) as progress:
-        progress.stage("curves")
+    with Progress("curves"):
         found = replace(identify(bar, curves, free=args.free or DEFAULT_FREE), notes=notes)
     out.write(found, then=lambda: print_identified(found))
     return 0 if found.found and not found.cannot_tell else 1

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -160,8 +159,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.vendor.inspect_reading import read_inspection
 
     files = [read_inspection(each, bar, any_revision=args.any_revision) for each in args.measured]
-    with Progress(sys.stderr) as progress:
-        progress.stage("bars as received")
+    with Progress("bars as received") as progress:
         many = sum(len(file.bars) for file in files)
         done = 0
 

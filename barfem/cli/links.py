@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs
@@ -54,13 +53,10 @@ def run(args: argparse.Namespace) -> int:
     from barfem.car.links import links_result
     from barfem.show.progress import Progress
 
-    with Progress(sys.stderr) as progress:
-        progress.stage("links")
+    with Progress("links"):
         found = links_result(
             asked.car,
-            front=asked.front,
-            rear=asked.rear,
-            without=asked.without,
+            **asked.fitted,
             side=args.side,
             corner_heights_mm=heights,
             hole=args.hole,

@@ -160,8 +160,7 @@ def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> st
         where = _option(error.where or "", error.problem)
         raise InputError(error.problem, where=where, expected=error.expected) from error
     try:
-        with Progress(sys.stderr) as progress:
-            progress.stage("trying the bar")
+        with Progress("trying the bar"):
             found = evaluate_one(bar)
         if found.problems:
             raise BarfemError(next(filter(None, found.problems)))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -73,8 +72,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.vendor.review import review_bar
 
     bar = read_bar(path)
-    with Progress(sys.stderr) as progress:
-        progress.stage("review")
+    with Progress("review") as progress:
         review = review_bar(bar)
         if review.stops and args.despite is None:
             _withheld(review)

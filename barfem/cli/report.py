@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -161,14 +160,13 @@ def run(args: argparse.Namespace) -> int:
     from barfem.check.timing import Timing
     from barfem.show.progress import Progress
 
-    with Progress(sys.stderr) as progress:
+    with Progress() as progress:
         result = check_bar(path, case=args.case, mixed=args.mixed, timing=Timing(on_stage=progress.stage))
     extra, pictures = study_sections(args, result.states.bar, others, sections, out.path("save"))
 
     from barfem.show.notes import verdict
 
-    with Progress(sys.stderr) as progress:
-        progress.stage("report")
+    with Progress("report"):
         found = _Found(path, result, extra, pictures, browser, args.date, args.one_page)
         out.write(found, then=lambda: print(verdict(result)))
     return PASSES if result.passes else FAILS

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -104,8 +103,7 @@ def study_sections(
         from barfem.show.report.studies import comparison_sections
         from barfem.study.compare import compare
 
-        with Progress(sys.stderr) as progress:
-            progress.stage("other bars")
+        with Progress("other bars"):
             beside = compare(
                 [bar, *(read_bar(path) for path in files)],
                 sections,
@@ -118,24 +116,20 @@ def study_sections(
     if args.tolerance:
         from barfem.show.report.studies import tolerance_section
         from barfem.show.tolerance_picture import tolerance_picture
-        from barfem.show.tolerance_progress import StudyProgress
+        from barfem.show.tolerance_progress import kept_in
         from barfem.study.tolerance import tolerance
 
-        with StudyProgress(sys.stderr) as shown:
-            try:
-                spread = tolerance(
-                    bar,
-                    samples=args.samples,
-                    seed=1 if args.seed is None else args.seed,
-                    case=args.case,
-                    workers=args.workers,
-                    save=save,
-                    progress=shown,
-                    taken_up=shown.taken_up,
-                )
-            except KeyboardInterrupt:
-                shown.say_what_is_kept(save)
-                raise
+        with kept_in(save) as progress:
+            spread = tolerance(
+                bar,
+                samples=args.samples,
+                seed=1 if args.seed is None else args.seed,
+                case=args.case,
+                workers=args.workers,
+                save=save,
+                progress=progress,
+                taken_up=progress.taken_up,
+            )
         made.append(tolerance_section(spread))
         pictures.append(tolerance_picture(spread))
     return made, pictures
@@ -165,7 +159,6 @@ def _in_car(text: str, bar: Bar) -> tuple[PageSection, Picture]:
             where="--car",
             expected=f"a car file with file = {str(bar.source)!r} in [front.bar] or [rear.bar].",
         )
-    with Progress(sys.stderr) as progress:
-        progress.stage("car")
+    with Progress("car"):
         pairs = balance(car)
         return car_section(analyse_car(car), pairs), balance_map(pairs)

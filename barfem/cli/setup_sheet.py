@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from typing import Any
 
 from barfem.cli.car_options import add_car_options, read_question
@@ -71,8 +70,7 @@ def run(args: argparse.Namespace) -> int:
         from barfem.show.report.paper import find_browser
 
         find_browser()
-    with Progress(sys.stderr) as progress:
-        progress.stage("sheet")
-        found = set_up(asked.car, front=asked.front, rear=asked.rear, without=asked.without)
+    with Progress("sheet"):
+        found = set_up(asked.car, **asked.fitted)
     out.write(found, then=lambda: None)
     return 0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
@@ -113,7 +112,7 @@ def run(args: argparse.Namespace) -> int:
     stock = read_stock(args.stock) if from_stock else None
     bar = read_bar(path)
     out = Outputs(args, OUTPUTS, inputs=[path, *([args.stock] if args.stock else [])])
-    with StudyProgress(sys.stderr, what="sizes") as progress:
+    with StudyProgress("sizes") as progress:
         if stock is not None:
             found = size_from_stock(
                 bar,

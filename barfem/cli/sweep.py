@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
@@ -87,7 +86,7 @@ def run(args: argparse.Namespace) -> int:
     """Sweep, write and print. Returns 0; raises InputError where the input is wrong."""
     from barfem.model.read import read_bar
     from barfem.show.sweep import needs_pyarrow, print_sweep
-    from barfem.show.tolerance_progress import StudyProgress
+    from barfem.show.tolerance_progress import kept_in
     from barfem.study.sweep import sweep
     from barfem.study.sweep_keys import parse_key
 
@@ -98,22 +97,18 @@ def run(args: argparse.Namespace) -> int:
     save = out.path("save")
     if _is_parquet(args):
         needs_pyarrow()
-    with StudyProgress(sys.stderr) as progress:
-        try:
-            found = sweep(
-                bar,
-                keys,
-                paired=args.paired,
-                holes=args.hole,
-                case=args.case,
-                workers=args.workers,
-                cluster=args.cluster,
-                save=save,
-                progress=progress,
-                taken_up=progress.taken_up,
-            )
-        except KeyboardInterrupt:
-            progress.say_what_is_kept(save)
-            raise
+    with kept_in(save) as progress:
+        found = sweep(
+            bar,
+            keys,
+            paired=args.paired,
+            holes=args.hole,
+            case=args.case,
+            workers=args.workers,
+            cluster=args.cluster,
+            save=save,
+            progress=progress,
+            taken_up=progress.taken_up,
+        )
     out.write(found, then=lambda: print_sweep(found))
     return 0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, SAVE, Outputs, add_outputs, csv_of, picture_of
@@ -78,28 +77,24 @@ def run(args: argparse.Namespace) -> int:
     bars = FEWEST_SOLVED if args.samples is None else args.samples
     start_early(WORK, chunks=bars // ROWS_A_CHUNK, workers=args.workers, cluster=args.cluster)
     from barfem.show.tolerance import print_tolerance
-    from barfem.show.tolerance_progress import StudyProgress
+    from barfem.show.tolerance_progress import kept_in
     from barfem.study.tolerance import tolerance
 
     out = Outputs(args, OUTPUTS, inputs=[path])
     save = out.path("save")
-    with StudyProgress(sys.stderr) as progress:
-        try:
-            found = tolerance(
-                bar,
-                samples=args.samples,
-                exact=args.exact,
-                seed=args.seed,
-                holes=args.hole,
-                case=args.case,
-                workers=args.workers,
-                cluster=args.cluster,
-                save=save,
-                progress=progress,
-                taken_up=progress.taken_up,
-            )
-        except KeyboardInterrupt:
-            progress.say_what_is_kept(save)
-            raise
+    with kept_in(save) as progress:
+        found = tolerance(
+            bar,
+            samples=args.samples,
+            exact=args.exact,
+            seed=args.seed,
+            holes=args.hole,
+            case=args.case,
+            workers=args.workers,
+            cluster=args.cluster,
+            save=save,
+            progress=progress,
+            taken_up=progress.taken_up,
+        )
     out.write(found, then=lambda: print_tolerance(found))
     return 0

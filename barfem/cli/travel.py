@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 
 from barfem.cli.car_options import CarQuestion, add_car_options, read_question
@@ -80,9 +79,8 @@ def run(args: argparse.Namespace) -> int:
     from barfem.car.travel import travel_result
     from barfem.show.progress import Progress
 
-    with Progress(sys.stderr) as progress:
-        progress.stage("travel")
-        found = travel_result(asked.car, front=asked.front, rear=asked.rear, without=asked.without)
+    with Progress("travel"):
+        found = travel_result(asked.car, **asked.fitted)
     from barfem.show.car.travel import print_travel
 
     out.write(found, then=lambda: print_travel(found))

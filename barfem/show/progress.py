@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import sys
 import threading
 from types import TracebackType
-from typing import Any, TextIO
+from typing import Any
 
 __all__ = ["Progress"]
 
@@ -14,14 +15,14 @@ PATIENCE_S = 2.0
 
 
 class Progress:
-    """Shows a spinner with the current stage on `stream`, a terminal, once the work has taken PATIENCE_S.
+    """Shows a spinner with the current stage on standard error, a terminal, once the work has taken PATIENCE_S.
 
     On anything but a terminal it does nothing. Use as a context manager, and `stage` as the work moves on.
     """
 
-    def __init__(self, stream: TextIO) -> None:
-        self._stream = stream
-        self._name = ""
+    def __init__(self, stage: str = "") -> None:
+        self._stream = sys.stderr
+        self._name = stage
         self._status: Any = None
         self._lock = threading.Lock()
         self._timer: threading.Timer | None = None

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+import contextlib
+import sys
 import time
+from collections.abc import Iterator
 from types import TracebackType
-from typing import Any, TextIO
+from typing import Any
 
-__all__ = ["StudyProgress"]
+__all__ = ["StudyProgress", "kept_in"]
 
 EVERY_S = 30.0
 """Where the stream is no terminal, a line is printed so often."""
 
 
 class StudyProgress:
-    """Shows on `stream` how many of all bars are done, and about how long the rest takes; call it with both numbers.
+    """Shows on standard error how many bars are done, and about how long the rest takes; call it with done and all.
 
     The time is judged by the bars that were worked on, not by those that a file already held.
     """
 
-    def __init__(self, stream: TextIO, *, what: str = "bars") -> None:
-        self._stream, self._what = stream, what
+    def __init__(self, what: str = "bars") -> None:
+        self._stream, self._what = sys.stderr, what
         self._shown: Any = None
         self._task: Any = None
         self._before = 0
@@ -83,3 +86,14 @@ class StudyProgress:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.stop()
+
+
+@contextlib.contextmanager
+def kept_in(save: object) -> Iterator[StudyProgress]:
+    """The progress of a study whose results go to the file `save` (None: nowhere): who interrupts it is told of it."""
+    with StudyProgress() as progress:
+        try:
+            yield progress
+        except KeyboardInterrupt:
+            progress.say_what_is_kept(save)
+            raise
