@@ -13,7 +13,7 @@ from barfem.cli.bar_file import bar_path
 from barfem.cli.method import add_method
 from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, pictures_of
 from barfem.cli.parser import Commands, command
-from barfem.cli.study import add_case
+from barfem.cli.study import add_judged
 from barfem.cli.values import number
 from barfem.model.errors import InputError
 
@@ -78,11 +78,7 @@ OUTPUTS = (
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "check", DESCRIPTION, EPILOG)
-    parser.add_argument("--mixed", action="store_true", help="add every unequal pair of holes, left and right")
-    add_case(
-        parser,
-        "judge this load case alone (default: roll, and the others where the bar file gives their travel)",
-    )
+    add_judged(parser)
     add_method(parser)
     parser.add_argument(
         "--refine",

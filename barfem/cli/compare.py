@@ -7,7 +7,7 @@ import argparse
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
 from barfem.cli.parser import Commands, command
-from barfem.cli.study import add_bent, add_case
+from barfem.cli.study import add_bent, add_case, add_equal, equal_of
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -47,9 +47,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "compare", DESCRIPTION, EPILOG, bar=False)
     parser.add_argument("bars", metavar="BAR.toml", nargs="+", help="bar files; sections are put on the first")
     parser.add_argument("--section", metavar="SECTION", action="append", default=[], help="another section; repeatable")
-    parser.add_argument("--equal-rate", action="store_true", help="also: each resized to the first bar's rate")
-    parser.add_argument("--equal-stress", action="store_true", help="also: each resized to the first bar's stress")
-    parser.add_argument("--equal-mass", action="store_true", help="also: each resized to the first bar's mass")
+    add_equal(parser, "the first bar's")
     parser.add_argument("--hole", metavar="NAME", help="hole at which they are made equal (default: the stiffest)")
     add_case(parser)
     parser.add_argument("--flats", choices=("scale", "keep"), default="scale", help="what becomes of flats")
@@ -64,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
 
     paths = [bar_path(text) for text in args.bars]
     out = Outputs(args, OUTPUTS, inputs=paths)
-    equal = [what for what in ("rate", "stress", "mass") if getattr(args, f"equal_{what}")]
+    equal = equal_of(args)
     if args.hole is not None and not equal:
         raise InputError(
             "a hole at which bars are made equal, and nothing that is made equal.",
@@ -75,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
         found = compare(
             paths,
             args.section,
-            equal=equal,  # type: ignore[arg-type]
+            equal=equal,
             hole=args.hole,
             case=args.case,
             flats=args.flats,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -59,11 +60,13 @@ def _json(found: _Found, args: argparse.Namespace) -> str:
     return json_text(found.inspection.to_json_dict())
 
 
+@dataclass(frozen=True)
 class _Found:
-    """What a run found; each None where it was not asked for."""
+    """What a run found; None what it was not asked for."""
 
-    def __init__(self, bar: Bar, inspection: Inspection | None, plan: Plan | None) -> None:
-        self.bar, self.inspection, self.plan = bar, inspection, plan
+    bar: Bar
+    inspection: Inspection | None
+    plan: Plan | None
 
 
 def _sheet(found: _Found, args: argparse.Namespace) -> bytes:

@@ -128,10 +128,10 @@ def _may_be_asked_again(error: InputError, texts: dict[str, str]) -> bool:
 
 
 def _ask(question: Question, default: Any, answers: dict[str, Any]) -> Any:
-    from barfem.cli.new_answers import offered, read_answer, shown
+    from barfem.cli.new_answers import read_answer, shown
 
     while True:
-        words = offered(question, answers)
+        words = question.offers(answers)
         offers = f" ({'; '.join(words)})" if words else ""
         print(f"{question.prompt}{offers} [{shown(default)}]: ", end="", file=sys.stderr, flush=True)
         text = sys.stdin.readline()

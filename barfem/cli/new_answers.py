@@ -6,19 +6,20 @@ A length keeps the unit it was given with: its answer is a number (mm) or text s
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from barfem.cli.new_shape import read_crank, read_rows
 from barfem.model.errors import InputError
-from barfem.model.material_table import GradeTable, find_table
+from barfem.model.material_table import find_table
 from barfem.model.nearest import did_you_mean
 from barfem.model.surfaces import SURFACE_NAMES, surface_condition
 from barfem.model.units import number
 from barfem.study.sections import parse_section
 
-__all__ = ["QUESTIONS", "Answers", "Question", "gather", "in_mm", "offered", "read_answer", "shown"]
+__all__ = ["QUESTIONS", "Answers", "Question", "gather", "in_mm", "read_answer", "shown"]
 
 Answers = dict[str, Any]
 
@@ -27,27 +28,30 @@ Answers = dict[str, Any]
 class Question:
     """One answer that a bar file needs.
 
-    `key` is also its option; `read` turns text into the value, `default` makes one from the answers before it.
-    `asked`: also at the prompt; the others are options alone. `example` is for what is left out where nobody answers,
-    `otherwise` says a default that is made from other answers.
+    `key` is also its option; `read` turns text without space around it into the value. `default` stands where nobody
+    answers, or `made` makes it from the answers before, `otherwise` in words; with neither it is left out, and
+    `example` is one. `asked`: also at the prompt; the others are options alone. `offers`: words to choose from.
     """
 
     key: str
     prompt: str
     read: Callable[[str, Answers], Any]
-    default: Callable[[Answers], Any]
+    default: Any = None
+    made: Callable[[Answers], Any] | None = None
     asked: bool = True
     example: str = ""
     otherwise: str = ""
+    offers: Callable[[Answers], Sequence[str]] = lambda answers: ()
 
     @property
     def hint(self) -> str:
         """What stands where nobody answers; of what is then left out, an example."""
-        try:
-            value = self.default({})
-        except KeyError:  # it is made from other answers
-            return f"default {self.otherwise}"
-        return f"such as {self.example}" if value is None else f"default {shown(value)}"
+        if self.example:
+            return f"such as {self.example}"
+        return f"default {self.otherwise or shown(self.default)}"
+
+    def default_of(self, answers: Answers) -> Any:
+        return self.default if self.made is None else self.made(answers)
 
     @property
     def option(self) -> str:
@@ -105,7 +109,7 @@ def _number(text: str, kind: str) -> float | str:
     try:
         value: float | str = float(text)
     except ValueError:
-        value = text.strip()
+        value = text
     number(value, kind)
     return value
 
@@ -121,9 +125,9 @@ def _lengths(text: str, answers: Answers) -> tuple[float | str, ...]:
 
 
 def _text(text: str, answers: Answers) -> str:
-    if not text.strip():
+    if not text:
         raise InputError("the name is empty.", expected="a few words.")
-    return text.strip()
+    return text
 
 
 def _section(text: str, answers: Answers) -> dict[str, float | str]:
@@ -136,70 +140,51 @@ def _section(text: str, answers: Answers) -> dict[str, float | str]:
 
 
 def _after_kind(text: str) -> str:
-    word, _, rest = text.strip().partition(" ")
-    return rest if word.lower() in ("round", "tube") else text.strip()
+    word, _, rest = text.partition(" ")
+    return rest if word.lower() in ("round", "tube") else text
 
 
 def _grade(text: str, answers: Answers) -> str:
-    from pathlib import Path
-
-    find_table(text.strip(), bar_dir=Path.cwd(), where="--grade")
-    return text.strip()
+    find_table(text, bar_dir=Path.cwd(), where="--grade")
+    return text
 
 
 def _conditions_of(answers: Answers) -> list[str]:
     """The conditions of the grade that was answered."""
-    return list(_table(answers).conditions)
-
-
-def offered(question: Question, answers: Answers) -> list[str]:
-    """The words that a question takes, where there are few; nothing where any answer may do."""
-    return {"condition": lambda: _conditions_of(answers), "surface": lambda: list(SURFACE_NAMES)}.get(
-        question.key, list
-    )()
-
-
-def _table(answers: Answers) -> GradeTable:
-    from pathlib import Path
-
     table, _, _ = find_table(answers["grade"], bar_dir=Path.cwd(), where="--grade")
-    return table
+    return list(table.conditions)
 
 
 def _condition(text: str, answers: Answers) -> str:
     known = _conditions_of(answers)
-    if text.strip() not in known:
+    if text not in known:
         raise InputError(
-            f'{answers["grade"]} has no condition "{text.strip()}".{did_you_mean(text, known)}',
+            f'{answers["grade"]} has no condition "{text}".{did_you_mean(text, known)}',
             expected=" or ".join(f'"{name}"' for name in known) + ".",
         )
-    return text.strip()
+    return text
 
 
 def _surface(text: str, answers: Answers) -> str:
-    surface_condition(text.strip(), where="--surface")
-    return text.strip()  # as it was said: "shot-peened" is a finish and peening on top of it
+    surface_condition(text, where="--surface")
+    return text  # as it was said: "shot-peened" is a finish and peening on top of it
 
 
 def _bent(text: str, answers: Answers) -> str:
-    if text.strip() not in ("before-hardening", "after-hardening"):
-        raise InputError(f'"{text.strip()}" is no answer.', expected="before-hardening or after-hardening.")
-    return text.strip()
+    if text not in ("before-hardening", "after-hardening"):
+        raise InputError(f'"{text}" is no answer.', expected="before-hardening or after-hardening.")
+    return text
 
 
 def _flat(text: str, answers: Answers) -> bool:
-    if text.strip().lower() not in ("y", "yes", "n", "no"):
-        raise InputError(f'"{text.strip()}" is no answer.', expected="yes or no.")
-    return text.strip().lower().startswith("y")
+    if text.lower() not in ("y", "yes", "n", "no"):
+        raise InputError(f'"{text}" is no answer.', expected="yes or no.")
+    return text.lower().startswith("y")
 
 
 def _five(value: float) -> float:
     """Rounded up to 5 mm."""
     return 5.0 * math.ceil(value / 5.0 - 1e-9)
-
-
-def _is_tube(answers: Answers) -> bool:
-    return "wall" in answers["section"]
 
 
 def _default_mounts(answers: Answers) -> float:
@@ -209,29 +194,17 @@ def _default_mounts(answers: Answers) -> float:
     return max(_five(0.75 * corner - 5.0), 5.0)
 
 
-def _default_condition(answers: Answers) -> str:
-    return _conditions_of(answers)[0]
-
-
 QUESTIONS: tuple[Question, ...] = (
-    Question("name", "name of the bar", _text, lambda a: "my bar"),
-    Question("width", "overall width, cut end to cut end", _length, lambda a: 1000.0),
-    Question("arm_length", "arm length, middle axis to cut end", _length, lambda a: 300.0),
-    Question("splay", "splay of the arms, tips outward, deg", _angle, lambda a: 0.0, asked=False),
-    Question("rise", "height of the tips above the middle axis", _signed_length, lambda a: 0.0, asked=False),
-    Question(
-        "left_arm",
-        "length of the left arm, where it is another",
-        _length,
-        lambda a: None,
-        asked=False,
-        example="280",
-    ),
+    Question("name", "name of the bar", _text, "my bar"),
+    Question("width", "overall width, cut end to cut end", _length, 1000.0),
+    Question("arm_length", "arm length, middle axis to cut end", _length, 300.0),
+    Question("splay", "splay of the arms, tips outward, deg", _angle, 0.0, asked=False),
+    Question("rise", "height of the tips above the middle axis", _signed_length, 0.0, asked=False),
+    Question("left_arm", "length of the left arm, where it is another", _length, asked=False, example="280"),
     Question(
         "crank",
         "offset of the middle: x, z, and |y| where it and its ramp end",
         read_crank,
-        lambda a: None,
         asked=False,
         example="0,-40,250,330",
     ),
@@ -239,50 +212,57 @@ QUESTIONS: tuple[Question, ...] = (
         "rows",
         "the bender's rows, straight/rotation/angle/radius, from the right tip",
         read_rows,
-        lambda a: None,
         asked=False,
         example="202/0/90/48; 904/0/90/48; 202",
     ),
-    Question("section", "outside diameter, or diameter x wall of a tube", _section, lambda a: {"diameter": 20.0}),
+    Question("section", "outside diameter, or diameter x wall of a tube", _section, {"diameter": 20.0}),
     Question(
         "bend_radius",
         "bend radius, to the centreline",
         _length,
-        lambda a: _five(2.5 * in_mm(a["section"]["diameter"])),
+        made=lambda a: _five(2.5 * in_mm(a["section"]["diameter"])),
         otherwise="2.5 diameters",
     ),
     Question(
         "grade",
         "steel (barfem materials lists them)",
         _grade,
-        lambda a: "34MnB5" if _is_tube(a) else "51CrV4",
+        made=lambda a: "34MnB5" if "wall" in a["section"] else "51CrV4",
         otherwise="51CrV4, of a tube 34MnB5",
     ),
-    Question("condition", "its condition", _condition, _default_condition, otherwise="the steel's first"),
-    Question("surface", "surface, which decides life", _surface, lambda a: "as-hardened-scaled"),
-    Question("bent", "bent before or after hardening", _bent, lambda a: "before-hardening", asked=False),
-    Question("holes", "holes, distances from the cut end", _lengths, lambda a: (20.0, 45.0, 70.0)),
-    Question("hole_diameter", "diameter of the holes", _length, lambda a: 10.2),
-    Question("flat", "are the ends forged or pressed flat (yes or no)", _flat, lambda a: True),
+    Question(
+        "condition",
+        "its condition",
+        _condition,
+        made=lambda a: _conditions_of(a)[0],
+        otherwise="the steel's first",
+        offers=_conditions_of,
+    ),
+    Question(
+        "surface", "surface, which decides life", _surface, "as-hardened-scaled", offers=lambda a: tuple(SURFACE_NAMES)
+    ),
+    Question("bent", "bent before or after hardening", _bent, "before-hardening", asked=False),
+    Question("holes", "holes, distances from the cut end", _lengths, (20.0, 45.0, 70.0)),
+    Question("hole_diameter", "diameter of the holes", _length, 10.2),
+    Question("flat", "are the ends forged or pressed flat (yes or no)", _flat, True),
     Question(
         "mounts",
         "bushings, distance of each from the middle",
         _mounts,
-        _default_mounts,
+        made=_default_mounts,
         otherwise="three quarters of the way to the bend",
     ),
-    Question("mount_stiffness", "stiffness of a bushing across the bar, N/mm", _stiffness, lambda a: 5000.0),
-    Question("link_length", "length of the links", _length, lambda a: 150.0),
-    Question("travel", "greatest travel of the link's foot from rest, up and down", _length, lambda a: 15.0),
+    Question("mount_stiffness", "stiffness of a bushing across the bar, N/mm", _stiffness, 5000.0),
+    Question("link_length", "length of the links", _length, 150.0),
+    Question("travel", "greatest travel of the link's foot from rest, up and down", _length, 15.0),
     Question(
         "motion_ratio",
         "pickup travel / wheel travel; with it --travel is the wheel's",
         _plain,
-        lambda a: None,
         asked=False,
         example="0.62",
     ),
-    Question("cycles", "how many full cycles it must last", _plain, lambda a: 200000.0),
+    Question("cycles", "how many full cycles it must last", _plain, 200000.0),
 )
 """In the order in which they are asked; a default may use the answers before it."""
 
@@ -322,7 +302,7 @@ def gather(
                 where="--condition",
                 expected=" or ".join(f'"{name}"' for name in _conditions_of(answers)) + ".",
             )
-        default = before[key] if before and key in before else question.default(answers)
+        default = before[key] if before and key in before else question.default_of(answers)
         answer = ask(question, default, answers) if ask is not None and question.asked else None
         if answer is None:
             defaults.add(key)
@@ -339,7 +319,7 @@ def read_answer(question: Question, text: str, answers: Answers) -> Any:
         It is none; the message names the option.
     """
     try:
-        return question.read(text, answers)
+        return question.read(text.strip(), answers)
     except InputError as error:
         raise InputError(error.problem, where=question.option, expected=error.expected) from error
 
@@ -352,10 +332,6 @@ def shown(value: Any) -> str:
         return " x ".join(shown(part) for part in value.values())
     if isinstance(value, tuple):
         return ", ".join(shown(part) for part in value)
-    return (
-        f"{value:g}"
-        if isinstance(value, float) and abs(value) < 1e5
-        else f"{value:.0f}"
-        if isinstance(value, float)
-        else value
-    )
+    if isinstance(value, float):
+        return f"{value:g}" if abs(value) < 1e5 else f"{value:.0f}"
+    return str(value)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from importlib.resources import files
 from string import Template
 from typing import Any
 
 from barfem.cli.new_answers import in_mm
-from barfem.cli.new_shape import shape_text
+from barfem.cli.new_shape import Line, shape_text
 
 __all__ = ["bar_file"]
 
@@ -25,9 +24,8 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
     """The bar file of complete answers; what is among `defaults` is marked as not from the drawing."""
 
     def line(key: str, value: object, answer: str, remark: str = "") -> str:
-        comment = "; ".join(filter(None, (remark, _default_note(answer, defaults))))
-        text = f"{key} = {_toml(value)}"
-        return f"{text:{COLUMN - 1}} # {comment}" if comment else text
+        note = "" if answer not in defaults else "default" if answer in OWN_DEFAULTS else "not from the drawing"
+        return _noted(f"{key} = {_toml(value)}", "; ".join(filter(None, (remark, note))))
 
     section = answers["section"]
     tube = "wall" in section
@@ -43,9 +41,7 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
         name=_one_line(answers["name"]),
         file=file,
         quoted_name=_toml(answers["name"]),
-        grade=_with(_toml(answers["grade"]), "grade", defaults, 8),
-        condition=_with(_toml(answers["condition"]), "condition", defaults, 12),
-        surface=_with(_toml(answers["surface"]), "surface", defaults, 10),
+        **{key: line(key, answers[key], key) for key in ("grade", "condition", "surface")},
         peening=""
         if "peened" in str(answers["surface"])
         else '# peening = "shot"               # on top of the surface, after hardening; left out: not peened\n',
@@ -56,22 +52,16 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
         flat=_flat(answers, tube)
         if answers["flat"]
         else "# Round to the tip. A forged or pressed end: see geometries/README.md.\n",
-        mounts=_mounts(answers, defaults),
-        link_length=_with(_toml(answers["link_length"]), "link_length", defaults, 9),
+        mounts=_mounts(answers, line),
+        link_length=line("length", answers["link_length"], "link_length"),
         travel=_travel(answers, line),
-        cycles=_with(_toml(answers["cycles"]), "cycles", defaults, 16, "of full travel"),
+        cycles=line("target_cycles", answers["cycles"], "cycles", "of full travel"),
     )
     return "\n".join(row.rstrip() for row in text.split("\n"))
 
 
-def _default_note(answer: str, defaults: frozenset[str]) -> str:
-    """Of what nobody answered: that it is barfem's own default, or that it is not from the drawing."""
-    return "" if answer not in defaults else "default" if answer in OWN_DEFAULTS else "not from the drawing"
-
-
-def _with(text: str, answer: str, defaults: frozenset[str], used: int, remark: str = "") -> str:
-    comment = "; ".join(filter(None, (remark, _default_note(answer, defaults))))
-    return f"{text:{max(COLUMN - 1 - used, 0)}} # {comment}" if comment else text
+def _noted(text: str, comment: str) -> str:
+    return f"{text:{COLUMN - 1}} # {comment}" if comment else text
 
 
 def _holes(answers: dict[str, Any], defaults: frozenset[str]) -> str:
@@ -103,41 +93,34 @@ def _flat(answers: dict[str, Any], tube: bool) -> str:
     return (
         f"\n[ends.flat]                      {REMARK}: made from the section\n"
         f'kind = "{kind}"\n'
-        f"{f'thickness = {_toml(round(thickness, 1))}':{COLUMN - 1}} # {comment}\n"
+        f"{_noted(f'thickness = {_toml(round(thickness, 1))}', comment)}\n"
         f"width = {_toml(round(width, 1))}\n"
-        f"{f'length = {_toml(length)}':{COLUMN - 1}} # from the cut end, with the transition\n"
+        f"{_noted(f'length = {_toml(length)}', 'from the cut end, with the transition')}\n"
         f"transition = {_toml(transition)}\n"
-        f"{'normal = [0, 1, 0]':{COLUMN - 1}} # the hole axis\n"
+        f"{_noted('normal = [0, 1, 0]', 'the hole axis')}\n"
     )
 
 
-def _travel(answers: dict[str, Any], line: Callable[..., str]) -> str:
+def _travel(answers: dict[str, Any], line: Line) -> str:
     if answers["motion_ratio"] is None:
         return line("pickup", answers["travel"], "travel", "up and down; or wheel and motion_ratio")
     ratio = line("motion_ratio", answers["motion_ratio"], "motion_ratio", "pickup travel / wheel travel")
     return line("wheel", answers["travel"], "travel", "up and down") + "\n" + ratio
 
 
-def _mounts(answers: dict[str, Any], defaults: frozenset[str]) -> str:
-    place, stiffness = answers["mounts"], answers["mount_stiffness"]
-    minus = f'"-{place.strip()}"' if isinstance(place, str) else _toml(-place)
-    rows = []
-    for value, side in ((minus, "right"), (_toml(place), "left")):
-        # Half the developed length of a bar with unequal arms is not midway between its cut ends, as a sketch has it.
-        unequal = answers["left_arm"] is not None or answers["rows"] is not None
-        key, comment = (
-            ("y", "across the car, + to the left") if unequal else ("from_middle", "along the bar, + to the left")
-        )
-        stands = _with(value, "mounts", defaults, len(key) + 3, comment)
-        across = _with(_toml(stiffness), "mount_stiffness", defaults, 19, "N/mm, across the bar")
-        rows.append(
-            f"[[mounts]]                       # {side} bushing\n"
-            f"{key} = {stands}\n"
-            f"radial_stiffness = {across}\n"
-            f"{'axial_stiffness = 200.0':{COLUMN - 1}} # N/mm, along it; not from the drawing\n"
-            f"{'length = 40.0':{COLUMN - 1}} # of rubber along the bar; not from the drawing\n"
-        )
-    return "\n".join(rows)
+def _mounts(answers: dict[str, Any], line: Line) -> str:
+    place = answers["mounts"]
+    # Half the developed length of a bar with unequal arms is not midway between its cut ends, as a sketch has it.
+    unequal = answers["left_arm"] is not None or answers["rows"] is not None
+    key, comment = ("y", "across the car") if unequal else ("from_middle", "along the bar")
+    return "\n".join(
+        f"{_noted('[[mounts]]', f'{side} bushing')}\n"
+        f"{line(key, value, 'mounts', f'{comment}, + to the left')}\n"
+        f"{line('radial_stiffness', answers['mount_stiffness'], 'mount_stiffness', 'N/mm, across the bar')}\n"
+        f"{_noted('axial_stiffness = 200.0', 'N/mm, along it; not from the drawing')}\n"
+        f"{_noted('length = 40.0', 'of rubber along the bar; not from the drawing')}\n"
+        for value, side in ((f"-{place}" if isinstance(place, str) else -place, "right"), (place, "left"))
+    )
 
 
 def _toml(value: object) -> str:

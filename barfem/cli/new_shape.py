@@ -9,7 +9,7 @@ from typing import Any
 from barfem.model.errors import InputError
 from barfem.model.units import number
 
-__all__ = ["read_crank", "read_rows", "shape_text"]
+__all__ = ["Line", "read_crank", "read_rows", "shape_text"]
 
 Line = Callable[..., str]
 

@@ -13,7 +13,7 @@ from barfem.cli.check import FAILS, PASSES
 from barfem.cli.outputs import SAVE, Declared, Outputs, add_outputs
 from barfem.cli.parser import Commands, command
 from barfem.cli.report_studies import add_options, other_bars, refuse_options_alone, study_sections
-from barfem.cli.study import add_case
+from barfem.cli.study import add_judged
 from barfem.model.errors import InputError
 
 if TYPE_CHECKING:
@@ -128,11 +128,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     add_outputs(parser, OUTPUTS)
     parser.add_argument("--date", metavar="DATE", default="", help="a date for page one, as it is to be read there")
     parser.add_argument("--one-page", action="store_true", help="page one alone; as a PDF exactly one sheet")
-    parser.add_argument("--mixed", action="store_true", help="add every unequal pair of holes, left and right")
-    add_case(
-        parser,
-        "judge this load case alone (default: roll, and the others where the bar file gives their travel)",
-    )
+    add_judged(parser)
     add_options(parser)
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.study import add_bent, add_workers
+from barfem.cli.study import EQUAL, add_bent, add_equal, add_workers, equal_of
 from barfem.cli.values import count
 from barfem.model.errors import InputError
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["add_options", "other_bars", "refuse_options_alone", "study_sections"]
 
 OF_TOLERANCE = ("samples", "seed", "save", "workers")
-OF_COMPARE = ("equal_rate", "equal_stress", "equal_mass", "bent")
+OF_COMPARE = (*(f"equal_{what}" for what in EQUAL), "bent")
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -29,21 +29,15 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     band.add_argument("--samples", metavar="N", type=count(), help="bars to make (default 2048)")
     band.add_argument("--seed", metavar="N", type=count(), help="another seed, other bars (default 1)")
     add_workers(band, cluster=False)
-    _add_car(parser)
+    parser.add_argument_group("the bar in its car, as barfem car and barfem balance").add_argument(
+        "--car", metavar="CAR.toml", help="a car file that names this bar file"
+    )
     beside = parser.add_argument_group("other bars beside this one, as barfem compare")
     beside.add_argument(
         "--compare", metavar="BAR", action="append", help='"tube 28x4.5", "round 24", or a bar file; repeatable'
     )
-    beside.add_argument("--equal-rate", action="store_true", help="also: each resized to this bar's rate")
-    beside.add_argument("--equal-stress", action="store_true", help="also: each resized to this bar's stress")
-    beside.add_argument("--equal-mass", action="store_true", help="also: each resized to this bar's mass")
+    add_equal(beside, "this bar's")
     add_bent(beside)
-
-
-def _add_car(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument_group("the bar in its car, as barfem car and barfem balance").add_argument(
-        "--car", metavar="CAR.toml", help="a car file that names this bar file"
-    )
 
 
 def refuse_options_alone(args: argparse.Namespace) -> None:
@@ -107,7 +101,7 @@ def study_sections(
             beside = compare(
                 [bar, *(read_bar(path) for path in files)],
                 sections,
-                equal=[what for what in ("rate", "stress", "mass") if getattr(args, f"equal_{what}")],
+                equal=equal_of(args),
                 case=args.case,
                 bent=args.bent,
             )
