@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TextIO
 
 from rich.console import Console
 
@@ -12,7 +11,7 @@ from barfem.check.result import SettingResult
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import life_cell
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import bullets, change_cell, heading, paragraph, place, print_whole, repeats_cell
+from barfem.show.parts import bullets, change_cell, heading, listed, paragraph, place, printing, repeats_cell
 from barfem.show.table import SETTING_PATHS, life_target
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, paths, table, words, yes_no
 from barfem.study.compare import Comparison
@@ -27,12 +26,9 @@ COLUMNS = (
 )
 
 
-def print_comparison(comparison: Comparison, stream: TextIO | None = None) -> None:
-    """Print the whole comparison on `stream`, standard output by default."""
-    print_whole(lambda console: _write(comparison, console), stream)
-
-
-def _write(comparison: Comparison, console: Console) -> None:
+@printing()
+def print_comparison(console: Console, comparison: Comparison) -> None:
+    """Print the whole comparison."""
     first = comparison.views[0].candidates[0].result
     paragraph(console, comparison.name, style=HEAD)
     paragraph(
@@ -49,13 +45,8 @@ def _write(comparison: Comparison, console: Console) -> None:
                 paragraph(console, made.title)
             print_table(console, made)
         bullets(console, view.missing)
-    if comparison.facts:
-        heading(console, "What to see in it")
-        bullets(console, comparison.facts)
-    notes = notes_beside(comparison)
-    if notes:
-        heading(console, "Told beside")
-        bullets(console, notes)
+    listed(console, "What to see in it", comparison.facts)
+    listed(console, "Told beside", notes_beside(comparison))
     console.print()
     paragraph(console, COLUMNS)
     for line in comparison.cautions[:1]:

@@ -14,7 +14,7 @@ from rich.text import Text
 from barfem.show.numbers import NO_BREAK
 from barfem.show.tables import Table
 
-__all__ = ["BAD", "GOOD", "HEAD", "STYLES", "make_console", "print_table", "wrap"]
+__all__ = ["BAD", "GOOD", "HEAD", "PIPED", "STYLES", "make_console", "print_table", "wrap"]
 
 NARROWEST, WIDEST, PIPED = 60, 100, 80
 GOOD, BAD, HEAD = "green", "bold red", "bold"

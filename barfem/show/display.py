@@ -104,7 +104,7 @@ def _counted(number: int, what: str) -> str:
 def _printed(result: Any, home: str) -> str:
     """What the command prints of a result, by the function at `home`."""
     stream = io.StringIO()
-    function(home)(result, stream)
+    function(home)(result, stream=stream)
     return stream.getvalue().rstrip()
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TextIO
-
 from rich.console import Console
 
 from barfem.check.history_life import HistoryLives
@@ -12,16 +10,11 @@ from barfem.check.lives import SurvivalLife
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import life_text, one_life
 from barfem.show.numbers import significant, whole
-from barfem.show.parts import bullets, heading, hole_name, paragraph, print_whole
+from barfem.show.parts import hole_name, listed, paragraph, printing
 from barfem.show.tables import Table, column, paths, table, words
 from barfem.strength.fatigue.life import Life
 
 __all__ = ["lives_table", "print_history_lives"]
-
-
-def print_history_lives(found: HistoryLives, stream: TextIO | None = None) -> None:
-    """Print on `stream`, standard output by default."""
-    print_whole(lambda console: _write(console, found), stream)
 
 
 def lives_table(found: HistoryLives) -> Table:
@@ -47,7 +40,9 @@ def lives_table(found: HistoryLives) -> Table:
     )
 
 
-def _write(console: Console, found: HistoryLives) -> None:
+@printing()
+def print_history_lives(console: Console, found: HistoryLives) -> None:
+    """Print the lives and what they rest on."""
     bar, history = found.bar, found.measured
     paragraph(console, bar.name, style=HEAD)
     paragraph(
@@ -71,13 +66,8 @@ def _write(console: Console, found: HistoryLives) -> None:
         paragraph(console, text + ".")
         row = ", ".join(f"{100 * x.survival:g} %: {_one(x)}" for x in item.lives)
         paragraph(console, f"  Repeats at survival of {row}.")
-    for title, lines in (
-        ("Warnings", dict.fromkeys(text for item in found.lives for text in item.warnings)),
-        ("Assumptions", dict.fromkeys(text for item in found.lives for text in item.assumptions)),
-    ):
-        if lines:
-            heading(console, title)
-            bullets(console, lines)
+    listed(console, "Warnings", dict.fromkeys(text for item in found.lives for text in item.warnings))
+    listed(console, "Assumptions", dict.fromkeys(text for item in found.lives for text in item.assumptions))
 
 
 def _one(item: SurvivalLife) -> str:

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import sys
-from typing import TextIO
-
 from rich.console import Console
-from rich.text import Text
 
-from barfem.show.console import HEAD, make_console, print_table
+from barfem.show.console import print_table
 from barfem.show.numbers import printable, significant, whole
-from barfem.show.parts import bullets, paragraph
+from barfem.show.parts import listed, paragraph, printing, titled_table
 from barfem.show.tables import Table, column, table, words
 from barfem.study.fit import Fit
 
@@ -73,18 +69,9 @@ def _tests_table(fit: Fit) -> Table:
     )
 
 
-def print_fit(fit: Fit, stream: TextIO | None = None) -> None:
-    """Print the fit on `stream`, standard output by default."""
-    stream = sys.stdout if stream is None else stream
-    console = make_console(stream)
-    with console.capture() as capture:
-        _print(fit, console)
-    lines = printable(capture.get()).splitlines()
-    stream.write("\n".join(line.rstrip() for line in lines) + "\n")
-    stream.flush()
-
-
-def _print(fit: Fit, console: Console) -> None:
+@printing()
+def print_fit(console: Console, fit: Fit) -> None:
+    """Print the fit."""
     broken = len(fit.points) - fit.stopped
     size = "" if fit.diameter_mm is None else f", diameter {fit.diameter_mm:g} mm"
     paragraph(
@@ -95,18 +82,10 @@ def _print(fit: Fit, console: Console) -> None:
     print_table(console, _result_table(fit))
     console.print()
     paragraph(console, _beside(fit))
-    console.print()
-    console.print(Text("Tests", style=HEAD))
-    print_table(console, _tests_table(fit))
-    for title, lines in (
-        ("Warnings", fit.warnings),
-        ("Assumptions", (*fit.assumptions, f"prior: {fit.prior}", _method(fit))),
-        ("Caution", (CAUTION,)),
-    ):
-        if lines:
-            console.print()
-            console.print(Text(title, style=HEAD))
-            bullets(console, lines)
+    titled_table(console, _tests_table(fit))
+    listed(console, "Warnings", fit.warnings)
+    listed(console, "Assumptions", (*fit.assumptions, f"prior: {fit.prior}", _method(fit)))
+    listed(console, "Caution", (CAUTION,))
 
 
 def _beside(fit: Fit) -> str:

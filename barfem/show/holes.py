@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TextIO
-
 from rich.console import Console
 
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.numbers import significant, whole
-from barfem.show.parts import bullets, evaluated_life, heading, paragraph, print_whole
+from barfem.show.parts import evaluated_life, heading, listed, paragraph, printing
 from barfem.show.tables import Table, column, judged, nested_columns, table, words, yes_no
 from barfem.study.evaluation import Evaluation
 from barfem.study.hole_plan import HolePlan
@@ -18,12 +16,9 @@ from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 __all__ = ["holes_tables", "print_holes"]
 
 
-def print_holes(plan: HolePlan, stream: TextIO | None = None) -> None:
-    """Print the plan on `stream`, standard output by default."""
-    print_whole(lambda console: _write(plan, console), stream)
-
-
-def _write(plan: HolePlan, console: Console) -> None:
+@printing()
+def print_holes(console: Console, plan: HolePlan) -> None:
+    """Print the plan."""
     paragraph(console, plan.name, style=HEAD)
     rules = plan.rules
     size = "" if plan.hole_mm is None else f", for holes of {plan.hole_mm:g} mm"
@@ -42,10 +37,7 @@ def _write(plan: HolePlan, console: Console) -> None:
         made = _table(shown, shown.evaluation)
         heading(console, "Nearest possible" if shown is not plan else made.title)
         print_table(console, made)
-    lines = [*_lessons(shown), *plan.notes]
-    if lines:
-        heading(console, "What to see in it")
-        bullets(console, lines)
+    listed(console, "What to see in it", [*_lessons(shown), *plan.notes])
     console.print()
     for problem in plan.problems:
         paragraph(console, f"NOT POSSIBLE: {problem}.", style=BAD)

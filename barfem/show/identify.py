@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TextIO
-
 from rich.console import Console
 
 from barfem.show.console import print_table
-from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.parts import heading, listed, paragraph, printing
 from barfem.show.tables import Table, column, table, words
 from barfem.vendor.identify import Apart, Identified
 
@@ -59,12 +57,9 @@ def found_table(found: Identified) -> Table:
     )
 
 
-def print_identified(found: Identified, stream: TextIO | None = None) -> None:
-    """Print on `stream`, standard output by default."""
-    print_whole(lambda console: _write(console, found), stream)
-
-
-def _write(console: Console, found: Identified) -> None:
+@printing()
+def print_identified(console: Console, found: Identified) -> None:
+    """Print what was found, and what could not be told."""
     paragraph(
         console, f"{found.bar.name}: {len(found.rates)} curve{'s' * (len(found.rates) > 1)}, one standard error (±)."
     )
@@ -82,13 +77,8 @@ def _write(console: Console, found: Identified) -> None:
         print_table(console, found_table(found))
         if len(found.free) == 2 and len(found.found) == 2:
             paragraph(console, f"Correlation of the two: {found.correlation[0][1]:+.3f}.")
-    for title, lines in (
-        ("Not to be told", [in_words(apart.words) + _help(apart) for apart in found.cannot_tell]),
-        ("Warnings", list(found.warnings)),
-    ):
-        if lines:
-            heading(console, title)
-            bullets(console, lines)
+    listed(console, "Not to be told", [in_words(apart.words) + _help(apart) for apart in found.cannot_tell])
+    listed(console, "Warnings", found.warnings)
     console.print()
     paragraph(console, CAUTION)
     paragraph(console, f"ANSWER: {_answer(found)}")

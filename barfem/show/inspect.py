@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, TextIO
+from typing import Any
 
 import numpy as np
 from rich.console import Console
@@ -13,7 +13,7 @@ from barfem.model.bar import drawing_words
 from barfem.show.console import BAD, GOOD, print_table
 from barfem.show.lives import one_life
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.parts import bullets, heading, listed, paragraph, printing
 from barfem.show.tables import Cell, Table, column, table, words
 from barfem.vendor.inspect import CAUTION, InspectedBar, Inspection
 from barfem.vendor.inspect_lot import DRIFT_CHANCE, LEAST_FOR_INDEX, Lot, Quantity
@@ -80,22 +80,16 @@ def to_look_at(quantities: Sequence[Quantity]) -> list[Quantity]:
     ]
 
 
-def print_inspection(found: Inspection, stream: TextIO | None = None, *, plan: Plan | None = None) -> None:
-    """Print bars and, where it was worked out, their lot on `stream`, standard output by default."""
-    print_whole(lambda console: _write(console, found, plan), stream)
+@printing()
+def print_sampling(console: Console, plan: Plan) -> None:
+    """Print a plan without bars."""
+    for line in plan_words(plan):
+        paragraph(console, line)
 
 
-def print_sampling(plan: Plan, stream: TextIO | None = None) -> None:
-    """A plan without bars."""
-
-    def write(console: Console) -> None:
-        for line in plan_words(plan):
-            paragraph(console, line)
-
-    print_whole(write, stream)
-
-
-def _write(console: Console, found: Inspection, plan: Plan | None) -> None:
+@printing()
+def print_inspection(console: Console, found: Inspection, *, plan: Plan | None = None) -> None:
+    """Print bars and, where it was worked out, their lot."""
     lot = found.lot
     drawing = drawing_words(found.drawing, found.revision)
     paragraph(console, f"{found.name}{f' ({drawing})' if drawing else ''}: {lot.n} bar{'s' * (lot.n > 1)} measured.")
@@ -119,13 +113,9 @@ def _write(console: Console, found: Inspection, plan: Plan | None) -> None:
         (note, [bar.bar for bar in found.bars if note in bar.notes])
         for note in dict.fromkeys(n for b in found.bars for n in b.notes)
     ]
-    if notes:
-        heading(console, "Notes")
-        bullets(console, [f"{note} ({'every bar' if len(bars) == lot.n else ', '.join(bars)})" for note, bars in notes])
-    missing = _missing(found.bars)
-    if missing:
-        heading(console, "Not measured")
-        bullets(console, missing)
+    in_words = [f"{note} ({'every bar' if len(bars) == lot.n else ', '.join(bars)})" for note, bars in notes]
+    listed(console, "Notes", in_words)
+    listed(console, "Not measured", _missing(found.bars))
     if lot.n > 1:
         heading(console, "The lot")
         watched = to_look_at(lot.quantities)

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TextIO
-
 from rich.console import Console
 
 from barfem.show.console import BAD, print_table
 from barfem.show.lives import NO_LIFE, one_life
 from barfem.show.numbers import NONE, significant
-from barfem.show.parts import bullets, heading, paragraph, print_whole
+from barfem.show.parts import listed, paragraph, printing
 from barfem.show.tables import Cell, Table, column, table, words
 from barfem.strength.fatigue.hand_estimate import LifeEstimate
 
@@ -18,12 +16,9 @@ __all__ = ["life_tables", "print_life"]
 Row = tuple[str, float | Cell | None, str, str]
 
 
-def print_life(estimate: LifeEstimate, stream: TextIO | None = None) -> None:
-    """Print the estimate on `stream`, standard output by default."""
-    print_whole(lambda console: _write(estimate, console), stream)
-
-
-def _write(estimate: LifeEstimate, console: Console) -> None:
+@printing()
+def print_life(console: Console, estimate: LifeEstimate) -> None:
+    """Print the estimate."""
     for i, made in enumerate(life_tables(estimate)):
         if i:
             console.print()
@@ -35,9 +30,7 @@ def _write(estimate: LifeEstimate, console: Console) -> None:
     if reason:
         console.print()
         paragraph(console, f"{reason[0].upper()}{reason[1:]}.", BAD)
-    if estimate.warnings:
-        heading(console, "Warnings")
-        bullets(console, estimate.warnings)
+    listed(console, "Warnings", estimate.warnings)
 
 
 def life_tables(estimate: LifeEstimate) -> list[Table]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TextIO
 
 from rich.console import Console
 from rich.text import Text
@@ -13,7 +12,7 @@ from barfem.model.material_table import Condition, GradeTable, Quantity
 from barfem.model.surfaces import DEFAULT_BORE_SURFACE, DEFAULT_SURFACE, SURFACES
 from barfem.show.console import HEAD, print_table, wrap
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import heading, paragraph, print_whole, titled_table
+from barfem.show.parts import heading, paragraph, printing, titled_table
 from barfem.show.tables import Cell, Table, column, table, words
 
 __all__ = ["condition_table", "grades_table", "print_grade", "print_grades", "surfaces_table"]
@@ -21,17 +20,14 @@ __all__ = ["condition_table", "grades_table", "print_grade", "print_grades", "su
 Row = tuple[str, str, str]
 
 
-def print_grades(tables: Iterable[GradeTable], stream: TextIO | None = None) -> None:
-    """A line a condition of every grade."""
+@printing()
+def print_grades(console: Console, tables: Iterable[GradeTable]) -> None:
+    """Print a line a condition of every grade."""
     made = grades_table(tables)
-
-    def write(console: Console) -> None:
-        print_table(console, made)
-        console.print()
-        for remark in made.remarks:
-            paragraph(console, remark)
-
-    print_whole(write, stream)
+    print_table(console, made)
+    console.print()
+    for remark in made.remarks:
+        paragraph(console, remark)
 
 
 def grades_table(tables: Iterable[GradeTable]) -> Table:
@@ -60,12 +56,9 @@ def grades_table(tables: Iterable[GradeTable]) -> Table:
     )
 
 
-def print_grade(grade: GradeTable, path: Path, stream: TextIO | None = None) -> None:
-    """One grade: every number of every condition with its source; then the surfaces there are."""
-    print_whole(lambda console: _write(grade, path, console), stream)
-
-
-def _write(grade: GradeTable, path: Path, console: Console) -> None:
+@printing()
+def print_grade(console: Console, grade: GradeTable, path: Path) -> None:
+    """Print one grade, every number with its source; `path` is its table's."""
     others = [name for name in grade.names if name != grade.grade]
     console.print(Text(grade.grade + (f" ({', '.join(others)})" if others else ""), style=HEAD))
     paragraph(console, f"{grade.standard}. Table: {path}")

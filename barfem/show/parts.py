@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 import re
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
+from functools import wraps
 from typing import Any, TextIO
 
 from rich.console import Console
@@ -15,7 +16,7 @@ from rich.text import Text
 from barfem.check.hole_names import pair_name
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult, SettingResult
-from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
+from barfem.show.console import BAD, GOOD, HEAD, PIPED, make_console, print_table, wrap
 from barfem.show.lives import life_cell
 from barfem.show.numbers import NONE, printable
 from barfem.show.tables import Cell, Entry, Table, paths, words
@@ -30,9 +31,10 @@ __all__ = [
     "hole_columns",
     "hole_name",
     "last_line",
+    "listed",
     "paragraph",
     "place",
-    "print_whole",
+    "printing",
     "repeats_cell",
     "stop",
     "titled_table",
@@ -40,14 +42,25 @@ __all__ = [
 ]
 
 
-def print_whole(write: Callable[[Console], None], stream: TextIO | None = None) -> None:
-    """Collect what `write` prints on a console and write it on `stream`, standard output by default."""
-    stream = sys.stdout if stream is None else stream
-    console = make_console(stream)
-    with console.capture() as capture:
-        write(console)
-    stream.write(re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE))
-    stream.flush()
+def printing(*, piped: int = PIPED) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Makes what prints on a console, its first argument, print on `stream`, standard output by default.
+
+    The console is `piped` columns wide where that is no terminal. Nothing goes out before all is made.
+    """
+
+    def printing_of(write: Callable[..., None]) -> Callable[..., None]:
+        @wraps(write)
+        def printed(*given: Any, stream: TextIO | None = None, **named: Any) -> None:
+            stream = sys.stdout if stream is None else stream
+            console = make_console(stream, piped=piped)
+            with console.capture() as capture:
+                write(console, *given, **named)
+            stream.write(re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE))
+            stream.flush()
+
+        return printed
+
+    return printing_of
 
 
 def heading(console: Console, title: str) -> None:
@@ -84,12 +97,17 @@ def bullets(console: Console, lines: Iterable[str]) -> None:
     _lines(console, [line for text in lines for line in wrap(text, console.width, first="- ", then="  ")])
 
 
+def listed(console: Console, title: str, lines: Collection[str]) -> None:
+    """Bullets under a heading, where there are any."""
+    if lines:
+        heading(console, title)
+        bullets(console, lines)
+
+
 def warned_and_assumed(console: Console, found: Any, *, assumed: bool = True) -> None:
     """The last headings of a result: its `warnings`, where there are any, and its `assumptions`."""
-    for title, lines in (("Warnings", found.warnings), ("Assumed", found.assumptions if assumed else ())):
-        if lines:
-            heading(console, title)
-            bullets(console, lines)
+    listed(console, "Warnings", found.warnings)
+    listed(console, "Assumed", found.assumptions if assumed else ())
 
 
 def stop(text: str) -> str:

@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TextIO
-
 from rich.console import Console
 
 from barfem.check.plan import ProofPlan, rounded_up
 from barfem.show.console import print_table
 from barfem.show.numbers import whole
-from barfem.show.parts import paragraph, print_whole
+from barfem.show.parts import paragraph, printing
 from barfem.show.tables import Cell, Table, column, table, words
 
 __all__ = ["plan_table", "print_plan"]
-
-
-def print_plan(plan: ProofPlan, stream: TextIO | None = None) -> None:
-    """Print on `stream`, standard output by default."""
-    print_whole(lambda console: _write(console, plan), stream)
 
 
 def plan_table(plan: ProofPlan) -> Table:
@@ -55,7 +48,9 @@ def plan_table(plan: ProofPlan) -> Table:
     )
 
 
-def _write(console: Console, plan: ProofPlan) -> None:
+@printing()
+def print_plan(console: Console, plan: ProofPlan) -> None:
+    """Print the plan."""
     chance = any(row.chance is not None for row in plan.rows)
     repeats = "" if plan.unit == "cycles" else " of the duty's blocks"
     paragraph(

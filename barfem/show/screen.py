@@ -7,9 +7,7 @@ report and in the JSON. Four holes and two mounts take at most 40 lines at 100 c
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Sequence
-from typing import TextIO
 
 from rich.console import Console
 
@@ -18,14 +16,14 @@ from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import drawing_words
 from barfem.show import notes
-from barfem.show.console import HEAD, make_console, print_table
-from barfem.show.numbers import printable, ratio, significant, whole
-from barfem.show.parts import last_line, paragraph, place
+from barfem.show.console import HEAD, print_table
+from barfem.show.numbers import ratio, significant, whole
+from barfem.show.parts import last_line, paragraph, place, printing
 from barfem.show.reasons import reasons
 from barfem.show.table import life_target, settings_tables
 from barfem.study.advice import Advice
 
-__all__ = ["WIDTH", "nothing_else", "print_screen", "render_screen", "way_words"]
+__all__ = ["WIDTH", "nothing_else", "print_screen", "way_words"]
 
 WIDTH = 100
 """Columns where the output is no terminal."""
@@ -34,41 +32,33 @@ MOST_WARNINGS = 3
 MOST_REASONS = 4
 
 
-def print_screen(result: CheckResult, advice: Sequence[Advice] = (), stream: TextIO | None = None) -> None:
-    """Print the screen on `stream`, standard output by default."""
-    stream = sys.stdout if stream is None else stream
-    stream.write(render_screen(result, advice, make_console(stream, piped=WIDTH)))
-    stream.flush()
-
-
-def render_screen(result: CheckResult, advice: Sequence[Advice], console: Console) -> str:
-    """The screen as text, with colour codes if the console has colour."""
-    with console.capture() as capture:
-        drawing = drawing_words(result.drawing, result.revision)
-        paragraph(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)
-        for line in result.described:
-            paragraph(console, line, then="  ")
-        for made in settings_tables(result):
-            console.print()
-            paragraph(console, made.title.partition(": ")[2] or made.title, first=f"{_case(made.title)}: ", style=HEAD)
-            print_table(console, made)
-            for remark in made.remarks[1:]:  # the first says what the rate is; --full has it
-                paragraph(console, remark, then="  ")
+@printing(piped=WIDTH)
+def print_screen(console: Console, result: CheckResult, advice: Sequence[Advice] = ()) -> None:
+    """Print the screen."""
+    drawing = drawing_words(result.drawing, result.revision)
+    paragraph(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)
+    for line in result.described:
+        paragraph(console, line, then="  ")
+    for made in settings_tables(result):
         console.print()
-        for line in _governing(result):
-            paragraph(console, line, then="  ")
-        _warnings(console, result)
-        _advice(console, result, advice)
-        if not result.passes:
-            lines = reasons(result.rows, not_checked=False)
-            for line in lines[:MOST_REASONS]:
-                paragraph(console, line, first="- ", then="  ")
-            if len(lines) > MOST_REASONS:
-                more = len(lines) - MOST_REASONS
-                paragraph(console, f"- and {more} more reason{'s' * (more > 1)}: see --full")
-        not_judged = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
-        last_line(console, notes.verdict_line(result) + not_judged, good=result.passes)
-    return re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE)
+        paragraph(console, made.title.partition(": ")[2] or made.title, first=f"{_case(made.title)}: ", style=HEAD)
+        print_table(console, made)
+        for remark in made.remarks[1:]:  # the first says what the rate is; --full has it
+            paragraph(console, remark, then="  ")
+    console.print()
+    for line in _governing(result):
+        paragraph(console, line, then="  ")
+    _warnings(console, result)
+    _advice(console, result, advice)
+    if not result.passes:
+        lines = reasons(result.rows, not_checked=False)
+        for line in lines[:MOST_REASONS]:
+            paragraph(console, line, first="- ", then="  ")
+        if len(lines) > MOST_REASONS:
+            more = len(lines) - MOST_REASONS
+            paragraph(console, f"- and {more} more reason{'s' * (more > 1)}: see --full")
+    not_judged = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
+    last_line(console, notes.verdict_line(result) + not_judged, good=result.passes)
 
 
 def _case(title: str) -> str:

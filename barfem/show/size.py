@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from typing import Any, TextIO
+from typing import Any
 
 from rich.console import Console
 
 from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import bullets, change_cell, evaluated_life, heading, last_line, paragraph, print_whole
+from barfem.show.parts import bullets, change_cell, evaluated_life, heading, last_line, listed, paragraph, printing
 from barfem.show.tables import Cell, Table, column, judged, nested_columns, only_in_files, paths, table, words, yes_no
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 from barfem.study.options import Option, Sizing, Window, why_not
@@ -24,12 +24,9 @@ AROUND = 4
 """Sizes shown to each side of the answer."""
 
 
-def print_sizing(sizing: Sizing, stream: TextIO | None = None) -> None:
-    """Print the whole answer on `stream`, standard output by default."""
-    print_whole(lambda console: _write(sizing, console), stream)
-
-
-def _write(sizing: Sizing, console: Console) -> None:
+@printing()
+def print_sizing(console: Console, sizing: Sizing) -> None:
+    """Print the whole answer."""
     bar = sizing.bar
     paragraph(console, bar.name, style=HEAD)
     paragraph(console, f"Asked: {_asked(sizing)}. {_where(sizing)}")
@@ -49,9 +46,7 @@ def _write(sizing: Sizing, console: Console) -> None:
         console,
         "Rate: at the asked hole. Stress, margin, factor and life: of the worst hole; life at survival to median.",
     )
-    if lines:
-        heading(console, "What to see in it")
-        bullets(console, lines)
+    listed(console, "What to see in it", lines)
     _problems(sizing, console)
     _windows(sizing, console)
     console.print()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any, TextIO
+from typing import Any
 
 from rich.console import Console
 
@@ -12,7 +12,7 @@ from barfem.model.errors import InputError
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import one_life
 from barfem.show.numbers import ratio, whole
-from barfem.show.parts import bullets, paragraph, print_whole
+from barfem.show.parts import bullets, paragraph, printing
 from barfem.show.tables import Cell, Entry, Table, column, table, words, yes_no
 from barfem.study.sweep import FLAGS, NUMBERS, PLACES, SweepResult
 
@@ -68,12 +68,9 @@ def _array(pa: Any, name: str, values: list[Any]) -> Any:
     return pa.array([str(value) for value in values], pa.string())
 
 
-def print_sweep(result: SweepResult, stream: TextIO | None = None) -> None:
-    """Print the table on `stream`, standard output by default; of many rows the first ones."""
-    print_whole(lambda console: _write(result, console), stream)
-
-
-def _write(result: SweepResult, console: Console) -> None:
+@printing()
+def print_sweep(console: Console, result: SweepResult) -> None:
+    """Print the table; of many rows the first ones."""
     paragraph(console, result.bar.name, style=HEAD)
     paragraph(console, f"{whole(result.points)} bars, {whole(result.rows)} rows.")
     console.print()

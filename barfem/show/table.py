@@ -6,10 +6,7 @@ itself says), so that it survives logs, mail and old terminals.
 
 from __future__ import annotations
 
-import re
-import sys
 from dataclasses import replace
-from typing import TextIO
 
 from rich.console import Console
 from rich.text import Text
@@ -20,11 +17,11 @@ from barfem.check.result import CheckResult, SettingResult, UnsolvedSetting
 from barfem.model.bar import drawing_words
 from barfem.model.load_case import CASES, FEELS_NOTHING
 from barfem.show import details, notes
-from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
+from barfem.show.console import BAD, GOOD, HEAD, wrap
 from barfem.show.lives import OVER, life_text
 from barfem.show.needed import needed_words
-from barfem.show.numbers import NONE, printable, whole
-from barfem.show.parts import bullets, heading, paragraph, repeats_cell, stop
+from barfem.show.numbers import NONE, whole
+from barfem.show.parts import bullets, heading, listed, paragraph, printing, repeats_cell, stop, titled_table
 from barfem.show.reasons import reasons
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
 from barfem.strength.fatigue.factors import strength_share
@@ -35,50 +32,40 @@ __all__ = [
     "head_lines",
     "life_target",
     "print_result",
-    "render",
     "settings_table",
     "settings_tables",
     "warning_lines",
 ]
 
 
-def print_result(result: CheckResult, stream: TextIO | None = None) -> None:
-    """Print the whole result on `stream`, standard output by default."""
-    stream = sys.stdout if stream is None else stream
-    stream.write(render(result, make_console(stream)))
-    stream.flush()
-
-
-def render(result: CheckResult, console: Console) -> str:
-    """The printed result as text, with colour codes if the console has colour."""
-    with console.capture() as capture:
-        _head(result, console)
-        for made in settings_tables(result):
-            _table(console, made)
-        _columns(result, console)
-        _verdict(result, console)
-        if result.settings:
-            heading(console, "What governs")
-            for text in details.governing(result):
-                paragraph(console, text)
-            if lessons := notes.lessons(result):
-                heading(console, "Where experience misleads")
-                bullets(console, lessons)
-            for made in details.tables(result):
-                _table(console, made)
-        for title, lines in (
-            (RANKED, warning_lines(result)),
-            ("Assumptions", result.assumptions),
-            ("Solution", details.solution(result)),
-            ("Cautions", result.cautions),
-        ):
-            if lines:
-                heading(console, title)
-                bullets(console, dict.fromkeys(lines))
-        console.print()
-        _verdict_sentence(result, console)
-    text = printable(capture.get())
-    return re.sub(r"[ ]+$", "", text, flags=re.MULTILINE)
+@printing()
+def print_result(console: Console, result: CheckResult) -> None:
+    """Print the whole result."""
+    console.print(Text(result.name, style=HEAD))
+    for line in head_lines(result):
+        paragraph(console, line)
+    for made in settings_tables(result):
+        titled_table(console, made)
+    console.print()
+    for line in column_notes(result):
+        paragraph(console, line)
+    _verdict(result, console)
+    if result.settings:
+        heading(console, "What governs")
+        for text in details.governing(result):
+            paragraph(console, text)
+        listed(console, "Where experience misleads", notes.lessons(result))
+        for made in details.tables(result):
+            titled_table(console, made)
+    for title, lines in (
+        (RANKED, warning_lines(result)),
+        ("Assumptions", result.assumptions),
+        ("Solution", details.solution(result)),
+        ("Cautions", result.cautions),
+    ):
+        listed(console, title, dict.fromkeys(lines))
+    console.print()
+    _verdict_sentence(result, console)
 
 
 RANKED = "Warnings, those first that can turn the verdict"
@@ -87,12 +74,6 @@ RANKED = "Warnings, those first that can turn the verdict"
 def warning_lines(result: CheckResult) -> list[str]:
     """Every warning with its size, those first that can turn the verdict; of one kind in one line."""
     return [f"{each.text.rstrip('.')}. Size: {each.size}." if each.size else each.text for each in concerns(result)]
-
-
-def _head(result: CheckResult, console: Console) -> None:
-    console.print(Text(result.name, style=HEAD))
-    for line in head_lines(result):
-        paragraph(console, line)
 
 
 def head_lines(result: CheckResult) -> list[str]:
@@ -214,12 +195,6 @@ def _link_force(setting: SettingResult) -> float:
     return max(abs(setting.link_force_left_N), abs(setting.link_force_right_N))
 
 
-def _columns(result: CheckResult, console: Console) -> None:
-    console.print()
-    for line in column_notes(result):
-        paragraph(console, line)
-
-
 def column_notes(result: CheckResult) -> list[str]:
     """What the columns of the hole settings mean."""
     share = result.strength_share_at_survival or strength_share(result.survival)
@@ -251,10 +226,3 @@ def _verdict(result: CheckResult, console: Console) -> None:
 def _verdict_sentence(result: CheckResult, console: Console) -> None:
     for line in wrap(notes.verdict(result), console.width):
         console.print(Text(line, style=GOOD if result.passes else BAD))
-
-
-def _table(console: Console, made: Table) -> None:
-    heading(console, made.title)
-    print_table(console, made)
-    for line in made.remarks:
-        paragraph(console, line)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import TextIO
 
 from rich.console import Console
 
@@ -12,7 +11,7 @@ from barfem.model.load_case import CASES
 from barfem.show.console import BAD, HEAD
 from barfem.show.lives import one_life
 from barfem.show.numbers import NO_BREAK, ratio, significant, whole
-from barfem.show.parts import bullets, heading, paragraph, print_whole, titled_table
+from barfem.show.parts import listed, paragraph, printing, titled_table
 from barfem.show.tables import Cell, Table, column, table, words
 from barfem.study.json_values import KEYS
 from barfem.study.tolerance_result import NUMBERS, SettingTolerance, ToleranceResult
@@ -42,11 +41,6 @@ SHARE_NUMBERS = {
 }
 
 
-def print_tolerance(result: ToleranceResult, stream: TextIO | None = None, *, hole: int | None = None) -> None:
-    """Print the whole study on `stream`, standard output by default; shares of hole setting number `hole`."""
-    print_whole(lambda console: _write(result, console, result.governing if hole is None else hole), stream)
-
-
 def hole_name(result: ToleranceResult, setting: SettingTolerance) -> str:
     """The hole, with its load case where there are several."""
     several = len({each.case for each in result.settings}) > 1
@@ -60,15 +54,16 @@ def least_shown(result: ToleranceResult, setting: SettingTolerance) -> list[int]
     return [i for i in order if greatest[i] >= LEAST_SHARE]
 
 
-def _write(result: ToleranceResult, console: Console, at: int) -> None:
+@printing()
+def print_tolerance(console: Console, result: ToleranceResult) -> None:
+    """Print the whole study; shares at the hole setting that governs."""
     paragraph(console, result.bar.name, style=HEAD)
     paragraph(console, made_of(result))
     for text in result.left_out:
         paragraph(console, f"Left out: {text}", style=BAD)
-    for made in tables(result, at):
+    for made in tables(result):
         titled_table(console, made)
-    heading(console, "Bands")
-    bullets(console, band_lines(result))
+    listed(console, "Bands", band_lines(result))
 
 
 def made_of(result: ToleranceResult) -> str:
@@ -92,8 +87,8 @@ def made_of(result: ToleranceResult) -> str:
     )
 
 
-def tables(result: ToleranceResult, at: int | None = None) -> list[Table]:
-    """Everything that spreads; shares of hole setting number `at`, else the governing."""
+def tables(result: ToleranceResult) -> list[Table]:
+    """Everything that spreads; shares at the hole setting that governs."""
     low, high, _ = result.rate_band
     both = f"±{100 * high:g} %" if low == -high else f"{100 * low:+g} to {100 * high:+g} %"
     made = [
@@ -101,7 +96,7 @@ def tables(result: ToleranceResult, at: int | None = None) -> list[Table]:
         _spread(result, "peak_MPa", "Greatest stress, MPa", None),
         _spread(result, "yield_margin", f"Yield margin; target {result.bar.targets.yield_margin:g}", "yield_margin"),
         _lives(result),
-        _shares(result, result.settings[result.governing if at is None else at]),
+        _shares(result, result.settings[result.governing]),
         _mismatch(result),
     ]
     return [each for each in made if each is not None]

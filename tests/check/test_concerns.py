@@ -11,9 +11,8 @@ from barfem.check.api import check_bar
 from barfem.check.concerns import concerns, stress_to_spare
 from barfem.check.result import CheckResult
 from barfem.model.read import bar_from_dict
-from barfem.show.console import make_console
 from barfem.show.reasons import reasons
-from barfem.show.screen import render_screen
+from barfem.show.screen import print_screen
 from barfem.show.table import warning_lines
 from tests.model.bar_data import changed
 
@@ -29,7 +28,9 @@ def passing() -> CheckResult:
 
 
 def screen(result: CheckResult) -> str:
-    return " ".join(render_screen(result, (), make_console(io.StringIO(), piped=100)).split())
+    stream = io.StringIO()
+    print_screen(result, stream=stream)
+    return " ".join(stream.getvalue().split())
 
 
 def with_factor(result: CheckResult, factor: float) -> CheckResult:

@@ -9,8 +9,7 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.check.worked import hand_rate_N_per_mm, how_worked
 from barfem.model.read import bar_from_dict, read_bar
-from barfem.show.console import make_console
-from barfem.show.screen import render_screen
+from barfem.show.screen import print_screen
 from barfem.show.table import print_result
 from barfem.solve.beam import HoleSetting
 from barfem.study.evaluate import evaluate_one
@@ -35,11 +34,12 @@ def test_a_rotation_of_the_wrong_sign_fails_and_the_verdict_s_first_words_say_wh
         assert not setting.passes and "arms point opposite ways" in setting.why[0]
         assert setting.rate_N_per_mm < 1.0 and setting.yield_margin > 10.0  # what made it look safe
     stream = io.StringIO()
-    print_result(result, stream)
+    print_result(result, stream=stream)
     verdict = next(line for line in stream.getvalue().splitlines() if line.startswith("VERDICT"))
     assert verdict.startswith("VERDICT: roll does not work this bar: its arms point opposite ways")
-    screen = render_screen(result, (), make_console(io.StringIO(), piped=100))
-    assert screen.splitlines()[-1] == (
+    screen = io.StringIO()
+    print_screen(result, stream=screen)
+    assert screen.getvalue().splitlines()[-1] == (
         "VERDICT: roll does not work this bar: its arms point opposite ways. Fails at all 2 hole settings judged."
     )  # longer than the screen is wide, and whole
     assert not evaluate_one(z_bar).passes.any()

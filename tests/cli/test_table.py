@@ -31,7 +31,7 @@ class Terminal(io.StringIO):
 
 def printed(result=None, stream=None) -> str:
     stream = io.StringIO() if stream is None else stream
-    print_result(made_up_result() if result is None else result, stream)
+    print_result(made_up_result() if result is None else result, stream=stream)
     return stream.getvalue()
 
 
@@ -90,7 +90,7 @@ def test_colour_only_on_a_terminal_without_no_color(monkeypatch):
 def test_a_terminal_without_unicode_still_gets_a_table():
     raw = io.BytesIO()
     stream = io.TextIOWrapper(raw, encoding="ascii", errors="strict")
-    print_result(made_up_result(), stream)
+    print_result(made_up_result(), stream=stream)
     assert b"VERDICT" in raw.getvalue()
 
 

@@ -12,7 +12,6 @@ import pytest
 
 from barfem.check.api import check_bar
 from barfem.cli.main import main
-from barfem.show.console import make_console
 from barfem.show.figures import render as drawn
 from barfem.show.figures.catalogue import all_pictures
 from barfem.show.figures.data import FigureData
@@ -23,7 +22,7 @@ from barfem.show.report.paper import page_count
 from barfem.show.report.sections import Section
 from barfem.show.report.sources import with_sources
 from barfem.show.scene3d import build_scene
-from barfem.show.screen import render_screen
+from barfem.show.screen import print_screen
 
 ROOT = Path(__file__).parents[2]
 BAR = ROOT / "geometries" / "pickup-front-solid.toml"
@@ -93,7 +92,9 @@ def test_a_number_is_the_same_on_screen_on_the_page_and_on_the_bar(checked) -> N
     short = tuple(replace(s, fatigue=replace(s.fatigue, safety_factor_at_target=0.9968)) for s in result.settings)
     result = replace(result, settings=short)
     page = report_page(result, one_page=True)
-    for text in (page, render_screen(result, (), make_console(io.StringIO(), piped=100))):
+    screen = io.StringIO()
+    print_screen(result, stream=screen)
+    for text in (page, screen.getvalue()):
         assert "0.99" in text and not re.search(r"(?<![\d.])1\.00(?!\d)", text)
     assert "safety factor 0.99" in page and "safety factor 1.00" not in page
 

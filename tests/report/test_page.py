@@ -16,13 +16,12 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.data_paths import demo_bars
 from barfem.model.read import read_bar
-from barfem.show.console import make_console
 from barfem.show.figures.data import FigureData
 from barfem.show.report.page import report_page
 from barfem.show.report.scene_data import scene_data
 from barfem.show.report.sections import Section
 from barfem.show.report.sources import without_memory
-from barfem.show.table import render
+from barfem.show.table import print_result
 from barfem.show.tables import Cell, Column, Table
 from tests.check.bar_files import without_pictures
 
@@ -49,8 +48,9 @@ def plain(page: str) -> str:
 
 def test_every_number_of_the_terminal_is_on_the_page(checked, page):
     """Terminal and page are made from the same tables: no number may be on one and not on the other."""
-    printed = render(checked, make_console(io.StringIO()))
-    numbers = set(re.findall(r"\d+(?:\.\d+)?", printed))
+    printed = io.StringIO()
+    print_result(checked, stream=printed)
+    numbers = set(re.findall(r"\d+(?:\.\d+)?", printed.getvalue()))
     missing = numbers - set(re.findall(r"\d+(?:\.\d+)?", plain(page)))
     assert len(numbers) > 150 and missing == set()
 

@@ -81,7 +81,7 @@ def page(bar, kept) -> str:
 def test_the_band_is_that_of_the_command(bar, kept, page):
     stream = io.StringIO()
     found = tolerance(read_bar(bar), samples=SAMPLES, save=kept)
-    print_tolerance(found, stream)
+    print_tolerance(found, stream=stream)
     text = section(page, "tolerance")
     missing = numbers(stream.getvalue()) - numbers(text)
     assert len(numbers(stream.getvalue())) > 50 and missing == set()
@@ -95,7 +95,7 @@ def test_the_band_is_that_of_the_command(bar, kept, page):
 def test_the_comparison_is_that_of_the_command(bar, page):
     stream = io.StringIO()
     found = compare([read_bar(bar)], [parse_section("tube 26x4")], equal=["rate"], bent="before-hardening")
-    print_comparison(found, stream)
+    print_comparison(found, stream=stream)
     text = section(page, "compared-1") + section(page, "compared-2")
     # The head of the printed comparison (targets, version) is the page's own.
     printed = stream.getvalue().split("At equal geometry", 1)[1]

@@ -186,7 +186,7 @@ def test_a_chance_has_the_error_of_the_fit_in_its_interval(two_bands: Bar, monke
 
 def _printed(result: Any) -> str:
     stream = io.StringIO()
-    print_tolerance(result, stream)
+    print_tolerance(result, stream=stream)
     return " ".join(stream.getvalue().split())
 
 

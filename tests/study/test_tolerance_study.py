@@ -257,7 +257,7 @@ def test_what_few_bars_do_not_say_is_not_printed_as_if_they_did() -> None:
     texts = []
     for result in (found, replace(found, settings=(poor,))):
         stream = io.StringIO()
-        print_tolerance(result, stream)
+        print_tolerance(result, stream=stream)
         texts.append(" ".join(stream.getvalue().split()))
     assert "not resolved" not in texts[0] and "by a fit to 24 solved bars. Bands act nearly each by itself" in texts[0]
     assert "Of rate only intervals are given: shares are not resolved with so few bars solved" in texts[1]

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TextIO
 
 from rich.console import Console
 
 from barfem.car.balance_result import BalanceResult, PairResult
-from barfem.show.car.tables import untitled
 from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.lives import one_life
 from barfem.show.numbers import NONE, whole
-from barfem.show.parts import bullets, heading, paragraph, print_whole, warned_and_assumed
+from barfem.show.parts import bullets, heading, paragraph, printing, titled_table, warned_and_assumed
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words, yes_no
 
 __all__ = ["pair_name", "pairs_table", "print_balance", "steps_table"]
@@ -26,12 +24,9 @@ def pair_name(pair: PairResult) -> str:
     return f"{bar_holes(pair.front)} | {bar_holes(pair.rear)}"
 
 
-def print_balance(found: BalanceResult, stream: TextIO | None = None, *, full: bool = False) -> None:
-    """Print the pairs on `stream`, standard output by default; `full` all of them, and the assumptions."""
-    print_whole(lambda console: _write(found, console, full), stream)
-
-
-def _write(found: BalanceResult, console: Console, full: bool) -> None:
+@printing()
+def print_balance(console: Console, found: BalanceResult, *, full: bool = False) -> None:
+    """Print the pairs; `full` all of them, and the assumptions."""
     paragraph(console, found.car.name, style=HEAD)
     paragraph(console, f"Conventions: {CONVENTION_LINE}.")
     given = "target" if found.target_given else "starting point, not truth: static front share + 0.05 (Milliken)"
@@ -45,8 +40,7 @@ def _write(found: BalanceResult, console: Console, full: bool) -> None:
     print_table(console, pairs_table(found, shown))
     steps = steps_table(found)
     if steps.rows:
-        heading(console, steps.title)
-        print_table(console, untitled(steps))
+        titled_table(console, steps)
     if found.grip is not None and found.old_roll_deg is not None:
         marked = sum(bool(pair.roll_not_above_old) for pair in found.pairs)
         paragraph(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TextIO
 
 from rich.console import Console
 
@@ -11,25 +10,21 @@ from barfem.car.car import WHEELS
 from barfem.car.links import AxleLinks, LinksResult
 from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
 from barfem.show.console import HEAD, print_table
-from barfem.show.parts import bullets, heading, paragraph, print_whole, warned_and_assumed
+from barfem.show.parts import heading, listed, paragraph, printing, warned_and_assumed
 from barfem.show.tables import Table, column, table, words
 
 __all__ = ["links_table", "print_links", "zeroing_words"]
 
 
-def print_links(found: LinksResult, stream: TextIO | None = None) -> None:
-    """Print the links on `stream`, standard output by default."""
-    print_whole(lambda console: _write(found, console), stream)
-
-
-def _write(found: LinksResult, console: Console) -> None:
+@printing()
+def print_links(console: Console, found: LinksResult) -> None:
+    """Print the links."""
     paragraph(console, found.car.name, style=HEAD)
     paragraph(console, f"Conventions: {CONVENTION_LINE}.")
     paragraph(console, "Longer > 0, bar end up > 0; the car standing, driver in.")
     heading(console, "Links")
     print_table(console, links_table(found))
-    heading(console, "What to do")
-    bullets(console, zeroing_words(found))
+    listed(console, "What to do", zeroing_words(found))
     heading(console, "Cross-weight (front right + rear left) / total")
     rows = [("as it is", found.loads_now_N, found.cross_weight_now),
             ("both bars forceless", found.loads_zeroed_N, found.cross_weight_zeroed)]  # fmt: skip

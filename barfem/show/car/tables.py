@@ -4,42 +4,34 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
-from typing import Any, TextIO
+from typing import Any
 
 from rich.console import Console
 
 from barfem.car.car import AXLES, WHEELS
 from barfem.car.result import CarResult
 from barfem.show.car.words import CAUTION, CONVENTION_LINE, holes_words
-from barfem.show.console import BAD, GOOD, HEAD, print_table
+from barfem.show.console import BAD, GOOD, HEAD
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import bullets, heading, paragraph, print_whole, warned_and_assumed
+from barfem.show.parts import bullets, listed, paragraph, printing, titled_table, warned_and_assumed
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words
 
-__all__ = ["bars_table", "camber_table", "print_car", "result_tables", "states_table", "stiffness_table", "untitled"]
+__all__ = ["bars_table", "camber_table", "print_car", "result_tables", "states_table", "stiffness_table"]
 
 SHORT = {"front_left": "FL", "front_right": "FR", "rear_left": "RL", "rear_right": "RR"}
 Row = dict[str, Any]
 
 
-def print_car(found: CarResult, stream: TextIO | None = None, *, full: bool = False) -> None:
-    """Print the car on `stream`, standard output by default; `full` with every table and assumption."""
-    print_whole(lambda console: _write(found, console, full), stream)
-
-
-def _write(found: CarResult, console: Console, full: bool) -> None:
+@printing()
+def print_car(console: Console, found: CarResult, *, full: bool = False) -> None:
+    """Print the car; `full` with every table and assumption."""
     car = found.car
     paragraph(console, car.name, style=HEAD)
     paragraph(console, f"Conventions: {CONVENTION_LINE}.")
     paragraph(console, f"Holes: {holes_words(found.holes)}.")
     for made in result_tables(found, full=full):
-        heading(console, made.title)
-        print_table(console, untitled(made))
-        for remark in made.remarks:
-            paragraph(console, remark)
-    heading(console, "What to see in it")
-    bullets(console, lessons(found))
+        titled_table(console, made)
+    listed(console, "What to see in it", lessons(found))
     warned_and_assumed(console, found, assumed=full)
     if not full:
         console.print()
@@ -48,11 +40,6 @@ def _write(found: CarResult, console: Console, full: bool) -> None:
     paragraph(console, f"VERDICT: {verdict(found)}", style=GOOD if found.passes else BAD)
     bullets(console, found.why)
     paragraph(console, CAUTION)
-
-
-def untitled(made: Table) -> Table:
-    """Its heading stands above it already."""
-    return replace(made, title="", remarks=())
 
 
 def verdict(found: CarResult) -> str:

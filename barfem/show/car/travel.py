@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TextIO
-
 from rich.console import Console
 
 from barfem.car.travel import AxleTravel, TravelResult
 from barfem.show.car.words import CAUTION, CONVENTION_LINE
 from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import whole
-from barfem.show.parts import bullets, heading, paragraph, print_whole, warned_and_assumed
+from barfem.show.parts import bullets, heading, paragraph, printing, warned_and_assumed
 from barfem.show.tables import Table, column, table, words
 
 __all__ = ["print_travel", "travel_table"]
@@ -18,12 +16,9 @@ __all__ = ["print_travel", "travel_table"]
 NAMES = {"roll": "roll", "one_wheel": "one wheel", "parallel": "parallel"}
 
 
-def print_travel(found: TravelResult, stream: TextIO | None = None) -> None:
-    """Print the travels on `stream`, standard output by default."""
-    print_whole(lambda console: _write(found, console), stream)
-
-
-def _write(found: TravelResult, console: Console) -> None:
+@printing()
+def print_travel(console: Console, found: TravelResult) -> None:
+    """Print the travels."""
     paragraph(console, found.car.name, style=HEAD)
     paragraph(console, f"Conventions: {CONVENTION_LINE}.")
     for axle, each in found.axles.items():
