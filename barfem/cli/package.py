@@ -36,12 +36,16 @@ exit status
 """
 
 
-def _files(found: Any, args: argparse.Namespace) -> dict[str, Any]:
-    return dict(found)
-
-
 OUTPUTS = (
-    Declared("--out", "the folder, new or empty", _files, metavar="DIR", kind="folder", whole=True, message="wrote {}"),
+    Declared(
+        "--out",
+        "the folder, new or empty",
+        lambda files, args: files,
+        metavar="DIR",
+        kind="folder",
+        whole=True,
+        message="wrote {}",
+    ),
 )
 
 

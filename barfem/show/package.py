@@ -12,12 +12,23 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
+from barfem.check.plan import plan_of, tested_pair
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import BarfemError
+from barfem.show.bench_sheet import bench_sheet_pdf
+from barfem.show.check_summary import summary_pdf
+from barfem.show.drawing.dxf import dxf_text
 from barfem.show.drawing.ink import Sheet
+from barfem.show.drawing.render import render
+from barfem.show.drawing.sheet import sheet_of
+from barfem.show.inspect_sheet import sheet_pdf
+from barfem.show.review import review_text
+from barfem.vendor.bend_data import points_csv, rows_csv
+from barfem.vendor.inspect_sheet import sheet_csv
 from barfem.vendor.maker_tables import bending_of
 from barfem.vendor.part import Part, part_of
 from barfem.vendor.review import Review
+from barfem.vendor.step import step_text
 from barfem.version import __version__
 
 __all__ = ["MANIFEST", "PARTS", "Package", "PackagePart", "package_files"]
@@ -40,8 +51,6 @@ class Package:
     @cached_property
     def sheet(self) -> Sheet:
         """The drawing, laid out once for all its formats."""
-        from barfem.show.drawing.sheet import sheet_of
-
         return sheet_of(self.bar, results=self.review.checked if self.with_results else None)
 
     @cached_property
@@ -65,84 +74,43 @@ class PackagePart:
 
 
 def _drawn(kind: str) -> Callable[[Package], bytes]:
-    def make(package: Package) -> bytes:
-        from barfem.show.drawing.render import render
-
-        return render(package.sheet, kind)
-
-    return make
-
-
-def _dxf(package: Package) -> str:
-    from barfem.show.drawing.dxf import dxf_text
-
-    return dxf_text(package.sheet, package.bar)
-
-
-def _step(package: Package) -> str:
-    from barfem.vendor.step import step_text
-
-    return step_text(package.bar)
-
-
-def _rows(package: Package) -> str:
-    from barfem.vendor.bend_data import rows_csv
-
-    return rows_csv(package.bar, package.part)
-
-
-def _points(package: Package) -> str:
-    from barfem.vendor.bend_data import points_csv
-
-    return points_csv(package.bar, package.part)
-
-
-def _review(package: Package) -> str:
-    from barfem.show.review import review_text
-
-    return review_text(package.review)
-
-
-def _inspection_pdf(package: Package) -> bytes:
-    from barfem.show.inspect_sheet import sheet_pdf
-
-    return sheet_pdf(package.bar)
-
-
-def _inspection_csv(package: Package) -> str:
-    from barfem.vendor.inspect_sheet import sheet_csv
-
-    return sheet_csv(package.bar)
+    return lambda package: render(package.sheet, kind)
 
 
 def _test_sheet(package: Package) -> bytes:
-    from barfem.check.plan import plan_of, tested_pair
-    from barfem.show.bench_sheet import bench_sheet_pdf
-
     checked = package.review.checked
     return bench_sheet_pdf(package.bar, plan_of(checked), tested_pair(checked, package.bar))
-
-
-def _summary(package: Package) -> bytes:
-    from barfem.show.check_summary import summary_pdf
-
-    return summary_pdf(package.review.checked)
 
 
 PARTS = (
     PackagePart("drawing.pdf", "the drawing: what is ordered; it stands where files disagree", _drawn("pdf")),
     PackagePart("drawing.svg", "the same, for a screen", _drawn("svg")),
-    PackagePart("drawing.dxf", "the same for CAD programs, and the centreline in space", _dxf),
-    PackagePart("bar.step", "the finished part as a solid, for fixtures and clearance", _step),
-    PackagePart("bends.csv", "bend data: rows of length, rotation, angle, radius from the right tip", _rows),
-    PackagePart("points.csv", "tips, tangent points and intersections, in drawing axes", _points),
-    PackagePart("inspection.pdf", "the sheet to fill in for each finished bar", _inspection_pdf),
-    PackagePart("inspection.csv", "the same as a file, to be sent back with the bars", _inspection_csv),
+    PackagePart(
+        "drawing.dxf", "the same for CAD programs, and the centreline in space", lambda p: dxf_text(p.sheet, p.bar)
+    ),
+    PackagePart("bar.step", "the finished part as a solid, for fixtures and clearance", lambda p: step_text(p.bar)),
+    PackagePart(
+        "bends.csv",
+        "bend data: rows of length, rotation, angle, radius from the right tip",
+        lambda p: rows_csv(p.bar, p.part),
+    ),
+    PackagePart(
+        "points.csv", "tips, tangent points and intersections, in drawing axes", lambda p: points_csv(p.bar, p.part)
+    ),
+    PackagePart("inspection.pdf", "the sheet to fill in for each finished bar", lambda p: sheet_pdf(p.bar)),
+    PackagePart("inspection.csv", "the same as a file, to be sent back with the bars", lambda p: sheet_csv(p.bar)),
     PackagePart(
         "test-sheet.pdf", "the bench test: strokes, forces, strains, bars and when to stop", _test_sheet, may_fail=True
     ),
-    PackagePart("review.txt", "what was gone through before this was sent, and what is open", _review),
-    PackagePart("check-summary.pdf", "rate, stress, margin and life of every hole", _summary, results=True),
+    PackagePart(
+        "review.txt", "what was gone through before this was sent, and what is open", lambda p: review_text(p.review)
+    ),
+    PackagePart(
+        "check-summary.pdf",
+        "rate, stress, margin and life of every hole",
+        lambda p: summary_pdf(p.review.checked),
+        results=True,
+    ),
 )
 
 
