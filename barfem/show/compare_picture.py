@@ -100,10 +100,7 @@ def _draw(view: View, names: list[str], size: style.Size) -> Figure:
     for axes in panels[:: 4 // lines]:
         axes.set_yticks(range(len(rows)), [style.wrapped(name, 14) for name, _ in rows])
         axes.set_ylabel("Hole")
-    handles, labels = panels[0].get_legend_handles_labels()
-    canvas.figure.legend(
-        handles, labels, loc="outside lower left", frameon=False, fontsize=canvas.points, handlelength=1.2
-    )
+    style.key_below(canvas, panels[0], handlelength=1.2)
     return canvas.figure
 
 
@@ -144,7 +141,7 @@ def _panel(
     for row in range(1, len(rows)):
         axes.axhline(row - 0.5, color=style.RULE, lw=0.6, zorder=1)
     if targets is not None:
-        axes.axvline(targets(rows[0][1][0][0].result), color=style.INK, lw=1.0, ls=(0, (1, 1.5)), zorder=2)
+        axes.axvline(targets(rows[0][1][0][0].result), color=style.INK, lw=1.0, ls=style.DOTTED, zorder=2)
     if axes.get_xscale() == "linear":
         axes.margins(x=0.14)
         axes.xaxis.set_major_locator(MaxNLocator(nbins=3))

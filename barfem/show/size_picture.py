@@ -6,7 +6,6 @@ import math
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
@@ -68,7 +67,7 @@ def _draw(sizing: Sizing, rate: float, size: style.Size) -> Figure:
             axes, 0.01, 0.985, f"{printable(OVER)}: no more is claimed", color=style.MUTED, va="top", halo=style.WASH,
             transform=axes.transAxes,
         )  # fmt: skip
-    axes.axhline(target, color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
+    axes.axhline(target, color=style.INK, lw=1.0, ls=style.DOTTED)
     for option in drawn:
         if low <= _life(option) <= high and left <= option.mass_kg <= right:
             _mark(axes, option, near=option in near, answer=_is(option, sizing.answer))
@@ -88,9 +87,7 @@ def _draw(sizing: Sizing, rate: float, size: style.Size) -> Figure:
         for t in (10.0**d, 2 * 10.0**d, 5 * 10.0**d)
         if low < t < min(high, LONGEST_LIFE_CYCLES * 1.01)
     ]
-    axes.yaxis.set_major_locator(FixedLocator(ticks))
-    axes.yaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: _grouped(value)))
+    style.ticks(axes.yaxis, ticks, _grouped)
     return canvas.figure
 
 

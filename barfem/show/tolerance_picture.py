@@ -7,7 +7,7 @@ import math
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+from matplotlib.ticker import MaxNLocator
 
 from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
@@ -58,7 +58,7 @@ def _draw(result: ToleranceResult, governing: SettingTolerance, size: style.Size
     for j, each in enumerate(result.settings):
         drawn = each.spreads["rate_N_per_mm"].drawn
         for end in (low, high):
-            spreads[0].plot([drawn * (1 + end)] * 2, [j - 0.3, j + 0.3], color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
+            spreads[0].plot([drawn * (1 + end)] * 2, [j - 0.3, j + 0.3], color=style.INK, lw=1.0, ls=style.DOTTED)
     _ranges(spreads[1], result, "peak_MPa", "Stress, MPa", names)
     _ranges(spreads[2], result, "yield_margin", "Yield margin", names, target=result.bar.targets.yield_margin)
     _ranges(spreads[3], result, "life_at_survival_cycles", "Life, cycles", names, target=result.bar.duty.target_cycles)
@@ -98,7 +98,7 @@ def _ranges(
         axes.margins(x=0.12)
         axes.xaxis.set_major_locator(MaxNLocator(nbins=3))
     if target is not None and (log or _near(spreads, target)):
-        axes.axvline(target, color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
+        axes.axvline(target, color=style.INK, lw=1.0, ls=style.DOTTED)
     style.axes_of(axes, x="", y=title, grid="x")
 
 
@@ -126,9 +126,7 @@ def _life_axis(axes: Axes, spreads: list[Spread], target: float | None) -> None:
     inside = steps[(steps >= low) & (steps <= high)]
     while len(inside) > 2 and np.diff(np.log(inside)).min() < 0.4 * math.log(high / low):
         inside = inside[::2]
-    axes.xaxis.set_major_locator(FixedLocator(inside.tolist()))
-    axes.xaxis.set_minor_locator(NullLocator())
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: printable(whole(value))))
+    style.ticks(axes.xaxis, inside.tolist(), lambda value: printable(whole(value)))
 
 
 def _shares(

@@ -54,24 +54,16 @@ def _draw(found: BalanceResult, size: style.Size) -> Figure:
         x, y = _at(found.pairs[start]) or (0.0, 0.0)
         axes.plot([x], [y], "o", ms=11.0, mec=style.LEAD, mfc="none", mew=1.8, zorder=5)
     axes.margins(x=0.12, y=0.14)
-    axes.axhline(found.target_share, color=style.LEAD, lw=1.1, ls=(0, (1, 1.5)), zorder=1)
+    axes.axhline(found.target_share, color=style.LEAD, lw=1.1, ls=style.DOTTED, zorder=1)
     _region(axes, found)
     style.axes_of(axes, x="Roll gradient, deg/g", y="Front share of the load transfer", grid="both")
     axes.plot([], [], "-", color=style.OTHER, label="one hole of the front bar")
     axes.plot([], [], ls=(0, (3, 2)), color=style.SHEAR, label="one hole of the rear bar")
-    axes.plot([], [], ls=(0, (1, 1.5)), color=style.LEAD, label="share aimed at")
+    axes.plot([], [], ls=style.DOTTED, color=style.LEAD, label="share aimed at")
     axes.plot([], [], "o", ms=9.0, mec=style.LEAD, mfc="none", mew=1.8, label="start pair")
     if any(not pair.bars_pass for pair in points):
         axes.plot([], [], "o", ms=4.6, mec=style.INK, mfc=style.PAPER, label="a bar fails stress or life")
-    handles, labels = axes.get_legend_handles_labels()
-    canvas.figure.legend(
-        handles,
-        labels,
-        loc="outside lower left",
-        frameon=False,
-        fontsize=canvas.points,
-        ncols=1 if canvas.narrow else 3,
-    )
+    style.key_below(canvas, axes, ncols=1 if canvas.narrow else 3)
     _name(canvas, axes, _named(found, points))
     return canvas.figure
 

@@ -14,7 +14,7 @@ from barfem.show.figures.picture import Picture
 from barfem.show.numbers import printable, whole
 from barfem.strength.section_map import BORE, OUTSIDE
 
-__all__ = ["draw_strip", "picture"]
+__all__ = ["draw_strip", "picture", "wash_bends"]
 
 Array = NDArray[np.float64]
 
@@ -49,9 +49,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     outside = fields.along_MPa(OUTSIDE).max(axis=1)  # (j, m)
     stations = fields.station_mm
     top = 1.12 * float(np.nanmax(outside[list(data.shown(data.by_stress))]))
-    for mark in data.marks:
-        if mark.kind == "bend":
-            axes.axvspan(mark.start_mm, mark.end_mm, color=style.WASH, lw=0, zorder=0)
+    wash_bends(data, axes)
     for j in data.shown(data.by_stress):
         lead = j == data.by_stress
         axes.plot(
@@ -124,18 +122,16 @@ def _peak(data: FigureData, axes: Axes) -> None:
     setting = data.result.governing_for_stress
     peak = setting.peak
     axes.plot([peak.station_mm], [peak.von_mises_MPa], "o", color=style.LEAD, ms=5, zorder=7, clip_on=False)
-    right = peak.station_mm > data.bar.middle_mm
-    style.label(
-        axes,
-        peak.station_mm,
-        peak.von_mises_MPa,
-        f"  hole {data.short(setting)}: {printable(whole(peak.von_mises_MPa))} MPa  ",
-        color=style.LEAD,
-        ha="right" if right else "left",
-        va="bottom",
-        fontweight="bold",
-        zorder=7,
-    )
+    words = f"  hole {data.short(setting)}: {printable(whole(peak.von_mises_MPa))} MPa  "
+    left = peak.station_mm > data.bar.middle_mm
+    style.peak(axes, peak.station_mm, peak.von_mises_MPa, words, left=left)
+
+
+def wash_bends(data: FigureData, axes: Axes) -> None:
+    """A wash behind what is drawn over the bends."""
+    for mark in data.marks:
+        if mark.kind == "bend":
+            axes.axvspan(mark.start_mm, mark.end_mm, color=style.WASH, lw=0, zorder=0)
 
 
 def draw_strip(data: FigureData, axes: Axes, canvas: style.Canvas) -> None:

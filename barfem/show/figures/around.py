@@ -64,7 +64,7 @@ def _panel(
         ("shear", shear, style.SHEAR, 1.3, (0, (2, 1.5))),
     ]
     if np.abs(hoop).max() > 0.01 * von_mises.max():
-        lines.append(("hoop", hoop, style.BORE, 1.2, (0, (1, 1.5))))
+        lines.append(("hoop", hoop, style.BORE, 1.2, style.DOTTED))
     axes.axhline(0.0, color=style.MUTED, lw=0.8)
     for _, values, color, width, dashes in lines:
         axes.plot(closed, values, color=color, lw=width, ls=dashes)
@@ -91,15 +91,5 @@ def _panel(
         )
     top = int(np.argmax(von_mises[:-1]))
     axes.plot([closed[top]], [von_mises[top]], "o", color=style.LEAD, ms=5, clip_on=False, zorder=6)
-    right = closed[top] > 240.0
-    style.label(
-        axes,
-        closed[top] + (-8.0 if right else 8.0),
-        von_mises[top],
-        f"{printable(whole(float(von_mises[top])))} MPa",
-        color=style.LEAD,
-        ha="right" if right else "left",
-        va="bottom",
-        fontweight="bold",
-        zorder=6,
-    )
+    words = f"{printable(whole(float(von_mises[top])))} MPa"
+    style.peak(axes, closed[top], von_mises[top], words, left=closed[top] > 240.0, gap=8.0, zorder=6)

@@ -5,12 +5,11 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 from numpy.typing import NDArray
 
 from barfem.check.duty_life import critical_sum_of, damage_along
 from barfem.show.figures import style
-from barfem.show.figures.along import draw_strip
+from barfem.show.figures.along import draw_strip, wash_bends
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 from barfem.show.numbers import printable, significant, whole
@@ -66,9 +65,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     finite = [float(x[np.isfinite(x)].max(initial=0.0)) for _, x in found.values()]
     top = 6.0 * max(limit, *finite)
     low = max(min(limit, max([x for x in finite if x > 0.0], default=limit)), 1e-4 * top) / 10.0**DECADES
-    for mark in data.marks:
-        if mark.kind == "bend":
-            axes.axvspan(mark.start_mm, mark.end_mm, color=style.WASH, lw=0, zorder=0)
+    wash_bends(data, axes)
     axes.set_yscale("log")
     for j, (station, damage) in found.items():
         lead = j == data.by_life
@@ -82,15 +79,13 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
         )
         if lead:
             _lifeless(axes, station, damage)
-    axes.axhline(limit, color=style.BELOW, lw=1.1, ls=(0, (1, 1.5)), zorder=5)
+    axes.axhline(limit, color=style.BELOW, lw=1.1, ls=style.DOTTED, zorder=5)
     axes.set_ylim(low, top)
     axes.set_xlim(0.0, data.bar.centreline.length_mm)
     axes.tick_params(labelbottom=False)
     powers = range(int(np.ceil(np.log10(low))), int(np.floor(np.log10(top))) + 1)
     every = 2 if len(powers) > 7 else 1
-    axes.yaxis.set_major_locator(FixedLocator([10.0**power for power in powers if power % every == 0]))
-    axes.yaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: style.power_of_ten(value)))
+    style.ticks(axes.yaxis, [10.0**power for power in powers if power % every == 0], style.power_of_ten)
     of = "one repeat of the blocks" if data.bar.duty.blocks else _target(data)
     narrow = "\n" if canvas.narrow else " "
     style.axes_of(axes, x="", y=f"Damage of {of}{narrow}at {100 * data.result.survival:g} % survival, cycles / life")
@@ -130,17 +125,13 @@ def _name(data: FigureData, axes: Axes, found: dict[int, tuple[Array, Array]], t
     setting = data.result.settings[data.by_life]
     height = float(damage[at])
     height_words = "no life" if np.isinf(height) else printable(significant(height, 2))
-    right = station[at] > data.bar.middle_mm
     if np.isfinite(height):
         axes.plot([station[at]], [height], "o", color=style.LEAD, ms=5, zorder=7, clip_on=False)
-    style.label(
+    style.peak(
         axes,
         station[at],
         min(1.15 * height, 0.8 * top),
         f"  hole {data.short(setting)}: {height_words}  ",
-        color=style.LEAD,
-        ha="right" if right else "left",
+        left=station[at] > data.bar.middle_mm,
         va="bottom" if np.isfinite(height) else "top",
-        fontweight="bold",
-        zorder=7,
     )

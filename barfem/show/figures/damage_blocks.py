@@ -76,20 +76,12 @@ def _draw(data: FigureData, setting: SettingResult, duty: DutyLife, size: style.
         if known and total > 0.0 and i < len(blocks):
             share = 100.0 * value / total
             text += " (under 1 %)" if 0.0 < share < 1.0 else f" ({share:.0f} %)"
-        axes.annotate(
-            text if known else "none can be stated",
-            (value, i),
-            xytext=(4.0, 0.0),
-            textcoords="offset points",
-            va="center",
-            path_effects=[style.halo()],
-            zorder=6,
-        )
+        style.beside(axes, value, i, text if known else "none can be stated")
     far = not known or allowed > 4.0 * total
     greatest = max(*rows, 0.0 if far else allowed)
     axes.set_xlim(0.0, (1.6 if canvas.narrow else 1.3) * greatest if greatest > 0.0 else 1.0)
     if not far:
-        axes.axvline(allowed, color=style.BELOW, lw=1.1, ls=(0, (1, 1.5)), zorder=5)
+        axes.axvline(allowed, color=style.BELOW, lw=1.1, ls=style.DOTTED, zorder=5)
     names = [_row(canvas, block.pickup_mm, block.ratio, block.cycles) for block in blocks]
     axes.set_yticks(range(len(rows)), [*names, "all blocks"])
     axes.set_ylim(len(rows) - 0.45, -0.55)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
@@ -50,44 +51,27 @@ def _draw(fit: Fit, size: style.Size) -> Figure:
     drawn = [*band.ravel(), *(short * median)]
     if fit.handbook is not None:
         handbook = fit.handbook.strength_at(cycles)
-        axes.plot(cycles, handbook, color=style.OTHER, lw=1.4, ls=(0, (1, 1.5)), label="handbook's estimate")
+        axes.plot(cycles, handbook, color=style.OTHER, lw=1.4, ls=style.DOTTED, label="handbook's estimate")
         drawn += list(handbook)
     broken = [point for point in fit.points if point.broken]
     stopped = [point for point in fit.points if not point.broken]
-    axes.plot(
-        [point.cycles for point in broken],
-        [point.reversed_MPa for point in broken],
-        "o",
-        ms=6.0,
-        color=style.INK,
-        label="broken",
-        zorder=5,
-    )
-    if stopped:
-        axes.plot(
-            [point.cycles for point in stopped],
-            [point.reversed_MPa for point in stopped],
-            "o",
-            ms=6.5,
-            mfc=style.PAPER,
-            mec=style.INK,
-            label="stopped",
-            zorder=5,
-        )
+    looks: dict[str, dict[str, Any]] = {
+        "broken": {"ms": 6.0, "color": style.INK},
+        "stopped": {"ms": 6.5, "mfc": style.PAPER, "mec": style.INK},
+    }
+    for points, (name, look) in zip((broken, stopped), looks.items(), strict=True):
+        if points or name == "broken":
+            at, stress = [point.cycles for point in points], [point.reversed_MPa for point in points]
+            axes.plot(at, stress, "o", label=name, zorder=5, **look)
+    arrow = {"arrowstyle": "-|>", "color": style.INK, "lw": 1.2, "shrinkA": 4, "shrinkB": 0}
     for point in stopped:
-        arrow = {"arrowstyle": "-|>", "color": style.INK, "lw": 1.2, "shrinkA": 4, "shrinkB": 0}
-        axes.annotate(
-            "",
-            (point.cycles * 1.45, point.reversed_MPa),
-            (point.cycles, point.reversed_MPa),
-            arrowprops=arrow,
-            zorder=4,
-        )
+        start = (point.cycles, point.reversed_MPa)
+        axes.annotate("", (point.cycles * 1.45, point.reversed_MPa), start, arrowprops=arrow, zorder=4)
     axes.axvline(
         line.at_cycles,
         color=style.INK,
         lw=1.0,
-        ls=(0, (1, 1.5)),
+        ls=style.DOTTED,
         label=f"{printable(whole(line.at_cycles))} cycles",
     )
     loads = [point.reversed_MPa for point in fit.points]
@@ -98,9 +82,6 @@ def _draw(fit: Fit, size: style.Size) -> Figure:
     axes.set_xlim(first, last)
     style.axes_of(axes, x="Cycles", y="Reversed stress amplitude, MPa", grid="both")
     style.decades(axes, first, last)
-    ticks = [tick for tick in _LOADS if low < tick < high]
-    axes.yaxis.set_major_locator(FixedLocator(ticks))
-    axes.yaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: printable(whole(value))))
+    style.ticks(axes.yaxis, [load for load in _LOADS if low < load < high], lambda load: printable(whole(load)))
     style.key(canvas, axes)
     return canvas.figure

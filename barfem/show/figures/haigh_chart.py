@@ -186,7 +186,7 @@ def draw_haigh(chart: HaighChart, size: style.Size) -> Figure:
         _line(axes, mean, own.allowed(mean), own.color, own.dashes, 0.9, own.name)
     if chart.yield_MPa is not None:
         y = chart.yield_MPa
-        axes.plot([0.0, y], [y, 0.0], color=style.BELOW, lw=1.1, ls=(0, (1, 1.5)), label="yield: mean + amplitude")
+        axes.plot([0.0, y], [y, 0.0], color=style.BELOW, lw=1.1, ls=style.DOTTED, label="yield: mean + amplitude")
     for point in chart.points:
         axes.plot(
             [point.mean_MPa],

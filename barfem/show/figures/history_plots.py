@@ -96,7 +96,7 @@ def _limit(cycles: HistoryCycles, counts: Axes, shares: Axes, top: float, share:
     if not bool(cycles.line.has_knee[0]) or limit >= top:
         return
     for axes in (counts, shares):
-        axes.axvline(limit, color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
+        axes.axvline(limit, color=style.INK, lw=1.0, ls=style.DOTTED)
     right = limit < 0.6 * top
     style.label(
         counts,

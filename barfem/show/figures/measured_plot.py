@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from barfem.model.skin import Skin
 from barfem.show.figures import style
@@ -55,8 +54,6 @@ def _draw(known: dict[str, list[float]], skin: Skin | None, size: style.Size) ->
     lowest = min(ratio for ratios in known.values() for ratio in ratios)
     highest = max(ratio for ratios in known.values() for ratio in ratios)
     axes.set_xlim(min(_TICKS[0], 0.9 * lowest), max(_TICKS[-1], 1.1 * highest))
-    axes.xaxis.set_major_locator(FixedLocator(_TICKS))
-    axes.xaxis.set_minor_locator(NullLocator())
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    style.ticks(axes.xaxis, _TICKS, "{:g}".format)
     style.axes_of(axes, x="Predicted / measured strength, ratio", y="Skin (number of series)", grid="x")
     return canvas.figure

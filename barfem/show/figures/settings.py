@@ -74,9 +74,9 @@ def _bars(axes: Axes, title: str, values: Sequence[float | None], shown, *, targ
     low, high = min(0.0, float(numbers.min())), max(float(numbers.max()), target or 0.0, 1e-9)
     axes.set_xlim(1.15 * low, low + 1.42 * (high - low))
     for i, value in enumerate(values):
-        _value(axes, max(float(numbers[i]), 0.0), i, printable(shown(value)))
+        style.beside(axes, max(float(numbers[i]), 0.0), i, printable(shown(value)))
     if target is not None:
-        axes.axvline(target, color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
+        axes.axvline(target, color=style.INK, lw=1.0, ls=style.DOTTED)
     _finish(axes, title)
     axes.xaxis.set_major_locator(MaxNLocator(nbins=3))
 
@@ -98,9 +98,9 @@ def _lives(axes: Axes, data: FigureData) -> None:
     for i, (life_, text, open_ended) in enumerate(bars):
         width = max(life_ - lowest, 0.0)
         axes.barh(i, width, left=lowest, height=0.62, color=style.OTHER if passes[i] else style.BELOW, lw=0)
-        _value(axes, max(life_, lowest), i, text + (" \u2192" if open_ended else ""))
+        style.beside(axes, max(life_, lowest), i, text + (" \u2192" if open_ended else ""))
     axes.set_xlim(lowest, highest * (highest / lowest) ** 0.75)
-    axes.axvline(target, color=style.INK, lw=1.0, ls=(0, (1, 1.5)))
+    axes.axvline(target, color=style.INK, lw=1.0, ls=style.DOTTED)
     _finish(axes, f"Life at {100 * result.survival:g} %, {what}")
     style.decades(axes, lowest, highest, every=2 if highest / lowest > 1e3 else 1)
     if what == "repeats":
@@ -126,19 +126,6 @@ def _repeats_bar(fatigue: Fatigue, target: float) -> tuple[float, str, bool]:
         return 2.0 * target, "no end", True
     repeats = duty.life_at_survival_repeats
     return repeats, printable(one_life(repeats, unit="repeats")), False
-
-
-def _value(axes: Axes, x: float, y: float, text: str) -> None:
-    axes.annotate(
-        text,
-        (x, y),
-        xytext=(4.0, 0.0),
-        textcoords="offset points",
-        va="center",
-        ha="left",
-        zorder=6,
-        path_effects=[style.halo()],
-    )
 
 
 def _finish(axes: Axes, title: str) -> None:

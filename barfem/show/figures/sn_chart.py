@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.show.figures import style
@@ -96,12 +95,12 @@ def draw_lives(chart: LifeChart, size: style.Size) -> Figure:
             ls="-" if judged else (0, STANDING[share]),
             label=("median" if share == 0.5 else f"{100 * share:g} % survival")
             + (f": {chart.judges}" if judged else ""),
-            zorder=3 + (1 if judged else 0),
+            zorder=4 if judged else 3,
         )
     _limits(chart, axes, first, last, cycles, median)
     if chart.target_cycles is not None:
         name = f"target, {printable(whole(chart.target_cycles))}"
-        axes.axvline(chart.target_cycles, color=style.INK, lw=1.2, ls=(0, (1, 1.5)), label=name)
+        axes.axvline(chart.target_cycles, color=style.INK, lw=1.2, ls=style.DOTTED, label=name)
     if chart.spectrum is not None:
         spectrum = chart.spectrum
         axes.step(spectrum.cycles, spectrum.reversed_MPa, where="pre", color=style.INK, lw=1.6, label=spectrum.name)
@@ -135,11 +134,7 @@ def _limits(chart: LifeChart, axes: Axes, first: float, last: float, cycles: Arr
     if heights > 1.6:
         powers = np.arange(np.ceil(np.log10(low)), np.log10(high), np.ceil(heights / 7.0))
         ticks = [float(10.0**power) for power in powers]
-    axes.yaxis.set_major_locator(FixedLocator(ticks))
-    axes.yaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_formatter(
-        FuncFormatter(lambda value, _: printable(whole(value)) if value >= 1.0 else f"{value:g}")
-    )
+    style.ticks(axes.yaxis, ticks, lambda value: printable(whole(value)) if value >= 1.0 else f"{value:g}")
     decades = np.log10(last / first)
     style.decades(axes, first, last, every=1 if decades <= 8.0 else int(np.ceil(decades / 8.0)))
 

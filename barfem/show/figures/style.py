@@ -7,7 +7,7 @@ print; nothing is said by colour alone.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -16,6 +16,7 @@ import matplotlib
 import numpy as np
 from matplotlib import patheffects
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
@@ -23,6 +24,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLoca
 __all__ = [
     "BELOW",
     "BORE",
+    "DOTTED",
     "INK",
     "LEAD",
     "MUTED",
@@ -34,15 +36,19 @@ __all__ = [
     "Canvas",
     "Size",
     "axes_of",
+    "beside",
     "context",
     "decades",
     "few_ticks",
     "halo",
     "keep_apart",
     "key",
+    "key_below",
     "label",
     "new_figure",
+    "peak",
     "power_of_ten",
+    "ticks",
     "wrapped",
 ]
 
@@ -56,6 +62,8 @@ OTHER = "#2c6a99"  # what is compared with it
 BORE = "#4b1d6b"  # the bore of a tube
 SHEAR = "#0f7d73"  # shear stress
 BELOW = "#8c1c13"  # what misses its target
+
+DOTTED = (0, (1, 1.5))  # targets and limits
 
 Size = Literal["wide", "narrow"]
 
@@ -141,6 +149,34 @@ def label(axes: Axes, x: Any, y: Any, text: str, *, color: str = INK, **more: An
     return axes.text(x, y, text, color=color, **settings)
 
 
+def beside(axes: Axes, x: float, y: float, text: str) -> None:
+    """A value to the right of the end of its bar."""
+    axes.annotate(
+        text, (x, y), xytext=(4.0, 0.0), textcoords="offset points", va="center", zorder=6, path_effects=[halo()]
+    )
+
+
+def peak(axes: Axes, x: float, y: float, text: str, *, left: bool, gap: float = 0.0, **more: Any) -> None:
+    """The name of what governs, above the place where it is worst, to the `left` of it or to its right."""
+    settings = {"va": "bottom", "zorder": 7, **more}
+    label(
+        axes,
+        x - gap if left else x + gap,
+        y,
+        text,
+        color=LEAD,
+        ha="right" if left else "left",
+        fontweight="bold",
+        **settings,
+    )
+
+
+def key_below(canvas: Canvas, axes: Axes, **more: Any) -> None:
+    """What each mark is, below all axes."""
+    handles, labels = axes.get_legend_handles_labels()
+    canvas.figure.legend(handles, labels, loc="outside lower left", frameon=False, fontsize=canvas.points, **more)
+
+
 def key(canvas: Canvas, axes: Axes, *, title: str = "") -> None:
     """What each line is, outside the axes: beside them, or below where the figure is narrow."""
     legend = canvas.figure.legend(
@@ -197,9 +233,14 @@ def wrapped(text: str, width: int) -> str:
 def decades(axes: Axes, low: float, high: float, *, every: int = 1) -> None:
     """Powers of ten on a logarithmic x axis, written as such (matplotlib's own need its mathematics, which is off)."""
     first, last = int(np.ceil(np.log10(low) - 1e-9)), int(np.floor(np.log10(high) + 1e-9))
-    axes.xaxis.set_major_locator(FixedLocator([10.0**power for power in range(first, last + 1, every)]))
-    axes.xaxis.set_minor_locator(NullLocator())
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: power_of_ten(value)))
+    ticks(axes.xaxis, [10.0**power for power in range(first, last + 1, every)], power_of_ten)
+
+
+def ticks(axis: Axis, places: Sequence[float], words: Callable[[float], str]) -> None:
+    """Ticks at these places and nowhere else, each in `words`."""
+    axis.set_major_locator(FixedLocator(list(places)))
+    axis.set_minor_locator(NullLocator())
+    axis.set_major_formatter(FuncFormatter(lambda value, _: words(value)))
 
 
 def few_ticks(axes: Axes, count: int) -> None:
