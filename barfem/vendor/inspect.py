@@ -213,26 +213,20 @@ def _judged(
     part: Orientation,
 ) -> tuple[InspectedBar, Received]:
     readings = work.readings
-    judged, faults, notes = [], [], []
-    missing: list[str] = []
+    found, notes, missing = judge.Findings(), [], []
     numbers: dict[str, float] = {}
     function = by_points = None
     axes = hole_axes(bar, work)
     if work.lie.hand == "other":
-        faults.append(judge.Fault("other hand", "of the other hand: the mirror image of the drawing"))
-        judged.append(
-            judge.JudgedNumber(
-                "of the other hand", None, "", None, None, "mirror image of the drawing", "reject", False
-            )
+        one = judge.JudgedNumber(
+            "of the other hand", None, "", None, None, "mirror image of the drawing", "reject", False
         )
+        found.add(one, "other hand", "of the other hand: the mirror image of the drawing")
         if work.lie.order == "ends exchanged":
             notes.append("points are listed from the other tip")
     elif work.lie.order == "ends exchanged" and not part.two_fold:
-        faults.append(
-            judge.Fault(
-                "ends exchanged", "ends exchanged: the points are listed, or the bar is marked, from the other tip"
-            )
-        )
+        words = "ends exchanged: the points are listed, or the bar is marked, from the other tip"
+        found.faults.append(judge.Fault("ends exchanged", words))
     if work.points is not None:
         whole = bool(np.all(np.isfinite(work.points)))
         by_points = fit_points(work.points, nominal)
@@ -248,21 +242,15 @@ def _judged(
             notes.append("points are laid out from measured rows")
         notes += undecided(alike, part, axes=bool(axes))
         shape = judge.form(bar, function)
-        judged += shape
+        found.judged += shape
         if rows is not None:
-            named, row_judged = judge.row_faults(bar, limits, rows, shape)
-            faults += named
-            judged += row_judged
+            judge.rows_at_fault(bar, limits, rows, shape, found)
             # With points missing every row is hardly known, and belongs in no statistics.
             numbers |= rows.numbers if whole else {}
     else:
         missing.append("points: form not judged")
-    one, found = judge.strength(bar, limits, [r for r in readings if r.what == "hardness"])
-    judged += one
-    faults += found
-    sizes, found, values = skin_and_size(bar, limits, readings)
-    judged += sizes
-    faults += found
+    judge.strength(bar, limits, [r for r in readings if r.what == "hardness"], found)
+    values = skin_and_size(bar, limits, readings, found)
     for (key, _), off in values.items():
         if key in ("diameter", "wall"):
             numbers[f"{key}_mm"] = limits.sizes[key, 0] + off
@@ -270,9 +258,9 @@ def _judged(
     for axis in axes:
         found_deg = axis.drawn_deg + axis.off_deg
         clocked, fault = judge.clocking(bar, axis.side, found_deg, axis.drawn_deg, axis.off_deg)
-        judged.append(clocked)
+        found.judged.append(clocked)
         # Off from the named bend alone: the rows name what turned the bends between.
-        faults += [] if fault is None or not judge.clocked_wrong(bar, axis.own_off_deg) else [fault]
+        found.faults += [] if fault is None or not judge.clocked_wrong(bar, axis.own_off_deg) else [fault]
         turned[axis.side] = axis.own_off_deg
         numbers[f"clocking {axis.side}_deg"] = found_deg
     tensile, ends = _tensile(readings, numbers)
@@ -302,8 +290,8 @@ def _judged(
             function if kind == "function" and function is not None else by_points,
             by_points,
             rows,
-            tuple(judged),
-            tuple(faults),
+            tuple(found.judged),
+            tuple(found.faults),
             tensile,
             None,
             (*missing, *made.missing),

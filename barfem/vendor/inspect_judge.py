@@ -24,11 +24,12 @@ from barfem.vendor.maker_tables import drawing_of
 __all__ = [
     "CLOCKING_DEG",
     "Fault",
+    "Findings",
     "JudgedNumber",
     "clocked_wrong",
     "clocking",
     "form",
-    "row_faults",
+    "rows_at_fault",
     "strength",
     "worst_outcome",
 ]
@@ -54,6 +55,14 @@ class JudgedNumber:
     """The fault's own words, in place of what and number."""
 
     _json_also: ClassVar[Mapping[str, str]] = {"words": "words"}
+
+    @classmethod
+    def by_limits(
+        cls, what: str, measured: float, unit: str, low: float | None, high: float | None, source: str, outcome: Outcome
+    ) -> JudgedNumber:
+        """A number held against its limits, which it may reach; None is no limit."""
+        inside = (low is None or measured >= low - 1e-9) and (high is None or measured <= high + 1e-9)
+        return cls(what, measured, unit, low, high, source, outcome, None if low is None and high is None else inside)
 
     @property
     def words(self) -> str:
@@ -84,8 +93,21 @@ class Fault:
     row: int | None = None
 
 
-def _within(value: float, low: float | None, high: float | None) -> bool:
-    return (low is None or value >= low - 1e-9) and (high is None or value <= high + 1e-9)
+@dataclass
+class Findings:
+    """Of one bar, in the order in which they are found: what was judged, and what is at fault."""
+
+    judged: list[JudgedNumber] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+
+    def add(
+        self, one: JudgedNumber, kind: str, words: str, nominal: float | None = None, *, said: bool = False
+    ) -> None:
+        """A judged number and, where it lies outside, the fault of this kind; `said`: in the fault's own words."""
+        outside = one.passes is False
+        self.judged.append(replace(one, sentence=words) if outside and said else one)
+        if outside:
+            self.faults.append(Fault(kind, words, one.measured, nominal))
 
 
 def form(bar: Bar, fit: FittedPoints | None) -> list[JudgedNumber]:
@@ -93,84 +115,42 @@ def form(bar: Bar, fit: FittedPoints | None) -> list[JudgedNumber]:
     if fit is None or fit.kind != "function":
         return []
     drawing, out = drawing_of(bar), []
-    largest = float(fit.distance_mm.max())
     if drawing.profile_tolerance is not None:
         zone = 0.5 * drawing.profile_tolerance
         at = point_names(len(bar.centreline.bends))[int(fit.distance_mm.argmax())]
-        out.append(
-            JudgedNumber(
-                f"{at} off by",
-                largest,
-                "mm",
-                None,
-                zone,
-                f"half of [drawing] profile_tolerance {drawing.profile_tolerance:g}",
-                "rework",
-                largest <= zone,
-            )
-        )
+        source = f"half of [drawing] profile_tolerance {drawing.profile_tolerance:g}"
+        largest = float(fit.distance_mm.max())
+        out.append(JudgedNumber.by_limits(f"{at} off by", largest, "mm", None, zone, source, "rework"))
     if drawing.tip_mismatch is not None and fit.tip_mismatch_mm is not None:
-        off = abs(fit.tip_mismatch_mm)
-        out.append(
-            JudgedNumber(
-                "tip mismatch",
-                off,
-                "mm",
-                None,
-                drawing.tip_mismatch,
-                "[drawing] tip_mismatch",
-                "rework",
-                off <= drawing.tip_mismatch,
-            )
-        )
+        off, limit = abs(fit.tip_mismatch_mm), drawing.tip_mismatch
+        out.append(JudgedNumber.by_limits("tip mismatch", off, "mm", None, limit, "[drawing] tip_mismatch", "rework"))
     return out
 
 
-def row_faults(
-    bar: Bar, limits: DrawnBands, rows: RowFit, judged: Sequence[JudgedNumber]
-) -> tuple[list[Fault], list[JudgedNumber]]:
-    """Rows to be named, and rows judged themselves where the drawing limits neither profile nor mismatch.
+def rows_at_fault(bar: Bar, limits: DrawnBands, rows: RowFit, form: Sequence[JudgedNumber], out: Findings) -> None:
+    """Name rows, and judge them themselves where the drawing limits no `form`, neither profile nor mismatch.
 
     Named are rows outside their band; where form is out and none is, all that differ.
     """
-    outside = [each for each in rows.differences if not _in_band(limits, each)]
-    named = outside
-    if not outside and any(each.passes is False for each in judged):
-        named = list(rows.differences)
-    faults = [
-        Fault(
-            f"{'bend' if each.what != 'length' else 'straight'} {each.what}",
-            row_words(bar, each),
-            each.measured,
-            each.nominal,
-            each.row,
-        )
-        for each in named
-    ]
-    if judged:
-        return faults, []
-    out = []
-    for each in rows.differences:
-        band = limits.of(_KEY[each.what], each.row - (2 if each.what == "rotation" else 1))
-        if band is not None:
-            out.append(
-                JudgedNumber(
-                    row_words(bar, each),
-                    None,
-                    "",
-                    each.nominal + band[0],
-                    each.nominal + band[1],
-                    limits.sources.get(_KEY[each.what], ""),
-                    "rework",
-                    _in_band(limits, each),
-                )
-            )
-    return faults, out
+    bands = {
+        each: limits.of(_KEY[each.what], each.row - (2 if each.what == "rotation" else 1)) for each in rows.differences
+    }
 
+    def inside(each: RowDifference) -> bool:
+        band = bands[each]
+        return band is None or band[0] - 1e-9 <= each.difference <= band[1] + 1e-9
 
-def _in_band(limits: DrawnBands, each: RowDifference) -> bool:
-    band = limits.of(_KEY[each.what], each.row - (2 if each.what == "rotation" else 1))
-    return band is None or band[0] - 1e-9 <= each.difference <= band[1] + 1e-9
+    named = [each for each in bands if not inside(each)]
+    if not named and any(each.passes is False for each in form):
+        named = list(bands)
+    for each in named:
+        kind = f"{'straight' if each.what == 'length' else 'bend'} {each.what}"
+        out.faults.append(Fault(kind, row_words(bar, each), each.measured, each.nominal, each.row))
+    for each, band in bands.items():
+        if band is not None and not form:
+            low, high = (each.nominal + edge for edge in band)
+            source = limits.sources.get(_KEY[each.what], "")
+            out.judged.append(JudgedNumber(row_words(bar, each), None, "", low, high, source, "rework", inside(each)))
 
 
 def row_words(bar: Bar, each: RowDifference) -> str:
@@ -190,43 +170,34 @@ def row_words(bar: Bar, each: RowDifference) -> str:
     return f"bend {each.row}: rotation {abs(off):.1f} deg {how} {instead}"
 
 
-def strength(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> tuple[list[JudgedNumber], list[Fault]]:
+def strength(bar: Bar, limits: DrawnBands, readings: Sequence[Reading], out: Findings) -> None:
     """Hardness against the drawing's window, or the strength that it stands for against the band of strength."""
-    drawing, judged, faults = drawing_of(bar), [], []
+    drawing, band = drawing_of(bar), limits.of("tensile_strength")
     for reading in readings:
         assert reading.value is not None
-        window = (drawing.ends if reading.place in ("right end", "left end") else None) or drawing.hardness
+        of_an_end = reading.place in ("right end", "left end")
+        window = (drawing.ends if of_an_end else None) or drawing.hardness
         tensile = tensile_from_hardness(reading.value, scale=reading.unit)
-        given = parse_hardness(window) if window else None
-        if given is not None and given.scale == reading.unit:
-            value, unit, low, high, source = (
-                reading.value,
-                reading.unit,
-                given.low,
-                given.high,
-                "[drawing] hardness",
-            )
-        elif given is not None:
-            value, unit, source = tensile, "MPa", f"[drawing] hardness {given.text}, {HARDNESS_SOURCE}"
-            low, high = (tensile_from_hardness(each, scale=given.scale) for each in (given.low, given.high))
+        value, unit, source = tensile, "MPa", HARDNESS_SOURCE
+        if window:
+            given = parse_hardness(window)
+            low, high, source = given.low, given.high, "[drawing] hardness"
+            if given.scale == reading.unit:
+                value, unit = reading.value, reading.unit
+            else:
+                low, high = (tensile_from_hardness(each, scale=given.scale) for each in (low, high))
+                source += f" {given.text}, {HARDNESS_SOURCE}"
+        elif of_an_end or band is None:
+            continue  # the band is the body's: ends may be drawn back
         else:
-            if reading.place in ("right end", "left end"):
-                continue  # the band is the body's: ends may be drawn back
-            band = limits.of("tensile_strength")
-            if band is None:
-                continue
-            value, unit, source = tensile, "MPa", HARDNESS_SOURCE
             low, high = (bar.steel.tensile_strength_MPa + each for each in band)
-        where = reading.place or "hardness"
-        what = f"hardness, {where}" if unit != "MPa" else f"strength by hardness, {where}"
-        passes = _within(value, low, high)
-        outcome: Outcome = "reject" if value < low else "decide"
-        kind = "soft" if value < low else "hard"
-        sentence = f"too {kind}, {where}: {reading.value:.4g} {reading.unit}, about {tensile:.0f} MPa"
-        judged.append(JudgedNumber(what, value, unit, low, high, source, outcome, passes, "" if passes else sentence))
-        if not passes:
-            faults.append(Fault(kind, sentence, value, low if kind == "soft" else high))
-    return judged, faults
+        where, soft = reading.place or "hardness", value < low
+        what = f"strength by hardness, {where}" if unit == "MPa" else f"hardness, {where}"
+        one = JudgedNumber.by_limits(what, value, unit, low, high, source, "reject" if soft else "decide")
+        words = (
+            f"too {'soft' if soft else 'hard'}, {where}: {reading.value:.4g} {reading.unit}, about {tensile:.0f} MPa"
+        )
+        out.add(one, "soft" if soft else "hard", words, low if soft else high, said=True)
 
 
 def clocking(bar: Bar, side: str, measured: float, drawn: float, off: float) -> tuple[JudgedNumber, Fault | None]:
