@@ -206,7 +206,6 @@ def _flat(
             rails[2 * k],
         )  # fmt: skip
         side = np.cross(tip.t, way)  # towards the side between this corner and the next
-        half = 0.5 * (flat.thickness_mm if k % 2 == 0 else flat.width_mm)
         half = 0.5 * (flat.thickness_mm if k in (0, 2) else flat.width_mm)
         loop = [
             (low.edges[2 * k + 1], True), (rails[(2 * k + 2) % 8], True),

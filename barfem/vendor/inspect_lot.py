@@ -97,16 +97,17 @@ def capability_of(*, n: int, mean: float, s: float, lower: float | None, upper: 
         pp = (upper - lower) / (6.0 * s)
         ends = np.sqrt(2.0 * gammaincinv((n - 1) / 2.0, [0.025, 0.975]) / (n - 1))  # chi-square's
         out |= {"Pp": pp, "Pp_95": (pp * float(ends[0]), pp * float(ends[1]))}
-    sides = [
-        side
-        for side in (None if upper is None else upper - mean, None if lower is None else mean - lower)
-        if side is not None
-    ]
+    sides = _room(mean, lower, upper)
     if sides:
         ppk = min(sides) / (3.0 * s)
         half = float(ndtri(0.975)) * float(np.sqrt(1.0 / (9.0 * n) + ppk**2 / (2.0 * (n - 1))))
         out |= {"Ppk": ppk, "Ppk_95": (ppk - half, ppk + half)}
     return out
+
+
+def _room(mean: float, lower: float | None, upper: float | None) -> list[float]:
+    """From the mean to each limit that there is."""
+    return [*([] if upper is None else [upper - mean]), *([] if lower is None else [mean - lower])]
 
 
 def grubbs(values: Sequence[float]) -> int | None:
@@ -202,11 +203,7 @@ def quantity_of(
     one = replace(one, **capability(values, lower=lower, upper=upper))  # type: ignore[arg-type]
     if ordered:
         sigma = float(np.abs(np.diff(x)).mean()) / 1.128
-        sides = [
-            side
-            for side in (None if upper is None else upper - one.mean, None if lower is None else one.mean - lower)
-            if side is not None
-        ]
+        sides = _room(one.mean, lower, upper)
         slope, chance = _drift(x)
         one = replace(
             one,
@@ -271,14 +268,7 @@ def _plan_accepts(plan: Plan | None, bars: Sequence[InspectedBar], quantities: S
     if plan.c is not None:
         return sum(each.verdict in ("reject", "rework") for each in bars) <= plan.c
     margins = [
-        side / each.s
-        for each in quantities
-        if each.s > 0.0
-        for side in (
-            None if each.upper is None else each.upper - each.mean,
-            None if each.lower is None else each.mean - each.lower,
-        )
-        if side is not None
+        side / each.s for each in quantities if each.s > 0.0 for side in _room(each.mean, each.lower, each.upper)
     ]
     return None if not margins or plan.k is None else min(margins) >= plan.k
 

@@ -81,14 +81,17 @@ def plan_lot(
         if not 0.0 < risk < 0.5:
             raise InputError(f"a risk of {risk:g}.", where=option, expected="above 0 and below 0.5: 0.05.")
     if lot < ALL_BELOW:
-        return Plan(
-            kind=kind, lot=lot, n=lot, c=0, k=None, risks=((accept, 1.0), (reject, 0.0)), how="small lots: check all"
-        )
+        return _check_all(kind, lot, accept, reject, "small lots: check all")
     if kind == "iso-2859":
         return plan_iso_2859(lot=lot, aql_percent=100.0 * accept, reject=reject)
     if kind == "variables":
         return _plan_variables(lot, accept, reject, producer, consumer)
     return plan_attributes(lot=lot, accept=accept, reject=reject, producer=producer, consumer=consumer)
+
+
+def _check_all(kind: str, lot: int, accept: float, reject: float, how: str, *, c: int = 0) -> Plan:
+    """Every bar is measured: what is good enough is taken, what must not pass is not."""
+    return Plan(kind=kind, lot=lot, n=lot, c=c, k=None, risks=((accept, 1.0), (reject, 0.0)), how=how)
 
 
 def chance_attributes(*, n: int, c: int, share: float, lot: int | None = None) -> float:
@@ -137,15 +140,8 @@ def plan_attributes(*, lot: int | None, accept: float, reject: float, producer: 
             where="--accept, --reject",
             expected="shares farther apart, or greater risks.",
         )
-    return Plan(
-        kind="attributes",
-        lot=lot,
-        n=lot,
-        c=good,
-        k=None,
-        risks=((accept, 1.0), (reject, 0.0)),
-        how="no smaller sample tells one from the other: check all",
-    )
+    how = "no smaller sample tells one from the other: check all"
+    return _check_all("attributes", lot, accept, reject, how, c=good)
 
 
 def chance_variables(*, n: int, k: float, share: float) -> float:
@@ -173,15 +169,7 @@ def _plan_variables(lot: int, accept: float, reject: float, producer: float, con
                 risks=((accept, at_accept), (reject, chance_variables(n=n, k=k, share=reject))),
                 how="smallest n, one limit, normal, s unknown; exact, noncentral t; lot taken as large",
             )
-    return Plan(
-        kind="variables",
-        lot=lot,
-        n=lot,
-        c=0,
-        k=None,
-        risks=((accept, 1.0), (reject, 0.0)),
-        how="a plan by variables needs as many as there are: check all",
-    )
+    return _check_all("variables", lot, accept, reject, "a plan by variables needs as many as there are: check all")
 
 
 @lru_cache(maxsize=1)
@@ -224,10 +212,8 @@ def plan_iso_2859(*, lot: int, aql_percent: float, reject: float = 0.10) -> Plan
     n, c = int(data["letters"][row]["n"]), int(data["accept"][0 if step == 0 else step - 2])
     share = aql_percent / 100.0
     if n >= lot:
-        return Plan(
-            kind="iso-2859", lot=lot, n=lot, c=c, k=None, risks=((share, 1.0), (reject, 0.0)),
-            how=f"ISO 2859-1 letter {letter} asks for {n}, as many as there are: check all",
-        )  # fmt: skip
+        how = f"ISO 2859-1 letter {letter} asks for {n}, as many as there are: check all"
+        return _check_all("iso-2859", lot, share, reject, how, c=c)
     small = lot if n > lot / 10 else None
     return Plan(
         kind="iso-2859",
