@@ -85,14 +85,14 @@ def ratio(value: float | None, target: float | None = None) -> str:
     return f"{shown + 0.0:.2f}"
 
 
-def round_down(value: float, digits: int = 2) -> float:
-    """Rounded towards zero to so many significant figures, so that a printed life never flatters.
+def round_down(value: float) -> float:
+    """Rounded towards zero to two significant figures, so that a printed life never flatters.
 
     >>> round_down(61999.0), round_down(100000.0), round_down(7.0)
     (61000.0, 100000.0, 7.0)
     """
     if value <= 0.0:
         return 0.0
-    step = 10.0 ** (math.floor(math.log10(value)) - digits + 1)
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
     # A hair is added so that 100 000 is not taken for 99 999.999...
     return math.floor(value / step * (1.0 + 1e-12)) * step

@@ -286,7 +286,7 @@ class Outlet:
                 raise InputError(f"{target} is an input of this run.", where=option, expected="another file name.")
 
 
-def write_whole(path: str | os.PathLike[str], content: Content, *, option: str, endings: Sequence[str] = ()) -> Path:
+def write_whole(path: str | os.PathLike[str], content: Content, *, option: str) -> Path:
     """Write one file, whole or not at all, and return its path.
 
     Raises
@@ -295,7 +295,7 @@ def write_whole(path: str | os.PathLike[str], content: Content, *, option: str, 
         As `Outlet.file` and `Outlet.write`.
     """
     outlet = Outlet()
-    output = outlet.file(option, path, endings=endings)
+    output = outlet.file(option, path)
     outlet.put(output, content)
     outlet.write()
     return Path(path)

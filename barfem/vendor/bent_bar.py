@@ -33,8 +33,8 @@ def bar_with_rows(data: BendData, like: Bar) -> Bar:
     end = like.right if data.start_tip == "right" else like.left
     line = like.centreline
     at = 0.0 if end.side == "right" else line.length_mm
-    points, frames = line.evaluate(at)
-    u = frames[0, 0] if end.side == "right" else -frames[0, 0]
+    points, _ = line.evaluate(at)
+    u, _ = end_inward(like, end)
     towards = _inward(like, end)
     tables = tables_of(like)
     for key in ("centreline", "arms", "bends"):
@@ -53,18 +53,17 @@ def bar_with_rows(data: BendData, like: Bar) -> Bar:
         "rows": rows,
     }
     # A flat's normal lies across its end: while the shape changes, a direction that surely fits stands in for it.
-    for each in like.ends:
-        if each.flat is not None:
-            _set_normal(tables, each.side, [0.123, 0.456, 0.789])
-    if all(each.flat is None for each in like.ends):
+    flats = [each for each in like.ends if each.flat is not None]
+    for each in flats:
+        _set_normal(tables, each.side, [0.123, 0.456, 0.789])
+    if not flats:
         return rebuilt(like, tables)
     shape = rows_centreline(
         data.rows, start_tip=data.start_tip, start_mm=points[0], direction=u, first_bend_towards=towards
     )
     moved = replace(like, centreline=shape)
-    for each in like.ends:
-        if each.flat is not None:
-            _set_normal(tables, each.side, _normal(like, moved, each))
+    for each in flats:
+        _set_normal(tables, each.side, _normal(like, moved, each))
     return rebuilt(like, tables)
 
 

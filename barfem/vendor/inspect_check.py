@@ -139,18 +139,19 @@ def _summary(one: Evaluation, ratio: Mapping[tuple[int, int, str], float], misma
     settings: list[dict[str, Any]] = []
     for j, setting in enumerate(one.settings):
         rate = float(one.rate_N_per_mm[j]) / ratio.get((setting.left, setting.right, setting.case), 1.0)
-        each: dict[str, Any] = {
-            "left": one.left[j],
-            "right": one.right[j],
-            "case": setting.case,
-            "rate_N_per_mm": _finite(rate),
-            "yield_margin": _finite(one.yield_margin[j]),
-            "safety_factor_at_target": _finite(one.safety_factor_at_target[j]),
-            "life_at_survival_cycles": _finite(one.life_at_survival_cycles[j]),
-            "runout": bool(one.runout_at_survival[j]),
-            "passes": bool(one.passes[j]),
-        }
-        settings.append(each)
+        settings.append(
+            {
+                "left": one.left[j],
+                "right": one.right[j],
+                "case": setting.case,
+                "rate_N_per_mm": _finite(rate),
+                "yield_margin": _finite(one.yield_margin[j]),
+                "safety_factor_at_target": _finite(one.safety_factor_at_target[j]),
+                "life_at_survival_cycles": _finite(one.life_at_survival_cycles[j]),
+                "runout": bool(one.runout_at_survival[j]),
+                "passes": bool(one.passes[j]),
+            }
+        )
     # The one that fails, then the shortest life, then the least margin.
     order = sorted(range(len(settings)), key=lambda j: (one.passes[j], one.ordered_life[j], _high(one.yield_margin[j])))
     worst = settings[order[0]]
@@ -160,17 +161,9 @@ def _summary(one: Evaluation, ratio: Mapping[tuple[int, int, str], float], misma
     if mismatch is not None and preload is None:
         roll = [j for j, s in enumerate(one.settings) if s.case == "roll"]
         preload = abs(0.5 * mismatch * float(one.rate_initial_N_per_mm[roll].max())) if roll else None
+    governs = {key: worst[key] for key in worst if key not in ("left", "right", "passes")}
     return AsReceived(
-        str(holes),
-        str(worst["case"]),
-        worst["rate_N_per_mm"],
-        worst["yield_margin"],
-        worst["safety_factor_at_target"],
-        worst["life_at_survival_cycles"],
-        bool(worst["runout"]),
-        bool(one.passes.all()),
-        preload,
-        tuple(settings),
+        holes=str(holes), passes=bool(one.passes.all()), preload_N=preload, settings=tuple(settings), **governs
     )
 
 

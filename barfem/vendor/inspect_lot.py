@@ -125,17 +125,9 @@ def grubbs(values: Sequence[float]) -> int | None:
     return int(away.argmax()) if away.max() > limit else None
 
 
-def lot_of(
-    bar: Bar, bars: Sequence[InspectedBar], limits: DrawnBands, plan: Plan | None = None, *, order: str | None = None
-) -> Lot:
-    """The lot's numbers.
-
-    Parameters
-    ----------
-    order
-        How the order of making is known; None: by numbers that rise at the end of the bars' names, or not at all.
-    """
-    order = order or _order(bars)
+def lot_of(bar: Bar, bars: Sequence[InspectedBar], limits: DrawnBands, plan: Plan | None = None) -> Lot:
+    """The lot's numbers."""
+    order = _order(bars)
     names: dict[str, None] = {}
     for each in bars:
         names |= dict.fromkeys(each.numbers)
@@ -164,6 +156,7 @@ def lot_of(
 
 
 def _order(bars: Sequence[InspectedBar]) -> str | None:
+    """How the order of making is known: by numbers that rise at the end of the bars' names, or not at all."""
     numbers = [re.search(r"(\d+)\D*$", each.bar) for each in bars]
     values = [int(match[1]) for match in numbers if match]
     if len(bars) > 1 and len(values) == len(bars) and all(b > a for a, b in itertools.pairwise(values)):

@@ -18,6 +18,7 @@ from barfem.study.bands import Band, Variable, bands_of
 from barfem.study.bands_dimensions import dimensions_of
 from barfem.study.tolerance_bars import BarMaker
 from barfem.vendor.inspect_shape import MIRROR, Rows, drawn_rows
+from barfem.vendor.part import end_inward
 
 __all__ = ["WORSE_EDGE", "DrawnBands", "Received", "drawn_bands", "made_with", "received"]
 
@@ -189,8 +190,7 @@ def _finished(
     for number, end in enumerate(made.ends):
         turn, tensile = clocking_deg[number], end_tensile_MPa[number]
         if turn and end.flat is not None:
-            _, frames = made.centreline.evaluate(0.0 if end.side == "right" else made.centreline.length_mm)
-            u = frames[0, 0] if end.side == "right" else -frames[0, 0]
+            u, _ = end_inward(made, end)
             end = replace(end, flat=replace(end.flat, normal=_about(np.array(end.flat.normal), u, np.radians(turn))))
         if tensile is not None:
             end = replace(end, strength_scale=tensile / made.steel.tensile_strength_MPa)

@@ -13,6 +13,7 @@ from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution
 from barfem.vendor.keep_out import nearest_to_bodies, reach_mm
 from barfem.vendor.maker_tables import keep_out_of
+from barfem.vendor.part import outer_mounts
 from barfem.vendor.rules import Finding, Rule, finding
 
 __all__ = ["in_use"]
@@ -34,9 +35,8 @@ def in_use(bar: Bar, rules: Rules, *, solution: BeamSolution, checked: CheckResu
 
 
 def _axis(bar: Bar) -> tuple[Array, Array]:
-    stations = sorted(mount.station_mm for mount in bar.mounts)
-    ends, _ = bar.centreline.evaluate([stations[0], stations[-1]])
-    return ends[0], (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
+    right, left = outer_mounts(bar)
+    return right, (left - right) / np.linalg.norm(left - right)
 
 
 def _points(bar: Bar, solution: BeamSolution) -> tuple[Array, Array]:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.vendor.end_views import end_shapes
-from barfem.vendor.part import centreline_points
+from barfem.vendor.part import centreline_points, outer_mounts
 
 __all__ = ["Datum", "Dimension", "View", "datum_of", "isometric", "tips_up", "views_of"]
 
@@ -80,9 +80,7 @@ def datum_of(bar: Bar) -> Datum:
     C: turned about A so that the two outermost holes deviate equally and oppositely along the travel. On the nominal
     part both deviations are zero as drawn, so the travel's part across A is the second axis.
     """
-    line = bar.centreline
-    stations = sorted(mount.station_mm for mount in bar.mounts)
-    (first, last), _ = line.evaluate([stations[0], stations[-1]])
+    first, last = outer_mounts(bar)
     along = (last - first) / np.linalg.norm(last - first)
     up = np.array(bar.travel.direction, float)
     up = up - (up @ along) * along
@@ -173,10 +171,8 @@ def _outermost(bar: Bar) -> tuple[Array, Array]:
 
 def tips_up(bar: Bar) -> bool:
     """Whether the tips lie behind the mounts, above them in the plan."""
-    line = bar.centreline
-    stations = sorted(mount.station_mm for mount in bar.mounts)
-    points, _ = line.evaluate([0.0, line.length_mm, stations[0], stations[-1]])
-    return bool(points[:2, 0].sum() <= points[2:, 0].sum())
+    tips, _ = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
+    return bool(tips[:, 0].sum() <= sum(point[0] for point in outer_mounts(bar)))
 
 
 def _plan_dimensions(bar: Bar) -> tuple[Dimension, ...]:
@@ -184,8 +180,7 @@ def _plan_dimensions(bar: Bar) -> tuple[Dimension, ...]:
     line = bar.centreline
     (right, left), _ = line.evaluate([0.0, line.length_mm])
     hole_right, hole_left = _outermost(bar)
-    stations = sorted(mount.station_mm for mount in bar.mounts)
-    mounts, _ = line.evaluate([stations[0], stations[-1]])
+    mounts = outer_mounts(bar)
     tips: Literal["above", "below"] = "above" if tips_up(bar) else "below"
     back: Literal["above", "below"] = "below" if tips_up(bar) else "above"
 
@@ -216,11 +211,9 @@ def _plan_dimensions(bar: Bar) -> tuple[Dimension, ...]:
 
 def _height(bar: Bar) -> tuple[Dimension, ...]:
     """Height of each tip over the mounts, where there is any, in the front view."""
-    line = bar.centreline
-    stations = sorted(mount.station_mm for mount in bar.mounts)
-    points, _ = line.evaluate([0.0, line.length_mm, stations[0], stations[-1]])
+    tips, _ = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
     out = []
-    for tip, mount, side in ((points[0], points[2], "left"), (points[1], points[3], "right")):
+    for tip, mount, side in zip(tips, outer_mounts(bar), ("left", "right"), strict=True):
         value = abs(float(tip[2] - mount[2]))
         if value > 0.05:
             where: Literal["left", "right"] = "left" if side == "left" else "right"

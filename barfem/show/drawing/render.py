@@ -15,7 +15,7 @@ _DASHES = {"centre": (24, 3, 2, 3), "phantom": (16, 2.5, 2, 2.5, 2, 2.5), "hidde
 _POINT = 72.0 / 25.4
 
 
-def render(sheet: Sheet, kind: str, *, dpi: float = 100.0) -> bytes:
+def render(sheet: Sheet, kind: str) -> bytes:
     """The sheet as "pdf", "svg" or "png"."""
     import matplotlib
     from matplotlib.figure import Figure
@@ -57,7 +57,7 @@ def render(sheet: Sheet, kind: str, *, dpi: float = 100.0) -> bytes:
             "svg": {"Date": None, "Creator": None, "Title": sheet.title},
             "png": {"Software": None},
         }[kind]
-        figure.savefig(buffer, format=kind, metadata=metadata, dpi=dpi)
+        figure.savefig(buffer, format=kind, metadata=metadata, dpi=100.0)
     return buffer.getvalue()
 
 
