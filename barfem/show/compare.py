@@ -100,7 +100,7 @@ def _bars(view: View) -> Table:
         "",
         view.candidates,
         [
-            words("", lambda each: each.letter, key="letter"),
+            words("", "letter"),
             words("Bar", lambda each: each.name + (f" (was {each.resized_from})" if each.resized_from else "")),
             column("Mass", "kg", lambda each: each.result.mass_kg),
             column("vs A", "%", lambda each: _off(each is first, each.result.mass_kg, first.result.mass_kg)),
@@ -156,14 +156,14 @@ def _settings(view: View, case: str, title: str) -> Table:
                 lambda row: row.candidate.letter + ("" if row.setting.holes == row.name else f" ({row.setting.holes})"),
                 key="",
             ),
-            column("Rate", "N/mm", lambda row: row.setting.rate_N_per_mm, key=""),
+            column("Rate", "N/mm", "setting.rate_N_per_mm", key=""),
             column(
                 "vs A",
                 "%",
                 lambda row: _off(row.is_first, row.setting.rate_N_per_mm, row.reference.rate_N_per_mm),
                 key="",
             ),
-            column("Stress", "MPa", lambda row: row.setting.peak.von_mises_MPa, show=whole, key=""),
+            column("Stress", "MPa", "setting.peak.von_mises_MPa", show=whole, key=""),
             column(
                 "Yield\nmargin",
                 "",

@@ -32,12 +32,12 @@ def rates_table(found: Identified) -> Table:
         [
             words("Curve", lambda rate: rate.curve.words, key="curve"),
             column("n", "", lambda rate: len(rate.curve.x_mm), show=str, key="n"),
-            column("Rate", "N/mm", lambda rate: rate.rate_N_per_mm, show="{:.2f}".format, key="rate_N_per_mm"),
-            column("±", "", lambda rate: rate.se_N_per_mm, show="{:.2g}".format, key="se_N_per_mm"),
+            column("Rate", "N/mm", "rate_N_per_mm", show="{:.2f}".format),
+            column("±", "", "se_N_per_mm", show="{:.2g}".format),
             column("Drawn", "N/mm", lambda rate: rate.expected_N_per_mm, show="{:.2f}".format, key="drawn_N_per_mm"),
-            column("Zero", "mm", lambda rate: rate.zero_mm, show="{:+.2f}".format, key="zero_mm"),
-            column("Slack", "mm", lambda rate: rate.slack_mm, show="{:.2f}".format, key="slack_mm"),
-            column("Half\nloop", "N", lambda rate: rate.half_loop_N, show="{:.1f}".format, key="half_loop_N"),
+            column("Zero", "mm", "zero_mm", show="{:+.2f}".format),
+            column("Slack", "mm", "slack_mm", show="{:.2f}".format),
+            column("Half\nloop", "N", "half_loop_N", show="{:.1f}".format),
         ],
     )
 

@@ -31,15 +31,26 @@ def bars_table(found: Inspection) -> Table:
         "Bars",
         found.bars,
         [
-            words("Bar", lambda bar: bar.bar, key="bar"),
-            words("Verdict", lambda bar: _verdict(bar), key="verdict"),
-            column("Most\noff", "mm", _largest, show=_two, key="largest_mm", optional=True),
-            column("Tip mis-\nmatch", "mm", _mismatch, show="{:+.2f}".format, key="tip_mismatch_mm", optional=True),
+            words("Bar", "bar"),
+            words(
+                "Verdict",
+                lambda b: Cell(b.verdict, b.verdict, "good" if b.verdict == "accept" else "bad"),
+                key="verdict",
+            ),
+            column("Most\noff", "mm", _largest, show="{:.2f}".format, key="largest_mm", optional=True),
+            column(
+                "Tip mis-\nmatch",
+                "mm",
+                lambda bar: bar.tip_mismatch_mm,
+                show="{:+.2f}".format,
+                key="tip_mismatch_mm",
+                optional=True,
+            ),
             column("Preload", "N", _received("preload_N"), show=whole, key="preload_N", optional=True),
-            column("Rm", "MPa", lambda bar: bar.strength_MPa, show=whole, key="strength_MPa", optional=True),
+            column("Rm", "MPa", "strength_MPa", show=whole, optional=True),
             words("Hole", lambda bar: bar.as_received.holes if bar.as_received else NONE, key="hole"),
             column("Rate", "N/mm", _received("rate_N_per_mm"), key="rate_N_per_mm"),
-            column("Yield\nmargin", "", _received("yield_margin"), show=_two, key="yield_margin"),
+            column("Yield\nmargin", "", _received("yield_margin"), show="{:.2f}".format, key="yield_margin"),
             column("Life,\ncycles", "", _life, key="life_at_survival_cycles"),
             words("Passes", _passes, key="passes"),
         ],
@@ -54,14 +65,14 @@ def lot_table(quantities: Sequence[Quantity]) -> Table:
         quantities,
         [
             words("Quantity", lambda q: _in_words(q.name), key="quantity"),
-            column("n", "", lambda q: q.n, show=str, key="n"),
-            column("Mean", "", lambda q: q.mean, show=_digits, key="mean"),
-            column("s", "", lambda q: q.s if q.n > 1 else None, show=_s, key="s"),
-            column("From", "", lambda q: q.lower, show=_digits, key="lower"),
-            column("to", "", lambda q: q.upper, show=_digits, key="upper"),
-            column("Ppk", "", lambda q: q.Ppk, show="{:.1f}".format, key="Ppk", optional=True),
+            column("n", "", "n", show=str),
+            column("Mean", "", "mean", show=_digits),
+            column("s", "", lambda q: q.s if q.n > 1 else None, show=lambda s: significant(s, 2), key="s"),
+            column("From", "", "lower", show=_digits),
+            column("to", "", "upper", show=_digits),
+            column("Ppk", "", "Ppk", show="{:.1f}".format, optional=True),
             words("95 %", _interval, key="Ppk_95", optional=True),
-            column("Cpk", "", lambda q: q.Cpk, show="{:.1f}".format, key="Cpk", optional=True),
+            column("Cpk", "", "Cpk", show="{:.1f}".format, optional=True),
             words("Out", _outside, key="outside"),
         ],
     )
@@ -229,24 +240,12 @@ def plan_words(plan: Plan) -> list[str]:
     ]
 
 
-def _verdict(bar: InspectedBar) -> Cell:
-    return Cell(bar.verdict, bar.verdict, "good" if bar.verdict == "accept" else "bad")
-
-
 def _received(name: str) -> Callable[[InspectedBar], Any]:
     return lambda bar: None if bar.as_received is None else getattr(bar.as_received, name)
 
 
-def _mismatch(bar: InspectedBar) -> float | None:
-    return bar.numbers.get("tip_mismatch_mm")
-
-
 def _passes(bar: InspectedBar) -> str:
     return NONE if bar.as_received is None else "yes" if bar.as_received.passes else "NO"
-
-
-def _two(value: float) -> str:
-    return f"{value:.2f}"
 
 
 def _largest(bar: InspectedBar) -> float | None:
@@ -263,10 +262,6 @@ def _life(bar: InspectedBar) -> Cell:
 
 def _digits(value: float) -> str:
     return f"{value:.1f}" if abs(value) >= 100 else f"{value:.2f}"
-
-
-def _s(value: float) -> str:
-    return significant(value, 2)
 
 
 def _in_words(name: str) -> str:

@@ -130,7 +130,7 @@ def hole_columns(result: CheckResult) -> list[Entry]:
     several = len({setting.case for setting in result.settings}) > 1
     return [
         words("Hole", hole_name, key=""),
-        *([words("Case", lambda s: s.case, key="")] if several else []),
+        *([words("Case", "case", key="")] if several else []),
         *paths("left", "right", "case"),
     ]
 

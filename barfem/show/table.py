@@ -124,13 +124,13 @@ def settings_table(result: CheckResult, case: str) -> Table:
         [
             words("Holes\nleft/\nright", lambda s: f"{s.left}/{s.right}", key="")
             if mixed
-            else words("Hole", lambda s: s.holes, key=""),
-            column("Rate\nat rest", "N/mm", lambda s: s.rate_initial_N_per_mm, key="")
+            else words("Hole", "holes", key=""),
+            column("Rate\nat rest", "N/mm", "rate_initial_N_per_mm", key="")
             if solid
-            else column("Rate", "N/mm", lambda s: s.rate_N_per_mm, key=""),
-            column("Next\nhole", "%", lambda s: s.step_to_next_percent, show="{:+.1f}".format, key=""),
+            else column("Rate", "N/mm", "rate_N_per_mm", key=""),
+            column("Next\nhole", "%", "step_to_next_percent", show="{:+.1f}".format, key=""),
             column("Link\nforce", "N", _link_force, show=whole, key=""),
-            column("Peak\nstress", "MPa", lambda s: s.peak.von_mises_MPa, show=whole, key=""),
+            column("Peak\nstress", "MPa", "peak.von_mises_MPa", show=whole, key=""),
             column("Yield\nmargin", "", lambda s: judged(s.yield_margin, result.yield_margin_target), key=""),
             column(
                 "Safety\nfactor",

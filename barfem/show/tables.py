@@ -4,8 +4,8 @@ A table is made once, from records and columns, and drawn by whoever shows it: `
 `show.report.html_table` on a page and in a notebook. `show.csv_file` writes its values, which are not rounded.
 
     table("holes", "Holes", bar.left.holes, [
-        words("Hole", get=lambda hole: hole.name, key="hole"),
-        column("From tip", "mm", lambda hole: hole.from_tip_mm),
+        words("Hole", lambda hole: hole.name, key="hole"),
+        column("From tip", "mm", "from_tip_mm"),
     ])
 """
 
@@ -133,7 +133,7 @@ def _shown(value: Any) -> str:
 def column(
     heading: str,
     unit: str = "",
-    get: Callable[[Any], Any] = str,
+    get: Callable[[Any], Any] | str = str,
     *,
     show: Callable[[Any], str] | None = None,
     key: str | None = None,
@@ -146,28 +146,27 @@ def column(
     heading, unit
         As printed; a newline is where a narrow column may break.
     get
-        The row's record to a value, or to a whole `Cell` where its mood matters.
+        The row's record to a value, or to a whole `Cell` where its mood matters; or where the value stands in the
+        record, such as "peak.von_mises_MPa".
     show
         The value to text; three significant figures by default.
     key
-        Its name in files; None makes it from heading and unit, "" leaves it out of files.
+        Its name in files; None makes it from the place in the record, else from heading and unit; "" leaves it out.
     optional
         The column is left out where no row has a value for it.
     """
-    made = _key(heading, unit) if key is None else key
-    return Entry(Column(heading, unit, made), get, show, optional)
+    return Entry(Column(heading, unit, _key_of(key, get, heading, unit)), _getter(get), show, optional)
 
 
 def words(
     heading: str,
-    get: Callable[[Any], Any],
+    get: Callable[[Any], Any] | str,
     *,
     key: str | None = None,
     optional: bool = False,
 ) -> Entry:
     """A column of text, set to the left; parameters as of `column`."""
-    made = _key(heading, "") if key is None else key
-    return Entry(Column(heading, "", made, text=True), get, None, optional)
+    return Entry(Column(heading, "", _key_of(key, get, heading), text=True), _getter(get), None, optional)
 
 
 def only_in_files(key: str, get: Callable[[Any], Value]) -> Entry:
@@ -181,17 +180,8 @@ def paths(*names: str, inside: str = "") -> list[Entry]:
     Their keys are the paths with underscores, as in the rows of the API's `records`: peak_von_mises_MPa. `inside` is
     the path to the record in the row, which is no part of them.
     """
-    before = [inside] if inside else []
-
-    def value(path: str) -> Callable[[Any], Value]:
-        def get(record: Any) -> Value:
-            for name in (*before, *path.split(".")):
-                record = None if record is None else getattr(record, name)
-            return "; ".join(record) if isinstance(record, tuple) else record
-
-        return get
-
-    return [only_in_files(path.replace(".", "_"), value(path)) for path in names]
+    before = f"{inside}." if inside else ""
+    return [only_in_files(path.replace(".", "_"), _getter(before + path)) for path in names]
 
 
 def nested_columns(get: Callable[[Any], Mapping[str, Any]], names: Iterable[str]) -> list[Entry]:
@@ -231,6 +221,28 @@ def judged(value: float | None, target: float | None) -> Cell:
 def yes_no(passes: bool) -> Cell:
     """Whether a thing passes."""
     return Cell("yes", True, "good") if passes else Cell("NO", False, "bad")
+
+
+def _getter(get: Callable[[Any], Any] | str) -> Callable[[Any], Any]:
+    """What finds a value in a record or a dictionary; None where anything on the way to it is None."""
+    if callable(get):
+        return get
+    path = get.split(".")
+
+    def found(record: Any) -> Any:
+        for name in path:
+            if record is None:
+                return None
+            record = record[name] if isinstance(record, Mapping) else getattr(record, name)
+        return "; ".join(record) if isinstance(record, tuple) else record
+
+    return found
+
+
+def _key_of(key: str | None, get: Callable[[Any], Any] | str, heading: str, unit: str = "") -> str:
+    if key is not None:
+        return key
+    return get.replace(".", "_") if isinstance(get, str) else _key(heading, unit)
 
 
 _UNIT_KEYS = {"%": "percent", "N m": "Nm", "deg": "deg"}

@@ -12,7 +12,7 @@ from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.lives import one_life
 from barfem.show.numbers import NONE, whole
 from barfem.show.parts import bullets, heading, paragraph, printing, titled_table, warned_and_assumed
-from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words, yes_no
+from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
 
 __all__ = ["pair_name", "pairs_table", "print_balance", "steps_table"]
 
@@ -72,14 +72,6 @@ def _life(value: float | None, runout: bool) -> Cell:
     return Cell(NONE) if value is None and not runout else Cell(one_life(value, runout=runout), value)
 
 
-def _two(value: float) -> str:
-    return f"{value:.2f}"
-
-
-def _three(value: float) -> str:
-    return f"{value:.3f}"
-
-
 def pairs_table(found: BalanceResult, shown: tuple[PairResult, ...] | None = None) -> Table:
     """A pair a row; files hold all of its numbers."""
     targets = [
@@ -98,29 +90,22 @@ def pairs_table(found: BalanceResult, shown: tuple[PairResult, ...] | None = Non
         found.pairs if shown is None else shown,
         [
             words("Front|\nrear", pair_name, key="pair"),
-            column("Roll", "deg/g", lambda p: p.roll_gradient_deg_per_g, show=_two, key="roll_gradient_deg_per_g"),
-            column("Share\nfront", "", lambda p: p.front_transfer_share, show=_three, key="front_transfer_share"),
-            column("Grip\nfront", "", lambda p: p.grip_used_front, show=_three, key="grip_used_front", optional=True),
-            column("Grip\nrear", "", lambda p: p.grip_used_rear, show=_three, key="grip_used_rear", optional=True),
-            column(
-                "Under-\nsteer", "deg/g", lambda p: p.understeer_gradient_deg_per_g, show=lambda v: f"{v:+.2f}",
-                key="understeer_gradient_deg_per_g", optional=True,
-            ),
-            column("Least\nload", "N", lambda p: p.least_wheel_load_N, show=whole, key="least_wheel_load_N"),
+            column("Roll", "deg/g", "roll_gradient_deg_per_g", show="{:.2f}".format),
+            column("Share\nfront", "", "front_transfer_share", show="{:.3f}".format),
+            column("Grip\nfront", "", "grip_used_front", show="{:.3f}".format, optional=True),
+            column("Grip\nrear", "", "grip_used_rear", show="{:.3f}".format, optional=True),
+            column("Under-\nsteer", "deg/g", "understeer_gradient_deg_per_g", show="{:+.2f}".format, optional=True),
+            column("Least\nload", "N", "least_wheel_load_N", show=whole),
             column("Margin\nhere", "", margin("yield_margin_state"), key="yield_margin_state", optional=True),
             column("Margin\nfull", "", margin("yield_margin_full"), key="yield_margin_full", optional=True),
             column("Life\nfull", "", lambda p: _life(p.life_full_cycles, p.life_full_runout), key="life_full_cycles"),
             column("Passes", "", lambda p: yes_no(p.passes), key="passes"),
-            *(
-                only_in_files(key, lambda p, key=key: getattr(p, key))  # type: ignore[misc]
-                for key in (
-                    "roll_deg", "balance", "least_wheel_load_any_state_N", "life_state_cycles", "life_state_runout",
-                    "life_full_runout", "distance_from_target", "bars_pass", "step_front_share_points",
-                    "step_rear_share_points", "step_front_roll_deg_per_g", "step_rear_roll_deg_per_g",
-                    "roll_not_above_old",
-                )
+            *paths(
+                "roll_deg", "balance", "least_wheel_load_any_state_N", "life_state_cycles", "life_state_runout",
+                "life_full_runout", "distance_from_target", "bars_pass", "step_front_share_points",
+                "step_rear_share_points", "step_front_roll_deg_per_g", "step_rear_roll_deg_per_g", "roll_not_above_old",
+                "why",
             ),
-            only_in_files("why", lambda p: "; ".join(p.why)),
         ],
     )  # fmt: skip
 
@@ -144,7 +129,7 @@ def steps_table(found: BalanceResult) -> Table:
         rows,
         [
             words("Step", lambda row: row[0]),
-            column("Front share", "points", lambda row: row[1], show=lambda v: f"{v:+.2f}"),
-            column("Roll", "deg/g", lambda row: row[2], show=lambda v: f"{v:+.3f}"),
+            column("Front share", "points", lambda row: row[1], show="{:+.2f}".format),
+            column("Roll", "deg/g", lambda row: row[2], show="{:+.3f}".format),
         ],
     )

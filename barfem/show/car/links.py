@@ -38,9 +38,9 @@ def print_links(console: Console, found: LinksResult) -> None:
             rows,
             [
                 words("", lambda row: row[0], key="when"),
-                column("Cross-\nweight", "", lambda row: row[2], show=lambda v: f"{v:.4f}"),
+                column("Cross-\nweight", "", lambda row: row[2], show="{:.4f}".format),
                 *(
-                    column(name.replace("_", "\n"), "N", lambda row, k=k: float(row[1][k]), show=lambda v: f"{v:.0f}")  # type: ignore[misc]
+                    column(name.replace("_", "\n"), "N", lambda row, k=k: float(row[1][k]), show="{:.0f}".format)  # type: ignore[misc]
                     for k, name in enumerate(WHEELS)
                 ),
             ],

@@ -14,7 +14,7 @@ from barfem.show.car.words import CAUTION, CONVENTION_LINE, holes_words
 from barfem.show.console import BAD, GOOD, HEAD
 from barfem.show.numbers import NONE, significant, whole
 from barfem.show.parts import bullets, listed, paragraph, printing, titled_table, warned_and_assumed
-from barfem.show.tables import Cell, Table, column, judged, only_in_files, table, words
+from barfem.show.tables import Cell, Table, column, judged, paths, table, words
 
 __all__ = ["bars_table", "camber_table", "print_car", "result_tables", "states_table", "stiffness_table"]
 
@@ -62,28 +62,6 @@ def _rows(found: CarResult) -> list[Row]:
     return [found.state(i) for i in range(len(found.names))]
 
 
-def _get(*path: str) -> Callable[[Row], Any]:
-    def get(row: Row) -> Any:
-        value: Any = row
-        for key in path:
-            value = None if value is None else value[key]
-        return value
-
-    return get
-
-
-def _two(value: float) -> str:
-    return f"{value:.2f}"
-
-
-def _three(value: float) -> str:
-    return f"{value:.3f}"
-
-
-def _mm(value: float) -> str:
-    return f"{value:.1f}"
-
-
 def states_table(found: CarResult) -> Table:
     """A state a row: what the car does; files hold all of its numbers."""
 
@@ -96,28 +74,25 @@ def states_table(found: CarResult) -> Table:
 
         return get
 
-    def tied(*pieces: str) -> Any:
-        return only_in_files("_".join(pieces), _get(*pieces))
-
     return table(
         "states",
         "States: roll, wheel loads N, front share of the load transfer, grip used",
         _rows(found),
         [
-            words("State", _get("name")),
-            column("a_y", "g", _get("a_y_g"), show=lambda v: f"{v:g}", key="a_y_g"),
-            column("a_x", "g", _get("a_x_g"), show=lambda v: f"{v:g}", key="a_x_g"),
-            column("Roll", "deg", _get("roll_deg"), show=_two, key="roll_deg"),
+            words("State", "name", key="state"),
+            column("a_y", "g", "a_y_g", show="{:g}".format),
+            column("a_x", "g", "a_x_g", show="{:g}".format),
+            column("Roll", "deg", "roll_deg", show="{:.2f}".format),
             *(column(SHORT[name], "N", load(name), key=f"load_{name}_N") for name in WHEELS),
-            column("Front\nshare", "", _get("front_transfer_share"), show=_three, key="front_transfer_share"),
-            column("Grip\nfront", "", _get("grip_used_front"), show=_two, key="grip_used_front", optional=True),
-            column("Grip\nrear", "", _get("grip_used_rear"), show=_two, key="grip_used_rear", optional=True),
-            *(tied(key) for key in ("pitch_deg", "transfer_front_N", "transfer_rear_N", "front_transfer_moment_share",
-              "cross_weight", "left_share", "slip_front_deg", "slip_rear_deg", "drive_limit_g", "reason")),
-            *(tied(key, name) for key in ("suspension_travel_mm", "tyre_deflection_mm", "bar_end_displacement_mm",
-              "link_forces_N", "bar_force_at_wheel_N", "camber_to_road_deg") for name in WHEELS),
-            *(tied(f"{axle}_bar", key) for axle in AXLES
-              for key in ("peak_von_mises_MPa", "where", "yield_margin")),
+            column("Front\nshare", "", "front_transfer_share", show="{:.3f}".format),
+            column("Grip\nfront", "", "grip_used_front", show="{:.2f}".format, optional=True),
+            column("Grip\nrear", "", "grip_used_rear", show="{:.2f}".format, optional=True),
+            *paths("pitch_deg", "transfer_front_N", "transfer_rear_N", "front_transfer_moment_share",
+                   "cross_weight", "left_share", "slip_front_deg", "slip_rear_deg", "drive_limit_g", "reason"),
+            *paths(*(f"{key}.{name}" for key in ("suspension_travel_mm", "tyre_deflection_mm",
+                     "bar_end_displacement_mm", "link_forces_N", "bar_force_at_wheel_N", "camber_to_road_deg")
+                     for name in WHEELS)),
+            *paths(*(f"{axle}_bar.{key}" for axle in AXLES for key in ("peak_von_mises_MPa", "where", "yield_margin"))),
         ],
     )  # fmt: skip
 
@@ -135,20 +110,16 @@ def bars_table(found: CarResult) -> Table:
 
         return cell
 
-    columns = [words("State", _get("name"))]
+    columns = [words("State", "name", key="state")]
     for axle, short in zip(AXLES, ("F", "R"), strict=True):
         if found.holes[axle] is None:
             continue
         for side in ("left", "right"):
-            columns.append(
-                column(f"Link\n{short}{side[0].upper()}", "N", _get("link_forces_N", f"{axle}_{side}"), show=whole)
-            )
+            columns.append(column(f"Link\n{short}{side[0].upper()}", "N", f"link_forces_N.{axle}_{side}", show=whole))
         columns.append(
-            column(f"Twist\n{axle}", "mm", lambda row, axle=axle: _twist(row, axle), show=_mm)  # type: ignore[misc]
+            column(f"Twist\n{axle}", "mm", lambda row, axle=axle: _twist(row, axle), show="{:.1f}".format)  # type: ignore[misc]
         )
-        columns.append(
-            column(f"Stress\n{axle}", "MPa", _get(f"{axle}_bar", "peak_von_mises_MPa"), show=whole, optional=True)
-        )
+        columns.append(column(f"Stress\n{axle}", "MPa", f"{axle}_bar.peak_von_mises_MPa", show=whole, optional=True))
         columns.append(column(f"Margin\n{axle}", "", margin(axle), optional=True))
     return table(
         "bars",
@@ -196,7 +167,7 @@ def stiffness_table(found: CarResult) -> Table:
                 "Bar's\nshare",
                 "%",
                 lambda row: 100.0 * row[1].bar_Nm_per_deg / row[1].suspension_Nm_per_deg,
-                show=lambda v: f"{v:.0f}",
+                show="{:.0f}".format,
             ),
         ],
     )
@@ -209,9 +180,15 @@ def camber_table(found: CarResult) -> Table:
         "Camber to the road, deg (top outward > 0), and suspension travel, mm (bump > 0)",
         _rows(found),
         [
-            words("State", _get("name")),
-            *(column(f"Camber\n{SHORT[name]}", "deg", _get("camber_to_road_deg", name), show=_two) for name in WHEELS),
-            *(column(f"Travel\n{SHORT[name]}", "mm", _get("suspension_travel_mm", name), show=_mm) for name in WHEELS),
+            words("State", "name", key="state"),
+            *(
+                column(f"Camber\n{SHORT[name]}", "deg", f"camber_to_road_deg.{name}", show="{:.2f}".format)
+                for name in WHEELS
+            ),
+            *(
+                column(f"Travel\n{SHORT[name]}", "mm", f"suspension_travel_mm.{name}", show="{:.1f}".format)
+                for name in WHEELS
+            ),
         ],
     )
 
@@ -223,9 +200,9 @@ def understeer_table(found: CarResult) -> Table:
         "Understeer (front slip less rear) at a_x = 0: differences between holes are its use, not its level",
         found.understeer,
         [
-            column("a_y", "g", lambda row: row.a_y_g, show=lambda v: f"{v:g}"),
-            column("Angle", "deg", lambda row: row.understeer_angle_deg, show=_three),
-            column("Gradient", "deg/g", lambda row: row.understeer_gradient_deg_per_g, show=_three),
+            column("a_y", "g", "a_y_g", show="{:g}".format),
+            column("Angle", "deg", "understeer_angle_deg", show="{:.3f}".format),
+            column("Gradient", "deg/g", "understeer_gradient_deg_per_g", show="{:.3f}".format),
         ],
     )
 

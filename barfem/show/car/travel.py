@@ -33,21 +33,18 @@ def print_travel(console: Console, found: TravelResult) -> None:
 def travel_table(each: AxleTravel) -> Table:
     """A case a row: wheel travel by each limit, and the bar end's."""
 
-    def mm(value: float) -> str:
-        return f"{value:.1f}"
-
     return table(
         "travel",
         "",
         list(each.cases.items()),
         [
             words("Case", lambda row: NAMES[row[0]]),
-            column("Stops", "mm", lambda row: row[1].stops_mm, show=mm),
-            column("Tyre lift", "mm", lambda row: row[1].lift_mm, show=mm),
-            column("States", "mm", lambda row: row[1].states_mm, show=mm),
+            column("Stops", "mm", lambda row: row[1].stops_mm, show="{:.1f}".format),
+            column("Tyre lift", "mm", lambda row: row[1].lift_mm, show="{:.1f}".format),
+            column("States", "mm", lambda row: row[1].states_mm, show="{:.1f}".format),
             words("Least", lambda row: row[1].governs),
-            column("Wheel", "mm", lambda row: row[1].wheel_mm, show=mm),
-            column("Bar end", "mm", lambda row: row[1].bar_end_mm, show=mm),
+            column("Wheel", "mm", lambda row: row[1].wheel_mm, show="{:.1f}".format),
+            column("Bar end", "mm", lambda row: row[1].bar_end_mm, show="{:.1f}".format),
         ],
     )
 
