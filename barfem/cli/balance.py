@@ -59,13 +59,7 @@ def run(args: argparse.Namespace) -> int:
 
     state = state_for_balance(asked.car, args.at)
     with Progress("hole pairs"):
-        found = balance(
-            asked.car,
-            **asked.fitted,
-            unequal=args.unequal,
-            at=state,
-            grip=grip,
-        )
+        found = balance(asked.car, **asked.fitted, unequal=args.unequal, at=state, grip=grip)
     from barfem.show.car.balance import print_balance
 
     out.write(found, then=lambda: print_balance(found, full=args.full))

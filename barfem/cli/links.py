@@ -54,13 +54,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.progress import Progress
 
     with Progress("links"):
-        found = links_result(
-            asked.car,
-            **asked.fitted,
-            side=args.side,
-            corner_heights_mm=heights,
-            hole=args.hole,
-        )
+        found = links_result(asked.car, **asked.fitted, side=args.side, corner_heights_mm=heights, hole=args.hole)
     from barfem.show.car.links import print_links
 
     out.write(found, then=lambda: print_links(found))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from barfem.check.fatigue import Fatigue
 from barfem.check.result import CheckResult, SettingResult
@@ -10,7 +10,7 @@ from barfem.check.setting_records import MountReaction
 from barfem.show import end_details, life_details
 from barfem.show.lives import life_words
 from barfem.show.numbers import ratio, signed, significant, whole
-from barfem.show.parts import hole_columns, hole_name, place
+from barfem.show.parts import hole_name, place, settings_table
 from barfem.show.tables import Cell, Entry, Table, column, table, words
 
 __all__ = ["TOPICS", "elsewhere_words", "governing", "place", "solution", "tables", "topic_table"]
@@ -147,12 +147,11 @@ def _where(result: CheckResult) -> Table:
         same = fatigue.where == peak.where and fatigue.surface == peak.surface
         return "the same place" if same else place(fatigue.where, fatigue.surface)
 
-    return table(
+    return settings_table(
+        result,
         "where",
         "Where each hole setting is worst",
-        result.settings,
         [
-            *hole_columns(result),
             words("Where the peak stress is", lambda s: place(s.peak.where, s.peak.surface)),
             words("Where life is decided", for_life),
             column("Stress\nampl.", "MPa", lambda s: s.fatigue.amplitude_MPa, show=whole),
@@ -164,45 +163,34 @@ def _where(result: CheckResult) -> Table:
 
 def _travel(result: CheckResult) -> Table | None:
     return _some(
-        table(
-            "travel",
-            "The bar at full travel",
-            result.settings,
-            [
-                *hole_columns(result),
-                column("Wheel rate", "N/mm", lambda s: s.wheel_rate_N_per_mm, optional=True),
-                column("Roll rate", "N m/deg", lambda s: s.roll_rate_Nm_per_deg, optional=True),
-                column("Twist", "deg", lambda s: s.twist_deg, optional=True),
-                column("Torque", "N m", lambda s: s.torque_Nm, show=whole, optional=True),
-                column("Energy", "J", lambda s: s.strain_energy_J, optional=True),
-            ],
-            "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between "
-            "the outermost mounts, torque that at the middle, energy that of bar, mounts and links.",
-        )
+        result,
+        "travel",
+        "The bar at full travel",
+        [
+            column("Wheel rate", "N/mm", "wheel_rate_N_per_mm", optional=True),
+            column("Roll rate", "N m/deg", "roll_rate_Nm_per_deg", optional=True),
+            column("Twist", "deg", "twist_deg", optional=True),
+            column("Torque", "N m", "torque_Nm", show=whole, optional=True),
+            column("Energy", "J", "strain_energy_J", key="energy_J", optional=True),
+        ],
+        "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between the "
+        "outermost mounts, torque that at the middle, energy that of bar, mounts and links.",
     )
 
 
 def _angles(result: CheckResult) -> Table | None:
-    def angle(heading: str, name: str) -> Entry:
-        return column(heading, "", lambda s: getattr(s, name), show="{:.1f}".format, key=name, optional=True)
-
     return _some(
-        table(
-            "angles",
-            "How far arms, links and joints turn from rest, deg",
-            result.settings,
-            [
-                *hole_columns(result),
-                angle("Arm\nleft", "arm_rotation_left_deg"),
-                angle("Arm\nright", "arm_rotation_right_deg"),
-                angle("Link\nleft", "link_lean_left_deg"),
-                angle("Link\nright", "link_lean_right_deg"),
-                angle("Joint\nleft", "joint_angle_left_deg"),
-                angle("Joint\nright", "joint_angle_right_deg"),
-            ],
-            "The greater of both ends of the cycle. A joint must allow its angle both ways, beyond its angle at rest.",
-        )
-    )
+        result,
+        "angles",
+        "How far arms, links and joints turn from rest, deg",
+        [
+            column(f"{what.partition('_')[0].capitalize()}\n{side}", "", f"{what}_{side}_deg", show="{:.1f}".format,
+                   optional=True)
+            for what in ("arm_rotation", "link_lean", "joint_angle")
+            for side in ("left", "right")
+        ],
+        "The greater of both ends of the cycle. A joint must allow its angle both ways, beyond its angle at rest.",
+    )  # fmt: skip
 
 
 def _compliance(result: CheckResult) -> Table | None:
@@ -213,20 +201,17 @@ def _compliance(result: CheckResult) -> Table | None:
         return column(heading, "", get, show="{:.1f}".format, key=f"{name}_percent", optional=True)
 
     return _some(
-        table(
-            "compliance",
-            "Whose share of the tip deflection, %",
-            result.settings,
-            [
-                *hole_columns(result),
-                share("Torsion", "torsion"),
-                share("Arm\nbending", "arm_bending"),
-                share("Centre\nbending", "centre_bending"),
-                share("Shear,\naxial", "shear_and_axial"),
-                share("Mounts", "mounts"),
-                share("Links", "links"),
-            ],
-        )
+        result,
+        "compliance",
+        "Whose share of the tip deflection, %",
+        [
+            share("Torsion", "torsion"),
+            share("Arm\nbending", "arm_bending"),
+            share("Centre\nbending", "centre_bending"),
+            share("Shear,\naxial", "shear_and_axial"),
+            share("Mounts", "mounts"),
+            share("Links", "links"),
+        ],
     )
 
 
@@ -241,18 +226,11 @@ def _links(result: CheckResult) -> Table | None:
         return column(heading, "", cell, key="", optional=True)
 
     return _some(
-        table(
-            "links",
-            "Link forces left / right, N (+ tension, - compression)",
-            result.settings,
-            [
-                *hole_columns(result),
-                pair("At rest", "rest"),
-                pair("At full travel", "travel"),
-                pair("Other end of cycle", "other end"),
-            ],
-            "Joints, pickups and their bolts must hold these.",
-        )
+        result,
+        "links",
+        "Link forces left / right, N (+ tension, - compression)",
+        [pair("At rest", "rest"), pair("At full travel", "travel"), pair("Other end of cycle", "other end")],
+        "Joints, pickups and their bolts must hold these.",
     )
 
 
@@ -296,8 +274,9 @@ def _mounts(result: CheckResult) -> Table | None:
     )
 
 
-def _some(made: Table) -> Table | None:
-    """A table that says more than names."""
+def _some(result: CheckResult, name: str, title: str, columns: Sequence[Entry], *remarks: str) -> Table | None:
+    """A table with a row a hole setting, where it says more than their names."""
+    made = settings_table(result, name, title, columns, *remarks)
     return made if any(not each.text and each.drawn for each in made.columns) else None
 
 

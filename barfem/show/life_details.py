@@ -8,7 +8,7 @@ from barfem.check.plan import plan_of, plan_words
 from barfem.check.result import CheckResult, SettingResult
 from barfem.show.lives import life_cell, life_ends, life_words, one_life
 from barfem.show.numbers import NONE, whole
-from barfem.show.parts import hole_columns, hole_name
+from barfem.show.parts import hole_name, settings_table
 from barfem.show.tables import Cell, Entry, Table, column, table, words
 
 __all__ = ["blocks", "lasting", "paragraphs", "planes", "shortest_duty", "survivals"]
@@ -87,11 +87,11 @@ def survivals(result: CheckResult) -> Table | None:
 
         return column(f"{100 * share:g} %\nsurvival", "", cell, key=f"life_at_{100 * share:g}_percent_cycles")
 
-    return table(
+    return settings_table(
+        result,
         "survivals",
         "Life at several survivals, cycles of full travel",
-        result.settings,
-        [*hole_columns(result), *(life_at(number, share) for number, share in enumerate(shares))],
+        [life_at(number, share) for number, share in enumerate(shares)],
         "50 % is the median. Rounded down.",
     )
 
@@ -160,11 +160,7 @@ def planes(result: CheckResult) -> Table | None:
             words("Where", lambda row: row[1].where),
             column("Reversed\nampl.", "MPa", lambda row: row[1].equivalent_amplitude_MPa, show=whole),
             column("Plane", "deg", lambda row: f"{row[1].angle_deg:.0f}/{row[1].tilt_deg:.0f}"),
-            column(
-                "Median life\ncycles",
-                "",
-                lambda row: life_cell(row[1].life),
-            ),
+            column("Median life\ncycles", "", lambda row: life_cell(row[1].life)),
         ],
         "Over rest, both ends of the cycle, and either wheel alone. Plane: its normal, from the bar's axis towards its "
         "circumference / from the surface's normal.",

@@ -19,7 +19,7 @@ from barfem.check.result import CheckResult, SettingResult
 from barfem.show.console import BAD, GOOD, HEAD, PIPED, make_console, print_table, wrap
 from barfem.show.lives import life_cell
 from barfem.show.numbers import NONE, printable
-from barfem.show.tables import Cell, Entry, Table, paths, words
+from barfem.show.tables import Cell, Entry, Table, paths, table, words
 from barfem.strength.fatigue.life import Life
 from barfem.study.evaluation import Evaluation
 
@@ -36,6 +36,7 @@ __all__ = [
     "place",
     "printing",
     "repeats_cell",
+    "settings_table",
     "stop",
     "titled_table",
     "warned_and_assumed",
@@ -133,6 +134,11 @@ def hole_columns(result: CheckResult) -> list[Entry]:
         *([words("Case", "case", key="")] if several else []),
         *paths("left", "right", "case"),
     ]
+
+
+def settings_table(result: CheckResult, name: str, title: str, columns: Sequence[Entry], *remarks: str) -> Table:
+    """A table with a row for each hole setting of a check."""
+    return table(name, title, result.settings, [*hole_columns(result), *columns], *remarks)
 
 
 def evaluated_life(found: Evaluation, j: int) -> Cell:

@@ -16,7 +16,7 @@ from barfem.show.tables import Cell, Table, column, judged, nested_columns, only
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 from barfem.study.options import Option, Sizing, Window, why_not
 
-__all__ = ["options_table", "print_sizing"]
+__all__ = ["options_table", "print_sizing", "rate_to_order"]
 
 MOST_WINDOWS = 4
 
@@ -74,10 +74,15 @@ def _table_title(sizing: Sizing) -> str:
     return "Sizes near it" if sizing.stock is not None else "What was tried, and the answer"
 
 
-def _rate_to_order(sizing: Sizing) -> float:
+def drawn_size(sizing: Sizing) -> Option | None:
+    """The drawn bar among the sizes, where it is one of them."""
+    return next((option for option in sizing.options if option.name == sizing.drawn), None)
+
+
+def rate_to_order(sizing: Sizing) -> float:
     """What sizes are held against: the asked rate, or the drawn bar's, or that of the answer."""
-    drawn = next((option for option in sizing.options if option.name == sizing.drawn and option.solved), None)
-    chosen = drawn or sizing.answer or sizing.nearest
+    drawn = drawn_size(sizing)
+    chosen = (drawn if drawn is not None and drawn.solved else None) or sizing.answer or sizing.nearest
     return sizing.rate_N_per_mm or (chosen.rate_N_per_mm if chosen is not None else math.nan)
 
 
@@ -88,7 +93,7 @@ def _shown(sizing: Sizing) -> list[Option]:
     named = {option.name for option in solved}
     solved += [option for option in chosen if option.name not in named]
     solved.sort(key=lambda option: (option.rate_N_per_mm, option.mass_kg))
-    rate = _rate_to_order(sizing)
+    rate = rate_to_order(sizing)
     below = [option for option in solved if option.rate_N_per_mm <= rate * (1.0 + 1e-9)]
     around = [*below[-AROUND - 1 :], *solved[len(below) : len(below) + AROUND]]
     keep = {option.name for option in [*around, *chosen]}
@@ -97,7 +102,7 @@ def _shown(sizing: Sizing) -> list[Option]:
 
 def options_table(sizing: Sizing, options: Sequence[Option] | None = None) -> Table:
     """Every size, or `options`, with what it does; unsolved ones stand in files alone, with the reason."""
-    reference = _rate_to_order(sizing)
+    reference = rate_to_order(sizing)
     answer = None if sizing.answer is None else sizing.answer.name
 
     def row(option: Option) -> dict[str, Any]:
@@ -149,7 +154,7 @@ def _life(option: Option) -> Cell:
 
 
 def _front(sizing: Sizing, front: list[Option], console: Console) -> None:
-    rate = significant(_rate_to_order(sizing), 3)
+    rate = significant(rate_to_order(sizing), 3)
     if not front:
         paragraph(console, f"No size of the list comes within {sizing.near_percent:g} % of {rate} N/mm.")
         return
@@ -197,7 +202,7 @@ def _windows(sizing: Sizing, console: Console) -> None:
     if not sizing.windows:
         paragraph(console, "None of the list.")
     at = {option.name: option.rate_N_per_mm for option in sizing.options}
-    here = _rate_to_order(sizing)
+    here = rate_to_order(sizing)
 
     def away(window: Window) -> float:
         low, high = sorted((at[window.first], at[window.last]))
@@ -211,7 +216,7 @@ def _windows(sizing: Sizing, console: Console) -> None:
     if len(ordered) > MOST_WINDOWS:
         rest = len(ordered) - MOST_WINDOWS
         bullets(console, [f"{rest} more, farther off in rate: --json or --csv has every size with what rules it out."])
-    drawn = next((option for option in sizing.options if option.name == sizing.drawn), None)
+    drawn = drawn_size(sizing)
     if drawn is not None:
         fate = f"is left out: {drawn.limit}" if drawn.limit else "is one of them"
         paragraph(console, f"As drawn: {drawn.name} {fate}.")
@@ -238,6 +243,6 @@ def _answer(sizing: Sizing, console: Console) -> None:
     text = f"ANSWER: {chosen.name}{as_drawn}: {significant(chosen.rate_N_per_mm, 4)} N/mm at hole {sizing.hole}"
     text += f", {abs(off):.1f} % {'above' if off > 0 else 'below'} what is asked" if abs(off) >= 0.05 else ""
     if sizing.rate_N_per_mm is None and sizing.drawn and not as_drawn:
-        drawn = next((option for option in sizing.options if option.name == sizing.drawn), None)
+        drawn = drawn_size(sizing)
         text += "" if drawn is None else f" (drawn {drawn.name}: {drawn.limit})"
     last_line(console, f"{text}; {significant(chosen.mass_kg)} kg; meets the targets at every hole.", good=True)

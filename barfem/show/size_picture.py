@@ -11,6 +11,7 @@ from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
 from barfem.show.lives import OVER
 from barfem.show.numbers import printable, significant, whole
+from barfem.show.size import rate_to_order
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.study.options import Option, Sizing
 
@@ -24,7 +25,7 @@ MOST_NAMES = 12
 
 def size_picture(sizing: Sizing) -> Picture:
     """Mass against life of a stock list's sizes on one bar."""
-    rate = sizing.rate_N_per_mm or _own_rate(sizing)
+    rate = rate_to_order(sizing)
     return Picture(
         slug="mass-against-life",
         title="Mass against life",
@@ -36,12 +37,6 @@ def size_picture(sizing: Sizing) -> Picture:
         alt=f"Scatter of {len(sizing.options)} sizes: mass in kg against life in cycles.",
         draw=lambda size: _draw(sizing, rate, size),
     )
-
-
-def _own_rate(sizing: Sizing) -> float:
-    drawn = next((option for option in sizing.options if option.name == sizing.drawn and option.solved), None)
-    chosen = drawn or sizing.answer or sizing.nearest
-    return math.nan if chosen is None else chosen.rate_N_per_mm
 
 
 def _life(option: Option) -> float:

@@ -100,6 +100,11 @@ class FigureData:
         names = [setting.left] if setting.left == setting.right else [setting.left, setting.right]
         return "/".join(name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "\u2026" for name in names)
 
+    def called(self, setting: int) -> str:
+        """The same, with the load case where there are several."""
+        found = self.result.settings[setting]
+        return self.short(found) + (f" {found.case}" if self.several_cases else "")
+
     @property
     def rate_words(self) -> str:
         """Which rate `rate` gives."""

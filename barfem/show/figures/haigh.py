@@ -100,7 +100,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
         points=tuple(
             CyclePoint(
                 "hole",
-                _called(data, i),
+                data.called(i),
                 data.endurance[i].mean_MPa,
                 data.endurance[i].amplitude_MPa,
                 data.reaches_target(i),
@@ -119,11 +119,6 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     return draw_haigh(chart, size)
 
 
-def _called(data: FigureData, j: int) -> str:
-    setting = data.result.settings[j]
-    return data.short(setting) + (f" {setting.case}" if data.several_cases else "")
-
-
 def _other_strengths(data: FigureData) -> list[OwnLine]:
     """Lines of hole settings whose governing place has another strength: the lowest first, at most two."""
     lead = _at_target(data, data.by_life)
@@ -139,6 +134,6 @@ def _other_strengths(data: FigureData) -> list[OwnLine]:
     lines = []
     for _, members in groups[:MOST_OWN]:
         more = f" +{len(members) - 1}" if len(members) > 1 else ""
-        name = f"at hole {_called(data, members[0])}{more}"
+        name = f"at hole {data.called(members[0])}{more}"
         lines.append(OwnLine(_allowed(data, members[0]), name, style.LEAD, (0, (4, 1, 1, 1))))
     return lines

@@ -68,7 +68,7 @@ def _point(data: FigureData, j: int) -> LifePoint | None:
         return None
     point = LifePoint(
         "hole",
-        data.short(setting) + (f" {setting.case}" if data.several_cases else ""),
+        data.called(j),
         amplitude,
         fatigue.life_at_survival_cycles,
         fatigue.life_cycles,
