@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import Any
 
 from barfem.cli.outputs import JSON, Outputs, add_outputs, pictures_of
 from barfem.cli.parser import Commands, command
@@ -49,100 +50,76 @@ examples
 OUTPUTS = (JSON, pictures_of("figures.life_plots:life_pictures"))
 
 
+def _option(
+    words: str, help: str, type: Any = None, dest: str | None = None, **more: Any
+) -> tuple[str, dict[str, Any]]:
+    """An option with its metavar, what reads it, and the field of `LifeInputs` where that is called otherwise."""
+    option, _, metavar = words.partition(" ")
+    return option, {"metavar": metavar or None, "help": help, "type": type, "dest": dest, **more}
+
+
+STRESS, LENGTH, PLAIN = number("stress"), number("length"), number()
+GROUPS = {
+    "load": (
+        _option("--amplitude A", "stress amplitude (half the range)", STRESS, "amplitude_MPa", required=True),
+        _option("--mean M", "mean stress, tension positive (default 0)", STRESS, "mean_MPa", default=0.0),
+    ),
+    "strength of a steel": (
+        _option("--grade G", "a grade of barfem materials, or the path of your own table"),
+        _option("--condition C", "a condition of that grade"),
+        _option("--surface S", "finish of the skin (default as-hardened-scaled)"),
+        _option("--peening P", "none or shot (default none), on top of any finish"),
+        _option(
+            "--peening-residual S",
+            "measured at the surface, negative (default -500 MPa)",
+            STRESS,
+            "peening_residual_MPa",
+        ),
+        _option(
+            "--decarburised-depth MM",
+            "0 to 1 mm (default: what the finish is taken to hold)",
+            LENGTH,
+            "decarburised_mm",
+        ),
+        _option("--hardness H", 'such as "45 HRC"; tensile strength by ISO 18265'),
+        _option(
+            "--load",
+            "axial: a specimen in push-pull, for comparison with tests (0.85 on sound steel)",
+            choices=("bar", "axial"),
+            default="bar",
+        ),
+        _option("--diameter D", "diameter in mm for the size factor (default: no size factor)", LENGTH, "diameter_mm"),
+        _option("--torsion-share T", "torsion's share of the squared von Mises stress, 0 to 1 (default 0)", PLAIN),
+    ),
+    "bare strengths": (
+        _option("--tensile S", "tensile strength", STRESS, "tensile_MPa"),
+        _option("--yield S", "yield strength", STRESS, "yield_MPa"),
+        _option(
+            "--endurance S",
+            "endurance limit (default: half the tensile strength, at most 700 MPa)",
+            STRESS,
+            "endurance_MPa",
+        ),
+        _option("--fraction f", "fraction of the tensile strength at 1 000 cycles (default: the handbook's)", PLAIN),
+    ),
+    "a curve": (
+        _option("--fatigue-strength-coefficient S", "also what morrow needs", STRESS, "coefficient_MPa"),
+        _option("--fatigue-strength-exponent b", "below 0", PLAIN, "exponent"),
+    ),
+    "method": (
+        _option("--method", "mean-stress rule (default goodman)", choices=tuple(CRITERIA), default=DEFAULT_CRITERION),
+        _option("--walker-gamma g", "gamma of walker (default 0.883 - 0.0002 x tensile strength)", PLAIN),
+        _option("--survival R", "share of bars that survive (default 0.90)", PLAIN, default=0.90),
+    ),
+}
+
+
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = command(commands, "life", DESCRIPTION, EPILOG, bar=False)
-    stress, plain = number("stress"), number()
-    load = parser.add_argument_group("load")
-    load.add_argument(
-        "--amplitude",
-        dest="amplitude_MPa",
-        metavar="A",
-        type=stress,
-        required=True,
-        help="stress amplitude (half the range)",
-    )
-    load.add_argument(
-        "--mean",
-        dest="mean_MPa",
-        metavar="M",
-        type=stress,
-        default=0.0,
-        help="mean stress, tension positive (default 0)",
-    )
-    steel = parser.add_argument_group("strength of a steel")
-    steel.add_argument("--grade", metavar="G", help="a grade of barfem materials, or the path of your own table")
-    steel.add_argument("--condition", metavar="C", help="a condition of that grade")
-    steel.add_argument("--surface", metavar="S", help="finish of the skin (default as-hardened-scaled)")
-    steel.add_argument("--peening", metavar="P", help="none or shot (default none), on top of any finish")
-    steel.add_argument(
-        "--peening-residual",
-        dest="peening_residual_MPa",
-        metavar="S",
-        type=stress,
-        help="measured at the surface, negative (default -500 MPa)",
-    )
-    steel.add_argument(
-        "--decarburised-depth",
-        dest="decarburised_mm",
-        metavar="MM",
-        type=number("length"),
-        help="0 to 1 mm (default: what the finish is taken to hold)",
-    )
-    steel.add_argument("--hardness", metavar="H", help='such as "45 HRC"; tensile strength by ISO 18265')
-    steel.add_argument(
-        "--load",
-        choices=("bar", "axial"),
-        default="bar",
-        help="axial: a specimen in push-pull, for comparison with tests (0.85 on sound steel)",
-    )
-    steel.add_argument(
-        "--diameter",
-        dest="diameter_mm",
-        metavar="D",
-        type=number("length"),
-        help="diameter in mm for the size factor (default: no size factor)",
-    )
-    steel.add_argument(
-        "--torsion-share",
-        metavar="T",
-        type=plain,
-        help="torsion's share of the squared von Mises stress, 0 to 1 (default 0)",
-    )
-    bare = parser.add_argument_group("bare strengths")
-    bare.add_argument("--tensile", dest="tensile_MPa", metavar="S", type=stress, help="tensile strength")
-    bare.add_argument("--yield", dest="yield_MPa", metavar="S", type=stress, help="yield strength")
-    bare.add_argument(
-        "--endurance",
-        dest="endurance_MPa",
-        metavar="S",
-        type=stress,
-        help="endurance limit (default: half the tensile strength, at most 700 MPa)",
-    )
-    bare.add_argument(
-        "--fraction",
-        metavar="f",
-        type=plain,
-        help="fraction of the tensile strength at 1 000 cycles (default: the handbook's)",
-    )
-    curve = parser.add_argument_group("a curve")
-    curve.add_argument(
-        "--fatigue-strength-coefficient",
-        dest="coefficient_MPa",
-        metavar="S",
-        type=stress,
-        help="also what morrow needs",
-    )
-    curve.add_argument("--fatigue-strength-exponent", dest="exponent", metavar="b", type=plain, help="below 0")
-    judged = parser.add_argument_group("method")
-    judged.add_argument(
-        "--method", choices=tuple(CRITERIA), default=DEFAULT_CRITERION, help="mean-stress rule (default goodman)"
-    )
-    judged.add_argument(
-        "--walker-gamma", metavar="g", type=plain, help="gamma of walker (default 0.883 - 0.0002 x tensile strength)"
-    )
-    judged.add_argument(
-        "--survival", metavar="R", type=plain, default=0.90, help="share of bars that survive (default 0.90)"
-    )
+    for title, options in GROUPS.items():
+        group = parser.add_argument_group(title)
+        for option, given in options:
+            group.add_argument(option, **given)
     add_outputs(parser, OUTPUTS)
 
 
