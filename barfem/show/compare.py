@@ -12,7 +12,7 @@ from barfem.show.console import HEAD, print_table
 from barfem.show.lives import life_cell
 from barfem.show.numbers import NONE, significant, whole
 from barfem.show.parts import bullets, change_cell, heading, listed, paragraph, place, printing, repeats_cell
-from barfem.show.table import SETTING_PATHS, life_target
+from barfem.show.table import SETTING_PATHS, targets
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, paths, table, words, yes_no
 from barfem.study.compare import Comparison
 from barfem.study.facts import Candidate, View, setting_of
@@ -31,11 +31,7 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
     """Print the whole comparison."""
     first = comparison.views[0].candidates[0].result
     paragraph(console, comparison.name, style=HEAD)
-    paragraph(
-        console,
-        f"Targets: {life_target(first)} at {100 * first.survival:g} % survival, yield margin "
-        f"{first.yield_margin_target:g}. Model: {first.model}. barfem {first.barfem}.",
-    )
+    paragraph(console, f"{targets(first)}. Model: {first.model}. barfem {first.barfem}.")
     for view in comparison.views:
         heading(console, view_title(view))
         for i, made in enumerate(tables(view)):

@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import Literal
 
 from barfem.model.errors import BarfemError, InputError
-from barfem.show.whole_folder import WholeFolder, can_be_swapped
+from barfem.show.whole_folder import WholeFolder, can_be_swapped, umask
 
 __all__ = ["Content", "Outlet", "Output", "write_whole"]
 
@@ -371,16 +371,9 @@ def _temporary(path: Path, content: Content, option: str) -> _Staged:
     try:
         _fill(temporary, content)
         # A temporary file is private; a result may be read by whoever could read a file made the usual way.
-        os.chmod(temporary, target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask())
+        os.chmod(temporary, target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~umask())
     except BaseException:
         with contextlib.suppress(OSError):
             temporary.unlink()
         raise
     return _Staged(temporary, target, option)
-
-
-def _umask() -> int:
-    """The process's file mode mask, which can only be read by setting it."""
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask

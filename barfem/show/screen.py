@@ -20,7 +20,7 @@ from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import ratio, significant, whole
 from barfem.show.parts import last_line, paragraph, place, printing
 from barfem.show.reasons import reasons
-from barfem.show.table import life_target, settings_tables
+from barfem.show.table import settings_tables, targets
 from barfem.study.advice import Advice
 
 __all__ = ["WIDTH", "nothing_else", "print_screen", "way_words"]
@@ -68,13 +68,10 @@ def _case(title: str) -> str:
 
 def _governing(result: CheckResult) -> list[str]:
     """Where the bar is stressed most and where its life is decided, a line each; and the targets."""
-    targets = (
-        f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
-        f"{result.yield_margin_target:g}.{'' if result.model == 'beam' else f' Model: {result.model}.'} An estimate, "
-        "not a release: validate by test."
-    )
+    model = "" if result.model == "beam" else f" Model: {result.model}."
+    held_against = f"{targets(result)}.{model} An estimate, not a release: validate by test."
     if not result.settings:
-        return [targets]
+        return [held_against]
     stress, by_life = result.governing_for_stress, result.governing_for_life
     peak, fatigue = stress.peak, by_life.fatigue
     several = len({setting.case for setting in result.settings}) > 1
@@ -90,7 +87,7 @@ def _governing(result: CheckResult) -> list[str]:
     lines[-1] += f" Amplitude {whole(fatigue.amplitude_MPa)}{mean} MPa"
     elsewhere = f" (of {fatigue.factor_elsewhere})" if fatigue.factor_elsewhere else ""
     lines[-1] += "." if factor is None else f", safety factor {ratio(factor, 1.0)}{elsewhere}."
-    lines.append(targets)
+    lines.append(held_against)
     return lines
 
 

@@ -30,10 +30,10 @@ __all__ = [
     "RANKED",
     "column_notes",
     "head_lines",
-    "life_target",
     "print_result",
     "settings_table",
     "settings_tables",
+    "targets",
     "warning_lines",
 ]
 
@@ -81,20 +81,20 @@ def head_lines(result: CheckResult) -> list[str]:
     drawing = drawing_words(result.drawing, result.revision)
     lines = [f"drawing {drawing}" if drawing else "", *result.described]
     lines.append(
-        f"Targets: {life_target(result)} at {100 * result.survival:g} % survival, yield margin "
-        f"{result.yield_margin_target:g}"
+        targets(result)
         + (f", Goodman safety factor {result.goodman_target:g}" if result.goodman_target is not None else "")
         + f". Model: {result.model}. barfem {result.barfem}."
     )
     return [line for line in lines if line]
 
 
-def life_target(result: CheckResult) -> str:
-    """The cycles, repeats or both that a life is held against, in words."""
+def targets(result: CheckResult) -> str:
+    """What every hole setting is held against: cycles, repeats or both, and the yield margin."""
     named = [f"{whole(result.target_cycles)} cycles"] if result.target_cycles_judged else []
     if result.target_repeats is not None:
         named.append(f"{result.target_repeats:g} repeat{'s' if result.target_repeats != 1.0 else ''} of the blocks")
-    return " and ".join(named)
+    life = " and ".join(named)
+    return f"Targets: {life} at {100 * result.survival:g} % survival, yield margin {result.yield_margin_target:g}"
 
 
 def settings_tables(result: CheckResult) -> list[Table]:

@@ -13,7 +13,7 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["WholeFolder", "can_be_swapped"]
+__all__ = ["WholeFolder", "can_be_swapped", "umask"]
 
 
 def can_be_swapped(folder: Path) -> bool:
@@ -39,9 +39,7 @@ class WholeFolder:
         if real.is_dir():
             shutil.copymode(real, made)
         else:
-            mask = os.umask(0o022)
-            os.umask(mask)
-            made.chmod(0o777 & ~mask)
+            made.chmod(0o777 & ~umask())
         return cls(made, real, option)
 
     def place(self) -> None:
@@ -61,3 +59,10 @@ class WholeFolder:
     def discard(self) -> None:
         with contextlib.suppress(OSError):
             shutil.rmtree(self.temporary)
+
+
+def umask() -> int:
+    """The process's file mode mask, which can only be read by setting it."""
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask

@@ -10,7 +10,7 @@ from barfem.show.car.balance import pair_name, pairs_table, steps_table
 from barfem.show.car.balance_map import balance_map
 from barfem.show.car.tables import lessons, result_tables
 from barfem.show.car.words import CONVENTION_LINE, holes_words
-from barfem.show.report.html_table import prose
+from barfem.show.report.html_table import all_prose, prose
 from barfem.show.report.sections import Section, drawn
 from barfem.show.tables import Table
 
@@ -31,10 +31,10 @@ def car_section(found: CarResult, pairs: BalanceResult) -> Section:
             prose(f"{found.car.name}, holes: {holes_words(found.holes)}. Conventions: {CONVENTION_LINE}."),
         ],
         headline=prose(f"In the car ({found.car.name}): {advised}."),
-        points=[prose(line) for line in (*missed, *lessons(found), *pairs.start.reasons)],
+        points=all_prose((*missed, *lessons(found), *pairs.start.reasons)),
         pictures=[drawn(balance_map(pairs))],
         tables=[*result_tables(found), _titled(pairs), steps_table(pairs)],
-        points_after=[prose(line) for line in (*found.warnings, *found.assumptions)],
+        points_after=all_prose((*found.warnings, *found.assumptions)),
         points_title="Warnings and assumptions of the car",
     )
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from markupsafe import Markup
 
 from barfem.show.numbers import NO_BREAK
 from barfem.show.tables import Cell, Column, Table
 
-__all__ = ["prose", "table_in_notebook", "table_on_page"]
+__all__ = ["all_prose", "prose", "table_in_notebook", "table_on_page"]
 
 SPACE = "\u00a0"  # no line breaks here
 LONG = 22
@@ -90,3 +91,8 @@ def prose(text: str) -> str:
     kept = re.sub(rf"(?<=\d)[ {NO_BREAK}](?=\d{{3}}\b)", SPACE, text).replace(NO_BREAK, SPACE)
     kept = _NAME.sub(lambda found: f"\u2068{found.group()}\u2069", kept)
     return re.sub(r"(?<=\d) (?=(?:MPa|GPa|mm|N|deg|cycles|%|kg|J)(?:\W|$))", SPACE, kept)
+
+
+def all_prose(lines: Iterable[str]) -> list[str]:
+    """The same of several texts."""
+    return [prose(line) for line in lines]

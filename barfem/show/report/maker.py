@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from barfem.model.bar import Bar
 from barfem.show.bends import bend_tables, facts, rotation_words
-from barfem.show.report.sections import Section, prose
+from barfem.show.report.html_table import all_prose, prose
+from barfem.show.report.sections import Section
 from barfem.vendor.maker_tables import bending_of, review_of
 from barfem.vendor.part import part_of
 from barfem.vendor.review_making import making
@@ -34,7 +35,7 @@ def for_the_maker(bar: Bar) -> Section:
             *(prose(line) for line in facts(bar, part)),
         ],
         tables=[rows, holes],
-        points_after=[prose(line) for line in (*rotation_words(), *_sentences(found), NEXT)],
+        points_after=all_prose((*rotation_words(), *_sentences(found), NEXT)),
     )
 
 

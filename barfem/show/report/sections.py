@@ -18,7 +18,7 @@ from barfem.show.needed import needed_words
 from barfem.show.numbers import ratio, whole
 from barfem.show.parts import place
 from barfem.show.reasons import reasons
-from barfem.show.report.html_table import prose
+from barfem.show.report.html_table import all_prose, prose
 from barfem.show.table import RANKED, column_notes, head_lines, warning_lines
 from barfem.show.tables import Table, column, table, words
 
@@ -83,7 +83,7 @@ def glance(data: FigureData) -> list[str]:
         f"{place(peak.where, peak.surface)}, station {peak.station_mm:.0f} mm; yield margin "
         f"{ratio(stress.yield_margin, result.yield_margin_target)}, target {result.yield_margin_target:g}."
     )
-    return [prose(line) for line in lines]
+    return all_prose(lines)
 
 
 def _blocks(data: FigureData) -> str:
@@ -106,26 +106,57 @@ def why(data: FigureData) -> list[str]:
     lines = reasons(result.rows)
     if result.not_judged:
         lines.append(f"Not judged in this run: {' and '.join(result.not_judged)}.")
-    return [prose(line) for line in lines]
+    return all_prose(lines)
 
 
 def sections(data: FigureData, *, bar_text: str | None, extra: Sequence[Section] = ()) -> list[Section]:
     """Every section below the first screen; `extra` (a tolerance band, a comparison) before how to read it."""
+    result, split = data.result, compliance.picture(data)
+    warnings = warning_lines(result)
     made = [
-        _shape(data),
-        _governs(data),
-        _warnings(data),
-        _stress(data),
-        _side_by_side(data),
-        _compliance(data),
+        # The bar as drawn, first: who holds it against paper finds a slip before any number is believed.
+        Section(
+            "shape",
+            "The bar as drawn",
+            points=all_prose(shape_words(main_dimensions(data.bar))),
+            pictures=[drawn(sketch.picture(data))],
+        ),
+        Section(
+            "governs",
+            "What governs",
+            paragraphs=all_prose(details.governing(result)),
+            points=all_prose(notes.lessons(result)),
+            tables=_tables(data, "where"),
+        ),
+        Section("warnings", RANKED, points=all_prose(warnings), kind="warning") if warnings else None,
+        Section(
+            "stress",
+            "Stress",
+            pictures=[drawn(along.picture(data)), drawn(around.picture(data))],
+            tables=_tables(data, "places", "ends", "holes"),
+        ),
+        Section(
+            "settings",
+            "The hole settings side by side",
+            pictures=[drawn(settings.picture(data))],
+            tables=_tables(data, "travel", "angles"),
+        ),
+        None
+        if split is None
+        else Section(
+            "compliance",
+            "Where the deflection comes from",
+            pictures=[drawn(split)],
+            tables=_tables(data, "compliance"),
+        ),
         _fatigue(data),
-        _loads(data),
+        Section("loads", "What links, clamps and bolts must hold", tables=_tables(data, "links", "mounts")),
         *extra,
         _reading(data),
-        _assumptions(data),
+        Section("assumptions", "Assumptions, with their sources", points=all_prose(dict.fromkeys(result.assumptions))),
         _inputs(data, bar_text),
         _solution(data),
-        Section("cautions", "Cautions", points=[prose(line) for line in dict.fromkeys(data.result.cautions)]),
+        Section("cautions", "Cautions", points=all_prose(dict.fromkeys(result.cautions))),
     ]
     return [section for section in made if section is not None]
 
@@ -136,61 +167,6 @@ PLACED = ("where", "places", "ends", "holes", "travel", "angles", "compliance", 
 def _tables(data: FigureData, *topics: str) -> list[Table]:
     made = [details.topic_table(data.result, topic) for topic in topics if topic in details.TOPICS]
     return [each for each in made if each is not None]
-
-
-def _shape(data: FigureData) -> Section:
-    """The bar as drawn, first: who holds it against paper finds a slip before any number is believed."""
-    return Section(
-        "shape",
-        "The bar as drawn",
-        points=[prose(line) for line in shape_words(main_dimensions(data.bar))],
-        pictures=[drawn(sketch.picture(data))],
-    )
-
-
-def _governs(data: FigureData) -> Section:
-    return Section(
-        "governs",
-        "What governs",
-        paragraphs=[prose(line) for line in details.governing(data.result)],
-        points=[prose(line) for line in notes.lessons(data.result)],
-        tables=_tables(data, "where"),
-    )
-
-
-def _warnings(data: FigureData) -> Section | None:
-    lines = warning_lines(data.result)
-    return Section("warnings", RANKED, points=[prose(line) for line in lines], kind="warning") if lines else None
-
-
-def _stress(data: FigureData) -> Section:
-    return Section(
-        "stress",
-        "Stress",
-        pictures=[drawn(along.picture(data)), drawn(around.picture(data))],
-        tables=_tables(data, "places", "ends", "holes"),
-    )
-
-
-def _side_by_side(data: FigureData) -> Section:
-    return Section(
-        "settings",
-        "The hole settings side by side",
-        pictures=[drawn(settings.picture(data))],
-        tables=_tables(data, "travel", "angles"),
-    )
-
-
-def _compliance(data: FigureData) -> Section | None:
-    picture = compliance.picture(data)
-    if picture is None:
-        return None
-    return Section(
-        "compliance",
-        "Where the deflection comes from",
-        pictures=[drawn(picture)],
-        tables=_tables(data, "compliance"),
-    )
 
 
 def _fatigue(data: FigureData) -> Section:
@@ -218,10 +194,6 @@ def _fatigue(data: FigureData) -> Section:
     )
 
 
-def _loads(data: FigureData) -> Section:
-    return Section("loads", "What links, clamps and bolts must hold", tables=_tables(data, "links", "mounts"))
-
-
 def _reading(data: FigureData) -> Section:
     result = data.result
     points = [
@@ -236,12 +208,7 @@ def _reading(data: FigureData) -> Section:
         "The same input gives the same report: nothing in it is dated, and what is random has a seed. The numbers "
         "below (version, SHA-256 of the bar file, mesh, residuals) say which calculation this is.",
     ]
-    return Section("reading", "How to read it", points=[prose(line) for line in points])
-
-
-def _assumptions(data: FigureData) -> Section:
-    lines = dict.fromkeys(data.result.assumptions)
-    return Section("assumptions", "Assumptions, with their sources", points=[prose(line) for line in lines])
+    return Section("reading", "How to read it", points=all_prose(points))
 
 
 def _inputs(data: FigureData, bar_text: str | None) -> Section:
@@ -267,7 +234,7 @@ def _inputs(data: FigureData, bar_text: str | None) -> Section:
     return Section(
         "inputs",
         "Inputs",
-        paragraphs=[prose(line) for line in head_lines(data.result)],
+        paragraphs=all_prose(head_lines(data.result)),
         tables=[made],
         verbatim_title=f"The bar file, {data.result.source}" if data.result.source else "The bar file",
         verbatim=bar_text or "",
@@ -282,4 +249,4 @@ def _solution(data: FigureData) -> Section:
     mesh = result.mesh
     if mesh is not None and mesh.sections_with_stress is not None:
         lines.append(f"Stress at {mesh.sections_with_stress} sections, {mesh.points_round_section} points round each.")
-    return Section("solution", "How the numbers were reached", points=[prose(line) for line in lines])
+    return Section("solution", "How the numbers were reached", points=all_prose(lines))

@@ -7,7 +7,7 @@ from dataclasses import replace
 from barfem.show import compare, tolerance
 from barfem.show.compare_picture import comparison_picture
 from barfem.show.numbers import whole
-from barfem.show.report.html_table import prose
+from barfem.show.report.html_table import all_prose, prose
 from barfem.show.report.sections import Section, drawn
 from barfem.show.tolerance_picture import tolerance_picture
 from barfem.study.compare import Comparison
@@ -28,7 +28,7 @@ def tolerance_section(found: ToleranceResult) -> Section:
         ),
         pictures=[drawn(tolerance_picture(found))],
         tables=tolerance.tables(found),
-        points_after=[prose(line) for line in tolerance.band_lines(found)],
+        points_after=all_prose(tolerance.band_lines(found)),
         points_title="The bands, with their sources",
     )
 
@@ -47,10 +47,10 @@ def comparison_sections(found: Comparison) -> list[Section]:
                 f"compared-{number}",
                 "Side by side with other bars" if first else "Side by side: " + view.kind,
                 paragraphs=[prose(compare.COLUMNS)] if first else [],
-                points=[prose(line) for line in (*(found.facts if first else ()), *view.missing)],
+                points=all_prose((*(found.facts if first else ()), *view.missing)),
                 pictures=[drawn(comparison_picture(view, number))],
                 tables=tables,
-                points_after=[prose(line) for line in compare.notes_beside(found)] if first else [],
+                points_after=all_prose(compare.notes_beside(found)) if first else [],
                 points_title="How the other bars were made, and warnings",
             )
         )
