@@ -104,11 +104,7 @@ def run(args: argparse.Namespace) -> int:
         judged, tested = life_to_show(result), tested_pair(result, bar)
     else:
         judged = LifeToShow(
-            target=args.target,
-            unit="cycles",
-            survival=0.90,
-            median_life=None,
-            log10_life_deviation=None,
+            target=args.target, unit="cycles", survival=0.90, median_life=None, log10_life_deviation=None
         )
     if args.weibull is not None:
         scatter, scatter_words = LifeScatter(weibull_shape=args.weibull), f"Weibull shape {args.weibull:g}, as given"

@@ -56,11 +56,7 @@ def governing(result: CheckResult) -> list[str]:
 def _strength(fatigue: Fatigue, result: CheckResult) -> str:
     parts = []
     if fatigue.endurance_limit_MPa is not None:
-        goodman = (
-            "none"
-            if fatigue.goodman_safety_factor is None
-            else ratio(fatigue.goodman_safety_factor, result.goodman_target)
-        )
+        goodman = _factor(fatigue.goodman_safety_factor, result.goodman_target)
         judged = "judged" if result.goodman_target is not None else "shown, not judged"
         least = fatigue.least_goodman_safety_factor
         elsewhere = fatigue.least_goodman_where

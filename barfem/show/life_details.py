@@ -57,19 +57,11 @@ def paragraphs(result: CheckResult) -> list[str]:
 def _first_travels(result: CheckResult) -> str:
     """The worst first travel, where it is not elastic."""
     order = ("elastic", "local", "set")
-    known = [setting for setting in result.settings if setting.first_travel is not None]
-    if not known:
+    known = [(setting, setting.first_travel) for setting in result.settings if setting.first_travel is not None]
+    worst = max(known, key=lambda item: (order.index(item[1].kind), item[1].set_mm or 0.0), default=None)
+    if worst is None or worst[1].kind == "elastic":
         return ""
-
-    def rank(setting: SettingResult) -> tuple[int, float]:
-        first = setting.first_travel
-        return (0, 0.0) if first is None else (order.index(first.kind), first.set_mm or 0.0)
-
-    worst = max(known, key=rank)
-    first = worst.first_travel
-    if first is None or first.kind == "elastic":
-        return ""
-    return f"First full travel, hole {worst.holes}: {first.words}."
+    return f"First full travel, hole {worst[0].holes}: {worst[1].words}."
 
 
 def survivals(result: CheckResult) -> Table | None:
@@ -99,7 +91,6 @@ def survivals(result: CheckResult) -> Table | None:
 def shortest_duty(result: CheckResult) -> tuple[SettingResult, DutyLife] | None:
     """The hole setting with the shortest life in repeats of the blocks, and that life; None without blocks."""
     known = [(setting, setting.fatigue.duty) for setting in result.settings if setting.fatigue.duty is not None]
-
     return min(known, key=lambda item: item[1].life.order, default=None)
 
 

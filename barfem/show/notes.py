@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from barfem.check.api import LOOK_TWICE
-from barfem.check.result import CheckResult, SettingResult
+from barfem.check.result import CheckResult
 from barfem.show.lives import OVER
 from barfem.show.numbers import whole
 
@@ -33,14 +33,13 @@ def _judged(result: CheckResult) -> str:
     settings = result.rows
     failing = [setting for setting in settings if not setting.passes]
     count = len(settings)
+    everywhere = "the only hole setting" if count == 1 else f"all {count} hole settings"
     if not failing:
         if not result.passes:
             return "VERDICT: fails, because a number of the result could not be computed (see Warnings)."
-        everywhere = "the only hole setting" if count == 1 else f"all {count} hole settings"
         return f"VERDICT: passes at {everywhere} judged."
     if len(failing) == count:
-        where = "the only hole setting" if count == 1 else f"all {count} hole settings"
-        return f"VERDICT: fails at {where} judged."
+        return f"VERDICT: fails at {everywhere} judged."
     by_case: dict[str, list[str]] = {}
     for setting in failing:
         by_case.setdefault(setting.case, []).append(setting.holes)
@@ -119,11 +118,8 @@ def _stiffest(result: CheckResult) -> list[str]:
         rates = {s.rate_N_per_mm or 0.0 for s in result.settings if s.case == governing.case}
         if len(rates) < 2 or governing.rate_N_per_mm is None:
             continue
-        name = _name(governing, several)
-        if governing.rate_N_per_mm >= max(rates) * (1.0 - 1e-4):
-            found.append((what, True, name))
-        else:
-            found.append((what, False, name))
+        stiffest = governing.rate_N_per_mm >= max(rates) * (1.0 - 1e-4)
+        found.append((what, stiffest, f"hole {governing.holes}" + (f" in {governing.case}" if several else "")))
     if not found:
         return []
     if len(found) == 2 and all(stiffest for _, stiffest, _ in found):
@@ -137,7 +133,3 @@ def _stiffest(result: CheckResult) -> list[str]:
         else f"For {what} the stiffest hole does not govern here; {name} does. Look at the place, not at the rate."
         for what, stiffest, name in found
     ]
-
-
-def _name(setting: SettingResult, several_cases: bool) -> str:
-    return f"hole {setting.holes}" + (f" in {setting.case}" if several_cases else "")

@@ -22,6 +22,7 @@ __all__ = ["Datum", "Dimension", "View", "datum_of", "isometric", "tips_up", "vi
 
 Array = NDArray[np.float64]
 Way = Literal["horizontal", "vertical"]
+Side = Literal["above", "below", "left", "right"]
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ class Dimension:
     one: tuple[float, float]
     other: tuple[float, float]
     way: Way
-    side: Literal["above", "below", "left", "right"]
+    side: Side
     level: int
     value_mm: float
 
@@ -181,13 +182,13 @@ def _plan_dimensions(bar: Bar) -> tuple[Dimension, ...]:
     (right, left), _ = line.evaluate([0.0, line.length_mm])
     hole_right, hole_left = _outermost(bar)
     mounts = outer_mounts(bar)
-    tips: Literal["above", "below"] = "above" if tips_up(bar) else "below"
-    back: Literal["above", "below"] = "below" if tips_up(bar) else "above"
+    sides: tuple[Side, Side] = ("above", "below")
+    tips, back = sides if tips_up(bar) else sides[::-1]
 
     def flat(point: Array) -> tuple[float, float]:
         return float(point[1]), float(-point[0])
 
-    def wide(key: str, one: Array, other: Array, level: int, side: Literal["above", "below"]) -> Dimension:
+    def wide(key: str, one: Array, other: Array, level: int, side: Side) -> Dimension:
         return Dimension(key, flat(one), flat(other), "horizontal", side, level, abs(float(other[1] - one[1])))
 
     out = [
@@ -197,15 +198,15 @@ def _plan_dimensions(bar: Bar) -> tuple[Dimension, ...]:
     ]
     corners = [np.array(p.xyz_mm) for p in centreline_points(line) if p.kind == "intersection"]
     if corners:
-        for side, tip, hole, corner in (
+        arms: tuple[tuple[Side, Array, Array, Array], ...] = (
             ("left", right, hole_right, corners[0]),
             ("right", left, hole_left, corners[-1]),
-        ):
+        )
+        for side, tip, hole, corner in arms:
             for level, (key, end) in enumerate((("arm to hole", hole), ("arm to cut end", tip)), start=1):
                 value = abs(float(end[0] - corner[0]))
                 if value > 1.0:
-                    where: Literal["left", "right"] = "left" if side == "left" else "right"
-                    out.append(Dimension(f"{side} {key}", flat(corner), flat(end), "vertical", where, level, value))
+                    out.append(Dimension(f"{side} {key}", flat(corner), flat(end), "vertical", side, level, value))
     return tuple(out)
 
 
@@ -213,10 +214,10 @@ def _height(bar: Bar) -> tuple[Dimension, ...]:
     """Height of each tip over the mounts, where there is any, in the front view."""
     tips, _ = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
     out = []
-    for tip, mount, side in zip(tips, outer_mounts(bar), ("left", "right"), strict=True):
+    sides: tuple[Side, Side] = ("left", "right")
+    for tip, mount, side in zip(tips, outer_mounts(bar), sides, strict=True):
         value = abs(float(tip[2] - mount[2]))
         if value > 0.05:
-            where: Literal["left", "right"] = "left" if side == "left" else "right"
             one, other = (float(mount[1]), float(mount[2])), (float(tip[1]), float(tip[2]))
-            out.append(Dimension(f"{side} tip over mount", one, other, "vertical", where, 1, value))
+            out.append(Dimension(f"{side} tip over mount", one, other, "vertical", side, 1, value))
     return tuple(out)
