@@ -31,11 +31,14 @@ ASSUMPTIONS = (
     "preload.",
     "Length changes and turns > 0 make the link longer. Cross-weight is (front right + rear left) / total.",
     "After the turns both bars count as zeroed: what is left is that of both together.",
+    "Cross-weight of both bars forceless is that of the car on its springs as they are.",
 )
 
 
 MOST_CHANGE_MM = 25.0
 """What the threads of a link's two ends give, together (common practice, no source)."""
+SETTLES_MM = 0.05
+"""Of a link's length: less than this nobody turns."""
 
 
 @dataclass(frozen=True)
@@ -119,6 +122,23 @@ def _beyond_threads(axles: Mapping[str, AxleLinks | None]) -> list[str]:
     ]
 
 
+def _settled(model: CarModel, axles: Mapping[str, AxleLinks | None], rises_mm: list[float], side: int) -> list[str]:
+    """Told where a car weighed with loaded bars leaves its weighed height as they are set forceless."""
+    out = []
+    for curves, each, rise in zip(model.curves, axles.values(), rises_mm, strict=True):
+        if curves is None or each is None:
+            continue
+        change = rise * curves.axle_bar.sense[side]
+        if abs(change - each.link_change_mm) > SETTLES_MM:
+            out.append(
+                f"[{each.axle}.bar] bars carried load while the car was weighed: without it the car leaves its weighed "
+                f"height, so that the {each.side} link's change of {each.link_change_mm:+.2f} mm makes this bar "
+                f"forceless only with the springs reset to that height. On the springs as they are it takes "
+                f"{change:+.2f} mm" + (f", {change / each.mm_per_turn:+.2f} turns." if each.mm_per_turn else ".")
+            )
+    return out
+
+
 def links_result(
     car: Car,
     *,
@@ -160,7 +180,8 @@ def links_result(
     now = _rest(model, before)
     unit = np.eye(2)[k]
     zeroed_at = [None if q is None else q + up * unit for q, up in zip(before, raise_mm, strict=True)]
-    zeroed = _rest(model, zeroed_at)
+    settled_at, settled_mm = _forceless_on_its_springs(model, zeroed_at, raise_mm, k)
+    zeroed = _rest(model, settled_at)
     axles: dict[str, AxleLinks | None] = {}
     left_at: list[Array | None] = []
     threads = False
@@ -194,7 +215,7 @@ def links_result(
         loads_now_N=now[0],
         loads_zeroed_N=zeroed[0],
         loads_left_over_N=None if left is None else left[0],
-        moved=None if hole is None else _moved(model, hole, side, zeroed_at),
+        moved=None if hole is None else _moved(model, hole, side, settled_at),
         corner_heights_mm=corner_heights_mm,
         assumptions=(
             *car.assumptions,
@@ -206,7 +227,7 @@ def links_result(
                 else ()
             ),
         ),
-        warnings=(*car.warnings, *model.warnings, *_beyond_threads(axles)),
+        warnings=(*car.warnings, *model.warnings, *_settled(model, axles, settled_mm, k), *_beyond_threads(axles)),
     )
 
 
@@ -235,19 +256,48 @@ def _forceless(curves: BarCurves, offset: Array, side: int) -> float:
     raise BarfemError("the length at which the bar is forceless was not found.")
 
 
-def _rest(model: CarModel, offsets: list[Array | None]) -> tuple[Array, tuple[Array, Array]]:
-    """Wheel loads (4,) and link forces of both axles (left, right) at rest with these pickup travels at zero."""
+def _forceless_on_its_springs(
+    model: CarModel, start: list[Array | None], rises_mm: list[float], side: int
+) -> tuple[list[Array | None], list[float]]:
+    """Pickup travels at zero, and rises of the bars' ends on `side`, at which the standing car loads no bar.
+
+    They are those at the weighed height unless bars took part in the weighing: what they carried the springs then
+    carry, and the car settles. `start`, `rises_mm`: those at the weighed height.
+    """
+    unit, rises, offsets = np.eye(2)[side], list(rises_mm), list(start)
+    for _ in range(200):
+        suspension, x = _standing(model, offsets)
+        travel = suspension.travel_mm(x)
+        steps = [
+            0.0 if curves is None else _forceless(curves, suspension.pickup_mm(i, travel)[0], side)
+            for i, curves in enumerate(model.curves)
+        ]
+        offsets = [None if q is None else q + step * unit for q, step in zip(offsets, steps, strict=True)]
+        rises = [rise + step for rise, step in zip(rises, steps, strict=True)]
+        if max(map(abs, steps)) < 1e-8:
+            return offsets, rises
+    raise BarfemError("the lengths at which the car stands with forceless bars were not found.")
+
+
+def _standing(model: CarModel, offsets: list[Array | None]) -> tuple[Suspension, Array]:
+    """The car at rest, and its unknowns (1, 7), with these pickup travels at zero."""
     suspension = Suspension(model.car, model.curves, offsets_mm=(offsets[0], offsets[1]), weighed_N=model.weighed_N)
     none, first = np.zeros(1), np.zeros(1, np.intp)
     found = solve(suspension, Problem(none, none, first, first))
     if not found.found[0]:
         raise BarfemError("the car finds no equilibrium at rest with these links.")
-    travel = suspension.travel_mm(found.x)
+    return suspension, found.x
+
+
+def _rest(model: CarModel, offsets: list[Array | None]) -> tuple[Array, tuple[Array, Array]]:
+    """Wheel loads (4,) and link forces of both axles (left, right) at rest with these pickup travels at zero."""
+    suspension, x = _standing(model, offsets)
+    travel, first = suspension.travel_mm(x), np.zeros(1, np.intp)
     links = [
         np.zeros(2) if curves is None else curves.forces(first, suspension.pickup_mm(i, travel)).link_N[0]
         for i, curves in enumerate(model.curves)
     ]
-    return suspension.tyres_N(found.x)[0][0], (links[0], links[1])
+    return suspension.tyres_N(x)[0][0], (links[0], links[1])
 
 
 def _moved(model: CarModel, text: str, side: str, zeroed_at: list[Array | None]) -> MovedHole:

@@ -17,6 +17,7 @@ from barfem.study.written import bar_file_text
 from barfem.vendor.bend_data import BendData
 from barfem.vendor.bent_bar import bar_with_rows
 from barfem.vendor.inspect import InspectedBar, Inspection
+from barfem.vendor.inspect_received import with_mismatch
 from barfem.vendor.inspect_shape import Rows
 
 __all__ = ["file_name", "received_files"]
@@ -59,9 +60,9 @@ def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
             values[f"section.{key}"] = round(each.numbers[f"{key}_mm"], 4)
     mismatch = each.numbers.get("tip_mismatch_mm")
     if mismatch is not None and each.as_received is not None:
-        for side, sign in (("left", -0.5), ("right", 0.5)):
-            link = made.left_link if side == "left" else made.right_link
-            values[f"links.{side}.length_error"] = round(link.length_error_mm + sign * mismatch, 3)
+        fitted = with_mismatch(made, mismatch)
+        for link in (fitted.left_link, fitted.right_link):
+            values[f"links.{link.side}.length_error"] = round(link.length_error_mm, 3)
     made = change(made, values) if values else made
     measured += [key.replace(".", " ").replace("_", " ") for key in values]
     hardness = next((name for name in each.numbers if name.startswith("hardness_")), None)
@@ -79,7 +80,7 @@ def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
         head=f"Bar {each.bar} as received, by barfem inspect: {each.verdict}.{hand}\n"
         f"Measured: {', '.join(measured) or 'nothing that this file holds'}; all else, hole places and clocking too, "
         "as drawn.\n"
-        "Links: half of the tips' mismatch each, as if they hung along the travel.",
+        "Links: each is wrong by half of the tips' mismatch, as much of it as lies along the link.",
     )
 
 

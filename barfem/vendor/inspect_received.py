@@ -20,7 +20,7 @@ from barfem.study.tolerance_bars import BarMaker
 from barfem.vendor.inspect_shape import MIRROR, Rows, drawn_rows
 from barfem.vendor.part import end_inward
 
-__all__ = ["WORSE_EDGE", "DrawnBands", "Received", "drawn_bands", "made_with", "received"]
+__all__ = ["WORSE_EDGE", "DrawnBands", "Received", "drawn_bands", "made_with", "received", "with_mismatch"]
 
 Array = NDArray[np.float64]
 WORSE_EDGE = {
@@ -115,7 +115,7 @@ def received(
     problem, made = None, None
     try:
         made = made_with(bar, deviations)
-        made = _finished(made, bar, deviations, clocking_deg, end_tensile_MPa, hole_diameter_mm or {}, tip_mismatch_mm)
+        made = _finished(made, deviations, clocking_deg, end_tensile_MPa, hole_diameter_mm or {}, tip_mismatch_mm)
     except InputError as error:
         problem, made = str(error), None
     return Received(made, problem, unmeasured, missing, bool(values) or rows is not None)
@@ -179,7 +179,6 @@ def made_with(bar: Bar, deviations: Mapping[tuple[str, int], float]) -> Bar:
 
 def _finished(
     made: Bar,
-    drawn: Bar,
     deviations: Mapping[tuple[str, int], float],
     clocking_deg: Sequence[float | None],
     end_tensile_MPa: Sequence[float | None],
@@ -200,13 +199,20 @@ def _finished(
         )
         ends.append(replace(end, holes=holes))
     made = replace(made, right=ends[0], left=ends[1])
-    if mismatch is None:
-        return made
-    left = np.array(drawn.travel.direction)
+    return made if mismatch is None else with_mismatch(made, mismatch)
+
+
+def with_mismatch(bar: Bar, mismatch_mm: float) -> Bar:
+    """The bar whose tips are `mismatch_mm` apart, left higher along the travel: half of it an error of each link.
+
+    A joint that lies too high leaves a link that hangs too short and one that stands too long; of a link that leans
+    what its direction has along the travel counts.
+    """
+    left = np.array(bar.travel.direction)
     return replace(
-        made,
-        right_link=_mismatched(made, made.right_link, -0.5 * mismatch, left * MIRROR),
-        left_link=_mismatched(made, made.left_link, 0.5 * mismatch, left),
+        bar,
+        right_link=_mismatched(bar, bar.right_link, -0.5 * mismatch_mm, left * MIRROR),
+        left_link=_mismatched(bar, bar.left_link, 0.5 * mismatch_mm, left),
     )
 
 

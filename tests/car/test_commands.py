@@ -166,6 +166,32 @@ def test_links_by_hand():
     assert heights.link_change_mm == pytest.approx(0.0, abs=1e-9)
 
 
+def test_a_car_weighed_on_loaded_bars_settles_as_they_are_set_forceless():
+    """3 mm of a hanging link too long are 48 N at each end of a bar of 16 N/mm, 29.76 N at the wheel: part of what the
+    scales read. Without it the springs take over and the car rolls. By hand, source the two equilibria alone, left and
+    right unlike: a wheel on spring k and tyre kt, f = -(B kt + k kt phi t / 2) / (k + kt); body, sum f t = -m g d phi.
+    """
+    car = plain_car(front__bar__link_length_error={"left": 3.0, "right": 0.0}, car__weighed_with_bars="connected")
+    found = links_result(car)
+    k, kt, t = np.array([55.0 * 0.92**2, 42.0]), np.array([210.0, 220.0]), np.array([1480.0, 1450.0])
+    carried = np.array([16.0 * 3.0 * 0.62, 0.0])
+    falls = car.sprung_mass_kg * 9.81 * car.roll_arm_mm
+    series = k * kt / (k + kt)
+    roll = -np.sum(carried * kt / (k + kt) * t) / (np.sum(series * t**2 / 2.0) - falls)
+    change = -carried * kt / (k + kt) - series * roll * t / 2.0
+    weighed = 9.81 * np.array([290.0, 285.0, 270.0, 280.0])
+    want = weighed + np.array([change[0], -change[0], change[1], -change[1]])
+    assert found.loads_now_N == pytest.approx(weighed)
+    assert found.loads_zeroed_N == pytest.approx(want, abs=1e-6)
+    assert abs(change[0]) > 10.0
+    # The change is that at the weighed height; the warning says what it takes on the springs as they are.
+    assert found.front.link_change_mm == pytest.approx(-3.0)
+    travel = -change / kt - roll * t / 2.0
+    front, rear = [words for words in found.warnings if "carried load" in words]
+    assert f"it takes {-3.0 - 2.0 * 0.62 * travel[0]:+.2f} mm." in front
+    assert f"it takes {-2.0 * 0.55 * travel[1]:+.2f} mm." in rear
+
+
 def test_a_link_that_no_thread_reaches_asks_what_the_heights_count_from():
     """Ride heights off the floor, in place of wheel travel from the car as weighed: 60 mm at 0.62 are 37 mm of link."""
     asked = [words for words in links_result(plain_car(), corner_heights_mm=(60.0, 0.0, 0.0, 0.0)).warnings

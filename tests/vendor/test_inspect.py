@@ -340,10 +340,26 @@ def test_the_command_judges_writes_and_exits(bar, tmp_path, capsys):
     assert turned.left_link.length_error_mm == pytest.approx(-0.5 * bars[1]["tip_mismatch_mm"], abs=1e-3)
 
 
-def _toml() -> str:
+@pytest.mark.parametrize(("link", "share"), [([0, 0, -1], -1.0), ([0, 0, 1], 1.0), ([0.6, 0, -0.8], -0.8)])
+def test_the_file_of_a_bar_as_received_is_the_bar_that_was_judged(link, share, tmp_path, capsys):
+    """A joint too high leaves a hanging link too short and a standing one too long; a leaning one by its share."""
+    bar_path = tmp_path / "bar.toml"
+    bar_path.write_text(_toml(links={"length": 140.0, "direction": link}), encoding="utf-8")
+    lot = written(tmp_path, lot_text(read_bar(bar_path), ["rotation"], seed=9))
+    out, came = tmp_path / "judged.json", tmp_path / "came"
+    main(["inspect", str(bar_path), str(lot), "--json", str(out), "--as-received", str(came)])
+    (bar,) = json.loads(out.read_text(encoding="utf-8"))["bars"]
+    (path,) = came.iterdir()
+    half = 0.5 * bar["tip_mismatch_mm"]
+    fitted = read_bar(path)
+    assert fitted.left_link.length_error_mm == pytest.approx(share * half, abs=1e-3)
+    assert fitted.right_link.length_error_mm == pytest.approx(-share * half, abs=1e-3)
+
+
+def _toml(**more: object) -> str:
     import tomlkit
 
-    return tomlkit.dumps(json.loads(json.dumps(dict(handed_bar().tables))))
+    return tomlkit.dumps(json.loads(json.dumps({**handed_bar().tables, **more})))
 
 
 def test_the_sheet_asks_for_what_is_read(bar, tmp_path):
