@@ -158,7 +158,9 @@ def scatter_words(scatter: Scatter | None) -> str:
         source = "as in Shigley Table 6-5" if scatter is None else scatter.source
         return (
             f"{share:.3g} standard deviation of fatigue strength ({source}) together with "
-            f"{BATCH_LOG10_LIFE_DEVIATION:g} of log10 life within a batch (common practice, no source)"
+            f"{BATCH_LOG10_LIFE_DEVIATION:g} of log10 life within a batch on a line of exponent {BATCH_EXPONENT:g}, "
+            f"which is {10.0 ** (BATCH_LOG10_LIFE_DEVIATION / BATCH_EXPONENT) - 1.0:.1%} of strength (common practice, "
+            "no source)"
         )
     return (
         f"standard deviation {scatter.log10_life_deviation:g} of log10 life on a line of exponent "
