@@ -16,7 +16,7 @@ from barfem.show import details, notes
 from barfem.show.lives import NO_LIFE, life_cell, life_ends
 from barfem.show.numbers import NONE, printable, ratio, significant, whole
 from barfem.show.reasons import reasons
-from barfem.show.screen import nothing_else, way_words
+from barfem.show.screen import nothing_else, passes_with, way_words
 from barfem.show.table import head_lines
 from barfem.study.advice import Advice
 from barfem.study.change import tables_of
@@ -157,11 +157,10 @@ def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -
     """What would make failing hole settings pass, or what there is to spare, in the words of `barfem check`."""
     out = []
     for each in found:
-        holes = pair_name(each.left, each.right)
         sentence = f"It passes up to {each.words}." if passes else way_words(each)
         out.append(
             {
-                "hole": "" if passes else holes + (f", {each.case}" if several_cases else ""),
+                "heading": "" if passes else passes_with(each, several_cases=several_cases),
                 "left": each.left, "right": each.right, "case": each.case, "kind": each.kind,
                 "words": printable(sentence), "changes": dict(each.changes),
                 "rate_N_per_mm": each.rate_N_per_mm, "rate_change_percent": each.rate_change_percent,
@@ -169,7 +168,7 @@ def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -
         )  # fmt: skip
     if not passes and (words := nothing_else(found)):
         nobody = {"left": "", "right": "", "case": "", "rate_N_per_mm": None, "rate_change_percent": None}
-        out.append({"hole": "", "kind": "none", "words": printable(words), "changes": {}, **nobody})
+        out.append({"heading": "", "kind": "none", "words": printable(words), "changes": {}, **nobody})
     return out
 
 

@@ -127,17 +127,22 @@ def _advice(console: Console, result: CheckResult, advice: Sequence[Advice]) -> 
     several = len({setting.case for setting in result.settings}) > 1
     for key in dict.fromkeys((each.left, each.right, each.case) for each in advice):
         some = [each for each in advice if (each.left, each.right, each.case) == key]
-        holes = key[0] if key[0] == key[1] else f"{key[0]}/{key[1]}"
         ways = "; or ".join(way_words(each) for each in some)
-        paragraph(console, f"Hole {holes}{f', {key[2]}' if several else ''} passes with {ways}.", then="  ")
+        paragraph(console, f"{passes_with(some[0], several_cases=several)} {ways}.", then="  ")
     if words := nothing_else(advice):
         paragraph(console, words, then="  ")
+
+
+def passes_with(each: Advice, *, several_cases: bool) -> str:
+    """What stands before the ways that make a hole setting, or all of them, pass."""
+    case = f", {each.case}," if several_cases else ""
+    return f"Hole {pair_name(each.left, each.right)}{case} passes with" if each.left else f"All holes{case} pass with"
 
 
 def nothing_else(advice: Sequence[Advice]) -> str:
     """Of hole settings that pass with less travel alone: that all else was looked at; empty where there are none."""
     kinds: dict[str, list[str]] = {}
-    for each in advice:
+    for each in (each for each in advice if each.left):
         kinds.setdefault(pair_name(each.left, each.right), []).append(each.kind)
     holes = [hole for hole, of in kinds.items() if set(of) == {"travel"}]
     if not holes:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -38,9 +39,10 @@ LARGEST_LOSS_PERCENT = 50.0
 class Advice:
     """One way that makes a hole setting pass, or what it has to spare.
 
-    `kind` is "travel", "hole", "arm", "section", "skin" or "leave out"; `changes` are keys of the bar file with their
-    new values, as `change` takes them (none for "leave out"); `rate_N_per_mm` is the hole setting's with them, and
-    `rate_change_percent` how far that is from the drawn bar's.
+    Without `left` and `right` it is for all hole settings of the load case. `kind` is "travel", "hole", "arm",
+    "section", "skin" or "leave out"; `changes` are keys of the bar file with their new values, as `change` takes them
+    (none for "leave out"); `rate_N_per_mm` is the hole setting's with them, and `rate_change_percent` how far that is
+    from the drawn bar's.
     """
 
     left: str
@@ -85,7 +87,17 @@ def advise(
             for kind, way in {"travel": shared["travel"], "hole": own, **shared}.items():
                 sure = kind == "travel" and like is not None
                 searches[j, kind] = way.in_turn(hole) if kind == "skin" else way.first(hole, score, sure=sure)
-        found += _found(drawn, _side_by_side(searches, going, like))
+        steps = _side_by_side(searches, going, like)
+        ways = _found(drawn, steps)
+        found += ways
+        if len(some) > 1:
+            kinds = Counter(each.kind for each in ways)
+            last = {
+                kind: max(way.steps.index(at[0]) for j in some if (at := steps[j, kind]) is not None)
+                for kind, way in shared.items()
+                if kinds[kind] == len(some)
+            }
+            found += _of_all(name, shared, last, going, like)
         worst = min(some, key=scores.__getitem__)
         if all(each.kind == "travel" for each in found if (each.left, each.right, each.case) == names[worst][:3]):
             found += _with_peening(bar, drawn, worst, going)
@@ -106,6 +118,18 @@ def _found(drawn: Evaluation, steps: Mapping[tuple[int, str], _Found]) -> list[A
     found = [_advice(drawn, j, kind, *at) for (j, kind), at in steps.items() if at is not None]
     return [
         each for each in found if each.kind != "section" or (each.rate_change_percent or 0.0) >= -LARGEST_LOSS_PERCENT
+    ]
+
+
+def _of_all(
+    case: str, ways: Mapping[str, _Way], last: Mapping[str, int], going: Callable[[], object], like: Solved | None
+) -> list[Advice]:
+    """The steps, one of each way, at which the last of the failing hole settings passes, where the others pass too."""
+    whole = _side_by_side({kind: ways[kind].whole(number) for kind, number in last.items()}, going, like)
+    return [
+        Advice(left="", right="", case=case, kind=kind, words=step.words, changes=step.changes)
+        for kind, step in whole.items()
+        if step is not None
     ]
 
 
@@ -151,8 +175,8 @@ def _with_peening(bar: Bar, drawn: Evaluation, j: int, going: Callable[[], objec
 
 
 def _order(names: Sequence[tuple[str, str, str, bool]], each: Advice) -> int:
-    """Place of an advice's hole setting among `names`."""
-    return next(j for j, name in enumerate(names) if name[:3] == (each.left, each.right, each.case))
+    """Place of an advice's hole setting among `names`; what is for all of them comes first."""
+    return next((j for j, name in enumerate(names) if name[:3] == (each.left, each.right, each.case)), -1)
 
 
 def travel_to_spare(
@@ -273,6 +297,11 @@ class _Way:
                 if each is not None and each.passes[_place(each, hole)]:
                     return self.steps[i], float(each.rate_N_per_mm[_place(each, hole)])
         return None
+
+    def whole(self, number: int) -> _Search[Step | None]:
+        """A step, where all hole settings pass at it."""
+        (each,) = yield self, [(number, None)]
+        return self.steps[number] if each is not None and each.passes.all() else None
 
     def last(self, hole: str, drawn: float) -> _Search[int | None]:
         """Number of the last step before the first at which any hole setting fails; None where the first step fails.

@@ -187,6 +187,8 @@ def test_every_printed_number_is_that_of_the_json(tube):
 def test_advice_leads_to_a_bar_that_passes(tube):
     found = tube.post("/advice", {"changes": {}}).json()
     assert found["passes"] is False
+    headings = list(dict.fromkeys(each["heading"] for each in found["advice"]))
+    assert headings == ["All holes pass with", "Hole 3 passes with", "Hole 4 passes with"]
     skin = next(each for each in found["advice"] if each["kind"] == "skin")
     assert tube.post("/check", {"changes": skin["changes"]}).json()["passes"] is True
     spare = tube.post("/advice", {"changes": skin["changes"]}).json()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from barfem.model.read import read_bar
@@ -29,7 +30,12 @@ def failing(cranked):
 
 @pytest.fixture(scope="module")
 def found(failing):
-    return advise(failing)
+    return of_holes(failing)
+
+
+def of_holes(bar):
+    """What is for one hole setting each; what is for all of them has a test of its own."""
+    return tuple(each for each in advise(bar) if each.left)
 
 
 def judged(bar, each):
@@ -80,7 +86,7 @@ def test_a_bar_that_passes_has_no_advice_but_travel_to_spare(cranked):
 def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
     """A scaled tube: shot peening lets hole 2 pass, and so does a turned skin, which nobody makes of a bent bar."""
     bar = change(read_bar(ROOT / "geometries" / "pickup-rear-tube.toml"), {"material.surface": "as-hardened-scaled"})
-    found = advise(bar)
+    found = of_holes(bar)
     assert any(each.kind == "skin" for each in found)
     for each in (each for each in found if each.kind == "skin"):
         peened = judged(change(bar, {"material.peening": "shot"}), each)
@@ -106,9 +112,23 @@ def test_a_size_that_leaves_less_than_half_the_rate_is_another_bar(found):
 
 def test_where_less_travel_alone_does_the_screen_says_that_all_else_was_looked_at(cranked):
     """Nearly four times the drawn travel: no arm or size makes up for that, and who reads only of travel asks why."""
-    found = advise(change(cranked, {"travel.pickup": 75.0}))
+    found = of_holes(change(cranked, {"travel.pickup": 75.0}))
     assert {each.kind for each in found} == {"travel"}
     words = nothing_else(found)
     assert words.startswith("At holes 1, 2, 3 no hole nearer the tip, longer arm, smaller stock size or better skin")
     some = [replace(each, kind="arm") if each.left == "2" else each for each in found]
     assert nothing_else(some).startswith("At holes 1, 3 ") and nothing_else(some[1:2]) == ""
+
+
+def test_what_is_for_all_holes_makes_all_of_them_pass_and_is_what_the_last_of_them_needs(cranked):
+    bar = change(cranked, {"travel.pickup": 50.0})
+    drawn, found = evaluate_one(bar), advise(bar)
+    assert np.count_nonzero(~drawn.passes) > 1
+    for_all = {each.kind: each for each in found if not each.left}
+    assert found[: len(for_all)] == tuple(for_all.values()) and {"travel", "arm"} <= set(for_all)
+    for kind, each in for_all.items():
+        assert evaluate_one(change(bar, each.changes)).passes.all()
+        assert each.words in {other.words for other in found if other.left and other.kind == kind}
+    least = min(each.changes["travel.pickup"] for each in found if each.left and each.kind == "travel")
+    assert for_all["travel"].changes == {"travel.pickup": least}
+    assert "section" not in for_all  # at hole 2 alone a smaller one is enough

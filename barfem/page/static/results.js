@@ -121,13 +121,13 @@ export function advice(found, apply) {
   const card = at("helps");
   at("helps-title").textContent = found.passes ? "To spare" : "What would make it pass";
   card.hidden = !found.advice.length;
-  const holes = new Map();
+  const ways = new Map();
   for (const each of found.advice) {
-    if (!holes.has(each.hole)) holes.set(each.hole, []);
-    holes.get(each.hole).push(each);
+    if (!ways.has(each.heading)) ways.set(each.heading, []);
+    ways.get(each.heading).push(each);
   }
-  at("advice").replaceChildren(...[...holes].map(([hole, some]) => make("div", { class: "ways" },
-    hole ? make("h3", { text: `Hole ${hole} passes with` }) : null,
+  at("advice").replaceChildren(...[...ways].map(([heading, some]) => make("div", { class: "ways" },
+    heading ? make("h3", { text: heading }) : null,
     make("ul", {}, ...some.map((each) => make("li", {}, make("span", { text: each.words }),
       Object.keys(each.changes).length
         ? make("button", { type: "button", text: "Try it", "aria-label": `Try it: ${each.words}`, onclick: () => apply(each.changes) })
