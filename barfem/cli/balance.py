@@ -6,12 +6,10 @@ import argparse
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of, picture_of
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
-
-PASSES, FAILS = 0, 1
 
 DESCRIPTION = """\
 Every pair of front and rear holes: roll gradient, front transfer share, grip
@@ -63,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.car.balance import print_balance
 
     out.write(found, then=lambda: print_balance(found, full=args.full))
-    return PASSES if found.passes else FAILS
+    return status(found.passes)
 
 
 def _grip(text: str | None) -> float | None:

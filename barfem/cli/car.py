@@ -6,11 +6,9 @@ import argparse
 
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 
 __all__ = ["add_parser", "run"]
-
-PASSES, FAILS = 0, 1
 
 DESCRIPTION = """\
 The bar in the car: roll, wheel loads, load transfer, grip used, link forces,
@@ -55,4 +53,4 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.car.tables import print_car
 
     out.write(found, then=lambda: print_car(found, full=args.full))
-    return PASSES if found.passes else FAILS
+    return status(found.passes)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from barfem.cli.bar_file import bar_path
 from barfem.cli.method import add_method
 from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, csv_of, pictures_of
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 from barfem.cli.study import add_judged
 from barfem.cli.values import number
 from barfem.model.errors import InputError
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from barfem.study.advice import Advice
 
 __all__ = ["add_parser", "run"]
-
-PASSES, FAILS = 0, 1
 
 DESCRIPTION = """\
 Judges every hole setting of the bar in BAR.toml: rate, link force, peak stress
@@ -140,7 +138,7 @@ def run(args: argparse.Namespace) -> int:
         for stage, value in seconds.items():
             print(f"{stage:8s} {value:8.3f} s", file=sys.stderr)
         print(json.dumps({stage: round(value, 6) for stage, value in seconds.items()}), file=sys.stderr)
-    return PASSES if result.passes else FAILS
+    return status(result.passes)
 
 
 def _show(result: CheckResult, args: argparse.Namespace) -> None:

@@ -6,13 +6,11 @@ import argparse
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, csv_of
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 from barfem.cli.study import add_bent, add_case, add_equal, equal_of
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
-
-PASSES, FAILS = 0, 1
 
 DESCRIPTION = """\
 Checks bars side by side: other sections on the centreline of the first bar
@@ -82,4 +80,4 @@ def run(args: argparse.Namespace) -> int:
     from barfem.show.compare import print_comparison
 
     out.write(found, then=lambda: print_comparison(found))
-    return PASSES if all(each.result.passes for each in found.views[0].candidates) else FAILS
+    return status(all(each.result.passes for each in found.views[0].candidates))

@@ -6,13 +6,11 @@ import argparse
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, bar_file_of, csv_of
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 from barfem.cli.values import BAR_RATE, count, number
 from barfem.model.load_case import CASES
 
 __all__ = ["add_parser", "run"]
-
-FOUND, NOT_FOUND = 0, 1
 
 DESCRIPTION = """\
 Places the holes of both ends for a range of rates, in equal percent steps,
@@ -91,4 +89,4 @@ def run(args: argparse.Namespace) -> int:
             rules=Rules(edge=args.edge, spacing=args.spacing, inboard=args.inboard, round_mm=args.round),
         )
     out.write(plan, then=lambda: print_holes(plan))
-    return FOUND if plan.passes else NOT_FOUND
+    return status(plan.passes)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, bar_file_of
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 
 if TYPE_CHECKING:
     from barfem.model.bar import Bar
@@ -81,4 +81,4 @@ def run(args: argparse.Namespace) -> int:
     with Progress("curves"):
         found = replace(identify(bar, curves, free=args.free or DEFAULT_FREE), notes=notes)
     out.write(found, then=lambda: print_identified(found))
-    return 0 if found.found and not found.cannot_tell else 1
+    return status(bool(found.found) and not found.cannot_tell)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, json_text
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 from barfem.cli.values import count, number
 from barfem.model.errors import InputError
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 __all__ = ["add_parser", "run"]
 
-ACCEPTED, NOT_ACCEPTED = 0, 1
 WORTH_WORKERS, MOST_WORKERS = 30, 4  # bars from which on further processes repay their start
 
 DESCRIPTION = """\
@@ -155,7 +154,7 @@ def run(args: argparse.Namespace) -> int:
     plan = _plan(args)
     if not args.measured:
         out.write(_Found(bar, None, plan), then=lambda: _print_plan(plan))
-        return ACCEPTED
+        return 0
     from barfem.show.inspect import print_inspection
     from barfem.show.progress import Progress
     from barfem.vendor.inspect import inspect_bars
@@ -180,9 +179,8 @@ def run(args: argparse.Namespace) -> int:
             workers=min(os.cpu_count() or 1, MOST_WORKERS) if many >= WORTH_WORKERS else 1,
         )
     out.write(_Found(bar, found, plan), then=lambda: print_inspection(found, plan=plan))
-    if found.lot.plan_accepts is not None:
-        return ACCEPTED if found.lot.plan_accepts else NOT_ACCEPTED
-    return ACCEPTED if found.accepted else NOT_ACCEPTED
+    by_plan = found.lot.plan_accepts
+    return status(found.accepted if by_plan is None else by_plan)
 
 
 def _refuse(args: argparse.Namespace) -> None:

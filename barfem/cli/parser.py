@@ -9,7 +9,7 @@ from typing import Any, NoReturn
 
 from barfem.model.errors import InputError
 
-__all__ = ["Commands", "Parser", "command"]
+__all__ = ["Commands", "Parser", "command", "status"]
 
 Commands = argparse._SubParsersAction
 
@@ -71,3 +71,8 @@ def command(
     if bar:
         parser.add_argument("bar", metavar="BAR.toml", help="the bar file")
     return parser
+
+
+def status(yes: bool) -> int:
+    """A command's exit status: 0 is yes, 1 is no."""
+    return 0 if yes else 1

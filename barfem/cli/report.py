@@ -9,9 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
-from barfem.cli.check import FAILS, PASSES
 from barfem.cli.outputs import SAVE, Declared, Outputs, add_outputs
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 from barfem.cli.report_studies import add_options, other_bars, refuse_options_alone, study_sections
 from barfem.cli.study import add_judged
 from barfem.model.errors import InputError
@@ -165,4 +164,4 @@ def run(args: argparse.Namespace) -> int:
     with Progress("report"):
         found = _Found(path, result, extra, pictures, browser, args.date, args.one_page)
         out.write(found, then=lambda: print(verdict(result)))
-    return PASSES if result.passes else FAILS
+    return status(result.passes)

@@ -7,11 +7,9 @@ import sys
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 
 __all__ = ["add_parser", "run"]
-
-FREE, STOPS = 0, 1
 
 DESCRIPTION = """\
 Goes through what makes bars scrap or dangerous before the drawing leaves the
@@ -53,4 +51,4 @@ def run(args: argparse.Namespace) -> int:
     found = review_bar(read_bar(path))
     width = make_console(sys.stdout).width
     out.write(found, then=lambda: print(review_text(found, width=min(width, 100)), end=""))
-    return STOPS if found.stops else FREE
+    return status(not found.stops)

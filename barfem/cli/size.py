@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import JSON, Outputs, add_outputs, bar_file_of, csv_of, picture_of
-from barfem.cli.parser import Commands, command
+from barfem.cli.parser import Commands, command, status
 from barfem.cli.study import add_bent, add_case, add_workers
 from barfem.cli.values import BAR_RATE, number
 from barfem.model.errors import InputError
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from barfem.study.options import Sizing
 
 __all__ = ["add_parser", "run"]
-
-FOUND, NOT_FOUND = 0, 1
 
 DESCRIPTION = """\
 Finds the size of the bar for a rate at a hole; without --rate it starts from
@@ -141,4 +139,4 @@ def run(args: argparse.Namespace) -> int:
                 cluster=args.cluster,
             )
     out.write(found, then=lambda: print_sizing(found))
-    return FOUND if found.answer is not None else NOT_FOUND
+    return status(found.answer is not None)
