@@ -275,15 +275,9 @@ def _in_words(name: str) -> str:
     return f"{base.replace('_', ' ')}, {unit}"
 
 
-def _interval(q: Quantity) -> Cell:
-    if q.Ppk_95 is None:
-        return Cell(NONE)
-    text = f"{q.Ppk_95[0]:.1f} to {q.Ppk_95[1]:.1f}"
-    return Cell(text, text)
+def _interval(q: Quantity) -> str | None:
+    return None if q.Ppk_95 is None else f"{q.Ppk_95[0]:.1f} to {q.Ppk_95[1]:.1f}"
 
 
-def _outside(q: Quantity) -> Cell:
-    if q.share_outside is None:
-        return Cell(NONE)
-    text = f"{round(q.share_outside * q.n)} of {q.n}"
-    return Cell(text, text)
+def _outside(q: Quantity) -> str | None:
+    return None if q.share_outside is None else f"{round(q.share_outside * q.n)} of {q.n}"

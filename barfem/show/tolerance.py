@@ -123,11 +123,15 @@ def spreads_table(result: ToleranceResult) -> Table:
     return table(
         "spreads",
         "Spread",
-        [(setting, KEYS[name], spread) for setting in result.settings for name, spread in setting.spreads.items()],
         [
-            *(words(name, lambda row, name=name: getattr(row[0], name)) for name in ("left", "right", "case")),  # type: ignore[misc]
-            words("number", lambda row: row[1].replace(".", "_")),
-            *(column(name, "", lambda row, name=name: getattr(row[2], name)) for name in names),  # type: ignore[misc]
+            {"setting": setting, "number": KEYS[name].replace(".", "_"), "spread": spread}
+            for setting in result.settings
+            for name, spread in setting.spreads.items()
+        ],
+        [
+            *(words(name, f"setting.{name}", key=name) for name in ("left", "right", "case")),
+            words("number", "number"),
+            *(column(name, "", f"spread.{name}", key=name) for name in names),
         ],
     )
 

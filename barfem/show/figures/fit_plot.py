@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from barfem.show.figures import style
 from barfem.show.figures.picture import Picture
 from barfem.show.numbers import printable, whole
-from barfem.study.fit import Fit
+from barfem.study.fit import Fit, TestPoint
 
 __all__ = ["fit_picture"]
 
@@ -55,14 +55,14 @@ def _draw(fit: Fit, size: style.Size) -> Figure:
         drawn += list(handbook)
     broken = [point for point in fit.points if point.broken]
     stopped = [point for point in fit.points if not point.broken]
-    looks: dict[str, dict[str, Any]] = {
-        "broken": {"ms": 6.0, "color": style.INK},
-        "stopped": {"ms": 6.5, "mfc": style.PAPER, "mec": style.INK},
-    }
-    for points, (name, look) in zip((broken, stopped), looks.items(), strict=True):
-        if points or name == "broken":
-            at, stress = [point.cycles for point in points], [point.reversed_MPa for point in points]
-            axes.plot(at, stress, "o", label=name, zorder=5, **look)
+
+    def dots(points: list[TestPoint], name: str, **look: Any) -> None:
+        lives, loads = [point.cycles for point in points], [point.reversed_MPa for point in points]
+        axes.plot(lives, loads, "o", label=name, zorder=5, **look)
+
+    dots(broken, "broken", ms=6.0, color=style.INK)
+    if stopped:
+        dots(stopped, "stopped", ms=6.5, mfc=style.PAPER, mec=style.INK)
     arrow = {"arrowstyle": "-|>", "color": style.INK, "lw": 1.2, "shrinkA": 4, "shrinkB": 0}
     for point in stopped:
         start = (point.cycles, point.reversed_MPa)
