@@ -175,18 +175,23 @@ def _travel(result: CheckResult) -> Table | None:
 
 
 def _angles(result: CheckResult) -> Table | None:
+    def angle(heading: str, name: str) -> Entry:
+        return column(heading, "", name, show="{:.1f}".format, optional=True)
+
     return _some(
         result,
         "angles",
         "How far arms, links and joints turn from rest, deg",
         [
-            column(f"{what.partition('_')[0].capitalize()}\n{side}", "", f"{what}_{side}_deg", show="{:.1f}".format,
-                   optional=True)
-            for what in ("arm_rotation", "link_lean", "joint_angle")
-            for side in ("left", "right")
+            angle("Arm\nleft", "arm_rotation_left_deg"),
+            angle("Arm\nright", "arm_rotation_right_deg"),
+            angle("Link\nleft", "link_lean_left_deg"),
+            angle("Link\nright", "link_lean_right_deg"),
+            angle("Joint\nleft", "joint_angle_left_deg"),
+            angle("Joint\nright", "joint_angle_right_deg"),
         ],
         "The greater of both ends of the cycle. A joint must allow its angle both ways, beyond its angle at rest.",
-    )  # fmt: skip
+    )
 
 
 def _compliance(result: CheckResult) -> Table | None:

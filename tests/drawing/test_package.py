@@ -106,7 +106,7 @@ def test_a_part_that_fails_leaves_no_half_package(tmp_path, monkeypatch, unprint
     def broken(bar):
         raise InputError("no room for it.")
 
-    monkeypatch.setattr("barfem.vendor.step.step_text", broken)
+    monkeypatch.setattr("barfem.show.package.step_text", broken)
     assert main(["package", GOOD, "--out", str(tmp_path / "out")]) == 2
     assert not (tmp_path / "out").exists()
 
