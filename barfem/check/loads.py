@@ -96,10 +96,11 @@ def _turned_at_holes(solution: BeamSolution) -> Array:
 def roll_rates_Nm_per_deg(solution: BeamSolution) -> Array:
     """Couple of the end forces over the angle of the line joining the ends, (j,); NaN where the load case has none.
 
-    The arm is the distance y between the joint centres. Roll: k L^2 / 2, since both ends move; one wheel: k L^2.
+    The arm is the distance y between the joint centres. Roll: k L^2 / 2, since both ends move; one wheel: k L^2; k the
+    mean force over the mean travel, so that bump and droop that differ change nothing.
     """
     shares = np.array([setting.load_case.roll_share for setting in solution.settings], dtype=float)
-    per_rad = solution.rate_N_per_mm * solution.roll_arm_mm**2 * shares
+    per_rad = solution.couple_rate_N_per_mm * solution.roll_arm_mm**2 * shares
     return per_rad / 1000.0 * np.pi / 180.0
 
 

@@ -6,7 +6,7 @@ Everything below `model` reads these classes and nothing else of a bar file.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from barfem.model.centreline import Centreline
@@ -172,6 +172,17 @@ class Travel:
     motion_ratio: float | None = None
     one_wheel_given: bool = False
     parallel_mm: float | None = None
+
+    @property
+    def alike(self) -> Travel:
+        """Both ends moving as far, together as far as here: what a bench does, and a rate by hand is of."""
+        mean = 0.5 * (self.up_mm + self.down_mm)
+        return replace(self, up_mm=mean, down_mm=mean)
+
+    @property
+    def over_alike(self) -> float:
+        """Rate in roll, each end over its own travel, over that of `alike`, of a bar with equal arms: 1 or more."""
+        return (self.up_mm + self.down_mm) ** 2 / (4.0 * self.up_mm * self.down_mm)
 
 
 @dataclass(frozen=True)

@@ -110,7 +110,7 @@ ROLL = LoadCase(
     roll_share=0.5,
     moves="left pickup up {left:g} mm, right pickup down {right:g} mm",
     reversed_words="the same with left and right exchanged",
-    rate_words="the other end moving as far the other way",
+    rate_words="the other end moving the other way",
 )
 ONE_WHEEL = LoadCase(
     name="one-wheel",

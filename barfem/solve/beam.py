@@ -16,7 +16,7 @@ from barfem.solve.batch import Batch, Copy, State, initial_state
 from barfem.solve.mesh import BeamMesh, build_mesh
 from barfem.solve.mirror import mirror_images, mirrored, symmetric
 from barfem.solve.newton import ConvergenceError, Norms, ramp
-from barfem.solve.rate import InitialRate, MechanismError, initial_rates, mean_rate
+from barfem.solve.rate import InitialRate, MechanismError, couple_rate, initial_rates, mean_rate
 from barfem.solve.state_fields import lay_to_rest, mount_totals, of_bar, read_state
 
 __all__ = ["BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_bars"]
@@ -86,9 +86,17 @@ class BeamSolution:
     @property
     def rate_N_per_mm(self) -> Array:
         """[F(travel) - F(rest)] / travel, mean of the sides that move, as the load case has it; (j,)."""
-        change = self.pickup_force_N[:, Instant.TRAVEL] - self.pickup_force_N[:, Instant.REST]
         signed = np.array([setting.load_case.signed for setting in self.settings])
-        return mean_rate(change, self.pickup_move_mm[:, Instant.TRAVEL], signed)
+        return mean_rate(self._change_N, self.pickup_move_mm[:, Instant.TRAVEL], signed)
+
+    @property
+    def couple_rate_N_per_mm(self) -> Array:
+        """The rate that bump and droop of the same sum, both ends moving as far, would have; (j,)."""
+        return couple_rate(self._change_N, self.pickup_move_mm[:, Instant.TRAVEL])
+
+    @property
+    def _change_N(self) -> Array:
+        return self.pickup_force_N[:, Instant.TRAVEL] - self.pickup_force_N[:, Instant.REST]
 
     @property
     def further_force_N(self) -> Array:

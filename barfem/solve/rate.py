@@ -13,7 +13,7 @@ from barfem.solve.kernel import element_forces, element_tangents, links
 from barfem.solve.rotations import cross
 from barfem.solve.system import BandedSystem
 
-__all__ = ["SHARES", "InitialRate", "MechanismError", "initial_rates", "mean_rate"]
+__all__ = ["SHARES", "InitialRate", "MechanismError", "couple_rate", "initial_rates", "mean_rate"]
 
 Array = NDArray[np.float64]
 SHARES = ("torsion", "arm bending", "centre bending", "shear and axial", "mounts", "links")
@@ -61,6 +61,15 @@ def mean_rate(change_N: Array, moves_mm: Array, signed: NDArray[np.bool_]) -> Ar
     each = np.where(moving, change_N / np.where(moving, moves_mm, 1.0), 0.0)
     rate = np.where(signed[:, None], each, np.abs(each)).sum(axis=1) / moving.sum(axis=1)
     return np.where(np.abs(rate) < LEAST_RATE, 0.0, rate)
+
+
+def couple_rate(change_N: Array, moves_mm: Array) -> Array:
+    """Mean of the moving sides' forces over the mean of their travels (c, 2); (c,): equal ones, however far each went.
+
+    A bar between two mounts is one spring in left less right: its couple asks for the difference of both travels alone.
+    """
+    moving = moves_mm != 0.0
+    return np.asarray(np.abs(np.where(moving, change_N, 0.0)).sum(axis=1) / np.abs(moves_mm).sum(axis=1))
 
 
 def initial_rates(

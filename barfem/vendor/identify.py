@@ -147,7 +147,7 @@ def _link(link: Link, ratio: float) -> Link:
 
 
 def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT_FREE) -> Identified:
-    """Rates of each curve, then parameters from all of them together.
+    """Rates of each curve, then parameters from all of them together. Both ends of a bench's roll move as far.
 
     Raises
     ------
@@ -161,12 +161,13 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
         raise InputError(
             "diameter and wall both free.", where="--free", expected="one of them: rates alone cannot tell both."
         )
+    drawn_bar, bar = bar, replace(bar, travel=bar.travel.alike)
     nominal = {name: parameter_of(bar, name) for name in names}
     rates = tuple(fit_curve(curve, drawn) for curve, drawn in zip(curves, drawn_curves(bar, list(curves)), strict=True))
     warnings = _warnings(bar, rates)
     for ask, question in (("case", _other_case(bar, rates)), ("unit", other_unit(rates))):
         if question:
-            return Identified(bar, rates, names, {}, (), (), (*warnings, question), ask)
+            return Identified(drawn_bar, rates, names, {}, (), (), (*warnings, question), ask)
     settings = [HoleSetting(curve.left, curve.right, curve.case) for curve in curves]
     with bends_near(bar):
         model = _model(bar, names, settings)
@@ -177,7 +178,7 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
             again = drawn_curves(shaped, list(curves))
             rates = tuple(_reshaped(rate, drawn) for rate, drawn in zip(rates, again, strict=True))
             found, correlation, apart, more = _solved(model, names, nominal, rates)
-    return Identified(bar, rates, names, found, correlation, apart, (*warnings, *more), "")
+    return Identified(drawn_bar, rates, names, found, correlation, apart, (*warnings, *more), "")
 
 
 def _solved(

@@ -88,7 +88,7 @@ def check_received(
                 out.append(_impossible(each.problem or "there can be no such bar"))
                 continue
             one = next(found)
-            out.append(_summary(one, as_drawn.ratio(each.unmeasured), mismatch))
+            out.append(_summary(one, as_drawn.ratio(each.unmeasured), mismatch, each.bar.travel.over_alike))
     return out
 
 
@@ -133,7 +133,9 @@ def _impossible(problem: str) -> AsReceived:
     return AsReceived("", "", None, None, None, None, False, False, None, (), problem)
 
 
-def _summary(one: Evaluation, ratio: Mapping[tuple[int, int, str], float], mismatch: float | None) -> AsReceived:
+def _summary(
+    one: Evaluation, ratio: Mapping[tuple[int, int, str], float], mismatch: float | None, over_alike: float
+) -> AsReceived:
     if (problem := next(filter(None, one.problems), None)) is not None:  # at one hole is enough to hold the bar back
         return _impossible(problem)
     settings: list[dict[str, Any]] = []
@@ -156,11 +158,13 @@ def _summary(one: Evaluation, ratio: Mapping[tuple[int, int, str], float], misma
     order = sorted(range(len(settings)), key=lambda j: (one.passes[j], one.ordered_life[j], _high(one.yield_margin[j])))
     worst = settings[order[0]]
     holes = pair_name(worst["left"], worst["right"])
-    at_rest = float(one.rate_initial_N_per_mm[order[0]])
-    preload = None if mismatch is None or one.settings[order[0]].case != "roll" else abs(0.5 * mismatch * at_rest)
-    if mismatch is not None and preload is None:
-        roll = [j for j, s in enumerate(one.settings) if s.case == "roll"]
-        preload = abs(0.5 * mismatch * float(one.rate_initial_N_per_mm[roll].max())) if roll else None
+    roll = [j for j in order[:1] if one.settings[j].case == "roll"] or [
+        j for j, s in enumerate(one.settings) if s.case == "roll"
+    ]
+    preload = None
+    if mismatch is not None and roll:
+        # Both links are off alike, whatever bump and droop are.
+        preload = abs(0.5 * mismatch * float(one.rate_initial_N_per_mm[roll].max()) / over_alike)
     governs = {key: worst[key] for key in worst if key not in ("left", "right", "passes")}
     return AsReceived(
         holes=str(holes), passes=bool(one.passes.all()), preload_N=preload, settings=tuple(settings), **governs

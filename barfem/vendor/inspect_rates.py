@@ -27,11 +27,14 @@ class RateJudged:
 def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) -> list[list[RateJudged]]:
     """Of each bar's readings of rates, and of the bar as received (None: there can be no such bar).
 
-    Preload is left out: on a bench the links are set to the bar.
+    Preload is left out: on a bench the links are set to the bar. Both ends of a roll rate move as far.
     """
     low, high, given = rate_band(bar)
     asked = [(i, readings, made) for i, (readings, made) in enumerate(bars) if made is not None and readings]
-    on_bench = [replace(made, right_link=bar.right_link, left_link=bar.left_link) for _, _, made in asked]
+    on_bench = [
+        replace(made, right_link=bar.right_link, left_link=bar.left_link, travel=bar.travel.alike)
+        for _, _, made in asked
+    ]
     settings = all_settings(bar, cases=("roll", "one-wheel"))
     with bends_near(bar):
         solutions = list(solve_bars([(each, settings) for each in on_bench]))

@@ -72,6 +72,23 @@ def test_a_short_right_arm_is_said_to_load_the_bar_more(right: float, left: floa
     assert 1.0 + 0.01 * percent == pytest.approx(left / right, rel=0.1)
 
 
+@pytest.mark.parametrize(("up", "down"), [(20.0, 10.0), (10.0, 20.0), (24.0, 6.0)])
+def test_bump_and_droop_that_differ_are_told_and_leave_the_roll_rate_as_it_is(up: float, down: float) -> None:
+    """Between two mounts a bar of equal arms is one spring in left less right: F = k (up + down) / 2 at either end.
+
+    Source: that spring. Each end's force over its own travel makes k (up + down)^2 / (4 up down) of the two, which
+    is the rate that is printed; couple over angle makes k L^2 / 2 as equal travels do.
+    """
+    alike = row(check(("travel", {"pickup": 15.0}), base=PLAIN))
+    found = check(("travel", {"up": up, "down": down}), base=PLAIN)
+    unlike, over = row(found), (up + down) ** 2 / (4.0 * up * down)
+    assert unlike["roll_rate_Nm_per_deg"] == pytest.approx(alike["roll_rate_Nm_per_deg"], rel=2e-3)
+    assert unlike["rate_initial_N_per_mm"] == pytest.approx(over * alike["rate_initial_N_per_mm"], rel=1e-6)
+    assert unlike["rate_N_per_mm"] == pytest.approx(over * alike["rate_N_per_mm"], rel=5e-3)
+    (told,) = [words for words in found["warnings"] if "up and down differ" in words]
+    assert f"{100.0 * (over - 1.0):.1f} % above that of equal travels" in told
+
+
 def test_what_feels_nothing_decides_no_life_even_where_every_life_is_beyond_what_is_claimed() -> None:
     """Of run-outs alone the least safety factor governs; a bar without load has none, and is the last to break."""
     found = check_bar(bar_from_dict(changed(("travel", {"pickup": 5.0, "parallel": 5.0}), base=BUILT)))

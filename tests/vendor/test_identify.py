@@ -67,6 +67,15 @@ def noisy(true_curves, rng, *, zero=0.4, half_loop=6.0, slack=0.0) -> list[Curve
     return out
 
 
+def test_a_roll_curve_is_of_both_ends_moving_as_far(soft_bar, true_curves):
+    """Bump and droop of the car are not the bench's: the rate of a curve is its own slope whatever they are."""
+    roll = [curve for curve in noisy(true_curves, np.random.default_rng(2)) if curve.case == "roll"]
+    unlike = replace(soft_bar, travel=replace(soft_bar.travel, up_mm=60.0, down_mm=20.0))
+    (alike,), (other,) = (identify(bar, roll, free=("diameter_mm",)).rates for bar in (soft_bar, unlike))
+    assert other.rate_N_per_mm == pytest.approx(alike.rate_N_per_mm, rel=1e-6)
+    assert other.expected_N_per_mm == pytest.approx(alike.expected_N_per_mm, rel=1e-6)
+
+
 def test_parameters_are_found_within_three_standard_errors(soft_bar, true_curves):
     found = identify(soft_bar, noisy(true_curves, np.random.default_rng(2)), free=NAMES)
     assert found.cannot_tell == () and found.warnings == ()

@@ -147,13 +147,14 @@ def test_the_bar_as_received_is_the_bar_of_what_was_measured(tmp_path):
     assert any("bends as drawn" in text for text in a.missing)
 
 
-def test_the_preload_of_a_mismatch_is_that_of_the_solved_bar():
+@pytest.mark.parametrize("travel", [{"pickup": 40.0}, {"up": 50.0, "down": 20.0}])
+def test_the_preload_of_a_mismatch_is_that_of_the_solved_bar(travel):
     """3 mm between the tips: half of it at each link, oppositely, is what the links carry at rest."""
     from barfem.solve.beam import all_settings, solve_bar
     from barfem.vendor.inspect_check import check_received
     from barfem.vendor.inspect_received import drawn_bands, received
 
-    bar = bar_from_dict(U_BAR)
+    bar = bar_from_dict({**U_BAR, "travel": travel})
     limits = drawn_bands(bar)
     made = received(bar, limits, rows=None, values=dict.fromkeys(limits.bands, 0.0), tip_mismatch_mm=3.0)
     left, right = made.bar.left_link.length_error_mm, made.bar.right_link.length_error_mm
@@ -162,6 +163,18 @@ def test_the_preload_of_a_mismatch_is_that_of_the_solved_bar():
     setting = next(s for s in all_settings(bar) if bar.left.holes[s.left].name == found.holes)
     at_rest = np.abs(solve_bar(made.bar, [setting]).link_force_N[0, 0])
     assert at_rest == pytest.approx(np.full(2, found.preload_N), rel=0.03)
+
+
+def test_a_measured_roll_rate_is_that_of_both_ends_moving_as_far(tmp_path):
+    """The bench moves both ends alike, whatever bump and droop the car has: 40 mm each, or 60 and 20."""
+    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit,case\n"
+    alike, unlike = (
+        judged(bar_from_dict({**U_BAR, "travel": travel}), tmp_path, head + "A,rate,hole 1,1,N/mm,roll\n")
+        .bars[0]
+        .judged[-1]
+        for travel in ({"pickup": 40.0}, {"up": 60.0, "down": 20.0})
+    )
+    assert unlike.low == pytest.approx(alike.low, rel=1e-9) and unlike.high == pytest.approx(alike.high, rel=1e-9)
 
 
 def test_a_measured_rate_of_the_other_case_is_asked_about(tmp_path):
