@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from barfem.model.schema import Table
 from barfem.model.schema_types import (
+    Acceleration,
     Length,
     MotionRatio,
     NonNegativeLength,
@@ -287,8 +288,8 @@ class TyresTable(TyreTable):
 
 class StateTable(Table):
     name: Text = Field(description='name = "mid"')
-    a_y: Plain = Field(default=0.0, description="a_y = 0.9 (g, left turn > 0)")
-    a_x: Plain = Field(default=0.0, description="a_x = -0.4 (g, braking < 0)")
+    a_y: Acceleration = Field(default=0.0, description="a_y = 0.9 (g, left turn > 0)")
+    a_x: Acceleration = Field(default=0.0, description="a_x = -0.4 (g, braking < 0)")
 
     @field_validator("a_y", "a_x")
     @classmethod

@@ -15,6 +15,7 @@ from barfem.model.plausible import a_steels
 from barfem.model.units import UNITS, number
 
 __all__ = [
+    "Acceleration",
     "Angle",
     "Density",
     "Direction",
@@ -229,6 +230,7 @@ ResidualStress = Annotated[
 SkinDepth = Annotated[float, *_number("length", at_least=0.0, example='0.1 (mm) or "0.004 in"')]
 Wall = Annotated[float, *_number("length", above=0.0, example='3.5 (mm) or "0.138 in"')]
 Density = Annotated[float, *_number("density", above=0.0)]
+Acceleration = Annotated[float, *_number("acceleration")]
 Plain = Annotated[float, *_number("plain")]
 PositivePlain = Annotated[float, *_number("plain", above=0.0)]
 MotionRatio = Annotated[

@@ -26,6 +26,7 @@ UNITS: dict[str, str] = {
     "force": "N",
     "distance": "km",
     "speed": "km/h",
+    "acceleration": "g",
     "plain": "",
 }
 """Each kind of number and the unit in which a plain one is read; "plain" has none."""
@@ -41,6 +42,7 @@ LARGEST: dict[str, float] = {
     "force": 1e7,
     "distance": 1e7,
     "speed": 1e4,
+    "acceleration": 1e3,
     "plain": 1e15,
 }
 """Largest magnitude of each kind, in its own unit: far above any bar's, far below what overflows."""
@@ -57,8 +59,11 @@ _EXAMPLES = {
     "force": '3000.0 (N) or "675 lbf"',
     "distance": '21.4 (km) or "13.3 mi"',
     "speed": '60.0 (km/h) or "37 mph"',
+    "acceleration": '0.9 (g) or "8.8 m/s2"',
     "plain": "a number without quotes",
 }
+_OWN = {"acceleration": {"g": 1.0, "m/s2": 1.0 / 9.81, "m/s**2": 1.0 / 9.81, "m/s^2": 1.0 / 9.81}}
+"""Units of one kind alone: g is 9.81 m/s2 there, as everywhere in car files, and no gram."""
 _STRING = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d*)?))?\s*(.*?)\s*")
 
 
@@ -121,6 +126,10 @@ def _from_string(text: str, kind: str, right: str) -> float:
             f'"{_short(text)}" does not end in a unit.',
             expected=f"{right}; a unit is letters with one-digit powers, joined by *, / or a point.",
         )
+    if kind in _OWN:
+        if unit.replace(" ", "") not in _OWN[kind]:
+            raise InputError(f'"{text}" is not an acceleration.', expected=f"{right}.")
+        return magnitude * _OWN[kind][unit.replace(" ", "")]
     factor = plain_factor(unit, UNITS[kind]) if UNITS[kind] else None
     return magnitude * (_factor(unit, kind, text, right) if factor is None else factor)
 

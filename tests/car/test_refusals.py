@@ -63,6 +63,7 @@ LOOSE = [{"hole": "1", "one_end_held": 12.0}, {"hole": "2", "one_end_held": 16.0
         ({"drive__rear_differential": "welded"}, "[drive] rear_differential", ["welded", "locked"]),
         ({"tyres__load": None}, "[tyres] load", ["missing"]),
         ({"states": [{"name": "a", "a_y": 9.81}]}, "[[states]] 1, a_y", ["9.81 g"]),
+        ({"states": [{"name": "a", "a_y": "0.7 kg"}]}, "[[states]] 1, a_y", ['"0.7 kg"', "m/s2"]),
         ({"states": [{"name": "a"}, {"name": "a"}]}, "[[states]]", ["two states"]),
         ({"targets": {"roll_gradient": [2.5, 1.5]}}, "[targets] roll_gradient", ["2.5"]),
         ({"targets": {"cross_weight": [49, 51]}}, "[targets] cross_weight", ["49 is not a share"]),
@@ -150,6 +151,13 @@ def test_a_rate_or_a_ratio_of_another_unit_is_asked_about(changes, words):
     """Body on springs: f = (k / m)^0.5 / 2 pi. N/m written as N/mm is 32 times the frequency."""
     warnings = " ".join(car_from_dict(changed(**changes)).warnings)
     assert words in warnings if words else "is the rate in N/mm" not in warnings
+
+
+@pytest.mark.parametrize("text", ["0.7 g", "6.867 m/s2", "6.867 m/s²", "6.867 m/s^2"])
+def test_an_acceleration_may_carry_its_unit(text):
+    """g is 9.81 m/s2 in car files, and no gram."""
+    (state,) = car_from_dict(changed(states=[{"name": "a", "a_y": text}])).states
+    assert state.a_y_g == pytest.approx(0.7, rel=1e-12)
 
 
 def test_roll_rates_are_twice_one_end_held():
