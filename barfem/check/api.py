@@ -210,4 +210,5 @@ def describe(bar: Bar) -> tuple[str, ...]:
 
 def describe_case(bar: Bar, case: str) -> str:
     """A load case and its cycle in words, travel in mm at the pickups."""
-    return CASES[case].describe(bar.travel, bar.duty.ratio)
+    found = CASES[case]
+    return "; ".join(filter(None, (found.describe(bar.travel, bar.duty.ratio), found.rate_note(bar.travel))))

@@ -18,9 +18,23 @@ if TYPE_CHECKING:  # the help of the commands asks for names alone, and must not
 
     from barfem.model.bar import Travel
 
-__all__ = ["CASES", "CYCLE", "FEELS_NOTHING", "ONE_WHEEL", "ROLL", "End", "Instant", "LoadCase", "case_named"]
+__all__ = [
+    "CASES",
+    "CYCLE",
+    "FEELS_NOTHING",
+    "ONE_WHEEL",
+    "ROLL",
+    "TELLING",
+    "End",
+    "Instant",
+    "LoadCase",
+    "case_named",
+]
 
 FEELS_NOTHING = "feels nothing"
+
+TELLING = 1.01
+"""Of a rate over that of equal travels: what is told. Less than that nobody measures."""
 
 
 class Instant(IntEnum):
@@ -99,6 +113,11 @@ class LoadCase:
         right, left = self.full_mm(travel)
         other = {-1.0: self.reversed_words, 0.0: "rest"}.get(ratio, f"{ratio:g} times that travel")
         return f"{self.moves.format(left=left, right=abs(right))}; the other end of the cycle is {other}"
+
+    def rate_note(self, travel: Travel) -> str:
+        """How far a rate in roll lies above that of equal travels, in words; empty where it is by less than 1 %."""
+        over = travel.over_alike if self.exchanges else 1.0
+        return "" if over < TELLING else f"rates are {100.0 * (over - 1.0):.0f} % above those of equal travels"
 
 
 ROLL = LoadCase(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from barfem.model.bar import Block, Duty, Targets, Travel
 from barfem.model.errors import InputError
 from barfem.model.grouped import grouped
+from barfem.model.load_case import TELLING
 from barfem.model.notes import Notes
 from barfem.model.schema import DutyTable, TargetsTable, TravelTable
 from barfem.model.survival import checked_survival
@@ -91,10 +92,6 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
             "that travel, whatever droop is given."
         )
     return Travel(up, down, one_wheel, table.direction, table.motion_ratio, table.one_wheel is not None, table.parallel)
-
-
-TELLING = 1.01
-"""A rate that is further from that of equal travels is warned of."""
 
 
 def _told_of_unlike(up: float, down: float, notes: Notes) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rich.console import Console
 
+from barfem.model.load_case import CASES
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.numbers import significant, whole
 from barfem.show.parts import evaluated_life, heading, listed, paragraph, printing
@@ -105,6 +106,8 @@ def _lessons(plan: HolePlan) -> list[str]:
     found = plan.evaluation
     if found is None:
         return lines
+    if note := CASES[plan.case].rate_note(found.bar.travel):
+        lines.append(f"Bump and droop differ: {note}, what is asked too.")
     gaps = [b - a for a, b in zip(plan.from_tip_mm, plan.from_tip_mm[1:], strict=False)]
     if len(gaps) > 1 and max(gaps) > 1.05 * min(gaps):
         lines.append(

@@ -9,6 +9,7 @@ from typing import Any
 
 from rich.console import Console
 
+from barfem.model.load_case import CASES
 from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import NONE, significant, whole
 from barfem.show.parts import bullets, change_cell, evaluated_life, heading, last_line, listed, paragraph, printing
@@ -46,6 +47,8 @@ def print_sizing(console: Console, sizing: Sizing) -> None:
         console,
         "Rate: at the asked hole. Stress, margin, factor and life: of the worst hole; life at survival to median.",
     )
+    if note := CASES[sizing.case].rate_note(bar.travel):
+        paragraph(console, f"Bump and droop differ: {note}, what is asked too.")
     listed(console, "What to see in it", lines)
     _problems(sizing, console)
     _windows(sizing, console)

@@ -38,8 +38,8 @@ def _bushings(bar: Bar, rules: Rules) -> Iterator[Finding]:
         gaps = [(max(start - high, low - stop), what) for start, stop, what in taken]
         if gaps:
             gap, what = min(gaps)
-            distance = f"{gap:.1f} mm from" if gap >= 0.0 else f"overlaps by {-gap:.1f} mm"
-            yield from finding(rules["bushing_gap"], gap, f"bushing {distance} {what}", f"mount {number}")
+            words = f"bushing {gap:.1f} mm from {what}" if gap >= 0.0 else f"bushing overlaps {what} by {-gap:.3g} mm"
+            yield from finding(rules["bushing_gap"], gap, words, f"mount {number}")
 
 
 def _straights(bar: Bar, rules: Rules) -> Iterator[Finding]:

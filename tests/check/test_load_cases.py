@@ -10,6 +10,7 @@ import pytest
 
 import barfem
 from barfem.check.api import check_bar
+from barfem.cli.main import main
 from barfem.model import load_case
 from barfem.model.load_case import CASES, LoadCase
 from barfem.model.read import bar_from_dict
@@ -87,6 +88,20 @@ def test_bump_and_droop_that_differ_are_told_and_leave_the_roll_rate_as_it_is(up
     assert unlike["rate_N_per_mm"] == pytest.approx(over * alike["rate_N_per_mm"], rel=5e-3)
     (told,) = [words for words in found["warnings"] if "up and down differ" in words]
     assert f"{100.0 * (over - 1.0):.1f} % above that of equal travels" in told
+    assert found["cases"]["roll"].endswith(f"rates are {100.0 * (over - 1.0):.0f} % above those of equal travels")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["size", "--rate", "60"], ["holes", "--softest", "65", "--stiffest", "90", "--count", "2", "--diameter", "10"]],
+)
+def test_who_asks_for_a_rate_is_told_which(words: list[str], tmp_path: Path, capsys: Any) -> None:
+    """20 mm up and 10 down: a bar sized for 60 N/mm of that rate has an eighth less at equal travels."""
+    path = tmp_path / "bar.toml"
+    path.write_text(toml(changed(("travel", {"up": 20.0, "down": 10.0}), base=PLAIN)), encoding="utf-8")
+    main([words[0], str(path), *words[1:]])
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "Bump and droop differ: rates are 12 % above those of equal travels, what is asked too." in printed
 
 
 def test_what_feels_nothing_decides_no_life_even_where_every_life_is_beyond_what_is_claimed() -> None:
