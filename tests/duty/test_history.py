@@ -161,6 +161,30 @@ def test_all_samples_lie_within_the_extremes(heave: float) -> None:
     assert at.size < 60
 
 
+@pytest.mark.parametrize("lag_rad", [0.05, 1.0, 2.5, 3.1])
+def test_few_corners_hold_a_history_whose_every_sample_is_an_extreme(lag_rad: float) -> None:
+    """A rig that drives both ends by sines with a lag draws an ellipse: pairs of all its samples would never end."""
+    time = np.linspace(0.0, 1.0, 5_000, endpoint=False)
+    left, right = 3.0 + 20.0 * np.sin(2.0 * np.pi * time), 18.0 * np.sin(2.0 * np.pi * time + lag_rad) - 1.0
+    history = history_from_arrays(time_s=time, left_mm=left, right_mm=right)
+    a, b = history.corners.T
+    assert history.extremes.size > 3_000
+    assert a.size <= 32
+    for angle in np.linspace(0.0, 2.0 * np.pi, 500):
+        # From the ellipse's middle outwards: its own reach, by the sum of its two sines, and the corners'.
+        reach = abs(20.0 * np.cos(angle) + 18.0 * np.exp(1j * lag_rad) * np.sin(angle))
+        outside = ((a - 3.0) * np.cos(angle) + (b + 1.0) * np.sin(angle)).max() / reach
+        assert 1.0 - 1e-5 <= outside <= 1.0 / np.cos(np.pi / 28.0) + 1e-4
+    # Nothing is solved beyond either side's own range.
+    assert left.min() <= a.min() and a.max() <= left.max()
+    assert right.min() <= b.min() and b.max() <= right.max()
+
+
+def test_of_few_extremes_the_corners_are_the_extremes_themselves() -> None:
+    history = history_from_arrays(time_s=np.arange(5), left_mm=[0, 5, 5, -3, 1], right_mm=[0, -4, 4, 1, 0])
+    assert sorted(history.corners.tolist()) == [[-3.0, 1.0], [5.0, -4.0], [5.0, 4.0]]
+
+
 def test_the_extremes_of_one_moving_side_are_its_ends() -> None:
     history = history_from_arrays(time_s=np.arange(4), left_mm=[0, 5, -3, 1], right_mm=[2, 2, 2, 2])
     assert {1, 2} <= set(history.extremes.tolist())

@@ -111,8 +111,7 @@ def history_damage(
     span = float(np.hypot(np.ptp(history.left_mm), np.ptp(history.right_mm)))
     width = DEFAULT_HYSTERESIS_SHARE * span if hysteresis_mm is None else hysteresis_mm
 
-    extremes = history.extremes
-    left, right = history.left_mm[extremes], history.right_mm[extremes]
+    left, right = history.corners.T
     # Survivals are judged by the weakest bars asked for.
     weakest = int(np.argmin(factors))
     upper = screen(history, response, lines, toward, strength_share=factors[weakest])

@@ -41,6 +41,9 @@ _SLOW_STEP_S = 0.1
 _FAST_STEP_S, _LONGEST_S = 1e-6, 1e10
 # No pickup moves so far: another unit, raw counts, or a sensor that lost contact.
 _FARTHEST_MM = 1000.0
+# Sides of the polygon round a history's extremes; a log of a road has some twenty extremes.
+_MOST_CORNERS = 32
+_THINNEST = 0.01  # of its length, that the polygon follows closely
 # Some 100 bytes of memory a sample.
 _MOST_SAMPLES = 40_000_000
 
@@ -86,6 +89,31 @@ class History:
                 return np.sort(np.asarray(ConvexHull(np.stack([left, right], axis=1)).vertices, np.intp))
         # On a line, or as good as on one, the ends of either side are those of both.
         return np.unique([f(side) for f in (np.argmin, np.argmax) for side in (left, right)])
+
+    @cached_property
+    def corners(self) -> Array:
+        """Travels (corners, 2), left and right [mm], few, between which all samples lie, in the range of either side.
+
+        The extremes; of more than 32, as where a rig drives both sides by sines with a lag and every sample is one,
+        the corners of a polygon of as many sides that touch them: at most 0.7 % further out than an ellipse is,
+        1 / cos(pi / 28). For what takes every pair of them.
+        """
+        found = np.stack([self.left_mm[self.extremes], self.right_mm[self.extremes]], axis=1)
+        if len(found) <= _MOST_CORNERS:
+            return found
+        middle = found.mean(axis=0)
+        _, size, axes = np.linalg.svd(found - middle, full_matrices=False)
+        angle = 2.0 * np.pi / (_MOST_CORNERS - 4) * np.arange(_MOST_CORNERS - 4)
+        # Evenly round the history as if it were as wide as long; and the four sides that no travel goes beyond.
+        round_it = np.stack([np.cos(angle), np.sin(angle)], axis=1) / np.maximum(size, _THINNEST * size[0]) @ axes
+        square = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]])
+        toward = np.concatenate([square, round_it])
+        _, order = np.unique(np.round(np.arctan2(toward[:, 1], toward[:, 0]), 6), return_index=True)
+        side = toward[order]
+        reach = (found @ side.T).max(axis=0)
+        lines = np.stack([side, np.roll(side, -1, axis=0)], axis=1)
+        meet = np.linalg.solve(lines, np.stack([reach, np.roll(reach, -1)], axis=1)[..., None])[..., 0]
+        return np.clip(meet, found.min(axis=0), found.max(axis=0))
 
 
 def read_history(path: str | Path, *, progress: Callable[[int], None] | None = None) -> History:

@@ -60,8 +60,8 @@ class Counting:
         The history's turning points.
     toward (places, 3)
         Tensor at full travel, which gives the sign.
-    extreme_left_mm, extreme_right_mm (extremes,)
-        The history's extreme travels.
+    extreme_left_mm, extreme_right_mm (corners,)
+        Travels between which the whole history lies (`History.corners`).
     factors
         Shares of the median strength, one a survival.
     """
