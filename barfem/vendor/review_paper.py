@@ -9,7 +9,7 @@ import numpy as np
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.hardness import parse_hardness, tensile_from_hardness, vickers_from_tensile
-from barfem.vendor.maker_tables import drawing_of
+from barfem.vendor.maker_tables import bending_of, drawing_of
 from barfem.vendor.orientation import orientation_of
 from barfem.vendor.rules import Finding, Rule, finding
 
@@ -19,6 +19,17 @@ Rules = Mapping[str, Rule]
 STIFF_N_PER_MM = 1000.0  # axial, of a stop; rubber alone has some hundred (common practice, no source)
 PICKLES = ("pickl", "plat", "galvan", "zinc", "zn", "chrom", "nickel", "cadm")
 WITHOUT = ("no pickling", "without pickling", "not pickled", "zinc phosphate", "zinc flake", "zinc-flake", "bak")
+
+# Table and key: the least and the most that is usual, mm or deg; what is said where the maker needs it and it is open.
+_USUAL = {
+    ("drawing", "profile_tolerance"): (
+        0.3, 30.0, "no profile tolerance: nothing limits the form of the whole bar (a general tolerance does not)"),
+    ("drawing", "tip_mismatch"): (
+        0.2, 30.0, "no greatest tip mismatch: it is what twists the bar when it is fitted"),
+    ("drawing", "clocking_tolerance"): (0.1, 15.0, None),
+    ("bending", "clamp_length"): (5.0, 300.0, None),
+    ("bending", "end_allowance"): (0.5, 300.0, None),
+}  # fmt: skip
 
 
 def on_paper(bar: Bar, rules: Rules) -> list[Finding]:
@@ -143,9 +154,10 @@ def _fields(bar: Bar, rules: Rules) -> Iterator[Finding]:
         if missing:
             what = f"no tolerance on {', '.join(missing)}: neither a general tolerance nor [tolerances] says one"
             yield from finding(rules["tolerances"], None, what, "[drawing] general_tolerance", given="ask")
-    if paper.profile_tolerance is None:
-        what = "no profile tolerance: nothing limits the form of the whole bar (a general tolerance does not)"
-        yield from finding(rules["tolerances"], None, what, "[drawing] profile_tolerance", given="ask")
-    if paper.tip_mismatch is None:
-        what = "no greatest tip mismatch: it is what twists the bar when it is fitted"
-        yield from finding(rules["tolerances"], None, what, "[drawing] tip_mismatch", given="ask")
+    for (table, key), (least, most, open_) in _USUAL.items():
+        value = getattr(bending_of(bar) if table == "bending" else paper, key)
+        if value is None and open_:
+            yield from finding(rules["tolerances"], None, open_, f"[{table}] {key}", given="ask")
+        elif value and not least <= value <= most:
+            what = f"{key} {value:g}: {least:g} to {most:g} is usual (common practice, no source); which unit is it in?"
+            yield from finding(rules["tolerances"], value, what, f"[{table}] {key}", given="ask")

@@ -110,6 +110,26 @@ def test_what_the_drawing_leaves_open_is_asked(field):
     assert asked, field
 
 
+@pytest.mark.parametrize(
+    ("table", "key", "wrong", "right"),
+    [
+        ("drawing", "profile_tolerance", 0.003, 3.0),
+        ("drawing", "tip_mismatch", 2000.0, 2.0),
+        ("drawing", "clocking_tolerance", 60.0, 1.0),
+        ("bending", "clamp_length", 1.7, 44.0),
+        ("bending", "end_allowance", 5000.0, 0.0),
+    ],
+)
+def test_a_number_for_the_maker_that_slipped_by_its_unit_is_asked_about(table, key, wrong, right):
+    def asked(value):
+        given = {"drawing": PAPER, table: {**(PAPER if table == "drawing" else {}), key: value}}
+        rule = found(tables(**given)).get("tolerances")
+        return rule and rule.what
+
+    assert asked(right) is None
+    assert asked(wrong).startswith(f"{key} {wrong:g}: ") and "which unit" in asked(wrong)
+
+
 def test_tube_bends_by_the_trade_formula():
     """24 x 4 at R 60: 4 x 60 / 72 = 3.333 mm outside (trade formula page): 0.833 of the wall, and R/D 2.5 passes."""
     data = tables(section={"shape": "tube", "diameter": 24.0, "wall": 4.0}, centreline__bend_radius=60.0)
