@@ -57,8 +57,8 @@ def read_axle_bar(table: AxleBarTable, axle: str, suspension: str, folder: Path,
             notes.warn(
                 f"{where} {key} {ratio:g} is above 1.5: it is pickup travel / wheel travel, not the other way round."
             )
-        if ratio is not None and ratio < 0.05:
-            notes.warn(f"{where} {key} {ratio:g} is below 0.05: the wheels hardly move this bar.")
+        if ratio is not None and ratio < 0.1:
+            notes.warn(f"{where} {key} {ratio:g} is below 0.1: the wheels hardly move this bar.")
     left = _fitted(found.left_holes, table.left, "left", where, found)
     right = _fitted(found.right_holes, table.right, "right", where, found)
     if (table.left is None) != (table.right is None):

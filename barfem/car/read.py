@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Mapping
 from pathlib import Path
@@ -12,6 +11,7 @@ from pydantic import ValidationError
 
 from barfem.car.bar_reading import read_axle_bar
 from barfem.car.car import AXLES, Axle, Car, Drive, Spring, State, Stop, Targets, Use
+from barfem.car.odd_car import tell_of_odd_car
 from barfem.car.schema import AxleTable, CarFile, CarTable, DriveTable, StateTable, TargetsTable
 from barfem.car.tyre_reading import read_tyres
 from barfem.model.errors import InputError
@@ -30,7 +30,6 @@ DEFAULT_STATES = (
 )
 UNSPRUNG_HEIGHT_MM, BRAKE_FRONT_SHARE = 300.0, 0.65
 # Outside these a number is a power of ten off what cars have: a slip of the unit.
-_LEAST_HZ, _MOST_HZ = 0.6, 15.0
 _PLAUSIBLE_MM = {
     "wheelbase": (900.0, 8000.0),
     "cg_height": (100.0, 2500.0),
@@ -93,8 +92,6 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
     front, rear = (
         _axle(getattr(file, name), name, min(masses[2 * i : 2 * i + 2]), folder, notes) for i, name in enumerate(AXLES)
     )
-    for i, axle in enumerate((front, rear)):
-        _tell_of_odd_rates(axle, masses[2 * i] + masses[2 * i + 1] - axle.unsprung_mass_kg, notes)
     total = sum(masses)
     unsprung = sum(axle.unsprung_mass_kg for axle in (front, rear))
     moment = sum(axle.unsprung_mass_kg * axle.unsprung_height_mm for axle in (front, rear))
@@ -108,6 +105,15 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
                 where="[car] cg_height",
                 expected="the height of the whole car's centre of gravity above the road, mm.",
             )
+    drive, tyres = _drive(file.drive, notes), read_tyres(file.tyres, masses, notes)
+    tell_of_odd_car(
+        (front, rear),
+        sprung_masses_kg=(sum(masses[:2]) - front.unsprung_mass_kg, sum(masses[2:]) - rear.unsprung_mass_kg),
+        sprung_cg_height_mm=height,
+        drive=drive,
+        tyres=tyres,
+        notes=notes,
+    )
     return Car(
         name=file.name,
         wheelbase_mm=table.wheelbase,
@@ -117,34 +123,14 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
         rear=rear,
         states=_states(file.states, notes),
         weighed_with_bars=table.weighed_with_bars == "connected",
-        drive=_drive(file.drive, notes),
-        tyres=read_tyres(file.tyres, masses, notes),
+        drive=drive,
+        tyres=tyres,
         targets=_targets(file.targets, notes),
         use=None if file.use is None else Use(file.use.laps, file.use.corners_per_lap, file.use.kerbs_per_lap),
         source=source,
         warnings=tuple(notes.warnings),
         assumptions=tuple(notes.assumptions),
     )
-
-
-def _tell_of_odd_rates(axle: Axle, sprung_mass_kg: float, notes: Notes) -> None:
-    """Rates by the frequency at which the body would bounce on them: a unit off is far from any car's."""
-    for what, rate in (("springs", axle.spring.wheel_rate_N_per_mm), ("tyres", axle.tyre_rate_N_per_mm)):
-        hertz = math.sqrt(2000.0 * rate / sprung_mass_kg) / (2.0 * math.pi)
-        if 0.0 < hertz < math.inf and not _LEAST_HZ <= hertz <= _MOST_HZ:
-            notes.warn(
-                f"[{axle.name}] on its {what} alone the body would bounce at {hertz:.2g} Hz, cars at 1 to 6: is "
-                "the rate in N/mm?"
-            )
-    if axle.bar is None:
-        return
-    for number, (_, rate, _) in enumerate(axle.bar.rates, start=1):
-        at_wheel = rate * axle.bar.roll_motion_ratio**2
-        if math.sqrt(2000.0 * at_wheel / sprung_mass_kg) / (2.0 * math.pi) > _MOST_HZ:
-            notes.warn(
-                f"[{axle.name}.bar] rates {number}: {rate:g} N/mm in roll are {at_wheel:.3g} N/mm at the wheel, beyond "
-                "any spring's: is the rate in N/mm?"
-            )
 
 
 def _plausible(value: float | None, key: str, table: str) -> None:

@@ -165,6 +165,8 @@ Camber = Annotated[Any, BeforeValidator(_both_sides(_within(_angle, 30.0, "deg",
 CamberGain = Annotated[float, BeforeValidator(_within(_plain, 1.0, "deg/mm", "-0.02"))]
 Grip = Annotated[float, BeforeValidator(_grip)]
 Pitch = Annotated[float, BeforeValidator(_within(checked("length", above=0.0), 10.0, "mm a turn", "1.25"))]
+Laps = Annotated[float, BeforeValidator(_within(checked("plain", above=0.0), 1e6, "laps", "500"))]
+PerLap = Annotated[float, BeforeValidator(_within(checked("plain", at_least=0.0), 1e3, "a lap", "14"))]
 Sides = Annotated[Any, BeforeValidator(_both_sides(_length))]
 Curve = Annotated[Any, BeforeValidator(_curve)]
 Band = Annotated[Any, BeforeValidator(_band)]
@@ -307,9 +309,9 @@ class TargetsTable(Table):
 
 
 class UseTable(Table):
-    laps: PositivePlain = Field(description="laps = 500")
-    corners_per_lap: NonNegativePlain = Field(description="corners_per_lap = 14")
-    kerbs_per_lap: NonNegativePlain = Field(description="kerbs_per_lap = 6")
+    laps: Laps = Field(description="laps = 500")
+    corners_per_lap: PerLap = Field(description="corners_per_lap = 14")
+    kerbs_per_lap: PerLap = Field(description="kerbs_per_lap = 6")
 
 
 class CarFile(Table):

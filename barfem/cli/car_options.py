@@ -98,6 +98,8 @@ def _states(args: argparse.Namespace, car: Car) -> tuple[State, ...]:
                 where="--states",
                 expected="of " + ", ".join(known) + ".",
             )
+        if known[name] in out:
+            raise InputError(f'state "{name}" is named twice.', where="--states", expected="each state once.")
         out.append(known[name])
     return tuple(out)
 

@@ -1,7 +1,7 @@
 """What does not look like an anti-roll bar: slips of the pen that a solver would take at their word.
 
 A rotation or an arm with the wrong sign, a mount a hand's breadth off, arm and width exchanged, inches written as mm,
-a hole copied and not changed, the share of bars that fails for the one that survives.
+a hole copied and not changed, N/m written as N/mm, the share of bars that fails for the one that survives.
 Each is said with the numbers to hold against paper, before anything else of the check. A bar may be meant so: nothing
 is refused. The limits lie well outside what bars have; they are common practice, no source.
 """
@@ -26,13 +26,18 @@ LEAST_TRAVEL_MM = 3.0
 LEAST_DIAMETER_MM = 8.0
 """Thinner than any bar of a road car (common practice, no source)."""
 
-LEAST_LINK_MM = 20.0
+LEAST_LINK_MM, LONGEST_LINK_MM = 20.0, 1000.0
+LEAST_HOLE_MM = 5.0  # links hang on M8 to M14
+LEAST_BUSHING_MM = 5.0
+STIFFEST_MOUNT_N_PER_MM = 1e6  # rubber has some thousand, hard plastic some ten thousand
+WIDEST_FLAT = 4.0  # diameters; a round spreads to 3
+LEAST_TARGET_CYCLES = 1000.0
 LEAST_SURVIVAL = 0.5
 
 
 def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
     """What is odd about the bar's shape and travel, in short sentences with the numbers; empty for a usual bar."""
-    return (*_arms(found), *_mounts(bar, found), *_holes(bar), *_units(bar), *_survival(bar))
+    return (*_arms(found), *_mounts(bar, found), *_holes(bar), *_units(bar), *_targets(bar))
 
 
 def _arms(found: Dimensions) -> Iterator[str]:
@@ -89,9 +94,28 @@ def _units(bar: Bar) -> Iterator[str]:
     lengths = [link.length_mm for link in (bar.right_link, bar.left_link) if link.length_mm is not None]
     if lengths and min(lengths) < LEAST_LINK_MM:
         yield f"links {min(lengths):.3g} mm long: inches written as mm?"
+    if lengths and max(lengths) > LONGEST_LINK_MM:
+        yield f"links {max(lengths):.4g} mm long: a slipped point, or another unit?"
+    holes = [hole.diameter_mm for end in bar.ends for hole in end.holes if hole.diameter_mm is not None]
+    if holes and min(holes) < LEAST_HOLE_MM:
+        yield f"a hole of {min(holes):.3g} mm diameter: a slipped point, or another unit?"
+    widest = max((end.flat.width_mm for end in bar.ends if end.flat is not None), default=0.0)
+    if widest > WIDEST_FLAT * bar.section.diameter_mm:
+        yield (
+            f"a flat {widest:.4g} mm wide on a bar of {bar.section.diameter_mm:.3g} mm: width and length exchanged, "
+            "or a slipped point?"
+        )
+    bushings = [mount.length_mm for mount in bar.mounts if mount.length_mm > 0.0]
+    if bushings and min(bushings) < LEAST_BUSHING_MM:
+        yield f"a bushing {min(bushings):.3g} mm long: inches written as mm?"
+    stiffest = max(mount.radial_stiffness_N_per_mm for mount in bar.mounts)
+    if stiffest > STIFFEST_MOUNT_N_PER_MM:
+        yield f"a bushing of {stiffest:.3g} N/mm: N/m written as N/mm?"
 
 
-def _survival(bar: Bar) -> Iterator[str]:
+def _targets(bar: Bar) -> Iterator[str]:
+    if bar.duty.target_cycles_given and bar.duty.target_cycles < LEAST_TARGET_CYCLES:
+        yield f"a target of {bar.duty.target_cycles:g} cycles of full travel: thousands left out?"
     if bar.targets.survival < LEAST_SURVIVAL:
         yield (
             f"a target life that only {100 * bar.targets.survival:g} % of bars must reach: the share that fails "

@@ -40,8 +40,8 @@ LARGEST: dict[str, float] = {
     "density": 1e5,
     "mass": 1e5,
     "force": 1e7,
-    "distance": 1e7,
-    "speed": 1e4,
+    "distance": 1e6,
+    "speed": 500.0,
     "acceleration": 1e3,
     "plain": 1e15,
 }
@@ -99,7 +99,9 @@ def number(value: Any, kind: str, *, example: str | None = None) -> float:
 def _shown(value: Any) -> str:
     if isinstance(value, bool):
         return str(value).lower()
-    text = "nothing" if value is None else repr(value)
+    if isinstance(value, dict):
+        return "a table"
+    text = "nothing" if value is None else value.isoformat() if hasattr(value, "isoformat") else repr(value)
     return text if len(text) <= 40 else text[:37] + "..."
 
 

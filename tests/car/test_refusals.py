@@ -75,6 +75,9 @@ LOOSE = [{"hole": "1", "one_end_held": 12.0}, {"hole": "2", "one_end_held": 16.0
         ({"front__camber": -90.0}, "[front] camber", ["-90 deg", "30"]),
         ({"front__camber_gain": -20.0}, "[front] camber_gain", ["-20 deg/mm"]),
         ({"front__bar__link_thread": {"pitch": 125.0}}, "[front.bar] link_thread, pitch", ["125 mm a turn"]),
+        ({"use": {"laps": 1e12, "corners_per_lap": 14, "kerbs_per_lap": 6}}, "[use] laps", ["1e+12 laps"]),
+        ({"use": {"laps": 500, "corners_per_lap": -1, "kerbs_per_lap": 6}}, "[use] corners_per_lap", ["-1"]),
+        ({"use": {"laps": 500, "corners_per_lap": 14, "kerbs_per_lap": 6e6}}, "[use] kerbs_per_lap", ["6e+06 a lap"]),
         (LIMP, "[front] spring_rate", ["falls over before it leans", "N m/deg"]),
         ({"format": 2}, "format", ["2"]),
     ],
@@ -158,6 +161,33 @@ def test_an_acceleration_may_carry_its_unit(text):
     """g is 9.81 m/s2 in car files, and no gram."""
     (state,) = car_from_dict(changed(states=[{"name": "a", "a_y": text}])).states
     assert state.a_y_g == pytest.approx(0.7, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"front__unsprung_mass": 0.07}, "[front] unsprung_mass 0.07 kg is not usual"),
+        ({"rear__roll_centre_height": 900.0}, "[rear] roll_centre_height 900 mm lies above the sprung mass's centre"),
+        ({"front__roll_centre_height": -45.0}, ""),
+        ({"front__anti": 1.2}, "[front] anti 1.2 is not usual"),
+        ({"front__camber": -22.0}, "[front] camber -22 deg is not usual"),
+        ({"front__camber_gain": -0.5}, "[front] camber_gain -0.5 deg per mm is not usual"),
+        ({"front__bump_stop": {"gap": 965.0, "rate": 120.0}}, "[front] bump_stop gap 965 mm is not usual"),
+        ({"front__bar__motion_ratio": 0.06}, "the wheels hardly move this bar"),
+        ({"front__bar__link_thread": {"pitch": 0.05}}, "[front.bar] link_thread 0.05 mm a turn is not usual"),
+        (
+            {"front__bar__rates": [{"hole": "2", "one_end_held": 16.0, "lever": 10.0}]},
+            "[front.bar] rates 1, lever 10 mm",
+        ),
+        ({"drive__rear_differential": {"torque_bias": 22.0}}, "[drive] torque_bias 22 is not usual"),
+        ({"drive__rear_differential": "locked"}, ""),
+        ({"tyres__load": 26_000.0}, "[tyres] load 26000 N is not usual"),
+    ],
+)
+def test_a_number_that_no_car_has_is_asked_about_once(changes, words):
+    usual = set(car_from_dict(changed()).warnings)
+    told = [text for text in car_from_dict(changed(**changes)).warnings if text not in usual]
+    assert sum(words in text for text in told) == 1 if words else not told
 
 
 def test_roll_rates_are_twice_one_end_held():

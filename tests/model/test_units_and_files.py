@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import os
 import threading
 
@@ -14,7 +15,7 @@ from barfem.model.names import unprintable
 from barfem.model.plain_units import plain_factor
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.model.toml_file import LARGEST_BYTES
-from barfem.model.units import UNITS, number
+from barfem.model.units import LARGEST, UNITS, number
 from tests.model.bar_data import changed
 
 PLAIN = ["mm", "cm", "m", "in", "inch", "ft", "N/mm", "kN/mm", "N/m", "lbf/in", "lbf/ft", "N*mm/rad", "N*m/deg", "MPa",
@@ -39,6 +40,21 @@ def test_units_that_pint_alone_knows_still_work():
 def test_a_unit_of_something_else_is_refused_by_what_the_number_is():
     with pytest.raises(InputError, match=r'"2 mm" is not an angle\.'):
         number("2 mm", "angle")
+
+
+@pytest.mark.parametrize(
+    ("value", "words"), [(datetime.date(2026, 1, 2), "2026-01-02"), ({"a": 1}, "a table"), ([3.0], r"\[3\.0\]")]
+)
+def test_what_stands_for_a_number_is_told_as_the_file_has_it(value, words):
+    with pytest.raises(InputError, match=f"^{words} is not a number"):
+        number(value, "length")
+
+
+@pytest.mark.parametrize(("kind", "value"), [("speed", 5000), ("distance", 1e8), ("length", 12200)])
+def test_a_number_beyond_anything_it_can_be_is_refused_with_the_limit(kind, value):
+    with pytest.raises(InputError, match="far out of range") as found:
+        number(value, kind)
+    assert f"at most {LARGEST[kind]:g}" in str(found.value)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,107 @@
+"""What does not look like a car: slips of the pen and of the unit that its statics would take at their word.
+
+Each is a warning with the number; nothing is refused, a car may be meant so. The limits lie well outside what cars
+have; they are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from barfem.car.car import Axle, AxleBar, Drive, Tyre
+from barfem.model.notes import Notes
+
+__all__ = ["tell_of_odd_car"]
+
+_LEAST_HZ, _MOST_HZ = 0.6, 15.0
+
+
+class _Usual(NamedTuple):
+    """A number of a car: key, value, the least and the most that is usual, its unit, and what is asked beyond."""
+
+    key: str
+    value: float
+    least: float
+    most: float
+    unit: str
+    question: str
+
+
+def tell_of_odd_car(
+    axles: tuple[Axle, Axle],
+    *,
+    sprung_masses_kg: tuple[float, float],
+    sprung_cg_height_mm: float,
+    drive: Drive | None,
+    tyres: tuple[Tyre, Tyre] | None,
+    notes: Notes,
+) -> None:
+    """Warn of what no car has; front before rear."""
+    for axle, mass in zip(axles, sprung_masses_kg, strict=True):
+        _tell(f"[{axle.name}]", _of_axle(axle), notes)
+        if axle.roll_centre_height_mm > sprung_cg_height_mm:
+            notes.warn(
+                f"[{axle.name}] roll_centre_height {axle.roll_centre_height_mm:g} mm lies above the sprung mass's "
+                f"centre of gravity, {sprung_cg_height_mm:.0f} mm: this axle would lean the body into the turn."
+            )
+        for what, rate in (("springs", axle.spring.wheel_rate_N_per_mm), ("tyres", axle.tyre_rate_N_per_mm)):
+            hertz = _hertz(rate, mass)
+            if 0.0 < hertz < math.inf and not _LEAST_HZ <= hertz <= _MOST_HZ:
+                notes.warn(
+                    f"[{axle.name}] on its {what} alone the body would bounce at {hertz:.2g} Hz, cars at 1 to 6: is "
+                    "the rate in N/mm?"
+                )
+        if axle.bar is not None:
+            _tell(f"[{axle.name}.bar]", _of_bar(axle.bar), notes)
+            for number, (_, rate, _) in enumerate(axle.bar.rates, start=1):
+                at_wheel = rate * axle.bar.roll_motion_ratio**2
+                if _hertz(at_wheel, mass) > _MOST_HZ:
+                    notes.warn(
+                        f"[{axle.name}.bar] rates {number}: {rate:g} N/mm in roll are {at_wheel:.3g} N/mm at the "
+                        "wheel, beyond any spring's: is the rate in N/mm?"
+                    )
+    for bias in drive.torque_bias if drive is not None else ():
+        if bias < math.inf:
+            _tell("[drive]", [_Usual("torque_bias", bias, 1.0, 10.0, "", 'or "locked"?')], notes)
+    for load in {tyre.load_N for tyre in tyres or () if tyre.load_N is not None}:
+        _tell("[tyres]", [_Usual("load", load, 300.0, 20_000.0, "N", "is it in N, of one tyre?")], notes)
+
+
+def _of_axle(axle: Axle) -> Iterator[_Usual]:
+    yield _Usual("unsprung_mass", axle.unsprung_mass_kg, 15.0, 500.0, "kg", "is it of both wheels, in kg?")
+    yield _Usual("anti", axle.anti, -1.0, 1.0, "", "a share, 0.3 for 30 %?")
+    for camber in axle.camber_deg:
+        yield _Usual("camber", camber, -8.0, 8.0, "deg", "a slipped point?")
+    yield _Usual("camber_gain", axle.camber_gain_deg_per_mm, -0.1, 0.1, "deg per mm", "of bump, in mm?")
+    for name in ("bump_stop", "droop_stop"):
+        stop = getattr(axle, name)
+        if stop is not None:
+            yield _Usual(f"{name} gap", stop.gap_mm, 0.0, 400.0, "mm", "is it in mm of wheel travel?")
+
+
+def _of_bar(bar: AxleBar) -> Iterator[_Usual]:
+    if bar.mm_per_turn is not None:
+        yield _Usual("link_thread", bar.mm_per_turn, 0.35, 8.0, "mm a turn", "is pitch in mm?")
+    for number, (_, _, lever) in enumerate(bar.rates, start=1):
+        if lever is not None:
+            yield _Usual(f"rates {number}, lever", lever, 50.0, 800.0, "mm", "is it in mm, from the bar's axis?")
+
+
+def _tell(where: str, numbers: Iterable[_Usual], notes: Notes) -> None:
+    for one in dict.fromkeys(numbers):
+        if not one.least <= one.value <= one.most:
+            notes.warn(
+                f"{where} {one.key} {_with_unit(f'{one.value:g}', one)} is not usual for a car, which has "
+                f"{_with_unit(f'{one.least:g} to {one.most:g}', one)} (common practice, no source): {one.question}"
+            )
+
+
+def _with_unit(text: str, of: _Usual) -> str:
+    return f"{text} {of.unit}".rstrip()
+
+
+def _hertz(rate_N_per_mm: float, mass_kg: float) -> float:
+    """Of a mass [kg] on two springs of that rate, one a wheel."""
+    return math.sqrt(2000.0 * rate_N_per_mm / mass_kg) / (2.0 * math.pi)
