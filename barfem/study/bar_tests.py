@@ -223,6 +223,9 @@ def _in_own_unit(text: str, unit: str, kind: str) -> float:
     return number(f"{text} {unit}", kind)
 
 
+_DIAMETERS_MM = (3.0, 150.0)  # of test pieces and bars
+
+
 def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] | None], file: str) -> BarTest:
     if any(cell.text for cell in cells[len(headings) :]):
         raise InputError(
@@ -240,6 +243,10 @@ def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] 
     for name, (kind, usual) in _QUANTITIES.items():
         column = f"{name}_{usual}"
         values[column] = None if column not in given else _number(*given[column], kind, signed=name == "mean")
+    diameter = values["diameter_mm"]
+    if diameter is not None and not _DIAMETERS_MM[0] <= diameter <= _DIAMETERS_MM[1]:
+        least, most = _DIAMETERS_MM
+        raise given["diameter_mm"][0].wrong(f"no bar is {diameter:g} mm thick.", f"{least:g} to {most:g} mm.")
     loads = tuple(name for name in LOADS if values[name] is not None)
     if not loads:
         raise InputError(

@@ -281,8 +281,14 @@ def _rows_of_points(sheet: Sheet, unit: str, scale: float) -> tuple[BendRow, ...
             raise line.error("kind", "a tip between other points.", "a tip first and a tip last.")
         if kind != "tip" and i in (0, len(lines) - 1):
             raise line.error("kind", f"{kind} at an end of the list: it does not close.", "a tip first and a tip last.")
+        bend = len(radii) + (kind != "tangent_out")
+        told = None if kind == "tip" else line.number_in("bend", "the number of the bend, from the first tip.")
+        if told is not None and told != bend:
+            raise line.error(
+                "bend", f"bend {told:g} stands where bend {bend} is.", f"{bend}, by the order of the points."
+            )
         if kind.startswith("tangent"):
-            tangents.append((line, xyz, len(radii) + (kind == "tangent_in")))
+            tangents.append((line, xyz, bend))
             continue
         corners.append(xyz)
         if kind == "intersection":
@@ -304,12 +310,16 @@ def _rows_of_points(sheet: Sheet, unit: str, scale: float) -> tuple[BendRow, ...
                 f"the straight before point {i + 1} of tips and intersections would be {row.length_mm:.3f} mm.",
                 "intersections of the straights' axes (not tangent points), and radii whose arcs fit between them.",
             )
-    _tangents_agree(sheet, corners, radii, tangents)
+    _tangents_agree(corners, radii, tangents, f"radius_{unit}", scale)
     return tuple(BendRow(max(row.length_mm, 0.0), row.rotation_deg, row.angle_deg, row.radius_mm) for row in rows)
 
 
 def _tangents_agree(
-    sheet: Sheet, corners: list[np.ndarray], radii: list[float], tangents: Sequence[tuple[Line, np.ndarray, int]]
+    corners: list[np.ndarray],
+    radii: list[float],
+    tangents: Sequence[tuple[Line, np.ndarray, int]],
+    radius_name: str,
+    scale: float,
 ) -> None:
     points = np.array(corners)
     along = np.diff(points, axis=0)
@@ -319,6 +329,9 @@ def _tangents_agree(
             raise line.error(
                 "kind", "a tangent point without its intersection.", "tangent_in, intersection, tangent_out."
             )
+        told, radius = line.number_in(radius_name, "the radius to the centreline."), radii[bend - 1] / scale
+        if told is not None and abs(told - radius) > CLOSES_MM:
+            raise line.error(radius_name, f"{told:g}, and bend {bend} has {radius:g}.", "one radius a bend.")
         angle = np.arccos(np.clip(u[bend - 1] @ u[bend], -1.0, 1.0))
         size = radii[bend - 1] * np.tan(0.5 * angle)
         where = points[bend] + (u[bend] if line.text("kind").lower() == "tangent_out" else -u[bend - 1]) * size

@@ -111,6 +111,10 @@ def test_a_cell_that_cannot_be_is_named_with_its_line_and_column(write, line: st
             "tests of 2 skins in one file: ground, peening not said (line 2); polished, peening not said (line 3)",
         ),
         (
+            "amplitude_MPa,cycles,result,diameter_mm\n500,1e5,broken,24000\n",
+            "line 2, column diameter_mm: no bar is 24000 mm thick. Right would be: 3 to 150 mm.",
+        ),
+        (
             "amplitude_MPa,cycles,result,surface\n500,1e5,broken,grund\n",
             "column surface: no surface condition is called",
         ),

@@ -221,6 +221,27 @@ def test_what_could_scrap_a_batch_is_refused(sent, fault):
         read_bend_data(sent)
 
 
+@pytest.mark.parametrize(
+    ("row", "column", "cell", "words"),
+    [
+        ("2,tangent_in,1", 6, "55", "line .*, column radius_mm: 55, and bend 1 has 50"),
+        ("2,tangent_in,1", 6, "fifty", "line .*, column radius_mm: 'fifty' is no finite number"),
+        ("4,tangent_out,1", 2, "2", "line .*, column bend: bend 2 stands where bend 1 is"),
+        ("3,intersection,1", 2, "one", "line .*, column bend: 'one' is no finite number"),
+    ],
+)
+def test_points_that_contradict_each_other_are_refused(tmp_path, row, column, cell, words):
+    bar = lra_bar()
+    path = tmp_path / "points.csv"
+    lines = points_csv(bar, part_of(bar)).splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith(f"{row},"))
+    cells = lines[at].split(",")
+    cells[column] = cell
+    path.write_text("\n".join([*lines[:at], ",".join(cells), *lines[at + 1 :]]), encoding="utf-8")
+    with pytest.raises(InputError, match=words):
+        read_bend_data(path)
+
+
 def test_lengths_between_intersections_are_recognised(sent):
     """Each straight of the file longer by R tan(A / 2) of the bends beside it."""
     out = []
