@@ -19,6 +19,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.nearest import did_you_mean
 from barfem.model.toml_file import nests_too_deeply
 from barfem.page.controls import field_at, fields_of
 from barfem.page.guard import Guard
@@ -35,6 +36,7 @@ KINDS = {
     "html": "text/html", "css": "text/css", "js": "text/javascript", "svg": "image/svg+xml", "json": "application/json",
 }  # fmt: skip
 CHANGED = 'a JSON object such as {"changes": {"section.diameter": 24.0}}.'
+KEYS = ("changes", "case", "name", "replace", "setting", "shape", "equal_rate", "page")
 WATCH_S = 0.2
 Endpoint = Callable[[Request], Awaitable[Response]]
 
@@ -116,6 +118,10 @@ def _answered(answers: Answers, made: Callable[[Mapping[str, Any], Asker], Await
             return await made(body, Asker(request.headers.get("x-page", "")[:64], gone))
         except (Superseded, ClientDisconnect):  # of the latter nobody waits for the words
             return _error(409, InputError("a newer change came.", where="changes"), superseded=True)
+        except asyncio.CancelledError:  # Ctrl-C while it was computed
+            return _error(
+                503, InputError("the page has been stopped.", where="the page", expected="to start it again.")
+            )
         except BarfemError as error:
             return _error(422, error, key=answers.key_of(error, body))
         except OSError as error:  # a disk that is full, a folder that is gone
@@ -149,6 +155,10 @@ def _body(raw: bytes) -> dict[str, Any]:
         raise InputError("the request nests lists or tables too deeply.", where="the request", expected=CHANGED)
     if not isinstance(found, dict):
         raise InputError("the request is no JSON object.", where="the request", expected=CHANGED)
+    for key in found:
+        if key not in KEYS:
+            what = f"unknown key {key[:40]!a}.{did_you_mean(key, KEYS)}"
+            raise InputError(what, where="the request", expected=f"of {', '.join(KEYS)}; {CHANGED}")
     return found
 
 
@@ -205,6 +215,8 @@ class Answers:
         where = getattr(error, "where", None) or ""
         if where in changes:
             return where
+        if where in KEYS:  # of the request, not of the bar
+            return None
         try:
             # As the reader found it: the tables of a bar that is none may still say which control was meant.
             fields = fields_of(self.session, self.session.bar.tables or {})
@@ -261,7 +273,8 @@ class Answers:
             path = await self.worker.must(lambda: self.session.write(asked.changes, name, replace=replace))
         except InputError as error:
             if not replace and error.where == "name" and self.session.taken(name):
-                return _error(409, error, exists=True)
+                there = InputError(error.problem, where="name", expected='another file name, or "replace": true.')
+                return _error(409, there, exists=True)
             raise
         return _json({"written": path.name, "path": str(path), "next": f"barfem check {path.name}"})
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import re
 import shlex
@@ -54,10 +55,35 @@ def test_a_written_bar_keeps_the_comments_and_says_what_changed(tube, tmp_path):
     assert tube.post("/bar", {"changes": {}}).text == (tmp_path / "tube.toml").read_text(encoding="utf-8")
 
 
+def test_a_misspelt_key_of_the_request_is_no_request_for_the_bar_as_it_stands(tube):
+    refused = tube.post("/check", {"change": {"section.diameter": 99.0}})
+    assert refused.status_code == 422
+    assert 'Did you mean "changes"?' in refused.json()["error"]["message"]
+
+
+def test_a_page_that_is_stopped_while_it_computes_says_so(tube, monkeypatch):
+    """Ctrl-C cancels what is running, which is neither a bug nor the bar's fault."""
+
+    async def cancelled(*_, **__):
+        raise asyncio.CancelledError
+
+    monkeypatch.setattr(tube.answers.worker, "run", cancelled)
+    stopped = tube.post("/check", {"changes": CHANGES})
+    assert stopped.status_code == 503
+    assert stopped.json()["error"]["message"] == "the page has been stopped."
+
+
+def test_what_is_wrong_with_the_request_marks_no_field_of_the_bar(tube):
+    for body in ({"changes": CHANGES}, {"changes": CHANGES, "name": "../up.toml"}):
+        error = tube.post("/write", body).json()["error"]
+        assert error["where"] == "name" and error["key"] is None
+
+
 def test_a_name_that_is_taken_is_asked_about_once(tube, tmp_path):
     (tmp_path / "other.toml").write_text("as it was", encoding="utf-8")
     refused = tube.post("/write", {"changes": CHANGES, "name": "other.toml"})
     assert refused.status_code == 409 and refused.json()["error"]["exists"] is True
+    assert "--force" not in refused.text  # the page has no command line
     assert (tmp_path / "other.toml").read_text(encoding="utf-8") == "as it was"
     assert tube.post("/write", {"changes": CHANGES, "name": "other.toml", "replace": True}).status_code == 200
     assert "live page" in (tmp_path / "other.toml").read_text(encoding="utf-8")
