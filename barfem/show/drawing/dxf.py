@@ -56,6 +56,9 @@ def dxf_text(sheet: Sheet, bar: Bar) -> str:
         for group, place in places.items():
             _group(doc, sheet, group, place)
         _paper(doc, sheet, places)
+        # Left to itself the library lists classes in the order of a set, another in every process.
+        for kind in sorted(doc.entitydb.dxf_types_in_use()):
+            doc.classes.add_class(kind)
         out = io.StringIO()
         doc.write(out)
         return out.getvalue()
