@@ -19,6 +19,8 @@ from barfem.model.errors import BarfemError, InputError
 __all__ = ["CarModel", "car_model"]
 
 Array = NDArray[np.float64]
+AT_REST_G = 1e-4
+"""As far from rest in a turn as its slope is taken."""
 REACH = 1.15
 """How far beyond the states' own pickup travel the curves are solved anew where those leave the grid."""
 
@@ -91,16 +93,25 @@ class CarModel:
         return found[0], found[1]
 
     def whole_gradient_deg_per_g(self, front: Sequence[int], rear: Sequence[int]) -> Array:
-        """(pairs,) slope of roll over a_y at rest, a_y = a_x = 0: the tangent of the whole model; NaN without rest."""
+        """(pairs,) slope of roll over a_y at rest, a_y = a_x = 0, of the whole model; NaN without rest.
+
+        The mean of the tangents just to the left and the right turn of rest: a car as weighed stands at the knot of a
+        `wheel_curve` at zero, where a wheel in bump and one in droop have other slopes and the body rises as it rolls.
+        """
+        return np.asarray(
+            np.mean([self._tangent_deg_per_g(front, rear, a_y) for a_y in (-AT_REST_G, AT_REST_G)], axis=0)
+        )
+
+    def _tangent_deg_per_g(self, front: Sequence[int], rear: Sequence[int], a_y_g: float) -> Array:
         n = len(front)
-        at = Problem(np.zeros(n), np.zeros(n), np.array(front, np.intp), np.array(rear, np.intp))
-        rest = solve(self.suspension, at)
-        more = Problem(np.ones(n), np.zeros(n), at.front, at.rear)
-        push = self.suspension.residual(more, rest.x)[0] - self.suspension.residual(at, rest.x)[0]
+        at = Problem(np.full(n, a_y_g), np.zeros(n), np.array(front, np.intp), np.array(rear, np.intp))
+        here = solve(self.suspension, at)
+        more = Problem(at.a_y_g + 1.0, np.zeros(n), at.front, at.rear)
+        push = self.suspension.residual(more, here.x)[0] - self.suspension.residual(at, here.x)[0]
         slope = np.full(n, np.nan)
-        if rest.found.any():
-            turn = -np.linalg.solve(rest.tangent[rest.found], push[rest.found][..., None])[..., 0]
-            slope[rest.found] = np.degrees(turn[:, 1] / 1000.0)
+        if here.found.any():
+            turn = -np.linalg.solve(here.tangent[here.found], push[here.found][..., None])[..., 0]
+            slope[here.found] = np.degrees(turn[:, 1] / 1000.0)
         return slope
 
     def sentences(self) -> list[str]:

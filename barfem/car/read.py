@@ -288,7 +288,8 @@ def _spring(table: AxleTable, where: str, notes: Notes) -> Spring:
     if table.wheel_curve is not None:
         notes.assume(
             f"{where} wheel_curve: straight lines between its points and beyond its ends; what counts is its force "
-            "less that at zero, for the corner masses say what the springs carry there."
+            "less that at zero, for the corner masses say what the springs carry there. At a point of it a rate is the "
+            "mean of both slopes."
         )
         return Spring(heave, roll, curve=table.wheel_curve)
     return Spring(heave, roll, rate_N_per_mm=table.wheel_rate if table.spring_rate is None else table.spring_rate)

@@ -236,6 +236,28 @@ def test_a_car_that_rolls_over_says_where():
     assert again.states.found.tolist() == [True, False]
 
 
+def test_the_roll_gradient_at_the_knot_of_a_wheel_curve_is_the_slope_of_roll_over_a_y():
+    """As weighed every wheel stands at zero, where a measured curve often has a knot: the outer spring stiffens, the
+    inner one softens, the body rises. Rigid tyres, one axle's springs by hand, source two springs a and b under a body:
+    in roll alone they are (a + b) / 2 t^2 / 2, and the body that may rise takes (b - a)^2 / (2 (a + b)) t^2 / 2 off.
+    """
+    curve, soft, stiff = [[-60, 900], [0, 2500], [40, 5200]], 1600.0 / 60.0, 2700.0 / 40.0
+    changes = {}
+    for axle, track in (("front", 1480.0), ("rear", 1480.0)):
+        changes |= {f"{axle}__wheel_curve": curve, f"{axle}__spring_rate": None, f"{axle}__spring_motion_ratio": None}
+        changes |= {f"{axle}__wheel_rate": None, f"{axle}__tyre_rate": "rigid", f"{axle}__bar": "none"}
+        changes |= {f"{axle}__track": track}
+    masses = dict.fromkeys(("front_left", "front_right", "rear_left", "rear_right"), 280.0)
+    changes |= {"car__corner_masses": masses, "front__unsprung_mass": 80.0}
+    model = model_of(**changes)
+    found = model.whole_gradient_deg_per_g([0], [0])[0]
+    turns = states(model, (State("left", 0.01, 0.0), State("right", -0.01, 0.0)))
+    assert found == pytest.approx((turns.roll_deg[0] - turns.roll_deg[1]) / 0.02, rel=1e-6)
+    rolls = 2.0 * (0.5 * (soft + stiff) - (stiff - soft) ** 2 / (2.0 * (soft + stiff))) * 1480.0**2 / 2.0
+    falls = model.car.sprung_mass_kg * 9.81 * model.car.roll_arm_mm
+    assert found == pytest.approx(np.degrees(falls / (rolls - falls)), rel=1e-4)
+
+
 def test_preload_by_hand():
     """A link 3 mm too long on a bar that hangs raises its left end: twist 3 mm. With the car held at its height the
     force at each end is rate one end held x 3 mm; the car gives way, so that a little less is left."""
