@@ -16,6 +16,7 @@ import importlib.util
 import os
 import sys
 from collections.abc import Sequence
+from shlex import quote
 from types import ModuleType
 
 from barfem.model.errors import BarfemError
@@ -181,7 +182,7 @@ def _complete() -> int:
 
 def _suggest(word: str, available: list[str]) -> str:
     if word.lower().endswith(".toml"):
-        return f"{word} is no command. Right would be: barfem check {word}."
+        return f"{word} is no command. Right would be: barfem check {quote(word)}."
     near = difflib.get_close_matches(word.lower(), available, n=1)
     hint = f"did you mean {near[0]!r}?" if near else f"the commands are {', '.join(available)}."
     return f"there is no command {word!r}: {hint}"

@@ -6,6 +6,7 @@ import argparse
 import sys
 import tomllib
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 from barfem.cli.parser import Commands, command
@@ -87,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
     _write_new(path, text)
     print(f"{path} is written.")
     print('What no answer gave is marked "not from the drawing" in it: put in your own numbers.')
-    print(f"Next: barfem check {path}")
+    print(f"Next: barfem check {quote(str(path))}")
     return 0
 
 

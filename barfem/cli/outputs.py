@@ -15,6 +15,7 @@ import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Any, Literal
 
 from barfem.show.by_name import function
@@ -83,7 +84,7 @@ class Declared:
     may_hold: Callable[[Options], Iterable[str]] = lambda args: ()
     whole: bool = False
     bar_file: bool = False
-    message: str = ""
+    message: str = ""  # {0} the path, {1} the same to be typed
     more: Callable[[argparse.ArgumentParser], object] = lambda parser: None
 
     @property
@@ -154,7 +155,8 @@ class Outputs:
                 messages.append(f"Not written: {self.path(each.name)}, for want of an answer.")
                 continue
             self._outlet.put(self._outputs[each.name], made)
-            messages += [each.message.format(self.path(each.name))] if each.message else []
+            path = self.path(each.name)
+            messages += [each.message.format(path, quote(str(path)))] if each.message else []
         self._outlet.write(then)
         if messages and not self._outlet.takes_stdout:
             print("\n".join(messages))
@@ -219,7 +221,7 @@ def bar_file_of(bar: Callable[[Any], tuple[Bar | None, str]], what: str) -> Decl
         endings=(".toml",),
         what="bar file",
         bar_file=True,
-        message="Written: {0}. Next: barfem check {0}",
+        message="Written: {0}. Next: barfem check {1}",
         more=force,
     )
 

@@ -10,6 +10,7 @@ import traceback
 from collections.abc import Awaitable, Callable, Mapping
 from functools import cached_property
 from importlib.resources import files
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 from starlette.applications import Starlette
@@ -276,7 +277,7 @@ class Answers:
                 there = InputError(error.problem, where="name", expected='another file name, or "replace": true.')
                 return _error(409, there, exists=True)
             raise
-        return _json({"written": path.name, "path": str(path), "next": f"barfem check {path.name}"})
+        return _json({"written": path.name, "path": str(path), "next": f"barfem check {quote(path.name)}"})
 
     async def explain(self, request: Request) -> Response:
         from barfem.show.explain import explain

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from shlex import quote
 
 from rich.console import Console
 
@@ -107,7 +108,7 @@ def _warnings(console: Console, result: CheckResult) -> None:
     some = f"{turning} of " if turning < more else ""
     kind = f"{some}which can turn the verdict" if turning else "which cannot turn the verdict"
     also = f"{more}{' more' if shown else ''} warning{'s' * (more > 1)} ({kind}), " if more else ""
-    pointer = f"{also}assumptions and all details: barfem check --full."
+    pointer = f"{also}assumptions and all details: barfem check {quote(result.source or 'BAR.toml')} --full"
     paragraph(console, pointer[0].upper() + pointer[1:])
 
 

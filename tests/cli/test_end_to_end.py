@@ -60,7 +60,8 @@ def test_every_demo_bar_is_one_screen_and_the_verdict_its_last_line(path, capsys
     assert len(lines) <= 40 and max(map(len, lines[:-1])) <= 100
     assert lines[-1].startswith("VERDICT: ") and sum("VERDICT" in line for line in lines) == 1
     text = " ".join(lines)
-    assert "mm wide between cut ends" in text and "mounts at y" in text and "barfem check --full" in text
+    assert "mm wide between cut ends" in text and "mounts at y" in text
+    assert f"barfem check {path} --full" in text
     assert ("passes with" in text) == lines[-1].startswith("VERDICT: fails")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -153,3 +154,20 @@ def test_of_command_lines(tmp_path, capsys, monkeypatch, line, named):
     Path("bar.toml").write_text(SOLID)
     hold(message(capsys, line.split()), named)
     assert [path.name for path in tmp_path.iterdir()] == ["bar.toml"]
+
+
+def test_a_command_line_that_is_printed_can_be_typed_where_a_name_has_a_space(tmp_path, monkeypatch, capsys):
+    """new, then check as it says, then a size, and check as that says."""
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "my bar.toml", "--yes"]) == 0
+    lines = [capsys.readouterr().out]
+    assert main(["size", "my bar.toml", "--free", "--rate", "30", "--write", "thin one.toml"]) == 0
+    lines.append(capsys.readouterr().out)
+    for out, name in zip(lines, ("my bar.toml", "thin one.toml"), strict=True):
+        typed = shlex.split(re.search(r"Next: barfem (.*)", out)[1])
+        assert typed == ["check", name]
+        assert main(typed) in (0, 1)
+        full = re.search(r"barfem (check\s.*?--full)", capsys.readouterr().out, re.DOTALL)[1]
+        assert shlex.split(full) == ["check", name, "--full"]
+    assert main(["my bar.toml"]) == 2
+    assert "barfem check 'my bar.toml'" in capsys.readouterr().err
