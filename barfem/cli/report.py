@@ -100,6 +100,8 @@ OUTPUTS = (
         "write the page there; one file, nothing else needed",
         lambda found, args: found.page,
         metavar="FILE.html",
+        endings=(".html", ".htm"),
+        what="page",
         message="wrote {}",
     ),
     Declared(
@@ -107,6 +109,8 @@ OUTPUTS = (
         "print the page to PDF with a browser of this machine",
         _pdf,
         metavar="FILE.pdf",
+        endings=(".pdf",),
+        what="PDF",
         message="wrote {}",
         more=_paper,
     ),

@@ -20,7 +20,7 @@ from typing import Any, Literal, get_type_hints
 from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult
 from barfem.model.errors import InputError
-from barfem.model.nearest import did_you_mean
+from barfem.model.nearest import nearest
 from barfem.model.plain import json_fields, record_in
 from barfem.show.methods import METHODS, filled
 
@@ -250,8 +250,13 @@ def _unknown(key: str) -> InputError:
     known |= {path.rpartition(".")[2]: path for path in json_paths()}
     known |= {entry.title.partition(": ")[2]: entry.title for entry in _beside()}
     known |= {name: name for entry in explanations("words") for name in (entry.title, *entry.columns)}
+    # A word of a longer name, mistyped: "saftey"; of several names the shortest.
+    longest_first = sorted(known, key=len, reverse=True)
+    words = {word.lower(): name for name in longest_first for word in name.split() if name != word and len(word) > 3}
+    near = nearest(key, {**words, **known})
+    hint = "" if near is None else f' Did you mean "{near if near in known else words[near]}"?'
     return InputError(
-        f'nothing is called "{key}".{did_you_mean(key, known)}',
+        f'nothing is called "{key}".{hint}',
         where="explain",
         expected="a heading of a table or a key of the JSON; barfem explain lists them all.",
     )

@@ -202,6 +202,8 @@ def test_every_key_of_the_rows_is_explained():
 def test_what_is_not_there_names_the_nearest():
     with pytest.raises(barfem.InputError, match="Did you mean"):
         barfem.explain("yeild margin")
+    with pytest.raises(barfem.InputError, match='Did you mean "Safety factor"'):
+        barfem.explain("saftey")
     with pytest.raises(barfem.InputError, match="empty"):
         barfem.explain(" ")
 

@@ -62,12 +62,13 @@ def test_mixed_and_one_case(tmp_path, unpictured):
     [
         ([], "--out FILE.html"),
         (["--out", "{folder}/none/x.html"], "does not exist"),
-        (["--out", "{folder}"], "is a folder"),
+        (["--out", "{folder}"], "is no name of a page"),
         (["--out", "{folder}/x.pdf"], "--pdf"),
-        (["--out", "{bar}"], "input of this run"),
+        (["--out", "{bar}"], "is no name of a page"),
         (["--figures", "{bar}"], "is a file"),
         (["--figures", "{folder}/none/figures"], "does not exist"),
-        (["--out", "{folder}/x", "--pdf", "{folder}/x"], "--out and --pdf go to one place"),
+        (["--out", "{folder}/page.txt"], "page.txt is no name of a page. Right would be: a name that ends in .html"),
+        (["--pdf", "{folder}/page.html"], "page.html is no name of a PDF"),
     ],
 )
 def test_refuses_before_it_writes(tmp_path, capsys, arguments, message):
