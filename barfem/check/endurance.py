@@ -129,8 +129,8 @@ def strength_and_stresses(bar: Bar, skin: Skin, cycle: Cycle) -> tuple[FatigueSt
 def strength_and_stresses_of_all(bar: Bar, cycle: Cycle) -> tuple[FatigueStrength, dict[str, Any]]:
     """`strength_and_stresses` of places of whatever skin, in order."""
     parts = _by_skin(bar, cycle)
-    if len(parts) == 1:
-        return strength_and_stresses(bar, parts[0][0], cycle)
+    if len(parts) < 2:  # none of no places
+        return strength_and_stresses(bar, parts[0][0] if parts else bar.steel.skin, cycle)
     strengths, found = zip(*(strength_and_stresses(bar, skin, cycle.at(here)) for skin, here in parts), strict=True)
     order = np.argsort(np.concatenate([here for _, here in parts]))
     return joined(strengths).at(order), {name: values[order] for name, values in joined_stresses(found).items()}
