@@ -11,6 +11,7 @@ from barfem.check.solved import solve_states
 from barfem.model.read import bar_from_dict
 from tests.check.bar_files import BUILT
 from tests.model.bar_data import changed
+from tests.often import often
 
 CHANGES = {
     "plain": (),
@@ -20,7 +21,7 @@ CHANGES = {
 }
 
 
-@pytest.mark.parametrize("name", CHANGES)
+@pytest.mark.parametrize("name", often(CHANGES, 2))
 def test_the_points_searched_hold_the_worst_of_all(name, monkeypatch):
     solved = solve_states(bar_from_dict(changed(*CHANGES[name], base=BUILT)), cases=("roll",), one_wheel=True)
     points = checked_points(solved)

@@ -26,7 +26,7 @@ PLAIN = ["mm", "cm", "m", "in", "inch", "ft", "N/mm", "kN/mm", "N/m", "lbf/in", 
 @pytest.mark.parametrize("unit", PLAIN)
 def test_units_converted_here_are_those_of_a_units_library(unit):
     """Against pint's registry (NIST and ISO 80000 definitions), to the last digits of a float."""
-    registry = pint.UnitRegistry()
+    registry = pint.get_application_registry()
     given = registry.parse_units(unit.replace(".", "*"))
     base = next(b for b in UNITS.values() if b and plain_factor(unit, b) is not None)
     assert plain_factor(unit, base) == pytest.approx(float(registry.Quantity(1.0, given).to(base).magnitude), rel=1e-14)

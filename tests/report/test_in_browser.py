@@ -8,6 +8,7 @@ import pytest
 
 from barfem.cli.main import main
 from tests.check.bar_files import without_pictures
+from tests.often import often
 
 ROOT = Path(__file__).parents[2]
 PHONE = {"viewport": {"width": 360, "height": 740}, "device_scale_factor": 2, "has_touch": True, "is_mobile": True}
@@ -15,7 +16,9 @@ DESK = {"viewport": {"width": 1280, "height": 820}}
 NASTY = "<script>alert(1)</script>"
 
 
-@pytest.mark.parametrize("options", [DESK, PHONE, {**DESK, "color_scheme": "dark"}], ids=["desk", "phone", "dark"])
+@pytest.mark.parametrize(
+    "options", often([DESK, PHONE, {**DESK, "color_scheme": "dark"}], 2), ids=["desk", "phone", "dark"]
+)
 def test_opens_in_silence_and_asks_for_nothing(visit, report, options):
     seen = visit(report, **options)
     seen.page.wait_for_selector("canvas[data-view]")

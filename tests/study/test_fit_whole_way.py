@@ -12,6 +12,7 @@ from barfem.model.read import read_bar
 from barfem.study.change import change
 from barfem.study.fit import fit_tests
 from barfem.study.fit_table import fit_table_text
+from tests.often import often
 
 # Invented: bars run at three travels.
 TESTS = """\
@@ -34,7 +35,7 @@ SKINS = {
 }
 
 
-@pytest.mark.parametrize("skin", SKINS.values(), ids=SKINS)
+@pytest.mark.parametrize("skin", often(SKINS.values(), 2), ids=SKINS)
 def test_a_bar_like_those_tested_has_the_life_that_the_tests_say(skin: dict[str, object], tmp_path: Path) -> None:
     """Skin, peening and size are in the tests and are not counted again: within 0.1 % of the line, mean included."""
     demo = change(read_bar(geometries_dir() / "pickup-front-solid.toml"), skin)
