@@ -13,6 +13,8 @@ from barfem.study.evaluation import Evaluation
 from barfem.study.hole_plan import HolePlan
 from barfem.study.holes import BLUR_PERCENT
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
+from barfem.vendor.maker_tables import review_of
+from barfem.vendor.rules import rules_with
 
 __all__ = ["holes_tables", "print_holes"]
 
@@ -108,6 +110,12 @@ def _lessons(plan: HolePlan) -> list[str]:
         return lines
     if note := CASES[plan.case].rate_note(found.bar.travel):
         lines.append(f"Bump and droop differ: {note}, what is asked too.")
+    asked = rules_with(review_of(found.bar).limits)["hole_to_end"]
+    if plan.hole_mm and asked.severity(gap := plan.from_tip_mm[0] / plan.hole_mm - 0.5):
+        lines.append(
+            f"The edge of the first hole is {gap:.2f} hole diameters from the cut end; barfem review asks about less "
+            f"than {asked.ask:g}: --edge {(asked.ask or 0.0) + 0.5:g} keeps clear of that."
+        )
     gaps = [b - a for a, b in zip(plan.from_tip_mm, plan.from_tip_mm[1:], strict=False)]
     if len(gaps) > 1 and max(gaps) > 1.05 * min(gaps):
         lines.append(

@@ -143,3 +143,11 @@ def test_holes_that_rounding_puts_in_one_place_are_none() -> None:
     bar = bar_from_dict(changed(("ends.holes", [{"name": "1", "from_tip": 20.0}])))
     plan = place_holes(bar, softest_N_per_mm=80.0, stiffest_N_per_mm=90.0, count=3, rules=Rules(round_mm=40.0))
     assert plan.bar is None and plan.problems and "0 mm apart." in plan.problems[0]
+
+
+def test_the_plan_tells_of_an_edge_that_the_review_asks_about(capsys: pytest.CaptureFixture[str]) -> None:
+    """1.5 diameters to the centre leave one from the edge; the review asks about less than 1.5."""
+    question = "barfem review asks about less than 1.5: --edge 2 keeps clear of that."
+    for more, told in (([], True), (["--edge", "2"], False)):
+        _, out, _ = ran(capsys, "holes", SOLID, "--count", "2", *more)
+        assert (question in " ".join(out.split())) == told
