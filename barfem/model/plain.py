@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import Field, fields, is_dataclass
+from functools import cache
 from operator import attrgetter
 from typing import Any, ClassVar, get_args
 
@@ -41,6 +42,9 @@ class Json:
         return {"format": 1, "barfem": __version__, **plain(self)}
 
 
+_AS_THEY_ARE = frozenset((str, bool, int))
+
+
 def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") -> Any:
     """`value` with dataclasses and mappings as dictionaries, sequences and arrays as lists.
 
@@ -54,6 +58,8 @@ def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") ->
     TypeError
         Something in it is nothing that JSON can hold.
     """
+    if value is None or type(value) in _AS_THEY_ARE or (type(value) is float and math.isfinite(value)):
+        return value  # most of a result: it is looked over at every check
     if is_dataclass(value) and not isinstance(value, type):
         record = value
         value = {
@@ -69,7 +75,7 @@ def plain(value: Any, *, not_finite: list[str] | None = None, path: str = "") ->
         }
     if isinstance(value, list | tuple):
         return [plain(item, not_finite=not_finite, path=f"{path}[{i}]") for i, item in enumerate(value)]
-    if value is None or isinstance(value, str | bool):
+    if isinstance(value, str | bool):
         return value
     if hasattr(value, "tolist"):  # numpy arrays and scalars
         return plain(value.tolist(), not_finite=not_finite, path=path)
@@ -92,7 +98,12 @@ def _with_keys(item: Field[Any], value: Any) -> Any:
 
 def json_fields(record: Any) -> list[Field[Any]]:
     """The fields of a record, or of its type, that JSON has."""
-    return [item for item in fields(record) if item.metadata.get("json", True)]
+    return _json_fields(record if isinstance(record, type) else type(record))
+
+
+@cache
+def _json_fields(kind: type) -> list[Field[Any]]:
+    return [item for item in fields(kind) if item.metadata.get("json", True)]
 
 
 def record_in(hint: Any) -> type | None:
