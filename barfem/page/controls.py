@@ -123,7 +123,8 @@ def fields_of(session: Session, tables: Tables) -> list[dict[str, Any]]:
         ]
         found += _together([each for each in made if each is not None])
     # Point by point and row by row, not all x first.
-    return [each for group in dict.fromkeys(map(_group, found)) for each in found if _group(each) == group]
+    order = {group: i for i, group in enumerate(dict.fromkeys(map(_group, found)))}
+    return sorted(found, key=lambda each: order[_group(each)])
 
 
 def _group(field: Mapping[str, Any]) -> str:
