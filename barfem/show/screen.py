@@ -18,7 +18,7 @@ from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import drawing_words
 from barfem.show import notes
 from barfem.show.console import HEAD, print_table
-from barfem.show.numbers import ratio, significant, whole
+from barfem.show.numbers import NO_BREAK, ratio, significant, whole
 from barfem.show.parts import last_line, paragraph, place, printing
 from barfem.show.reasons import reasons
 from barfem.show.table import settings_tables, targets
@@ -108,7 +108,10 @@ def _warnings(console: Console, result: CheckResult) -> None:
     some = f"{turning} of " if turning < more else ""
     kind = f"{some}which can turn the verdict" if turning else "which cannot turn the verdict"
     also = f"{more}{' more' if shown else ''} warning{'s' * (more > 1)} ({kind}), " if more else ""
-    pointer = f"{also}assumptions and all details: barfem check {quote(result.source or 'BAR.toml')} --full"
+    command = f"barfem check {quote(result.source or 'BAR.toml')} --full"
+    if len(command) <= console.width:  # copied as one line
+        command = command.replace(" ", NO_BREAK)
+    pointer = f"{also}assumptions and all details: {command}"
     paragraph(console, pointer[0].upper() + pointer[1:])
 
 
