@@ -183,10 +183,10 @@ def rank_by_life(bar: Bar) -> Severity:
     return judged
 
 
-def safety_factors(bar: Bar, cycle: Cycle, *, within: float = 1e-13, survival: float = 0.5) -> Array:
+def safety_factors(bar: Bar, cycle: Cycle, *, within: float = 1e-13) -> Array:
     """The safety factor at the target cycles at every point of a cycle, as the check states it; infinite unloaded.
 
-    `within` is what it may be off, as a share; `survival` stands for other bars than the median.
+    `within` is what it may be off, as a share.
     """
     strength, stresses = strength_and_stresses_of_all(bar, cycle)
     factor = equivalent_and_factor(
@@ -194,7 +194,6 @@ def safety_factors(bar: Bar, cycle: Cycle, *, within: float = 1e-13, survival: f
         strength.strength_at(bar.duty.target_cycles),
         rule=mean_stress_of(bar),
         within=within,
-        strength_share=strength.survival_factor(survival),
         **stresses,
     )[1]
     return np.where(np.isfinite(factor), factor, np.inf)

@@ -14,14 +14,14 @@ from barfem.check.endurance import (
     assessed,
     joined_stresses,
     mean_stress_of,
-    safety_factors,
     skin_of,
     strength_and_stresses,
     strength_and_stresses_of_all,
 )
 from barfem.model.bar import Bar
 from barfem.model.skin import Skin
-from barfem.strength.fatigue.assess import FatigueAssessment, assess, lives_at
+from barfem.strength.cycle import Cycle
+from barfem.strength.fatigue.assess import FatigueAssessment, assess, equivalent_and_factor, lives_at
 from barfem.strength.fatigue.strength import FatigueStrength, joined
 from barfem.strength.places import KINDS
 from barfem.strength.recover import Recovery
@@ -29,6 +29,9 @@ from barfem.strength.recover import Recovery
 __all__ = ["Ranking", "RegionLife", "judge", "judge_each", "rank_each", "rank_regions"]
 
 Array = NDArray[np.float64]
+
+NEAR = 1e-3
+"""A share that the load factor of bars at survival may be off: a hint of where to look."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +58,7 @@ class Ranking:
     order: NDArray[np.intp]
     life_at_survival_cycles: Array  # (c, r): zero where no life can be stated, infinity beyond the knee
     assessment: FatigueAssessment
+    load_factor_at_survival: Array | None = None  # (c,): as `rank_each` finds it where asked
 
     @cached_property
     def least_factor(self) -> tuple[Array, NDArray[np.intp]]:
@@ -108,70 +112,91 @@ def _ranks(values: Array) -> NDArray[np.intp]:
     return out
 
 
-def rank_regions(bar: Bar, found: Recovery) -> Ranking:
+def rank_regions(bar: Bar, found: Recovery, *, at_survival: bool = False) -> Ranking:
     """Order the checked regions of every hole setting by life at survival, then by safety factor at the target."""
-    return rank_each([(bar, found)])[0]
+    return rank_each([(bar, found)], at_survival=at_survival)[0]
 
 
-def rank_each(recovered: Sequence[tuple[Bar, Recovery]]) -> list[Ranking]:
-    """`rank_regions` of many bars: what is asked of a bar's places is asked of all bars' at once."""
+def rank_each(recovered: Sequence[tuple[Bar, Recovery]], *, at_survival: bool = False) -> list[Ranking]:
+    """`rank_regions` of many bars: what is asked of a bar's places is asked of all bars' at once.
+
+    With `at_survival` also by how much the load may grow for bars at survival to last just the target, the least of
+    all places, to `NEAR`: each relaxes what peening left as the load grows, and another place may come to be the worst.
+    """
     wanted: dict[tuple[Any, ...], list[_Asked]] = {}
     for number, (bar, found) in enumerate(recovered):
         at = np.nonzero(np.broadcast_to(found.checked, found.peak_MPa.shape))
-        strength, stresses = strength_and_stresses_of_all(bar, found.cycle_at(at))
+        first = np.nonzero(found.apart & found.checked)
+        cycles = [found.cycle_at(at), *([found.first_at(first)] if len(first[0]) else [])]
+        strength, stresses = strength_and_stresses_of_all(bar, Cycle.joined(cycles))
         kind = (strength.scatter, mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival)
-        wanted.setdefault(kind, []).append(_Asked(number, at, strength, stresses))
-    shapes = [found.peak_MPa.shape for _, found in recovered]
-    wholes: list[dict[str, Any]] = [{} for _ in recovered]
+        wanted.setdefault(kind, []).append(_Asked(number, at, first, strength, stresses))
+    found_of: dict[int, Ranking] = {}
     for (_, rule, target_cycles, survival), asked in wanted.items():
-        assessed = vars(
-            assess(
-                joined([each.strength for each in asked]),
-                **joined_stresses([each.stresses for each in asked]),
-                target_cycles=target_cycles,
-                survival=survival,
-                rule=rule,
-            )
+        strength, stresses = (
+            joined([each.strength for each in asked]),
+            joined_stresses([each.stresses for each in asked]),
         )
-        ends = np.cumsum([len(each.at[0]) for each in asked]).tolist()
-        for each, end in zip(asked, ends, strict=True):
-            rows = slice(end - len(each.at[0]), end)
-            for name, values in assessed.items():
-                blank = np.full(shapes[each.bar], np.nan if values.dtype.kind == "f" else 0, values.dtype)
-                wholes[each.bar].setdefault(name, blank)[each.at] = values[rows]
-    return [
-        _ranking(found, FatigueAssessment(**_with_least(bar, found, whole)))
-        for (bar, found), whole in zip(recovered, wholes, strict=True)
-    ]
-
-
-def _with_least(bar: Bar, found: Recovery, whole: dict[str, Any]) -> dict[str, Any]:
-    """The assessment (c, r) with the safety factors of the points that break first."""
-    at = np.nonzero(found.apart & found.checked)
-    if len(at[0]):
-        factor = whole["safety_factor_at_target"]
-        factor[at] = np.fmin(factor[at], safety_factors(bar, found.first_at(at)))
-    return whole
+        assessed = vars(assess(strength, **stresses, target_cycles=target_cycles, survival=survival, rule=rule))
+        factors = None
+        if at_survival:
+            factors = equivalent_and_factor(
+                strength,
+                strength.strength_at(target_cycles),
+                rule=rule,
+                within=NEAR,
+                strength_share=strength.survival_factor(survival),
+                **stresses,
+            )[1]
+        end = 0
+        for each in asked:
+            rows, end = slice(end, end + each.count), end + each.count
+            of_bar = {name: values[rows] for name, values in assessed.items()}
+            of_survival = None if factors is None else factors[rows]
+            found_of[each.bar] = _ranking(recovered[each.bar][1], each, of_bar, of_survival)
+    return [found_of[number] for number in range(len(recovered))]
 
 
 @dataclass(frozen=True)
 class _Asked:
-    """Places (hole setting, region) `at` of a bar, by its number, and what they are to bear."""
+    """Places (hole setting, region) of a bar, by its number, and what they are to bear: the worst cycle of each
+    `at`, then those points that break `first` where they are others.
+    """
 
     bar: int
     at: tuple[Any, ...]
+    first: tuple[Any, ...]
     strength: FatigueStrength
     stresses: dict[str, Any]
 
+    @property
+    def count(self) -> int:
+        return len(self.at[0]) + len(self.first[0])
 
-def _ranking(found: Recovery, assessed: FatigueAssessment) -> Ranking:
+    def laid_out(self, values: NDArray[Any], shape: tuple[int, ...]) -> NDArray[Any]:
+        """Values of the worst cycles as (c, r): nothing where a region is not checked."""
+        out = np.full(shape, np.nan if values.dtype.kind == "f" else 0, values.dtype)
+        out[self.at] = values[: len(self.at[0])]
+        return out
+
+
+def _ranking(found: Recovery, asked: _Asked, values: dict[str, Any], at_survival: Array | None) -> Ranking:
+    shape, apart = found.peak_MPa.shape, slice(len(asked.at[0]), None)
+    assessed = FatigueAssessment(**{name: asked.laid_out(each, shape) for name, each in values.items()})
+    # Of the points of a region that which the growing load breaks first has the safety factor.
+    least = assessed.safety_factor_at_target
+    least[asked.first] = np.fmin(least[asked.first], values["safety_factor_at_target"][apart])
     safe = assessed.safety_factor_at_target
     factor = np.where(np.isfinite(safe), safe, np.inf)
     life = np.where(found.checked, _ordered_life(assessed), np.inf)
     kinds = np.array([KINDS.index(region.kind) for region in found.regions])
     # Alike, the more telling kind of place comes first, and of one kind the one nearest the right tip.
     order = np.lexsort((np.broadcast_to(kinds, life.shape), _ranks(factor), _ranks(life)), axis=1)
-    return Ranking(order=order, life_at_survival_cycles=life, assessment=assessed)
+    of_bars = None
+    if at_survival is not None:
+        each = np.fmin.reduce(asked.laid_out(at_survival, shape), axis=1)
+        of_bars = np.where(np.isfinite(each), each, np.inf)
+    return Ranking(order=order, life_at_survival_cycles=life, assessment=assessed, load_factor_at_survival=of_bars)
 
 
 def judge(bar: Bar, found: Recovery, copy: int, region: int) -> RegionLife:

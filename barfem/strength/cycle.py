@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -74,6 +74,15 @@ class Cycle:
         """The cycle at some of the points."""
         arrays = {name: values[places] for name, values in vars(self).items() if name != "regions"}
         return Cycle(regions=self.regions, **arrays)
+
+    @staticmethod
+    def joined(cycles: Sequence[Cycle]) -> Cycle:
+        """The cycles of one bar's points, one after the other."""
+        if len(cycles) == 1:
+            return cycles[0]
+        names = [name for name in vars(cycles[0]) if name != "regions"]
+        arrays = {name: np.concatenate([getattr(cycle, name) for cycle in cycles]) for name in names}
+        return Cycle(regions=cycles[0].regions, **arrays)
 
 
 @dataclass(frozen=True)

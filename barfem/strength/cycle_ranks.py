@@ -43,7 +43,7 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array]:
         (looked, exists[looked.rows, None, :: looked.step] & acting[looked.rows][:, :, None])
         for looked in points.looked
     ]
-    cycle = _joined([points.cycle_there(looked, there) for looked, there in asked])
+    cycle = Cycle.joined([points.cycle_there(looked, there) for looked, there in asked])
     found = severity(cycle)
     by_life = by_load = _laid_out(points, exists, asked, found.rank)
     worst = np.maximum.reduceat(by_life.max(axis=2), points.starts, axis=0)
@@ -85,15 +85,6 @@ def _laid_out(
         rank[looked.rows, :, every] = of_looked
         at += count
     return rank
-
-
-def _joined(cycles: Sequence[Cycle]) -> Cycle:
-    """One after the other."""
-    if len(cycles) == 1:
-        return cycles[0]
-    names = [name for name in vars(cycles[0]) if name != "regions"]
-    arrays = {name: np.concatenate([getattr(cycle, name) for cycle in cycles]) for name in names}
-    return Cycle(regions=cycles[0].regions, **arrays)
 
 
 def _of_load(found: Severities, log_n: Array) -> Array:

@@ -29,7 +29,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bars
 from barfem.study.evaluation import Evaluation
-from barfem.study.from_solved import Problems, failed, from_solved, with_load_factors, with_unsolved
+from barfem.study.from_solved import Problems, failed, from_solved, with_unsolved
 
 __all__ = [
     "BARS_AT_ONCE",
@@ -127,14 +127,13 @@ def evaluate_at(
             last = found if isinstance(found, Solved) else last
             rows.append((bar, settings, found, unsolved))
         solved = [found for *_, found, _ in rows if isinstance(found, Solved)]
-        rankings = iter(rank_each([(found.bar, found.recovery) for found in solved]))
+        rankings = iter(rank_each([(found.bar, found.recovery) for found in solved], at_survival=load_factors))
         del solved
         rows.reverse()
         while rows:  # what a row was made of goes with it
             bar, settings, found, unsolved = rows.pop()
             if isinstance(found, Solved):
-                each = from_solved(number, found, next(rankings))
-                yield with_unsolved(with_load_factors(each, found) if load_factors else each, settings, unsolved)
+                yield with_unsolved(from_solved(number, found, next(rankings)), settings, unsolved)
             else:
                 yield failed(number, bar, settings, unsolved or (str(found),) * len(settings))
             number += 1
@@ -158,7 +157,7 @@ def evaluate_one(bar: Bar, *, holes: Sequence[str] | None = None, case: str | No
 
 def evaluation_of(solved: Solved) -> Evaluation:
     """What `evaluate_at` would say of a solved bar at its hole settings, load factors of bars at survival included."""
-    return with_load_factors(from_solved(0, solved, rank_regions(solved.bar, solved.recovery)), solved)
+    return from_solved(0, solved, rank_regions(solved.bar, solved.recovery, at_survival=True))
 
 
 def greatest_rates_N_per_mm(

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.duty_life import duty_life
-from barfem.check.endurance import safety_factors
 from barfem.check.loads import joint_angles_deg
 from barfem.check.local_yielding import strain_life_of
 from barfem.check.points import checked_points
@@ -26,12 +25,10 @@ from barfem.strength.places import KINDS
 from barfem.strength.section_map import BORE
 from barfem.study.evaluation import NOT_SOLVED, Evaluation, Places, Spots
 
-__all__ = ["Problems", "failed", "from_solved", "with_load_factors", "with_unsolved"]
+__all__ = ["Problems", "failed", "from_solved", "with_unsolved"]
 
 Index = NDArray[np.intp]
 Flags = NDArray[np.bool_]
-
-NEAR = 1e-3  # a load factor's share that a hint of where to look may be off
 
 Problems = tuple[str | None, ...]
 """Why each hole setting could not be solved; nothing where all could."""
@@ -100,18 +97,8 @@ def from_solved(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         passes=np.logical_and.reduce(met) & np.isfinite(rate),
         unworked=tuple(" ".join(each.fails[:1]) for each in worked),
         places=_places(found, ranking),
+        load_factor_at_survival=ranking.load_factor_at_survival,
     )
-
-
-def with_load_factors(each: Evaluation, found: Solved) -> Evaluation:
-    """With the load factors that bars at survival bear, the least of all places: each relaxes what peening left as the
-    load grows, and another place may come to be the worst.
-    """
-    recovery = found.recovery
-    at = np.nonzero(np.broadcast_to(recovery.checked, recovery.peak_MPa.shape))
-    factors = np.full(recovery.peak_MPa.shape, np.inf)
-    factors[at] = safety_factors(found.bar, recovery.cycle_at(at), within=NEAR, survival=found.bar.targets.survival)
-    return replace(each, load_factor_at_survival=factors.min(axis=1))
 
 
 def _places(found: Solved, ranking: Ranking) -> Places:

@@ -8,11 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from barfem.check.api import check_bar
 from barfem.model.read import read_bar
 from barfem.show.screen import nothing_else
 from barfem.study.advice import advise, travel_to_spare
 from barfem.study.change import change
-from barfem.study.evaluate import evaluate_one
+from barfem.study.evaluate import evaluate_at, evaluate_one
 
 ROOT = Path(__file__).parents[2]
 
@@ -91,6 +92,35 @@ def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
     for each in (each for each in found if each.kind == "skin"):
         peened = judged(change(bar, {"material.peening": "shot"}), each)
         assert each.words.startswith("shot peening (") == bool(peened.passes.all())
+
+
+@pytest.mark.parametrize(
+    "file, changes, fewer",
+    [
+        ("pickup-rear-tube.toml", {"material.surface": "as-hardened-scaled"}, False),
+        ("pickup-front-solid.toml", {"travel.pickup": 75.0}, True),
+        ("coupe-rear-cranked.toml", {"travel.pickup": 46.0}, True),
+    ],
+)
+def test_of_a_bar_already_judged_the_advice_is_the_same_with_fewer_skins_solved(file, changes, fewer, monkeypatch):
+    """A skin that fails where the drawn bar is worst fails whatever else its stress finds: it needs no solving."""
+    solved = []
+
+    def counted(requests, **options):
+        requests = list(requests)
+        solved.extend(bar.steel.skin for bar, _ in requests)
+        return evaluate_at(requests, **options)
+
+    monkeypatch.setattr("barfem.study.way_search.evaluate_at", counted)
+    bar = change(read_bar(ROOT / "geometries" / file), changes)
+    afresh = advise(bar)
+    every, solved = len([skin for skin in solved if skin != bar.steel.skin]), []
+    told = advise(bar, solved=check_bar(bar).states)
+    assert [(each.left, each.kind, each.changes) for each in told] == [
+        (each.left, each.kind, each.changes) for each in afresh
+    ]
+    few = len([skin for skin in solved if skin != bar.steel.skin])
+    assert few < every if fewer else few == every
 
 
 def test_where_no_single_way_does_peening_and_one_more_do(cranked):
