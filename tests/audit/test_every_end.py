@@ -9,6 +9,7 @@ import pytest
 
 from barfem.cli.main import main
 from tests.check.bar_files import without_advice
+from tests.often import often
 
 BAR = """format = 1
 name = "a bar to try ends on"
@@ -67,7 +68,7 @@ def bar_file(tmp_path, request):
     return path
 
 
-@pytest.mark.parametrize("bar_file", KINDS, indirect=True)
+@pytest.mark.parametrize("bar_file", often(KINDS, KINDS[-2:]), indirect=True)
 def test_every_kind_of_end_is_judged_reported_compared_sized_and_swept(bar_file, tmp_path, capsys, unpictured):
     found = tmp_path / "found.json"
     with without_advice():

@@ -149,7 +149,8 @@ def rod_of(line: Line, case: dict[str, Any], *, step: float = 10.0) -> Rod:
 
 
 @pytest.mark.parametrize(
-    "name", [pytest.param(name, marks=[pytest.mark.long] if "rows" in name else []) for name in CASES]
+    "name",
+    [pytest.param(name, marks=[pytest.mark.long] if "rows" in name or "soft links" in name else []) for name in CASES],
 )
 def test_bar_at_large_travel(name: str) -> None:
     case = CASES[name]

@@ -73,6 +73,7 @@ def surface_stress(force: np.ndarray, moment: np.ndarray) -> tuple[np.ndarray, n
     return axial, shear
 
 
+@pytest.mark.long
 def test_peaks_of_straights_at_large_travel(rod: tuple[Rod, Line]) -> None:
     """Every place of a straight a diameter or more off the bends; 1e-3 for 72 points round and stations of some mm."""
     model, line = rod

@@ -22,6 +22,7 @@ from barfem.model.errors import InputError
 from barfem.model.read import read_bar
 from barfem.show.car.links import print_links
 from tests.car.cars import plain_car
+from tests.often import often
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 COUPE, PICKUP = str(GEOMETRIES / "coupe-car.toml"), str(GEOMETRIES / "pickup-car.toml")
@@ -32,7 +33,7 @@ def json_of(capsys, *words: str) -> tuple[int, dict]:
     return status, json.loads(capsys.readouterr().out)
 
 
-@pytest.mark.parametrize("path", [COUPE, PICKUP])
+@pytest.mark.parametrize("path", often([COUPE, PICKUP], 1))
 def test_both_demo_cars_lead_to_a_start_pair(path, capsys):
     """From car file to start pair with its reasons in one command; every pair is there, nearest to the target first."""
     status, out = json_of(capsys, "balance", path)
@@ -73,6 +74,7 @@ def test_car_json_and_screen(capsys):
     assert "VERDICT" in printed
 
 
+@pytest.mark.long
 def test_holes_states_and_bars_off(capsys):
     _, base = json_of(capsys, "car", COUPE, "--states", "mid")
     _, stiff = json_of(capsys, "car", COUPE, "--states", "mid", "--front", "C")
@@ -286,6 +288,7 @@ def test_another_grip_scales_the_turn():
         balance(plain_car(tyres=None), grip=1.3)
 
 
+@pytest.mark.long
 def test_travel_is_the_least_of_its_limits(tmp_path, capsys):
     """The pickup's front: stops 95 mm, no lift, 71 mm in its states x 0.32; written, the bar is judged by that."""
     found = travel_result(read_car(PICKUP))

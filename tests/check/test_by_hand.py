@@ -19,6 +19,7 @@ from barfem.model.read import bar_from_dict
 from tests.check.bar_files import BUILT, PLAIN, check
 from tests.fatigue.life_by_hand import Place, share
 from tests.model.bar_data import changed
+from tests.often import often
 
 E, NU, D = 206_000.0, 0.3, 20.0
 G = E / (2.0 * (1.0 + NU))
@@ -178,7 +179,7 @@ def factors_of_the_places(*changes: tuple[str, Any]) -> list[float]:
     return found
 
 
-@pytest.mark.parametrize("surface", ["as-hardened-scaled", "machined", "ground", "polished"])
+@pytest.mark.parametrize("surface", often(["as-hardened-scaled", "machined", "ground", "polished"], 2))
 @pytest.mark.parametrize("changes", [(), WITH_A_MEAN], ids=["reversed", "with a mean"])
 def test_safety_factors_and_life_by_hand(surface, changes):
     """At the place that the check names: lines, sites, mean and scatter of `tests.fatigue.life_by_hand`."""

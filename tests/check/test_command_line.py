@@ -12,6 +12,7 @@ import pytest
 from barfem.cli.main import main
 from tests.check.bar_files import BUILT, checked_file, toml
 from tests.model.bar_data import DELETE, changed
+from tests.often import often
 
 FAILING = (("travel.pickup", 38.0),)
 PASSING = (("travel.pickup", 6.0), ("duty.target_cycles", 10_000))
@@ -89,6 +90,7 @@ def test_options_that_cannot_be(bar_file, capsys, options):
     assert out == "" and err and "Traceback" not in err
 
 
+@pytest.mark.long
 def test_the_table_of_every_bar_fits_80_columns(bar_file, capsys):
     for changes in ((), PASSING, (("travel.one_wheel", 20.0),), (("name", "n" * 300),)):
         out = checked_file(bar_file(*changes), capsys, "--full").out
@@ -224,7 +226,7 @@ UNSOLVED = {
 }
 
 
-@pytest.mark.parametrize("name", UNSOLVED)
+@pytest.mark.parametrize("name", often(UNSOLVED, {"a link along its arm"}))
 def test_a_bar_that_cannot_be_solved_fails_and_its_hole_says_why(bar_file, capsys, name):
     path = bar_file(*UNSOLVED[name])
     ended = checked_file(path, capsys)

@@ -66,6 +66,7 @@ class TestHistory:
         assert any("beyond the maximum articulation" in text for text in found.warnings)
         assert not history_life(bar(), history(TRAVEL - 3.0), HoleSetting(0, 0)).warnings
 
+    @pytest.mark.long
     def test_all_hole_settings_at_once_are_each_alone(self):
         built, made = bar(), history(TRAVEL, heave=3.0)
         settings = [HoleSetting(0, 0), HoleSetting(2, 2), HoleSetting(0, 2)]

@@ -56,6 +56,7 @@ def test_the_row_stands_fails_and_says_why_and_the_others_have_their_numbers(bar
 
 
 @pytest.mark.usefixtures("unadvised", "unpictured")
+@pytest.mark.long
 def test_report_full_print_and_compare_go_on_with_the_others(bar_file, tmp_path, capsys):
     assert main(["check", str(bar_file), "--full"]) == 1
     assert main(["report", str(bar_file), "--out", str(tmp_path / "bar.html")]) == 1
@@ -65,6 +66,7 @@ def test_report_full_print_and_compare_go_on_with_the_others(bar_file, tmp_path,
 
 
 @pytest.mark.usefixtures("unadvised", "unpictured")
+@pytest.mark.long
 def test_where_no_hole_can_follow_each_has_its_row_and_all_fail(bar_file, tmp_path, capsys):
     links = {"pickup": [-285.0, 450.0, -60.0]}
     travel = {"pickup": 130.0, "direction": [0, 0, 1]}

@@ -8,6 +8,7 @@ import pytest
 
 from tests.check.bar_files import BUILT, check, checked_file, numbers, toml
 from tests.model.bar_data import DELETE, changed
+from tests.often import often
 
 TUBE = ("material.bent", "before-hardening")
 UNUSUAL = {
@@ -56,7 +57,7 @@ UNUSUAL = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", UNUSUAL)
+@pytest.mark.parametrize("name", often(UNUSUAL, 12))
 def test_numbers_are_finite_and_agree(name):
     result = check(*UNUSUAL[name])
     assert all(math.isfinite(value) for _, value in numbers(result))
@@ -105,7 +106,7 @@ def test_hard_mounts_come_to_the_same_as_harder_ones():
     assert one == pytest.approx(two, rel=1e-3)
 
 
-@pytest.mark.parametrize("travel", [300.0, 1000.0, 9_000.0])
+@pytest.mark.parametrize("travel", often([300.0, 1000.0, 9_000.0], {1000.0}))
 def test_a_travel_that_cannot_be_reached_fails_its_hole_and_says_where(travel):
     for setting in check(("travel.pickup", travel))["settings"]:
         assert setting["passes"] is False and setting["rate_N_per_mm"] is None

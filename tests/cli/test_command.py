@@ -18,6 +18,7 @@ import barfem.study.advice as advice
 from barfem.cli.main import COMMANDS, main
 from barfem.model.errors import BarfemError
 from tests.cli.made_up import made_up_result, made_up_setting
+from tests.often import often
 
 ROOT = Path(__file__).parents[2]
 
@@ -180,6 +181,7 @@ def test_an_interrupt_ends_quietly(checked, bar_file, capsys):
     assert "Traceback" not in capsys.readouterr().err
 
 
+@pytest.mark.long
 def test_a_reader_that_goes_away_is_no_error():
     script = "import sys; from barfem.show.table import print_result; from tests.cli.made_up import made_up_result\n"
     script += "import barfem.cli.check as c, barfem.cli.main as m\n"
@@ -206,7 +208,7 @@ def test_help_names_every_command():
 THERE = sorted(name for name, (module, _) in COMMANDS.items() if importlib.util.find_spec(module) is not None)
 
 
-@pytest.mark.parametrize("command", THERE)
+@pytest.mark.parametrize("command", often(THERE, {"check", "new", "package", "tolerance"}))
 def test_every_command_has_help_that_fits(command):
     done = run_barfem(command, "--help", timeout=30)
     assert done.returncode == 0, done.stderr
@@ -230,6 +232,7 @@ def test_import_budget():
     assert done.stdout.splitlines()[-1] == "LOADED []"
 
 
+@pytest.mark.long
 def test_a_check_loads_what_it_needs():
     """No drawing library, no units library for a drawing in inches, no special functions for a few constants."""
     script = (
@@ -242,6 +245,7 @@ def test_a_check_loads_what_it_needs():
         assert done.stdout.splitlines()[-1] == "LOADED []", bar
 
 
+@pytest.mark.long
 def test_names_are_there_without_being_loaded():
     script = (
         "import sys, barfem; assert 'check_bar' in dir(barfem) and 'read_bar' in dir(barfem); "

@@ -53,7 +53,7 @@ def test_every_demo_bar_prints_at_80_columns(path, capsys):
     assert out.count("VERDICT") == 2
 
 
-@pytest.mark.parametrize("path", BARS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", often(BARS, 3), ids=lambda path: path.stem)
 def test_every_demo_bar_is_one_screen_and_the_verdict_its_last_line(path, capsys):
     """At most 40 lines of 100 columns, for bars of up to four holes; the verdict stands above the prompt."""
     main(["check", str(path), "--case", "roll"])

@@ -156,6 +156,7 @@ def test_of_command_lines(tmp_path, capsys, monkeypatch, line, named):
     assert [path.name for path in tmp_path.iterdir()] == ["bar.toml"]
 
 
+@pytest.mark.long
 def test_a_command_line_that_is_printed_can_be_typed_where_a_name_has_a_space(tmp_path, monkeypatch, capsys):
     """new, then check as it says, then a size, and check as that says."""
     monkeypatch.chdir(tmp_path)

@@ -173,6 +173,7 @@ def test_a_starter_says_how_peening_is_written(tmp_path):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal needs a Unix")
+@pytest.mark.long
 def test_it_asks_on_a_terminal_and_again_where_the_answers_make_no_bar(tmp_path):
     import pty
     import select

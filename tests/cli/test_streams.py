@@ -36,6 +36,7 @@ def test_what_cannot_be_written_or_read_is_answered(command: str, says: str, tmp
     assert done.stderr.count("\n") == 1 and done.stderr.startswith("barfem: error: ") and says in done.stderr
 
 
+@pytest.mark.long
 def test_questions_are_not_asked_where_standard_input_is_closed(tmp_path: Path) -> None:
     """`barfem new` takes its defaults, says that they are no drawing's, and writes the whole file."""
     done = subprocess.run(

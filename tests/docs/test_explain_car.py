@@ -45,6 +45,7 @@ def numbers() -> set[str]:
     return {each for each in found if each.rpartition(".")[2] not in WORDS and not each.startswith("conventions")}
 
 
+@pytest.mark.long
 def test_every_number_of_the_four_commands_has_one_entry(numbers):
     wrong = {}
     for path in sorted(numbers):

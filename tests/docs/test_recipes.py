@@ -75,6 +75,7 @@ def test_a_recipe_opens_four_files_at_most(name):
     assert 1 <= len(set(re.findall(r"^--- (\S+)", recipe(name), re.MULTILINE))) <= 4
 
 
+@pytest.mark.long
 def test_load_case_output_key_and_number_of_the_recipes_are_there(changed):
     text = BAR.read_text(encoding="utf-8")
     (changed / "heat.toml").write_text('heat = "4711"\n' + text, encoding="utf-8")
@@ -93,6 +94,7 @@ def test_load_case_output_key_and_number_of_the_recipes_are_there(changed):
     assert wording.startswith("VERDICT: ") and wording.count("\n") == 1 and "roll" not in wording
 
 
+@pytest.mark.long
 def test_the_criterion_of_the_recipe_judges_a_bar(changed):
     text = BAR.read_text(encoding="utf-8").replace("target_cycles = 200000", "target_cycles = 200000\nratio = 0.0")
     assert text.count("ratio = 0.0") == 1

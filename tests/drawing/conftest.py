@@ -13,7 +13,7 @@ BARS = every_bar()
 
 @pytest.fixture(
     scope="session",
-    params=often(sorted(BARS), {"forward_tube", "unequal_in_space", "wide_with_drops", "pickup-rear-tube"}),
+    params=often(sorted(BARS), {"unequal_in_space", "pickup-rear-tube"}),
 )
 def drawn(request):
     """A bar and its sheet."""

@@ -49,6 +49,7 @@ def test_its_bend_data_are_read_back_as_the_bar(package, tmp_path):
     assert main(["bends", str(folder / "bends.csv"), "--to", str(new), "--like", GOOD]) == 0
 
 
+@pytest.mark.long
 def test_no_stress_leaves_the_house_unless_asked_for_and_replace_leaves_nothing_old(package, tmp_path, unprinted):
     folder, other = package, tmp_path / "own"
     assert not (folder / "check-summary.pdf").exists()
@@ -65,6 +66,7 @@ def test_no_stress_leaves_the_house_unless_asked_for_and_replace_leaves_nothing_
     assert {p.name: p.read_bytes() for p in other.iterdir()} == {p.name: p.read_bytes() for p in folder.iterdir()}
 
 
+@pytest.mark.long
 def test_a_stop_of_the_review_withholds_it_and_a_reason_overrules_that(tmp_path, capsys, unprinted):
     """36 HRC is too soft for the yield strength that the check uses."""
     soft, folder = tmp_path / "soft.toml", tmp_path / "out"
@@ -111,6 +113,7 @@ def test_a_part_that_fails_leaves_no_half_package(tmp_path, monkeypatch, unprint
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.long
 def test_a_package_is_replaced_whole_or_not_at_all(package, tmp_path, monkeypatch, capsys, unprinted):
     """A disk that fills while the new package is written: the old one stands, file by file, and nothing beside it."""
     folder = tmp_path / "out"

@@ -123,6 +123,7 @@ def test_the_glyphs_of_the_pdf_stay_inside_the_frame(drawn, pdf):
     assert boxes[:, 1].min() >= bottom and boxes[:, 3].max() <= top
 
 
+@pytest.mark.long
 def test_the_same_bar_gives_the_same_bytes():
     bar = forward_tube()
     for kind in ("pdf", "svg"):
@@ -150,6 +151,7 @@ def test_paper_that_is_too_small_is_refused_by_name():
     assert refused.value.where == "--paper"
 
 
+@pytest.mark.long
 def test_results_stand_on_the_sheet_only_where_they_are_asked_for(tmp_path):
     from pypdf import PdfReader
 

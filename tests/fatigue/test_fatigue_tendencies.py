@@ -6,6 +6,7 @@ import math
 
 import hypothesis.strategies as st
 import numpy as np
+import pytest
 from hypothesis import example, given, settings
 from numpy.typing import NDArray
 
@@ -182,6 +183,7 @@ def test_a_finish_never_makes_a_harder_steel_weaker(
 @many
 @given(tensiles, finishes, fractions, st.floats(0.0, 1.0), st.floats(0.0, 0.3), peenings, st.booleans())
 @example(965.0, "corroded", 0.6410693499904366, 1.0, 0.0, Peening(residual_MPa=-50.0, depth_mm=0.5), True)
+@pytest.mark.long
 def test_no_step_in_life(
     tensile: float, finish: str, fraction: float, share: float, mean: float, peening: Peening, peened: bool
 ) -> None:

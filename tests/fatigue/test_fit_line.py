@@ -32,6 +32,7 @@ def holds(fit: LineFit, *, exponent: float, deviation: float) -> Array:
 
 
 @pytest.mark.parametrize("prior", [PRIOR, None], ids=["prior", "no prior"])
+@pytest.mark.long
 def test_nine_of_ten_intervals_hold_slope_strength_and_scatter(prior: Prior | None) -> None:
     """200 programmes of twelve bars, stopped at 800 000 cycles: 84 to 96 % is what 200 can tell of 90 %."""
     held = np.zeros(3)
@@ -44,6 +45,7 @@ def test_nine_of_ten_intervals_hold_slope_strength_and_scatter(prior: Prior | No
     assert np.all((held >= 0.84) & (held <= 0.96)), held
 
 
+@pytest.mark.long
 def test_four_bars_of_firms_whose_truth_is_spread_as_the_prior_says() -> None:
     """With four bars the prior carries part: the intervals hold nine truths in ten where truths are as it says."""
     held = np.zeros(3)

@@ -13,13 +13,14 @@ from barfem.model.data_paths import demo_bars
 from barfem.show.figures.data import FigureData
 from barfem.show.scene3d import AROUND, build_scene, project
 from barfem.strength.section_map import OUTSIDE
+from tests.often import often
 
 ROOT = Path(__file__).parents[2]
 BARS = demo_bars()
 TIE = 1e-6  # of places alike to about this, the check names the same one on every bar: its number may be a hair less
 
 
-@pytest.fixture(scope="module", params=BARS, ids=lambda path: path.stem)
+@pytest.fixture(scope="module", params=often(BARS, 2), ids=lambda path: path.stem)
 def checked(request):
     return check_bar(request.param)
 

@@ -23,6 +23,7 @@ from barfem.show.figures.style import keep_apart
 from barfem.show.scene3d import margin_bands, safety_bands
 from barfem.strength.fatigue.assess import assess
 from barfem.strength.fatigue.criteria import CRITERIA
+from tests.often import often
 
 ROOT = Path(__file__).parents[2]
 NAMES = ("pickup-rear-tube", "coupe-front-splayed", "pickup-rear-unequal", "coupe-rear-cranked")
@@ -40,7 +41,7 @@ SLUGS = (
 )
 
 
-@pytest.fixture(scope="module", params=NAMES)
+@pytest.fixture(scope="module", params=often(NAMES, {"coupe-front-splayed"}))
 def pictures(request):
     data = FigureData(check_bar(ROOT / "geometries" / f"{request.param}.toml"))
     return all_pictures(data)
@@ -152,6 +153,7 @@ def test_whatever_the_user_has_set_in_matplotlib_is_left_alone_and_without_effec
         assert matplotlib.rcParams["font.size"] == 30.0
 
 
+@pytest.mark.long
 def test_names_that_look_like_mathematics_are_names():
     bar = read_bar(ROOT / "geometries" / "pickup-front-solid.toml")
     holes = tuple(

@@ -26,6 +26,7 @@ from barfem.strength.fatigue.criteria import CRITERIA
 from tests.check.bar_files import BUILT, toml
 from tests.figures.test_figures import drawn, no_overlap
 from tests.model.bar_data import changed
+from tests.often import often
 
 BLOCKS = [
     {"pickup": 45.0, "cycles": 300},
@@ -62,8 +63,8 @@ NARROW = {"sixteen", "one", "above yield", "blocks", "both cases"}
 """Bars whose pictures are also drawn at the size of a telephone: many names, few, none, and the widest legend."""
 
 
-NOT_LONG = {"sixteen", "blocks", "above yield"}
-"""Bars whose pictures are drawn in every run: the most names, damage by blocks, and no life."""
+NOT_LONG = {"blocks"}
+"""The bar whose pictures are drawn in every run: damage by blocks is in them."""
 
 
 @pytest.fixture(
@@ -115,6 +116,7 @@ def test_every_hole_setting_is_a_point_within_the_axes(each):
     assert amplitudes <= drawn_at
 
 
+@pytest.mark.long
 def test_sixteen_hole_settings_are_all_named_or_counted():
     data = data_of("sixteen")
     for picture in pictures_of_life(data)[:2]:
@@ -239,6 +241,7 @@ class TestFiles:
         path.write_text(toml(changed(*BARS["blocks"][0], base=BUILT)), encoding="utf-8")
         return path
 
+    @pytest.mark.long
     def test_check_writes_them(self, bar, tmp_path, capsys):
         """That they are the same each time is tested with those of a report."""
         folder = tmp_path / "a"
@@ -255,6 +258,7 @@ class TestFiles:
         assert sorted(made) == [f"{slug}.svg" for slug in slugs]
         assert all(content.startswith(b"<?xml") for content in made.values())
 
+    @pytest.mark.long
     def test_json_on_standard_output_stays_json(self, bar, tmp_path, capsys, unpictured):
         main(["check", str(bar), "--plots", str(tmp_path / "p"), "--json", "-"])
         assert json.loads(capsys.readouterr().out)["name"]
@@ -280,6 +284,7 @@ class TestFiles:
                 assert words in shown.err and shown.out == ""
         assert sorted(path.name for path in tmp_path.iterdir()) == ["bar.toml", "linked"]
 
+    @pytest.mark.long
     def test_a_folder_that_the_system_refuses_is_a_clear_error(self, tmp_path, capsys, monkeypatch):
         def refuse(self, *args, **kwargs):
             raise PermissionError(13, "Permission denied")
@@ -306,7 +311,7 @@ LIVES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("options", LIVES, ids=range(len(LIVES)))
+@pytest.mark.parametrize("options", often(LIVES, 3), ids=range(len(LIVES)))
 def test_pictures_of_one_life_by_hand(options):
     import argparse
 

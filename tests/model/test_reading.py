@@ -122,6 +122,7 @@ def test_reading_changes_nothing_of_what_is_read() -> None:
     assert data == before
 
 
+@pytest.mark.long
 def test_reading_imports_nothing_heavy_and_pint_only_for_a_rare_unit(tmp_path) -> None:
     plain = FILE
     for text, value in (

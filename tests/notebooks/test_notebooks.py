@@ -177,7 +177,7 @@ def kernel() -> Iterator[Any]:
     manager.shutdown_kernel(now=True)
 
 
-NOT_LONG = ("01-first-check", "05-holes-and-life")
+NOT_LONG = ("01-first-check",)
 
 
 @pytest.mark.parametrize(

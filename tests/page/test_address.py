@@ -31,6 +31,7 @@ def test_undo_redo_and_a_reload_keep_the_state(opened):
     assert page.key("material.peening").input_value() == "shot"
 
 
+@pytest.mark.long
 def test_an_undone_field_shows_its_value_before_the_bar_is_judged(opened):
     page = opened()
     field, drawn = page.key("section.diameter"), page.key("section.diameter").input_value()
@@ -72,6 +73,7 @@ def test_an_answer_that_breaks_off_is_said_in_words(opened):
     assert "The last good result stays below" in page.page.inner_text("#trouble")
 
 
+@pytest.mark.long
 def test_a_name_that_is_refused_or_thought_better_of_changes_nothing(opened):
     page = opened()
     name = page.page.inner_text("#name")

@@ -26,6 +26,7 @@ def test_solid_against_hollow_at_equal_rate_in_two_clicks(opened):
     page.settled()
 
 
+@pytest.mark.long
 def test_advice_is_tried_with_a_click_and_the_bar_passes(opened):
     page = opened()
     page.page.wait_for_selector("#advice .ways button", timeout=60_000)

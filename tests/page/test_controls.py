@@ -48,6 +48,7 @@ def test_a_slider_moves_the_table_and_the_file_says_the_same(opened, served, cap
         assert abs(shown - setting[link.get_attribute("data-result")]) <= 0.5
 
 
+@pytest.mark.long
 def test_typed_numbers_take_units_and_a_wrong_one_keeps_the_last_result(opened):
     page = opened()
     field = page.key("arms.length")

@@ -17,7 +17,7 @@ NASTY = "<script>alert(1)</script>"
 
 
 @pytest.mark.parametrize(
-    "options", often([DESK, PHONE, {**DESK, "color_scheme": "dark"}], 2), ids=["desk", "phone", "dark"]
+    "options", often([DESK, PHONE, {**DESK, "color_scheme": "dark"}], 1), ids=["desk", "phone", "dark"]
 )
 def test_opens_in_silence_and_asks_for_nothing(visit, report, options):
     seen = visit(report, **options)
@@ -100,6 +100,7 @@ def test_without_scripts_a_still_picture_stands_in(visit, report):
     assert page.locator("canvas").is_hidden()
 
 
+@pytest.mark.long
 def test_a_phone_gets_the_narrow_figures(visit, report):
     page = visit(report, **PHONE).page
     assert page.locator("#stress svg.narrow").first.is_visible() and page.locator("#stress svg.wide").first.is_hidden()

@@ -24,6 +24,7 @@ from barfem.show.report.sources import without_memory
 from barfem.show.table import print_result
 from barfem.show.tables import Cell, Column, Table
 from tests.check.bar_files import without_pictures
+from tests.often import often
 
 ROOT = Path(__file__).parents[2]
 BARS = demo_bars()
@@ -96,7 +97,7 @@ def test_four_holes_can_be_sent_by_mail(report):
     assert report.stat().st_size < 6e6
 
 
-@pytest.mark.parametrize("bar", BARS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("bar", often(BARS, 2), ids=lambda path: path.stem)
 def test_the_scene_is_what_was_judged(bar):
     """The view's packed numbers, unpacked: its worst patch is the table's worst place, never better."""
     result = check_bar(bar)
@@ -119,6 +120,7 @@ def test_the_scene_is_what_was_judged(bar):
         assert shown <= least + 1e-9 and least <= shown + 1.01 * scene["margin_step"]
 
 
+@pytest.mark.long
 def test_of_very_many_hole_settings_the_view_has_those_that_govern():
     bar = read_bar(ROOT / "geometries" / "pickup-rear-tube.toml")
     data = FigureData(check_bar(replace(bar, travel=replace(bar.travel, one_wheel_given=True)), mixed=True))

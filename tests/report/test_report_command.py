@@ -49,6 +49,7 @@ def test_figures_alone(tmp_path, unpictured):
     assert names == {path.name for path in beside.iterdir()}
 
 
+@pytest.mark.long
 def test_mixed_and_one_case(tmp_path, unpictured):
     target = tmp_path / "mixed.html"
     bar = str(ROOT / "geometries" / "pickup-rear-tube.toml")

@@ -78,6 +78,7 @@ def page(bar, kept) -> str:
     return target.read_text(encoding="utf-8")
 
 
+@pytest.mark.long
 def test_the_band_is_that_of_the_command(bar, kept, page):
     stream = io.StringIO()
     found = tolerance(read_bar(bar), samples=SAMPLES, save=kept)

@@ -12,6 +12,7 @@ from barfem.model.errors import BarfemError
 from barfem.model.points import corner_angles, polyline_centreline
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.resultants import resultants
+from tests.often import often
 from tests.solve.rig import bar_on
 from tests.solve.test_balance import unbalance
 
@@ -97,7 +98,7 @@ def _drawn(random: np.random.Generator) -> Bar | None:
     )
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", often(range(20), 8))
 def test_random_bars(seed: int) -> None:
     bar, case = random_bar(seed), ("roll", "one-wheel")[seed % 2]
     up, down = bar.travel.up_mm, bar.travel.down_mm

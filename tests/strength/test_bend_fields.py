@@ -187,6 +187,7 @@ def test_bends_of_a_tube_near_one_another_have_the_solids_stress(
     assert beam.rate_initial_N_per_mm == pytest.approx(solid.rate_initial_N_per_mm, rel=rate_within)
 
 
+@pytest.mark.long
 def test_the_flexibility_of_tight_bends_enters_the_beam_of_a_solid_bar(monkeypatch: pytest.MonkeyPatch) -> None:
     """R/d 1.1 through 145 degrees: by the curved beam alone the rate is 0.7 % low."""
     bar = bent_bar("made up", Bent(20.0, None, ((22.0, 145.0, 0.0),), half=300.0))

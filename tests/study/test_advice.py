@@ -123,6 +123,7 @@ def test_of_a_bar_already_judged_the_advice_is_the_same_with_fewer_skins_solved(
     assert few < every if fewer else few == every
 
 
+@pytest.mark.long
 def test_where_no_single_way_does_peening_and_one_more_do(cranked):
     """Unpeened and worked twice as far. For the worst hole only less travel does, or peening and one change more."""
     bar = change(cranked, {"travel.pickup": 46.0, "material.surface": "as-hardened-scaled"})
@@ -140,6 +141,7 @@ def test_a_size_that_leaves_less_than_half_the_rate_is_another_bar(found):
     assert all(each.rate_change_percent >= -50.0 for each in found if each.kind == "section")
 
 
+@pytest.mark.long
 def test_where_less_travel_alone_does_the_screen_says_that_all_else_was_looked_at(cranked):
     """Nearly four times the drawn travel: no arm or size makes up for that, and who reads only of travel asks why."""
     found = of_holes(change(cranked, {"travel.pickup": 75.0}))

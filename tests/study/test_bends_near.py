@@ -115,6 +115,7 @@ def test_only_bends_like_the_drawn_ones_and_only_meanwhile() -> None:
     assert bend_source(inside).table is own_source(inside).table
 
 
+@pytest.mark.long
 def test_a_study_at_the_border_of_the_grid_computes_no_field(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(shape: BendShape) -> None:
         raise AssertionError(f"a field of {shape} was computed")

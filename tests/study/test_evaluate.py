@@ -141,6 +141,7 @@ def test_a_generator_is_drawn_on_a_chunk_at_a_time() -> None:
     assert done == [4, 4, 1]
 
 
+@pytest.mark.long
 def test_a_bar_without_equilibrium_can_be_kept() -> None:
     good = bar_from_dict(changed(("travel.pickup", 20.0)))
     # Arms of 250 mm cannot follow 240 mm of travel on links of 140 mm.

@@ -36,6 +36,7 @@ SKINS = {
 
 
 @pytest.mark.parametrize("skin", often(SKINS.values(), 2), ids=SKINS)
+@pytest.mark.long
 def test_a_bar_like_those_tested_has_the_life_that_the_tests_say(skin: dict[str, object], tmp_path: Path) -> None:
     """Skin, peening and size are in the tests and are not counted again: within 0.1 % of the line, mean included."""
     demo = change(read_bar(geometries_dir() / "pickup-front-solid.toml"), skin)

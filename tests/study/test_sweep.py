@@ -128,6 +128,7 @@ def test_files_hold_the_numbers_to_the_bit() -> None:
     assert table["problem"] == found.columns["problem"]
 
 
+@pytest.mark.long
 def test_a_sweep_that_was_stopped_goes_on(tmp_path: Path) -> None:
     keys = [parse_key("section.diameter=22:25:40")]
     whole = sweep(BAR, keys, holes=["1"])

@@ -170,6 +170,7 @@ def test_a_fit_that_is_poor_solves_more_and_says_so(two_bands: Bar, monkeypatch:
     assert "5 000 were asked for, which takes a fit: its error of stress is too great, of 64 bars" in text
 
 
+@pytest.mark.long
 def test_a_chance_has_the_error_of_the_fit_in_its_interval(two_bands: Bar, monkeypatch: pytest.MonkeyPatch) -> None:
     """At a target in the middle of what is delivered an error moves many bars over it."""
     monkeypatch.setattr(study, "FEWEST_SOLVED", 48)

@@ -36,6 +36,7 @@ def study(bar: Bar, samples: int = 40, **more: Any) -> ToleranceResult:
     return tolerance(bar, samples=samples, **more)
 
 
+@pytest.mark.long
 def test_a_run_that_was_stopped_goes_on(tmp_path: Path) -> None:
     bar = small_bar(**TWO_BANDS)
     whole = study(bar, 60)

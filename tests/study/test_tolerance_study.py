@@ -139,6 +139,7 @@ def test_as_drawn_is_what_check_says() -> None:
     assert found["yield_margin"].drawn == pytest.approx(setting.yield_margin, rel=1e-12)
 
 
+@pytest.mark.long
 def test_bars_that_cannot_be_are_counted_as_misses() -> None:
     # A wall of 11 mm with 1.2 mm to both sides, uniform, in a tube of 24 mm: above 12 mm there is no such tube.
     bar = small_bar(
@@ -170,6 +171,7 @@ def test_nothing_that_varies_or_can_be_solved_is_an_error() -> None:
         study(bar, 40)
 
 
+@pytest.mark.long
 def test_misses_are_those_of_the_targets() -> None:
     # The rate goes with E: its band of 1 % is missed where E is off by more, uniform over 4 %: three of four bars.
     bar = small_bar(E={"band": "4 %", "distribution": "uniform"}, rate_band="1 %")
@@ -180,6 +182,7 @@ def test_misses_are_those_of_the_targets() -> None:
     assert found.shares["rate_N_per_mm"].total == pytest.approx([1.0], abs=1e-6)
 
 
+@pytest.mark.long
 def test_a_bar_that_fails_its_targets_misses_though_its_rate_is_right() -> None:
     found = study(small_bar(("targets", {"yield_margin": 500.0}), **TWO_BANDS))
     for chances in (found.settings[0].chances, found.any_hole):
@@ -207,6 +210,7 @@ def test_of_bars_whose_life_at_survival_is_the_target_the_rest_breaks(
     assert found.share == pytest.approx(1.0 - survival, rel=1e-4)
 
 
+@pytest.mark.long
 def test_left_and_right_differ_by_what_only_one_side_has() -> None:
     same = study(small_bar(diameter=0.2)).settings[0].mismatch
     # One pickup goes up and the other down, so that links of a bar that is alike on both sides lean otherwise: 0.04 %.
@@ -319,6 +323,7 @@ def test_the_command_refuses(
     assert message in capsys.readouterr().err
 
 
+@pytest.mark.long
 def test_several_holes_and_cases_keep_within_eighty_columns(capsys: pytest.CaptureFixture[str]) -> None:
     from barfem.show.tolerance import print_tolerance
     from barfem.show.tolerance_picture import tolerance_picture

@@ -133,6 +133,7 @@ def test_a_bend_beside_a_mount_or_a_flat(
     )
 
 
+@pytest.mark.long
 def test_bends_that_see_each_other_with_a_mount_between_them(compare: Compare) -> None:
     ours, theirs = peaks(bar_with_mounts_in_groups("solid, R/d 1.4, 0.3 d between", 20000.0))
     compare(

@@ -21,6 +21,7 @@ from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.strength.duty.history import History, history_from_arrays
 from tests.check.duty_bars import history_life
 from tests.fatigue.life_by_hand import share
+from tests.often import often
 
 Compare = Callable[..., None]
 
@@ -73,7 +74,7 @@ def product(a: np.ndarray, b: np.ndarray) -> float:
 CASES = {"roll and heave": (14.0, 15.0, 0.0), "left wheel": (0.0, 0.0, 60.0)}
 
 
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", often(CASES, {"left wheel"}))
 def test_damage_of_a_short_history(case: str, compare: Compare) -> None:
     library = pytest.importorskip("rainflow", reason="an optional library for tests, in barfem[test]")
     bar, history = soft_and_sound(demo_bar()), waves(*CASES[case])

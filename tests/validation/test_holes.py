@@ -184,6 +184,7 @@ def greatest_of_end(row: dict[str, Any]) -> float:
     return float(np.sqrt(s * s - s * h + h * h + 3.0 * t * t).max())
 
 
+@pytest.mark.long
 def test_the_other_solid_says_so_again(compare: Compare) -> None:
     """One row of the table, on a coarser mesh than it was made with."""
     row = ends()[0]

@@ -93,6 +93,7 @@ def bar_of(name: str) -> Bar:
 
 LONG = (
     "coupe-front-bends",
+    "coupe-rear-cranked",
     "pickup-rear-tube",
     "thin tube, R/d 1.5, t/d 0.1, even wall",
     "cranked twice, eight bends in three dimensions, R/d 1.7",

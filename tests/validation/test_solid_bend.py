@@ -125,7 +125,7 @@ def test_helical_spring_factor(compare: Compare, radius: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("radius", "wall"), [(1.5, None), *long((2.0, None), (3.0, None), (5.0, None)), (2.0, 1.0 / 6.0)]
+    ("radius", "wall"), [(1.5, None), *long((2.0, None), (3.0, None), (5.0, None), (2.0, 1.0 / 6.0))]
 )
 def test_torsion_alone(compare: Compare, radius: float, wall: float | None) -> None:
     """The middle of a long bend under a torque there, no force and no bending moment."""

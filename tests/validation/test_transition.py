@@ -103,6 +103,7 @@ def test_tubes_are_as_far_off_as_the_result_says(row: dict[str, Any]) -> None:
         assert 1.0 / (1.0 + below) < ours / theirs < 1.0 / (1.0 - TUBE_ABOVE), loads
 
 
+@pytest.mark.long
 def test_the_other_solid_says_so_again(compare: Compare) -> None:
     row = rows()[0]
     compare(

@@ -109,6 +109,7 @@ def test_a_bar_without_a_clear_straight_has_no_gauge():
         gauge_of(crowded)
 
 
+@pytest.mark.long
 def test_plan_names_what_is_tested_and_writes_the_sheet(bar, tmp_path, capsys):
     import tomlkit
 

@@ -67,6 +67,7 @@ def noisy(true_curves, rng, *, zero=0.4, half_loop=6.0, slack=0.0) -> list[Curve
     return out
 
 
+@pytest.mark.long
 def test_a_roll_curve_is_of_both_ends_moving_as_far(soft_bar, true_curves):
     """Bump and droop of the car are not the bench's: the rate of a curve is its own slope whatever they are."""
     roll = [curve for curve in noisy(true_curves, np.random.default_rng(2)) if curve.case == "roll"]
@@ -98,6 +99,7 @@ def test_rates_zero_slack_and_loop_of_a_curve(true_curves):
     assert loose.rate_N_per_mm == pytest.approx(rate, abs=4.0 * loose.se_N_per_mm)
 
 
+@pytest.mark.long
 def test_standard_errors_of_a_rate_are_right_over_fifty_seeds(true_curves):
     _, force, rate = true_curves[0]
     drawn = (np.linspace(-40, 40, 33), force(np.linspace(-40, 40, 33)), rate)

@@ -63,6 +63,7 @@ def test_rows_are_named_rightly_for_a_hundred_seeds(bar, fault, named):
 
 
 @pytest.mark.parametrize("fault", often(["soft", "thin wall", "clocked"], 1))
+@pytest.mark.long
 def test_what_is_no_row_is_named_for_a_hundred_seeds(bar, tmp_path, monkeypatch, fault):
     """Named and nothing else accused; the whole checks of the bars as received are left out."""
     monkeypatch.setattr("barfem.vendor.inspect.check_received", lambda drawn, made, *_, **__: [None] * len(made))
@@ -107,6 +108,7 @@ def test_in_function_the_tips_share_what_the_rotation_does():
     assert fit_function(bar, drawn_points(bar)).distance_mm.max() < 1e-9
 
 
+@pytest.mark.long
 def test_a_plan_forgives_form_and_never_a_soft_bar(bar, tmp_path):
     from barfem.vendor.inspect_lot import lot_of
     from barfem.vendor.sampling import Plan
