@@ -203,4 +203,5 @@ def _solve(asked: Iterable[Asked], like: Solved | None) -> None:
 
 
 def place_of(each: Evaluation, hole: str) -> int:
+    """Number of a hole setting, named by its hole or pair, among those evaluated."""
     return [pair_name(*names) for names in zip(each.left, each.right, strict=True)].index(hole)

@@ -103,6 +103,7 @@ def test_unknown_rows_and_figures_name_the_nearest(check):
         check.plot(size="huge")
 
 
+@pytest.mark.long
 def test_figures_are_shown_and_saved(check, tmp_path):
     assert "bar-at-full-travel" in check.plots
     plot = check.plot("haigh-diagram")
@@ -203,6 +204,7 @@ def test_holes_that_do_not_fit_drill_nothing():
         plan.drilled  # noqa: B018
 
 
+@pytest.mark.long
 def test_tolerance_rows():
     found = barfem.tolerance(FRONT, samples=32, holes=["stiff"])
     rates = [row for row in found.records() if row["number"] == "rate_N_per_mm"]

@@ -108,6 +108,7 @@ def test_wrong_wishes_are_refused() -> None:
             check_bar(SPLAYED, **wish)  # type: ignore[arg-type]
 
 
+@pytest.mark.long
 def test_a_disk_without_room_costs_the_file_and_not_the_answer(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -160,6 +161,7 @@ def test_refined_it_errs_less(solved: Solved) -> None:
     assert second.estimated_error < first.estimated_error < 0.01
 
 
+@pytest.mark.long
 def test_up_and_down_that_differ_are_the_beams_case(solved: Solved) -> None:
     """The rate at rest of each end over its own travel, and steps between holes by it."""
     from barfem.study.change import change

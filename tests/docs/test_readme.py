@@ -202,6 +202,7 @@ def test_commands_in_the_text_are_commands():
     assert all(re.search(rf"^\| `{name}` \|", README, re.MULTILINE) for name in COMMANDS)
 
 
+@pytest.mark.long
 def test_the_pictures_are_what_barfem_draws(tmp_path):
     from matplotlib.image import imread
 

@@ -48,6 +48,7 @@ def test_an_undone_field_shows_its_value_before_the_bar_is_judged(opened):
     assert at_once == [drawn, "23.5"]
 
 
+@pytest.mark.long
 def test_a_wrong_value_in_the_address_leaves_a_way_back_to_the_file(opened, served):
     """A reload while a field holds a value that makes no bar, or a link that was cut short, is no dead end."""
     page = opened()

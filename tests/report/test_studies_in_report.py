@@ -93,6 +93,7 @@ def test_the_band_is_that_of_the_command(bar, kept, page):
     assert f"{chance.misses} of {chance.of} bars miss a target" in first
 
 
+@pytest.mark.long
 def test_the_comparison_is_that_of_the_command(bar, page):
     stream = io.StringIO()
     found = compare([read_bar(bar)], [parse_section("tube 26x4")], equal=["rate"], bent="before-hardening")

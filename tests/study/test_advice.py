@@ -14,6 +14,7 @@ from barfem.show.screen import nothing_else
 from barfem.study.advice import advise, travel_to_spare
 from barfem.study.change import change
 from barfem.study.evaluate import evaluate_at, evaluate_one
+from tests.often import often
 
 ROOT = Path(__file__).parents[2]
 
@@ -96,11 +97,14 @@ def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
 
 @pytest.mark.parametrize(
     "file, changes, fewer",
-    [
-        ("pickup-rear-tube.toml", {"material.surface": "as-hardened-scaled"}, False),
-        ("pickup-front-solid.toml", {"travel.pickup": 75.0}, True),
-        ("coupe-rear-cranked.toml", {"travel.pickup": 46.0}, True),
-    ],
+    often(
+        [
+            ("pickup-front-solid.toml", {"travel.pickup": 75.0}, True),
+            ("pickup-rear-tube.toml", {"material.surface": "as-hardened-scaled"}, False),
+            ("coupe-rear-cranked.toml", {"travel.pickup": 46.0}, True),
+        ],
+        1,
+    ),
 )
 def test_of_a_bar_already_judged_the_advice_is_the_same_with_fewer_skins_solved(file, changes, fewer, monkeypatch):
     """A skin that fails where the drawn bar is worst fails whatever else its stress finds: it needs no solving."""

@@ -61,6 +61,7 @@ LONG = [pytest.param(name, marks=pytest.mark.long) for name in list(LIVE)[:2]]  
 
 
 @pytest.mark.parametrize("name", [*LONG, *list(LIVE)[2:]])
+@pytest.mark.long
 def test_fields_of_bends_are_scikit_fems(compare: Compare, name: str) -> None:
     """Under torque, bending in and out of plane, and sixteen mixtures of them."""
     path, cells, bend = LIVE[name]
