@@ -156,8 +156,11 @@ def repeats_cell(duty: DutyLife | None) -> Cell:
 
 
 def change_cell(value: float | None, reference: float | None) -> str:
-    """By how many percent a number differs from its reference; a dash for the reference itself."""
+    """By how many percent a number differs from its reference; a dash where either is missing."""
     if value is None or not reference:
-        return "-"
-    change = round(100.0 * (value / reference - 1.0))
+        return NONE
+    change = 100.0 * (value / reference - 1.0)
+    if not math.isfinite(change):
+        return NONE
+    change = round(change)
     return "0" if change == 0 else f"{change:+d}"

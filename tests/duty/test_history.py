@@ -98,6 +98,9 @@ def test_what_is_no_text_file_is_refused(tmp_path: Path) -> None:
     ):
         with pytest.raises(InputError, match=word):
             read_history(path)
+    if Path("/dev/zero").exists():  # which has no end
+        with pytest.raises(InputError, match="a device or a pipe"):
+            read_history("/dev/zero")
 
 
 def test_lines_are_numbered_across_pieces(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,6 +12,8 @@ below it may say the units.
 
 from __future__ import annotations
 
+import os
+import stat
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -132,6 +134,8 @@ def read_history(path: str | Path, *, progress: Callable[[int], None] | None = N
     name = str(path)
     try:
         with Path(path).open(encoding="utf-8-sig") as file:
+            if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):  # a device has no end, a pipe no way back
+                raise InputError("this is a device or a pipe.", file=name, expected="a history in a file on the disk.")
             layout = find_layout(file, name)
             file.seek(0)
             table = _table(file, layout, name, progress)
