@@ -57,6 +57,8 @@ def _plain(value: Any) -> Any:
 class ChunkFile:
     """The file at `path` for the run that `header` describes; use as a context manager.
 
+    A new one in which nothing came to stand, because the run's input was wrong, goes again.
+
     Raises
     ------
     InputError
@@ -67,15 +69,17 @@ class ChunkFile:
         self.path, self.option = path, option
         self.header = {"barfem-chunks": FORMAT, "barfem": __version__, **header}
         self._file: BinaryIO | None = None
+        self._empty = False  # made by this run, and no chunk is in it yet
 
     def __enter__(self) -> ChunkFile:
+        there = self.path.exists()
         try:
             self._file = self.path.open("a+b")
         except OSError as error:
             raise self._refused(f"cannot be written: {error.strerror or error}", "a writable file name.") from error
         try:
             self._lock()
-            self._take_up()
+            self._take_up(there)
         except BaseException:
             self._close()
             raise
@@ -85,6 +89,9 @@ class ChunkFile:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._close()
+        if error is not None and self._empty:
+            with contextlib.suppress(OSError):
+                self.path.unlink()
 
     def _close(self) -> None:
         # What was kept is on the disk; of what a full disk refused Python tries to write the rest once more.
@@ -107,6 +114,7 @@ class ChunkFile:
     def append(self, chunk: int, content: Mapping[str, Any]) -> None:
         """Add one chunk; it is on the disk when this returns."""
         self._write({"chunk": chunk, "content": content})
+        self._empty = False
 
     def _opened(self) -> BinaryIO:
         if self._file is None:
@@ -126,12 +134,13 @@ class ChunkFile:
                 "a place with room; what was kept stands, and the same command goes on from it.",
             ) from error
 
-    def _take_up(self) -> None:
+    def _take_up(self, there: bool) -> None:
         file = self._opened()
         file.seek(0, os.SEEK_END)
         size = file.tell()
         if size == 0:
             self._write(self.header)
+            self._empty = not there
             return
         file.seek(0)
         first = file.readline()

@@ -19,6 +19,8 @@ from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 from barfem.study.bands import bands_of
 from barfem.study.sampling import ROWS_A_CHUNK, design_of
+from barfem.study.sweep import sweep
+from barfem.study.sweep_keys import parse_key
 from barfem.study.tolerance import tolerance
 from barfem.study.tolerance_result import ToleranceResult
 from barfem.study.tolerance_work import ToleranceWork, place_names
@@ -122,6 +124,16 @@ def test_no_file_of_results_is_refused_and_left(tmp_path: Path) -> None:
     assert file.read_text() == "mine\n"
     with pytest.raises(InputError, match="cannot be written"):
         study(bar, save=tmp_path / "no" / "r.jsonl")
+
+
+def test_a_run_whose_input_is_wrong_leaves_no_file(tmp_path: Path) -> None:
+    """A file that was there, if empty, stays."""
+    new, old = tmp_path / "new.jsonl", tmp_path / "old.jsonl"
+    old.touch()
+    for file in (new, old):
+        with pytest.raises(InputError, match="no hole"):
+            sweep(small_bar(**TWO_BANDS), [parse_key("section.diameter=20,22")], holes=["none"], save=file)
+    assert not new.exists() and old.exists()
 
 
 def test_a_damaged_line_is_named(tmp_path: Path) -> None:
