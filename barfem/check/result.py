@@ -204,6 +204,11 @@ class CheckResult(Shown):
         return all(setting.passes for setting in self.rows) and not self.non_finite()
 
     @property
+    def feels_nothing(self) -> bool:
+        """Whether no hole setting that could be solved stresses the bar: then no place governs."""
+        return bool(self.settings) and not any(setting.peak.von_mises_MPa > 0.0 for setting in self.settings)
+
+    @property
     def governing_for_stress(self) -> SettingResult:
         """The hole setting with the least yield margin; an error as `governing_for_life`."""
         return min(self._solved_settings, key=lambda setting: _nan_first(setting.yield_margin))

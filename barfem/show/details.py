@@ -10,7 +10,7 @@ from barfem.check.setting_records import MountReaction
 from barfem.show import end_details, life_details
 from barfem.show.lives import life_words
 from barfem.show.numbers import ratio, signed, significant, whole
-from barfem.show.parts import hole_name, place, settings_table
+from barfem.show.parts import NOTHING_GOVERNS, hole_name, place, settings_table
 from barfem.show.tables import Cell, Entry, Table, column, table, words
 
 __all__ = ["TOPICS", "elsewhere_words", "governing", "place", "solution", "tables", "topic_table"]
@@ -18,6 +18,8 @@ __all__ = ["TOPICS", "elsewhere_words", "governing", "place", "solution", "table
 
 def governing(result: CheckResult) -> list[str]:
     """The governing hole setting and place for stress and for life, in full sentences."""
+    if result.feels_nothing:
+        return [NOTHING_GOVERNS]
     stress, by_life = result.governing_for_stress, result.governing_for_life
     peak = stress.peak
     worst = min(

@@ -24,6 +24,7 @@ from barfem.strength.fatigue.life import Life
 from barfem.study.evaluation import Evaluation
 
 __all__ = [
+    "NOTHING_GOVERNS",
     "bullets",
     "change_cell",
     "evaluated_life",
@@ -41,6 +42,8 @@ __all__ = [
     "titled_table",
     "warned_and_assumed",
 ]
+
+NOTHING_GOVERNS = "The bar feels nothing at any hole setting judged: no place governs."
 
 
 def printing(*, piped: int = PIPED) -> Callable[[Callable[..., None]], Callable[..., None]]:

@@ -19,7 +19,7 @@ from barfem.model.bar import drawing_words
 from barfem.show import notes
 from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import NO_BREAK, ratio, significant, whole
-from barfem.show.parts import last_line, paragraph, place, printing
+from barfem.show.parts import NOTHING_GOVERNS, last_line, paragraph, place, printing
 from barfem.show.reasons import reasons
 from barfem.show.table import settings_tables, targets
 from barfem.study.advice import Advice
@@ -73,6 +73,8 @@ def _governing(result: CheckResult) -> list[str]:
     held_against = f"{targets(result)}.{model} An estimate, not a release: validate by test."
     if not result.settings:
         return [held_against]
+    if result.feels_nothing:
+        return [NOTHING_GOVERNS, held_against]
     stress, by_life = result.governing_for_stress, result.governing_for_life
     peak, fatigue = stress.peak, by_life.fatigue
     several = len({setting.case for setting in result.settings}) > 1

@@ -181,13 +181,14 @@ def travel_to_spare(
     going: Callable[[], object] = lambda: None,
     solved: Solved | None = None,
 ) -> Advice | None:
-    """The greatest travel at which a bar that passes still passes at all its holes; None where none is found.
+    """The greatest travel at which a bar that passes still passes at all its holes; None where none is found, or the
+    bar feels nothing.
 
     `going` and `solved` as for `advise`.
     """
     name = case or "roll"
     drawn, like = _drawn(bar, case, solved)
-    if not drawn.passes.all():
+    if not drawn.passes.all() or not drawn.peak_MPa.any():
         return None
     scores = [score_of(drawn, j) for j in range(len(drawn.settings))]
     way = Way(bar, list(more_travel(bar, name)), name)

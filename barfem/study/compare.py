@@ -17,7 +17,7 @@ from barfem.model.read import AnyBar, as_bar
 from barfem.model.shown import Shown
 from barfem.study.facts import Candidate, View, facts_of
 from barfem.study.json_values import flat
-from barfem.study.resize import MEASURES, Met, bring_to, scaled
+from barfem.study.resize import MEASURES, Met, bring_to, refuse_nothing_felt, scaled
 from barfem.study.sections import parse_section, section_name, with_section
 
 __all__ = ["Comparison", "compare"]
@@ -153,6 +153,7 @@ def _made_equal(
     first = candidates[0].result
     target = {"rate": at.rate_N_per_mm or 0.0, "stress": at.peak.von_mises_MPa, "mass": first.mass_kg}[what]
     hole = pair_name(at.left, at.right)
+    refuse_nothing_felt(target, measure=what, case=at.case, at=f"hole {hole}", file=first.source)
     equal, missing = [candidates[0]], []
     for candidate in candidates[1:]:
         bar = candidate.bar

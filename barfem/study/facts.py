@@ -84,7 +84,7 @@ def _thicker_is_more_stressed(view: View) -> Iterator[str]:
         thin, thick = alike[0], alike[-1]
         at = _stiffest(thin.result)
         other = setting_of(thick.result, at)
-        if not isinstance(other, SettingResult):
+        if not isinstance(other, SettingResult) or not at.peak.von_mises_MPa > 0.0:
             continue
         rise = other.peak.von_mises_MPa / at.peak.von_mises_MPa - 1.0
         if rise > NOTICEABLE:

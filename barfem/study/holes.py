@@ -29,6 +29,7 @@ from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.study.change import rebuilt, tables_of
 from barfem.study.evaluate import evaluate_one
 from barfem.study.hole_plan import HolePlan, Rules
+from barfem.study.resize import refuse_nothing_felt
 
 __all__ = ["BLUR_PERCENT", "place_holes"]
 
@@ -90,6 +91,7 @@ def place_holes(
     outside = _drawn_outside(bar, lowest, highest)
     places, rates, used_case, unreached = _rates(bar, lowest, highest, case)
     lowest, highest = float(places[0]), float(places[-1])
+    refuse_nothing_felt(float(rates.min()), measure="rate", case=used_case, at="some place of a hole", file=bar.source)
     at = _Curve(places, rates)
     soft = at.low if softest_N_per_mm is None else softest_N_per_mm
     stiff = at.high if stiffest_N_per_mm is None else stiffest_N_per_mm

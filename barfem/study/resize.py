@@ -11,9 +11,10 @@ import numpy as np
 from barfem.model.bar import Bar, Section
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.load_case import CASES
 from barfem.study.evaluate import evaluate, greatest_rates_N_per_mm
 
-__all__ = ["MEASURES", "Met", "Unmet", "bring_to", "scaled"]
+__all__ = ["MEASURES", "Met", "Unmet", "bring_to", "refuse_nothing_felt", "scaled"]
 
 MEASURES = {"rate": "N/mm", "stress": "MPa", "mass": "kg"}
 """What can be brought to a target, and its unit."""
@@ -43,6 +44,24 @@ class Unmet:
     factor: float
     value: float
     reason: str
+
+
+def refuse_nothing_felt(value: float, *, measure: str, case: str, at: str, file: str | None) -> None:
+    """Refuse to go by a bar's rate or stress in a load case in which it feels nothing.
+
+    Raises
+    ------
+    InputError
+        `value` is zero.
+    """
+    if value == 0.0:
+        felt = [name for name, each in CASES.items() if not each.may_rest]
+        raise InputError(
+            f"in the load case {case} this bar feels nothing at {at}: it has no {measure} to go by.",
+            file=file,
+            where="--case",
+            expected=" or ".join(felt) + ", in which a bar works.",
+        )
 
 
 def scaled(section: Section, factor: float) -> Section:

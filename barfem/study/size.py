@@ -16,7 +16,7 @@ from barfem.model.errors import BarfemError, InputError
 from barfem.study.evaluate import evaluate, evaluate_one
 from barfem.study.evaluation import Evaluation
 from barfem.study.options import WITHIN_PERCENT, Option, Sizing, why_not, with_front
-from barfem.study.resize import HIGHEST, LOWEST, TRIALS, Met, bring_to
+from barfem.study.resize import HIGHEST, LOWEST, TRIALS, Met, bring_to, refuse_nothing_felt
 from barfem.study.sections import section_name
 from barfem.study.size_limits import joint_jams, limited, out_of_reach, too_tight, windows_of
 from barfem.study.size_variables import SizeVariable, size_variable_of
@@ -245,8 +245,9 @@ def _asked(found: Evaluation, hole: str | None) -> tuple[int, str]:
         j = max(first, key=lambda j: float(np.nan_to_num(found.rate_N_per_mm[j], nan=-1.0)))
     else:
         j = first[pairs_named(hole, names, of=found.bar.name, file=found.bar.source)[0]]
-    left, right = found.left[j], found.right[j]
-    return j, pair_name(left, right)
+    name, rate = pair_name(found.left[j], found.right[j]), float(found.rate_N_per_mm[j])
+    refuse_nothing_felt(rate, measure="rate", case=found.cases[j], at=f"hole {name}", file=found.bar.source)
+    return j, name
 
 
 def _trials(variable: SizeVariable, drawn: Bar, at: int, case: str | None) -> list[tuple[float, Option]]:

@@ -21,8 +21,12 @@ Array = NDArray[np.float64]
 ROWS = ("mount", "hole", "flat", "bend")
 
 
-def picture(data: FigureData) -> Picture:
-    """Greatest von Mises stress round the section at every station, for each hole setting."""
+def picture(data: FigureData) -> Picture | None:
+    """Greatest von Mises stress round the section at every station, for each hole setting; None where
+    the bar feels nothing.
+    """
+    if data.result.feels_nothing:
+        return None
     peak = data.result.governing_for_stress.peak
     tube = data.fields.surface.max() == BORE
     return Picture(

@@ -16,8 +16,12 @@ __all__ = ["picture"]
 STATES = {"travel": "full travel", "other end": "the other end of the cycle", "rest": "rest"}
 
 
-def picture(data: FigureData) -> Picture:
-    """Components and von Mises stress round the hot section of the hole setting that governs stress."""
+def picture(data: FigureData) -> Picture | None:
+    """Components and von Mises stress round the hot section of the hole setting that governs stress; None where
+    the bar feels nothing.
+    """
+    if data.result.feels_nothing:
+        return None
     hot, peak = data.hot, data.result.governing_for_stress.peak
     greatest = [
         f"{name} {printable(whole(float(v.max())))} MPa"

@@ -39,7 +39,9 @@ def pictures_of_life(data: FigureData) -> tuple[Picture, ...]:
     """Haigh and stress-life diagrams, damage by block (where the duty has blocks) and along the bar, and tests against
     predictions (of a line without tests of its own).
     """
-    made = [haigh.picture(data), sn.picture(data), damage_blocks.picture(data), damage_along.picture(data)]
+    made: list[Picture | None] = []
+    if not data.result.feels_nothing:  # else there is no cycle to draw
+        made += [haigh.picture(data), sn.picture(data), damage_blocks.picture(data), damage_along.picture(data)]
     if data.bar.steel.stress_life is None:
         made.append(measured_picture(data.bar.steel.skin))
     return tuple(found for found in made if found is not None)

@@ -68,6 +68,10 @@ class FigureData:
         """Number of the hole setting that governs life."""
         return self.result.settings.index(self.result.governing_for_life)
 
+    def feels(self, setting: int) -> bool:
+        """Whether the bar feels anything in a hole setting."""
+        return self.result.settings[setting].peak.von_mises_MPa > 0.0
+
     @property
     def governs_by_life(self) -> bool:
         """Whether fatigue is nearer to its target than yield, each as a factor on stress.

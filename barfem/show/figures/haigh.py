@@ -107,6 +107,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
                 i == j,
             )
             for i in range(len(data.result.settings))
+            if data.feels(i)
         ),
         tensile_MPa=lead.tensile_strength_MPa,
         yield_MPa=lead.yield_strength_MPa,

@@ -60,11 +60,11 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
 
 
 def _point(data: FigureData, j: int) -> LifePoint | None:
-    """A hole setting's life; None where the mean leaves no reversed amplitude to draw it at."""
+    """A hole setting's life; None where it feels nothing, or the mean leaves no reversed amplitude to draw it at."""
     setting = data.result.settings[j]
     fatigue, assessment = setting.fatigue, data.endurance[j].assessment
     amplitude = float(assessment.equivalent_amplitude_MPa)
-    if not np.isfinite(amplitude):
+    if not (np.isfinite(amplitude) and amplitude > 0.0):
         return None
     point = LifePoint(
         "hole",

@@ -16,7 +16,7 @@ from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 from barfem.show.needed import needed_words
 from barfem.show.numbers import ratio, whole
-from barfem.show.parts import place
+from barfem.show.parts import NOTHING_GOVERNS, place
 from barfem.show.reasons import reasons
 from barfem.show.report.html_table import all_prose, prose
 from barfem.show.table import RANKED, column_notes, head_lines, warning_lines
@@ -65,6 +65,8 @@ def drawn(picture: Picture) -> DrawnPicture:
 def glance(data: FigureData) -> list[str]:
     """Which hole setting and which place govern, in a line or two."""
     result = data.result
+    if result.feels_nothing:
+        return [NOTHING_GOVERNS]
     stress, by_life = result.governing_for_stress, result.governing_for_life
     fatigue, peak = by_life.fatigue, stress.peak
     lines = [] if result.target_repeats is None else [_blocks(data)]
@@ -132,7 +134,7 @@ def sections(data: FigureData, *, bar_text: str | None, extra: Sequence[Section]
         Section(
             "stress",
             "Stress",
-            pictures=[drawn(along.picture(data)), drawn(around.picture(data))],
+            pictures=[drawn(each) for each in (along.picture(data), around.picture(data)) if each is not None],
             tables=_tables(data, "places", "ends", "holes"),
         ),
         Section(

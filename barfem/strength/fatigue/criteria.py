@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from importlib import import_module
 from typing import Any
 
@@ -35,7 +36,7 @@ class Criterion:
     leaves_flaws: bool = False
     signed: bool = False
 
-    @property
+    @cached_property
     def function(self) -> Callable[..., Any]:
         """(amplitude_MPa, mean_MPa, and the needs) to the reversed amplitude of the same harm; imports numpy."""
         found: Callable[..., Any] = getattr(import_module("barfem.strength.fatigue.mean_stress"), self.function_name)
