@@ -85,7 +85,11 @@ def advise(
             ways = {"travel": shared["travel"], "hole": own, **shared}
             for kind, way in ways.items():
                 sure = kind == "travel" and like is not None
-                searches[j, kind] = way.in_turn(hole, like, j) if kind == "skin" else way.first(hole, score, sure=sure)
+                if kind == "skin":
+                    searches[j, kind] = way.in_turn(hole, like, j)
+                else:
+                    more = _stiffening(drawn, j) if kind == "travel" else 0.0
+                    searches[j, kind] = way.first(hole, score, sure=sure, stiffening=more)
         steps = side_by_side(searches, going, like)
         advice = _found(drawn, steps)
         found += advice
@@ -193,11 +197,18 @@ def travel_to_spare(
     scores = [score_of(drawn, j) for j in range(len(drawn.settings))]
     way = Way(bar, list(more_travel(bar, name)), name)
     j = min(range(len(scores)), key=scores.__getitem__)
-    at = side_by_side({"": way.last(pair_name(drawn.left[j], drawn.right[j]), scores[j])}, going, like)[""]
+    search = way.last(pair_name(drawn.left[j], drawn.right[j]), scores[j], stiffening=_stiffening(drawn, j))
+    at = side_by_side({"": search}, going, like)[""]
     if at is None:
         return None
     step = way.steps[at]
     return Advice(left="", right="", case=name, kind="travel", words=step.words, changes=step.changes)
+
+
+def _stiffening(drawn: Evaluation, j: int) -> float:
+    """By what share the rate over the drawn travel lies above that at rest; zero where not known."""
+    more = float(drawn.rate_N_per_mm[j] / drawn.rate_initial_N_per_mm[j]) - 1.0
+    return more if -0.5 < more < 0.5 else 0.0
 
 
 def _advice(drawn: Evaluation, j: int, kind: str, step: Step, rate: float) -> Advice:

@@ -11,8 +11,6 @@ __all__ = ["first_good"]
 
 FIRST_LOOK = (2, 11)
 MOST_ROUNDS = 24
-NEAR = 10
-"""Steps from the beginning up to which what is known there tells the very step."""
 
 
 def first_good(
@@ -36,8 +34,8 @@ def first_good(
     guess
         The first good step, from what is known at the beginning.
     sure
-        Where scores lead is the first good step or one beside it: it and the one before are looked at together, at a
-        guess near the beginning too.
+        Where the guess and scores lead is the first good step or one beside it: it and the one before are looked at
+        together.
     at
         How far along the way each step is, rising from zero at its beginning, so that the score rises in proportion;
         the step's number by default.
@@ -55,7 +53,7 @@ def first_good(
 
     if guess is not None and math.isfinite(guess):
         first = math.ceil(guess)
-        yield from look((first - 1, first) if sure and first <= NEAR else (first,))
+        yield from look((first - 1, first) if sure else (first,))
     else:
         yield from look(FIRST_LOOK)
     for turn in range(MOST_ROUNDS):

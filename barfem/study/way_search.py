@@ -72,11 +72,15 @@ class Way:
         of = range(len(each.settings)) if hole is None else [place_of(each, hole)]
         return min(score_of(each, j) for j in of)
 
-    def first(self, hole: str, drawn: float, *, sure: bool = False) -> Search[Found]:
-        """The first step at which a hole setting passes. `drawn` is its score as drawn, `sure` where it says where."""
+    def first(self, hole: str, drawn: float, *, sure: bool = False, stiffening: float = 0.0) -> Search[Found]:
+        """The first step at which a hole setting passes. `drawn` is its score as drawn, `sure` where it says where.
+
+        `stiffening` is by what share its rate over the drawn travel lies above that at rest, on the way of travel.
+        """
         if self._hopeless(drawn):
             return None
-        looks = first_good(len(self.steps), before=drawn, guess=self._at(drawn), at=self._far(), sure=sure)
+        far = self._far(stiffening)
+        looks = first_good(len(self.steps), before=drawn, guess=_nearest(far, drawn), at=far, sure=sure)
         at = yield from self._told(looks, lambda numbers: [(i, hole) for i in numbers], sign=1.0)
         each = None if at is None else self.found[at, hole]
         return None if at is None or each is None else (self.steps[at], float(each.rate_N_per_mm[place_of(each, hole)]))
@@ -140,14 +144,16 @@ class Way:
         (each,) = yield self, [(number, None)]
         return self.steps[number] if each is not None and each.passes.all() else None
 
-    def last(self, hole: str, drawn: float) -> Search[int | None]:
+    def last(self, hole: str, drawn: float, *, stiffening: float) -> Search[int | None]:
         """Number of the last step before the first at which any hole setting fails; None where the first step fails.
 
-        `hole` is the weakest as drawn, with that score: where it fails the others need not be asked.
+        `hole` is the weakest as drawn, with that score and `stiffening` (`first`): where it fails the others need not
+        be asked.
         """
+        far = self._far(stiffening)
 
         def search(asked: Callable[[Sequence[int]], Sequence[tuple[int, str | None]]]) -> Search[int | None]:
-            looks = first_good(len(self.steps), before=-drawn, guess=self._at(drawn), at=self._far(), sure=True)
+            looks = first_good(len(self.steps), before=-drawn, guess=_nearest(far, drawn), at=far, sure=True)
             first = yield from self._told(looks, asked, sign=-1.0)
             return len(self.steps) - 1 if first is None else first - 1
 
@@ -158,16 +164,24 @@ class Way:
                 at = yield from search(lambda numbers: [(i, None) for i in numbers])
         return at if at is not None and at >= 0 else None
 
-    def _at(self, drawn: float) -> float | None:
-        """Number of the first step whose stress is as far from the drawn bar's as its score, or of the last."""
-        far = self._far()
-        return min(bisect_left(far, abs(drawn)), len(far) - 1) if far else None
+    def _far(self, stiffening: float = 0.0) -> list[float] | None:
+        """How far each step's stress is from the drawn bar's, in logarithms; None where not known, or not in order.
 
-    def _far(self) -> list[float] | None:
-        """How far each step's stress is from the drawn bar's, in logarithms; None where not known, or not in order."""
-        far = [abs(math.log(step.share)) + 1e-9 * i for i, step in enumerate(self.steps, 1) if step.share > 0.0]
+        Force over travel u is about k u (1 + c u^2), and stress rises about half as far beyond proportion, as links
+        lean away from the arms.
+        """
+
+        def stress(share: float) -> float:
+            return math.log(share * (1.0 + 0.5 * stiffening * share**2) / (1.0 + 0.5 * stiffening))
+
+        far = [abs(stress(step.share)) + 1e-9 * i for i, step in enumerate(self.steps, 1) if step.share > 0.0]
         in_order = len(far) == len(self.steps) and all(one < other for one, other in pairwise([0.0, *far]))
         return far if in_order else None
+
+
+def _nearest(far: Sequence[float] | None, drawn: float) -> float | None:
+    """Number of the first step whose stress is as far from the drawn bar's as its score, or of the last."""
+    return min(bisect_left(far, abs(drawn)), len(far) - 1) if far else None
 
 
 def side_by_side(

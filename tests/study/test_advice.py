@@ -96,7 +96,25 @@ def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
 
 
 @pytest.mark.parametrize(
-    "file, changes, fewer",
+    "name", ["pickup-front-solid", *(pytest.param(name, marks=pytest.mark.long) for name in ("coupe-front-splayed",))]
+)
+def test_travel_to_spare_takes_two_solved_bars(name, monkeypatch):
+    """Factors on the load and how the rate rises with travel tell where to look: at the answer, and a step beyond."""
+    solved = []
+
+    def counted(requests, **options):
+        requests = list(requests)
+        solved.extend(requests)
+        return evaluate_at(requests, **options)
+
+    monkeypatch.setattr("barfem.study.way_search.evaluate_at", counted)
+    found = check_bar(ROOT / "geometries" / f"{name}.toml")
+    assert travel_to_spare(found.states.bar, solved=found.states) is not None
+    assert len(solved) == 2
+
+
+@pytest.mark.parametrize(
+    "case",
     often(
         [
             ("pickup-front-solid.toml", {"travel.pickup": 75.0}, True),
@@ -106,8 +124,9 @@ def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
         1,
     ),
 )
-def test_of_a_bar_already_judged_the_advice_is_the_same_with_fewer_skins_solved(file, changes, fewer, monkeypatch):
+def test_of_a_bar_already_judged_the_advice_is_the_same_with_fewer_skins_solved(case, monkeypatch):
     """A skin that fails where the drawn bar is worst fails whatever else its stress finds: it needs no solving."""
+    file, changes, fewer = case
     solved = []
 
     def counted(requests, **options):

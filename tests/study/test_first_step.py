@@ -72,8 +72,8 @@ def test_where_none_is_good_there_is_none(count: int) -> None:
     assert first_of(count, Counted(*[-0.5] * count), before=-0.5) is None
 
 
-@pytest.mark.parametrize("guess, looks", [(15, [[15], [9, 10]]), (80, [[79], [9, 10]])])
-def test_sure_scores_take_two_rounds_from_any_guess(guess: int, looks: list[list[int]]) -> None:
+@pytest.mark.parametrize("guess, looks", [(15, [[14, 15], [9, 10]]), (80, [[79], [9, 10]])])
+def test_sure_scores_take_two_rounds_from_a_wrong_guess(guess: int, looks: list[list[int]]) -> None:
     """Travels to spare: where the first look leads is the answer, so it and the one before are looked at together."""
     scores = [-0.1035 + 0.01 * (i + 1) for i in range(80)]
     search = first_good(80, before=-0.1035, guess=guess, sure=True)
@@ -84,7 +84,7 @@ def test_sure_scores_take_two_rounds_from_any_guess(guess: int, looks: list[list
     assert end.value.value == 10
 
 
-def test_a_sure_guess_near_the_beginning_takes_one_round() -> None:
+def test_a_sure_guess_that_is_right_takes_one_round() -> None:
     scores = [-0.1035 + 0.01 * (i + 1) for i in range(80)]
     search = first_good(80, before=-0.1035, guess=10, sure=True)
     assert next(search) == [9, 10]
