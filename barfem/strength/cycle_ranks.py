@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.strength.cycle import Cycle, Severities, Severity
+from barfem.strength.fatigue.root import rising_root
 from barfem.strength.worst_points import Looked, Points, at_some, greatest_of_regions
 
 __all__ = ["cycle_ranks"]
@@ -21,12 +22,10 @@ __all__ = ["cycle_ranks"]
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-NEAR, STEEPER = 0.005, 4.0
-"""Of the logarithm of what is felt of a load: points this much below a region's worst, and as many times as much as the
-load that it bears is off the one looked at, are no longer looked at. (What one point feels rises with the load by that
-much more than what another does, where peening goes.)"""
+NEAR = 0.005
+"""Of the logarithm of what is felt of a load: points this much below a region's worst are still looked at."""
 
-MOST_ROUNDS = 6
+MOST_ROUNDS = 30
 MOST_OF_A_STEP = 30.0  # where the mean leaves nothing, or nothing is felt, it is infinite
 ENOUGH = 1e-3
 """Of the logarithm of a load: which point is the first at a load so near to that which it bears is known."""
@@ -53,6 +52,10 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array]:
         copies = np.arange(acting.shape[1])[None, :, None]
         copy = np.concatenate([at_some(copies, there) for _, there in asked])
         by_load = _laid_out(points, exists, asked, _of_load(found, log_n[cycle.region, copy]))
+        if _overtaken(points, by_load, log_n, found.endless):
+            # Which points lie between the worst is asked at the load that the first of these bears.
+            log_n = _settled(points, by_load, severity, log_n, found.endless)[1]
+            by_load = _laid_out(points, exists, asked, _of_load(found, log_n[cycle.region, copy]))
     one = (np.ones(len(by_life)),)
     parts = list(points.surfaces.values())
     between = [at for part in parts for at in points.between(by_load, part, one)]
@@ -67,7 +70,7 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array]:
             by_load[sample, copy, point] = _of_load(beside, log_n[points.samples.region[sample], copy]) * upward
     if log_n is None:
         return by_life, by_life
-    by_load = _settled(points, by_load, severity, log_n, found.endless)
+    by_load, _ = _settled(points, by_load, severity, log_n, found.endless)
     return np.where(ends, by_life, by_load) if ends.any() else by_load, by_load
 
 
@@ -118,32 +121,33 @@ def _bears(points: Points, rank: Array, severity: Severity, found: Severities) -
     return log_n
 
 
-def _borne(use: Callable[[Array], Array], log_n: Array) -> Array:
-    """Where `use` is zero, by secants from `log_n` on: within `ENOUGH`, or as good as a few rounds make it."""
-    slope, before, value_before = np.ones_like(log_n), log_n, np.zeros_like(log_n)
-    for number in range(MOST_ROUNDS):
-        value = np.clip(use(log_n), -MOST_OF_A_STEP, MOST_OF_A_STEP)
-        if np.all(np.abs(value) < ENOUGH):
-            break
-        if number:
-            steep = (value - value_before) / np.where(log_n == before, 1.0, log_n - before)
-            slope = np.where((steep > 0.1) & (steep < 30.0), steep, slope)
-        before, value_before = log_n, value
-        log_n = log_n - np.clip(value / slope, -1.0, 1.0)
-    return log_n
+def _borne(use: Callable[[Array], Array], start: Array) -> Array:
+    """Where `use`, which rises and may become infinite, is zero: well within `ENOUGH`, looked for from `start` on."""
+    return rising_root(use, np.ones_like(start), within=0.01 * ENOUGH, start=start)
 
 
-def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endless: float) -> Array:
-    """The ranks near their region's worst by the load that the worst bears, zero at others."""
+def _overtaken(points: Points, rank: Array, log_n: Array, endless: float) -> bool:
+    """Whether any point feels more than its strength of the load, logarithm `log_n` (r, c), that its region's bears."""
+    worst = np.maximum.reduceat(rank.max(axis=2), points.starts, axis=0)
+    return bool(np.any(worst > endless / (1.0 + np.exp(log_n - ENOUGH))))
+
+
+def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endless: float) -> tuple[Array, Array]:
+    """The ranks of each region's worst by the load that the worst bears, zero at others, and that load's logarithm.
+
+    `rank` is by what is felt of the load that one point bears, `log_n` (r, c). The first to break bears no more, so
+    that it feels the strength at least: those below are out. Of the others the worst at that load is asked what it
+    bears in turn, until none feels more than its strength of the load that the last one bears.
+    """
     region, copies = points.samples.region, rank.shape[1]
     worst = np.maximum.reduceat(rank.max(axis=2), points.starts, axis=0)
     here = np.isfinite(log_n) & (worst > 0.0)
-    factor = np.maximum(endless / np.where(here, worst, 1.0) - 1.0, np.exp(-MOST_OF_A_STEP))
-    near = NEAR + STEEPER * np.abs(log_n - np.log(factor))
-    nearest = np.where(here, endless / (1.0 + factor * np.exp(near)), np.inf)
-    sample, copy, point = np.nonzero(rank >= nearest[region][..., None])
+    # What is felt goes as endless / rank - 1: at the strength that is the load itself.
+    strength = endless / (1.0 + np.exp(np.where(here, log_n, 0.0) + NEAR))
+    least = np.where(here, np.minimum(strength, worst), np.inf)
+    sample, copy, point = np.nonzero(rank >= least[region][..., None])
     if not len(sample):
-        return rank
+        return rank, log_n
     place = region[sample] * copies + copy
     order = np.argsort(place, kind="stable")
     sample, copy, point, place = (each[order] for each in (sample, copy, point, place))
@@ -151,12 +155,21 @@ def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endl
     number = np.repeat(np.arange(len(first)), np.diff(np.append(first, len(place))))
     use = severity(points.cycle_at(sample, copy, point)).use
     if use is None:
-        return rank
-    of_place = _borne(
-        lambda each: np.maximum.reduceat(use(each[number]), first),
-        np.log(factor[region[sample[first]], copy[first]]),
-    )
-    used = use(of_place[number])
+        return rank, log_n
+    borne = log_n[region[sample[first]], copy[first]]
+    for _ in range(MOST_ROUNDS):
+        used = np.clip(use(borne[number]), -MOST_OF_A_STEP, MOST_OF_A_STEP)
+        most = np.maximum.reduceat(used, first)
+        over = np.flatnonzero(most > ENOUGH)
+        if not len(over):
+            break
+        at = np.array([first[i] + used[number == i].argmax() for i in over])
+        asked = severity(points.cycle_at(sample[at], copy[at], point[at])).use
+        if asked is None:
+            break
+        borne[over] = _borne(asked, borne[over] - np.minimum(most[over], 1.0))
     out = np.minimum(rank, 0.0)
-    out[sample, copy, point] = endless / (1.0 + np.exp(of_place[number] - used)) * points.upward[sample, point]
-    return out
+    out[sample, copy, point] = endless / (1.0 + np.exp(borne[number] - used)) * points.upward[sample, point]
+    found = log_n.copy()
+    found[region[sample[first]], copy[first]] = borne
+    return out, found

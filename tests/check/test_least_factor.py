@@ -61,6 +61,31 @@ def test_the_least_of_all_points(name: str, travel: float) -> None:
     np.testing.assert_allclose(ranking.least_factor[0], np.where(judged, least, np.inf).min(axis=1), rtol=1e-5)
 
 
+@pytest.mark.parametrize(
+    "of",
+    often(
+        [(name, travel, ratio) for name in NAMES for travel in (1.0, 2.5) for ratio in (0.0, 0.5, 0.72)],
+        {("pickup-rear-tube", 1.0, 0.72), ("pickup-front-solid", 2.5, 0.5)},
+    ),
+)
+def test_the_least_of_all_points_of_a_peened_bar_in_a_one_sided_cycle(of: tuple[str, float, float]) -> None:
+    """Today the tube's unpeened bore is nearest to its strength. But under the mean of a one-sided cycle the peening
+    goes with a few times the load, and all at once: the outside breaks at 4.2 times the load, the bore at 6.1.
+    """
+    name, travel, ratio = of
+    drawn = change(read_bar(BARS / f"{name}.toml"), {"duty.ratio": ratio, "material.peening": "shot"})
+    bar = replace(
+        drawn, travel=replace(drawn.travel, up_mm=travel * drawn.travel.up_mm, down_mm=travel * drawn.travel.down_mm)
+    )
+    solved = recover_stress(solve_bar(bar, all_settings(bar)))
+    ranking = rank_regions(bar, solved.recovery)
+    least = least_of_all_points(bar, solved)
+    judged = solved.recovery.checked & np.isfinite(least)
+    stated = ranking.assessment.safety_factor_at_target
+    np.testing.assert_allclose(stated[judged], least[judged], rtol=1e-4)
+    np.testing.assert_allclose(ranking.least_factor[0], np.where(judged, least, np.inf).min(axis=1), rtol=1e-4)
+
+
 def test_the_shortest_life_and_the_least_safety_factor_may_be_at_two_places() -> None:
     """The pickup's bar at 60 mm: life is decided in the mount, where it ends; the peened bend lasts ten million cycles,
     but 6 % more load takes the peening with it, and the bend breaks first. The lower factor is said, and where.
