@@ -58,6 +58,7 @@ class Ranking:
     order: NDArray[np.intp]
     life_at_survival_cycles: Array  # (c, r): zero where no life can be stated, infinity beyond the knee
     assessment: FatigueAssessment
+    goodman_safety_factor: Array  # (c, r): the least of the region's points; NaN where one has no endurance limit
     load_factor_at_survival: Array | None = None  # (c,): as `rank_each` finds it where asked
 
     @cached_property
@@ -78,7 +79,7 @@ class Ranking:
 
         NaN, of the region that is to blame, where one that is loaded has no endurance limit, and where none is loaded.
         """
-        return self._least(self.assessment.goodman_safety_factor)
+        return self._least(self.goodman_safety_factor)
 
     def _least(self, factors: Array) -> tuple[Array, NDArray[np.intp]]:
         """The least (c,), and which region has it: of regions alike the first in order."""
@@ -126,11 +127,12 @@ def rank_each(recovered: Sequence[tuple[Bar, Recovery]], *, at_survival: bool = 
     wanted: dict[tuple[Any, ...], list[_Asked]] = {}
     for number, (bar, found) in enumerate(recovered):
         at = np.nonzero(np.broadcast_to(found.checked, found.peak_MPa.shape))
-        first = np.nonzero(found.apart & found.checked)
-        cycles = [found.cycle_at(at), *([found.first_at(first)] if len(first[0]) else [])]
+        first, goodman = (np.nonzero(found.apart(which) & found.checked) for which in ("first", "goodman"))
+        others = ((found.first_at, first), (found.goodman_at, goodman))
+        cycles = [found.cycle_at(at), *(cycle_at(places) for cycle_at, places in others if len(places[0]))]
         strength, stresses = strength_and_stresses_of_all(bar, Cycle.joined(cycles))
         kind = (strength.scatter, mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival)
-        wanted.setdefault(kind, []).append(_Asked(number, at, first, strength, stresses))
+        wanted.setdefault(kind, []).append(_Asked(number, at, first, goodman, strength, stresses))
     found_of: dict[int, Ranking] = {}
     for (_, rule, target_cycles, survival), asked in wanted.items():
         strength, stresses = (
@@ -160,18 +162,19 @@ def rank_each(recovered: Sequence[tuple[Bar, Recovery]], *, at_survival: bool = 
 @dataclass(frozen=True)
 class _Asked:
     """Places (hole setting, region) of a bar, by its number, and what they are to bear: the worst cycle of each
-    `at`, then those points that break `first` where they are others.
+    `at`, then those points that break `first`, and those with the least `goodman` factor, where they are others.
     """
 
     bar: int
     at: tuple[Any, ...]
     first: tuple[Any, ...]
+    goodman: tuple[Any, ...]
     strength: FatigueStrength
     stresses: dict[str, Any]
 
     @property
     def count(self) -> int:
-        return len(self.at[0]) + len(self.first[0])
+        return sum(len(places[0]) for places in (self.at, self.first, self.goodman))
 
     def laid_out(self, values: NDArray[Any], shape: tuple[int, ...]) -> NDArray[Any]:
         """Values of the worst cycles as (c, r): nothing where a region is not checked."""
@@ -181,11 +184,12 @@ class _Asked:
 
 
 def _ranking(found: Recovery, asked: _Asked, values: dict[str, Any], at_survival: Array | None) -> Ranking:
-    shape, apart = found.peak_MPa.shape, slice(len(asked.at[0]), None)
+    shape, end = found.peak_MPa.shape, len(asked.at[0]) + len(asked.first[0])
+    of_first, of_goodman = slice(len(asked.at[0]), end), slice(end, None)
     assessed = FatigueAssessment(**{name: asked.laid_out(each, shape) for name, each in values.items()})
     # Of the points of a region that which the growing load breaks first has the safety factor.
     least = assessed.safety_factor_at_target
-    least[asked.first] = np.fmin(least[asked.first], values["safety_factor_at_target"][apart])
+    least[asked.first] = np.fmin(least[asked.first], values["safety_factor_at_target"][of_first])
     safe = assessed.safety_factor_at_target
     factor = np.where(np.isfinite(safe), safe, np.inf)
     life = np.where(found.checked, _ordered_life(assessed), np.inf)
@@ -196,7 +200,15 @@ def _ranking(found: Recovery, asked: _Asked, values: dict[str, Any], at_survival
     if at_survival is not None:
         each = np.fmin.reduce(asked.laid_out(at_survival, shape), axis=1)
         of_bars = np.where(np.isfinite(each), each, np.inf)
-    return Ranking(order=order, life_at_survival_cycles=life, assessment=assessed, load_factor_at_survival=of_bars)
+    goodman = assessed.goodman_safety_factor.copy()
+    goodman[asked.goodman] = np.minimum(goodman[asked.goodman], values["goodman_safety_factor"][of_goodman])
+    return Ranking(
+        order=order,
+        life_at_survival_cycles=life,
+        assessment=assessed,
+        goodman_safety_factor=goodman,
+        load_factor_at_survival=of_bars,
+    )
 
 
 def judge(bar: Bar, found: Recovery, copy: int, region: int) -> RegionLife:

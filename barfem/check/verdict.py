@@ -111,7 +111,7 @@ def fatigue_records(
             factor=least(
                 factor[copy], copy, int(weakest[copy]), "cycle" if weakest[copy] == judged.region else "first"
             ),
-            goodman=least(goodman[copy], copy, int(goodman_region[copy]), "cycle"),
+            goodman=least(goodman[copy], copy, int(goodman_region[copy]), "goodman"),
         )
         for copy, judged in enumerate(governing)
     )

@@ -99,11 +99,14 @@ class Severities:
     use
         From the logarithm of n (q,), to that of what is felt of n times the load over the strength at the target: it
         rises, and is zero at the load that the point bears.
+    goodman
+        Gives one over Goodman's safety factor against the endurance limit (q,): the greater the worse.
     """
 
     rank: Array
     endless: float = 0.0
     use: Callable[[Array], Array] | None = None
+    goodman: Callable[[], Array] | None = None
 
 
 Severity = Callable[[Cycle], Severities]

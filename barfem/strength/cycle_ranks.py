@@ -1,9 +1,10 @@
 """How bad the cycle is at the points of a bar, where a region's worst may be.
 
-Two questions: which point has the shortest life, and which one the growing load breaks first, whose load is the safety
-factor. They need not be the same: flaws wake and residual stress relaxes as the load grows, so that of two points
-equally far from the steel's strength now, one may reach it at a load a tenth below the other's. Where no life of a
-region ends, the second is the worst point in both.
+Three questions: which point has the shortest life, which one the growing load breaks first, whose load is the safety
+factor, and which has the least Goodman factor, held against the endurance limit by a rule of its own. They need not be
+the same: flaws wake and residual stress relaxes as the load grows, so that of two points equally far from the steel's
+strength now, one may reach it at a load a tenth below the other's. Where no life of a region ends, the second is the
+worst point in both of the first two.
 """
 
 from __future__ import annotations
@@ -31,9 +32,9 @@ ENOUGH = 1e-3
 """Of the logarithm of a load: which point is the first at a load so near to that which it bears is known."""
 
 
-def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array]:
-    """Ranks (n, c, p) of points that may be their region's worst, the greater the worse, by life and by the load that
-    each bears; zero or less at the others. One array where no life ends: the load decides.
+def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array, Array]:
+    """Ranks (n, c, p) of points that may be their region's worst, the greater the worse, by life, by the load that each
+    bears and by the Goodman factor; zero or less at the others. Where no life ends, the first is the second.
 
     Most edges of holes in flats belong to another use than a copy's: nothing acts there.
     """
@@ -44,9 +45,9 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array]:
     ]
     cycle = Cycle.joined([points.cycle_there(looked, there) for looked, there in asked])
     found = severity(cycle)
-    by_life = by_load = _laid_out(points, exists, asked, found.rank)
-    worst = np.maximum.reduceat(by_life.max(axis=2), points.starts, axis=0)
-    ends = ((worst >= found.endless) & (worst > 0.0))[points.samples.region][..., None]
+    by_life = by_load = by_goodman = _laid_out(points, exists, asked, found.rank)
+    if found.goodman is not None:
+        by_goodman = _laid_out(points, exists, asked, found.goodman())
     log_n = _bears(points, by_life, severity, found)
     if log_n is not None:
         copies = np.arange(acting.shape[1])[None, :, None]
@@ -57,21 +58,23 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array]:
             log_n = _settled(points, by_load, severity, log_n, found.endless)[1]
             by_load = _laid_out(points, exists, asked, _of_load(found, log_n[cycle.region, copy]))
     one = (np.ones(len(by_life)),)
-    parts = list(points.surfaces.values())
-    between = [at for part in parts for at in points.between(by_load, part, one)]
-    if log_n is not None and ends.any():
-        found_by_life = [at for part in parts for at in points.between(by_life, part, one)]
-        between += [tuple(index[ends[at[0], at[1], 0]] for index in at) for at in found_by_life]
+    ranks = {id(rank): rank for rank in (by_life, by_load, by_goodman)}.values()
+    between = [at for rank in ranks for part in points.surfaces.values() for at in points.between(rank, part, one)]
     if between:
-        sample, copy, point = (np.concatenate(indices) for indices in zip(*between, strict=True))
+        several = [np.ravel_multi_index(each, by_life.shape) for each in between]
+        sample, copy, point = np.unravel_index(np.unique(np.concatenate(several)), by_life.shape)
         beside, upward = severity(points.cycle_at(sample, copy, point)), points.upward[sample, point]
         by_life[sample, copy, point] = beside.rank * upward
+        if beside.goodman is not None:
+            by_goodman[sample, copy, point] = beside.goodman() * upward
         if log_n is not None:
             by_load[sample, copy, point] = _of_load(beside, log_n[points.samples.region[sample], copy]) * upward
     if log_n is None:
-        return by_life, by_life
+        return by_life, by_life, by_goodman
     by_load, _ = _settled(points, by_load, severity, log_n, found.endless)
-    return np.where(ends, by_life, by_load) if ends.any() else by_load, by_load
+    worst = np.maximum.reduceat(by_life.max(axis=2), points.starts, axis=0)
+    ends = ((worst >= found.endless) & (worst > 0.0))[points.samples.region][..., None]
+    return np.where(ends, by_life, by_load) if ends.any() else by_load, by_load, by_goodman
 
 
 def _laid_out(

@@ -86,14 +86,17 @@ class Halves:
         if peak is None:
             return None
         out["peak_point"][left], out["peak_state"][left] = (each.reshape(len(left), copies) for each in peak)
-        alike = all(np.array_equal(there[f"first_{name}"], there[f"cycle_{name}"]) for name in ("sample", "point"))
-        for which in ("cycle",) if alike else ("cycle", "first"):
+        for which in ("cycle", "first", "goodman"):
+            names = ("sample", "point")
+            if which != "cycle" and all(
+                np.array_equal(there[f"{which}_{name}"], there[f"cycle_{name}"]) for name in names
+            ):
+                out[f"{which}_point"][left] = out["cycle_point"][left]
+                continue
             cycle = self._cycles(points, there, copy, which)
             if cycle is None:
                 return None
             out[f"{which}_point"][left] = cycle.reshape(len(left), copies)
-        if alike:
-            out["first_point"][left] = out["cycle_point"][left]
         return out
 
     def _peaks(self, points: Points, of: dict[str, Array], copy: Index, same: float) -> tuple[Index, Index] | None:

@@ -41,7 +41,7 @@ class Recovery:
     `peak_*` is the point of greatest von Mises stress over all states, `yield_margin` the least of local yield
     strength / von Mises stress - 1 and `yield_sample` where. `cycle_*` is the point that the severity ranks worst,
     edges of holes and contacts included, which peak and margin leave out, and `first_*` the one that the growing load
-    breaks first; it is the same where no life ends.
+    breaks first; it is the same where no life ends. `goodman_*` is the one of the least Goodman safety factor.
     `*_sample` indexes the samples, `*_point` the points round the section. Where a region is not checked every stress
     is zero and the margin `UNLOADED`: read `checked` first.
 
@@ -70,6 +70,12 @@ class Recovery:
     first_max_MPa: Array
     first_sample: Index
     first_point: Index
+    goodman_amplitude_MPa: Array
+    goodman_mean_MPa: Array
+    goodman_torsion_share: Array
+    goodman_max_MPa: Array
+    goodman_sample: Index
+    goodman_point: Index
 
     @property
     def regions(self) -> tuple[Region, ...]:
@@ -90,10 +96,10 @@ class Recovery:
         """Local factor on the steel's strength at the cycle's worst point."""
         return np.asarray(self.samples.strength_scale[self.cycle_sample])
 
-    @property
-    def apart(self) -> NDArray[np.bool_]:
-        """(c, r) whether the point that breaks first is another one than that of the worst cycle."""
-        return np.asarray((self.first_sample != self.cycle_sample) | (self.first_point != self.cycle_point))
+    def apart(self, which: str) -> NDArray[np.bool_]:
+        """(c, r) whether the point of `which` ("first", "goodman") is another one than that of the worst cycle."""
+        sample, point = getattr(self, f"{which}_sample"), getattr(self, f"{which}_point")
+        return np.asarray((sample != self.cycle_sample) | (point != self.cycle_point))
 
     def cycle_at(self, at: tuple[Index, ...]) -> Cycle:
         """The worst cycles of (copy, region) `at`."""
@@ -102,6 +108,10 @@ class Recovery:
     def first_at(self, at: tuple[Index, ...]) -> Cycle:
         """The cycles of (copy, region) `at` where the growing load breaks them first."""
         return self._cycle_of("first", at)
+
+    def goodman_at(self, at: tuple[Index, ...]) -> Cycle:
+        """The cycles of (copy, region) `at` where the Goodman factor is least."""
+        return self._cycle_of("goodman", at)
 
     def _cycle_of(self, which: str, at: tuple[Index, ...]) -> Cycle:
         values: dict[str, Any] = {name: getattr(self, f"{which}_{name}")[at] for name in (*_CYCLE, "sample", "point")}
@@ -185,7 +195,7 @@ def recover(
 
 
 _CYCLE = ("amplitude_MPa", "mean_MPa", "torsion_share", "max_MPa")
-_WORST = ("cycle", "first")
+_WORST = ("cycle", "first", "goodman")
 _REAL = (
     "peak_MPa",
     "peak_evenness",
@@ -247,15 +257,18 @@ def _states_at(points: Points, sample: Index, point: Index) -> tuple[list[Index]
 
 
 def _worst_cycle(points: Points, severity: Severity) -> dict[str, Array | Index]:
-    """The points (r, c) of each region with the worst life, and those that the growing load breaks first."""
-    by_life, by_load = cycle_ranks(points, severity)
+    """The points (r, c) of each region with the worst life, those that the growing load breaks first, and those of the
+    least Goodman factor.
+    """
+    by_life, by_load, by_goodman = cycle_ranks(points, severity)
     worst, found = _worst_of(points, by_life)
     first = found if by_load is by_life else _worst_of(points, by_load)[1]
+    goodman = found if by_goodman is by_life else _worst_of(points, by_goodman)[1]
     return {
         "cycle_severity": worst,
         **{
             f"{which}_{name}": values
-            for which, of in zip(_WORST, (found, first), strict=True)
+            for which, of in zip(_WORST, (found, first, goodman), strict=True)
             for name, values in of.items()
         },
     }

@@ -110,7 +110,7 @@ def _places(found: Solved, ranking: Ranking) -> Places:
         peak_MPa=recovery.peak_MPa[:, here],
         yield_margin=recovery.yield_margin[:, here],
         safety_factor_at_target=life.safety_factor_at_target[:, here],
-        goodman_safety_factor=life.goodman_safety_factor[:, here],
+        goodman_safety_factor=ranking.goodman_safety_factor[:, here],
         target_share_at_survival=life.target_share_at_survival[:, here],
         ordered_life=ranking.life_at_survival_cycles[:, here],
     )

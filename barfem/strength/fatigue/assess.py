@@ -17,9 +17,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.grouped import grouped
 from barfem.strength.fatigue.cycle_load import Load, load_factor, loaded
+from barfem.strength.fatigue.goodman import endurance_limit_of, goodman_factor
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.root import rising_root
-from barfem.strength.fatigue.sites import ROUNDING, reversed_limit
+from barfem.strength.fatigue.sites import ROUNDING
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES, SHORTEST_LIFE_CYCLES
 from barfem.strength.fatigue.strength import FatigueStrength
 
@@ -256,24 +257,14 @@ def assess(
     felt = _Felt.of(load, survival, rule)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(np.isfinite(felt.weaker), strength.strength_at(target_cycles) / felt.weaker, 0.0)
-    limit = np.where(
-        strength.has_knee,
-        reversed_limit(
-            strength.sites,
-            residual_MPa=load.unrelaxed,
-            tensile_MPa=load.tensile,
-            yield_MPa=load.yield_,
-            cyclic_yield_MPa=load.cyclic,
-        ),
-        0.0,
-    )
+    limit = endurance_limit_of(load)
     return FatigueAssessment(
         **felt.lives(load),
         equivalent_amplitude_MPa=np.where(felt.mean_too_high | felt.mean_at_limit, np.nan, felt.equivalent),
         mean_used_MPa=felt.mean_used,
         residual_left_MPa=felt.residual,
         endurance_limit_MPa=np.broadcast_to(limit, load.amplitude.shape),
-        goodman_safety_factor=_goodman_factor(limit, load, np.maximum(felt.residual, 0.0)),
+        goodman_safety_factor=goodman_factor(limit, load, np.maximum(felt.residual, 0.0)),
         safety_factor_at_target=load_factor(strength.strength_at(target_cycles), rule, load),
         target_share_at_survival=np.where(np.isfinite(share), share, np.nan),
         peening_lost=(load.unrelaxed < 0.0) & (felt.residual == 0.0),
@@ -381,16 +372,3 @@ def equivalent_and_factor(
     load = loaded(strength, **stresses)
     factor = load_factor(np.asarray(strength_MPa, float), rule, load, within, strength_share=strength_share)
     return load.harm(rule, strength_share=strength_share), factor
-
-
-def _goodman_factor(limit: Array, load: Load, tension: Array) -> Array:
-    """Load factor n at which n sigma_a / S + max(0, n sigma_m + tension) / Sut = 1; NaN without a limit or load.
-
-    Without residual stress this is Goodman's 1 / (sigma_a / S + sigma_m / Sut), Shigley Eq. 6-46.
-    """
-    usable = limit > 0.0
-    amplitude_share = load.amplitude / np.where(usable, limit, 1.0)
-    both = amplitude_share + np.maximum(load.mean, 0.0) / load.tensile
-    usable = usable & (both > 0.0)
-    with_mean = np.maximum(1.0 - tension / load.tensile, 0.0) / np.where(both > 0.0, both, 1.0)
-    return np.where(usable, with_mean, np.nan)
