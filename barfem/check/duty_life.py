@@ -17,7 +17,7 @@ from barfem.check.solved import CYCLE, Solved
 from barfem.model.bar import Bar
 from barfem.strength.duty.blocks import BlockDamage, block_damage
 from barfem.strength.duty.miner import CRITICAL_SUM, SURVIVALS, DamageLines, runout_words
-from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises
+from barfem.strength.duty.von_mises import amplitude_and_mean, greatest_amplitude, plane_von_mises
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.section_map import SURFACE_NAMES
 
@@ -60,7 +60,8 @@ def solve_blocks(solved: Solved, setting: int, points: Points | None = None) -> 
     full = stress_at(solved, points, solved.resultants[setting])
     peak = np.maximum(plane_von_mises(stress).max(axis=0), plane_von_mises(full).max(axis=0))
     amplitude, mean = amplitude_and_mean(stress[0::2], stress[1::2])
-    lines = damage_lines_of(solved, setting, points, peak_MPa=peak)
+    ends = np.concatenate([stress, full[list(CYCLE)]])
+    lines = damage_lines_of(solved, setting, points, peak_MPa=peak, amplitude_MPa=greatest_amplitude(ends))
     damage = block_damage(
         lines,
         amplitude_MPa=amplitude,
@@ -142,7 +143,8 @@ def damage_along(solved: Solved, setting: int) -> tuple[Array, Array]:
         stress = stress_at(solved, points, solved.resultants[setting])
         one, other = (stress[[state]] for state in CYCLE)
         amplitude, mean = amplitude_and_mean(one, other)
-        lines = damage_lines_of(solved, setting, points, peak_MPa=plane_von_mises(stress).max(axis=0))
+        peak = plane_von_mises(stress).max(axis=0)
+        lines = damage_lines_of(solved, setting, points, peak_MPa=peak, amplitude_MPa=amplitude[0])
         damage = block_damage(
             lines,
             amplitude_MPa=amplitude,

@@ -234,11 +234,14 @@ def safety_factors(bar: Bar, cycle: Cycle, *, within: float = 1e-13) -> Array:
     return np.where(np.isfinite(factor), factor, np.inf)
 
 
-def lines_at(bar: Bar, cycle: Cycle) -> DamageLines:
-    """Stress-life lines for a duty at points (q,), where `max_MPa` of the cycle is the greatest stress of the duty."""
+def lines_at(bar: Bar, cycle: Cycle, *, amplitude_MPa: Array) -> DamageLines:
+    """Stress-life lines for a duty at points (q,), where `max_MPa` of the cycle is the greatest stress of the duty and
+    `amplitude_MPa` its greatest amplitude.
+    """
     strength, stresses = strength_and_stresses_of_all(bar, cycle)
     needed = {name: stresses[name] for name in ("tensile_MPa", "yield_MPa", "residual_MPa", "cyclic_yield_MPa")}
-    return damage_lines(strength, peak_MPa=cycle.max_MPa, rule=mean_stress_of(bar), **needed)
+    needed |= {"peak_MPa": cycle.max_MPa, "amplitude_MPa": amplitude_MPa}
+    return damage_lines(strength, rule=mean_stress_of(bar), **needed)
 
 
 def assess_at(bar: Bar, cycle: Cycle) -> FatigueAssessment:

@@ -134,8 +134,8 @@ def history_lives(
     """Damage and life of hole settings under a history of both pickups' travel, and the cycles behind them.
 
     Solved at Chebyshev's points of the history's own travel, 25 states; nothing is extrapolated. Every point of every
-    checked region is screened, the worst are counted. Residual stress and peening go by the history's greatest stress.
-    Two hole settings at a time.
+    checked region is screened, the worst are counted. Residual stress and peening go by the history's greatest stress
+    and swing. Two hole settings at a time.
 
     Raises
     ------
@@ -196,8 +196,8 @@ def _places(solved: Solved, points: Points, history: History, nodes: tuple[Array
     further = solved.resultants[j, :0] if solved.further is None else solved.further[j]
     stress = stress_at(solved, points, further).reshape(nodes[0].size, nodes[1].size, len(points), 3)
     response = TravelResponse(*nodes, stress)
-    peak = peak_over_history(response, history)
-    lines = damage_lines_of(solved, j, points, peak_MPa=peak)
+    peak, amplitude = peak_over_history(response, history)
+    lines = damage_lines_of(solved, j, points, peak_MPa=peak, amplitude_MPa=amplitude)
     return _Places(response, peak, lines, stress_at(solved, points, solved.resultants[j, 1:2])[0])
 
 

@@ -23,7 +23,7 @@ from barfem.strength.duty.critical_plane import (
     principal_plane,
 )
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude, static_status
-from barfem.strength.duty.von_mises import plane_von_mises
+from barfem.strength.duty.von_mises import greatest_amplitude, plane_von_mises
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.strength.section_map import SURFACE_NAMES
@@ -50,7 +50,7 @@ def critical_planes(solved: Solved, setting: int, points: Points) -> tuple[Criti
     states = np.concatenate([solved.resultants[setting], solved.further[setting, -2:]])
     stress = stress_at(solved, points, states)
     peak = plane_von_mises(stress).max(axis=0)
-    lines = damage_lines_of(solved, setting, points, peak_MPa=peak)
+    lines = damage_lines_of(solved, setting, points, peak_MPa=peak, amplitude_MPa=greatest_amplitude(stress))
     kept = _may_govern(stress, lines)
     some, of_these = lines.at(kept), Points(points.sample[kept], points.point[kept], points.in_bore[kept])
     findley = findley_plane(stress[:, kept])

@@ -54,8 +54,11 @@ def stress_at(solved: Solved, points: Points, resultants: Array) -> Array:
     return out
 
 
-def damage_lines_of(solved: Solved, setting: int, points: Points, *, peak_MPa: Array) -> DamageLines:
-    """Lines at points of hole setting number `setting` for a duty whose greatest von Mises stress is `peak_MPa` (q,).
+def damage_lines_of(
+    solved: Solved, setting: int, points: Points, *, peak_MPa: Array, amplitude_MPa: Array
+) -> DamageLines:
+    """Lines at points (q,) of hole setting number `setting` for a duty of greatest von Mises stress `peak_MPa` and
+    greatest amplitude `amplitude_MPa`.
 
     Size and peening go by the kind of stress of the full cycle. What is held against yield at the edge of a hole or
     contact is the peak of its section, without concentration.
@@ -84,4 +87,4 @@ def damage_lines_of(solved: Solved, setting: int, points: Points, *, peak_MPa: A
         torsion_share=np.clip(share, 0.0, 1.0),
         max_MPa=peak_MPa,
     )
-    return lines_at(solved.bar, cycle)
+    return lines_at(solved.bar, cycle, amplitude_MPa=amplitude_MPa)

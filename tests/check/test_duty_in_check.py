@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
 from barfem.check.plan import life_to_show, plan_of, rounded_up
 from barfem.model.errors import InputError
+from barfem.model.read import read_bar
+from barfem.solve.beam import HoleSetting
+from barfem.strength.duty.history import history_from_arrays
+from barfem.study.change import change
 from tests.check.bar_files import check
-from tests.check.duty_bars import TRAVEL, bar, fatigues, plain_result, result
+from tests.check.duty_bars import TRAVEL, bar, fatigues, history_life, plain_result, result
+
+TUBE = Path(__file__).resolve().parents[2] / "geometries" / "pickup-rear-tube.toml"
 
 
 @pytest.fixture(scope="module")
@@ -151,3 +159,25 @@ class TestYielding:
             assert local["stress_amplitude_MPa"] < fatigue["amplitude_MPa"]
             assert 0.0 < local["life_at_survival_cycles"] < local["life_cycles"]
             assert "Roessle" in local["source"] or "Dowling" in local["source"] or local["source"]
+
+
+class TestOneDuty:
+    """One duty, said as full travel, as a block of it, and as a measured history, has one life."""
+
+    @pytest.mark.parametrize("ratio", [-1.0, -0.3, 0.3])
+    def test_a_peened_tube_in_a_one_sided_cycle(self, ratio: float) -> None:
+        # Peening relaxes by the amplitude in every cycle and by the maximum once, in every one of the three.
+        travel = 60.0 if ratio > 0.0 else 45.0
+        changes = {"travel": {"pickup": travel}, "duty.ratio": ratio, "material.peening": "shot"}
+        tube = change(read_bar(TUBE), changes | {"targets.critical_sum": 1.0})
+        blocks = [{"pickup": travel, "ratio": ratio, "cycles": 1000.0}]
+        full = check_bar(tube).settings[-1].fatigue.life_at_survival_cycles
+        duty = check_bar(change(tube, {"duty.blocks": blocks})).settings[-1].fatigue.duty
+        assert duty is not None and duty.life_at_survival_repeats is not None
+        assert 1000.0 * duty.life_at_survival_repeats == pytest.approx(full, rel=1e-4)
+        phase = 2.0 * np.pi * np.arange(40 * 40 + 1) / 40.0
+        wave = 0.5 * travel * (1.0 + ratio + (1.0 - ratio) * np.cos(phase))
+        measured = history_from_arrays(time_s=phase, left_mm=wave, right_mm=-wave)
+        found = history_life(tube, measured, HoleSetting(3, 3))
+        assert found.life_at_survival_repeats is not None
+        assert 40.0 * found.life_at_survival_repeats == pytest.approx(full, rel=0.01)

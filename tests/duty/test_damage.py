@@ -24,7 +24,7 @@ def full_travel(given: History, response: TravelResponse) -> np.ndarray:
 
 
 def run(given: History, response: TravelResponse, of: DamageLines | None = None, **options: object) -> HistoryDamage:
-    peak = peak_over_history(response, given)
+    peak, _ = peak_over_history(response, given)
     return history_damage(
         given,
         response,
@@ -133,7 +133,7 @@ def test_damage_is_additive_over_repeats() -> None:
     twice = history_from_arrays(
         time_s=0.002 * np.arange(2_000), left_mm=np.tile(given.left_mm, 2), right_mm=np.tile(given.right_mm, 2)
     )
-    of = lines(1, peak=peak_over_history(response, given), at_1e6=200.0)
+    of = lines(1, peak=peak_over_history(response, given)[0], at_1e6=200.0)
     one, two = (run(h, response, of, residue="repeat") for h in (given, twice))
     np.testing.assert_allclose(two.damage[:, 0], 2.0 * one.damage[:, 0], rtol=1e-9)
 
@@ -202,7 +202,7 @@ def test_a_few_cycles_above_the_limit_count_for_more_than_many_below_it() -> Non
     slope = np.zeros((3, 3, 2))
     slope[0, 0], slope[1, 0], slope[2, 0] = [4.0, -4.0], [5.5, 5.5], [4.0, -3.9]
     response = linear_response(given, slope)
-    of = lines(3, peak=peak_over_history(response, given), at_1e6=200.0)
+    of = lines(3, peak=peak_over_history(response, given)[0], at_1e6=200.0)
     upper = screen(given, response, of, slope[..., 0], strength_share=0.9)
     assert upper[0] > 2.0 * upper[1]
     result = run(given, response, of, survivals=(0.9, 0.5))
@@ -284,7 +284,7 @@ def test_a_soft_place_of_little_damage_is_not_screened_away() -> None:
     given = history()
     gain = np.append(np.linspace(9.0, 5.0, 60), 0.5)
     response = roll_response(given, gain, np.zeros(61))
-    of = lines(61, peak=peak_over_history(response, given), at_1e6=200.0)
+    of = lines(61, peak=peak_over_history(response, given)[0], at_1e6=200.0)
     soft = replace(of, yield_MPa=np.where(gain < 1.0, 5.0, 1300.0))
     assert run(given, response, of).governing == 0
     result = run(given, response, soft)

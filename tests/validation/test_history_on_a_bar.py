@@ -86,7 +86,7 @@ def test_damage_of_a_short_history(case: str, compare: Compare) -> None:
     peaks = np.array([max(von_mises(tensor) for tensor in stress[:, q]) for q in place])
     everywhere = np.zeros(len(points))
     everywhere[place] = peaks
-    lines = damage_lines_of(solved, 0, points, peak_MPa=everywhere)
+    lines = damage_lines_of(solved, 0, points, peak_MPa=everywhere, amplitude_MPa=everywhere)
     results = []
     for q in place[np.argsort(-peaks)[:4]]:
         tensors = stress[:, q]

@@ -34,7 +34,7 @@ from barfem.strength.duty.one_place import cycles_at, damage_of
 from barfem.strength.duty.rainflow import Residue
 from barfem.strength.duty.screening import response_directions, screen
 from barfem.strength.duty.turning_points import travel_turning_points
-from barfem.strength.duty.von_mises import plane_von_mises, von_mises_product
+from barfem.strength.duty.von_mises import greatest_amplitude, plane_von_mises, von_mises_product
 from barfem.strength.duty.worst_places import Counting
 from barfem.strength.fatigue.assess import LifeStatus
 
@@ -55,15 +55,15 @@ _MOST_DIRECTIONS = 24
 DEFAULT_HYSTERESIS_SHARE = 0.005
 
 
-def peak_over_history(response: TravelResponse, history: History) -> Array:
-    """Greatest von Mises stress [MPa] (places,) over the history's extreme travels.
+def peak_over_history(response: TravelResponse, history: History) -> tuple[Array, Array]:
+    """Greatest von Mises stress and greatest amplitude [MPa] (places,) over the history's extreme travels.
 
     Von Mises stress is convex, so for a linear response the peak is at a corner of the history's hull.
     """
     at = history.extremes
     response.refuse_extrapolation(history.left_mm, history.right_mm, source=history.source)
     ((_, stress),) = response.pieces(history.left_mm[at], history.right_mm[at])
-    return plane_von_mises(stress).max(axis=0)
+    return plane_von_mises(stress).max(axis=0), greatest_amplitude(stress)
 
 
 def history_damage(
@@ -85,7 +85,7 @@ def history_damage(
     reference (places, 3)
         Stress tensor at full travel, which gives the sign.
     lines
-        `damage_lines` with `peak_over_history` as the peak.
+        `damage_lines` with `peak_over_history` as the peak and the amplitude.
     hysteresis_mm
         Travel range taken for noise (`travel_turning_points`); by default 0.5 % of the history's span.
     residue

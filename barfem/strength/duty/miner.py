@@ -26,7 +26,7 @@ from barfem.model.material import Scatter
 from barfem.strength.fatigue.assess import GOODMAN, LifeStatus
 from barfem.strength.fatigue.factors import strength_share
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.residual import cyclic_yield_estimate, surviving_compression, surviving_tension
+from barfem.strength.fatigue.residual import cyclic_yield_estimate, relaxed_compression, surviving_tension
 from barfem.strength.fatigue.sites import ROUNDING, Sites, harm
 from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT
 from barfem.strength.fatigue.strength import FatigueStrength
@@ -113,6 +113,7 @@ def damage_lines(
     tensile_MPa: ArrayLike,
     yield_MPa: ArrayLike,
     peak_MPa: ArrayLike,
+    amplitude_MPa: ArrayLike | None = None,
     residual_MPa: ArrayLike = 0.0,
     cyclic_yield_MPa: ArrayLike | None = None,
     below_limit: BelowLimit = "haibach",
@@ -120,8 +121,8 @@ def damage_lines(
 ) -> DamageLines:
     """Lines for a duty whose greatest von Mises stress is `peak_MPa`; residual stress and peening as far as they last.
 
-    One peak decides once for the whole duty: the residual stress of every cycle is what the greatest travel leaves of
-    it.
+    One peak and one amplitude decide once for the whole duty: the residual stress of every cycle is what the greatest
+    travel and the greatest swing (`amplitude_MPa`; None: as great as the peak) leave of it, as of a single cycle.
 
     Raises
     ------
@@ -143,11 +144,13 @@ def damage_lines(
 
     tensile, yield_, peak, residual = (everywhere(x) for x in (tensile_MPa, yield_MPa, peak_MPa, residual_MPa))
     cyclic = np.minimum(yield_, cyclic_yield_estimate(tensile) if cyclic_yield_MPa is None else cyclic_yield_MPa)
-    compression = surviving_compression(
+    compression = relaxed_compression(
         residual_MPa=residual,
         max_von_mises_MPa=peak,
+        amplitude_MPa=peak if amplitude_MPa is None else everywhere(amplitude_MPa),
         torsion_share=strength.torsion_share,
-        yield_MPa=cyclic,
+        yield_MPa=yield_,
+        cyclic_yield_MPa=cyclic,
     )
     tension = surviving_tension(residual_MPa=residual, max_von_mises_MPa=peak, yield_MPa=yield_)
     lines = DamageLines(

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
     "amplitude_and_mean",
+    "greatest_amplitude",
     "plane_von_mises",
     "signed_von_mises",
     "von_mises_coordinates",
@@ -50,6 +51,14 @@ def signed_von_mises(stress: ArrayLike, reference: ArrayLike) -> Array:
     pure torsion.
     """
     return np.copysign(plane_von_mises(stress), von_mises_product(stress, reference))
+
+
+def greatest_amplitude(stress: ArrayLike) -> Array:
+    """Half the greatest von Mises distance between any two of the tensors (states, ..., 3) [MPa], or a little more.
+
+    It is that of the box in which they lie: exact for two tensors and for a stress that only scales.
+    """
+    return np.asarray(0.5 * np.linalg.norm(np.ptp(von_mises_coordinates(stress), axis=0), axis=-1))
 
 
 def amplitude_and_mean(one: ArrayLike, other: ArrayLike) -> tuple[Array, Array]:

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.residual import cyclic_yield_estimate, surviving_compression, surviving_tension
+from barfem.strength.fatigue.residual import cyclic_yield_estimate, relaxed_compression, surviving_tension
 from barfem.strength.fatigue.root import Places, rising_root
 from barfem.strength.fatigue.sites import log_harm
 from barfem.strength.fatigue.spread import spread
@@ -49,16 +49,13 @@ class Load:
             return spread(0.0, self.unrelaxed.shape)
         peak = np.asarray(n) * self.peak
         tension = surviving_tension(residual_MPa=self.unrelaxed, max_von_mises_MPa=peak, yield_MPa=self.yield_)
-        # The amplitude yields the softened steel in every cycle, the maximum the virgin steel once.
-        share = self.strength.torsion_share
-        once = surviving_compression(
-            residual_MPa=self.unrelaxed, max_von_mises_MPa=peak, torsion_share=share, yield_MPa=self.yield_
-        )
-        compression = surviving_compression(
-            residual_MPa=once,
-            max_von_mises_MPa=np.asarray(n) * np.minimum(self.amplitude, self.peak),
-            torsion_share=share,
-            yield_MPa=self.cyclic,
+        compression = relaxed_compression(
+            residual_MPa=self.unrelaxed,
+            max_von_mises_MPa=peak,
+            amplitude_MPa=np.asarray(n) * self.amplitude,
+            torsion_share=self.strength.torsion_share,
+            yield_MPa=self.yield_,
+            cyclic_yield_MPa=self.cyclic,
         )
         return np.where(self.unrelaxed > 0.0, tension, compression)
 

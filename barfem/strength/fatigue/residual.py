@@ -32,6 +32,7 @@ __all__ = [
     "peening_holds_to",
     "peening_profile",
     "peening_residual",
+    "relaxed_compression",
     "share_at_depth",
     "surface_residual",
     "surviving_compression",
@@ -112,6 +113,33 @@ def surviving_compression(
     slope = 0.5 * load * np.sqrt(np.minimum(np.maximum(1.0 - np.asarray(torsion_share, float), 0.0), 1.0))
     fits = np.sqrt(np.maximum(slope**2 + limit**2 - load**2, 0.0)) - slope
     return -np.minimum(np.maximum(-np.asarray(residual_MPa, float), 0.0), np.maximum(fits, 0.0))
+
+
+def relaxed_compression(
+    *,
+    residual_MPa: ArrayLike,
+    max_von_mises_MPa: ArrayLike,
+    amplitude_MPa: ArrayLike,
+    torsion_share: ArrayLike,
+    yield_MPa: ArrayLike,
+    cyclic_yield_MPa: ArrayLike,
+) -> Array:
+    """Residual compression [MPa, zero or negative] left by cycles of a greatest stress and a greatest amplitude.
+
+    The maximum yields the virgin steel once, the amplitude (at most the maximum) the softened steel in every cycle.
+    """
+    once = surviving_compression(
+        residual_MPa=residual_MPa,
+        max_von_mises_MPa=max_von_mises_MPa,
+        torsion_share=torsion_share,
+        yield_MPa=yield_MPa,
+    )
+    return surviving_compression(
+        residual_MPa=once,
+        max_von_mises_MPa=np.minimum(amplitude_MPa, max_von_mises_MPa),
+        torsion_share=torsion_share,
+        yield_MPa=cyclic_yield_MPa,
+    )
 
 
 def bending_leaves_tension(steel: Steel, *, skin: Skin) -> bool:
