@@ -47,6 +47,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 _SHARES = np.linspace(0.0, 1.0, 65)
+_BENT = ("bend", "mount edge", "collar")  # where a bend's inside may be
 
 
 def _skins(bar: Bar) -> tuple[Skin, Skin, Skin]:
@@ -111,11 +112,11 @@ def strength_and_stresses(bar: Bar, skin: Skin, cycle: Cycle) -> tuple[FatigueSt
     )
     bending: dict[str, Any] = {}
     if bending_leaves_tension(steel, skin=skin):
-        # In a bend made cold the residual stress follows the distance from its middle.
+        # In a bend made cold the residual stress follows the distance from its middle, under a mount's edge too.
         inwards = np.cos(cycle.from_inside_rad)
         radius_ratio = np.clip(cycle.radius_mm / (0.5 * bar.section.diameter_mm), 0.0, 1.0)
         bending = {
-            "inside_of_bend": (inwards > 0.0) & np.array([one.kind == "bend" for one in cycle.regions])[cycle.region],
+            "inside_of_bend": (inwards > 0.0) & np.array([one.kind in _BENT for one in cycle.regions])[cycle.region],
             "bore_ratio": bar.section.bore_mm / bar.section.diameter_mm,
             "radius_ratio": radius_ratio * np.maximum(inwards, 0.0),
         }

@@ -80,7 +80,7 @@ def damage_lines_of(
         region=samples.region[points.sample],
         in_bore=points.in_bore,
         strength_scale=samples.strength_scale[points.sample],
-        from_inside_rad=np.where(in_bend, inside, 0.0),
+        from_inside_rad=np.where(in_bend, inside, np.pi),
         radius_mm=np.linalg.norm(maps.position_mm[map_index, points.point], axis=-1),
         amplitude_MPa=np.sqrt(square),
         mean_MPa=plane_von_mises(0.5 * (one + other)),

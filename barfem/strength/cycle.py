@@ -46,7 +46,7 @@ class Cycle:
     strength_scale
         Local factor on the steel's strength.
     from_inside_rad
-        In a bend, angle round the section from the inside of the bend, -pi to pi; zero elsewhere.
+        In a bend, angle round the section from the inside of the bend, -pi to pi; pi elsewhere.
     radius_mm
         Distance of the point from the centreline.
     amplitude_MPa

@@ -123,7 +123,7 @@ class Recovery:
             region=at[1],
             in_bore=np.asarray(self.maps.surface[point] == BORE),
             strength_scale=np.asarray(self.samples.strength_scale[sample]),
-            from_inside_rad=np.where(self.samples.in_bend[sample], wrapped(angle), 0.0),
+            from_inside_rad=np.where(self.samples.in_bend[sample], wrapped(angle), np.pi),
             radius_mm=np.asarray(np.linalg.norm(self.maps.position_mm[index, point], axis=-1)),
             **values,
         )

@@ -225,7 +225,7 @@ class Points:
             "region": samples.region[sample],
             "in_bore": self.maps.surface[point] == BORE,
             "strength_scale": samples.strength_scale[sample],
-            "from_inside_rad": np.where(samples.in_bend[sample], inside, 0.0),
+            "from_inside_rad": np.where(samples.in_bend[sample], inside, np.pi),
             "radius_mm": self._radius_mm[index, point],
         }
 

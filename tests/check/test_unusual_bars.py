@@ -150,3 +150,17 @@ def test_a_bar_whose_arms_point_opposite_ways_works_no_roll_and_says_so():
     assert all(setting["rate_N_per_mm"] > 5.0 for setting in result["settings"])
     assert any("opposite ways" in text for text in result["warnings"])
     assert not any("opposite ways" in text for text in check()["warnings"])
+
+
+def test_a_clamp_on_a_cold_bend_stands_on_its_tension() -> None:
+    """A mount's edge within a bend that was made cold has the tension of the bend's inside under it: at the same
+    stress it is no better than the bend itself, and with a clamp's factor of about 2 on the stress it is the worst.
+    """
+    mounts = [{**mount, "from_middle": math.copysign(515.0, mount["from_middle"])} for mount in BUILT["mounts"]]
+    cold = (("material.bent", "after-hardening"), ("mounts", [{**mount, "length": 20.0} for mount in mounts]))
+    clamp = (*cold[:1], ("mounts", [{**mount, "length": 20.0, "contact": "clamped"} for mount in mounts]))
+    bare, clamped = (check(*changes)["settings"][-1]["fatigue"] for changes in (cold, clamp))
+    assert "bend" in bare["where"] and bare["residual_stress_MPa"] > 500.0
+    assert "edge of the" in clamped["where"] and "inside" in clamped["where"]
+    assert clamped["residual_stress_MPa"] > 0.9 * bare["residual_stress_MPa"]
+    assert clamped["safety_factor_at_target"] < 0.65 * bare["safety_factor_at_target"]
