@@ -206,16 +206,20 @@ def _endurance_limits(bar: Bar, cycle: Cycle, load: Load, tables: dict[tuple[flo
     of_region = np.unique(kinds, axis=0, return_inverse=True)[1].ravel()
     scales, scale = np.unique(cycle.strength_scale, return_inverse=True)
     number = (2 * of_region[cycle.region] + cycle.in_bore) * len(scales) + scale
+    _, first, kind = np.unique(number, return_index=True, return_inverse=True)
+    one = cycle.at(first)
+    rows = np.column_stack([kinds[one.region], one.in_bore, one.strength_scale])
+    names = [tuple(row) for row in rows.tolist()]
+    new = np.array([i for i, name in enumerate(names) if name not in tables], np.intp)
+    if len(new):
+        nodes = replace(one.at(np.repeat(new, len(_SHARES))), torsion_share=np.tile(_SHARES, len(new)))
+        strength, stresses = strength_and_stresses_of_all(bar, nodes)
+        limits = endurance_limit_of(loaded(strength, **stresses)).reshape(len(new), -1)
+        tables |= {names[i]: limit for i, limit in zip(new.tolist(), limits, strict=True)}
     out = np.empty(len(number))
-    for each in np.unique(number).tolist():
-        here = np.flatnonzero(number == each)
-        one = cycle.at(here[:1])
-        kind = (*kinds[one.region[0]].tolist(), float(one.in_bore[0]), float(one.strength_scale[0]))
-        if kind not in tables:
-            nodes = replace(cycle.at(np.repeat(here[0], len(_SHARES))), torsion_share=_SHARES)
-            strength, stresses = strength_and_stresses_of_all(bar, nodes)
-            tables[kind] = endurance_limit_of(loaded(strength, **stresses))
-        out[here] = np.interp(cycle.torsion_share[here], _SHARES, tables[kind])
+    for i, name in enumerate(names):
+        here = np.flatnonzero(kind == i)
+        out[here] = np.interp(cycle.torsion_share[here], _SHARES, tables[name])
     return out
 
 
