@@ -43,7 +43,7 @@ verdicts
   accept            all that was measured is within the drawing
   accept with note  outside, but as received it passes every target: a person
                     decides
-  rework            form or coating, where [inspection] rework = true
+  rework            bend angles, rotations or coating, where [inspection] rework = true
   reject            what no rework mends, or what does not pass as received
 
 exit status

@@ -17,7 +17,7 @@ from barfem.show.parts import bullets, heading, listed, paragraph, printing
 from barfem.show.tables import Cell, Table, column, table, words
 from barfem.vendor.inspect import CAUTION, InspectedBar, Inspection
 from barfem.vendor.inspect_lot import DRIFT_CHANCE, LEAST_FOR_INDEX, Lot, Quantity
-from barfem.vendor.sampling import Plan
+from barfem.vendor.sampling import Plan, bad_allowed
 
 __all__ = ["bars_table", "lot_table", "plan_words", "print_inspection", "print_sampling"]
 
@@ -141,6 +141,8 @@ def print_inspection(console: Console, found: Inspection, *, plan: Plan | None =
             paragraph(console, line)
         if lot.plan_accepts is None and lot.n < plan.n:
             paragraph(console, f"{lot.n} bars were measured, the plan asks for {plan.n}: no verdict on the lot by it.")
+        if plan.c is not None and (most := bad_allowed(plan, lot.n)) > plan.c:
+            paragraph(console, f"{lot.n} bars were measured, more than the plan asks for: at most {most} bad of them.")
     console.print()
     paragraph(console, CAUTION)
     counts = ", ".join(f"{count} {verdict}" for verdict, count in lot.counts.items() if count)
@@ -228,9 +230,10 @@ def plan_words(plan: Plan) -> list[str]:
     if plan.n >= plan.lot:
         return [f"Lot of {plan.lot}: measure all of them ({plan.how})."]
     rule = (
-        f"take the lot with at most {plan.c} bad"
+        f"take the lot with at most {plan.c} bad (any verdict but accept)"
         if plan.k is None
-        else f"take the lot where (limit - mean) / s is at least {plan.k:.3f}"
+        else f"take the lot where (limit - mean) / s of each number judged is at least {plan.k:.3f}, and nothing else "
+        "that is judged is out on any bar"
     )
     (good, high), (bad, low) = plan.risks
     return [

@@ -216,6 +216,7 @@ def _judged(
     found, notes, missing = judge.Findings(), [], []
     numbers: dict[str, float] = {}
     function = by_points = None
+    outermost = _outermost(bar, readings)
     axes = hole_axes(bar, work)
     if work.lie.hand == "other":
         one = judge.JudgedNumber(
@@ -231,7 +232,7 @@ def _judged(
         whole = bool(np.all(np.isfinite(work.points)))
         by_points = fit_points(work.points, nominal)
         if whole:
-            function = fit_function(bar, work.points, _outermost(bar, readings))
+            function = fit_function(bar, work.points, outermost)
             numbers["tip_mismatch_mm"] = function.tip_mismatch_mm or 0.0
             numbers["largest_mm"] = float(function.distance_mm.max())
         else:
@@ -241,7 +242,7 @@ def _judged(
         if work.from_rows:
             notes.append("points are laid out from measured rows")
         notes += undecided(alike, part, axes=bool(axes))
-        shape = judge.form(bar, function)
+        shape = judge.form(bar, function, rows, outermost)
         found.judged += shape
         if rows is not None:
             judge.rows_at_fault(bar, limits, rows, shape, found)

@@ -13,12 +13,12 @@ from typing import ClassVar, Literal
 
 from barfem.model.bar import Bar
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
-from barfem.model.plain import json_key
-from barfem.vendor.inspect_fit import FittedPoints
+from barfem.model.plain import NOT_IN_JSON, json_key
+from barfem.vendor.inspect_fit import FittedPoints, fit_function
 from barfem.vendor.inspect_reading import Reading
 from barfem.vendor.inspect_received import DrawnBands
 from barfem.vendor.inspect_rows import RowDifference, RowFit
-from barfem.vendor.inspect_shape import point_names
+from barfem.vendor.inspect_shape import drawn_rows, point_names, walk
 from barfem.vendor.maker_tables import drawing_of
 
 __all__ = [
@@ -53,16 +53,27 @@ class JudgedNumber:
     passes: bool | None
     sentence: str = field(default="", metadata=json_key("said"))
     """The fault's own words, in place of what and number."""
+    quantity: str = field(default="", metadata=NOT_IN_JSON)
+    """The quantity of the lot that this is a value of; none: it is judged bar by bar alone."""
 
     _json_also: ClassVar[Mapping[str, str]] = {"words": "words"}
 
     @classmethod
     def by_limits(
-        cls, what: str, measured: float, unit: str, low: float | None, high: float | None, source: str, outcome: Outcome
+        cls,
+        what: str,
+        measured: float,
+        unit: str,
+        low: float | None,
+        high: float | None,
+        source: str,
+        outcome: Outcome,
+        quantity: str = "",
     ) -> JudgedNumber:
         """A number held against its limits, which it may reach; None is no limit."""
         inside = (low is None or measured >= low - 1e-9) and (high is None or measured <= high + 1e-9)
-        return cls(what, measured, unit, low, high, source, outcome, None if low is None and high is None else inside)
+        passes = None if low is None and high is None else inside
+        return cls(what, measured, unit, low, high, source, outcome, passes, quantity=quantity)
 
     @property
     def words(self) -> str:
@@ -110,8 +121,31 @@ class Findings:
             self.faults.append(Fault(kind, words, one.measured, nominal))
 
 
-def form(bar: Bar, fit: FittedPoints | None) -> list[JudgedNumber]:
-    """Profile and mismatch of the tips, where the drawing limits them."""
+def form(
+    bar: Bar,
+    fit: FittedPoints | None,
+    rows: RowFit | None = None,
+    hole_from_tip_mm: tuple[float | None, float | None] = (None, None),
+) -> list[JudgedNumber]:
+    """Profile and mismatch of the tips, where the drawing limits them; `hole_from_tip_mm` as of `fit_function`.
+
+    Bending again mends angles and rotations of `rows`, not lengths and radii: what these alone put out, it leaves.
+    """
+    out = _form(bar, fit)
+    if rows is None or all(each.passes for each in out):
+        return out
+    if all(each.what in ("angle", "rotation") for each in rows.differences):
+        return out
+    drawn = drawn_rows(bar)
+    bent_right = replace(drawn, straight_mm=rows.rows.straight_mm, radius_mm=rows.rows.radius_mm)
+    left = _form(bar, fit_function(bar, walk(bent_right.vector, bent_right.bends)[0], hole_from_tip_mm))
+    return [
+        replace(each, outcome="decide") if each.passes is False and still.passes is False else each
+        for each, still in zip(out, left, strict=True)
+    ]
+
+
+def _form(bar: Bar, fit: FittedPoints | None) -> list[JudgedNumber]:
     if fit is None or fit.kind != "function":
         return []
     drawing, out = drawing_of(bar), []
@@ -120,10 +154,12 @@ def form(bar: Bar, fit: FittedPoints | None) -> list[JudgedNumber]:
         at = point_names(len(bar.centreline.bends))[int(fit.distance_mm.argmax())]
         source = f"half of [drawing] profile_tolerance {drawing.profile_tolerance:g}"
         largest = float(fit.distance_mm.max())
-        out.append(JudgedNumber.by_limits(f"{at} off by", largest, "mm", None, zone, source, "rework"))
+        what = f"{at} off by"
+        out.append(JudgedNumber.by_limits(what, largest, "mm", None, zone, source, "rework", "largest_mm"))
     if drawing.tip_mismatch is not None and fit.tip_mismatch_mm is not None:
         off, limit = abs(fit.tip_mismatch_mm), drawing.tip_mismatch
-        out.append(JudgedNumber.by_limits("tip mismatch", off, "mm", None, limit, "[drawing] tip_mismatch", "rework"))
+        what, source = "tip mismatch", "[drawing] tip_mismatch"
+        out.append(JudgedNumber.by_limits(what, off, "mm", None, limit, source, "rework", "tip_mismatch_mm"))
     return out
 
 
@@ -150,7 +186,9 @@ def rows_at_fault(bar: Bar, limits: DrawnBands, rows: RowFit, form: Sequence[Jud
         if band is not None and not form:
             low, high = (each.nominal + edge for edge in band)
             source = limits.sources.get(_KEY[each.what], "")
-            out.judged.append(JudgedNumber(row_words(bar, each), None, "", low, high, source, "rework", inside(each)))
+            outcome: Outcome = "rework" if each.what in ("angle", "rotation") else "decide"
+            one = JudgedNumber(row_words(bar, each), None, "", low, high, source, outcome, inside(each))
+            out.judged.append(replace(one, quantity=each.quantity))
 
 
 def row_words(bar: Bar, each: RowDifference) -> str:
@@ -193,7 +231,8 @@ def strength(bar: Bar, limits: DrawnBands, readings: Sequence[Reading], out: Fin
             low, high = (bar.steel.tensile_strength_MPa + each for each in band)
         where, soft = reading.place or "hardness", value < low
         what = f"strength by hardness, {where}" if unit == "MPa" else f"hardness, {where}"
-        one = JudgedNumber.by_limits(what, value, unit, low, high, source, "reject" if soft else "decide")
+        quantity = "" if of_an_end else f"strength_{unit}" if unit == "MPa" else f"hardness_{unit}"
+        one = JudgedNumber.by_limits(what, value, unit, low, high, source, "reject" if soft else "decide", quantity)
         words = (
             f"too {'soft' if soft else 'hard'}, {where}: {reading.value:.4g} {reading.unit}, about {tensile:.0f} MPa"
         )
@@ -206,7 +245,8 @@ def clocking(bar: Bar, side: str, measured: float, drawn: float, off: float) -> 
     limit = CLOCKING_DEG if given is None else given
     source = "default, common practice, no source" if given is None else "[drawing] clocking_tolerance"
     passes = not clocked_wrong(bar, off)
-    judged = JudgedNumber(f"clocking, {side} end, off by", abs(off), "deg", None, limit, source, "decide", passes)
+    what, quantity = f"clocking, {side} end, off by", f"clocking {side}_deg"
+    judged = JudgedNumber(what, abs(off), "deg", None, limit, source, "decide", passes, quantity=quantity)
     if passes:
         return judged, None
     how = f"{abs(off):.1f} deg {'too far' if off > 0 else 'short'}"

@@ -18,14 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
-from barfem.model.hardness import parse_hardness
+from barfem.model.hardness import parse_hardness, tensile_from_hardness
 from barfem.model.plain import NOT_IN_JSON, json_as
 from barfem.vendor.inspect_judge import CLOCKING_DEG
 from barfem.vendor.inspect_received import DrawnBands
 from barfem.vendor.inspect_shape import drawn_rows
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
-from barfem.vendor.sampling import Plan
+from barfem.vendor.sampling import Plan, bad_allowed
 
 if TYPE_CHECKING:
     from barfem.vendor.inspect import InspectedBar
@@ -36,6 +36,7 @@ Array = NDArray[np.float64]
 Interval = tuple[float, float]
 LEAST_FOR_INDEX = 10
 DRIFT_CHANCE = 0.01
+SAME = 1e-9  # mm, deg, MPa: what is as near to a limit reaches it, and what spreads as little does not spread
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -173,6 +174,7 @@ def quantity_of(
     x = np.asarray(values, float)
     n = len(x)
     s = float(x.std(ddof=1)) if n > 1 else 0.0
+    s = s if s > SAME else 0.0
     one = Quantity(
         name=name,
         n=n,
@@ -184,7 +186,8 @@ def quantity_of(
         upper=upper,
     )
     if lower is not None or upper is not None:
-        outside = int(np.sum((x < (-np.inf if lower is None else lower)) | (x > (np.inf if upper is None else upper))))
+        low, high = -np.inf if lower is None else lower - SAME, np.inf if upper is None else upper + SAME
+        outside = int(np.sum((x < low) | (x > high)))
         low = 0.0 if outside == 0 else float(betaincinv(outside, n - outside + 1, 0.025))
         high = 1.0 if outside == n else float(betaincinv(outside + 1, n - outside, 0.975))
         one = replace(one, share_outside=outside / n, share_outside_95=(low, high))
@@ -229,6 +232,10 @@ def _limits(bar: Bar, limits: DrawnBands, name: str) -> tuple[float | None, floa
     if name.startswith("hardness_"):
         window = parse_hardness(drawing.hardness) if drawing.hardness else None
         return (window.low, window.high) if window and name.endswith(window.scale) else (None, None)
+    if name == "strength_MPa" and drawing.hardness:
+        window = parse_hardness(drawing.hardness)
+        low, high = (tensile_from_hardness(each, scale=window.scale) for each in (window.low, window.high))
+        return low, high
     if name == "strength_MPa":
         band, size = bands.of("tensile_strength"), bar.steel.tensile_strength_MPa
     elif name in ("diameter_mm", "wall_mm"):
@@ -253,17 +260,24 @@ def _limits(bar: Bar, limits: DrawnBands, name: str) -> tuple[float | None, floa
 
 
 def _plan_accepts(plan: Plan | None, bars: Sequence[InspectedBar], quantities: Sequence[Quantity]) -> bool | None:
+    """By attributes every bar that is not plainly accepted is a bad one: it is outside the drawing.
+
+    By variables the numbers that are judged are held against k; what is judged beside them may be out on no bar.
+    """
     if plan is None or not bars or len(bars) < plan.n:
         return None
     # Hardness and cracks are looked at on every bar: no number of good ones makes up for them.
     if any(fault.kind in ("soft", "crack") for each in bars for fault in each.faults):
         return False
-    if plan.c is not None:
-        return sum(each.verdict in ("reject", "rework") for each in bars) <= plan.c
-    margins = [
-        side / each.s for each in quantities if each.s > 0.0 for side in _room(each.mean, each.lower, each.upper)
-    ]
-    return None if not margins or plan.k is None else min(margins) >= plan.k
+    if plan.k is None:
+        return sum(each.verdict != "accept" for each in bars) <= bad_allowed(plan, len(bars))
+    judged = [one for each in bars for one in each.judged]
+    limited = {each.name: _room(each.mean, each.lower, each.upper) for each in quantities}
+    held = {one.quantity for one in judged if limited.get(one.quantity)}
+    if any(one.passes is False and one.quantity not in held for one in judged):
+        return False
+    spread = {each.name: each.s for each in quantities}
+    return all(side >= plan.k * spread[name] - SAME for name in held for side in limited[name]) if held else None
 
 
 def _lot_verdict(counts: dict[str, int], plan: Plan | None, accepts: bool | None) -> str:

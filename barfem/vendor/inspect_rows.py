@@ -51,6 +51,13 @@ class RowDifference:
     def unit(self) -> str:
         return "mm" if self.what in ("length", "radius") else "deg"
 
+    @property
+    def quantity(self) -> str:
+        """Its name among `RowFit.numbers`; none of a radius."""
+        if self.what == "length":
+            return f"straight {self.row}_mm"
+        return "" if self.what == "radius" else f"bend {self.row} {self.what}_deg"
+
 
 @dataclass(frozen=True)
 class RowFit:

@@ -69,7 +69,8 @@ def _size(
     thin = off < low and what == "wall"
     at = what.replace("from_tip", "from its tip") + (f", {place}" if place else "")
     outcome: Outcome = "reject" if thin or what == "hole from_tip" else "decide"
-    one = JudgedNumber.by_limits(at, value, "mm", drawn + low, drawn + high, limits.sources.get(key[0], ""), outcome)
+    source, quantity = limits.sources.get(key[0], ""), f"{what}_mm" if what in ("diameter", "wall") else ""
+    one = JudgedNumber.by_limits(at, value, "mm", drawn + low, drawn + high, source, outcome, quantity)
     kind = {"wall": "thin wall" if thin else "thick wall", "hole from_tip": "wrong hole position"}.get(what, what)
     words = f"{f'thin wall, {place}' if thin else at}: {value:.2f} instead of {drawn:.2f} mm"
     out.add(one, kind, words, drawn, said=True)

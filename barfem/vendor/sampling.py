@@ -19,7 +19,16 @@ import numpy as np
 
 from barfem.model.errors import InputError
 
-__all__ = ["ALL_BELOW", "Plan", "chance_attributes", "chance_variables", "plan_attributes", "plan_iso_2859", "plan_lot"]
+__all__ = [
+    "ALL_BELOW",
+    "Plan",
+    "bad_allowed",
+    "chance_attributes",
+    "chance_variables",
+    "plan_attributes",
+    "plan_iso_2859",
+    "plan_lot",
+]
 
 ALL_BELOW = 8
 KINDS = ("attributes", "variables", "iso-2859")
@@ -92,6 +101,28 @@ def plan_lot(
 def _check_all(kind: str, lot: int, accept: float, reject: float, how: str, *, c: int = 0) -> Plan:
     """Every bar is measured: what is good enough is taken, what must not pass is not."""
     return Plan(kind=kind, lot=lot, n=lot, c=c, k=None, risks=((accept, 1.0), (reject, 0.0)), how=how)
+
+
+def bad_allowed(plan: Plan, measured: int) -> int:
+    """How many bad bars of those measured a plan of attributes allows; more than `plan.n` may have been measured.
+
+    Then as many as take a lot that is good enough as surely as the plan would: counted against `plan.c` alone, a good
+    lot would be turned down for being looked at more closely. A lot that must not pass passes no more often.
+    """
+    from scipy.stats import binom, hypergeom
+
+    c = plan.c or 0
+    if measured <= plan.n or plan.n >= plan.lot:
+        return c
+    (accept, taken), (reject, passed) = plan.risks
+    counts = np.arange(c, measured)
+    if measured > plan.lot / 10:
+        good, bad = floor(accept * plan.lot + 1e-9), ceil(reject * plan.lot - 1e-9)
+        at_accept, at_reject = (hypergeom.cdf(counts, plan.lot, many, measured) for many in (good, bad))
+    else:
+        at_accept, at_reject = (binom.cdf(counts, measured, share) for share in (accept, reject))
+    fits = np.flatnonzero((at_accept >= taken - 1e-9) & (at_reject <= passed + 1e-9))
+    return int(counts[fits[0]]) if len(fits) else c
 
 
 def chance_attributes(*, n: int, c: int, share: float, lot: int | None = None) -> float:
