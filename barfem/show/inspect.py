@@ -181,7 +181,8 @@ def _alike(bars: Sequence[InspectedBar]) -> list[_Group]:
 
 
 def _lacks(bar: InspectedBar, what: str) -> bool:
-    return any(text.startswith(f"{what}: ") and "not judged" in text for text in bar.missing)
+    """Whether something was not measured, or points of it were not, so that it was not judged."""
+    return any(text.startswith((f"{what}: ", f"{what} ")) and "not judged" in text for text in bar.missing)
 
 
 def _missing(bars: Sequence[InspectedBar]) -> list[str]:

@@ -22,14 +22,14 @@ from barfem.vendor import inspect_judge as judge
 from barfem.vendor.inspect_check import AsReceived, check_received
 from barfem.vendor.inspect_fit import FittedPoints, Lie, fit_function, fit_points
 from barfem.vendor.inspect_laid import Laid, hole_axes, laid_out
-from barfem.vendor.inspect_lie import readings_alike, undecided
+from barfem.vendor.inspect_lie import holes_tell_ends, readings_alike, undecided
 from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
 from barfem.vendor.inspect_reading import InspectionFile, Reading
 from barfem.vendor.inspect_received import DrawnBands, Received, drawn_bands, received
 from barfem.vendor.inspect_rows import RowDifference, RowFit, explain_rows
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
-from barfem.vendor.inspect_sizes import skin_and_size
+from barfem.vendor.inspect_sizes import of_no_place, skin_and_size
 from barfem.vendor.maker_tables import inspection_of
 from barfem.vendor.orientation import Orientation, orientation_of
 from barfem.vendor.sampling import Plan
@@ -239,9 +239,11 @@ def _judged(
             names = point_names(len(bar.centreline.bends))
             gone = [name for name, point in zip(names, work.points, strict=True) if not np.isfinite(point[0])]
             missing.append(f"points {', '.join(gone)}: profile and tip mismatch not judged")
+            notes.append("points are missing: how far the others are off is by least squares, not in function")
         if work.from_rows:
             notes.append("points are laid out from measured rows")
-        notes += undecided(alike, part, axes=bool(axes))
+        told = axes or (holes_tell_ends(bar) and any(r.what == "hole from_tip" for r in readings))
+        notes += undecided(alike, part, axes=bool(told))
         shape = judge.form(bar, function, rows, outermost)
         found.judged += shape
         if rows is not None:
@@ -252,6 +254,7 @@ def _judged(
         missing.append("points: form not judged")
     judge.strength(bar, limits, [r for r in readings if r.what == "hardness"], found)
     values = skin_and_size(bar, limits, readings, found)
+    notes += of_no_place(bar, limits, readings)
     for (key, _), off in values.items():
         if key in ("diameter", "wall"):
             numbers[f"{key}_mm"] = limits.sizes[key, 0] + off

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -56,7 +57,12 @@ def laid_out(
     def axes_off_deg(lie: Lie) -> list[float]:
         return [axis.own_off_deg for axis in hole_axes(bar, laid(lie))]
 
-    return laid(lie_of(bar, points, nominal, alike, part, axes_off_deg))
+    def holes_off_mm(lie: Lie) -> list[float]:
+        drawn_mm = {f"hole {hole.name} {end.side}": hole.from_tip_mm for end in bar.ends for hole in end.holes}
+        holes = [each for each in laid(lie).readings if each.what == "hole from_tip"]
+        return [(each.value or 0.0) - drawn_mm[each.place] for each in holes if each.place in drawn_mm]
+
+    return laid(lie_of(bar, points, nominal, alike, part, axes_off_deg, holes_off_mm))
 
 
 def _points_of(rows: Sequence[Reading], drawn: Rows) -> Array:
@@ -75,8 +81,7 @@ def _swapped(reading: Reading, lie: Lie) -> Reading:
     """A reading with the end that it is of in the drawing, and its axis mirrored back."""
     place, axis = reading.place, reading.axis
     if lie.ends_swapped:
-        words = [_SWAP.get(word, word) for word in place.split(" ")]
-        place = " ".join(words)
+        place = re.sub(r"\b(right|left)(?= end$|$)", lambda side: _SWAP[side[1]], place)
     if lie.hand == "other" and axis is not None:
         x, y, z = (np.array(axis) * MIRROR).tolist()
         axis = (x, y, z)
@@ -98,21 +103,26 @@ class HoleAxis:
 
 
 def hole_axes(bar: Bar, laid: Laid) -> list[HoleAxis]:
-    """Each end whose hole axis was measured beside the points that it needs."""
+    """Each end whose hole axis was measured beside the points that it needs; of several holes the one farthest off."""
     points = laid.points
     if points is None or laid.from_rows:
         return []
     last, named = len(bar.centreline.bends), datum_bend_of(bar)
     out: list[HoleAxis] = []
     for end in bar.ends:
-        axis = next((r.axis for r in laid.readings if r.what == "hole axis" and r.place == f"{end.side} end"), None)
+        places = (f"{end.side} end", *(f"hole {hole.name} {end.side}" for hole in end.holes))
+        axes = [r.axis for r in laid.readings if r.what == "hole axis" and r.place in places]
         drawn = clocking_deg(bar, end)[0]
         u = points[1] - points[0] if end.side == "right" else points[-2] - points[-1]
         u = u / np.linalg.norm(u)
-        own = _off(bar, end, points, u, axis, 1 if end.side == "right" else last, adjacent=True)
-        off = own if named is None else _off(bar, end, points, u, axis, named, adjacent=False)
-        if drawn is not None and off is not None and own is not None:
-            out.append(HoleAxis(end.side, drawn, off, own))
+        found = []
+        for axis in axes:
+            own = _off(bar, end, points, u, axis, 1 if end.side == "right" else last, adjacent=True)
+            off = own if named is None else _off(bar, end, points, u, axis, named, adjacent=False)
+            if drawn is not None and off is not None and own is not None:
+                found.append(HoleAxis(end.side, drawn, off, own))
+        if found:
+            out.append(max(found, key=lambda each: abs(each.off_deg)))
     return out
 
 

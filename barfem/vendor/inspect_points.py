@@ -41,7 +41,8 @@ def points_as_listed(
     there = np.flatnonzero(np.isfinite(array[:, 0]))
     apart = np.linalg.norm(array[there][:, None] - array[there][None], axis=2)
     drawn = np.linalg.norm(nominal[there][:, None] - nominal[there][None], axis=2)
-    close = np.argwhere((apart < 0.01) & (drawn > 1.0))
+    # In another unit all are near to each other: that is said below.
+    close = np.argwhere((apart < 0.01) & (drawn > 1.0)) if _ratio(apart, drawn) > 0.1 else np.empty((0, 2))
     if len(close):
         one, two = (names[there[int(i)]] for i in close[0])
         later = max((one, two), key=lambda name: points[name][1])

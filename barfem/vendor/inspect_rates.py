@@ -64,11 +64,24 @@ def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) 
             others = {
                 f"hole {name}": found[j, case] for name, j in names.items() if name != hole and (j, case) in found
             }
-            out[i].append(RateJudged(one, "" if inside else _explained(value, computed, others), value))
+            other = _other_end(found.get((names[hole], "roll")), computed) if reading.case != "roll" else None
+            out[i].append(RateJudged(one, "" if inside else _explained(value, computed, others, other), value))
     return out
 
 
-def _explained(value: float, computed: float, others: Mapping[str, float]) -> str:
+def _other_end(roll: float | None, left: float) -> float | None:
+    """Rate of the right end with the left one held, of a bar that turns freely; None where it is the left end's own.
+
+    Such a bar pushes back with one force only: at the pickups it has k = (a, b)(a, b)', a^2 the left end's rate with
+    the right one held, and (a + b)^2 / 2 in roll.
+    """
+    if roll is None or roll <= 0.0 or left <= 0.0:
+        return None
+    right = max((2.0 * roll) ** 0.5 - left**0.5, 0.0) ** 2
+    return right if abs(right / left - 1.0) > 0.01 else None
+
+
+def _explained(value: float, computed: float, others: Mapping[str, float], other_end: float | None) -> str:
     """What would explain a measured rate that is not the computed one."""
     ratio = value / computed
     causes = []
@@ -77,6 +90,10 @@ def _explained(value: float, computed: float, others: Mapping[str, float]) -> st
     near = [name for name, rate in others.items() if abs(value / rate - 1.0) < 0.03]
     if near:
         causes.append(f"it is the rate of {' or '.join(near)}: another hole?")
+    if other_end is not None:
+        causes.append(
+            f"computed with the right end held and the left one moved; the other way round it is about {other_end:.3g}"
+        )
     if 0.8 < ratio < 1.25:
         percent = 100.0 * (ratio**0.25 - 1.0)
         causes.append(

@@ -290,13 +290,11 @@ def _record(line: Line, place: str, bar: Bar) -> Reading:
 
 
 def _end_place(line: Line, place: str, bar: Bar) -> str:
-    """ "right end" or "left end", of a hole too."""
+    """ "right end" or "left end"; of an axis that is one hole's "hole 2 left"."""
     match = re.fullmatch(r"(?:(hole .+) )?(right|left)(?: end| flat)?", place)
     if match is None:
         raise line.error("place", f"{line.text('place')!r} is no end.", 'right end, left end, or "hole 2 left".')
-    if match[1]:
-        _hole_end(line, place, bar)
-    return f"{match[2]} end"
+    return _hole_end(line, place.removesuffix(" end"), bar) if match[1] else f"{match[2]} end"
 
 
 def _hole_end(line: Line, place: str, bar: Bar) -> str:

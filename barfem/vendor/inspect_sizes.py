@@ -12,7 +12,7 @@ from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome
 from barfem.vendor.inspect_reading import Reading
 from barfem.vendor.inspect_received import DrawnBands
 
-__all__ = ["skin_and_size"]
+__all__ = ["of_no_place", "skin_and_size"]
 
 OVALITY_PERCENT = 8.0
 HOLE_DIAMETER_MM = 0.2
@@ -25,7 +25,18 @@ def _key_of(bar: Bar, what: str, place: str) -> tuple[str, int] | None:
     if what in ("flat thickness", "flat width"):
         return what.replace(" ", "_"), 0 if place.startswith("right") else 1
     names = [f"hole {hole.name} {end.side}" for end in bar.ends for hole in end.holes]
-    return ("hole_position", names.index(place)) if what == "hole from_tip" else None
+    return ("hole_position", names.index(place)) if what == "hole from_tip" and place in names else None
+
+
+def of_no_place(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str]:
+    """In words, sizes of holes and flats that the end has not which they turn out to be of."""
+    holes = {f"hole {hole.name} {end.side}" for end in bar.ends for hole in end.holes}
+    return [
+        f"line {each.line}: {each.what} left out: by the points it is of the end that has no such hole or flat"
+        for each in readings
+        if (each.what.startswith("hole ") and each.place.startswith("hole ") and each.place not in holes)
+        or (each.what.startswith("flat ") and _key_of(bar, each.what, each.place) not in limits.sizes)
+    ]
 
 
 def skin_and_size(

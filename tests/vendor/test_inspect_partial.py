@@ -1,0 +1,116 @@
+"""Bars measured in part, or with their ends under other names: what was not judged is said, and nothing is made up."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+import tomlkit
+
+from barfem.cli.main import main
+from barfem.model.errors import InputError
+from barfem.model.read import bar_from_dict
+from barfem.vendor.inspect_rates import judge_rates
+from barfem.vendor.inspect_reading import read_inspection
+from tests.model.bar_data import U_BAR, changed
+from tests.vendor.bars import handed_bar
+from tests.vendor.lots import judged, lot_text, written
+
+DRAWING = {"profile_tolerance": 3.0, "tip_mismatch": 2.0, "hardness": "43-48 HRC"}
+
+
+@pytest.fixture
+def no_whole_check(monkeypatch):
+    monkeypatch.setattr("barfem.vendor.inspect.check_received", lambda drawn, made, *_, **__: [None] * len(made))
+
+
+def _u(holes_left, **more):
+    return bar_from_dict({**changed(("ends.left", {"holes": holes_left}), base=U_BAR), "drawing": DRAWING, **more})
+
+
+def _holes(*from_tip):
+    return [{"name": str(i + 1), "from_tip": at} for i, at in enumerate(from_tip)]
+
+
+def _hole_lines(right, left):
+    return "".join(
+        f"B-001,hole from_tip,hole {i + 1} {side},,,,{at},mm,,\n"
+        for side, places in (("right", right), ("left", left))
+        for i, at in enumerate(places)
+    )
+
+
+def test_the_verdict_says_that_points_were_missing(tmp_path, capsys):
+    """Four points of a bar, all where they are drawn: its form is not judged, and the last line says so."""
+    tables = changed(("drawing", DRAWING), base=U_BAR)
+    bar = written(tmp_path, tomlkit.dumps(tables), "bar.toml")
+    lines = lot_text(bar_from_dict(tables), ["none"], seed=1).splitlines()
+    short = [line for line in lines if not re.search("point,(bend 2 end|tip left)", line)]
+    main(["inspect", str(bar), str(written(tmp_path, "\n".join(short) + "\n"))])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "NOT judged on every bar: points" in said and "by least squares, not in function" in said
+
+
+def test_hole_places_tell_the_ends_that_points_cannot(tmp_path, no_whole_check):
+    """A plain U with holes 20 and 45 mm from the right tip, 30 and 55 from the left, listed from its other tip."""
+    bar = _u(_holes(30.0, 55.0))
+    text = lot_text(bar, ["none"], seed=3)
+    (named,) = judged(bar, tmp_path, text + _hole_lines((20.0, 45.1), (30.1, 55.0))).bars
+    assert named.lie.order == "as named" and not named.faults
+    (turned,) = judged(bar, tmp_path, text + _hole_lines((30.1, 55.0), (20.0, 45.1))).bars
+    assert turned.lie.order == "ends exchanged" and turned.verdict == "accept"
+    assert not any("cannot tell" in note for note in (*named.notes, *turned.notes))
+    # One hole 1.5 mm off is drilled badly: no reading of the ends would mend it.
+    (off,) = judged(bar, tmp_path, text + _hole_lines((21.5, 45.1), (30.1, 55.0))).bars
+    assert off.lie.order == "as named" and [each.kind for each in off.faults] == ["wrong hole position"]
+
+
+def test_a_hole_that_the_end_has_not_is_left_out_and_named(tmp_path, no_whole_check):
+    """A handed bar listed from its other tip; hole 3 is drawn at the left end alone, and was measured there."""
+    tables = dict(handed_bar().tables)
+    left = {**tables["ends"]["left"], "holes": [*tables["ends"]["holes"], {"name": "3", "from_tip": 60.0}]}
+    bar = bar_from_dict({**tables, "ends": {**tables["ends"], "left": left}})
+    text = lot_text(bar, ["exchanged"], seed=3) + "B-001,hole from_tip,hole 3 left,,,,60.0,mm,,\n"
+    (found,) = judged(bar, tmp_path, text).bars
+    assert found.lie.order == "ends exchanged" and found.verdict == "accept"
+    number = len(text.splitlines())
+    assert any(note.startswith(f"line {number}: hole from_tip left out") for note in found.notes)
+
+
+def test_axes_of_several_holes_of_an_end_are_read_and_the_worst_counts(tmp_path, no_whole_check):
+    """The left axis 3 deg off at one hole; another line says hole 1 is as drawn."""
+    bar = handed_bar()
+    good, off = (lot_text(bar, [fault], seed=3, noise_mm=1e-6).splitlines() for fault in ("none", "clocked"))
+    (second,) = [line for line in off if "hole axis,left end" in line]
+    text = "\n".join(good).replace("hole axis,left end", "hole axis,hole 1 left")
+    (found,) = judged(bar, tmp_path, text + "\n" + second.replace("left end", "hole 2 left") + "\n").bars
+    assert [each.kind for each in found.faults] == ["clocking"] and "3.0 deg" in found.faults[0].words
+
+
+def test_points_in_metres_are_told_by_their_unit_however_small_a_bend_is(tmp_path):
+    """Two points 3 mm apart, as an arc of 2 deg has them, are 0.003 m apart: the unit is wrong, not the points."""
+    rows = [[200.0, 0.0, 80.0, 48.0], [400.0, 90.0, 2.0, 80.0], [400.0, 90.0, 80.0, 48.0], [200.0]]
+    start = {"start_tip": "right", "start": [-250, -500, 0], "direction": [1, 0, 0], "first_bend_towards": [0, 1, 0]}
+    tables = changed(base=U_BAR)
+    del tables["centreline"]
+    bar = bar_from_dict({**tables, "bends": {**start, "rows": rows}})
+    text = "\n".join(
+        re.sub(r"(-?\d+\.\d+)", lambda number: f"{float(number[1]) / 1000:.6f}", line) if ",point," in line else line
+        for line in lot_text(bar, ["none"], seed=1).splitlines()
+    )
+    with pytest.raises(InputError, match=r"0\.001 times as far apart as drawn"):
+        read_inspection(written(tmp_path, text + "\n"), bar)
+
+
+def test_a_rate_of_unlike_arms_says_which_end_was_held(tmp_path):
+    """Left hole 125 mm out, right hole 230: a plain U turned from the right end is (125 / 230)^2 as stiff."""
+    bar = _u(_holes(125.0, 150.0))
+    lines = "B-001,rate,hole 1,,,,1.0,N/mm,one_end_held,\n"
+    (file,) = [read_inspection(written(tmp_path, lot_text(bar, ["none"], seed=1) + lines), bar)]
+    (rate,) = judge_rates(bar, [(file.bars[0].all_of("rate"), bar)])[0]
+    left = 0.5 * (rate.judged.low + rate.judged.high)
+    other = float(re.search(r"the other way round it is about ([\d.]+)", rate.explained)[1])
+    assert other / left == pytest.approx((125.0 / 230.0) ** 2, rel=0.05)
+    even = bar_from_dict(U_BAR)
+    (same,) = judge_rates(even, [(file.bars[0].all_of("rate"), even)])[0]
+    assert "other way round" not in same.explained
