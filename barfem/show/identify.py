@@ -69,8 +69,9 @@ def print_identified(console: Console, found: Identified) -> None:
     print_table(console, rates_table(found))
     paragraph(
         console,
-        "Rate: at rest, force of the moving pickup over its travel. Slack: whole free travel, 0.00 where none shows, - "
-        "where the curve cannot tell it. Half loop: half the force between rising and falling travel.",
+        "Rate: at rest, force of the moving pickup over its travel; in roll the mean of both ends', "
+        "the other's share as drawn. Slack: whole free travel, 0.00 where none shows, - where the curve cannot tell "
+        "it. Half loop: half the force between rising and falling travel.",
     )
     if found.found:
         heading(console, "Found")

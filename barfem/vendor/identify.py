@@ -21,6 +21,7 @@ from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.change import change
 from barfem.vendor.identify_curves import RateFound, drawn_curves, fit_curve, other_unit
+from barfem.vendor.identify_misfit import several_bars, strange_curves
 from barfem.vendor.identify_reading import Curve
 
 __all__ = [
@@ -164,7 +165,7 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
     drawn_bar, bar = bar, replace(bar, travel=bar.travel.alike)
     nominal = {name: parameter_of(bar, name) for name in names}
     rates = tuple(fit_curve(curve, drawn) for curve, drawn in zip(curves, drawn_curves(bar, list(curves)), strict=True))
-    warnings = _warnings(bar, rates)
+    warnings = (*several_bars(rates), *_warnings(bar, rates))
     for ask, question in (("case", _other_case(bar, rates)), ("unit", other_unit(rates))):
         if question:
             return Identified(drawn_bar, rates, names, {}, (), (), (*warnings, question), ask)
@@ -178,6 +179,9 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
             again = drawn_curves(shaped, list(curves))
             rates = tuple(_reshaped(rate, drawn) for rate, drawn in zip(rates, again, strict=True))
             found, correlation, apart, more = _solved(model, names, nominal, rates)
+        if len(found) == len(names) and len({rate.curve.bar for rate in rates}) == 1:
+            logs = [np.log(found[name].value / found[name].nominal) for name in names]
+            more = (*more, *strange_curves(bar, rates, model(np.array([logs]))[0]))
     return Identified(drawn_bar, rates, names, found, correlation, apart, (*warnings, *more), "")
 
 

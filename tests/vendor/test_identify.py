@@ -86,6 +86,27 @@ def test_parameters_are_found_within_three_standard_errors(soft_bar, true_curves
         assert each.se < 0.1 * each.nominal
 
 
+def test_curves_of_the_holes_exchanged_are_asked_about(soft_bar, true_curves):
+    """One diameter cannot make the far hole stiff and the near one soft: each is named with the hole it would be of."""
+    one_end_held = [curve for curve in noisy(true_curves, np.random.default_rng(2)) if curve.case == "one-wheel"]
+    assert not any("is it of hole" in words for words in identify(soft_bar, one_end_held, free=NAMES[:1]).warnings)
+    first, second = one_end_held
+    wrong = [
+        replace(first, left=1, right=1, hole_left="2", hole_right="2"),
+        replace(second, left=0, right=0, hole_left="1", hole_right="1"),
+    ]
+    said = identify(soft_bar, wrong, free=NAMES[:1]).warnings
+    assert any(words.startswith("hole 2,") and words.endswith("is it of hole 1?") for words in said)
+    assert any(words.startswith("hole 1,") and words.endswith("is it of hole 2?") for words in said)
+
+
+def test_curves_of_two_bars_are_not_quietly_one(soft_bar, true_curves):
+    curves = noisy(true_curves, np.random.default_rng(2))
+    two = [replace(curve, bar=name) for name in ("B-1", "B-2") for curve in curves]
+    assert any("B-1, B-2" in words for words in identify(soft_bar, two, free=NAMES).warnings)
+    assert identify(soft_bar, two[:3], free=NAMES).warnings == ()
+
+
 def test_rates_zero_slack_and_loop_of_a_curve(true_curves):
     rng = np.random.default_rng(3)
     _, force, rate = true_curves[0]
