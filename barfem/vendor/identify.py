@@ -21,7 +21,7 @@ from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.change import change
 from barfem.vendor.identify_curves import RateFound, drawn_curves, fit_curve, other_unit
-from barfem.vendor.identify_misfit import several_bars, strange_curves
+from barfem.vendor.identify_misfit import moved_at_the_right, several_bars, strange_curves
 from barfem.vendor.identify_reading import Curve
 
 __all__ = [
@@ -165,7 +165,7 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
     drawn_bar, bar = bar, replace(bar, travel=bar.travel.alike)
     nominal = {name: parameter_of(bar, name) for name in names}
     rates = tuple(fit_curve(curve, drawn) for curve, drawn in zip(curves, drawn_curves(bar, list(curves)), strict=True))
-    warnings = (*several_bars(rates), *_warnings(bar, rates))
+    warnings = (*several_bars(rates), *_warnings(bar, rates), *moved_at_the_right(bar, rates))
     for ask, question in (("case", _other_case(bar, rates)), ("unit", other_unit(rates))):
         if question:
             return Identified(drawn_bar, rates, names, {}, (), (), (*warnings, question), ask)

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
+from barfem.vendor.held_end import right_end_rate
 from barfem.vendor.identify_curves import RateFound
 
-__all__ = ["several_bars", "strange_curves"]
+__all__ = ["moved_at_the_right", "several_bars", "strange_curves"]
 
 Array = NDArray[np.float64]
 STRANGE = 0.03
@@ -26,6 +27,26 @@ def several_bars(rates: Sequence[RateFound]) -> tuple[str, ...]:
         return ()
     named = ", ".join(bar or "one without a name" for bar in bars)
     return (f"curves of {len(bars)} bars ({named}) are taken as one bar's: identify each by its own file",)
+
+
+def moved_at_the_right(bar: Bar, rates: Sequence[RateFound]) -> tuple[str, ...]:
+    """A warning for each curve with one end held, of unlike arms, that fits the right end moved better than the left.
+
+    The right end's rate is that of the drawing, and a tenth is as far as a drawing's bars differ.
+    """
+    held = [rate for rate in rates if rate.curve.case == "one-wheel" and abs(rate.scale - 1.0) > 0.1]
+    out = []
+    with bends_near(bar):
+        for rate in held:
+            settings = [HoleSetting(rate.curve.left, rate.curve.right, "roll")]
+            roll = float(next(solve_bars([(bar, settings)])).initial.rate_N_per_mm[0])
+            right = right_end_rate(roll, rate.expected_N_per_mm)
+            if right is not None and abs(rate.rate_N_per_mm / right - 1.0) < 0.5 * abs(rate.scale - 1.0):
+                out.append(
+                    f"{rate.curve.words}: taken as the left end moved and the right one held; the right end moved, as "
+                    f"drawn about {right:.3g} N/mm, is nearer: which was it?"
+                )
+    return tuple(out)
 
 
 def strange_curves(bar: Bar, rates: Sequence[RateFound], scales: Array) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from barfem.model.bar import Bar
 from barfem.solve.beam import all_settings, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.bands import rate_band
+from barfem.vendor.held_end import right_end_rate
 from barfem.vendor.inspect_judge import JudgedNumber
 from barfem.vendor.inspect_reading import Reading
 
@@ -64,21 +65,9 @@ def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) 
             others = {
                 f"hole {name}": found[j, case] for name, j in names.items() if name != hole and (j, case) in found
             }
-            other = _other_end(found.get((names[hole], "roll")), computed) if reading.case != "roll" else None
+            other = right_end_rate(found.get((names[hole], "roll")), computed) if reading.case != "roll" else None
             out[i].append(RateJudged(one, "" if inside else _explained(value, computed, others, other), value))
     return out
-
-
-def _other_end(roll: float | None, left: float) -> float | None:
-    """Rate of the right end with the left one held, of a bar that turns freely; None where it is the left end's own.
-
-    Such a bar pushes back with one force only: at the pickups it has k = (a, b)(a, b)', a^2 the left end's rate with
-    the right one held, and (a + b)^2 / 2 in roll.
-    """
-    if roll is None or roll <= 0.0 or left <= 0.0:
-        return None
-    right = max((2.0 * roll) ** 0.5 - left**0.5, 0.0) ** 2
-    return right if abs(right / left - 1.0) > 0.01 else None
 
 
 def _explained(value: float, computed: float, others: Mapping[str, float], other_end: float | None) -> str:

@@ -100,6 +100,19 @@ def test_curves_of_the_holes_exchanged_are_asked_about(soft_bar, true_curves):
     assert any(words.startswith("hole 1,") and words.endswith("is it of hole 2?") for words in said)
 
 
+def test_a_curve_of_the_right_end_moved_is_asked_about():
+    """Hole 1 is 230 mm out on the right and 175 on the left: moved there it is (175 / 230)^2 as stiff, by hand."""
+    from scipy.interpolate import CubicSpline
+
+    bar = bar_from_dict(changed(("ends.left", {"holes": [{"name": "1", "from_tip": 75.0}]}), base=U_BAR))
+    curve = Curve("made", "", 0, 0, "one-wheel", UP_DOWN, 0 * UP_DOWN, BRANCH, 1, "1", "1")
+    ((x, f, _),) = drawn_curves(bar, [curve])
+    left = CubicSpline(x, f)(UP_DOWN)
+    for ratio, asked in ((0.97, False), ((175.0 / 230.0) ** 2, True)):
+        said = identify(bar, [replace(curve, force_N=ratio * left)], free=NAMES[:1]).warnings
+        assert any(words.endswith("which was it?") for words in said) is asked
+
+
 def test_curves_of_two_bars_are_not_quietly_one(soft_bar, true_curves):
     curves = noisy(true_curves, np.random.default_rng(2))
     two = [replace(curve, bar=name) for name in ("B-1", "B-2") for curve in curves]
