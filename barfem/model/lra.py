@@ -85,6 +85,6 @@ def reversed_rows(rows: Sequence[BendRow]) -> tuple[BendRow, ...]:
 
 
 def _wrapped_deg(angle_rad: float) -> float:
-    """Degrees in (-180, 180]."""
+    """Degrees in (-180, 180]; a hair above -180, which would be written as -180, is 180."""
     turned = -((-np.degrees(angle_rad) + 180.0) % 360.0 - 180.0)
-    return float(turned) + 0.0
+    return 180.0 if turned < -180.0 + 1e-9 else float(turned) + 0.0

@@ -297,7 +297,7 @@ def _line_angle(angle_deg: float) -> float:
 
 
 def _negated(rotation_deg: float) -> float:
-    return 180.0 if abs(rotation_deg) >= 180.0 - 1e-12 else -rotation_deg + 0.0
+    return 180.0 if abs(rotation_deg) >= 180.0 - 1e-9 else -rotation_deg + 0.0
 
 
 def _xyz(point: Array) -> tuple[float, float, float]:

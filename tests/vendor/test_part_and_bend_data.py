@@ -56,6 +56,18 @@ def test_rows_from_any_tip_and_of_any_hand_are_those_of_the_corner_points(start,
     np.testing.assert_allclose(listed, corners, atol=1e-9)
 
 
+@pytest.mark.parametrize(("start", "hand"), WAYS)
+def test_half_a_turn_is_180_and_never_less_than_minus_180(start, hand):
+    """A crank up and down again: the middle bends lie in one plane, each half a turn from the one before."""
+    corners = [[-265, -470, -20], [0, -450, 0], [0, -230, 0], [45, -130, 70], [45, 130, 70], [0, 230, 0], [0, 450, 0]]
+    corners = [*corners, [-265, 470, -20]]
+    radii = [50.0, 65.0, 65.0, 65.0, 65.0, 50.0]
+    bar = bar_from_dict({**U_BAR, "centreline": {"points": corners, "bend_radius": radii}})
+    written = rows_csv(bar, part_of(bar, start_tip=start, hand=hand))
+    rotations = [line.split(",")[2] for line in written.splitlines() if line[0].isdigit() and line.split(",")[2]]
+    assert len(rotations) == 6 and rotations.count("180") == 2 and "-180" not in rotations
+
+
 def test_clocking_by_hand():
     """Right tip at (-250, -500, 0), the first bend turns to +y. The hole axis is turned about +x, from +y: by the
     right-hand rule 30 deg lead to (0, cos 30, sin 30). On the left tip the same sense leads to (0, -cos 30, sin 30)."""
