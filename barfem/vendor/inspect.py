@@ -229,19 +229,23 @@ def _judged(
         words = "ends exchanged: the points are listed, or the bar is marked, from the other tip"
         found.faults.append(judge.Fault("ends exchanged", words))
     if work.points is not None:
-        whole = bool(np.all(np.isfinite(work.points)))
+        whole = bool(np.all(np.isfinite(work.points))) and not work.as_drawn
         by_points = fit_points(work.points, nominal)
         if whole:
             function = fit_function(bar, work.points, outermost)
             numbers["tip_mismatch_mm"] = function.tip_mismatch_mm or 0.0
             numbers["largest_mm"] = float(function.distance_mm.max())
+        elif work.as_drawn:
+            missing.append(f"points {', '.join(work.as_drawn)}: taken as drawn, profile and tip mismatch not judged")
         else:
             names = point_names(len(bar.centreline.bends))
             gone = [name for name, point in zip(names, work.points, strict=True) if not np.isfinite(point[0])]
             missing.append(f"points {', '.join(gone)}: profile and tip mismatch not judged")
             notes.append("points are missing: how far the others are off is by least squares, not in function")
-        if work.from_rows:
+        if work.of_rows:
             notes.append("points are laid out from measured rows")
+        elif any(r.what == "row" for r in readings):
+            notes.append("rows were measured beside points: the points count, the rows are left out")
         told = axes or (holes_tell_ends(bar) and any(r.what == "hole from_tip" for r in readings))
         notes += undecided(alike, part, axes=bool(told))
         shape = judge.form(bar, function, rows, outermost)

@@ -7,7 +7,7 @@ opposite amounts along the travel; what is left between them, left less right, t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import ClassVar
 
@@ -18,7 +18,7 @@ from barfem.model.bar import Bar, End
 from barfem.model.plain import NOT_IN_JSON, json_key
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, rigid_fit, rms
 
-__all__ = ["HYPOTHESES", "FittedPoints", "Lie", "canonical", "fit_function", "fit_points", "match"]
+__all__ = ["HYPOTHESES", "FittedPoints", "Lie", "believed", "canonical", "fit_function", "fit_points", "match"]
 
 Array = NDArray[np.float64]
 HYPOTHESES = (
@@ -27,9 +27,9 @@ HYPOTHESES = (
     ("other", "as named"),
     ("other", "ends exchanged"),
 )
+"""Hand and order of the list, in the order in which they are believed; the first is what the names say."""
 _SAME_MM = 0.01
 """An rms below this is as good as none: round numbers of a file decide nothing."""
-"""Hand and order of the list, in the order in which they are believed; the first is what the names say."""
 
 
 @dataclass(frozen=True)
@@ -75,12 +75,16 @@ def match(measured: Array, nominal: Array) -> Lie:
 
     Another than the named one is taken where its rms is below half, and of those within twice the best the first.
     """
-    found = np.array([_rms_of(canonical(measured, Lie(hand, order, ())), nominal) for hand, order in HYPOTHESES])
-    found = np.maximum(found, _SAME_MM)
-    best = float(found.min())
-    chosen = 0 if best >= 0.5 * found[0] else int(np.flatnonzero(found <= 2.0 * best)[0])
-    hand, order = HYPOTHESES[chosen]
-    return Lie(hand, order, tuple(found.tolist()))
+    found = [_rms_of(canonical(measured, Lie(hand, order, ())), nominal) for hand, order in HYPOTHESES]
+    found = [max(rms_mm, _SAME_MM) for rms_mm in found]
+    hand, order = HYPOTHESES[believed(found)]
+    return Lie(hand, order, tuple(found))
+
+
+def believed(rms_mm: Sequence[float]) -> int:
+    """Which of `HYPOTHESES` is taken, by the rms [mm] of each."""
+    best = min(rms_mm)
+    return 0 if best >= 0.5 * rms_mm[0] else next(i for i, each in enumerate(rms_mm) if each <= 2.0 * best)
 
 
 def _rms_of(points: Array, nominal: Array) -> float:

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End
-from barfem.vendor.inspect_fit import Lie, canonical
+from barfem.vendor.inspect_fit import HYPOTHESES, Lie, believed, canonical, match
 from barfem.vendor.inspect_lie import lie_of
 from barfem.vendor.inspect_reading import MeasuredBar, Reading
+from barfem.vendor.inspect_rows import entries_of
 from barfem.vendor.inspect_shape import MIRROR, Rows, walk
 from barfem.vendor.orientation import Orientation
 from barfem.vendor.part import clocking_deg, datum_bend_of, inward_of
@@ -25,13 +26,17 @@ _SWAP = {"right": "left", "left": "right"}
 
 @dataclass(frozen=True)
 class Laid:
-    """One measured bar: readings with their ends as in the drawing, points (p, 3) canonical; None without any."""
+    """One measured bar: readings with their ends as in the drawing, points (p, 3) canonical; None without any.
+
+    `of_rows`: the points are laid out from measured rows; `as_drawn` are entries of these that were not measured.
+    """
 
     measured: MeasuredBar
     lie: Lie
     points: Array | None
     readings: tuple[Reading, ...]
-    from_rows: bool
+    of_rows: bool = False
+    as_drawn: tuple[str, ...] = ()
 
 
 def laid_out(
@@ -43,16 +48,37 @@ def laid_out(
     part: Orientation,
 ) -> Laid:
     """Lay out a measured bar against the drawing's points (p, 3) and rows; `alike` and `part` as of `lie_of`."""
-    points, from_rows = measured.points_mm, False
     rows = measured.all_of("row")
-    if points is None and rows:
-        points, from_rows = _points_of(rows, drawn), True
-    if points is None:
-        return Laid(measured, Lie("as-drawn", "as named", ()), None, measured.readings, False)
+    if measured.points_mm is not None:
+        return _laid_points(bar, measured, measured.points_mm, nominal, alike, part)
+    if not rows:
+        return Laid(measured, Lie("as-drawn", "as named", ()), None, measured.readings)
+    # Radii, and what was not measured, are the drawing's: of the row that it turns out to be.
+    filled = [_points_of(rows, _read_as(drawn, Lie(hand, order, ()))) for hand, order in HYPOTHESES]
+    chosen = believed([match(points, nominal).rms_mm[number] for number, (points, _) in enumerate(filled)])
+    points, missing = filled[chosen]
+    return replace(_laid_points(bar, measured, points, nominal, alike, part), of_rows=True, as_drawn=missing)
 
+
+def _read_as(drawn: Rows, lie: Lie) -> Rows:
+    """The drawing's rows as a file lists them that reads so."""
+    sign = -1.0 if lie.hand == "other" else 1.0
+    if not lie.ends_swapped:
+        return replace(drawn, rotation_deg=sign * drawn.rotation_deg)
+    return Rows(drawn.straight_mm[::-1], sign * drawn.rotation_deg[::-1], drawn.angle_deg[::-1], drawn.radius_mm[::-1])
+
+
+def _laid_points(
+    bar: Bar,
+    measured: MeasuredBar,
+    points: Array,
+    nominal: Array,
+    alike: Sequence[tuple[bool, bool]],
+    part: Orientation,
+) -> Laid:
     def laid(lie: Lie) -> Laid:
         readings = tuple(_swapped(reading, lie) for reading in measured.readings)
-        return Laid(measured, lie, canonical(points, lie), readings, from_rows)
+        return Laid(measured, lie, canonical(points, lie), readings)
 
     def axes_off_deg(lie: Lie) -> list[float]:
         return [axis.own_off_deg for axis in hole_axes(bar, laid(lie))]
@@ -65,16 +91,18 @@ def laid_out(
     return laid(lie_of(bar, points, nominal, alike, part, axes_off_deg, holes_off_mm))
 
 
-def _points_of(rows: Sequence[Reading], drawn: Rows) -> Array:
-    """Points of measured rows; entries that were not measured are the drawing's."""
+def _points_of(rows: Sequence[Reading], drawn: Rows) -> tuple[Array, tuple[str, ...]]:
+    """Points of measured rows, and the entries that were not measured and are the drawing's; radii never are."""
     k, vector = drawn.bends, drawn.vector.copy()
+    missing = {(row, what) for row, what in entries_of(k) if what != "radius"}
     for reading in rows:
         row = int(reading.place.removeprefix("row "))
         index = {"length": row - 1, "rotation": k - 1 + row, "angle": 2 * k + row - 1}[reading.unit]
         if reading.unit == "rotation" and row == 1:
             continue
         vector[index] = reading.value
-    return np.asarray(walk(vector, k)[0])
+        missing.remove((row, reading.unit))
+    return np.asarray(walk(vector, k)[0]), tuple(f"row {row} {what}" for row, what in sorted(missing))
 
 
 def _swapped(reading: Reading, lie: Lie) -> Reading:
@@ -105,7 +133,7 @@ class HoleAxis:
 def hole_axes(bar: Bar, laid: Laid) -> list[HoleAxis]:
     """Each end whose hole axis was measured beside the points that it needs; of several holes the one farthest off."""
     points = laid.points
-    if points is None or laid.from_rows:
+    if points is None or laid.of_rows:
         return []
     last, named = len(bar.centreline.bends), datum_bend_of(bar)
     out: list[HoleAxis] = []

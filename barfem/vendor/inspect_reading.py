@@ -123,7 +123,7 @@ def read_inspection(path: str | os.PathLike[str], bar: Bar, *, any_revision: boo
         if what == "point":
             _add_point(points.setdefault(who, {}), line, names, axes, 25.4 if inch else 1.0)
         else:
-            _add(readings.setdefault(who, []), _reading(line, what, bar, axes), line)
+            _add(readings.setdefault(who, []), _reading(line, what, bar, axes, length=25.4 if inch else 1.0), line)
     if not first:
         raise sheet.error("there are no measured values.", "one value a line, below the column names.")
     bars = [_bar(who, first[who], points.get(who, {}), readings.get(who, []), names, bar, sheet) for who in first]
@@ -222,7 +222,8 @@ def _add_point(
     points[turned] = (xyz, line.number)
 
 
-def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str]) -> Reading:
+def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str], *, length: float) -> Reading:
+    """`length`: mm in the file's own unit of length, which a row's length has."""
     place = _words(line.text("place"))
     if what == "hole axis":
         place = _end_place(line, place, bar)
@@ -240,7 +241,8 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str]) -> Reading:
     if scale is None:
         problem = "the cell is empty." if not unit else f"{unit!r} is no unit of {what}."
         raise line.error("unit", problem, f"one of {', '.join(units)}.")
-    value = line.required("value", f"a number in {unit}.") * units[scale]
+    factor = length if scale == "length" else units[scale]
+    value = line.required("value", f"a number in {unit}.") * factor
     case = _words(line.text("case")).replace(" ", "_")
     if what == "rate":
         if case not in CASES:
@@ -265,6 +267,8 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str]) -> Reading:
         except InputError as error:
             range_of = (error.expected or "").partition(";")[0]
             raise line.error("value", error.problem, f"{range_of}; is the scale right?") from error
+    if scale == "rotation" and place == "row 1" and value != 0.0:
+        raise line.error("value", f"{value:g} deg in row 1, which has no bend before it.", "0 in the first row.")
     refuse_implausible(line, what, place, value, bar, of_row=scale if what == "row" else "")
     return Reading(what, place, value, scale if what in ("row", "hardness") else "", case, line.number)
 

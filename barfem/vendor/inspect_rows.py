@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from barfem.vendor.inspect_shape import Rows, rigid_fit, walk
 
-__all__ = ["LEAST_NOISE_MM", "RADIUS_FROM_DEG", "RowDifference", "RowFit", "explain_rows"]
+__all__ = ["LEAST_NOISE_MM", "RADIUS_FROM_DEG", "RowDifference", "RowFit", "entries_of", "explain_rows"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

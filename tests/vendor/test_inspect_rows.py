@@ -1,0 +1,87 @@
+"""Bars of which the bender's rows were measured, not points: from either tip, of either hand, in part, in inches."""
+
+from __future__ import annotations
+
+import pytest
+
+from barfem.model.errors import InputError
+from barfem.model.read import bar_from_dict
+from barfem.vendor.part import part_of
+from tests.vendor.bars import handed_bar
+from tests.vendor.lots import HEAD, judged
+
+# From the right tip; the radii are unlike, and no row tells them.
+ROWS = [[202.0, 0.0, 90.0, 40.0], [904.0, 25.0, 80.0, 60.0], [240.0]]
+
+
+@pytest.fixture(autouse=True)
+def no_whole_check(monkeypatch):
+    monkeypatch.setattr("barfem.vendor.inspect.check_received", lambda drawn, made, *_, **__: [None] * len(made))
+
+
+@pytest.fixture(scope="module")
+def bar():
+    tables = dict(handed_bar().tables)
+    return bar_from_dict({**tables, "bends": {**tables["bends"], "rows": ROWS}})
+
+
+def _text(rows, *, units="mm, N, deg, HRC", length=1.0):
+    lines = [f"# barfem inspection, format 1 ; units = {units}", HEAD]
+    for number, (straight, *bend) in enumerate(rows, start=1):
+        values = [("length", straight / length), *zip(("rotation", "angle"), bend[:2], strict=False)]
+        lines += [f"B-001,row,row {number},,,,{value:.6f},{what},," for what, value in values if value == value]
+    return "\n".join(lines) + "\n"
+
+
+def _rows_of(bar, start, hand):
+    return [
+        [row.length_mm] if row.angle_deg is None else [row.length_mm, row.rotation_deg, row.angle_deg]
+        for row in part_of(bar, start_tip=start, hand=hand).rows
+    ]
+
+
+@pytest.mark.parametrize(
+    ("start", "hand", "kinds"),
+    [
+        ("right", "as-drawn", []),
+        ("left", "as-drawn", ["ends exchanged"]),
+        ("right", "other", ["other hand"]),
+        ("left", "other", ["other hand"]),
+    ],
+)
+def test_good_rows_from_any_tip_and_of_any_hand_have_no_other_fault(bar, tmp_path, start, hand, kinds):
+    (found,) = judged(bar, tmp_path, _text(_rows_of(bar, start, hand))).bars
+    assert [each.kind for each in found.faults] == kinds
+    assert found.tip_mismatch_mm == pytest.approx(0.0, abs=1e-3)
+
+
+def test_a_bend_that_is_off_is_named(bar, tmp_path):
+    rows = [ROWS[0], [904.0, 25.0, 77.5], ROWS[2]]
+    (found,) = judged(bar, tmp_path, _text(rows)).bars
+    assert [each.words for each in found.faults] == ["bend 2: 77.5 instead of 80.0 deg, 2.5 deg underbent"]
+
+
+def test_what_was_not_measured_of_the_rows_is_said_and_form_not_judged(bar, tmp_path):
+    (found,) = judged(bar, tmp_path, _text([[202.0, 0.0, 90.0], [904.0]])).bars
+    (said,) = [each for each in found.missing if each.startswith("points ")]
+    assert "row 2 rotation" in said and "row 3 length" in said and "not judged" in said
+    assert not any("off by" in each.what for each in found.judged) and found.tip_mismatch_mm is None
+
+
+def test_lengths_of_rows_have_the_unit_of_the_file(bar, tmp_path):
+    inch = _text(ROWS, units="in, lbf, deg, HRC", length=25.4)
+    (found,) = judged(bar, tmp_path, inch).bars
+    assert not found.faults and found.tip_mismatch_mm == pytest.approx(0.0, abs=1e-3)
+
+
+def test_the_first_rotation_is_none(bar, tmp_path):
+    with pytest.raises(InputError, match="12 deg in row 1"):
+        judged(bar, tmp_path, _text([[202.0, 12.0, 90.0], *ROWS[1:]]))
+
+
+def test_points_count_before_rows_and_that_is_said(bar, tmp_path):
+    from tests.vendor.lots import lot_text
+
+    text = lot_text(bar, ["none"], seed=4) + "B-001,row,row 1,,,,250.0,length,,\n"
+    (found,) = judged(bar, tmp_path, text).bars
+    assert not found.faults and any("the rows are left out" in note for note in found.notes)
