@@ -77,7 +77,7 @@ def _laid_points(
     part: Orientation,
 ) -> Laid:
     def laid(lie: Lie) -> Laid:
-        readings = tuple(_swapped(reading, lie) for reading in measured.readings)
+        readings = tuple(_swapped(reading, lie, len(bar.centreline.bends)) for reading in measured.readings)
         return Laid(measured, lie, canonical(points, lie), readings)
 
     def axes_off_deg(lie: Lie) -> list[float]:
@@ -105,11 +105,12 @@ def _points_of(rows: Sequence[Reading], drawn: Rows) -> tuple[Array, tuple[str, 
     return np.asarray(walk(vector, k)[0]), tuple(f"row {row} {what}" for row, what in sorted(missing))
 
 
-def _swapped(reading: Reading, lie: Lie) -> Reading:
-    """A reading with the end that it is of in the drawing, and its axis mirrored back."""
+def _swapped(reading: Reading, lie: Lie, bends: int) -> Reading:
+    """A reading with the end or bend that it is of in the drawing, and its axis mirrored back."""
     place, axis = reading.place, reading.axis
     if lie.ends_swapped:
         place = re.sub(r"\b(right|left)(?= end$|$)", lambda side: _SWAP[side[1]], place)
+        place = re.sub(r"^bend (\d+)", lambda bend: f"bend {bends + 1 - int(bend[1])}", place)
     if lie.hand == "other" and axis is not None:
         x, y, z = (np.array(axis) * MIRROR).tolist()
         axis = (x, y, z)

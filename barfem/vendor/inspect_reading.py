@@ -19,7 +19,7 @@ from barfem.vendor.inspect_plausible import refuse_implausible
 from barfem.vendor.inspect_points import points_as_listed
 from barfem.vendor.inspect_shape import point_names
 
-__all__ = ["COLUMNS", "FORMAT", "WHATS", "InspectionFile", "MeasuredBar", "Reading", "read_inspection"]
+__all__ = ["COLUMNS", "FORMAT", "WHATS", "InspectionFile", "MeasuredBar", "Reading", "read_inspection", "wall_in_bend"]
 
 Array = NDArray[np.float64]
 FORMAT = "barfem inspection, format 1"
@@ -258,6 +258,8 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str], *, length: fl
         place = _end_place(line, place, bar)
     elif what == "row":
         place = _row_place(line, place, bar, scale)
+    elif what in ("diameter", "wall") and bar.section.wall_mm is not None and place.startswith("bend"):
+        _refuse_a_vague_bend(line, what, place, len(bar.centreline.bends))
     if value <= 0.0 and what not in ("row", "ovality"):
         raise line.error("value", f"{line.text('value')} {unit}.", "a number above 0.")
     if what == "hardness":
@@ -317,6 +319,23 @@ def _hole_place(line: Line, place: str, bar: Bar) -> str:
             return f"hole {name}"
     known = ", ".join(f"hole {name}" for name in names)
     raise line.error("place", f"{line.text('place')!r} is no hole of this bar.", f"one of {known}.")
+
+
+def wall_in_bend(place: str) -> tuple[int, str] | None:
+    """Number and side of a bend whose wall was measured, such as "bend 1 outside"; None elsewhere."""
+    match = re.fullmatch(r"bend (\d+),? (outside|inside)", place)
+    return None if match is None else (int(match[1]), match[2])
+
+
+def _refuse_a_vague_bend(line: Line, what: str, place: str, bends: int) -> None:
+    """A tube is oval in its bends, and its wall thinner outside and thicker inside."""
+    if what == "diameter":
+        right = "a place on a straight; a bend's is what = ovality, in %."
+        raise line.error("place", f"the diameter of a tube at {line.text('place')!r}, where it is oval.", right)
+    at = wall_in_bend(place)
+    if at is None or not 1 <= at[0] <= bends:
+        right = f"bend 1 outside to bend {bends} inside, or a place on a straight."
+        raise line.error("place", f"the wall at {line.text('place')!r}: which side of which bend?", right)
 
 
 def _row_place(line: Line, place: str, bar: Bar, scale: str) -> str:

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from barfem.model.bar import Bar
+from barfem.model.bent_wall import bent_wall
 from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome
-from barfem.vendor.inspect_reading import Reading
+from barfem.vendor.inspect_reading import Reading, wall_in_bend
 from barfem.vendor.inspect_received import DrawnBands
 
 __all__ = ["of_no_place", "skin_and_size"]
@@ -60,8 +61,19 @@ def skin_and_size(
         elif reading.what == "hole diameter":
             _hole_diameter(bar, reading.place, reading.value, out)
         elif (place := _key_of(bar, reading.what, reading.place)) is not None and place in limits.sizes:
-            _size(limits, place, reading.what, reading.place, reading.value, out, values)
+            share = _share_of_wall(bar, reading.place) if reading.what == "wall" else 1.0
+            _size(limits, place, reading.what, reading.place, reading.value, out, values, share=share)
     return values
+
+
+def _share_of_wall(bar: Bar, place: str) -> float:
+    """The drawn wall at a place over that of the straights: at the outside of a bend it is thinner, inside thicker."""
+    at = wall_in_bend(place)
+    bends = [segment for segment in bar.centreline.segments if segment.radius_mm is not None]
+    if at is None or bar.section.wall_mm is None or at[0] > len(bends):
+        return 1.0
+    walls = bent_wall(bar.section, bends[at[0] - 1])
+    return (walls.outside if at[1] == "outside" else walls.inside) / bar.section.wall_mm
 
 
 def _size(
@@ -72,18 +84,22 @@ def _size(
     value: float,
     out: Findings,
     values: dict[tuple[str, int], float],
+    *,
+    share: float,
 ) -> None:
+    """`share` of the drawn size is what the place should have; the bar as received goes by the size that this makes."""
     drawn = limits.sizes[key]
-    off = value - drawn
+    off = value / share - drawn
     values[key] = min(values.get(key, off), off) if what != "hole from_tip" else off
     low, high = limits.of(*key) or (0.0, 0.0)
     thin = off < low and what == "wall"
     at = what.replace("from_tip", "from its tip") + (f", {place}" if place else "")
     outcome: Outcome = "reject" if thin or what == "hole from_tip" else "decide"
     source, quantity = limits.sources.get(key[0], ""), f"{what}_mm" if what in ("diameter", "wall") else ""
-    one = JudgedNumber.by_limits(at, value, "mm", drawn + low, drawn + high, source, outcome, quantity)
+    least, most = share * (drawn + low), share * (drawn + high)
+    one = JudgedNumber.by_limits(at, value, "mm", least, most, source, outcome, quantity)
     kind = {"wall": "thin wall" if thin else "thick wall", "hole from_tip": "wrong hole position"}.get(what, what)
-    words = f"{f'thin wall, {place}' if thin else at}: {value:.2f} instead of {drawn:.2f} mm"
+    words = f"{f'thin wall, {place}' if thin else at}: {value:.2f} instead of {share * drawn:.2f} mm"
     out.add(one, kind, words, drawn, said=True)
 
 
