@@ -27,7 +27,7 @@ from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
 from barfem.vendor.inspect_reading import InspectionFile, Reading
 from barfem.vendor.inspect_received import DrawnBands, Received, drawn_bands, received
-from barfem.vendor.inspect_rows import RowDifference, RowFit, explain_rows
+from barfem.vendor.inspect_rows import RowDifference, RowFit, explain_rows, unexplained
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
 from barfem.vendor.inspect_sizes import of_no_place, skin_and_size
 from barfem.vendor.maker_tables import inspection_of
@@ -181,7 +181,9 @@ def inspect_bars(
     if with_points:
         fits = explain_rows(drawn, [work[i].points for i in with_points], noise_mm=noise)  # type: ignore[misc]
         explained = dict(zip(with_points, fits, strict=True))
-    first = [_judged(bar, limits, nominal, each, explained.get(i), fit, alike, part) for i, each in enumerate(work)]
+    first = [
+        _judged(bar, limits, nominal, each, explained.get(i), fit, alike, part, noise) for i, each in enumerate(work)
+    ]
     checked = check_received(
         bar,
         [made for _, made in first],
@@ -211,6 +213,7 @@ def _judged(
     kind: str,
     alike: Sequence[tuple[bool, bool]],
     part: Orientation,
+    noise_mm: float | None,
 ) -> tuple[InspectedBar, Received]:
     readings = work.readings
     found, notes, missing = judge.Findings(), [], []
@@ -222,7 +225,8 @@ def _judged(
         one = judge.JudgedNumber(
             "of the other hand", None, "", None, None, "mirror image of the drawing", "reject", False
         )
-        found.add(one, "other hand", "of the other hand: the mirror image of the drawing")
+        words = "of the other hand: the mirror image of the drawing, unless the measuring frame is left-handed"
+        found.add(one, "other hand", words)
         if work.lie.order == "ends exchanged":
             notes.append("points are listed from the other tip")
     elif work.lie.order == "ends exchanged" and not part.two_fold:
@@ -254,6 +258,7 @@ def _judged(
             judge.rows_at_fault(bar, limits, rows, shape, found)
             # With points missing every row is hardly known, and belongs in no statistics.
             numbers |= rows.numbers if whole else {}
+            notes += unexplained(rows, point_names(len(bar.centreline.bends)), noise_mm=noise_mm)
     else:
         missing.append("points: form not judged")
     judge.strength(bar, limits, [r for r in readings if r.what == "hardness"], found)

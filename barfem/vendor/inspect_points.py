@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.vendor.inspect_fit import match
 from barfem.vendor.inspect_shape import drawn_points
 
 __all__ = ["points_as_listed"]
 
 Array = NDArray[np.float64]
+_FAR_OFF_MM = 10.0  # rms of points that are no bar of this drawing, or not under their names
 _LEAST, _MOST = 0.7, 1.4  # of the distances drawn: another unit, not another bar
 
 
@@ -53,6 +56,7 @@ def points_as_listed(
             file=file,
         )
     if _LEAST < _ratio(apart, drawn) < _MOST:
+        _refuse_exchanged(who, points, names, array, nominal, file=file)
         return array
     kept = [np.delete(np.arange(len(there)), k) for k in range(len(there))]
     alone = [k for k, rest in enumerate(kept) if _LEAST < _ratio(apart[rest][:, rest], drawn[rest][:, rest]) < _MOST]
@@ -70,6 +74,38 @@ def points_as_listed(
         expected="coordinates in mm (or units = in in the header and columns x_in, y_in, z_in).",
         file=file,
     )
+
+
+def _refuse_exchanged(
+    who: str,
+    points: Mapping[str, tuple[Array, int]],
+    names: Sequence[str],
+    array: Array,
+    nominal: Array,
+    *,
+    file: str,
+) -> None:
+    """Two points under each other's name make bends and straights that no bar has: asked about, not judged."""
+    as_named = min(match(array, nominal).rms_mm)
+    if as_named < _FAR_OFF_MM:
+        return
+    pairs = list(combinations(np.flatnonzero(np.isfinite(array[:, 0])).tolist(), 2))
+    rms = []
+    for one, two in pairs:
+        other = array.copy()
+        other[[one, two]] = other[[two, one]]
+        rms.append(min(match(other, nominal).rms_mm))
+    least = int(np.argmin(rms))
+    if rms[least] < 0.2 * as_named:
+        first, second = (names[i] for i in pairs[least])
+        lines = sorted((points[first][1], points[second][1]))
+        raise InputError(
+            f"bar {who}: {first} and {second} look exchanged: as they are named the points lie {as_named:.0f} mm off, "
+            f"the other way round {rms[least]:.1f}.",
+            where=f"lines {lines[0]} and {lines[1]}, column place",
+            expected="each point under its own name.",
+            file=file,
+        )
 
 
 def _ratio(apart: Array, drawn: Array) -> float:

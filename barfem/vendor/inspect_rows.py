@@ -9,7 +9,7 @@ in a thousand bars. Of the sets of so few rows the one with the least sum is nam
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import ClassVar
 
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from barfem.vendor.inspect_shape import Rows, rigid_fit, walk
 
-__all__ = ["LEAST_NOISE_MM", "RADIUS_FROM_DEG", "RowDifference", "RowFit", "entries_of", "explain_rows"]
+__all__ = ["LEAST_NOISE_MM", "RADIUS_FROM_DEG", "RowDifference", "RowFit", "entries_of", "explain_rows", "unexplained"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -27,6 +27,8 @@ LEAST_NOISE_MM = 0.1
 RADIUS_FROM_DEG = 30.0
 """Smaller bends have no radius that tangent points could tell: 0.1 mm of noise would make 1 mm of it."""
 CHANCE = 0.999
+STRANGE = 6.0
+"""Times the measuring noise that a point may lie from the rows that fit best: noise alone comes to four."""
 _EXHAUSTIVE = 3000
 _STEP = 1e-3
 
@@ -67,6 +69,9 @@ class RowFit:
     every: Rows
     differences: tuple[RowDifference, ...]
     noise_mm: float
+    left_mm: float = 0.0
+    left_at: int = 0
+    """How far the point that fits the fitted rows worst is from them, and which it is."""
 
     @property
     def numbers(self) -> dict[str, float]:
@@ -105,6 +110,7 @@ def explain_rows(nominal: Rows, bars: Sequence[Array], *, noise_mm: float | None
     there = np.isfinite(measured[:, :, 0])
     filled = np.where(there[:, :, None], measured, 0.0)
     found, jacobian, left = _fitted(nominal, filled, there, at)
+    apart = np.linalg.norm(_residual(found, filled, there, k).reshape(*there.shape, 3), axis=2)
     out = []
     for i in range(len(bars)):
         count = 3 * int(there[i].sum()) - 6
@@ -112,8 +118,19 @@ def explain_rows(nominal: Rows, bars: Sequence[Array], *, noise_mm: float | None
         free_count = max(count - len(at), 0)
         spread = float(np.sqrt(left[i] / free_count)) if free_count > 0 else 0.0
         noise = max(noise_mm or LEAST_NOISE_MM, spread if free_count >= 3 and noise_mm is None else 0.0)
-        out.append(_fewest(nominal, found[i], information, at, entries, noise, determined=count >= len(at)))
+        fit = _fewest(nominal, found[i], information, at, entries, noise, determined=count >= len(at))
+        out.append(replace(fit, left_mm=float(apart[i].max()), left_at=int(apart[i].argmax())))
     return out
+
+
+def unexplained(fit: RowFit, names: Sequence[str], *, noise_mm: float | None) -> list[str]:
+    """In words, points that no rows explain: as good as always one that was measured or copied wrongly."""
+    if fit.left_mm <= STRANGE * (noise_mm or LEAST_NOISE_MM):
+        return []
+    return [
+        f"no rows explain the points: near {names[fit.left_at]} they lie {fit.left_mm:.1f} mm off any; was a point "
+        "measured or copied wrongly?"
+    ]
 
 
 def _residual(vectors: Array, points: Array, there: Array, k: int) -> Array:

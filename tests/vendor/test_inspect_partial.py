@@ -114,3 +114,40 @@ def test_a_rate_of_unlike_arms_says_which_end_was_held(tmp_path):
     even = bar_from_dict(U_BAR)
     (same,) = judge_rates(even, [(file.bars[0].all_of("rate"), even)])[0]
     assert "other way round" not in same.explained
+
+
+def _points_moved(text, move):
+    """The text with its points' coordinates changed: `move` takes and returns them by place."""
+    lines = [line.split(",") for line in text.splitlines()]
+    points = {cells[2]: cells[3:6] for cells in lines if cells[1:2] == ["point"]}
+    moved = move(points)
+    rows = [[*c[:3], *moved[c[2]], *c[6:]] if c[1:2] == ["point"] else c for c in lines]
+    return "\n".join(map(",".join, rows)) + "\n"
+
+
+def _exchanged(points):
+    return {**points, "bend 1 end": points["bend 2 start"], "bend 2 start": points["bend 1 end"]}
+
+
+def _off_by_4(points):
+    *xy, z = points["bend 1 end"]
+    return {**points, "bend 1 end": [*xy, f"{float(z) + 4.0:.3f}"]}
+
+
+def test_two_points_under_each_other_s_name_are_asked_about(tmp_path):
+    """Lines exchanged in the file would make bends far off, and reject a good bar."""
+    bar = handed_bar()
+    text = _points_moved(lot_text(bar, ["none"], seed=3), _exchanged)
+    with pytest.raises(InputError, match="bend 1 end and bend 2 start look exchanged"):
+        read_inspection(written(tmp_path, text), bar)
+
+
+def test_a_point_that_no_rows_explain_is_said_and_noise_is_not(tmp_path, no_whole_check):
+    """A tangent point 4 mm off; rows alone cannot do that."""
+    bar = handed_bar()
+    (found,) = judged(bar, tmp_path, _points_moved(lot_text(bar, ["none"], seed=3), _off_by_4)).bars
+    assert any(note.startswith("no rows explain the points: near bend 1") for note in found.notes)
+    for each in judged(
+        bar, tmp_path, lot_text(bar, ["none", "bend", "rotation", "long", "exchanged"] * 8, seed=3)
+    ).bars:
+        assert not any("no rows explain" in note for note in each.notes)
