@@ -26,7 +26,7 @@ from barfem.vendor.inspect_lie import holes_tell_ends, readings_alike, undecided
 from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
 from barfem.vendor.inspect_reading import InspectionFile, Reading
-from barfem.vendor.inspect_received import DrawnBands, Received, drawn_bands, received
+from barfem.vendor.inspect_received import DrawnBands, Given, Received, drawn_bands, received
 from barfem.vendor.inspect_rows import RowDifference, RowFit, explain_rows, unexplained
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
 from barfem.vendor.inspect_sizes import of_no_place, skin_and_size
@@ -71,6 +71,7 @@ class InspectedBar:
     missing: tuple[str, ...]
     notes: tuple[str, ...]
     numbers: Mapping[str, float] = field(metadata=NOT_IN_JSON)
+    given: Given = field(metadata=NOT_IN_JSON)
 
     _json_also: ClassVar[Mapping[str, str]] = {
         "hand": "lie.hand",
@@ -310,6 +311,7 @@ def _judged(
             (*missing, *made.missing),
             tuple(notes),
             numbers,
+            made.given,
         ),
         made,
     )

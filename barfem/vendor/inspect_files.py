@@ -1,23 +1,25 @@
 """Each bar as received as a bar file of its own, for every other command: measured values in place of the drawing's.
 
-What was not measured, and what a bar file has no key for on one end alone (hole places, clocking), stays as drawn; the
-head says so.
+What was not measured stays as drawn; the head says what was. The middle of the bar stays where the drawing has it, and
+its mounts as far from that middle, as in the check of the bar as received.
 """
 
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.lra import BendRow
-from barfem.study.change import change
+from barfem.study.change import change, tables_of
 from barfem.study.written import bar_file_text
 from barfem.vendor.bend_data import BendData
 from barfem.vendor.bent_bar import bar_with_rows
 from barfem.vendor.inspect import InspectedBar, Inspection
-from barfem.vendor.inspect_received import with_mismatch
+from barfem.vendor.inspect_received import GEOMETRY, Given, clocked, made_with, with_mismatch
 from barfem.vendor.inspect_shape import Rows
 
 __all__ = ["file_name", "received_files"]
@@ -52,19 +54,25 @@ def received_files(drawn: Bar, found: Inspection, path: Path) -> dict[str, str]:
 def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
     made, measured = drawn, []
     if each.rows is not None and each.rows.differences:
-        made = bar_with_rows(_data(path, each.rows.rows), made)
+        rows = {key: off for key, off in each.given.deviations.items() if key[0] in GEOMETRY}
+        made = bar_with_rows(_data(path, each.rows.rows), _middle_kept(made_with(drawn, rows)))
         measured.append("bend rows")
-    values: dict[str, float | str] = {}
+    values: dict[str, Any] = {}
     for key in ("diameter", "wall"):
         if f"{key}_mm" in each.numbers:
             values[f"section.{key}"] = round(each.numbers[f"{key}_mm"], 4)
+    measured += [key.replace(".", " ") for key in values]
+    for number, side in enumerate(("right", "left")):
+        of_end, names = _end_values(drawn, made, each.given, number)
+        values |= of_end
+        measured += [f"{side} {name}" for name in names]
     mismatch = each.numbers.get("tip_mismatch_mm")
     if mismatch is not None and each.as_received is not None:
         fitted = with_mismatch(made, mismatch)
         for link in (fitted.left_link, fitted.right_link):
             values[f"links.{link.side}.length_error"] = round(link.length_error_mm, 3)
+        measured.append("links length error")
     made = change(made, values) if values else made
-    measured += [key.replace(".", " ").replace("_", " ") for key in values]
     hardness = next((name for name in each.numbers if name.startswith("hardness_")), None)
     if hardness is not None:
         scale = hardness.removeprefix("hardness_")
@@ -72,16 +80,67 @@ def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
             made = change(made, {"material.hardness": f"{each.numbers[hardness]:g} {scale}"})
             measured.append("hardness")
         except InputError:
-            measured.append("not its hardness, which this file gives as strength")
+            # The file gives strengths: those that the hardness stands for, yield by the same ratio.
+            strong, steel = each.strength_MPa or drawn.steel.tensile_strength_MPa, drawn.steel
+            yielding = min(steel.yield_strength_MPa / steel.tensile_strength_MPa, 1.0) * strong
+            strengths = {"tensile_strength": round(strong, 1), "yield_strength": round(yielding, 1)}
+            made = change(made, {f"material.{key}": value for key, value in strengths.items()})
+            measured.append("strength by hardness")
     hand = " It is of the other hand: what follows is its mirror image." if each.lie.hand == "other" else ""
     return bar_file_text(
         made,
         path,
         head=f"Bar {each.bar} as received, by barfem inspect: {each.verdict}.{hand}\n"
-        f"Measured: {', '.join(measured) or 'nothing that this file holds'}; all else, hole places and clocking too, "
-        "as drawn.\n"
+        f"Measured: {', '.join(measured) or 'nothing that this file holds'}; all else as drawn.\n"
         "Links: each is wrong by half of the tips' mismatch, as much of it as lies along the link.",
     )
+
+
+def _middle_kept(shape: Bar) -> Bar:
+    """The bar with its mounts and collars in its file's tables by their distance from the middle that it has now."""
+    tables = tables_of(shape)
+    mounts, collars = ([each.from_middle_mm for each in several] for several in (shape.mounts, shape.collars))
+    for name, places in (("mounts", mounts), ("collars", collars)):
+        for table, from_middle in zip(tables.get(name, []), places, strict=True):
+            table.pop("y", None)
+            table["from_middle"] = round(from_middle, 4)
+    return replace(shape, tables=tables)
+
+
+def _end_values(drawn: Bar, made: Bar, given: Given, number: int) -> tuple[dict[str, Any], list[str]]:
+    """Keys and values of the bar file for what was measured at an end, and that in words."""
+    end, side = drawn.ends[number], drawn.ends[number].side
+    values: dict[str, Any] = {}
+    words: list[str] = []
+    first = 0 if number == 0 else len(drawn.right.holes)
+    off = [given.deviations.get(("hole_position", first + i)) for i in range(len(end.holes))]
+    wide = [given.hole_diameter_mm.get((side, hole.name)) for hole in end.holes]
+    if any(each is not None for each in (*off, *wide)):
+        tables = tables_of(made)["ends"]
+        holes = tables.get(side, {}).get("holes", tables.get("holes"))
+        for hole, entry, moved, diameter in zip(end.holes, holes, off, wide, strict=True):
+            entry |= {} if moved is None else {"from_tip": round(hole.from_tip_mm + moved, 4)}
+            entry |= {} if diameter is None else {"diameter": round(diameter, 4)}
+        values[f"ends.{side}.holes"] = holes
+        words.append("holes")
+    if end.flat is not None:
+        for key, drawn_mm in (("thickness", end.flat.thickness_mm), ("width", end.flat.width_mm)):
+            thicker = given.deviations.get((f"flat_{key}", number))
+            if thicker is not None:
+                values[f"ends.{side}.flat.{key}"] = round(drawn_mm + thicker, 4)
+                words.append(f"flat {key}")
+        turn, flat = given.clocking_deg[number], None
+        if turn:
+            flat = clocked(made, made.ends[number], turn).flat
+        if flat is not None:
+            values[f"ends.{side}.flat.normal"] = list(flat.normal)
+            words.append("clocking")
+    tensile = given.end_tensile_MPa[number]
+    if tensile is not None:
+        body = drawn.steel.tensile_strength_MPa + given.deviations.get(("tensile_strength", 0), 0.0)
+        values[f"ends.{side}.strength_scale"] = round(tensile / body, 4)
+        words.append("hardness")
+    return values, words
 
 
 def _data(path: Path, rows: Rows) -> BendData:

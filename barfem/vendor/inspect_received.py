@@ -7,7 +7,7 @@ thin, narrow, soft, decarburised deep, arms short. What is left of the tips' mis
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,18 @@ from barfem.study.tolerance_bars import BarMaker
 from barfem.vendor.inspect_shape import MIRROR, Rows, drawn_rows
 from barfem.vendor.part import end_inward
 
-__all__ = ["WORSE_EDGE", "DrawnBands", "Received", "drawn_bands", "made_with", "received", "with_mismatch"]
+__all__ = [
+    "GEOMETRY",
+    "WORSE_EDGE",
+    "DrawnBands",
+    "Given",
+    "Received",
+    "clocked",
+    "drawn_bands",
+    "made_with",
+    "received",
+    "with_mismatch",
+]
 
 Array = NDArray[np.float64]
 WORSE_EDGE = {
@@ -34,7 +45,7 @@ WORSE_EDGE = {
     "tip_straight": -1.0,
 }
 """Which edge of the band of a dimension that was not measured is worse for stress: -1 the lower."""
-_GEOMETRY = ("straight_length", "bend_radius", "bend_angle", "bend_rotation")
+GEOMETRY = ("straight_length", "bend_radius", "bend_angle", "bend_rotation")
 
 
 @dataclass(frozen=True)
@@ -52,6 +63,16 @@ class DrawnBands:
 
 
 @dataclass(frozen=True)
+class Given:
+    """What was measured of one bar: `deviations` by key and number, and the others as of `received`."""
+
+    deviations: Mapping[tuple[str, int], float]
+    clocking_deg: Sequence[float | None] = (None, None)
+    end_tensile_MPa: Sequence[float | None] = (None, None)
+    hole_diameter_mm: Mapping[tuple[str, str], float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Received:
     """One bar as received, worse where nothing was measured (`bar`), and what that was: (key, number), `missing`."""
 
@@ -59,7 +80,7 @@ class Received:
     problem: str | None
     unmeasured: tuple[tuple[str, int], ...]
     missing: tuple[str, ...]
-    measured: bool
+    given: Given
 
 
 def drawn_bands(bar: Bar) -> DrawnBands:
@@ -101,7 +122,7 @@ def received(
     if rows is not None:
         drawn = drawn_rows(bar)
         for key, off in zip(
-            _GEOMETRY,
+            GEOMETRY,
             (
                 rows.straight_mm - drawn.straight_mm,
                 rows.radius_mm - drawn.radius_mm,
@@ -111,14 +132,15 @@ def received(
             strict=True,
         ):
             deviations |= {(key, i): float(value) for i, value in enumerate(off) if abs(value) > 1e-9}
+    given = Given(dict(deviations), clocking_deg, end_tensile_MPa, hole_diameter_mm or {})
     unmeasured, missing = _fill(bar, limits, deviations, rows is not None)
     problem, made = None, None
     try:
         made = made_with(bar, deviations)
-        made = _finished(made, deviations, clocking_deg, end_tensile_MPa, hole_diameter_mm or {}, tip_mismatch_mm)
+        made = _finished(made, given, tip_mismatch_mm)
     except InputError as error:
         problem, made = str(error), None
-    return Received(made, problem, unmeasured, missing, bool(values) or rows is not None)
+    return Received(made, problem, unmeasured, missing, given)
 
 
 def _fill(
@@ -177,20 +199,21 @@ def made_with(bar: Bar, deviations: Mapping[tuple[str, int], float]) -> Bar:
     return made
 
 
-def _finished(
-    made: Bar,
-    deviations: Mapping[tuple[str, int], float],
-    clocking_deg: Sequence[float | None],
-    end_tensile_MPa: Sequence[float | None],
-    hole_diameter_mm: Mapping[tuple[str, str], float],
-    mismatch: float | None,
-) -> Bar:
+def clocked(made: Bar, end: End, turn_deg: float) -> End:
+    """An end whose hole axis is turned so far, as its clocking counts."""
+    if end.flat is None:
+        return end
+    u, _ = end_inward(made, end)
+    return replace(end, flat=replace(end.flat, normal=_about(np.array(end.flat.normal), u, np.radians(turn_deg))))
+
+
+def _finished(made: Bar, given: Given, mismatch: float | None) -> Bar:
     ends: list[End] = []
+    hole_diameter_mm = given.hole_diameter_mm
     for number, end in enumerate(made.ends):
-        turn, tensile = clocking_deg[number], end_tensile_MPa[number]
-        if turn and end.flat is not None:
-            u, _ = end_inward(made, end)
-            end = replace(end, flat=replace(end.flat, normal=_about(np.array(end.flat.normal), u, np.radians(turn))))
+        turn, tensile = given.clocking_deg[number], given.end_tensile_MPa[number]
+        if turn:
+            end = clocked(made, end, turn)
         if tensile is not None:
             end = replace(end, strength_scale=tensile / made.steel.tensile_strength_MPa)
         holes = tuple(

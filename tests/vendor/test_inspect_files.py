@@ -1,0 +1,60 @@
+"""The file of a bar as received holds what was measured: checked by itself it is the bar that was judged."""
+
+from __future__ import annotations
+
+import json
+from copy import deepcopy
+
+import pytest
+import tomlkit
+
+from barfem.cli.main import main
+from barfem.model.read import bar_from_dict, read_bar
+from tests.vendor.bars import handed_bar
+from tests.vendor.lots import lot_text, written
+
+SIZES = (
+    "flat thickness,right end,,,,12.1,mm",
+    "flat thickness,left end,,,,11.9,mm",
+    "flat width,right end,,,,40.2,mm",
+    "flat width,left end,,,,39.9,mm",
+    "hole from_tip,hole 1 right,,,,20.6,mm",
+    "hole from_tip,hole 2 right,,,,44.5,mm",
+    "hole from_tip,hole 1 left,,,,19.7,mm",
+    "hole from_tip,hole 2 left,,,,45.4,mm",
+    "hole diameter,hole 2 left,,,,12.1,mm",
+    "wall,middle,,,,4.05,mm",
+)
+
+
+def _tables():
+    """Mounts by y, which the shape as received would cross elsewhere; holes with a diameter."""
+    tables = deepcopy(dict(handed_bar().tables))
+    tables["ends"]["holes"] = [{"name": "1", "from_tip": 20.0}, {"name": "2", "from_tip": 45.0, "diameter": 12.0}]
+    for mount, y in zip(tables["mounts"], (-330.0, 330.0), strict=True):
+        mount.pop("from_middle", None)
+        mount["y"] = y
+    return json.loads(json.dumps(tables))
+
+
+@pytest.mark.parametrize("fault", ["long", "bend", "rotation"])
+def test_the_file_s_own_rate_is_that_of_the_bar_as_received(fault, tmp_path):
+    bar_path = written(tmp_path, tomlkit.dumps(_tables()), "bar.toml")
+    lines = [line for line in lot_text(bar_from_dict(_tables()), [fault], seed=9).splitlines() if ",wall," not in line]
+    lot = written(tmp_path, "\n".join(lines) + "\n" + "".join(f"B-001,{line},,\n" for line in SIZES))
+    judged, checked, came = tmp_path / "judged.json", tmp_path / "checked.json", tmp_path / "came"
+    main(["inspect", str(bar_path), str(lot), "--json", str(judged), "--as-received", str(came)])
+    (path,) = came.iterdir()
+    main(["check", str(path), "--json", str(checked)])
+    received = json.loads(judged.read_text(encoding="utf-8"))["bars"][0]["as_received"]["settings"]
+    own = json.loads(checked.read_text(encoding="utf-8"))["settings"]
+    assert len(own) == len(received) == 2
+    for one, other in zip(own, received, strict=True):
+        assert one["rate_N_per_mm"] == pytest.approx(other["rate_N_per_mm"], rel=1e-4)
+        assert one["yield_margin"] == pytest.approx(other["yield_margin"], abs=2e-3)
+    bar = read_bar(path)
+    assert [hole.from_tip_mm for hole in bar.right.holes] == [20.6, 44.5]
+    assert [hole.from_tip_mm for hole in bar.left.holes] == [19.7, 45.4] and bar.left.holes[1].diameter_mm == 12.1
+    assert (bar.right.flat.thickness_mm, bar.left.flat.width_mm) == (12.1, 39.9)
+    head = path.read_text(encoding="utf-8").partition("format")[0]
+    assert "right holes" in head and "left flat width" in head and "links length error" in head
