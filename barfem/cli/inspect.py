@@ -48,7 +48,7 @@ verdicts
 
 exit status
   0  every bar (by a plan: the lot) is accepted without a note
-  1  one is not
+  1  one is not, or too few were measured for the plan
   2  the input is wrong
 """
 
@@ -161,8 +161,12 @@ def run(args: argparse.Namespace) -> int:
     from barfem.vendor.inspect_reading import read_inspection
 
     files = [read_inspection(each, bar, any_revision=args.any_revision) for each in args.measured]
+    many = sum(len(file.bars) for file in files)
+    if plan is not None and many > plan.lot:
+        raise InputError(
+            f"{many} bars were measured of a lot of {plan.lot}.", where="--lot-size", expected="the bars in the lot."
+        )
     with Progress("bars as received") as progress:
-        many = sum(len(file.bars) for file in files)
         done = 0
 
         def count_off(more: int) -> None:
@@ -179,8 +183,7 @@ def run(args: argparse.Namespace) -> int:
             workers=min(os.cpu_count() or 1, MOST_WORKERS) if many >= WORTH_WORKERS else 1,
         )
     out.write(_Found(bar, found, plan), then=lambda: print_inspection(found, plan=plan))
-    by_plan = found.lot.plan_accepts
-    return status(found.accepted if by_plan is None else by_plan)
+    return status(found.accepted if plan is None else found.lot.plan_accepts is True)
 
 
 def _refuse(args: argparse.Namespace) -> None:

@@ -283,8 +283,9 @@ def _plan_accepts(plan: Plan | None, bars: Sequence[InspectedBar], quantities: S
 def _lot_verdict(counts: dict[str, int], plan: Plan | None, accepts: bool | None) -> str:
     if plan is not None and accepts is not None:
         return "accept" if accepts else "reject"
-    if plan is not None and sum(counts.values()) < plan.n:
-        return "not enough bars for the plan"
+    if plan is not None:
+        few = sum(counts.values()) < plan.n
+        return "not enough bars for the plan" if few else "nothing measured that the plan could judge by"
     if counts["reject"]:
         return "reject"
     return "rework" if counts["rework"] else "accept with note" if counts["accept with note"] else "accept"

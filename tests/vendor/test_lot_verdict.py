@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from math import comb
 
 import pytest
+import tomlkit
 
+from barfem.cli.main import main
 from barfem.model.bar import Bar
 from barfem.model.read import bar_from_dict
 from barfem.vendor.inspect_check import AsReceived
@@ -16,7 +19,7 @@ from barfem.vendor.inspect_rows import explain_rows
 from barfem.vendor.inspect_shape import drawn_rows, walk
 from barfem.vendor.sampling import Plan, bad_allowed, plan_lot
 from tests.vendor.bars import handed_bar
-from tests.vendor.lots import judged, lot_text
+from tests.vendor.lots import judged, lot_text, written
 
 ATTRIBUTES = Plan(kind="attributes", lot=600, n=4, c=1, k=None, risks=((0.01, 0.99), (0.4, 0.09)), how="made up")
 VARIABLES = Plan(kind="variables", lot=600, n=4, c=None, k=1.5, risks=((0.01, 0.99), (0.4, 0.09)), how="made up")
@@ -128,3 +131,13 @@ def test_a_length_and_an_angle_that_are_off_together(tmp_path):
         assert {(each.row, each.what) for each in rows.differences} == {(1, "length"), (2, "angle")}
         profile = form(bar, fit_function(bar, walk(vector, 2)[0]), rows)[0]
         assert profile.passes is False and profile.outcome == outcome
+
+
+def test_a_lot_that_the_plan_cannot_judge_is_not_taken(bar, tmp_path, capsys):
+    """Good bars every one, and too few for the plan: exit 1. More bars than the lot holds are no sample of it."""
+    path = written(tmp_path, tomlkit.dumps(json.loads(json.dumps(dict(bar.tables)))), "bar.toml")
+    lot = written(tmp_path, lot_text(bar, ["none"] * 9, seed=9))
+    for size, status in (("60", 1), ("10", 0), ("8", 2)):
+        assert main(["inspect", str(path), str(lot), "--lot-size", size]) == status
+    assert "9 bars were measured of a lot of 8" in capsys.readouterr().err
+    assert main(["inspect", str(path), str(lot)]) == 0
