@@ -7,6 +7,7 @@ its mounts as far from that middle, as in the check of the bar as received.
 from __future__ import annotations
 
 import re
+from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -97,13 +98,22 @@ def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
 
 
 def _middle_kept(shape: Bar) -> Bar:
-    """The bar with its mounts and collars in its file's tables by their distance from the middle that it has now."""
+    """The bar with its mounts and collars in its file's tables by their distance from the middle that it has now.
+
+    Joints beside their holes go with the arms.
+    """
     tables = tables_of(shape)
     mounts, collars = ([each.from_middle_mm for each in several] for several in (shape.mounts, shape.collars))
     for name, places in (("mounts", mounts), ("collars", collars)):
         for table, from_middle in zip(tables.get(name, []), places, strict=True):
             table.pop("y", None)
             table["from_middle"] = round(from_middle, 4)
+    for end in shape.ends:
+        if any(any(hole.offset_mm) for hole in end.holes):
+            holes = deepcopy(tables["ends"].get(end.side, {}).get("holes") or tables["ends"]["holes"])
+            for entry, hole in zip(holes, end.holes, strict=True):
+                entry["offset"] = [round(each, 5) for each in hole.offset_mm]
+            tables["ends"].setdefault(end.side, {})["holes"] = holes
     return replace(shape, tables=tables)
 
 

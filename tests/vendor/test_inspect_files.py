@@ -28,9 +28,10 @@ SIZES = (
 
 
 def _tables():
-    """Mounts by y, which the shape as received would cross elsewhere; holes with a diameter."""
+    """Mounts by y, which the shape as received would cross elsewhere; joints beside their holes."""
     tables = deepcopy(dict(handed_bar().tables))
     tables["ends"]["holes"] = [{"name": "1", "from_tip": 20.0}, {"name": "2", "from_tip": 45.0, "diameter": 12.0}]
+    tables["ends"]["holes"][0]["offset"] = [0.0, 14.0, 6.0]
     for mount, y in zip(tables["mounts"], (-330.0, 330.0), strict=True):
         mount.pop("from_middle", None)
         mount["y"] = y
