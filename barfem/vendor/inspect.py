@@ -177,14 +177,12 @@ def inspect_bars(
             seen[measured.name] = file.file
             work.append(laid_out(bar, measured, nominal, drawn, alike, part))
     with_points = [i for i, each in enumerate(work) if each.points is not None]
-    noise = next((file.noise_mm for file in files if file.noise_mm is not None), None)
     explained: dict[int, RowFit] = {}
-    if with_points:
-        fits = explain_rows(drawn, [work[i].points for i in with_points], noise_mm=noise)  # type: ignore[misc]
-        explained = dict(zip(with_points, fits, strict=True))
-    first = [
-        _judged(bar, limits, nominal, each, explained.get(i), fit, alike, part, noise) for i, each in enumerate(work)
-    ]
+    for noise in dict.fromkeys(work[i].measured.noise_mm for i in with_points):
+        alike_noise = [i for i in with_points if work[i].measured.noise_mm == noise]
+        fits = explain_rows(drawn, [work[i].points for i in alike_noise], noise_mm=noise)  # type: ignore[misc]
+        explained |= dict(zip(alike_noise, fits, strict=True))
+    first = [_judged(bar, limits, nominal, each, explained.get(i), fit, alike, part) for i, each in enumerate(work)]
     checked = check_received(
         bar,
         [made for _, made in first],
@@ -214,7 +212,6 @@ def _judged(
     kind: str,
     alike: Sequence[tuple[bool, bool]],
     part: Orientation,
-    noise_mm: float | None,
 ) -> tuple[InspectedBar, Received]:
     readings = work.readings
     found, notes, missing = judge.Findings(), [], []
@@ -259,7 +256,7 @@ def _judged(
             judge.rows_at_fault(bar, limits, rows, shape, found)
             # With points missing every row is hardly known, and belongs in no statistics.
             numbers |= rows.numbers if whole else {}
-            notes += unexplained(rows, point_names(len(bar.centreline.bends)), noise_mm=noise_mm)
+            notes += unexplained(rows, point_names(len(bar.centreline.bends)), noise_mm=work.measured.noise_mm)
     else:
         missing.append("points: form not judged")
     judge.strength(bar, limits, [r for r in readings if r.what == "hardness"], found)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,12 +66,16 @@ class Reading:
 
 @dataclass(frozen=True)
 class MeasuredBar:
-    """One bar: `points_mm` (p, 3) in the order of the sheet, NaN where missing (None: none at all); its readings."""
+    """One bar: `points_mm` (p, 3) in the order of the sheet, NaN where missing (None: none at all); its readings.
+
+    `noise_mm`: standard deviation of a coordinate, if its file says it.
+    """
 
     name: str
     points_mm: Array | None
     readings: tuple[Reading, ...]
     line: int
+    noise_mm: float | None = None
 
     def all_of(self, what: str) -> list[Reading]:
         return [reading for reading in self.readings if reading.what == what]
@@ -79,11 +83,10 @@ class MeasuredBar:
 
 @dataclass(frozen=True)
 class InspectionFile:
-    """Measured bars in the order of the file. `noise_mm`: standard deviation of a coordinate, if the file says it."""
+    """Measured bars in the order of the file."""
 
     file: str
     bars: tuple[MeasuredBar, ...]
-    noise_mm: float | None
     notes: tuple[str, ...]
 
 
@@ -133,7 +136,8 @@ def read_inspection(path: str | os.PathLike[str], bar: Bar, *, any_revision: boo
         notes.append(f"line{'s' * (len(empty) > 1)} {shown} without a value, left out")
     if inch:
         notes.append("lengths in inches")
-    return InspectionFile(sheet.file, tuple(bars), _noise(sheet, inch), tuple(notes))
+    noise_mm = _noise(sheet, inch)
+    return InspectionFile(sheet.file, tuple(replace(each, noise_mm=noise_mm) for each in bars), tuple(notes))
 
 
 def _refuse_a_cut_line(sheet: Sheet) -> None:

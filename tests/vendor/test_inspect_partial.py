@@ -10,6 +10,7 @@ import tomlkit
 from barfem.cli.main import main
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
+from barfem.vendor.inspect import inspect_bars
 from barfem.vendor.inspect_rates import judge_rates
 from barfem.vendor.inspect_reading import read_inspection
 from tests.model.bar_data import U_BAR, changed
@@ -151,3 +152,14 @@ def test_a_point_that_no_rows_explain_is_said_and_noise_is_not(tmp_path, no_whol
         bar, tmp_path, lot_text(bar, ["none", "bend", "rotation", "long", "exchanged"] * 8, seed=3)
     ).bars:
         assert not any("no rows explain" in note for note in each.notes)
+
+
+def test_each_file_has_its_own_uncertainty(tmp_path, no_whole_check):
+    """0.3 mm of noise is no fault of bars whose file says so, whatever the file before it says of its own."""
+    bar = bar_from_dict({**handed_bar().tables, "tolerances": {"straight_length": 0.3, "bend_angle": 0.1}})
+    fine = lot_text(bar, ["none"] * 3, seed=1, noise_mm=0.01).replace("; units", "; uncertainty = 0.01 mm ; units")
+    rough = lot_text(bar, ["none"] * 12, seed=2, noise_mm=0.3).replace("B-", "C-")
+    rough = rough.replace("; units", "; uncertainty = 0.3 mm ; units")
+    texts = [written(tmp_path, text, name) for text, name in ((fine, "fine.csv"), (rough, "rough.csv"))]
+    found = inspect_bars(bar, [read_inspection(path, bar) for path in texts])
+    assert sum(bool(each.row_differences) for each in found.bars) <= 1
