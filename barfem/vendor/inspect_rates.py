@@ -65,17 +65,23 @@ def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) 
             others = {
                 f"hole {name}": found[j, case] for name, j in names.items() if name != hole and (j, case) in found
             }
+            swapped = found.get((names[hole], "one-wheel" if case == "roll" else "roll"))
             other = right_end_rate(found.get((names[hole], "roll")), computed) if reading.case != "roll" else None
-            out[i].append(RateJudged(one, "" if inside else _explained(value, computed, others, other), value))
+            out[i].append(RateJudged(one, "" if inside else _explained(value, computed, others, other, swapped), value))
     return out
 
 
-def _explained(value: float, computed: float, others: Mapping[str, float], other_end: float | None) -> str:
+def _explained(
+    value: float, computed: float, others: Mapping[str, float], other_end: float | None, swapped: float | None
+) -> str:
     """What would explain a measured rate that is not the computed one."""
     ratio = value / computed
     causes = []
+    of_other_case = swapped is not None and abs(value / swapped - 1.0) < 0.5 * abs(ratio - 1.0)
     if 1.8 < ratio < 2.2 or 0.45 < ratio < 0.55:
         causes.append("a factor near 2: the other case (one_end_held is about half of roll)?")
+    elif of_other_case and not 0.8 < ratio < 1.25:
+        causes.append(f"the other case would be {swapped:.4g}: is it one_end_held or roll?")
     near = [name for name, rate in others.items() if abs(value / rate - 1.0) < 0.03]
     if near:
         causes.append(f"it is the rate of {' or '.join(near)}: another hole?")

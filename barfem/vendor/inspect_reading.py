@@ -247,7 +247,7 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str], *, length: fl
         raise line.error("unit", problem, f"one of {', '.join(units)}.")
     factor = length if scale == "length" else units[scale]
     value = line.required("value", f"a number in {unit}.") * factor
-    case = _words(line.text("case")).replace(" ", "_")
+    case = re.sub(r"[ -]+", "_", _words(line.text("case")))
     if what == "rate":
         if case not in CASES:
             raise line.error(

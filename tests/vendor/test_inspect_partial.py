@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 import tomlkit
@@ -115,6 +116,18 @@ def test_a_rate_of_unlike_arms_says_which_end_was_held(tmp_path):
     even = bar_from_dict(U_BAR)
     (same,) = judge_rates(even, [(file.bars[0].all_of("rate"), even)])[0]
     assert "other way round" not in same.explained
+
+
+def test_the_other_case_of_unlike_arms_is_told_though_no_factor_of_two(tmp_path):
+    """Arms of 150 mm left and 205 right: by hand roll is (1 + 150 / 205)^2 / 2 = 1.5 times the left end's."""
+    bar = _u(_holes(20.0, 100.0))
+    (path,) = [written(tmp_path, lot_text(bar, ["none"], seed=1) + "B-001,rate,hole 2,,,,1.0,N/mm,One-end-held,\n")]
+    (reading,) = read_inspection(path, bar).bars[0].all_of("rate")
+    (rolls,) = judge_rates(bar, [([replace(reading, case="roll")], bar)])[0]
+    roll = 0.5 * (rolls.judged.low + rolls.judged.high)
+    (held,) = judge_rates(bar, [([replace(reading, value=roll)], bar)])[0]
+    assert roll / (0.5 * (held.judged.low + held.judged.high)) == pytest.approx(1.5, rel=0.05)
+    assert "is it one_end_held or roll?" in held.explained
 
 
 def _points_moved(text, move):
