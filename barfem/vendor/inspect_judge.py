@@ -204,8 +204,12 @@ def row_words(bar: Bar, each: RowDifference) -> str:
     if each.what == "angle":
         how = "overbent" if off > 0 else "underbent"
         return f"bend {each.row}: {each.measured:.1f} instead of {each.nominal:.1f} deg, {abs(off):.1f} deg {how}"
-    how = "too far" if off * (each.nominal if abs(each.nominal) > 0.05 else 1.0) > 0 else "short"
-    return f"bend {each.row}: rotation {abs(off):.1f} deg {how} {instead}"
+    return f"bend {each.row}: rotation {_turned(off, each.nominal)} {instead}"
+
+
+def _turned(off: float, drawn: float) -> str:
+    """How far an angle is off that may be drawn to either sense: "2.5 deg too far" is away from zero."""
+    return f"{abs(off):.1f} deg {'too far' if off * (drawn if abs(drawn) > 0.05 else 1.0) > 0 else 'short'}"
 
 
 def strength(bar: Bar, limits: DrawnBands, readings: Sequence[Reading], out: Findings) -> None:
@@ -249,8 +253,7 @@ def clocking(bar: Bar, side: str, measured: float, drawn: float, off: float) -> 
     judged = JudgedNumber(what, abs(off), "deg", None, limit, source, "decide", passes, quantity=quantity)
     if passes:
         return judged, None
-    how = f"{abs(off):.1f} deg {'too far' if off > 0 else 'short'}"
-    words = f"{side} end: hole axis clocked {how} ({measured:.1f} instead of {drawn:.1f})"
+    words = f"{side} end: hole axis clocked {_turned(off, drawn)} ({measured:.1f} instead of {drawn:.1f})"
     return replace(judged, sentence=words), Fault("clocking", words, measured, drawn)
 
 

@@ -9,6 +9,7 @@ from scipy.spatial.transform import Rotation
 from barfem.model.bar import Bar
 from barfem.model.read import bar_from_dict
 from barfem.vendor.inspect_fit import Lie, canonical, fit_function
+from barfem.vendor.inspect_judge import clocking
 from barfem.vendor.inspect_reading import read_inspection
 from barfem.vendor.part import end_inward
 from tests.model.bar_data import FLAT, U_BAR, changed
@@ -88,3 +89,12 @@ def test_a_bar_that_maps_onto_itself_is_judged_in_its_better_position(tmp_path):
     found = judged(bar, tmp_path, text).bars[0]
     assert found.lie.order == lies[int(np.argmin(by_hand))].order
     assert "ends exchanged" not in {fault.kind for fault in found.faults}
+
+
+@pytest.mark.parametrize(
+    ("drawn", "off", "how"), [(-51.6, 3.0, "short"), (-51.6, -3.0, "too far"), (30.0, 3.0, "too far")]
+)
+def test_a_clocking_to_the_negative_sense_is_too_far_away_from_zero(drawn, off, how):
+    """-48.6 instead of -51.6 deg is turned less than drawn, as a rotation of -87 instead of -90 is."""
+    _, fault = clocking(clocked_u(0.5, 0.5), "right", drawn + off, drawn, off)
+    assert f"3.0 deg {how} ({drawn + off:.1f} instead of {drawn:.1f})" in fault.words
