@@ -43,7 +43,8 @@ verdicts
   accept            all that was measured is within the drawing
   accept with note  outside, but as received it passes every target: a person
                     decides
-  rework            bend angles, rotations or coating, where [inspection] rework = true
+  rework            bend angles and rotations, where [inspection] rework = true;
+                    coating
   reject            what no rework mends, or what does not pass as received
 
 exit status
