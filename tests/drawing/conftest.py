@@ -13,7 +13,7 @@ BARS = every_bar()
 
 @pytest.fixture(
     scope="session",
-    params=often(sorted(BARS), {"unequal_in_space", "pickup-rear-tube"}),
+    params=often(sorted(BARS), {"unequal_in_space"}),
 )
 def drawn(request):
     """A bar and its sheet."""

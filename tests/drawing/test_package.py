@@ -102,6 +102,7 @@ def test_bad_orders_are_refused_and_nothing_is_touched(words, says, tmp_path, mo
     assert (tmp_path / "full" / "letter.txt").read_text() == (tmp_path / "file").read_text() == "mine"
 
 
+@pytest.mark.long
 def test_a_part_that_fails_leaves_no_half_package(tmp_path, monkeypatch, unprinted):
     from barfem.model.errors import InputError
 

@@ -94,6 +94,7 @@ def test_travel_moves_the_tips_apart_by_about_twice_the_travel():
     assert up[hole] - up[other] == pytest.approx(48.0, rel=0.02)
 
 
+@pytest.mark.long
 def test_a_section_turned_by_the_solver_keeps_its_shape(checked):
     solved = checked.states
     fields = surface_fields(solved)

@@ -83,6 +83,7 @@ def each(request):
     return data, size, some, [drawn(picture, size) for picture in some]
 
 
+@pytest.mark.long
 def test_no_text_overlaps_whatever_the_bar(each):
     _, size, pictures, found = each
     for picture, one in zip(pictures, found, strict=True):
@@ -177,6 +178,7 @@ def test_the_band_holds_the_stated_share_of_bars():
 
 
 class TestDamageAlong:
+    @pytest.mark.long
     def test_its_greatest_is_what_the_check_says(self):
         for name in ("blocks", "one", "sixteen", "cold bent", "corroded"):
             data = data_of(name)
@@ -311,7 +313,7 @@ LIVES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("options", often(LIVES, 3), ids=range(len(LIVES)))
+@pytest.mark.parametrize("options", often(LIVES, 1), ids=range(len(LIVES)))
 def test_pictures_of_one_life_by_hand(options):
     import argparse
 

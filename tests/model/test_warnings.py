@@ -145,6 +145,7 @@ JUNK = st.one_of(
 
 @settings(max_examples=400, deadline=None)
 @given(where=st.lists(st.sampled_from(sorted(leaves(WHOLE))), min_size=1, max_size=2), junk=JUNK)
+@pytest.mark.long
 def test_any_other_value_gives_a_bar_of_finite_numbers_or_a_message(where: list[str], junk: Any) -> None:
     data = deepcopy(WHOLE)
     for path in where:

@@ -39,6 +39,7 @@ def test_advice_is_tried_with_a_click_and_the_bar_passes(opened):
     page.page.wait_for_function("() => document.getElementById('verdict').textContent.includes('passes at all')")
 
 
+@pytest.mark.long
 def test_every_number_says_why_and_commands_lead_there(opened):
     page = opened()
     page.page.locator("td button.figure").nth(1).click()

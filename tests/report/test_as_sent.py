@@ -50,6 +50,7 @@ def test_page_one_says_what_the_bar_is(checked, first_page) -> None:  # type: ig
     assert "<dt>Date</dt>" not in report_page(checked, one_page=True) and '<section id="' not in first_page
 
 
+@pytest.mark.long
 def test_one_page_is_one_sheet(browser_path, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     """Sixteen unequal pairs of a bar with four holes as well, which at full size take more than a sheet."""
     pypdf = pytest.importorskip("pypdf")

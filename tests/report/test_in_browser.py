@@ -19,6 +19,7 @@ NASTY = "<script>alert(1)</script>"
 @pytest.mark.parametrize(
     "options", often([DESK, PHONE, {**DESK, "color_scheme": "dark"}], 1), ids=["desk", "phone", "dark"]
 )
+@pytest.mark.long
 def test_opens_in_silence_and_asks_for_nothing(visit, report, options):
     seen = visit(report, **options)
     seen.page.wait_for_selector("canvas[data-view]")
@@ -29,6 +30,7 @@ def test_opens_in_silence_and_asks_for_nothing(visit, report, options):
     assert seen.page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
 
 
+@pytest.mark.long
 def test_first_screen_answers_the_question(visit, report):
     page = visit(report, **DESK).page
     for selector in ("h1", ".verdict", "canvas", ".across table"):
@@ -94,6 +96,7 @@ def test_hovering_tells_station_and_stress(visit, report):
     assert tip.is_hidden()
 
 
+@pytest.mark.long
 def test_without_scripts_a_still_picture_stands_in(visit, report):
     page = visit(report, **DESK, java_script_enabled=False).page
     assert page.locator(".still svg.wide").is_visible()
@@ -183,6 +186,7 @@ def test_text_from_the_bar_file_stays_text(visit, nasty):
     assert "$\\frac{1}{2}$ & <b>" in page.inner_text(".across table")
 
 
+@pytest.mark.long
 def test_an_injected_script_would_not_run(visit, report, tmp_path):
     """The page's policy names its one script by hash: even where escaping failed, another would be refused."""
     text = report.read_text(encoding="utf-8").replace("</header>", "<script>document.title = 'run'</script></header>")
@@ -192,6 +196,7 @@ def test_an_injected_script_would_not_run(visit, report, tmp_path):
     assert any("Content Security Policy" in words for words in seen.messages)
 
 
+@pytest.mark.long
 def test_pdf_from_the_command(browser_path, tmp_path, capsys, unpictured):
     target = tmp_path / "bar.pdf"
     bar = str(ROOT / "geometries" / "pickup-front-solid.toml")

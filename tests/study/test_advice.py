@@ -124,6 +124,7 @@ def test_travel_to_spare_takes_two_solved_bars(name, monkeypatch):
         1,
     ),
 )
+@pytest.mark.long
 def test_of_a_bar_already_judged_the_advice_is_the_same_with_fewer_skins_solved(case, monkeypatch):
     """A skin that fails where the drawn bar is worst fails whatever else its stress finds: it needs no solving."""
     file, changes, fewer = case
@@ -175,6 +176,7 @@ def test_where_less_travel_alone_does_the_screen_says_that_all_else_was_looked_a
     assert nothing_else(some).startswith("At holes 1, 3 ") and nothing_else(some[1:2]) == ""
 
 
+@pytest.mark.long
 def test_what_is_for_all_holes_makes_all_of_them_pass_and_is_what_the_last_of_them_needs(cranked):
     bar = change(cranked, {"travel.pickup": 50.0})
     drawn, found = evaluate_one(bar), advise(bar)

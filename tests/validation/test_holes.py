@@ -287,6 +287,7 @@ def test_the_model_is_fine_enough(compare: Compare) -> None:
         )
 
 
+@pytest.mark.long
 def test_net_section_of_a_flat(compare: Compare) -> None:
     """The outer fibre beside the hole, in plane: the net section's stress, which the hole's neighbourhood bends."""
     model = FlatModel(**FLAT, pitch_mm=60.0, holes=1, n_radial=5, n_layers=2)

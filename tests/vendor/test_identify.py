@@ -77,6 +77,7 @@ def test_a_roll_curve_is_of_both_ends_moving_as_far(soft_bar, true_curves):
     assert other.expected_N_per_mm == pytest.approx(alike.expected_N_per_mm, rel=1e-6)
 
 
+@pytest.mark.long
 def test_parameters_are_found_within_three_standard_errors(soft_bar, true_curves):
     found = identify(soft_bar, noisy(true_curves, np.random.default_rng(2)), free=NAMES)
     assert found.cannot_tell == () and found.warnings == ()
