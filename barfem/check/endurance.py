@@ -181,16 +181,19 @@ def rank_by_life(bar: Bar) -> Severity:
 
     def judged(cycle: Cycle) -> Severities:
         strength, stresses = strength_and_stresses_of_all(bar, cycle)
-        rank = life_rank(strength, target_cycles=cycles, survival=survival, rule=rule, **stresses)
-        # Where the mean leaves no amplitude the greater amplitude is the worse.
-        beyond = np.where(rank >= 1e9, 1e9 * stresses["amplitude_MPa"] / stresses["tensile_MPa"], 0.0)
+
+        def rank() -> Array:
+            found = life_rank(strength, target_cycles=cycles, survival=survival, rule=rule, **stresses)
+            # Where the mean leaves no amplitude the greater amplitude is the worse.
+            beyond = np.where(found >= 1e9, 1e9 * stresses["amplitude_MPa"] / stresses["tensile_MPa"], 0.0)
+            return np.asarray(found + beyond)
 
         def goodman() -> Array:
             load = loaded(strength, **stresses)
             return goodman_use(_endurance_limits(bar, cycle, load, tables), load)
 
         use = use_of(strength, target_cycles=cycles, rule=rule, **stresses)
-        return Severities(rank + beyond, ENDLESS_RANK, use, goodman)
+        return Severities(rank, ENDLESS_RANK, use, goodman)
 
     return judged
 

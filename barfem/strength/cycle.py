@@ -92,7 +92,7 @@ class Severities:
     Attributes
     ----------
     rank
-        Finite, zero or more, and the greater the shorter the life; zero without load.
+        Gives ranks (q,): finite, zero or more, and the greater the shorter the life; zero without load.
     endless
         Ranks below this are of points of which no life ends: `endless` / (1 + strength at the target over what is felt
         of the load), only a first guess of their order, as what is felt may rise out of proportion with the load.
@@ -103,7 +103,7 @@ class Severities:
         Gives one over Goodman's safety factor against the endurance limit (q,): the greater the worse.
     """
 
-    rank: Array
+    rank: Callable[[], Array]
     endless: float = 0.0
     use: Callable[[Array], Array] | None = None
     goodman: Callable[[], Array] | None = None

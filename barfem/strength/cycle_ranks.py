@@ -45,18 +45,19 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array, Array
     ]
     cycle = Cycle.joined([points.cycle_there(looked, there) for looked, there in asked])
     found = severity(cycle)
-    by_life = by_load = by_goodman = _laid_out(points, exists, asked, found.rank)
+    rank_found = found.rank()
+    by_life = by_load = by_goodman = _laid_out(points, exists, asked, rank_found)
     if found.goodman is not None:
         by_goodman = _laid_out(points, exists, asked, found.goodman())
     log_n = _bears(points, by_life, severity, found)
     if log_n is not None:
         copies = np.arange(acting.shape[1])[None, :, None]
         copy = np.concatenate([at_some(copies, there) for _, there in asked])
-        by_load = _laid_out(points, exists, asked, _of_load(found, log_n[cycle.region, copy]))
+        by_load = _laid_out(points, exists, asked, _of_load(found, rank_found, log_n[cycle.region, copy]))
         if _overtaken(points, by_load, log_n, found.endless):
             # Which points lie between the worst is asked at the load that the first of these bears.
             log_n = _settled(points, by_load, severity, log_n, found.endless)[1]
-            by_load = _laid_out(points, exists, asked, _of_load(found, log_n[cycle.region, copy]))
+            by_load = _laid_out(points, exists, asked, _of_load(found, rank_found, log_n[cycle.region, copy]))
     one = (np.ones(len(by_life)),)
     ranks = {id(rank): rank for rank in (by_life, by_load, by_goodman)}.values()
     between = [at for rank in ranks for part in points.surfaces.values() for at in points.between(rank, part, one)]
@@ -64,11 +65,14 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array, Array
         several = [np.ravel_multi_index(each, by_life.shape) for each in between]
         sample, copy, point = np.unravel_index(np.unique(np.concatenate(several)), by_life.shape)
         beside, upward = severity(points.cycle_at(sample, copy, point)), points.upward[sample, point]
-        by_life[sample, copy, point] = beside.rank * upward
+        rank_beside = beside.rank()
+        by_life[sample, copy, point] = rank_beside * upward
         if beside.goodman is not None:
             by_goodman[sample, copy, point] = beside.goodman() * upward
         if log_n is not None:
-            by_load[sample, copy, point] = _of_load(beside, log_n[points.samples.region[sample], copy]) * upward
+            by_load[sample, copy, point] = (
+                _of_load(beside, rank_beside, log_n[points.samples.region[sample], copy]) * upward
+            )
     if log_n is None:
         return by_life, by_life, by_goodman
     by_load, _ = _settled(points, by_load, severity, log_n, found.endless)
@@ -93,11 +97,11 @@ def _laid_out(
     return rank
 
 
-def _of_load(found: Severities, log_n: Array) -> Array:
+def _of_load(found: Severities, rank: Array, log_n: Array) -> Array:
     """Ranks by what is felt of `n` (q,) times the load, below `endless`; NaN: nothing is felt, zero."""
-    here = np.isfinite(log_n) & (found.rank > 0.0)
+    here = np.isfinite(log_n) & (rank > 0.0)
     if found.use is None or not here.any():
-        return np.minimum(found.rank, 0.0)
+        return np.minimum(rank, 0.0)
     factor = np.exp(log_n - np.maximum(found.use(np.where(here, log_n, 0.0)), -MOST_OF_A_STEP))
     return np.where(here, found.endless / (1.0 + factor), 0.0)
 

@@ -63,4 +63,4 @@ def test_beyond_strength_the_greater_amplitude_is_the_worse(symmetric: Solved) -
         torsion_share=np.zeros(3),
         max_MPa=np.full(3, 5500.0),
     )
-    assert rank_by_life(symmetric.bar)(cycle).rank.argsort().tolist() == [0, 2, 1]
+    assert rank_by_life(symmetric.bar)(cycle).rank().argsort().tolist() == [0, 2, 1]

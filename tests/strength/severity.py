@@ -15,6 +15,6 @@ def goodman_severity(tensile_strength_MPa: float) -> Severity:
 
     def severity(cycle: Cycle) -> Severities:
         tensile = tensile_strength_MPa * cycle.strength_scale
-        return Severities(cycle.amplitude_MPa / (tensile * np.maximum(1.0 - cycle.mean_MPa / tensile, 1e-6)))
+        return Severities(lambda: cycle.amplitude_MPa / (tensile * np.maximum(1.0 - cycle.mean_MPa / tensile, 1e-6)))
 
     return severity

@@ -209,7 +209,7 @@ def test_an_offset_between_bore_and_outside() -> None:
     bar = make_bar(section=TUBE)
 
     def severity(cycle: Cycle) -> Severities:
-        return Severities(cycle.amplitude_MPa * np.where(cycle.in_bore, 2.0, 1.0))
+        return Severities(lambda: cycle.amplitude_MPa * np.where(cycle.in_bore, 2.0, 1.0))
 
     result = recovered(bar, rolled(bar), severity=severity)
     straight = [region.kind for region in result.regions].index("straight")
@@ -230,7 +230,7 @@ def test_severity_sees_the_inside_of_a_bend() -> None:
         for number in np.unique(cycle.region).tolist():
             angle = cycle.from_inside_rad[cycle.region == number]
             seen.append((cycle.regions[number].kind, angle.min(), angle.max()))
-        return Severities(cycle.amplitude_MPa * (1.0 - np.cos(cycle.from_inside_rad)) ** 4)
+        return Severities(lambda: cycle.amplitude_MPa * (1.0 - np.cos(cycle.from_inside_rad)) ** 4)
 
     result = recovered(bar, rolled(bar), severity=severity)
     bends = [angles for kind, *angles in seen if kind == "bend"]
