@@ -110,6 +110,7 @@ def test_mirrored_bar_with_sides_exchanged(base, rel):
     assert two["rate_initial_N_per_mm"] == pytest.approx(one["rate_initial_N_per_mm"], rel=1e-9)
     assert two["peak"]["von_mises_MPa"] == pytest.approx(one["peak"]["von_mises_MPa"], rel=rel)
     assert two["peak"]["from_middle_mm"] == pytest.approx(-one["peak"]["from_middle_mm"], abs=1e-6)
+    # A margin is strength over stress less one, and a life goes with a power of stress: both magnify a difference.
     assert two["yield_margin"] == pytest.approx(one["yield_margin"], rel=10 * rel)
     for key, power in (("amplitude_MPa", 1), ("safety_factor_at_target", 1), ("life_cycles", 5)):
         assert two["fatigue"][key] == pytest.approx(one["fatigue"][key], rel=2 * power * rel)

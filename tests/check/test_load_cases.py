@@ -70,6 +70,7 @@ def test_a_short_right_arm_is_said_to_load_the_bar_more(right: float, left: floa
     percent = float(told[0].partition("about ")[2].partition(" %")[0])
     peaks = [row(each)["peak"]["von_mises_MPa"] for each in (found, exchanged)]
     assert 1.0 + 0.01 * percent == pytest.approx(peaks[1] / peaks[0], rel=0.06)
+    # Force goes with the arm at equal travel by hand; corners, bushings and links give some of it back.
     assert 1.0 + 0.01 * percent == pytest.approx(left / right, rel=0.1)
 
 

@@ -79,6 +79,7 @@ def test_every_dimension_spans_what_it_says_and_is_the_model(drawn):
     assert values["between cut ends"] == pytest.approx(abs(points[-1, 1] - points[0, 1]))
     corners = np.array([point.xyz_mm for point in part_of(bar).points if point.kind == "intersection"])
     arm = abs(points[0, 0] - corners[0, 0])
+    # An arm shorter than 1 mm, of ends that stand upright, is not dimensioned.
     assert values.get("left arm to cut end", 0.0) == pytest.approx(arm, abs=1.0 if arm < 1.0 else 1e-6)
     for end in bar.ends:
         words = [key for key in values if end.side in key.split(",")[0] or key.startswith("both")]
@@ -100,6 +101,7 @@ def test_the_pdf_says_the_numbers_of_the_part(drawn, pdf):
 
     bar, sheet = drawn
     page = PdfReader(io.BytesIO(pdf)).pages[0]
+    # A PDF's page is said in points of 0.35 mm, of which a renderer may keep a fraction.
     assert float(page.mediabox.width) / 72.0 * 25.4 == pytest.approx(sheet.width_mm, abs=0.1)
     found = re.findall(r"\d+\.\d+", page.extract_text())
     part = part_of(bar)

@@ -114,6 +114,7 @@ def test_reversed_torsion_is_not_rectified() -> None:
     given = history_from_arrays(time_s=time, left_mm=roll, right_mm=-roll)
     result = run(given, roll_response(given, np.zeros(1), np.array([10.0])), hysteresis_mm=0.0)
     assert result.cycles.amplitude_MPa.max() == pytest.approx(200.0 * np.sqrt(3.0), rel=1e-5)
+    # Twenty cycles; the residue of half cycles at both ends is counted as none or as one half more.
     assert result.cycles.count.sum() == pytest.approx(20.25, abs=0.26)
 
 
