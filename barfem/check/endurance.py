@@ -181,19 +181,22 @@ def rank_by_life(bar: Bar) -> Severity:
 
     def judged(cycle: Cycle) -> Severities:
         strength, stresses = strength_and_stresses_of_all(bar, cycle)
+        return of(cycle, loaded(strength, **stresses))
 
+    def of(cycle: Cycle, load: Load) -> Severities:
         def rank() -> Array:
-            found = life_rank(strength, target_cycles=cycles, survival=survival, rule=rule, **stresses)
+            found = life_rank(load, target_cycles=cycles, survival=survival, rule=rule)
             # Where the mean leaves no amplitude the greater amplitude is the worse.
-            beyond = np.where(found >= 1e9, 1e9 * stresses["amplitude_MPa"] / stresses["tensile_MPa"], 0.0)
+            beyond = np.where(found >= 1e9, 1e9 * load.amplitude / load.tensile, 0.0)
             return np.asarray(found + beyond)
 
-        def goodman() -> Array:
-            load = loaded(strength, **stresses)
-            return goodman_use(_endurance_limits(bar, cycle, load, tables), load)
-
-        use = use_of(strength, target_cycles=cycles, rule=rule, **stresses)
-        return Severities(rank, ENDLESS_RANK, use, goodman)
+        return Severities(
+            rank,
+            ENDLESS_RANK,
+            use_of(load, target_cycles=cycles, rule=rule),
+            goodman=lambda: goodman_use(_endurance_limits(bar, cycle, load, tables), load),
+            at=lambda places: of(cycle.at(places), load.at((places,))),
+        )
 
     return judged
 

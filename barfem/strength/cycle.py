@@ -101,12 +101,15 @@ class Severities:
         rises, and is zero at the load that the point bears.
     goodman
         Gives one over Goodman's safety factor against the endurance limit (q,): the greater the worse.
+    at
+        The same of some of the points, by their numbers; given where `use` is.
     """
 
     rank: Callable[[], Array]
     endless: float = 0.0
     use: Callable[[Array], Array] | None = None
     goodman: Callable[[], Array] | None = None
+    at: Callable[[NDArray[np.intp]], Severities] | None = None
 
 
 Severity = Callable[[Cycle], Severities]

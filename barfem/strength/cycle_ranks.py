@@ -10,6 +10,7 @@ worst point in both of the first two.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,14 +50,15 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array, Array
     by_life = by_load = by_goodman = _laid_out(points, exists, asked, rank_found)
     if found.goodman is not None:
         by_goodman = _laid_out(points, exists, asked, found.goodman())
-    log_n = _bears(points, by_life, severity, found)
+    looked_at = _Known(found, _numbers(points, asked))
+    log_n = _bears(points, by_life, looked_at)
     if log_n is not None:
         copies = np.arange(acting.shape[1])[None, :, None]
         copy = np.concatenate([at_some(copies, there) for _, there in asked])
         by_load = _laid_out(points, exists, asked, _of_load(found, rank_found, log_n[cycle.region, copy]))
         if _overtaken(points, by_load, log_n, found.endless):
             # Which points lie between the worst is asked at the load that the first of these bears.
-            log_n = _settled(points, by_load, severity, log_n, found.endless)[1]
+            log_n = _settled(points, by_load, looked_at.severities, log_n, found.endless)[1]
             by_load = _laid_out(points, exists, asked, _of_load(found, rank_found, log_n[cycle.region, copy]))
     one = (np.ones(len(by_life)),)
     ranks = {id(rank): rank for rank in (by_life, by_load, by_goodman)}.values()
@@ -75,15 +77,44 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array, Array
             )
     if log_n is None:
         return by_life, by_life, by_goodman
-    by_load, _ = _settled(points, by_load, severity, log_n, found.endless)
+    by_load, _ = _settled(points, by_load, lambda *at: severity(points.cycle_at(*at)), log_n, found.endless)
     worst = np.maximum.reduceat(by_life.max(axis=2), points.starts, axis=0)
     ends = ((worst >= found.endless) & (worst > 0.0))[points.samples.region][..., None]
     return np.where(ends, by_life, by_load) if ends.any() else by_load, by_load, by_goodman
 
 
-def _laid_out(
-    points: Points, exists: NDArray[np.bool_], asked: Sequence[tuple[Looked, NDArray[np.bool_]]], values: Array
-) -> Array:
+Asked = Sequence[tuple[Looked, NDArray[np.bool_]]]
+At = Callable[[Index, Index, Index], Severities]
+"""Severities of points (q,) given by their samples, copies and places round the section."""
+
+
+@dataclass(frozen=True)
+class _Known:
+    """Severities of what was looked at, and the number (n, c, p) of each point among them."""
+
+    found: Severities
+    number: Index
+
+    def severities(self, sample: Index, copy: Index, point: Index) -> Severities:
+        if self.found.at is None:
+            raise ValueError("severities with a use are of some points too")
+        return self.found.at(self.number[sample, copy, point])
+
+
+def _numbers(points: Points, asked: Asked) -> Index:
+    """Of the points that were asked for (n, c, p), one after the other; zero at others."""
+    number = np.zeros((len(points.maps.index), points.resultants.shape[2], len(points.maps.surface)), np.intp)
+    at = 0
+    for looked, there in asked:
+        count = int(np.count_nonzero(there))
+        of_looked = np.zeros(there.shape, np.intp)
+        of_looked[there] = np.arange(at, at + count)
+        number[looked.rows, :, :: looked.step] = of_looked
+        at += count
+    return number
+
+
+def _laid_out(points: Points, exists: NDArray[np.bool_], asked: Asked, values: Array) -> Array:
     """Values of the points that were asked for, one after the other, as ranks (n, c, p)."""
     rank = np.full((len(exists), points.resultants.shape[2], exists.shape[1]), -1.0)
     at = 0
@@ -106,11 +137,11 @@ def _of_load(found: Severities, rank: Array, log_n: Array) -> Array:
     return np.where(here, found.endless / (1.0 + factor), 0.0)
 
 
-def _bears(points: Points, rank: Array, severity: Severity, found: Severities) -> Array | None:
+def _bears(points: Points, rank: Array, looked_at: _Known) -> Array | None:
     """Logarithm of the load (r, c) that the point nearest to its strength today bears; NaN where nothing is felt, None
     if that is so everywhere.
     """
-    if found.use is None:
+    if looked_at.found.use is None:
         return None
     of_section = rank.max(axis=2)
     worst = np.maximum.reduceat(of_section, points.starts, axis=0)
@@ -118,11 +149,11 @@ def _bears(points: Points, rank: Array, severity: Severity, found: Severities) -
         return None
     region, copy = np.nonzero(worst > 0.0)
     sample = greatest_of_regions(of_section, points.starts)[region, copy]
-    here = severity(points.cycle_at(sample, copy, rank[sample, copy].argmax(axis=1)))
+    here = looked_at.severities(sample, copy, rank[sample, copy].argmax(axis=1))
     if here.use is None:
         return None
-    today = worst[region, copy]
-    start = np.where(today < found.endless, np.log(np.maximum(found.endless / today - 1.0, 1e-9)), 0.0)
+    today, endless = worst[region, copy], looked_at.found.endless
+    start = np.where(today < endless, np.log(np.maximum(endless / today - 1.0, 1e-9)), 0.0)
     log_n = np.full(worst.shape, np.nan)
     log_n[region, copy] = _borne(here.use, start)
     return log_n
@@ -139,7 +170,7 @@ def _overtaken(points: Points, rank: Array, log_n: Array, endless: float) -> boo
     return bool(np.any(worst > endless / (1.0 + np.exp(log_n - ENOUGH))))
 
 
-def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endless: float) -> tuple[Array, Array]:
+def _settled(points: Points, rank: Array, severities: At, log_n: Array, endless: float) -> tuple[Array, Array]:
     """The ranks of each region's worst by the load that the worst bears, zero at others, and that load's logarithm.
 
     `rank` is by what is felt of the load that one point bears, `log_n` (r, c). The first to break bears no more, so
@@ -160,8 +191,9 @@ def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endl
     sample, copy, point, place = (each[order] for each in (sample, copy, point, place))
     first = np.flatnonzero(np.append(True, np.diff(place) > 0))
     number = np.repeat(np.arange(len(first)), np.diff(np.append(first, len(place))))
-    use = severity(points.cycle_at(sample, copy, point)).use
-    if use is None:
+    some = severities(sample, copy, point)
+    use, at_some_of_them = some.use, some.at
+    if use is None or at_some_of_them is None:
         return rank, log_n
     borne = log_n[region[sample[first]], copy[first]]
     for _ in range(MOST_ROUNDS):
@@ -171,7 +203,7 @@ def _settled(points: Points, rank: Array, severity: Severity, log_n: Array, endl
         if not len(over):
             break
         at = np.array([first[i] + used[number == i].argmax() for i in over])
-        asked = severity(points.cycle_at(sample[at], copy[at], point[at])).use
+        asked = at_some_of_them(at).use
         if asked is None:
             break
         borne[over] = _borne(asked, borne[over] - np.minimum(most[over], 1.0))

@@ -271,20 +271,14 @@ def assess(
     )
 
 
-def life_rank(
-    strength: FatigueStrength, *, target_cycles: float, survival: float, rule: MeanStress = GOODMAN, **stresses: Any
-) -> Array:
+def life_rank(load: Load, *, target_cycles: float, survival: float, rule: MeanStress = GOODMAN) -> Array:
     """Orders many places by life at `survival`, the shorter the greater, and those beyond what is claimed by how near
-    they are to the strength at the target; stresses as `assess`. Zero without load, 1e9 where the mean leaves none.
+    they are to the strength at the target. Zero without load, 1e9 where the mean leaves none.
 
     (1e6 / life)^0.1, which goes about as stress does; beyond, less than that of any life.
-
-    Raises
-    ------
-    BarfemError
-        A stress is not a finite number.
     """
-    log_harm = loaded(strength, **stresses).log_harm(rule, strength_share=strength.survival_factor(survival))
+    strength = load.strength
+    log_harm = load.log_harm(rule, strength_share=strength.survival_factor(survival))
     left = log_harm < np.inf
     log_harm = np.where(left, log_harm, -np.inf)
     log_life, beyond = strength.line.log_life(log_harm / _LN_10)
@@ -295,13 +289,11 @@ def life_rank(
     return np.where(left, rank, 1e9)
 
 
-def use_of(
-    strength: FatigueStrength, *, target_cycles: float, rule: MeanStress = GOODMAN, **stresses: Any
-) -> Callable[[Array], Array]:
+def use_of(load: Load, *, target_cycles: float, rule: MeanStress = GOODMAN) -> Callable[[Array], Array]:
     """The logarithm of the equivalent amplitude of n times the load over the median strength at the target, as a
-    function of the logarithm of n: zero at the safety factor. Stresses as `assess`.
+    function of the logarithm of n: zero at the safety factor.
     """
-    load, log_strength = loaded(strength, **stresses), strength.line.log_strength(target_cycles) * _LN_10
+    log_strength = load.strength.line.log_strength(target_cycles) * _LN_10
     return lambda log_n: load.log_harm(rule, np.exp(log_n)) - log_strength
 
 
