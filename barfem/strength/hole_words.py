@@ -35,7 +35,9 @@ def hole_assumptions(bar: Bar) -> Iterator[str]:
         solved = [f'{end.side} "{hole.name}"' for end, hole, found in holes if found.source == "computed"]
         parts = []
         if len(solved) < len(holes):
-            parts.append(f"shipped, interpolated within {100.0 * load().error:.2g} % of the greatest stress")
+            parts.append(
+                f"shipped, interpolated within {100.0 * load(bar.steel.nu).error:.2g} % of the greatest stress"
+            )
         if solved:
             parts.append(f"solved for {', '.join(solved)}, within {100.0 * SOLVED_ERROR:g} %")
         yield (

@@ -15,7 +15,7 @@ from barfem.model.bar import Bar
 from barfem.model.bent_wall import BentWall, bent_wall, nearly_solid, wall_by_rule
 from barfem.model.centreline import Segment
 from barfem.solve.solid.cache import cached
-from barfem.solve.solid.grid import inside_grid, interpolated, load
+from barfem.solve.solid.grid import inside_grid, interpolated, load, of_grid_nu
 from barfem.solve.solid.table import FACTORS, ORDER, BendTable, half_stations
 
 __all__ = ["STRAIGHTEST", "BendShape", "BendSource", "bend_shape", "bend_source", "grid_error"]
@@ -115,7 +115,7 @@ def _alike(one: BentWall, other: BentWall) -> bool:
 
 def grid_error(shape: BendShape) -> float:
     """Stated error of the shipped grid for a bend like this, as a share of its greatest von Mises stress."""
-    return load(tube=shape.wall_over_diameter is not None).error
+    return load(tube=shape.wall_over_diameter is not None, slopes=not of_grid_nu(shape.nu)).error
 
 
 def bend_source(shape: BendShape) -> BendSource:
@@ -125,6 +125,7 @@ def bend_source(shape: BendShape) -> BendSource:
             radius_over_diameter=shape.radius_over_diameter,
             angle_deg=shape.angle_deg,
             wall_over_diameter=shape.wall_over_diameter,
+            nu=shape.nu,
         )
         return BendSource("grid", table)
     if shape.radius_over_diameter > STRAIGHTEST or shape.radius_over_diameter * np.radians(shape.angle_deg) > LONGEST:

@@ -1,10 +1,11 @@
 """The shipped grid of hole tables, and interpolation in it: the stress on a hole's wall in about a millisecond.
 
-Flats with d / H from 0.15 to 0.55, t / d from 0.2 to 2, nu 0.3, holes 0.9 diameters or more from the tip and 1.45 or
-more from each other. Cubic Lagrange interpolation in d / H, log t / d, and d / tip distance or d / pitch, at whose zero
-tip and neighbour change nothing. `error` is the greatest error found between the nodes, of the greatest von Mises
-stress on the wall, against models solved there (see `make_hole_grid`); a moment about the axis of a hole in use, which
-joints hardly have, is not in it, and within 9 %.
+Flats with d / H from 0.15 to 0.55, t / d from 0.2 to 2, nu 0.25 to 0.35, holes 0.9 diameters or more from the tip and
+1.45 or more from each other. Cubic Lagrange interpolation in d / H, log t / d, and d / tip distance or d / pitch, at
+whose zero tip and neighbour change nothing. The tables are of nu 0.3; what they gain by another goes in proportion.
+`error` is the greatest error found between the nodes, of the greatest von Mises stress on the wall, against models
+solved there (see `make_hole_grid`); a moment about the axis of a hole in use, which joints hardly have, is not in it,
+and within 9 %.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from numpy.typing import NDArray
 from barfem.solve.solid.hole_table import HoleTable
 from barfem.solve.solid.lagrange import interpolated, span
 
-__all__ = ["GRID_NU", "PITCHES", "THICKNESSES", "TIPS", "WIDTHS", "HoleGrid", "inside", "load"]
+__all__ = ["GRID_NU", "NUS", "PITCHES", "THICKNESSES", "TIPS", "WIDTHS", "HoleGrid", "inside", "load"]
 
 Array = NDArray[np.float64]
 
@@ -34,6 +35,8 @@ TIPS = (3.2, 2.0, 1.4, 1.1, 0.9)
 PITCHES = (4.2, 2.8, 2.1, 1.7, 1.45)
 """Distance between neighbours over hole diameter."""
 GRID_NU = 0.3
+NUS = (0.25, 0.35)
+"""Poisson's ratios that the slopes reach."""
 
 ROUNDING = 1e-6
 
@@ -45,7 +48,7 @@ def _within(value: float, low: float, high: float) -> bool:
 def inside(width: float, thickness: float, *, nu: float, tip: float | None = None, pitch: float | None = None) -> bool:
     """Whether the grid holds a hole; `width`, `thickness`, `tip` and `pitch` over its diameter."""
     return (
-        abs(nu - GRID_NU) < 1e-9
+        _within(nu, *NUS)
         and _within(1.0 / width, WIDTHS[0], WIDTHS[-1])
         and _within(thickness, THICKNESSES[0], THICKNESSES[-1])
         and (tip is None or _within(tip, TIPS[-1], np.inf))
@@ -96,10 +99,19 @@ _LOG_THICKNESSES = tuple(math.log(each) for each in THICKNESSES)
 _NEAR_TIP, _NEAR_HOLE = ((0.0, *(1.0 / each for each in nodes)) for nodes in (TIPS, PITCHES))
 
 
-@lru_cache(maxsize=1)
-def load() -> HoleGrid:
-    """The shipped grid."""
-    with (resources.files("barfem.solve.solid") / "data" / "holes.npz").open("rb") as file, np.load(file) as held:
+@lru_cache(maxsize=4)
+def load(nu: float = GRID_NU) -> HoleGrid:
+    """The shipped grid, of a Poisson's ratio."""
+    grid = _stored("holes.npz")
+    if abs(nu - GRID_NU) < 1e-9:
+        return grid
+    slopes = _stored("holes_nu.npz")
+    return HoleGrid({name: of + (nu - GRID_NU) * slopes.arrays[name] for name, of in grid.arrays.items()}, slopes.error)
+
+
+@lru_cache(maxsize=2)
+def _stored(file_name: str) -> HoleGrid:
+    with (resources.files("barfem.solve.solid") / "data" / file_name).open("rb") as file, np.load(file) as held:
         names = [name for name in held.files if name.endswith("_scale")]
         arrays = {name[:-6]: held[name[:-6]].astype(np.float64) * held[name] for name in names}
         return HoleGrid(arrays, float(held["error"]))

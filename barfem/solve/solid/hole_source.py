@@ -117,11 +117,11 @@ def _part(kind: str, width: float, thickness: float, apart: float | None, nu: fl
     """The tables of a hole alone, or what its tip or one neighbour `apart` changes."""
     if inside(width, thickness, nu=nu, **{} if apart is None else {"tip" if kind == "tip" else "pitch": apart}):
         if apart is None:
-            table = load().single(width, thickness)
+            table = load(nu).single(width, thickness)
             return _Part({"unused": table.unused, "in_use": table.in_use}, True)
         if kind == "tip":
-            return _Part({"in_use": load().tip(width, thickness, apart)}, True)
-        return _Part(load().neighbour(width, thickness, apart), True)
+            return _Part({"in_use": load(nu).tip(width, thickness, apart)}, True)
+        return _Part(load(nu).neighbour(width, thickness, apart), True)
     steel = 0.5 if kind == "tip" else 1.0  # of the distance, so much is hole
     near = None if apart is None else _round(apart - steel) + steel
     return _solved(kind, _round(width - 1.0) + 1.0, _round(thickness), near, nu)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import sys
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
@@ -23,19 +24,38 @@ __all__ = ["main", "peak_error"]
 
 Array = NDArray[np.float64]
 Size = tuple[float | None, float, float]
+Walls = tuple[float | None, ...]
 
 SHORTER = 2.5
 STEPS = 16000.0  # of the greatest coefficient, in an int16
 BETWEEN = 48  # fields computed between nodes
+SLOPE_STEP = 0.03  # of nu, to both sides
 
 
-def field_table(size: Size) -> BendTable:
+def field_table(size: Size, nu: float = grid.GRID_NU, shorter: float = SHORTER) -> BendTable:
     """The table of (t / d, R / d, angle), computed."""
     wall, radius, angle = size
-    fine = field_density(radius * np.radians(angle), shorter=SHORTER)
+    fine = field_density(radius * np.radians(angle), shorter=shorter)
     return tabulate(
-        bend_field(radius_over_diameter=radius, angle_deg=angle, wall_over_diameter=wall, nu=grid.GRID_NU, density=fine)
+        bend_field(radius_over_diameter=radius, angle_deg=angle, wall_over_diameter=wall, nu=nu, density=fine)
     )
+
+
+def slope_table(size: Size) -> BendTable:
+    """What the table gains by a nu of 1: the standard mesh tells it as well as a finer one."""
+    less, more = (field_table(size, grid.GRID_NU + step, 2.0) for step in (-SLOPE_STEP, SLOPE_STEP))
+
+    def slope(one: Array, other: Array) -> Array:
+        return (other - one) / (2.0 * SLOPE_STEP)
+
+    bore = None if less.bore is None or more.bore is None else slope(less.bore, more.bore)
+    return replace(
+        less, outside=slope(less.outside, more.outside), bore=bore, factors=slope(less.factors, more.factors)
+    )
+
+
+def _field_of_nu(size_and_nu: tuple[Size, float]) -> BendTable:
+    return field_table(*size_and_nu)
 
 
 def peak_error(table: BendTable, other: BendTable) -> float:
@@ -59,7 +79,7 @@ def peak_error(table: BendTable, other: BendTable) -> float:
     return worst
 
 
-def _between(walls: tuple[float | None, ...]) -> list[Size]:
+def _between(walls: Walls) -> list[Size]:
     """Sizes between nodes, drawn at random but the same each time."""
     rng = np.random.default_rng(7)
     sizes: list[Size] = []
@@ -71,18 +91,24 @@ def _between(walls: tuple[float | None, ...]) -> list[Size]:
     return sizes
 
 
-def make(path: Path, walls: tuple[float | None, ...], workers: int) -> None:
-    """Compute the grid of one shape and write it."""
-    sizes: list[Size] = list(product(walls, grid.RADII, grid.ANGLES_DEG))
+def _nus() -> list[float]:
+    """A nu for each size between nodes."""
+    return [float(nu) for nu in np.random.default_rng(8).uniform(*grid.NUS, BETWEEN)]
+
+
+def make(path: Path, walls: Walls, workers: int, *, slopes: bool) -> None:
+    """Compute the grid of one shape, or of its slopes, and write it; slopes are checked with the shipped grid."""
+    radii, angles = (grid.SLOPE_RADII, grid.SLOPE_ANGLES_DEG) if slopes else (grid.RADII, grid.ANGLES_DEG)
+    sizes: list[Size] = list(product(walls, radii, angles))
     with ProcessPoolExecutor(workers) as pool:
         tables = []
-        for number, table in enumerate(pool.map(field_table, sizes), start=1):
+        for number, table in enumerate(pool.map(slope_table if slopes else field_table, sizes), start=1):
             tables.append(table)
             print(f"\r{path.name}: {number} of {len(sizes)}", end="", file=sys.stderr, flush=True)
         surfaces = [[t.outside for t in tables]]
         if walls != (None,):
             surfaces.append([t.bore for t in tables if t.bore is not None])
-        shape = (len(walls), len(grid.RADII), len(grid.ANGLES_DEG))
+        shape = (len(walls), len(radii), len(angles))
         series = np.array(surfaces)
         scale = np.abs(series).max(axis=(1, 2, 3)) / STEPS
         stored = np.round(series / scale[:, None, None, None]).astype(np.int16)
@@ -92,11 +118,16 @@ def make(path: Path, walls: tuple[float | None, ...], workers: int) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("wb") as file:
             np.savez(file, **contents)
-        loaded = grid.Grid(stored, scale, factors, np.nan)
+        made = grid.Grid(stored, scale, factors, np.nan, walls, radii, angles)  # type: ignore[arg-type]
         errors = []
-        for size, table in zip(between := _between(walls), pool.map(field_table, between), strict=True):
-            errors.append(peak_error(grid.interpolate(loaded, *size), table))
-            print(f"\n{path.name}: {size}: {errors[-1]:.5f}", end="", file=sys.stderr, flush=True)
+        between, nus = _between(walls), _nus() if slopes else [grid.GRID_NU] * BETWEEN
+        for size, nu, table in zip(between, nus, pool.map(_field_of_nu, zip(between, nus, strict=True)), strict=True):
+            ours = grid.interpolate(made, *size)
+            if slopes:
+                ours = grid.with_nu(grid.interpolate(grid.load(tube=walls != (None,)), *size), ours, nu)
+            off = float(np.abs(ours.factors / table.factors - 1.0).max())
+            errors.append(peak_error(ours, table))
+            print(f"\n{path.name}: {size}, nu {nu:.3f}: {errors[-1]:.5f}, stiffness {off:.5f}", end="", file=sys.stderr)
     contents["error"] = max(errors)
     with path.open("wb") as file:
         np.savez(file, **contents)
@@ -108,9 +139,12 @@ def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", nargs="?", type=Path, default=Path(__file__).parent / "data")
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--slopes-only", action="store_true", help="what another Poisson's ratio changes, not the grid")
     options = parser.parse_args(argv)
-    make(options.folder / "bends_solid.npz", (None,), options.workers)
-    make(options.folder / "bends_tube.npz", grid.WALLS, options.workers)
+    for name, walls, slope_walls in (("solid", (None,), (None,)), ("tube", grid.WALLS, grid.SLOPE_WALLS)):
+        if not options.slopes_only:
+            make(options.folder / f"bends_{name}.npz", walls, options.workers, slopes=False)
+        make(options.folder / f"bends_{name}_nu.npz", slope_walls, options.workers, slopes=True)
     return 0
 
 
