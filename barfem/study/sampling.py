@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 ROWS_A_CHUNK = 8
 FEWEST_SAMPLES = 16
 
-FEWEST_SOLVED = 96
+FEWEST_SOLVED = 64
 """Bars that a fit takes, at least."""
 
 MOST_SAMPLES = 1_000_000

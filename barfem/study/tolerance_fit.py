@@ -2,8 +2,9 @@
 
 Rate, forces, and the stress, yield margin and safety factor of one place are smooth in the deviations; the bar's are
 not, where another place takes over. So each place has its own polynomial (`tolerance_polynomials`), and the worst is
-found bar by bar. A place's life is fitted over its safety factor, with which it goes by the steel's line, and over the
-deviations.
+found bar by bar. What dimensions and moduli multiply is fitted as its logarithm, to which they add: rate, forces,
+stress and one more than the yield margin. A place's life is fitted over its safety factor, with which it goes by the
+steel's line, and over the deviations.
 
 What is said of the fit's error comes from bars that a fit has not seen: each fifth of the solved ones is held back in
 turn, and asked of a fit to the others.
@@ -18,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.verdict import targets_met
+from barfem.check.weakest import UNSTRESSED_MPA
 from barfem.model.bar import Bar
 from barfem.strength.fatigue.assess import LifeStatus
 from barfem.strength.fatigue.sn_line import BEND_CYCLES, LONGEST_LIFE_CYCLES
@@ -91,11 +93,13 @@ class _Life:
 class _Setting:
     """Columns of the polynomials that belong to a hole setting, by what they are of; `lives` go with `factors`.
 
+    Those of `peaks` and `margins` (of one more) are natural logarithms, of `own` those named in `logs`.
     `above_yield` is, for each of `factors`, the margin below zero of which no life can be stated (-1: there is none
     such); `rest` whether a bar that meets its targets passes, and `repeats` the column of the blocks' log10, if any.
     """
 
     own: Mapping[str, int]
+    logs: frozenset[str]
     peaks: tuple[int, ...]
     margins: tuple[int, ...]
     factors: tuple[int, ...]
@@ -124,15 +128,16 @@ class ResponseSurface:
         out = {name: np.full((len(x), len(self.settings)), np.nan) for name in (*COLUMNS, *OWN)}
         for j, setting in enumerate(self.settings):
             for name, column in setting.own.items():
-                out[name][:, j] = values[:, column]
-            out["peak_MPa"][:, j] = values[:, setting.peaks].max(axis=1)
-            out["yield_margin"][:, j] = values[:, setting.margins].min(axis=1)
+                found = values[:, column]
+                out[name][:, j] = np.exp(found) if name in setting.logs else found
+            out["peak_MPa"][:, j] = np.exp(values[:, setting.peaks].max(axis=1))
+            out["yield_margin"][:, j] = np.expm1(values[:, setting.margins].min(axis=1))
             out["passes"][:, j] = setting.rest
             if setting.repeats is not None:
                 out["repeats_at_survival"][:, j] = 10.0 ** values[:, setting.repeats]
             if setting.factors:
-                for name, found in _fatigue(setting, values, x).items():
-                    out[name][:, j] = found
+                for name, numbers in _fatigue(setting, values, x).items():
+                    out[name][:, j] = numbers
             else:  # no load: nothing to break
                 out["runout_at_survival"][:, j], out["status"][:, j] = 1.0, LifeStatus.STANDS
         return out, values[:, self.mass]
@@ -216,7 +221,8 @@ def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: Index, outputs:
     fatigue = loaded[keep] if len(loaded) else loaded
     margins = _near(place["yield_margin"])
     lives, above = [], []
-    columns_of_margins = {int(p): add(place["yield_margin"][:, p]) for p in np.flatnonzero(margins)}
+    strength_over_stress = np.log1p(place["yield_margin"])
+    columns_of_margins = {int(p): add(strength_over_stress[:, p]) for p in np.flatnonzero(margins)}
     for p in fatigue.tolist():
         of_place = place["log10_life"][:, p]
         lives.append(_life(np.log10(place["safety_factor_at_target"][:, p]), of_place, x, rows))
@@ -228,7 +234,7 @@ def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: Index, outputs:
             return "some bars have a life and others, though they do not yield, have none"
         above.append(columns_of_margins.setdefault(p, len(outputs)))
         if above[-1] == len(outputs):
-            add(place["yield_margin"][:, p])
+            add(strength_over_stress[:, p])
     rest = _rest(bar, number)
     repeats = number["repeats_at_survival"]
     by_repeats = bool(bar.duty.blocks) and bool(np.isfinite(repeats).all()) and bool((repeats > 0.0).all())
@@ -236,9 +242,13 @@ def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: Index, outputs:
         return "what decides between bars that pass and bars that do not is neither yield margin nor life alone"
     goodman = place["goodman_safety_factor"][:, loaded]
     wants_goodman = bar.targets.goodman_safety_factor is not None and bool(np.isfinite(goodman).all())
+    peaks = place["peak_MPa"]
+    own = {name: number[name] for name in ("rate_N_per_mm", *OWN)}
+    logs = frozenset(name for name, values in own.items() if (values > 0.0).all())
     return _Setting(
-        own={name: add(number[name]) for name in ("rate_N_per_mm", *OWN)},
-        peaks=tuple(add(place["peak_MPa"][:, p]) for p in np.flatnonzero(_near(-place["peak_MPa"]))),
+        own={name: add(np.log(values) if name in logs else values) for name, values in own.items()},
+        logs=logs,
+        peaks=tuple(add(np.log(np.maximum(peaks[:, p], UNSTRESSED_MPA))) for p in np.flatnonzero(_near(-peaks))),
         margins=tuple(columns_of_margins[int(p)] for p in np.flatnonzero(margins)),
         factors=tuple(add(np.log10(place["safety_factor_at_target"][:, p])) for p in fatigue),
         shares=tuple(add(each) for each in share.T[_near(share)]) if len(loaded) else (),

@@ -29,8 +29,8 @@ there its rules change."""
 LEAST_APART = 1e-4
 """What a term must have of its own, beside those before it, as a share of it: by normal equations its square counts."""
 
-ROWS_A_TERM = 1.75
-ROWS_A_SLOPE = 1.5
+ROWS_A_TERM = 1.4
+ROWS_A_SLOPE = 1.3
 """Bars for each coefficient of a level, and of a plane: bars within usual bands lie near one."""
 
 
