@@ -96,11 +96,11 @@ def _turned_at_holes(solution: BeamSolution) -> Array:
 def roll_rates_Nm_per_deg(solution: BeamSolution) -> Array:
     """Couple of the end forces over the angle of the line joining the ends, (j,); NaN where the load case has none.
 
-    The arm is the distance y between the joint centres. Roll: k L^2 / 2, since both ends move; one wheel: k L^2; k the
-    mean force over the mean travel, so that bump and droop that differ change nothing.
+    The arm is the distance y between the joint centres: k L^2 / 2, k the rate of both ends moving oppositely, of which
+    one end that moves alone makes half the angle.
     """
-    shares = np.array([setting.load_case.roll_share for setting in solution.settings], dtype=float)
-    per_rad = solution.couple_rate_N_per_mm * solution.roll_arm_mm**2 * shares
+    rolls = np.array([setting.load_case.rolls for setting in solution.settings])
+    per_rad = np.where(rolls, 0.5 * solution.couple_rate_N_per_mm * solution.roll_arm_mm**2, np.nan)
     return per_rad / 1000.0 * np.pi / 180.0
 
 

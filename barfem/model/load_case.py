@@ -79,8 +79,8 @@ class LoadCase:
         At a negative ratio right and left change places, each within its own bump and droop.
     signed
         The rate is the mean of both sides' signed forces over travel, not of their magnitudes.
-    roll_share
-        Roll rate is this share of rate x (distance of the joints)^2; None: nothing rolls.
+    rolls
+        Whether the ends move apart, so that there is a roll rate.
     may_rest
         The bar may rightly feel nothing. Where it is False, such a bar is a mechanism.
     moves, reversed_words, rate_words
@@ -94,7 +94,7 @@ class LoadCase:
     unit: tuple[float, float]
     exchanges: bool = False
     signed: bool = False
-    roll_share: float | None
+    rolls: bool = True
     may_rest: bool = False
     moves: str
     reversed_words: str = "as far down"
@@ -126,7 +126,6 @@ ROLL = LoadCase(
     asked_for=lambda travel: True,
     unit=(-1.0, 1.0),
     exchanges=True,
-    roll_share=0.5,
     moves="left pickup up {left:g} mm, right pickup down {right:g} mm",
     reversed_words="the same with left and right exchanged",
     rate_words="the other end moving the other way",
@@ -136,7 +135,6 @@ ONE_WHEEL = LoadCase(
     full_mm=lambda travel: (0.0, travel.one_wheel_mm),
     asked_for=lambda travel: travel.one_wheel_given,
     unit=(0.0, 1.0),
-    roll_share=1.0,
     moves="left pickup up {left:g} mm, right pickup stays",
     rate_words="the other end held",
 )
@@ -146,7 +144,7 @@ PARALLEL = LoadCase(
     asked_for=lambda travel: travel.parallel_mm is not None,
     unit=(1.0, 1.0),
     signed=True,
-    roll_share=None,
+    rolls=False,
     may_rest=True,
     moves="both pickups up {left:g} mm",
     rate_words="both ends moving alike; the mean of their signed forces over travel",

@@ -91,7 +91,7 @@ class BeamSolution:
 
     @property
     def couple_rate_N_per_mm(self) -> Array:
-        """The rate that bump and droop of the same sum, both ends moving as far, would have; (j,)."""
+        """The rate that both ends moving as far apart, each by half, would have; (j,); NaN where they move alike."""
         return couple_rate(self._change_N, self.pickup_move_mm[:, Instant.TRAVEL])
 
     @property

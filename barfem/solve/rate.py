@@ -64,12 +64,14 @@ def mean_rate(change_N: Array, moves_mm: Array, signed: NDArray[np.bool_]) -> Ar
 
 
 def couple_rate(change_N: Array, moves_mm: Array) -> Array:
-    """Mean of the moving sides' forces over the mean of their travels (c, 2); (c,): equal ones, however far each went.
+    """Difference of both sides' forces over that of their travels (c, 2); (c,), NaN where both move alike.
 
-    A bar between two mounts is one spring in left less right: its couple asks for the difference of both travels alone.
+    It is the rate of equal and opposite travels of equal arms, however far each end goes and which of them stays: what
+    both forces have in common (bushings that wind up, unequal arms) is no couple.
     """
-    moving = moves_mm != 0.0
-    return np.asarray(np.abs(np.where(moving, change_N, 0.0)).sum(axis=1) / np.abs(moves_mm).sum(axis=1))
+    apart = moves_mm[:, 1] - moves_mm[:, 0]
+    unlike = np.where(apart == 0.0, np.nan, apart)
+    return np.asarray(np.abs((change_N[:, 1] - change_N[:, 0]) / unlike))
 
 
 def initial_rates(

@@ -105,6 +105,31 @@ def test_who_asks_for_a_rate_is_told_which(words: list[str], tmp_path: Path, cap
     assert "Bump and droop differ: rates are 12 % above those of equal travels, what is asked too." in printed
 
 
+def test_one_wheel_alone_rolls_bushings_that_hold_the_bar_as_much_as_both_do() -> None:
+    """What bushings hold against both arms is no couple: the roll rate is the bar's, whichever wheels move.
+
+    Source: F_left = k u / 2 + t m, F_right = -k u / 2 + t m of any bar with equal ends, u and m the difference and the
+    mean of the travels; couple over angle is k L^2 / 2 whatever t and m are.
+    """
+    changes = ("mounts", bushings(300000.0)), ("travel", {"pickup": 5.0, "one_wheel": 10.0})
+    roll, wheel = check(*changes, base=PLAIN)["settings"]
+    assert abs(wheel["link_force_left_N"]) > 1.1 * abs(wheel["link_force_right_N"])
+    assert wheel["roll_rate_Nm_per_deg"] == pytest.approx(roll["roll_rate_Nm_per_deg"], rel=5e-3)
+
+
+def test_the_roll_rate_of_one_wheel_is_of_the_couple_of_both_links() -> None:
+    """Arms of 250 and 150 mm: the held end needs more force than the end that moves, and both make the couple.
+
+    Source: statics; links upright, so that couple = (F_left - F_right) L / 2 over the angle travel / L, L = 1000 mm.
+    """
+    points = [[-150, -500, 0], [0, -500, 0], [0, 500, 0], [-250, 500, 0]]
+    found = row(check(("travel.one_wheel", 5.0), ("centreline.points", points), base=PLAIN, case="one-wheel"))
+    left, right = found["link_force_left_N"], found["link_force_right_N"]
+    assert abs(right) > 1.4 * abs(left)
+    by_hand = 0.5 * abs(left - right) * 1000.0**2 / 5.0 / 1000.0 * math.pi / 180.0
+    assert found["roll_rate_Nm_per_deg"] == pytest.approx(by_hand, rel=2e-3)
+
+
 def test_what_feels_nothing_decides_no_life_even_where_every_life_is_beyond_what_is_claimed() -> None:
     """Of run-outs alone the least safety factor governs; a bar without load has none, and is the last to break."""
     found = check_bar(bar_from_dict(changed(("travel", {"pickup": 5.0, "parallel": 5.0}), base=BUILT)))
@@ -171,7 +196,7 @@ def test_a_case_of_ones_own_prints_no_word_of_another(
         full_mm=lambda travel: (0.5 * travel.up_mm, -travel.down_mm),
         asked_for=lambda travel: False,
         unit=(0.5, -1.0),
-        roll_share=None,
+        rolls=False,
         moves="left pickup down {left:g} mm, right pickup up {right:g} mm",
         reversed_words="as far the opposite way",
         rate_words="the right end moving half as far",
