@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -143,6 +144,12 @@ def _ours(table: AxleBarTable, where: str, folder: Path, notes: Notes) -> AxleBa
             "links is given beside a bar file, which has its links' direction.",
             where=f"{where} links",
             expected="links with rates only.",
+        )
+    if not os.path.exists(path):
+        raise InputError(
+            f'file = "{table.file}": there is no such file, {path}.',
+            where=f"{where} file",
+            expected="the path of a bar file, from the folder of the car file.",
         )
     bar = read_bar(path)
     own, given = bar.travel.motion_ratio, table.motion_ratio

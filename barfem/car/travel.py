@@ -245,7 +245,9 @@ def bar_text_with_travel(path: Path, found: AxleTravel, *, car: Car) -> str:
             where=f"--write-{found.axle}",
             expected="a car with stops, or with a state in a turn.",
         )
-    travel: list[str] = [f"pickup = {roll:.6g}", f"direction = {list(old['travel']['direction'])}"]
+    travel: list[str] = [f"pickup = {roll:.6g}"]
+    if "direction" in old["travel"]:
+        travel.append(f"direction = {list(old['travel']['direction'])}")
     if "motion_ratio" in old["travel"]:
         travel.append(f"motion_ratio = {old['travel']['motion_ratio']}")
     if kerb:

@@ -307,6 +307,33 @@ def test_travel_is_the_least_of_its_limits(tmp_path, capsys):
     assert main(["check", str(new)]) in (0, 1)
 
 
+def test_travel_is_written_for_a_bar_that_leaves_its_direction_out(tmp_path):
+    """[travel] direction may be left out: straight up. The copy leaves it out too."""
+    for path in (GEOMETRIES / "pickup-car.toml", GEOMETRIES / "pickup-rear-tube.toml"):
+        (tmp_path / path.name).write_text(path.read_text(encoding="utf-8"), encoding="utf-8")
+    drawn = (GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8")
+    assert "\ndirection = [0, 0, 1]\n" in drawn
+    (tmp_path / "pickup-front-solid.toml").write_text(
+        drawn.replace("\ndirection = [0, 0, 1]\n", "\n"), encoding="utf-8"
+    )
+    new = tmp_path / "front.toml"
+    assert main(["travel", str(tmp_path / "pickup-car.toml"), "--write-front", str(new)]) == 0
+    bar = read_bar(new)
+    assert bar.travel.up_mm == pytest.approx(22.76, abs=0.01) and bar.travel.direction == (0.0, 0.0, 1.0)
+
+
+def test_a_car_that_finds_no_rest_prints_no_cross_weight(tmp_path, capsys):
+    """Front tyres that give way without end: no state stands, and no number is printed of them."""
+    text = (
+        (GEOMETRIES / "coupe-car.toml").read_text(encoding="utf-8").replace("tyre_rate = 225.0", "tyre_rate = 1e-200")
+    )
+    path = tmp_path / "car.toml"
+    path.write_text(text.replace('file = "', f'file = "{GEOMETRIES.as_posix()}/'), encoding="utf-8")
+    assert main(["car", str(path)]) == 1
+    printed = capsys.readouterr().out
+    assert "rest: the car finds no equilibrium" in " ".join(printed.split()) and not re.search(r"\bnan\b", printed)
+
+
 def test_travel_tells_of_states_in_which_the_car_has_rolled_over():
     """At 5 g no car stands: its travel is no limit, and where stops are none either, nothing is."""
     found = travel_result(replace(plain_car(), states=(State("far too fast", 5.0, 0.0), State("mid", 0.9, 0.0))))

@@ -112,8 +112,10 @@ def test_both_motion_ratios_must_agree(tmp_path):
     assert car.front.bar.fitted == (0, 0)
     with pytest.raises(InputError, match=r"0\.51 is not that of the bar file, 0\.5"):
         car_from_dict(changed(front__bar={**bar, "motion_ratio": 0.51}), source=str(tmp_path / "car.toml"))
-    with pytest.raises(InputError, match="no such file"):
+    with pytest.raises(InputError, match="no such file") as caught:
         car_from_dict(changed(front__bar={"file": "else.toml"}), source=str(tmp_path / "car.toml"))
+    told = str(caught.value)
+    assert f"{tmp_path / 'car.toml'}: [front.bar] file" in told and str(tmp_path / "else.toml") in told
 
 
 def test_units_and_defaults_are_told():

@@ -237,7 +237,7 @@ def lessons(found: CarResult) -> list[str]:
             word = "enough for" if limit >= row["a_x_g"] else "NOT enough for"
             lines.append(f"{row['name']}: traction to a_x {limit:.2f} g, {word} the {row['a_x_g']:g} g asked for.")
     rest = next((row for row in _rows(found) if row["a_y_g"] == 0.0 and row["a_x_g"] == 0.0), None)
-    if rest is not None and rest["cross_weight"] is not None:
+    if rest is not None and math.isfinite(rest["cross_weight"]):
         forces = [abs(value) for value in rest["link_forces_N"].values()]
         more = f"; preload of up to {max(forces):.0f} N in the links (barfem links)" if max(forces) >= 1.0 else ""
         lines.append(
