@@ -207,7 +207,8 @@ def travel_to_spare(
 
 def _stiffening(drawn: Evaluation, j: int) -> float:
     """By what share the rate over the drawn travel lies above that at rest; zero where not known."""
-    more = float(drawn.rate_N_per_mm[j] / drawn.rate_initial_N_per_mm[j]) - 1.0
+    rate, initial = float(drawn.rate_N_per_mm[j]), float(drawn.rate_initial_N_per_mm[j])
+    more = rate / initial - 1.0 if initial > 0.0 else 0.0
     return more if -0.5 < more < 0.5 else 0.0
 
 

@@ -172,7 +172,8 @@ class Way:
         """
 
         def stress(share: float) -> float:
-            return math.log(share * (1.0 + 0.5 * stiffening * share**2) / (1.0 + 0.5 * stiffening))
+            grown = share * (1.0 + 0.5 * stiffening * share**2) / (1.0 + 0.5 * stiffening)
+            return math.log(grown) if grown > 0.0 else math.nan  # a rate that falls: so far the law does not reach
 
         far = [abs(stress(step.share)) + 1e-9 * i for i, step in enumerate(self.steps, 1) if step.share > 0.0]
         in_order = len(far) == len(self.steps) and all(one < other for one, other in pairwise([0.0, *far]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,11 +10,13 @@ import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
-from barfem.model.read import read_bar
+from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.screen import nothing_else
 from barfem.study.advice import advise, travel_to_spare
 from barfem.study.change import change
 from barfem.study.evaluate import evaluate_at, evaluate_one
+from tests.check.bar_files import BUILT
+from tests.model.bar_data import changed
 from tests.often import often
 
 ROOT = Path(__file__).parents[2]
@@ -189,3 +192,23 @@ def test_what_is_for_all_holes_makes_all_of_them_pass_and_is_what_the_last_of_th
     least = min(each.changes["travel.pickup"] for each in found if each.left and each.kind == "travel")
     assert for_all["travel"].changes == {"travel.pickup": least}
     assert "section" not in for_all  # at hole 2 alone a smaller one is enough
+
+
+def test_travel_to_spare_of_a_bar_whose_rate_falls_with_its_travel_is_the_greatest_that_passes():
+    # Links that lean 60 deg: the rate over the drawn travel is three quarters of that at rest, and falls on.
+    leaning = ("links", {"length": 150.0, "direction": [0.0, math.sin(math.pi / 3), -0.5]})
+    bar = bar_from_dict(changed(leaning, base=BUILT))
+    drawn = evaluate_one(bar)
+    assert np.all(drawn.passes) and np.all(drawn.rate_N_per_mm < 0.77 * drawn.rate_initial_N_per_mm)
+    spare = travel_to_spare(bar)
+    assert spare is not None and evaluate_one(change(bar, spare.changes)).passes.all()
+    more = {key: value + 0.5 for key, value in spare.changes.items()}
+    assert not evaluate_one(change(bar, more)).passes.all()
+
+
+@pytest.mark.filterwarnings("error")
+def test_travel_to_spare_of_holes_that_feel_next_to_nothing_has_no_rate_to_go_by():
+    pickups = {"left": {"pickup": [-250, 560, -150]}, "right": {"pickup": [-240, -545, -120]}}
+    bar = bar_from_dict(changed(("links", pickups), base=BUILT))
+    spare = travel_to_spare(bar, case="parallel")
+    assert spare is not None and evaluate_one(change(bar, spare.changes), case="parallel").passes.all()
