@@ -36,6 +36,7 @@ __all__ = [
     "NoTiming",
     "NothingSolved",
     "Solved",
+    "Unsolved",
     "alike_in_mechanics",
     "alike_in_shape",
     "recover_stress",

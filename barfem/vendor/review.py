@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from barfem.check.api import check_bar
 from barfem.check.result import CheckResult
+from barfem.check.solved import NothingSolved, solve_what_can_be
 from barfem.model.bar import Bar
 from barfem.model.load_case import CASES
 from barfem.model.plain import NOT_IN_JSON, Json
@@ -49,19 +50,21 @@ class Review(Json):
 
 
 def review_bar(bar: Bar) -> Review:
-    """Go through every rule.
+    """Go through every rule. A hole setting that cannot follow its travel is a finding, and hides no other.
 
     Raises
     ------
     InputError
         [review] limits that are none.
-    BarfemError
-        The bar has no equilibrium.
     """
     rules = rules_with(review_of(bar).limits)
     checked = check_bar(bar)
-    solution = solve_bar(bar, all_settings(bar, cases=tuple(CASES)))
-    found = [*making(bar, rules), *on_paper(bar, rules), *in_use(bar, rules, solution=solution, checked=checked)]
+    try:
+        solution, stuck = solve_what_can_be(all_settings(bar, cases=tuple(CASES)), lambda some: solve_bar(bar, some))
+    except NothingSolved as error:
+        solution, stuck = None, error.unsolved
+    used = in_use(bar, rules, solution=solution, stuck=stuck, checked=checked)
+    found = [*making(bar, rules), *on_paper(bar, rules), *used]
     order = {key: i for i, key in enumerate(RULES)}
     found.sort(key=lambda each: (ORDER.index(each.severity), order[each.rule]))
     return Review(bar.name, bar.drawing, bar.revision, tuple(found), tuple(RULES), checked)

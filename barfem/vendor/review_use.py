@@ -7,7 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.check.hole_names import pair_words
 from barfem.check.result import CheckResult
+from barfem.check.solved import Unsolved
 from barfem.model.bar import Bar
 from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution
@@ -24,14 +26,12 @@ STATES = ("rest", "full travel", "the other end of the cycle")
 LINK_RADIUS_MM = 6.0  # of a link's rod where it passes the bar (common practice, no source)
 
 
-def in_use(bar: Bar, rules: Rules, *, solution: BeamSolution, checked: CheckResult) -> list[Finding]:
-    """Findings of the solved bar; `solution` has all load cases, `checked` those that are judged."""
-    return [
-        *_links(bar, rules, solution),
-        *_joints(rules, checked),
-        *_bodies(bar, rules, solution),
-        *_stress(rules, checked),
-    ]
+def in_use(
+    bar: Bar, rules: Rules, *, solution: BeamSolution | None, stuck: Unsolved, checked: CheckResult
+) -> list[Finding]:
+    """Findings of the solved bar; `solution` has all load cases, less the `stuck`, `checked` those that are judged."""
+    moved = [] if solution is None else [*_links(bar, rules, solution), *_bodies(bar, rules, solution)]
+    return [*moved, *_joints(rules, checked), *_stress(rules, checked), *_stuck(bar, rules, stuck, checked)]
 
 
 def _axis(bar: Bar) -> tuple[Array, Array]:
@@ -145,8 +145,20 @@ def _bodies(bar: Bar, rules: Rules, solution: BeamSolution) -> Iterator[Finding]
 
 
 def _stress(rules: Rules, checked: CheckResult) -> Iterator[Finding]:
-    for setting in checked.settings:
+    for setting in checked.rows:
         if not setting.passes:
             why: Sequence[str] = setting.why
             what = "does not pass: " + "; ".join(text.rstrip(".") for text in why)
             yield from finding(rules["stress"], None, what, f"hole {setting.holes}, {setting.case}", given="stop")
+
+
+def _stuck(bar: Bar, rules: Rules, stuck: Unsolved, checked: CheckResult) -> Iterator[Finding]:
+    """Hole settings of load cases that are not judged, and that cannot be moved so far; the judged do not pass."""
+    judged = {(each.left, each.right, each.case) for each in checked.rows}
+    for setting, why in stuck:
+        left, right = bar.left.holes[setting.left].name, bar.right.holes[setting.right].name
+        if (left, right, setting.case) not in judged:
+            what = f"not judged, nor its links and keep-out looked at: {why.rstrip('.')}"
+            yield from finding(
+                rules["stress"], None, what, f"hole {pair_words(left, right)}, {setting.case}", given="note"
+            )

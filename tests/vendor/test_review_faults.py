@@ -8,10 +8,13 @@ from typing import Any
 
 import pytest
 
+from barfem.check.api import check_bar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
+from barfem.solve.beam import all_settings
 from barfem.vendor.review import review_bar
 from barfem.vendor.review_making import making
+from barfem.vendor.review_use import in_use
 from barfem.vendor.rules import RULES
 from tests.model.bar_data import FLAT, U_BAR, changed
 from tests.vendor.test_review import PAPER, PLANTED, found, tables
@@ -147,3 +150,36 @@ def test_every_rule_has_a_planted_fault():
     refused = {"flat_in_straight", "sideways"}
     planted = {rule for _, rule, _, _ in (*MORE.values(), *PLANTED.values())}
     assert set(RULES) == planted | elsewhere | refused
+
+
+def test_a_hole_that_cannot_follow_its_travel_is_a_stop_and_hides_no_other_finding():
+    """Hole 2 beside the bend on short links: 54 mm are beyond its links' reach, at hole 1 they are not."""
+    short = (
+        ("ends.holes.1.from_tip", 170.0),
+        ("travel.pickup", 54.0),
+        ("links.length", 60.0),
+        ("keep_out", {"boxes": [{"name": "sump", "low": [-60, -200, -90], "high": [120, 200, 40]}]}),
+    )
+    review = review_bar(bar_from_dict(changed(*short)))
+    stops = {each.where: each.what for each in review.stops if each.rule == "stress"}
+    assert "no equilibrium found beyond" in stops["hole 2, roll"]
+    assert "no equilibrium" not in stops["hole 1, roll"]
+    assert {each.rule for each in review.stops} >= {"keep_out", "stress"}
+
+
+def test_a_load_case_that_is_not_judged_and_cannot_be_moved_is_a_note():
+    bar = bar_from_dict(changed())
+    stuck = ((all_settings(bar, cases=("parallel",))[1], "no equilibrium found beyond 3 mm."),)
+    (note,) = (
+        each
+        for each in in_use(bar, RULES, solution=None, stuck=stuck, checked=check_bar(bar))
+        if "no equilibrium" in each.what
+    )
+    assert (note.severity, note.where) == ("note", "hole 2, parallel")
+
+
+def test_a_bar_that_roll_does_not_work_is_reviewed_and_stopped():
+    opposite = ("centreline.points", [[-250, -500, 0], [0, -500, 0], [0, 500, 0], [250, 500, 0]])
+    review = review_bar(bar_from_dict(changed(opposite)))
+    stops = [each for each in review.stops if each.rule == "stress"]
+    assert len(stops) == 2 and all("do not work the bar" in each.what for each in stops)
