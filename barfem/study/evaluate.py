@@ -111,18 +111,20 @@ def evaluate_at(
     halves: bool = False,
     like: Solved | None = None,
     load_factors: bool = False,
+    whole: bool = False,
 ) -> Iterator[Evaluation]:
     """`evaluate` of bars at hole settings of their own.
 
     `like` is a bar solved before, in halves or not as these: the stress per load of one alike in shape is taken over.
-    With `load_factors` those that bars at survival bear are found too.
+    With `load_factors` those that bars at survival bear are found too. `whole`: of a bar of which one hole setting
+    cannot follow its travel nothing else is asked, and no other is solved.
     """
     source = iter(requests)
     number = 0
     last = like
     while some := list(islice(source, max(1, chunk))):
         rows: list[tuple[Bar, tuple[HoleSetting, ...], Solved | BarfemError, Problems]] = []
-        for (bar, settings), (solution, unsolved) in zip(some, _solutions(some), strict=True):
+        for (bar, settings), (solution, unsolved) in zip(some, _solutions(some, whole=whole), strict=True):
             found = _recovered(solution, (last, like), halves)
             last = found if isinstance(found, Solved) else last
             rows.append((bar, settings, found, unsolved))
@@ -189,12 +191,12 @@ def _recovered(
 
 
 def _solutions(
-    requests: Sequence[tuple[Bar, tuple[HoleSetting, ...]]],
+    requests: Sequence[tuple[Bar, tuple[HoleSetting, ...]]], *, whole: bool = False
 ) -> Iterator[tuple[BeamSolution | BarfemError, Problems]]:
     """The chunk's solutions in order; where one fails each is solved by itself, and of a failed one what can be.
 
     With each, why a hole setting of it could not be solved; nothing where all could. Bars that differ in their skin
-    alone are solved once.
+    alone are solved once. `whole` as for `evaluate_at`.
     """
     same = [False] + [
         settings == before and alike_in_mechanics(last, bar) for (last, before), (bar, settings) in pairwise(requests)
@@ -202,13 +204,23 @@ def _solutions(
     new = [request for request, known in zip(requests, same, strict=True) if not known]
     try:
         solved: list[tuple[BeamSolution | BarfemError, Problems]] = [(each, ()) for each in _solved(new)]
-    except BarfemError:
-        solved = [_solved_alone(*request) for request in new]
+    except BarfemError as error:
+        if whole:
+            solved = [(error, ())] if len(new) == 1 else [_solved_whole(request) for request in new]
+        else:
+            solved = [_solved_alone(*request) for request in new]
     which = -1
     for (bar, _), known in zip(requests, same, strict=True):
         which += not known
         found, problems = solved[which]
         yield (replace(found, bar=bar) if isinstance(found, BeamSolution) else found), problems
+
+
+def _solved_whole(request: tuple[Bar, tuple[HoleSetting, ...]]) -> tuple[BeamSolution | BarfemError, Problems]:
+    try:
+        return next(_solved([request])), ()
+    except BarfemError as error:
+        return error, ()
 
 
 def _solved_alone(bar: Bar, settings: tuple[HoleSetting, ...]) -> tuple[BeamSolution | BarfemError, Problems]:

@@ -12,6 +12,7 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.screen import nothing_else
+from barfem.solve import newton
 from barfem.study.advice import advise, travel_to_spare
 from barfem.study.change import change
 from barfem.study.evaluate import evaluate_at, evaluate_one
@@ -204,6 +205,24 @@ def test_travel_to_spare_of_a_bar_whose_rate_falls_with_its_travel_is_the_greate
     assert spare is not None and evaluate_one(change(bar, spare.changes)).passes.all()
     more = {key: value + 0.5 for key, value in spare.changes.items()}
     assert not evaluate_one(change(bar, more)).passes.all()
+
+
+def test_a_travel_that_one_hole_cannot_follow_is_not_tried_hole_by_hole(monkeypatch):
+    # To find no equilibrium takes a second: links that lean 60 deg cannot follow much more than is drawn.
+    leaning = ("links", {"length": 150.0, "direction": [0.0, math.sin(math.pi / 3), -0.5]})
+    bar = bar_from_dict(changed(leaning, base=BUILT))
+    tried = []
+
+    def ramp(batch, state, **ways):
+        try:
+            return newton.ramp(batch, state, **ways)
+        except newton.ConvergenceError:
+            tried.append(ways["target_mm"].tolist())
+            raise
+
+    monkeypatch.setattr("barfem.solve.beam.ramp", ramp)
+    assert travel_to_spare(bar) is not None
+    assert 1 < len(tried) < 6 and all(tried.count(each) == 1 for each in tried)
 
 
 @pytest.mark.filterwarnings("error")

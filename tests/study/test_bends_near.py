@@ -76,7 +76,7 @@ def test_near_the_border_of_the_grid_it_is_the_grid(drawn: BendShape, change: di
 
 def test_outside_the_grid_it_is_the_computed_field(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("BARFEM_CACHE", str(tmp_path))
-    drawn = BendShape(1.6, 30.0, None, nu=0.28)
+    drawn = BendShape(1.6, 30.0, None, nu=0.22)
     shape = moved(drawn, radius=-0.02, angle=1.0)
     assert not drawn.in_grid and not shape.in_grid
     true = own_source(shape)
