@@ -17,7 +17,7 @@ from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.load_case import CYCLE, Instant
-from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
+from barfem.solve.beam import BeamSolution, HoleSetting, NotBalanced, all_settings, solve_bar
 from barfem.solve.resultants import resultants
 from barfem.solve.states import only_states
 from barfem.strength.bend_fields import with_bend_fields
@@ -153,21 +153,35 @@ def solve_what_can_be(
     InputError
         None can be solved, by what the bar file says alone.
     """
-    try:
-        return solve(settings), ()
-    except BarfemError as error:
-        first = error
-    good, unsolved = [], []
+    left, why = list(settings), dict[HoleSetting, str]()
+    by_file: InputError | None = None
+    while left:
+        try:
+            return solve(left), tuple((setting, why[setting]) for setting in settings if setting in why)
+        except NotBalanced as error:
+            new = {error.setting: str(error)}
+        except InputError as error:
+            by_file, new = error, _refused(left, solve)
+            if not new:
+                raise
+        why |= new
+        left = [setting for setting in left if setting not in new]
+    raise by_file or NothingSolved(tuple((setting, why[setting]) for setting in settings))
+
+
+def _refused(
+    settings: Sequence[HoleSetting], solve: Callable[[Sequence[HoleSetting]], BeamSolution]
+) -> dict[HoleSetting, str]:
+    """The hole settings that the bar file makes impossible, each with the reason."""
+    found = {}
     for setting in settings:
         try:
             solve([setting])
-        except BarfemError as error:
-            unsolved.append((setting, str(error)))
-        else:
-            good.append(setting)
-    if not good:
-        raise first if isinstance(first, InputError) else NothingSolved(tuple(unsolved)) from first
-    return solve(good), tuple(unsolved)
+        except InputError as error:
+            found[setting] = str(error)
+        except NotBalanced:
+            continue
+    return found
 
 
 def alike_in_shape(one: Bar, other: Bar) -> bool:

@@ -19,7 +19,7 @@ from barfem.solve.newton import ConvergenceError, Norms, ramp
 from barfem.solve.rate import InitialRate, MechanismError, couple_rate, initial_rates, mean_rate
 from barfem.solve.state_fields import lay_to_rest, mount_totals, of_bar, read_state
 
-__all__ = ["BeamSolution", "HoleSetting", "all_settings", "solve_bar", "solve_bars"]
+__all__ = ["BeamSolution", "HoleSetting", "NotBalanced", "all_settings", "solve_bar", "solve_bars"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -39,6 +39,14 @@ class HoleSetting:
     def load_case(self) -> LoadCase:
         """The record of the load case."""
         return CASES[self.case]
+
+
+class NotBalanced(BarfemError):
+    """A hole setting, `setting`, has no equilibrium within its travel, or none that stays."""
+
+    def __init__(self, setting: HoleSetting, problem: str) -> None:
+        self.setting = setting
+        super().__init__(problem)
 
 
 def all_settings(bar: Bar, *, cases: Sequence[str] = (ROLL.name,), mixed: bool = False) -> tuple[HoleSetting, ...]:
@@ -180,7 +188,7 @@ def solve_bars(
 
     Raises
     ------
-    BarfemError
+    NotBalanced
         Where a hole setting has no equilibrium; names the bar, the hole setting and the travel reached.
     """
     chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]] = []
@@ -210,20 +218,22 @@ def _describe(bar: Bar, setting: HoleSetting) -> str:
 
 def _failed(
     error: ConvergenceError, bar: Bar, setting: HoleSetting, *, start: Array, target: Array, at_rest: bool
-) -> BarfemError:
+) -> NotBalanced:
     if at_rest:
         errors = [link.length_error_mm for link in (bar.left_link, bar.right_link)]
-        return BarfemError(
+        return NotBalanced(
+            setting,
             f"{_describe(bar, setting)}: no equilibrium at rest with link length errors of "
             f"{errors[0]:g} mm (left) and {errors[1]:g} mm (right); reached {100 * error.reached:.0f} % of them: "
-            f"{error.reason}. Right would be: links nearer to their length."
+            f"{error.reason}. Right would be: links nearer to their length.",
         )
     reached = start + error.reached * (target - start)
-    return BarfemError(
+    return NotBalanced(
+        setting,
         f"{_describe(bar, setting)}: no equilibrium found beyond a pickup travel of {reached[End.LEFT]:.1f} mm left, "
         f"{reached[End.RIGHT]:.1f} mm right, the last step that held (asked for "
         f"{target[End.LEFT]:g} and {target[End.RIGHT]:g} mm): {error.reason}. Right would be: less travel, a longer "
-        "link, or a link that stands across the arm."
+        "link, or a link that stands across the arm.",
     )
 
 
@@ -271,7 +281,7 @@ def _solve_chunk(
         )
     except MechanismError as error:
         i, setting = owners[error.copy]
-        raise BarfemError(f"{_describe(chunk[i][0], setting)}: {error}") from error
+        raise NotBalanced(setting, f"{_describe(chunk[i][0], setting)}: {error}") from error
     # All states beyond rest are copies of one batch, state by state; what is the mirror image of another is left out.
     parts = _parts(owners)
     images = [mirror_images(moves[jobs]) if symmetric(copies[jobs], directions[jobs.start]) else {} for jobs in parts]
