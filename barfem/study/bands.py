@@ -198,8 +198,9 @@ def _of_table(bar: Bar, key: str, index: int, dimension: Dimension, name: str, t
     if dimension.size == 0.0:  # bends that follow each other without a straight
         return Variable(key, dimension.where, index, 0.0, 0.0, "normal")
     rows = table["rows"]
+    reach = f"over {rows[0][0]:g} to {rows[-1][1]:g} mm"
     raise InputError(
-        f"{dimension.where} {dimension.size:g} mm is outside the table {name} ({rows[0][0]:g} to {rows[-1][1]:g} mm).",
+        f"{dimension.where} {dimension.size:g} mm is outside the table {name} ({reach}).",
         where=f"[tolerances] {key}",
         expected=f"{key} = 0.1 (mm to both sides) or another table: {', '.join(_defaults()['tables'])}.",
         file=bar.source,
