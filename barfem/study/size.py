@@ -183,8 +183,9 @@ def _by_varying(
     trials = _trials(variable, bar, at, case)
     solved = [(factor, option) for factor, option in trials if option.solved]
     if not solved:
+        as_drawn = min(trials, key=lambda each: abs(np.log(each[0])))[1]
         raise InputError(
-            f"no {vary} from {LOWEST:g} to {HIGHEST:g} times the bar file's gives a bar: {trials[0][1].problem}",
+            f"no {vary} from {LOWEST:g} to {HIGHEST:g} times the bar file's gives a bar: {as_drawn.problem}",
             file=bar.source,
         )
     missed: list[str] = []

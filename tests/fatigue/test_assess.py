@@ -63,6 +63,14 @@ def test_goodman_safety_factor_of_the_handbook(amplitude: float, mean: float, n:
     assert found.safety_factor_at_target == pytest.approx(float(found.goodman_safety_factor), rel=1e-12)
 
 
+def test_a_load_of_nothing_but_rounding_has_no_factor_of_either_kind() -> None:
+    """A bar that turns in its bushings feels 1e-10 MPa: a factor of 7e12 says nothing of it."""
+    found = judged(amplitude_MPa=1e-10, max_von_mises_MPa=1e-10)
+    assert np.isnan(found.goodman_safety_factor) and np.isnan(found.safety_factor_at_target)
+    small = judged(amplitude_MPa=1.0, max_von_mises_MPa=1.0)
+    assert small.goodman_safety_factor > 100.0 and small.safety_factor_at_target > 100.0
+
+
 def test_the_life_is_that_of_the_equivalent_amplitude() -> None:
     """A scaled skin of 448.6 HV, R by its own term: 400 x (690 / 400)^(0.226 + 0.04486) = 463.6 MPa."""
     found = judged(mean_MPa=290.0)

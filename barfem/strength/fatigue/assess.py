@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.grouped import grouped
-from barfem.strength.fatigue.cycle_load import Load, load_factor, loaded
+from barfem.strength.fatigue.cycle_load import LARGEST_FACTOR, Load, load_factor, loaded
 from barfem.strength.fatigue.goodman import endurance_limit_of, goodman_factor
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.root import rising_root
@@ -258,13 +258,14 @@ def assess(
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(np.isfinite(felt.weaker), strength.strength_at(target_cycles) / felt.weaker, 0.0)
     limit = endurance_limit_of(load)
+    goodman = goodman_factor(limit, load, np.maximum(felt.residual, 0.0))
     return FatigueAssessment(
         **felt.lives(load),
         equivalent_amplitude_MPa=np.where(felt.mean_too_high | felt.mean_at_limit, np.nan, felt.equivalent),
         mean_used_MPa=felt.mean_used,
         residual_left_MPa=felt.residual,
         endurance_limit_MPa=np.broadcast_to(limit, load.amplitude.shape),
-        goodman_safety_factor=goodman_factor(limit, load, np.maximum(felt.residual, 0.0)),
+        goodman_safety_factor=np.where(goodman < LARGEST_FACTOR, goodman, np.nan),
         safety_factor_at_target=load_factor(strength.strength_at(target_cycles), rule, load),
         target_share_at_survival=np.where(np.isfinite(share), share, np.nan),
         peening_lost=(load.unrelaxed < 0.0) & (felt.residual == 0.0),

@@ -16,11 +16,12 @@ from barfem.strength.fatigue.sites import log_harm
 from barfem.strength.fatigue.spread import spread
 from barfem.strength.fatigue.strength import FatigueStrength
 
-__all__ = ["Load", "load_factor", "loaded"]
+__all__ = ["LARGEST_FACTOR", "Load", "load_factor", "loaded"]
 
 Array = NDArray[np.float64]
 
-_LARGEST_FACTOR = 1e5
+LARGEST_FACTOR = 1e5
+"""Safety factors above it are of no load at all but rounding: none is stated."""
 
 
 @dataclass(frozen=True)
@@ -131,4 +132,4 @@ def load_factor(
 
     found = np.exp(rising_root(of(load), strength, within=within, some=lambda places: of(load.at(places))))
     found = np.where(felt | (load.unrelaxed != 0.0), found, simple)
-    return np.where(usable & (found < _LARGEST_FACTOR), found, np.nan)
+    return np.where(usable & (found < LARGEST_FACTOR), found, np.nan)
