@@ -125,7 +125,7 @@ def load_factor(
         simple = strength_share * strength / load.amplitude
     felt = load.mean != 0.0 if rule.criterion.signed else load.mean > 0.0
     if not (np.any(felt) or np.any(load.unrelaxed)):
-        return np.where(usable, simple, np.nan)
+        return np.where(usable & (simple < LARGEST_FACTOR), simple, np.nan)
 
     def of(some: Load) -> Callable[[Array], Array]:
         return lambda log_n: some.log_harm(rule, np.exp(log_n), strength_share=strength_share)
