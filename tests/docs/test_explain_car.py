@@ -55,6 +55,7 @@ def test_every_number_of_the_four_commands_has_one_entry(numbers):
     assert wrong == {}
 
 
+@pytest.mark.long
 def test_nothing_is_explained_that_is_not_there(numbers):
     keys = [key for entry in explanations("car") for key in entry.keys]
     assert [key for key in keys if not any(fnmatchcase(path, key) for path in numbers)] == []
