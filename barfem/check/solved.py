@@ -159,7 +159,7 @@ def solve_what_can_be(
         try:
             return solve(left), tuple((setting, why[setting]) for setting in settings if setting in why)
         except NotBalanced as error:
-            new = {error.setting: str(error)}
+            new = dict(error.why)
         except InputError as error:
             by_file, new = error, _refused(left, solve)
             if not new:

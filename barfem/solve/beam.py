@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -42,11 +42,11 @@ class HoleSetting:
 
 
 class NotBalanced(BarfemError):
-    """A hole setting, `setting`, has no equilibrium within its travel, or none that stays."""
+    """Hole settings have no equilibrium within their travel, or none that stays; `why` says of which bar's and how."""
 
-    def __init__(self, setting: HoleSetting, problem: str) -> None:
-        self.setting = setting
-        super().__init__(problem)
+    def __init__(self, why: Mapping[HoleSetting, str]) -> None:
+        self.why = why
+        super().__init__(next(iter(why.values())))
 
 
 def all_settings(bar: Bar, *, cases: Sequence[str] = (ROLL.name,), mixed: bool = False) -> tuple[HoleSetting, ...]:
@@ -189,7 +189,8 @@ def solve_bars(
     Raises
     ------
     NotBalanced
-        Where a hole setting has no equilibrium; names the bar, the hole setting and the travel reached.
+        Where hole settings have no equilibrium; names bar, hole setting and the travel reached of every one of a single
+        bar, of the first of several bars.
     """
     chunk: list[tuple[Bar, tuple[HoleSetting, ...], BeamMesh]] = []
     load = 0
@@ -216,24 +217,22 @@ def _describe(bar: Bar, setting: HoleSetting) -> str:
     return f"{file}{bar.name}: hole setting left {left}, right {right} ({setting.case})"
 
 
-def _failed(
-    error: ConvergenceError, bar: Bar, setting: HoleSetting, *, start: Array, target: Array, at_rest: bool
-) -> NotBalanced:
+def _failure(
+    bar: Bar, setting: HoleSetting, reached: float, reason: str, *, start: Array, target: Array, at_rest: bool
+) -> str:
     if at_rest:
         errors = [link.length_error_mm for link in (bar.left_link, bar.right_link)]
-        return NotBalanced(
-            setting,
+        return (
             f"{_describe(bar, setting)}: no equilibrium at rest with link length errors of "
-            f"{errors[0]:g} mm (left) and {errors[1]:g} mm (right); reached {100 * error.reached:.0f} % of them: "
-            f"{error.reason}. Right would be: links nearer to their length.",
+            f"{errors[0]:g} mm (left) and {errors[1]:g} mm (right); reached {100 * reached:.0f} % of them: "
+            f"{reason}. Right would be: links nearer to their length."
         )
-    reached = start + error.reached * (target - start)
-    return NotBalanced(
-        setting,
-        f"{_describe(bar, setting)}: no equilibrium found beyond a pickup travel of {reached[End.LEFT]:.1f} mm left, "
-        f"{reached[End.RIGHT]:.1f} mm right, the last step that held (asked for "
-        f"{target[End.LEFT]:g} and {target[End.RIGHT]:g} mm): {error.reason}. Right would be: less travel, a longer "
-        "link, or a link that stands across the arm.",
+    held = start + reached * (target - start)
+    return (
+        f"{_describe(bar, setting)}: no equilibrium found beyond a pickup travel of {held[End.LEFT]:.1f} mm left, "
+        f"{held[End.RIGHT]:.1f} mm right, the last step that held (asked for "
+        f"{target[End.LEFT]:g} and {target[End.RIGHT]:g} mm): {reason}. Right would be: less travel, a longer "
+        "link, or a link that stands across the arm."
     )
 
 
@@ -258,18 +257,18 @@ def _solve_chunk(
         batch: Batch, state: State, start: Array, target: Array, owner: Index, state_of: Index
     ) -> tuple[State, Norms]:
         try:
-            return ramp(batch, state, start_mm=start, target_mm=target)
+            return ramp(batch, state, start_mm=start, target_mm=target, every=len(chunk) == 1)
         except ConvergenceError as error:
-            job, k = int(owner[error.copy]), int(state_of[error.copy])
-            i, setting = owners[job]
-            raise _failed(
-                error,
-                chunk[i][0],
-                setting,
-                start=moves[job, Instant.REST],
-                target=moves[job, k],
-                at_rest=k == Instant.REST,
-            ) from error
+            why: dict[HoleSetting, str] = {}
+            for copy, reached in error.reached.items():
+                job, k = int(owner[copy]), int(state_of[copy])
+                i, setting = owners[job]
+                text = _failure(
+                    chunk[i][0], setting, reached, error.reason,
+                    start=moves[job, Instant.REST], target=moves[job, k], at_rest=k == Instant.REST,
+                )  # fmt: skip
+                why.setdefault(setting, text)
+            raise NotBalanced(why) from error
 
     state, norms = _settle(rest, attempt)
     try:
@@ -281,7 +280,7 @@ def _solve_chunk(
         )
     except MechanismError as error:
         i, setting = owners[error.copy]
-        raise NotBalanced(setting, f"{_describe(chunk[i][0], setting)}: {error}") from error
+        raise NotBalanced({setting: f"{_describe(chunk[i][0], setting)}: {error}"}) from error
     # All states beyond rest are copies of one batch, state by state; what is the mirror image of another is left out.
     parts = _parts(owners)
     images = [mirror_images(moves[jobs]) if symmetric(copies[jobs], directions[jobs.start]) else {} for jobs in parts]

@@ -6,6 +6,7 @@ its last balanced state and halves its step; a finished copy leaves the batch.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,11 +30,11 @@ LARGEST_TURN_RAD = 1.0
 
 
 class ConvergenceError(BarfemError):
-    """No balanced state was found: `copy` is the number of the copy, `reached` the fraction of the way."""
+    """No balanced state was found of some copies: `reached` has by their numbers the fraction of the way."""
 
-    def __init__(self, copy: int, reached: float, reason: str) -> None:
-        self.copy, self.reached, self.reason = copy, reached, reason
-        super().__init__(f"no equilibrium found beyond {100 * reached:.0f} % of the travel: {reason}")
+    def __init__(self, reached: Mapping[int, float], reason: str) -> None:
+        self.reached, self.reason = reached, reason
+        super().__init__(f"no equilibrium found beyond {100 * min(reached.values()):.0f} % of the travel: {reason}")
 
 
 @dataclass
@@ -97,7 +98,7 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
 
 
 def ramp(
-    batch: Batch, state: State, *, start_mm: Array, target_mm: Array, first_step: float = 1.0
+    batch: Batch, state: State, *, start_mm: Array, target_mm: Array, first_step: float = 1.0, every: bool = False
 ) -> tuple[State, Norms]:
     """Move the pickups (C, 2, 3) of every copy from `start_mm`, where `state` is balanced, to `target_mm`.
 
@@ -106,7 +107,8 @@ def ramp(
     Raises
     ------
     ConvergenceError
-        If a copy finds no equilibrium with the smallest load step.
+        If a copy finds no equilibrium with the smallest load step: at once, or with `every` such copy when the others
+        have arrived.
     """
     count = batch.n_copies
     reached = np.zeros(count)
@@ -115,7 +117,7 @@ def ramp(
     size = np.minimum(first_step, 0.5 * np.min(batch.link_length / np.maximum(way, 1e-12), axis=1))
     none, zero = np.zeros(count), np.zeros(count, np.intp)
     norms = Norms(none.copy(), none.copy(), none.copy(), zero.copy(), zero.copy())
-    done = np.zeros(count, dtype=bool)
+    done, lost = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     together = True
     while not np.all(done):
         waiting = np.flatnonzero(~done)
@@ -142,8 +144,9 @@ def ramp(
                 together = False  # find out which of them cannot follow
                 continue
             size[bad] *= 0.5
-            if np.any(size[bad] < SMALLEST_STEP):
-                worst = bad[np.argmin(size[bad])]
+            lost[bad] = size[bad] < SMALLEST_STEP
+            done |= lost
+            if lost.any() and (not every or done.all()):
                 reason = "the link cannot reach its pickup there, or the bar snaps over"
-                raise ConvergenceError(int(worst), float(reached[worst]), reason)
+                raise ConvergenceError({int(i): float(reached[i]) for i in np.flatnonzero(lost)}, reason)
     return state, norms
