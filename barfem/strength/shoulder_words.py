@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from barfem.model.bar import Bar
-from barfem.solve.solid.transition_grid import load
+from barfem.solve.solid.transition_grid import GRID_NU, load
 from barfem.strength.shoulder import TUBE_ABOVE, TUBE_BELOW, shoulder_sources
 
 __all__ = ["shoulder_problems", "shoulder_words"]
+
+OF_NU = 0.8
+"""Share by which stress at a shoulder follows nu at most: torsion and bending of four ends, nu 0.27 to 0.33."""
 
 
 def shoulder_problems(bar: Bar) -> tuple[str, ...]:
@@ -20,6 +23,8 @@ def shoulder_words(bar: Bar) -> str:
     if not found:
         return ""
     of = "solved for it" if found == {"computed"} else f"shipped, interpolated within {100.0 * load().error:.2g} %"
+    if "grid" in found and (off := abs(bar.steel.nu - GRID_NU)) > 1e-9:
+        of += f", for a Poisson's ratio of {GRID_NU:g}: at most {100.0 * OF_NU * off:.1g} % off in torsion and bending"
     tube = (
         " On a tube its bore is taken as reaching to the flat; a solid with such a bore may have up to "
         f"{100.0 * TUBE_BELOW:.0f} % more, one whose bore ends soon up to {100.0 * TUBE_ABOVE:.0f} % less."

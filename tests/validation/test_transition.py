@@ -27,6 +27,7 @@ from barfem.strength.shoulder import (
     shoulder_map,
     worse_outline,
 )
+from barfem.strength.shoulder_words import OF_NU
 from tests.validation.conftest import Compare
 from tests.validation.transition_tets import LOADS, NAMES, NU, SIZES, forged, parsed, rows, solid
 
@@ -197,6 +198,16 @@ def test_outside_the_grid_it_is_solved(tmp_path, monkeypatch) -> None:
     beyond = transition_source(2.63, 0.5, 0.4, None, NU)
     assert (inside.source, beyond.source) == ("grid", "computed")
     assert peak_error(inside.table, beyond.table, 2.6, 0.5) < 0.05
+
+
+@pytest.mark.long
+def test_another_poissons_ratio_moves_stress_at_a_shoulder_by_what_the_result_says() -> None:
+    """E 206 and G 78.5 GPa (EN 13906-1, from memory) are nu 0.312: a model of it against one of 0.3."""
+    nu = 206.0 / 157.0 - 1.0
+    given, other = (table(2.2, 0.4, 1.0, 0.0, nu=each) for each in (NU, nu))
+    for column in (3, 4, 5):  # torsion, and bending about both axes
+        moved = np.abs(other[..., column] - given[..., column]).max() / np.abs(given[..., column]).max()
+        assert 0.1 * OF_NU * (nu - NU) < moved < OF_NU * (nu - NU)
 
 
 def test_what_was_not_modelled_has_no_number() -> None:

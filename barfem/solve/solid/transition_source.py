@@ -26,7 +26,8 @@ STEP = 1.04
 nominal stress: the rounding, 2 % at most, costs some 1 % of stress."""
 
 NU_BAND = 0.03
-"""Poisson's ratio may be so far from the grid's: stress follows it by some 1 per cent."""
+"""Poisson's ratio may be so far from the grid's: stress of torsion and bending follows it by up to 2.4 % then, which
+results state; that of a direct shear, small beside them, by up to 7 %."""
 
 
 @dataclass(frozen=True, eq=False)
