@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from barfem.model.bar import Bar
-from barfem.model.errors import InputError
-from barfem.model.lra import BendRow, rows_from_points
+from barfem.model.lra import BendRow
 from barfem.model.units import LARGEST
-from barfem.vendor.csv_reading import Line, Sheet, read_sheet
+from barfem.vendor.bend_points import CLOSES_MM, MOST_MM, rows_of_points
+from barfem.vendor.csv_reading import Sheet, numbered, read_sheet
 from barfem.vendor.part import Part, Tip
 
 __all__ = [
@@ -33,15 +33,12 @@ FORMAT = "barfem bend data, format 1"
 ROTATION = "right-handed about the walking direction"
 GEOMETRY = "finished, no springback"
 INCH = 25.4
-MOST_MM = LARGEST["length"]
-CLOSES_MM = 0.05  # of a printed developed length from that of the rows
 _ROWS = {"mm": ("row", "length_mm", "rotation_deg", "angle_deg", "radius_mm")}
 _ROWS["in"] = ("row", "length_in", "rotation_deg", "angle_deg", "radius_in")
 _POINTS = {"mm": ("point", "kind", "bend", "x_mm", "y_mm", "z_mm", "radius_mm")}
 _POINTS["in"] = ("point", "kind", "bend", "x_in", "y_in", "z_in", "radius_in")
 _KNOWN: tuple[str, ...] = ("row", "point", "kind", "bend", "length_mm", "length_in", "rotation_deg", "angle_deg")
 _KNOWN += ("x_mm", "y_mm", "z_mm", "x_in", "y_in", "z_in", "radius_mm", "radius_in")
-_KINDS = ("tip", "tangent_in", "intersection", "tangent_out")
 HoleTold = tuple[str, str, float | None, float | None, str | None]
 
 
@@ -49,8 +46,8 @@ HoleTold = tuple[str, str, float | None, float | None, str | None]
 class BendData:
     """What a file of bend data says: rows in mm and deg from `start_tip`, and notes of how it was read.
 
-    `holes` are (name, end, from_tip_mm or None, clocking_deg or None, "bend N" that it is clocked from or None) of its
-    header; None is the bend beside each end, and N counts from the start tip.
+    `holes` are (name, end, from_tip_mm or None, clocking_deg or None, what it is clocked from or None) of its header:
+    "bend N", which counts from the start tip, or "hole of the other end"; None is the bend beside each end.
     """
 
     file: str
@@ -89,7 +86,7 @@ def _head(bar: Bar, part: Part) -> list[str]:
         clocking = "" if hole.clocking_deg is None else number(hole.clocking_deg)
         lines.append(
             f"# hole = {_plain(hole.name)} ; end = {hole.end} ; from_tip = {number(hole.from_tip_mm)} ; "
-            f"clocking = {clocking}" + (f" ; clocked_from = bend {part.datum_bend}" if part.datum_bend else "")
+            f"clocking = {clocking}" + (f" ; clocked_from = {source}" if (source := part.clocked_from(hole)) else "")
         )
     return lines
 
@@ -137,7 +134,7 @@ def read_bend_data(path: str | os.PathLike[str], *, angles_turned: bool = False)
     scale = INCH if unit == "in" else 1.0
     if "kind" in sheet.columns:
         sheet.require([name for name in _POINTS[unit] if name not in ("point", "bend", "radius_" + unit)])
-        rows = _rows_of_points(sheet, unit, scale)
+        rows = rows_of_points(sheet, unit, scale)
         kind = "points"
     else:
         if "rotation" not in sheet.fields:
@@ -188,9 +185,9 @@ def _header(sheet: Sheet) -> tuple[str, Tip, str]:
 
 def _rows(sheet: Sheet, unit: str, scale: float, notes: list[str]) -> tuple[BendRow, ...]:
     length_name, radius_name = f"length_{unit}", f"radius_{unit}"
-    numbered = _numbered(sheet, "row", notes)
+    lines = numbered(sheet, "row", notes)
     out: list[BendRow] = []
-    for i, line in enumerate(numbered):
+    for i, line in enumerate(lines):
         length = line.required(length_name, "the straight between tangent points.", most=MOST_MM / scale) * scale
         if length < -1e-9:
             raise line.error(
@@ -199,7 +196,7 @@ def _rows(sheet: Sheet, unit: str, scale: float, notes: list[str]) -> tuple[Bend
                 "intersections, not tangents.",
                 "the straight between the tangent points, 0 or more.",
             )
-        last = i == len(numbered) - 1
+        last = i == len(lines) - 1
         angle = line.number_in("angle_deg", "the angle turned, 0 is straight.")
         if last:
             for name in ("rotation_deg", "angle_deg", radius_name):
@@ -239,109 +236,6 @@ def _rows(sheet: Sheet, unit: str, scale: float, notes: list[str]) -> tuple[Bend
             raise line.error(radius_name, f"{radius:g} is not above 0.", "the radius to the centreline.")
         out.append(BendRow(max(length, 0.0), rotation, angle, radius * scale))
     return tuple(out)
-
-
-def _numbered(sheet: Sheet, name: str, notes: list[str]) -> list[Line]:
-    """Lines in the order of their numbers, which count 1, 2, 3 without gap or repeat."""
-    if not sheet.lines:
-        raise sheet.error("there are no rows.", "one line for each bend, and a last with a length alone.")
-    seen: dict[int, Line] = {}
-    for line in sheet.lines:
-        value = line.required(name, "1, 2, 3, ...")
-        if value != int(value):
-            raise line.error(name, f"{line.text(name)} is no row number.", "1, 2, 3, ...")
-        if int(value) in seen:
-            raise line.error(
-                name, f"number {int(value)} stands on line {seen[int(value)].number} already.", "each number once."
-            )
-        seen[int(value)] = line
-    for expected in range(1, len(seen) + 1):
-        if expected not in seen:
-            raise sheet.error(
-                f"there are {len(seen)} {name}s, and number {expected} is missing: the rows do not close.",
-                f"numbers 1 to {len(seen)}, none left out.",
-                where=f"column {name}",
-            )
-    if list(seen) != sorted(seen):
-        notes.append("lines are not in the order of their numbers; their numbers count")
-    return [seen[i] for i in sorted(seen)]
-
-
-def _rows_of_points(sheet: Sheet, unit: str, scale: float) -> tuple[BendRow, ...]:
-    lines = _numbered(sheet, "point", []) if "point" in sheet.columns else list(sheet.lines)
-    corners: list[np.ndarray] = []
-    radii: list[float] = []
-    tangents: list[tuple[Line, np.ndarray, int]] = []
-    for i, line in enumerate(lines):
-        kind = line.text("kind").lower()
-        if kind not in _KINDS:
-            raise line.error("kind", f"{line.text('kind')!r}.", "tip, intersection, tangent_in or tangent_out.")
-        xyz = np.array([line.required(f"{axis}_{unit}", most=MOST_MM / scale) for axis in "xyz"]) * scale
-        if kind == "tip" and i not in (0, len(lines) - 1):
-            raise line.error("kind", "a tip between other points.", "a tip first and a tip last.")
-        if kind != "tip" and i in (0, len(lines) - 1):
-            raise line.error("kind", f"{kind} at an end of the list: it does not close.", "a tip first and a tip last.")
-        bend = len(radii) + (kind != "tangent_out")
-        told = None if kind == "tip" else line.number_in("bend", "the number of the bend, from the first tip.")
-        if told is not None and told != bend:
-            raise line.error(
-                "bend", f"bend {told:g} stands where bend {bend} is.", f"{bend}, by the order of the points."
-            )
-        if kind.startswith("tangent"):
-            tangents.append((line, xyz, bend))
-            continue
-        corners.append(xyz)
-        if kind == "intersection":
-            radius = line.number_in(f"radius_{unit}", "the radius to the centreline.", most=MOST_MM / scale)
-            if radius is None:
-                raise line.error(f"radius_{unit}", "the radius is missing.", "the radius of every intersection.")
-            if radius <= 0.0:
-                raise line.error(f"radius_{unit}", f"{radius:g} is not above 0.", "the radius to the centreline.")
-            radii.append(radius * scale)
-    if len(corners) < 2:
-        raise sheet.error("there are fewer than two points.", "a tip, intersections in order, and a tip.")
-    try:
-        rows = rows_from_points(points_mm=np.array(corners), bend_radii_mm=np.array(radii))
-    except InputError as error:
-        raise error.in_file(sheet.file) from error
-    for i, row in enumerate(rows, start=1):
-        if row.length_mm < -1e-9 * 1000.0:
-            raise sheet.error(
-                f"the straight before point {i + 1} of tips and intersections would be {row.length_mm:.3f} mm.",
-                "intersections of the straights' axes (not tangent points), and radii whose arcs fit between them.",
-            )
-    _tangents_agree(corners, radii, tangents, f"radius_{unit}", scale)
-    return tuple(BendRow(max(row.length_mm, 0.0), row.rotation_deg, row.angle_deg, row.radius_mm) for row in rows)
-
-
-def _tangents_agree(
-    corners: list[np.ndarray],
-    radii: list[float],
-    tangents: Sequence[tuple[Line, np.ndarray, int]],
-    radius_name: str,
-    scale: float,
-) -> None:
-    points = np.array(corners)
-    along = np.diff(points, axis=0)
-    u = along / np.linalg.norm(along, axis=1)[:, None]
-    for line, xyz, bend in tangents:
-        if not 1 <= bend <= len(radii):
-            raise line.error(
-                "kind", "a tangent point without its intersection.", "tangent_in, intersection, tangent_out."
-            )
-        told, radius = line.number_in(radius_name, "the radius to the centreline."), radii[bend - 1] / scale
-        if told is not None and abs(told - radius) > CLOSES_MM:
-            raise line.error(radius_name, f"{told:g}, and bend {bend} has {radius:g}.", "one radius a bend.")
-        angle = np.arccos(np.clip(u[bend - 1] @ u[bend], -1.0, 1.0))
-        size = radii[bend - 1] * np.tan(0.5 * angle)
-        where = points[bend] + (u[bend] if line.text("kind").lower() == "tangent_out" else -u[bend - 1]) * size
-        off = float(np.linalg.norm(where - xyz))
-        if off > CLOSES_MM:
-            raise line.error(
-                "kind",
-                f"this {line.text('kind')} lies {off:.3f} mm from where corner and radius of bend {bend} put it.",
-                "tangent points that agree with intersections and radius, or none.",
-            )
 
 
 def _look_at_angles(sheet: Sheet, rows: Sequence[BendRow], angles_turned: bool) -> None:

@@ -103,17 +103,17 @@ def hole_differences(data: BendData, bar: Bar) -> list[str]:
     """Where the holes of the file's header are not the bar's, which stand."""
     part = part_of(bar, start_tip=data.start_tip)
     known = {(hole.name, str(hole.end)): hole for hole in part.holes}
-    own = None if part.datum_bend is None else f"bend {part.datum_bend}"
     out = []
-    for name, end, from_tip, clocking, clocked_from in data.holes:
+    for name, end, from_tip, clocking, source in data.holes:
         hole = known.get((name, end))
         if hole is None:
             out.append(f'the file has a hole "{name}" at the {end} end, the bar file has none of that name')
             continue
         if from_tip is not None and abs(from_tip - hole.from_tip_mm) > _ALIKE_MM:
             out.append(f'hole "{name}" {end}: {from_tip:g} mm from the tip in the file, {hole.from_tip_mm:g} mm kept')
-        if clocking is not None and clocked_from != own:
-            theirs, ours = (each or "the bend beside each end" for each in (clocked_from, own))
+        own = part.clocked_from(hole)
+        if clocking is not None and source != own:
+            theirs, ours = (each or "the bend beside each end" for each in (source, own))
             out.append(f'hole "{name}" {end}: clocked from {theirs} in the file, from {ours} here: not compared')
         elif clocking is not None and hole.clocking_deg is not None:
             off = abs((clocking - hole.clocking_deg + 90.0) % 180.0 - 90.0)

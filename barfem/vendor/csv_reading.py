@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 from barfem.model.errors import InputError
 
-__all__ = ["Line", "Sheet", "read_sheet"]
+__all__ = ["Line", "Sheet", "numbered", "read_sheet"]
 
 LARGEST_BYTES = 20_000_000
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
@@ -283,3 +283,29 @@ def _text(path: str, kind: str) -> tuple[str, list[str]]:
         notes.append("line ends CR LF")
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     return text, notes
+
+
+def numbered(sheet: Sheet, name: str, notes: list[str]) -> list[Line]:
+    """Lines in the order of their numbers, which count 1, 2, 3 without gap or repeat."""
+    if not sheet.lines:
+        raise sheet.error("there are no rows.", "one line for each bend, and a last with a length alone.")
+    seen: dict[int, Line] = {}
+    for line in sheet.lines:
+        value = line.required(name, "1, 2, 3, ...")
+        if value != int(value):
+            raise line.error(name, f"{line.text(name)} is no row number.", "1, 2, 3, ...")
+        if int(value) in seen:
+            raise line.error(
+                name, f"number {int(value)} stands on line {seen[int(value)].number} already.", "each number once."
+            )
+        seen[int(value)] = line
+    for expected in range(1, len(seen) + 1):
+        if expected not in seen:
+            raise sheet.error(
+                f"there are {len(seen)} {name}s, and number {expected} is missing: the rows do not close.",
+                f"numbers 1 to {len(seen)}, none left out.",
+                where=f"column {name}",
+            )
+    if list(seen) != sorted(seen):
+        notes.append("lines are not in the order of their numbers; their numbers count")
+    return [seen[i] for i in sorted(seen)]

@@ -55,9 +55,10 @@ def asked_of(bar: Bar) -> tuple[Asked, ...]:
         if end.flat is not None:
             size("flat thickness", f"{end.side} end", "flat_thickness", i)
             size("flat width", f"{end.side} end", "flat_width", i)
-            angle, _ = clocking_deg(bar, end)
+            angle, source = clocking_deg(bar, end)
             limit = drawing.clocking_tolerance or 1.0
-            clocked = "" if angle is None else f"clocked {angle:.1f} deg{plane}"
+            told = " from the other end's hole" if source == "hole" else plane
+            clocked = "" if angle is None else f"clocked {angle:.1f} deg{told}"
             out.append(Asked("hole axis", f"{end.side} end", clocked, f"within {limit:g} deg", "unit vector"))
         for hole in end.holes:
             place = f"hole {hole.name} {end.side}"

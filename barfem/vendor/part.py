@@ -41,6 +41,7 @@ Tip = Literal["right", "left"]
 Kind = Literal["tip", "intersection", "tangent_in", "tangent_out"]
 Hand = Literal["as-drawn", "other"]
 Array = NDArray[np.float64]
+OTHER_HOLE = "hole of the other end"
 NO_PLANE_DEG = 5.0
 """A bend below this has no plane that could be found on the part: clocking is not measured from it."""
 
@@ -92,6 +93,12 @@ class Part:
     end_allowance_mm: float
     datum_bend: int | None = None
     """[drawing] datum_bend, counted from this part's start tip."""
+
+    def clocked_from(self, hole: PartHole) -> str | None:
+        """What bend data say that a hole is clocked from: a named bend, the other end's hole; None: the bend beside."""
+        if hole.clocked_from == "hole":
+            return OTHER_HOLE
+        return f"bend {self.datum_bend}" if self.datum_bend else None
 
     @property
     def cut_length_mm(self) -> float:

@@ -14,6 +14,7 @@ from barfem.model.lra import rows_from_points
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.vendor.bend_data import points_csv, read_bend_data, rows_csv
 from barfem.vendor.bent_bar import bar_with_rows, hole_differences
+from barfem.vendor.inspect_sheet import asked_of
 from barfem.vendor.part import clocking_deg, end_inward, part_of
 from tests.model.bar_data import FLAT, U_BAR
 from tests.vendor.bars import LRA_ROWS, bars_in_space, flat_bar, handed_bar, lra_bar
@@ -98,6 +99,43 @@ def test_an_end_without_bend_plane_is_clocked_to_the_other_hole():
     bar = bar_from_dict(tables)
     # from the left hole's axis (x) to (1, 0, 0.5), about the walking direction +y: x turns to -z
     assert clocking_deg(bar, bar.right) == (pytest.approx(-np.degrees(np.arctan(0.5)), abs=0.01), "hole")
+
+
+def test_bend_data_and_the_sheet_say_that_an_end_is_clocked_to_the_other_hole(tmp_path):
+    """Without it a maker would set the axis from the plane of a bend of 3 deg, here 83 deg off."""
+    tables = deepcopy(U_BAR)
+    tables["centreline"] = {
+        "points": [[-400, -505, 0], [-200, -500, 5], [0, -500, 0], [0, 500, 0], [-250, 500, 0]],
+        "bend_radius": [200.0, 50.0, 50.0],
+    }
+    tables["ends"]["flat"] = {**FLAT, "normal": [0.1, 1, 0.3]}
+    bar = bar_from_dict(tables)
+    path = tmp_path / "b.csv"
+    for start in ("right", "left"):
+        for write in (rows_csv, points_csv):
+            path.write_text(write(bar, part_of(bar, start_tip=start)), encoding="utf-8")
+            lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line.startswith("# hole")]
+            told = {line.split(" ; ")[1]: line.endswith(" ; clocked_from = hole of the other end") for line in lines}
+            assert told == {"end = right": True, "end = left": False}
+            assert hole_differences(read_bend_data(path), bar) == []
+    axes = {asked.place: asked.nominal for asked in asked_of(bar) if asked.what == "hole axis"}
+    assert axes["right end"].endswith("deg from the other end's hole") and axes["left end"].endswith("deg")
+
+
+def test_points_of_a_bend_without_intersection_ask_for_rows(tmp_path):
+    tables = deepcopy(U_BAR)
+    del tables["centreline"]
+    tables["bends"] = {
+        "start_tip": "right", "start": [-230, -470, 15], "direction": [0, -1, 0], "first_bend_towards": [1, 0, 0.2],
+        "rows": [[120, 0, 200, 50], [300, 20, 30, 60], [500, -40, 95, 55], [250]],
+    }  # fmt: skip
+    bar, path = bar_from_dict(tables), tmp_path / "b.csv"
+    path.write_text(points_csv(bar, part_of(bar)), encoding="utf-8")
+    with pytest.raises(InputError, match="180 deg or more") as caught:
+        read_bend_data(path)
+    assert "as rows" in str(caught.value)
+    path.write_text(rows_csv(bar, part_of(bar)), encoding="utf-8")
+    assert [row.angle_deg for row in read_bend_data(path).rows[:3]] == pytest.approx([200.0, 30.0, 95.0])
 
 
 @settings(max_examples=20, deadline=None, phases=QUICK)
