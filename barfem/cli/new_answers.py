@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from barfem.cli.new_shape import read_crank, read_rows
+from barfem.cli.new_shape import corner_mm, read_crank, read_rows
 from barfem.model.errors import InputError
 from barfem.model.material_table import find_table
 from barfem.model.nearest import did_you_mean
@@ -19,9 +19,11 @@ from barfem.model.surfaces import SURFACE_NAMES, surface_condition
 from barfem.model.units import number
 from barfem.study.sections import parse_section
 
-__all__ = ["QUESTIONS", "Answers", "Question", "gather", "in_mm", "read_answer", "shown"]
+__all__ = ["MOUNT_LENGTH", "QUESTIONS", "Answers", "Question", "gather", "in_mm", "read_answer", "shown"]
 
 Answers = dict[str, Any]
+MOUNT_LENGTH = 40.0
+"""Of rubber along the bar, mm, where nobody says it."""
 
 
 @dataclass(frozen=True)
@@ -97,9 +99,12 @@ def _plain(text: str, answers: Answers) -> float:
 
 def _mounts(text: str, answers: Answers) -> float | str:
     value, half = _length(text, answers), 0.5 * in_mm(answers["width"])
+    what = "the half width"
+    if answers["rows"] is not None:  # which have their own width, whatever that of a sketch would be
+        half, what = corner_mm(answers), "the corner at the bend"
     if in_mm(value) >= half:
         raise InputError(
-            f"{text} lies beyond the half width of {half:g} mm.",
+            f"{text} lies beyond {what}, {half:.6g} mm from the middle.",
             expected="the distance from the middle to one bushing, on the straight between the arms.",
         )
     return value
@@ -188,10 +193,17 @@ def _five(value: float) -> float:
 
 
 def _default_mounts(answers: Answers) -> float:
-    """Three quarters of the way from the middle to the corner."""
-    width, arm = in_mm(answers["width"]), abs(in_mm(answers["arm_length"]))
-    corner = 0.5 * width - arm * math.tan(math.radians(number(answers["splay"], "angle")))
-    return max(_five(0.75 * corner - 5.0), 5.0)
+    """Three quarters of the way from the middle to the corner; where a crank is in the way, just outside it."""
+    corner = corner_mm(answers)
+    place, crank = _five(0.75 * corner - 5.0), answers["crank"]
+    if crank is not None and any(crank[:2]):
+        x, z, inner, outer = crank
+        radius, splay = in_mm(answers["bend_radius"]), number(answers["splay"], "angle")
+        begins = outer + radius * math.tan(0.5 * math.atan2(math.hypot(x, z), outer - inner))
+        ends = corner - radius * math.tan(math.radians(45.0 - 0.5 * splay))
+        clear = min(begins + 0.5 * MOUNT_LENGTH, 0.5 * (begins + ends))  # of the ramp's bend, and of the arm's
+        place = max(place, _five(clear - 2.5))
+    return max(place, 5.0)
 
 
 QUESTIONS: tuple[Question, ...] = (
@@ -250,7 +262,7 @@ QUESTIONS: tuple[Question, ...] = (
         "bushings, distance of each from the middle",
         _mounts,
         made=_default_mounts,
-        otherwise="three quarters of the way to the bend",
+        otherwise="three quarters of the way to the bend, outside a crank",
     ),
     Question("mount_stiffness", "stiffness of a bushing across the bar, N/mm", _stiffness, 5000.0),
     Question("link_length", "length of the links", _length, 150.0),

@@ -7,7 +7,7 @@ from importlib.resources import files
 from string import Template
 from typing import Any
 
-from barfem.cli.new_answers import in_mm
+from barfem.cli.new_answers import MOUNT_LENGTH, in_mm
 from barfem.cli.new_shape import Line, shape_text
 
 __all__ = ["bar_file"]
@@ -110,15 +110,16 @@ def _travel(answers: dict[str, Any], line: Line) -> str:
 
 def _mounts(answers: dict[str, Any], line: Line) -> str:
     place = answers["mounts"]
-    # Half the developed length of a bar with unequal arms is not midway between its cut ends, as a sketch has it.
-    unequal = answers["left_arm"] is not None or answers["rows"] is not None
-    key, comment = ("y", "across the car") if unequal else ("from_middle", "along the bar")
+    # A sketch has them across the car: half the developed length of unequal arms is not midway between the cut ends,
+    # and along a crank's ramps the bar is longer than across.
+    across = any(answers[key] is not None for key in ("left_arm", "rows", "crank"))
+    key, comment = ("y", "across the car") if across else ("from_middle", "along the bar")
     return "\n".join(
         f"{_noted('[[mounts]]', f'{side} bushing')}\n"
         f"{line(key, value, 'mounts', f'{comment}, + to the left')}\n"
         f"{line('radial_stiffness', answers['mount_stiffness'], 'mount_stiffness', 'N/mm, across the bar')}\n"
         f"{_noted('axial_stiffness = 200.0', 'N/mm, along it; not from the drawing')}\n"
-        f"{_noted('length = 40.0', 'of rubber along the bar; not from the drawing')}\n"
+        f"{_noted(f'length = {MOUNT_LENGTH}', 'of rubber along the bar; not from the drawing')}\n"
         for value, side in ((f"-{place}" if isinstance(place, str) else -place, "right"), (place, "left"))
     )
 

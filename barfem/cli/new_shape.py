@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from barfem.model.errors import InputError
 from barfem.model.units import number
 
-__all__ = ["Line", "read_crank", "read_rows", "shape_text"]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+__all__ = ["LaidRows", "Line", "corner_mm", "laid_rows", "read_crank", "read_rows", "shape_text"]
 
 Line = Callable[..., str]
 
@@ -44,7 +51,7 @@ def read_rows(text: str, answers: dict[str, Any]) -> tuple[tuple[float, ...], ..
     Raises
     ------
     InputError
-        A row has another count of numbers.
+        A row has another count of numbers, or the rows make no bar.
     """
     rows = [tuple(float(value) for value in row.split("/")) for row in _parts(text)]
     wrong = next((i for i, row in enumerate(rows, 1) if len(row) != (4 if i < len(rows) else 1)), None)
@@ -53,6 +60,7 @@ def read_rows(text: str, answers: dict[str, Any]) -> tuple[tuple[float, ...], ..
             f"row {wrong or 1} of {text!r} is none.",
             expected='straight/rotation/angle/radius a bend, then a straight: "202/0/90/48; 904/0/90/48; 202".',
         )
+    laid_rows(tuple(rows))
     return tuple(rows)
 
 
@@ -143,10 +151,25 @@ def _cranked(crank: tuple[float, float, float, float] | None) -> list[tuple[tupl
     return [((0.0, -outer, 0.0), "its ramp"), *middle, ((0.0, outer, 0.0), "its ramp")]
 
 
-def _rows(rows: tuple[tuple[float, ...], ...]) -> str:
+@dataclass(frozen=True)
+class LaidRows:
+    """Rows as they lie in the car: start and directions for [bends], and the corner's distance from the middle, mm."""
+
+    start_mm: Array
+    direction: Array
+    towards: Array
+    corner_mm: float
+
+
+def laid_rows(rows: tuple[tuple[float, ...], ...]) -> LaidRows:
     """The bender's rows, laid with the first bend in the x-y plane, its corner and the last one's along y.
 
     The middle of a plain U then lies along y whatever its bends turn, and its arms point rearward.
+
+    Raises
+    ------
+    InputError
+        The rows make no bar.
     """
     import numpy as np
 
@@ -156,6 +179,8 @@ def _rows(rows: tuple[tuple[float, ...], ...]) -> str:
     read = [BendRow(row[0]) if len(row) == 1 else BendRow(row[0], row[1], row[2], row[3]) for row in rows]
     ahead, left = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
     line = rows_centreline(read, start_tip="right", start_mm=np.zeros(3), direction=ahead, first_bend_towards=left)
+    if not line.bends:
+        raise InputError("no row bends the bar: it has no arms.", expected="angles turned: 0 is straight, 90 an L.")
     corners = []
     for bend in (line.bends[0], line.bends[-1]):
         (point, _), frames = bend.evaluate(np.array([0.0, bend.length_mm]))
@@ -165,21 +190,37 @@ def _rows(rows: tuple[tuple[float, ...], ...]) -> str:
     yaw = 0.0 if math.hypot(along[0], along[1]) < 1e-6 else math.atan2(along[0], along[1])
     turn = np.array([[math.cos(yaw), -math.sin(yaw), 0.0], [math.sin(yaw), math.cos(yaw), 0.0], [0.0, 0.0, 1.0]])
     middle = turn @ (0.5 * (corners[0] + corners[1]))
+    return LaidRows(-middle, turn @ ahead, turn @ left, 0.5 * abs(float((turn @ along)[1])))
+
+
+def _rows(rows: tuple[tuple[float, ...], ...]) -> str:
+    import numpy as np
+
+    laid = laid_rows(rows)
     written = [f"  [{', '.join(f'{value:g}' for value in row)}]," for row in rows]
 
-    def vector(name: str, values: np.ndarray) -> str:
+    def vector(name: str, values: Array) -> str:
         return f"{name} = [{', '.join(f'{value:.6g}' for value in (np.round(values, 6) + 0.0).tolist())}]"
 
     return "\n".join(
         [
             "[bends]                          # as the bender reads them, from the right tip",
             'start_tip = "right"',
-            f"{vector('start', -middle):<32} # of that tip in the car; not from the drawing",
-            f"{vector('direction', turn @ ahead):<32} # of the first straight: the middle lies along y",
-            f"{vector('first_bend_towards', turn @ left):<32} # to the left",
+            f"{vector('start', laid.start_mm):<32} # of that tip in the car; not from the drawing",
+            f"{vector('direction', laid.direction):<32} # of the first straight: the middle lies along y",
+            f"{vector('first_bend_towards', laid.towards):<32} # to the left",
             "rows = [                         # straight, rotation (right-handed, walking on), angle, radius",
             *written,
             "]",
             "",
         ]
     )
+
+
+def corner_mm(answers: dict[str, Any]) -> float:
+    """How far from the middle the nearer arm begins, |y| of its corner."""
+    if answers["rows"] is not None:
+        return laid_rows(answers["rows"]).corner_mm
+    lean = math.tan(math.radians(number(answers["splay"], "angle")))
+    arms = [abs(number(answers[key], "length")) for key in ("arm_length", "left_arm") if answers[key] is not None]
+    return min(0.5 * number(answers["width"], "length") - arm * lean for arm in arms)

@@ -246,8 +246,28 @@ def test_cranked_unequal_and_bent_as_the_bender_reads_it(tmp_path, options, arms
 
 
 @pytest.mark.parametrize(
+    ("options", "y"),
+    [
+        (("--rows", "250/0/90/48; 1300/0/90/48; 250"), 520.0),  # three quarters of the 698 to this bar's own corner
+        (("--rows", "150/0/90/48; 400/0/90/48; 150"), 185.0),
+        (("--rows", "250/0/90/48; 1300/0/90/48; 250", "--mounts", "550"), 550.0),
+        (("--crank", "0,-40,250,330", "--mounts", "400"), 400.0),  # across the car, as without a crank
+        (("--crank", "0,-40,300,430"), 445.0),  # between the ramp's bend, to 437.5, and the arm's, from 450
+    ],
+)
+def test_mounts_lie_where_a_sketch_has_them(tmp_path, options, y):
+    status, path = new(tmp_path, *options)
+    assert status == 0
+    bar = read_bar(path)
+    places = bar.centreline.evaluate([mount.station_mm for mount in bar.mounts])[0]
+    assert places[:, 1] == pytest.approx([-y, y])
+
+
+@pytest.mark.parametrize(
     ("options", "word"),
     [
+        (("--rows", "400/0/0/48; 400"), "--rows: no row bends the bar"),
+        (("--rows", "150/0/90/48; 400/0/90/48; 150", "--mounts", "300"), "--mounts: 300 lies beyond the corner"),
         (("--crank", "1,2,3"), "no crank"),
         (("--crank", "0,-40,330,250"), "inner below outer"),
         (("--rows", "202/0/90; 202"), "row 1"),
