@@ -13,12 +13,14 @@ import pytest
 from barfem.cli.main import main
 from barfem.model.data_paths import demo_bars
 from barfem.model.errors import InputError
+from barfem.model.read import bar_from_dict
 from barfem.show.drawing.ink import text_box
 from barfem.show.drawing.layout import make_sheet
 from barfem.show.drawing.render import render
 from barfem.show.drawing.sheet import expected_rates, sheet_of
 from barfem.vendor.part import part_of
 from tests.drawing.bars import forward_tube, unequal_in_space, wide_with_drops
+from tests.model.bar_data import FLAT, U_BAR
 
 BAR = str(next(path for path in demo_bars() if path.stem == "pickup-front-solid"))
 
@@ -54,6 +56,49 @@ def test_no_line_of_a_view_leaves_the_frame_and_no_outline_runs_through_a_word(d
         low_x, low_y, high_x, high_y = text_box(writing)
         crossed = (x > low_x) & (x < high_x) & (y > low_y) & (y < high_y)
         assert not crossed.any(), f"an outline runs through {writing.text}"
+
+
+def _struck(sheet):
+    """Words of the views through whose letters, above their baseline, a line of a dimension runs."""
+    out = []
+    for writing in [w for w in sheet.writings if w.group is not None]:
+        low_x, low_y, high_x, high_y = text_box(writing)
+        low_x, low_y = (low_x, writing.y_mm) if not writing.upright else (low_x, low_y)
+        high_x = writing.x_mm if writing.upright else high_x
+        for stroke in [s for s in sheet.dimension_ink.strokes if not s.filled]:
+            (x0, y0), (x1, y1) = stroke.points_mm.min(axis=0), stroke.points_mm.max(axis=0)
+            if x0 < high_x and x1 > low_x and y0 < high_y and y1 > low_y:
+                out.append(writing.text)
+    return out
+
+
+def _u_with_holes(*places):
+    bar = {**U_BAR, "ends": {"flat": {**FLAT, "length": 120.0}}}
+    bar["ends"]["holes"] = [{"name": str(i), "from_tip": d, "diameter": 10.16} for i, d in enumerate(places)]
+    return bar_from_dict(bar)
+
+
+def test_no_line_of_a_dimension_runs_through_a_word(drawn):
+    assert _struck(drawn[1]) == []
+
+
+def test_the_letters_of_the_section_stand_clear_of_the_dimension_below_a_thin_bar():
+    assert _struck(sheet_of(bar_from_dict({**U_BAR, "section": {"shape": "round", "diameter": 16.0}}))) == []
+
+
+@pytest.mark.parametrize("places", [(10.0, 24.0), (6.0, 18.0, 40.0), (12.0, 28.0)])
+def test_no_extension_line_runs_through_the_number_of_a_hole_near_the_cut_end(places):
+    """10.0 at 1:1 has no room between its arrows, and beside them the extension line of the next hole passes."""
+    assert _struck(sheet_of(_u_with_holes(*places))) == []
+
+
+def test_the_section_is_cut_on_the_bar_where_its_arms_lean_over_its_middle():
+    tables = {key: value for key, value in U_BAR.items() if key != "centreline"}
+    tables["arms"] = {"width": 960.0, "length": 250.0, "splay": -22.0, "bend_radius": 52.0}
+    sheet = sheet_of(bar_from_dict(tables))
+    letters = [w for w in sheet.ink.writings if w.text == "A" and w.align == "left" and w.group is not None]
+    datums = [w.y_mm for w in sheet.ink.writings if w.text == "B" and w.group is not None]
+    assert len(letters) == 2 and all(0.0 < datums[0] - w.y_mm < 25.0 for w in letters), "the bar is below its datum"
 
 
 def test_the_end_detail_says_the_outline_of_the_transition_where_the_file_does():

@@ -130,7 +130,11 @@ def _plan_words(ink: Ink, bar: Bar, view: View, place: Array, k: float, up: floa
     _datum(ink, "B", x, y + up * 13.0, (x, y))
     # Clear of the datum letter and the mount beside it, where mounts are near each other.
     cut, base = x + min(16.0, 0.45 * (float(middles[-1][0]) - x)), y
-    path = view.centre[0][np.argsort(view.centre[0][:, 0], kind="stable")]
+    stations = sorted(mount.station_mm for mount in bar.mounts)
+    # Between the mounts alone: an arm that leans inwards lies over the middle in the plan.
+    points, _ = bar.centreline.evaluate(np.linspace(stations[0], stations[-1], 401))
+    path = np.stack([points[:, 1], -points[:, 0]], axis=1)
+    path = path[np.argsort(path[:, 0], kind="stable")]
 
     def on_bar(at: float) -> float:
         """Height of the bar itself there: a crank lies beside the line of the mounts."""
@@ -141,7 +145,8 @@ def _plan_words(ink: Ink, bar: Bar, view: View, place: Array, k: float, up: floa
         ink.line((cut, y + sign * (half + 2.5)), (cut, y + sign * (half + 6.0)), style="outline")
         ink.line((cut, y + sign * (half + 6.0)), (cut + 6.0, y + sign * (half + 6.0)))
         ink.arrow((cut + 6.0, y + sign * (half + 6.0)), (1.0, 0.0), size=2.5)
-        ink.write(cut + 2.0, y + sign * (half + 6.0) + (1.0 if sign > 0.0 else -3.7), "A", height_mm=2.5)
+        # Between arrow and bar: beyond the arrow a dimension line may run.
+        ink.write(cut + 0.8, y + sign * (half + 6.0) + (-3.2 if sign > 0.0 else 0.7), "A", height_mm=2.5)
     tolerance = drawing_of(bar).profile_tolerance
     if tolerance is not None:
         start = 0.5 * (float(middles[0][0]) + x)
