@@ -162,9 +162,9 @@ class LaidRows:
 
 
 def laid_rows(rows: tuple[tuple[float, ...], ...]) -> LaidRows:
-    """The bender's rows, laid with the first bend in the x-y plane, its corner and the last one's along y.
+    """The bender's rows, laid with the corners of the first and the last bend along y, the first arm rearward.
 
-    The middle of a plain U then lies along y whatever its bends turn, and its arms point rearward.
+    The middle of a plain U then lies along y whatever its bends turn, in the x-y plane.
 
     Raises
     ------
@@ -189,6 +189,9 @@ def laid_rows(rows: tuple[tuple[float, ...], ...]) -> LaidRows:
     along = corners[1] - corners[0]
     yaw = 0.0 if math.hypot(along[0], along[1]) < 1e-6 else math.atan2(along[0], along[1])
     turn = np.array([[math.cos(yaw), -math.sin(yaw), 0.0], [math.sin(yaw), math.cos(yaw), 0.0], [0.0, 0.0, 1.0]])
+    roll = -math.atan2(along[2], math.hypot(along[0], along[1]))
+    level = np.array([[1.0, 0.0, 0.0], [0.0, math.cos(roll), -math.sin(roll)], [0.0, math.sin(roll), math.cos(roll)]])
+    turn = level @ turn
     middle = turn @ (0.5 * (corners[0] + corners[1]))
     return LaidRows(-middle, turn @ ahead, turn @ left, 0.5 * abs(float((turn @ along)[1])))
 
@@ -207,7 +210,7 @@ def _rows(rows: tuple[tuple[float, ...], ...]) -> str:
             "[bends]                          # as the bender reads them, from the right tip",
             'start_tip = "right"',
             f"{vector('start', laid.start_mm):<32} # of that tip in the car; not from the drawing",
-            f"{vector('direction', laid.direction):<32} # of the first straight: the middle lies along y",
+            f"{vector('direction', laid.direction):<32} # of the first straight: the arms' corners lie along y",
             f"{vector('first_bend_towards', laid.towards):<32} # to the left",
             "rows = [                         # straight, rotation (right-handed, walking on), angle, radius",
             *written,

@@ -13,6 +13,7 @@ import pytest
 from barfem.cli.main import main
 from barfem.cli.new_answers import QUESTIONS
 from barfem.model.read import read_bar
+from barfem.vendor.part import centreline_points
 
 ROOT = Path(__file__).parents[2]
 
@@ -261,6 +262,15 @@ def test_mounts_lie_where_a_sketch_has_them(tmp_path, options, y):
     bar = read_bar(path)
     places = bar.centreline.evaluate([mount.station_mm for mount in bar.mounts])[0]
     assert places[:, 1] == pytest.approx([-y, y])
+
+
+def test_rows_in_space_are_laid_with_their_arms_level_across_the_car(tmp_path):
+    """Corners (where the straights' axes meet) of the first and the last bend: both on y, as far left as right."""
+    _, path = new(tmp_path, "--rows", "202/0/85/48; 120/35/25/60; 700/-170/30/60; 110/120/80/48; 190")
+    corners = [p.xyz_mm for p in centreline_points(read_bar(path).centreline) if p.kind == "intersection"]
+    assert corners[0] == pytest.approx((0.0, -corners[-1][1], 0.0), abs=2e-3)
+    assert corners[-1] == pytest.approx((0.0, corners[-1][1], 0.0), abs=2e-3)
+    assert "corners lie along y" in path.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(
