@@ -154,17 +154,22 @@ def _tidy(value: float) -> float:
 
 
 def _span(bar: Bar) -> SizeVariable:
-    """All mounts moved in proportion to their distance from the middle of the bar (or of the car, given by y).
+    """All mounts moved in proportion to their distance from the middle of the bar, along it.
 
-    A collar keeps its distance from the mount beside it.
+    Where the file gives all by y: from midway between the two outermost, across the car, wherever its y begins. A
+    collar keeps its distance from the mount beside it.
     """
-    outermost = max(abs(mount.from_middle_mm) for mount in bar.mounts)
+    given = tables_of(bar)["mounts"]
+    across = all("y" in mount for mount in given)
+    places = [number(mount["y"], "length") for mount in given] if across else [m.from_middle_mm for m in bar.mounts]
+    middle = 0.5 * (min(places) + max(places)) if across else 0.0
+    outermost = max(abs(place - middle) for place in places)
 
     def make(factor: float) -> Bar:
         tables = tables_of(bar)
-        for mount in tables["mounts"]:
-            key = "y" if "y" in mount else "from_middle"
-            mount[key] = _tidy(number(mount[key], "length") * factor)
+        for mount, place in zip(tables["mounts"], places, strict=True):
+            mount.pop("y", None)
+            mount["y" if across else "from_middle"] = _tidy(middle + (place - middle) * factor)
         if tables.get("collars"):
             moved = rebuilt(bar, {**tables, "collars": []}).mounts
             for collar in tables["collars"]:
@@ -173,6 +178,11 @@ def _span(bar: Bar) -> SizeVariable:
                 collar["from_middle"] = _tidy(from_middle + moved[i].from_middle_mm - bar.mounts[i].from_middle_mm)
         return rebuilt(bar, tables)
 
+    what = (
+        "half of what lies between the two outermost across the car, in y"
+        if across
+        else "the outermost one from the middle of the bar, along it"
+    )
     return SizeVariable(
         make=make,
         name=lambda factor: f"mounts at {factor * outermost:.5g} mm",
@@ -180,7 +190,7 @@ def _span(bar: Bar) -> SizeVariable:
         step=ROUNDED_MM / outermost,
         rate_slope=0.7,
         notes=(
-            "Mounts at: the outermost one from the middle of the bar, along it; all move in proportion.",
+            f"Mounts at: {what}; all move in proportion.",
             *(["Each collar goes with the mount beside it."] if bar.collars else []),
         ),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -324,6 +325,38 @@ def test_collars_go_with_the_mounts_beside_them(capsys: pytest.CaptureFixture[st
     variable = size_variable_of(bar_from_dict({**by_y, "collars": collars}), "span")
     assert [collar.from_middle_mm for collar in variable.make(0.5).collars] == pytest.approx([-160.0, 220.0])
     assert not any("collar" in text for text in size_variable_of(bar_from_dict(U_BAR), "span").notes)
+
+
+def _planar(left_arm: float, *, y: float = 0.0) -> dict[str, Any]:
+    """A U whose corners lie at y ± 500, its left arm another than the right one; mounts by y."""
+    points = [[-240, y - 500, 0], [0, y - 500, 0], [0, y + 500, 0], [-left_arm, y + 540, 0]]
+    mounts = [{"y": y + at, "radial_stiffness": 5000.0, "axial_stiffness": 200.0} for at in (-350.0, 350.0)]
+    return changed(("centreline.points", points), ("mounts", mounts))
+
+
+def test_mounts_given_by_y_are_said_by_y() -> None:
+    """Half the developed length lies 55 mm off midway between these mounts: 405 mm of bar to one, 295 to the other."""
+    variable = size_variable_of(bar_from_dict(_planar(330.0)), "span")
+    assert variable.name(1.0) == "mounts at 350 mm" and "in y" in variable.notes[0]
+    made = variable.make(variable.rounded(1.1))
+    places = made.centreline.evaluate([mount.station_mm for mount in made.mounts])[0]
+    assert places[:, 1] == pytest.approx([-385.0, 385.0]) and variable.name(1.1) == "mounts at 385 mm"
+
+
+def test_the_span_of_mounts_is_the_same_wherever_the_drawing_has_its_origin() -> None:
+    here, there = (size_variable_of(bar_from_dict(_planar(330.0, y=y)), "span") for y in (0.0, 700.0))
+    assert here.name(1.2) == there.name(1.2)
+    one, other = ([mount.from_middle_mm for mount in each.make(1.2).mounts] for each in (here, there))
+    assert one == pytest.approx(other)
+
+
+def test_mounts_given_both_ways_move_along_the_bar() -> None:
+    tables = _planar(330.0)
+    bar = bar_from_dict(tables)
+    tables["mounts"][0] = {"from_middle": bar.mounts[0].from_middle_mm, "radial_stiffness": 5000.0}
+    made = size_variable_of(bar_from_dict(tables), "span").make(0.9)
+    expected = [0.9 * mount.from_middle_mm for mount in bar.mounts]
+    assert [mount.from_middle_mm for mount in made.mounts] == pytest.approx(expected, abs=1e-5)
 
 
 @pytest.mark.parametrize(
