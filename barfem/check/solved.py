@@ -138,7 +138,10 @@ class NothingSolved(BarfemError):
 
     def __init__(self, unsolved: Unsolved) -> None:
         self.unsolved = unsolved
-        super().__init__(unsolved[0][1])
+        super().__init__(unsolved)  # as `NotBalanced`
+
+    def __str__(self) -> str:
+        return self.unsolved[0][1]
 
 
 def solve_what_can_be(

@@ -46,7 +46,10 @@ class NotBalanced(BarfemError):
 
     def __init__(self, why: Mapping[HoleSetting, str]) -> None:
         self.why = why
-        super().__init__(next(iter(why.values())))
+        super().__init__(why)  # what it is made from again where it comes from another process
+
+    def __str__(self) -> str:
+        return next(iter(self.why.values()))
 
 
 def all_settings(bar: Bar, *, cases: Sequence[str] = (ROLL.name,), mixed: bool = False) -> tuple[HoleSetting, ...]:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import pickle
 
 import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
+from barfem.check.solved import NothingSolved, solve_states
 from barfem.cli.main import main
-from barfem.model.read import read_bar
+from barfem.model.read import bar_from_dict, read_bar
+from barfem.solve.beam import NotBalanced, all_settings, solve_bar
 from barfem.study.evaluate import evaluate
 from barfem.study.evaluation import NOT_SOLVED
 from barfem.study.json_values import hole_setting_json
@@ -126,3 +129,15 @@ def test_studies_judge_the_holes_that_can_follow(bar_file, tmp_path, capsys):
     swept = sweep(bar, [parse_key("section.diameter=16,17")])
     assert swept.unsolved == 2 and swept.columns["passes"] == [None, True, None, True]
     assert swept.columns["rate_N_per_mm"][1] == pytest.approx(checked.rate_N_per_mm, rel=1e-9)
+
+
+def test_the_reasons_come_whole_from_another_process():
+    bar = bar_from_dict(BAR | {"ends": {"holes": BAR["ends"]["holes"][:1]}})
+    with pytest.raises(NotBalanced) as one:
+        solve_bar(bar, all_settings(bar))
+    with pytest.raises(NothingSolved) as all_of_them:
+        solve_states(bar, cases=("roll",))
+    for error in (one.value, all_of_them.value):
+        again = pickle.loads(pickle.dumps(error))
+        assert type(again) is type(error) and str(again) == str(error) and "no equilibrium found beyond" in str(again)
+    assert set(one.value.why) == set(all_settings(bar))
