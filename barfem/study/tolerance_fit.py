@@ -244,7 +244,8 @@ def _setting(bar: Bar, columns: Columns, j: int, x: Array, rows: Index, outputs:
     wants_goodman = bar.targets.goodman_safety_factor is not None and bool(np.isfinite(goodman).all())
     peaks = place["peak_MPa"]
     own = {name: number[name] for name in ("rate_N_per_mm", *OWN)}
-    logs = frozenset(name for name, values in own.items() if (values > 0.0).all())
+    # How much higher one end stands is a difference, to which dimensions add.
+    logs = frozenset(name for name, values in own.items() if name != "level_mm" and (values > 0.0).all())
     return _Setting(
         own={name: add(np.log(values) if name in logs else values) for name, values in own.items()},
         logs=logs,
