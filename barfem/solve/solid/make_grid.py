@@ -20,7 +20,7 @@ from barfem.solve.solid import grid
 from barfem.solve.solid.fields import bend_field, field_density
 from barfem.solve.solid.table import BendTable, tabulate
 
-__all__ = ["main", "peak_error"]
+__all__ = ["asked_for", "main", "peak_error"]
 
 Array = NDArray[np.float64]
 Size = tuple[float | None, float, float]
@@ -134,13 +134,18 @@ def make(path: Path, walls: Walls, workers: int, *, slopes: bool) -> None:
     print(f"\n{path}: {path.stat().st_size} bytes, error {max(errors):.4%}", file=sys.stderr)
 
 
-def main(argv: list[str] | None = None) -> int:
-    """Compute the grid and write it into the package, or into the folder that `argv` names. Returns 0."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+def asked_for(argv: list[str] | None, description: str | None) -> argparse.Namespace:
+    """The options of a program that computes a shipped grid and its slopes."""
+    parser = argparse.ArgumentParser(description=description, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", nargs="?", type=Path, default=Path(__file__).parent / "data")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--slopes-only", action="store_true", help="what another Poisson's ratio changes, not the grid")
-    options = parser.parse_args(argv)
+    return parser.parse_args(argv)
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Compute the grid and write it into the package, or into the folder that `argv` names. Returns 0."""
+    options = asked_for(argv, __doc__)
     for name, walls, slope_walls in (("solid", (None,), (None,)), ("tube", grid.WALLS, grid.SLOPE_WALLS)):
         if not options.slopes_only:
             make(options.folder / f"bends_{name}.npz", walls, options.workers, slopes=False)

@@ -5,7 +5,6 @@ Afterwards the grid is held against models solved between its nodes, and the gre
 
 from __future__ import annotations
 
-import argparse
 import sys
 from collections.abc import Mapping
 from concurrent.futures import ProcessPoolExecutor
@@ -30,6 +29,7 @@ from barfem.solve.solid.hole_table import (
     series_at,
     single,
 )
+from barfem.solve.solid.make_grid import asked_for
 
 __all__ = ["between", "main", "peak_error"]
 
@@ -192,11 +192,7 @@ def make(path: Path, workers: int, *, slopes: bool) -> None:
 
 def main(argv: list[str] | None = None) -> int:
     """Compute the grid and write it into the package, or into the folder that `argv` names. Returns 0."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("folder", nargs="?", type=Path, default=Path(__file__).parent / "data")
-    parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--slopes-only", action="store_true", help="what another Poisson's ratio changes, not the grid")
-    options = parser.parse_args(argv)
+    options = asked_for(argv, __doc__)
     if not options.slopes_only:
         make(options.folder / "holes.npz", options.workers, slopes=False)
     make(options.folder / "holes_nu.npz", options.workers, slopes=True)
