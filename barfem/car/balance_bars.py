@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,11 +12,12 @@ from barfem.car.bar_stress import BarStress, StressAt
 from barfem.car.car import AXLES, Car
 from barfem.car.model import CarModel
 from barfem.car.quantities import CarStates
+from barfem.model.frozen import frozen
 
 __all__ = ["BarColumns", "bar_columns", "warnings_of_blocks"]
 
 
-@dataclass(frozen=True)
+@frozen
 class BarColumns:
     """One bar's stress over all pairs: at the state, and at full travel of the bar file."""
 

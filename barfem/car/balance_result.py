@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar
 
 from barfem.car.car import AXLES, Car, State
 from barfem.car.car_json import CarJson
 from barfem.car.start_pair import StartPair
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, json_key, plain
 from barfem.model.shown import Shown
 
 __all__ = ["BalanceResult", "PairResult"]
 
 
-@dataclass(frozen=True)
+@frozen
 class PairResult:
     """One pair of hole pairs; holes (left, right) or None without a bar; numbers None where there are none.
 
@@ -50,7 +51,7 @@ class PairResult:
     roll_not_above_old: bool | None = None
 
 
-@dataclass(frozen=True, repr=False)
+@frozen(repr=False)
 class BalanceResult(Shown, CarJson):
     """All pairs, nearest to the target share first."""
 

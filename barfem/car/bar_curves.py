@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -19,6 +19,7 @@ from barfem.car.car import AxleBar
 from barfem.car.mirror import is_mirrored
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution, HoleSetting, solve_bar
 from barfem.solve.states import only_states
@@ -35,7 +36,7 @@ ROOM = 1.1  # of the bar file's travel
 SHRINKS = (1.0, 0.8, 0.6, 0.4)
 
 
-@dataclass(frozen=True)
+@frozen
 class PickupForces:
     """At n points: force (n, 2) of (left, right) along the travel, slope (n, 2, 2), link force (n, 2), tension > 0."""
 
@@ -44,7 +45,7 @@ class PickupForces:
     link_N: Array
 
 
-@dataclass(frozen=True)
+@frozen
 class Grid:
     """Nodes in u and m, mm, and the weights of their values at any point."""
 
@@ -117,7 +118,7 @@ class _Cardinal:
         return np.asarray(value + (x - inside)[:, None] * slope), slope
 
 
-@dataclass(frozen=True)
+@frozen
 class BarCurves:
     """Every wanted hole pair of an axle's bar: `pairs` (left, right) in order, p.
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +9,7 @@ from barfem.car.bar_curves import BarCurves
 from barfem.check.endurance import rank_by_life
 from barfem.check.ranking import rank_regions
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.solve.resultants import resultants
 from barfem.solve.states import only_states
 from barfem.strength.bend_fields import with_bend_fields
@@ -27,7 +26,7 @@ Index = NDArray[np.intp]
 CHUNK = 64
 
 
-@dataclass(frozen=True)
+@frozen
 class StressAt:
     """n states of one bar. Lives NaN where none is stated; `runout` beyond the knee."""
 

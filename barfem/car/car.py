@@ -6,11 +6,12 @@ Wheels are ordered front left, front right, rear left, rear right (`WHEELS`); si
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import Literal
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 
 __all__ = [
     "AXLES", "GRAVITY", "WHEELS", "Axle", "AxleBar", "Car", "Drive", "Spring", "State", "Stop", "Targets", "Tyre",
@@ -27,7 +28,7 @@ RIGID_N_PER_MM = 1e8
 Pair = tuple[float, float]
 
 
-@dataclass(frozen=True)
+@frozen
 class Spring:
     """One side's spring as a force over its own travel: `rate_N_per_mm`, or a table of (mm, N) from zero.
 
@@ -57,7 +58,7 @@ class Spring:
         return self.rate_at_rest_N_per_mm * self.heave_ratio**2
 
 
-@dataclass(frozen=True)
+@frozen
 class Stop:
     """A one-sided spring at the wheel: mm of wheel travel from zero to contact, N/mm."""
 
@@ -65,7 +66,7 @@ class Stop:
     rate_N_per_mm: float
 
 
-@dataclass(frozen=True)
+@frozen
 class AxleBar:
     """The anti-roll bar of an axle. `bar` is ours; else `rates`: hole, roll rate N/mm of an equal pair, lever mm.
 
@@ -108,7 +109,7 @@ class AxleBar:
         return left, right
 
 
-@dataclass(frozen=True)
+@frozen
 class Axle:
     name: str
     track_mm: float
@@ -130,7 +131,7 @@ class Axle:
         return RIGID_N_PER_MM if math.isinf(self.tyre_rate_N_per_mm) else self.tyre_rate_N_per_mm
 
 
-@dataclass(frozen=True)
+@frozen
 class Drive:
     """Torque biases: 1 is an open differential, infinite a locked one."""
 
@@ -140,7 +141,7 @@ class Drive:
     brake_front_share: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Tyre:
     """Two lines: grip over load, and cornering stiffness over load (N/rad). None: not given."""
 
@@ -151,14 +152,14 @@ class Tyre:
     c2_per_N_rad: float = 0.0
 
 
-@dataclass(frozen=True)
+@frozen
 class State:
     name: str
     a_y_g: float
     a_x_g: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Targets:
     roll_gradient_deg_per_g: Pair | None = None
     front_transfer_share: Pair | None = None
@@ -166,14 +167,14 @@ class Targets:
     lift_margin_N: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Use:
     laps: float
     corners_per_lap: float
     kerbs_per_lap: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Car:
     """A car, checked for everything that can be checked without solving it."""
 

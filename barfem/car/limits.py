@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from barfem.car.car import WHEELS
 from barfem.car.statics import Problem, Suspension, solve
+from barfem.model.frozen import frozen
 from barfem.model.plain import json_key
 
 __all__ = ["CorneringLimits", "limits_of"]
@@ -21,7 +22,7 @@ Good = Callable[[NDArray[np.bool_], NDArray[np.bool_]], NDArray[np.bool_]]
 STEPS, FINER, ROUNDS = 25, 145, 3
 
 
-@dataclass(frozen=True)
+@frozen
 class CorneringLimits:
     """Lateral accelerations in g (their sign is that of the turn); None where there is none."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import ClassVar
 
 import numpy as np
@@ -17,6 +17,7 @@ from barfem.car.car_json import CarJson, by_side, by_wheel
 from barfem.car.model import CarModel, car_model
 from barfem.car.statics import Problem, Suspension, solve
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.links import joint_centres
 from barfem.model.plain import NOT_IN_JSON, json_as, json_key
 
@@ -41,7 +42,7 @@ SETTLES_MM = 0.05
 """Of a link's length: less than this nobody turns."""
 
 
-@dataclass(frozen=True)
+@frozen
 class AxleLinks:
     """One axle's links. Forces (left, right), tension > 0; turns None where the file gives no thread."""
 
@@ -58,7 +59,7 @@ class AxleLinks:
     forces_left_over_N: Sides | None = field(metadata=json_as(by_side))
 
 
-@dataclass(frozen=True)
+@frozen
 class MovedHole:
     """One link moved to another hole, both bars zeroed before, its length kept."""
 
@@ -70,7 +71,7 @@ class MovedHole:
     cross_weight: float
 
 
-@dataclass(frozen=True)
+@frozen
 class LinksResult(CarJson):
     car: Car = field(metadata=NOT_IN_JSON)
     axles: Mapping[str, AxleLinks | None] = field(metadata=NOT_IN_JSON)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.car.car import GRAVITY, Car
 from barfem.car.grip import drive_limit_g, grip_used, slip_rad
 from barfem.car.statics import ARM_MM, Equilibria, Problem, Suspension, solve
+from barfem.model.frozen import frozen
 
 __all__ = ["CarStates", "states_of"]
 
@@ -17,7 +16,7 @@ Array = NDArray[np.float64]
 TOUCHES_MM = 1e-9
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class CarStates:
     """n states; wheels (n, 4) in the order of `WHEELS`. Where `found` is False every number is NaN.
 

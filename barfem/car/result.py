@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar
 
 from barfem.car.bar_stress import StressAt
@@ -12,6 +12,7 @@ from barfem.car.car_json import CarJson, by_wheel
 from barfem.car.limits import CorneringLimits
 from barfem.car.quantities import CarStates
 from barfem.car.stiffness import AxleStiffness
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, plain
 from barfem.model.shown import Shown
 from barfem.study.json_values import flat
@@ -19,14 +20,14 @@ from barfem.study.json_values import flat
 __all__ = ["CarResult", "Understeer"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Understeer:
     a_y_g: float
     understeer_angle_deg: float | None
     understeer_gradient_deg_per_g: float | None
 
 
-@dataclass(frozen=True, kw_only=True, repr=False)
+@frozen(kw_only=True, repr=False)
 class CarResult(Shown, CarJson):
     """A car at one hole pair an axle: `holes` (left, right) of each, None without a bar; N, mm, deg, g, MPa."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import ClassVar
 
 from barfem.car.balance import BalanceResult, balance
@@ -12,12 +12,13 @@ from barfem.car.car import AXLES, Car
 from barfem.car.links import LinksResult, links_result
 from barfem.car.stiffness import axle_stiffness
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, Json
 
 __all__ = ["HoleLine", "SetUp", "set_up"]
 
 
-@dataclass(frozen=True)
+@frozen
 class HoleLine:
     """One equal hole pair: the bar's roll stiffness at the wheels, and per cent of the softest."""
 
@@ -26,7 +27,7 @@ class HoleLine:
     percent_of_softest: float
 
 
-@dataclass(frozen=True)
+@frozen
 class SetUp(Json):
     car: Car = field(metadata=NOT_IN_JSON)
     holes: Mapping[str, tuple[HoleLine, ...]]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +10,7 @@ import numpy as np
 from barfem.car.car import GRAVITY, Car, State
 from barfem.car.model import CarModel
 from barfem.car.statics import solve
+from barfem.model.frozen import frozen
 
 if TYPE_CHECKING:
     from barfem.car.balance_result import PairResult
@@ -23,7 +23,7 @@ UNLOADED = 0.10
 EXIT = State("exit", 0.6, 0.3)
 
 
-@dataclass(frozen=True)
+@frozen
 class StartPair:
     """Number of the pair in the sorted list, None if none is left; and the rules that led to it."""
 

@@ -8,13 +8,12 @@ ends. Forces N, lengths mm; roll and pitch are carried as the movement, in mm, o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.car.bar_curves import BarCurves
 from barfem.car.car import GRAVITY, Axle, Car
+from barfem.model.frozen import frozen
 
 __all__ = ["Equilibria", "Problem", "Suspension", "solve"]
 
@@ -29,7 +28,7 @@ RESIDUAL = 1e-10
 NEWTON_STEPS, SEARCHES, RAMP = 60, 40, 24
 
 
-@dataclass(frozen=True)
+@frozen
 class Problem:
     """n cases: accelerations in g, and the hole pairs of both bars, as numbers of their curves' pairs."""
 
@@ -48,7 +47,7 @@ class Problem:
         return Problem(share * self.a_y_g, share * self.a_x_g, self.front, self.rear)
 
 
-@dataclass(frozen=True)
+@frozen
 class Equilibria:
     """Solved cases (n,). `found` is False where there is no stable equilibrium; the numbers there mean nothing.
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import ClassVar
 
 from barfem.car.car import Axle, Car
+from barfem.model.frozen import frozen
 from barfem.model.plain import json_key
 
 __all__ = [
@@ -33,7 +34,7 @@ def in_series(one: float, two: float) -> float:
     return one * two / (one + two) if one + two > 0.0 else 0.0
 
 
-@dataclass(frozen=True)
+@frozen
 class AxleStiffness:
     """Rates at rest. `bar_rate_roll_N_per_mm` is at the pickups, both ends moving opposite."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import ClassVar
 
@@ -18,6 +18,7 @@ from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates
 from barfem.car.statics import Problem, solve
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, json_as
 
 __all__ = ["CASES", "AxleTravel", "Reach", "TravelResult", "bar_text_with_travel", "travel_result"]
@@ -38,7 +39,7 @@ ASSUMPTIONS = (
 _ENDS = {"stops": "the stop is touched", "lift": "the first tyre lifts"}
 
 
-@dataclass(frozen=True)
+@frozen
 class Reach:
     """One case: wheel travel by each limit, None where it sets none; what governs; and the bar end's travel."""
 
@@ -58,7 +59,7 @@ def _of_blocks(blocks: tuple[tuple[float, float, float], ...]) -> list[dict[str,
     return [dict(zip(("pickup_mm", "cycles", "ratio"), block, strict=True)) for block in blocks]
 
 
-@dataclass(frozen=True)
+@frozen
 class AxleTravel:
     """One axle's bar: what it can be moved, what its file says, and the duty that `[use]` makes of it."""
 
@@ -82,7 +83,7 @@ class AxleTravel:
         return self.cases["parallel"]
 
 
-@dataclass(frozen=True)
+@frozen
 class TravelResult(CarJson):
     car: Car = field(metadata=NOT_IN_JSON)
     axles: Mapping[str, AxleTravel | None] = field(metadata=NOT_IN_JSON)

@@ -13,7 +13,6 @@ carries the top away from where +45 points, the farther the nearer to the left t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +21,7 @@ from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import section_properties
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.load_case import CYCLE, ONE_WHEEL, ROLL, End, Instant
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar
 from barfem.solve.resultants import resultants
@@ -34,7 +34,7 @@ SHARES = (0.25, 0.5, 1.0)
 _AXIS = np.array([0.0, 0.0, 1.0])
 
 
-@dataclass(frozen=True)
+@frozen
 class Gauge:
     """Where the gauge sits: station from the right tip, from the middle, in words, and what is clear to both sides."""
 
@@ -44,7 +44,7 @@ class Gauge:
     clear_mm: float
 
 
-@dataclass(frozen=True)
+@frozen
 class BenchRow:
     """One hole pair in one rig ("as in the car", "right end held").
 

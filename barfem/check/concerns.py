@@ -9,16 +9,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from barfem.check.result import CheckResult
+from barfem.model.frozen import frozen
 
 __all__ = ["Concern", "concerns", "stress_to_spare"]
 
 ANY = float("inf")
 
 
-@dataclass(frozen=True)
+@frozen
 class Concern:
     """A warning, or several of one kind: `text` names them all, `size` says what they may do, `share` of stress at
     most, and `turns` whether that can change the verdict.
@@ -30,7 +30,7 @@ class Concern:
     turns: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class _Kind:
     """Warnings that hold `words`: what they may do in words, and at most which share they may add to a stress."""
 

@@ -6,8 +6,6 @@ by Miner's rule; residual stress and peening go by the greatest stress of all bl
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +13,7 @@ from barfem.check.lives import BlockShare, DutyLife, SurvivalLife
 from barfem.check.points import Points, checked_points, damage_lines_of, stress_at
 from barfem.check.solved import CYCLE, Solved
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.strength.duty.blocks import BlockDamage, block_damage
 from barfem.strength.duty.miner import CRITICAL_SUM, SURVIVALS, DamageLines, runout_words
 from barfem.strength.duty.von_mises import amplitude_and_mean, greatest_amplitude, plane_von_mises
@@ -31,7 +30,7 @@ def critical_sum_of(bar: Bar) -> float:
     return CRITICAL_SUM if bar.targets.critical_sum is None else bar.targets.critical_sum
 
 
-@dataclass(frozen=True)
+@frozen
 class BlockSolution:
     """Damage of one hole setting's blocks at all its points, with what it was read from; stress (blocks, points)."""
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from barfem.check.lives import DutyLife, StrainLifeCheck, SurvivalLife
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.life import InCycles
 
 __all__ = ["Fatigue", "SurfaceLife"]
@@ -25,7 +26,7 @@ def factor_key(name: str) -> str:
     return words + unit
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class SurfaceLife(InCycles):
     """Life of the same place and cycle with another surface. Null lives have a `reason`, or `runout` is true."""
 
@@ -36,7 +37,7 @@ class SurfaceLife(InCycles):
     reason: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Fatigue(InCycles):
     """The place that governs life, stress concentration included.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude, static_status
 from barfem.strength.fatigue.assess import LifeStatus
@@ -19,7 +19,7 @@ __all__ = ["HistoryCycles", "cycles_with_damage"]
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class HistoryCycles:
     """Cycles (cycles,) of one repeat of a history at one place.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import ClassVar
 
 import numpy as np
@@ -19,6 +19,7 @@ from barfem.check.points import Points, checked_points, damage_lines_of, stress_
 from barfem.check.solved import Solved, recover_stress
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, Json, json_as
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.strength.duty.damage import history_damage, peak_over_history
@@ -40,7 +41,7 @@ _THREADS = 2
 _SAMPLES_FOR_TWO = 4_000_000
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class HistoryLife(InRepeats):
     """Damage and life of one hole setting under a history; the governing place. Lives are repeats of the history.
 
@@ -96,7 +97,7 @@ def chosen_hole_settings(bar: Bar, hole: str | None) -> tuple[HoleSetting, ...]:
     return tuple(every[i] for i in pairs_named(hole, names, of=bar.name, file=bar.source))
 
 
-@dataclass(frozen=True)
+@frozen
 class Asked:
     """How a history is counted and what of it is asked for."""
 
@@ -106,7 +107,7 @@ class Asked:
     speed_km_per_h: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class HistoryLives(Json):
     """The lives of a bar's hole settings under one history, each with the cycles behind it."""
 
@@ -181,7 +182,7 @@ def history_lives(
     ]
 
 
-@dataclass(frozen=True)
+@frozen
 class _Places:
     """The points of one hole setting: stress over travel, its greatest, stress-life lines, tensors at full travel."""
 

@@ -6,14 +6,13 @@ null, and `runout` or a `reason` says why.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.life import InCycles, InRepeats
 
 __all__ = ["BlockShare", "CriticalPlaneLife", "DutyLife", "FirstTravel", "StrainLifeCheck", "SurvivalLife"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class SurvivalLife:
     """Life (cycles of full travel, or repeats of a duty) that a share `survival` of bars reaches; 0.5 is the median.
 
@@ -25,7 +24,7 @@ class SurvivalLife:
     runout: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class BlockShare:
     """One block at the place that governs the duty: its stress, concentration included, and its damage in one repeat.
 
@@ -41,7 +40,7 @@ class BlockShare:
     damage: float | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class DutyLife(InRepeats):
     """Life in repeats of the duty's blocks, at the place where it is shortest (not always that of full travel).
 
@@ -73,7 +72,7 @@ class DutyLife(InRepeats):
         return self.runout_at_survival
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class StrainLifeCheck(InCycles):
     """Strain-life at the governing place, given where its elastic stress exceeds the cyclic yield strength.
 
@@ -91,7 +90,7 @@ class StrainLifeCheck(InCycles):
     curve_source: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class FirstTravel:
     """What the first full travel does: "elastic"; "local" (a notch yields and then stays elastic); "set".
 
@@ -108,7 +107,7 @@ class FirstTravel:
     shakes_down: bool | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class CriticalPlaneLife(InCycles):
     """The governing place by another criterion over rest, both ends of the cycle and the one-wheel states.
 

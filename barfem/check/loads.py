@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.setting_records import MountReaction
+from barfem.model.frozen import frozen
 from barfem.model.load_case import CYCLE, Instant
 from barfem.solve.beam import BeamSolution
 from barfem.solve.resultants import resultants, section_turns
@@ -29,7 +28,7 @@ JOINT_ANGLE_DEG = 25.0
 STATE_NAMES = tuple(state.words for state in Instant)
 
 
-@dataclass(frozen=True)
+@frozen
 class Angles:
     """Per hole setting (j): the larger of both ends of the cycle for angles, full travel for twist and torque."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Literal
 
@@ -11,6 +10,7 @@ from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 from barfem.model.load_case import CYCLE, End, case_named
 from barfem.strength.duty.scatter import (
@@ -43,7 +43,7 @@ DEFAULT_SOURCE = "standard deviation 0.2 of log10 life (common practice for spri
 _NUMBERS = (1, 2, 3, 4, 6, 8, 12)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class PlanRow:
     """`bars` that all last `life` (`ratio` times the target) without failure show the target.
 
@@ -59,7 +59,7 @@ class PlanRow:
     chance: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class TestedPair:
     """What is tested: the bar and the hole pair whose life is shortest, its stroke, force and the place to look at.
 
@@ -87,7 +87,7 @@ class TestedPair:
         )
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class ProofPlan:
     """Tests, each row as good as the other, and what they rest on; `unit` is that of target and lives."""
 
@@ -100,7 +100,7 @@ class ProofPlan:
     tested: TestedPair | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class LifeToShow:
     """What of a checked bar a test is to show: its target, and the life and scatter estimated for it.
 

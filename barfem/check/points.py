@@ -5,13 +5,12 @@ For what has to look at all of them at once: duty, travel histories, critical pl
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.endurance import lines_at
 from barfem.check.solved import CYCLE, Solved
+from barfem.model.frozen import frozen
 from barfem.strength.cycle import Cycle
 from barfem.strength.duty.miner import DamageLines
 from barfem.strength.duty.von_mises import plane_von_mises
@@ -23,7 +22,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 
-@dataclass(frozen=True)
+@frozen
 class Points:
     """Points (q,) of the checked regions: the sample each belongs to, and its number round the section."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -19,6 +18,7 @@ from barfem.check.endurance import (
     strength_and_stresses_of_all,
 )
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.skin import Skin
 from barfem.strength.cycle import Cycle
 from barfem.strength.fatigue.assess import FatigueAssessment, assess, equivalent_and_factor, lives_at
@@ -34,7 +34,7 @@ NEAR = 1e-3
 """A share that the load factor of bars at survival may be off: a hint of where to look."""
 
 
-@dataclass(frozen=True)
+@frozen
 class RegionLife:
     """One region's worst cycle in one hole setting, and what the steel says to it with some surface."""
 
@@ -47,7 +47,7 @@ class RegionLife:
     """Life and whether it is beyond what is claimed, of bars with the shares of strength that were asked for."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Ranking:
     """Regions of each hole setting (c), the shortest life first: `order` (c, r) holds their numbers.
 
@@ -159,7 +159,7 @@ def rank_each(recovered: Sequence[tuple[Bar, Recovery]], *, at_survival: bool = 
     return [found_of[number] for number in range(len(recovered))]
 
 
-@dataclass(frozen=True)
+@frozen
 class _Asked:
     """Places (hole setting, region) of a bar, by its number, and what they are to bear: the worst cycle of each
     `at`, then those points that break `first`, and those with the least `goodman` factor, where they are others.

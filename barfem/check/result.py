@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +22,7 @@ from barfem.check.setting_records import Compliance, MountReaction, Peak, StateL
 from barfem.check.solid_record import SolidRecord
 from barfem.check.weak_places import EndState, LifePlace, Place
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, plain
 from barfem.model.shown import Shown
 from barfem.strength.bend_record import BendStress
@@ -41,7 +42,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class SettingResult:
     """One hole setting in one load case.
 
@@ -98,7 +99,7 @@ class SettingResult:
         return pair_words(self.left, self.right)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class UnsolvedSetting:
     """A hole setting that cannot follow its travel: it fails, and `why` says where it stops and what would be right."""
 
@@ -120,7 +121,7 @@ class UnsolvedSetting:
         return Life(None, None, reason=self.why[0])
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Mesh:
     """Size of the discretisation, of one hole setting."""
 
@@ -131,7 +132,7 @@ class Mesh:
     points_round_section: int | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Solver:
     """How the solution converged: the worst over all hole settings and states, residuals relative."""
 
@@ -143,7 +144,7 @@ class Solver:
     link_length_residual: float
 
 
-@dataclass(frozen=True, kw_only=True, repr=False)
+@frozen(kw_only=True, repr=False)
 class CheckResult(Shown):
     """Everything one check found, with what it was asked and what it assumed.
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from barfem.model.frozen import frozen
 
 __all__ = ["Compliance", "MountReaction", "Peak", "StateLoads"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Peak:
     """Greatest von Mises stress of a hole setting over all places and all solved states.
 
@@ -23,7 +23,7 @@ class Peak:
     at: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class StateLoads:
     """Link forces (axial, tension positive) at one solved state: "rest", "travel" or "other end"."""
 
@@ -32,7 +32,7 @@ class StateLoads:
     link_force_right_N: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class MountReaction:
     """What one mount's bushing, clamp and bolts must hold: the worst over the solved states, as magnitudes.
 
@@ -51,7 +51,7 @@ class MountReaction:
     moment_at: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Compliance:
     """Whose share of the tip deflection, as fractions of 1 (by strain energy at travel)."""
 

@@ -8,7 +8,7 @@ life, duty, is the same path as the beam's.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from barfem.check.solved import CYCLE, STATES, NoTiming, Solved, recover_stress,
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar, Hole
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution, all_settings, solve_bar
 from barfem.solve.solid.error import BORE_ORDER, ORDER, TUBE_ORDER, coarser, richardson_error
@@ -60,7 +61,7 @@ TELLING = 0.5  # share of the greatest stress from which a region's peak counts 
 SERIES = 15  # harmonics of stress round a section: those of the displacement, and what the curvature makes of them
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class SolidRun:
     """The factored solid, its displacement (n_planes, n, 3, 3 holes) under unit joint forces, and its initial rates."""
 

@@ -8,7 +8,6 @@ upper end (an unloaded node's margin, a life beyond the knee) is capped, so that
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +19,7 @@ from barfem.check.whole_bar import BODY
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import strength_scale
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.solve.solid.mesh import SweptMesh
 from barfem.solve.solid.volume import node_stress, von_mises_tensor
 from barfem.strength.cycle import Cycle
@@ -44,7 +44,7 @@ LEAST_LIFE_CYCLES = 1.0
 HAIR_MM = 1e-6  # stations as near as this to a tangent belong to both sides
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class SolidFields:
     """Fields at the nodes of the solid, arrays (n_planes, n) or (n_planes, n, ...).
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from barfem.model.frozen import frozen
 
 __all__ = ["SolidRecord"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class SolidRecord:
     """Size and quality of the solid.
 

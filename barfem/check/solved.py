@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +16,7 @@ from barfem.check.moves import further_moves
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.load_case import CYCLE, Instant
 from barfem.solve.beam import BeamSolution, HoleSetting, NotBalanced, all_settings, solve_bar
 from barfem.solve.resultants import resultants
@@ -47,7 +48,7 @@ __all__ = [
 STATES = len(Instant)
 
 
-@dataclass(frozen=True)
+@frozen
 class Solved:
     """Every hole setting (j) of a bar in every state (k), and the stress at the n samples of its regions.
 

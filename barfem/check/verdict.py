@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +15,7 @@ from barfem.check.local_yielding import strain_life_of, yielding_words
 from barfem.check.ranking import Ranking, RegionLife, judge_each
 from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 from barfem.model.load_case import FEELS_NOTHING
 from barfem.model.skin import Skin
@@ -67,7 +67,7 @@ def _with_surfaces(
     return out
 
 
-@dataclass(frozen=True)
+@frozen
 class _Least:
     """The least of all places, and where it is; None where nothing is loaded."""
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.life import InCycles
 
 __all__ = ["EndState", "HoleState", "LifePlace", "Place"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Place:
     """The worst point of one region of the bar, over all solved states.
 
@@ -29,7 +28,7 @@ class Place:
     yield_margin: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class LifePlace(InCycles):
     """The point of one region of the bar at which its life is shortest, concentration included; as `Fatigue` has it."""
 
@@ -48,7 +47,7 @@ class LifePlace(InCycles):
     reason: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class HoleState(InCycles):
     """One hole of either end in one hole setting.
 
@@ -74,7 +73,7 @@ class HoleState(InCycles):
     edge_distance: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class EndState:
     """The weakest places of the bar's ends (holes, flats, transitions), and each hole; null where nothing is loaded."""
 

@@ -7,7 +7,6 @@ Copies (j) are the hole settings, states (k) rest, travel and the cycle's other 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +15,7 @@ from barfem.check.endurance import mean_stress_of, safety_factors
 from barfem.check.loads import STATE_NAMES
 from barfem.check.ranking import judge, rank_regions
 from barfem.check.solved import CYCLE, Solved
+from barfem.model.frozen import frozen
 from barfem.solve.resultants import centreline_mm, section_turns
 from barfem.strength.cycle import von_mises_MPa
 from barfem.strength.fatigue.assess import FatigueAssessment, amplitude_lasting
@@ -34,7 +34,7 @@ Array = NDArray[np.float64]
 BODY = ("straight", "bend", "transition", "flat")  # the regions that cover the bar; holes and mount edges lie in them
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Spot:
     """The worst that one hole or contact adds to the section it lies in, as `Recovery` found it; arrays (j,).
 
@@ -49,7 +49,7 @@ class Spot:
     safety_factor: Array
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class SurfaceFields:
     """Fields at m sections in order of station and p points round each, outside first, then the bore of a tube.
 
@@ -94,7 +94,7 @@ class SurfaceFields:
         return np.where(greatest < 0.0, np.nan, greatest)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class HotSection:
     """Stress round the section that holds the peak of one hole setting, in the state in which it occurs.
 
@@ -113,7 +113,7 @@ class HotSection:
     von_mises_MPa: tuple[Array, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class EndurancePoint:
     """The place that decides one hole setting's life: its stress-life line and where its cycle lies against it.
 

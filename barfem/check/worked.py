@@ -10,13 +10,13 @@ lie between.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import pi
 
 import numpy as np
 
 from barfem.model.bar import Bar
 from barfem.model.dimensions import arms_oppose
+from barfem.model.frozen import frozen
 from barfem.model.links import joint_centres
 from barfem.solve.beam import HoleSetting
 from barfem.solve.rate import SHARES
@@ -30,7 +30,7 @@ LEAST_OF_HAND_RATE = 0.02
 """Share of the rate by hand below which a drawing and its numbers cannot belong together."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Worked:
     """Why roll does not work a bar in one hole setting (`fails`), and what is near to it (`warns`), if anything."""
 

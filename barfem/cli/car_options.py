@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.nearest import did_you_mean
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["CarQuestion", "add_car_options", "read_question"]
 
 
-@dataclass(frozen=True)
+@frozen
 class CarQuestion:
     """A car file with the holes and states that the command line asks for."""
 

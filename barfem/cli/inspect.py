@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from barfem.cli.outputs import JSON, Declared, Outputs, add_outputs, json_text
 from barfem.cli.parser import Commands, command, status
 from barfem.cli.values import count, number
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 
 if TYPE_CHECKING:
     from barfem.model.bar import Bar
@@ -60,7 +60,7 @@ def _json(found: _Found, args: argparse.Namespace) -> str:
     return json_text(found.inspection.to_json_dict())
 
 
-@dataclass(frozen=True)
+@frozen
 class _Found:
     """What a run found; None what it was not asked for."""
 

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from barfem.cli.new_shape import corner_mm, read_crank, read_rows
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.material_table import find_table
 from barfem.model.nearest import did_you_mean
 from barfem.model.surfaces import SURFACE_NAMES, surface_condition
@@ -26,7 +26,7 @@ MOUNT_LENGTH = 40.0
 """Of rubber along the bar, mm, where nobody says it."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Question:
     """One answer that a bar file needs.
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.units import number
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ def _cranked(crank: tuple[float, float, float, float] | None) -> list[tuple[tupl
     return [((0.0, -outer, 0.0), "its ramp"), *middle, ((0.0, outer, 0.0), "its ramp")]
 
 
-@dataclass(frozen=True)
+@frozen
 class LaidRows:
     """Rows as they lie in the car: start and directions for [bends], and the corner's distance from the middle, mm."""
 

@@ -13,11 +13,11 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Any, Literal
 
+from barfem.model.frozen import frozen
 from barfem.show.by_name import function
 from barfem.show.output import Content, Outlet, Output
 from barfem.version import __version__
@@ -44,7 +44,7 @@ Made = Content | Mapping[str, Content] | None
 Options = argparse.Namespace
 
 
-@dataclass(frozen=True)
+@frozen
 class Declared:
     """One output that a command offers.
 

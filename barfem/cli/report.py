@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +14,7 @@ from barfem.cli.parser import Commands, command, status
 from barfem.cli.report_studies import add_options, other_bars, refuse_options_alone, study_sections
 from barfem.cli.study import add_judged
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 
 if TYPE_CHECKING:
     from barfem.check.result import CheckResult
@@ -52,7 +53,7 @@ exit status
 """
 
 
-@dataclass(frozen=True)
+@frozen
 class _Found:
     """All that goes to the page and to the figures."""
 

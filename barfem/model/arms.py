@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 
 __all__ = ["Crank", "arm_points"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Crank:
     """Offset (x, z) in mm of the middle where |y| < `inner_mm`; it ramps to nothing at |y| = `outer_mm`."""
 

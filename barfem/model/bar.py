@@ -6,10 +6,11 @@ Everything below `model` reads these classes and nothing else of a bar file.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any, Literal
 
 from barfem.model.centreline import Centreline
+from barfem.model.frozen import frozen
 from barfem.model.material import Steel
 from barfem.model.shown import Shown
 
@@ -35,7 +36,7 @@ Side = Literal["left", "right"]
 Contact = Literal["bonded", "slipping", "clamped"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Section:
     """The body of the bar: round or tube. `bend_wall` is "thinned", "uniform" or "measured" (tube only).
 
@@ -57,7 +58,7 @@ class Section:
         return 0.0 if self.wall_mm is None else self.diameter_mm - 2.0 * self.wall_mm
 
 
-@dataclass(frozen=True)
+@frozen
 class Flat:
     """A flat end. `length_mm` runs from the tip and includes the transition; `normal` is the hole axis (unit).
 
@@ -75,7 +76,7 @@ class Flat:
     fillet_mm: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Hole:
     """A link hole. `station_mm` is measured from the right tip, `from_tip_mm` from this side's tip.
 
@@ -94,7 +95,7 @@ class Hole:
         return self.diameter_mm is not None and self.from_tip_mm < 0.5 * self.diameter_mm
 
 
-@dataclass(frozen=True)
+@frozen
 class End:
     """One end of the bar. Holes are ordered as in the bar file."""
 
@@ -104,7 +105,7 @@ class End:
     strength_scale: float = 1.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Mount:
     """A bushing on the bar, its stiffnesses in the bar's own axes at rest, fixed in the car.
 
@@ -131,7 +132,7 @@ class Mount:
         return bushing * bracket / (bushing + bracket)
 
 
-@dataclass(frozen=True)
+@frozen
 class Collar:
     """A collar or stop ring seated on the bar over `length_mm`; `factor` as a mount's `contact_factor`."""
 
@@ -142,7 +143,7 @@ class Collar:
     factor: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Link:
     """One side's link, its vectors already those of its own side.
 
@@ -158,7 +159,7 @@ class Link:
     length_error_mm: float = 0.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Travel:
     """Pickup travel from rest. `direction` is the left pickup's unit vector; the right one has y reversed.
 
@@ -185,7 +186,7 @@ class Travel:
         return (self.up_mm + self.down_mm) ** 2 / (4.0 * self.up_mm * self.down_mm)
 
 
-@dataclass(frozen=True)
+@frozen
 class Block:
     """`cycles` of pickup travel `pickup_mm`, other end at `ratio` times it; one list of blocks is one repeat."""
 
@@ -194,7 +195,7 @@ class Block:
     ratio: float = -1.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Duty:
     """How often. With blocks `repeats` of them are the target, and `target_cycles` is one only where it was given."""
 
@@ -205,7 +206,7 @@ class Duty:
     target_cycles_given: bool = True
 
 
-@dataclass(frozen=True)
+@frozen
 class Targets:
     yield_margin: float = 0.25
     survival: float = 0.90
@@ -219,7 +220,7 @@ def drawing_words(drawing: str | None, revision: str | None) -> str:
     return " ".join(filter(None, (drawing, revision and f"revision {revision}")))
 
 
-@dataclass(frozen=True, repr=False)
+@frozen(repr=False)
 class Bar(Shown):
     """One bar, checked for everything that can be checked without solving it; it shows itself in a few lines.
 

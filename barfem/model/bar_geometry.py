@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -10,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.model import sections
 from barfem.model.bar import Bar, End, Flat
+from barfem.model.frozen import frozen
 
 __all__ = [
     "SectionProperties",
@@ -26,7 +26,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class SectionProperties:
     """Section properties at n stations, each (n,), in the section's principal axes.
 

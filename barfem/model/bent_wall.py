@@ -11,13 +11,12 @@ Source: incompressibility of the fibre, from which bending handbooks derive outs
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.bar import Section
 from barfem.model.centreline import Segment
+from barfem.model.frozen import frozen
 
 __all__ = ["THICKEST", "BentWall", "bent_wall", "nearly_solid", "wall_by_rule"]
 
@@ -27,7 +26,7 @@ THICKEST = 0.95
 """Wall at the inside of a bend over the outside radius, above which the rule moves the bore too far to be believed."""
 
 
-@dataclass(frozen=True)
+@frozen
 class BentWall:
     """Wall of a bend at its outside and its inside, measured along the tube's radius; any one unit of length."""
 

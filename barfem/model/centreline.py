@@ -8,18 +8,19 @@ in the frame: `inward_angle_rad`, measured from a towards b.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = ["Centreline", "Segment"]
 
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class Segment:
     """One straight or one arc of the centreline.
 
@@ -73,7 +74,7 @@ class Segment:
         return points, np.stack([t, cos_i * n - sin_i * binormal, sin_i * n + cos_i * binormal], axis=1)
 
 
-@dataclass(frozen=True)
+@frozen
 class Centreline:
     """Straights and arcs, in order from the right tip to the left tip."""
 

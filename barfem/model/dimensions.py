@@ -7,13 +7,13 @@ The *mount axis* is the straight line through the middles of the two outermost m
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End, Vector
 from barfem.model.bar_geometry import mass_kg
+from barfem.model.frozen import frozen
 from barfem.model.links import joint_centres
 
 __all__ = ["Arm", "Dimensions", "arms_oppose", "main_dimensions", "shape_words"]
@@ -28,7 +28,7 @@ _TELLS = 0.1  # share of an arm's length from which a second direction is told
 _OPPOSITE = -0.5  # cosine between the arms below which they point opposite ways
 
 
-@dataclass(frozen=True)
+@frozen
 class Arm:
     """One end of the bar, holes in the order of the bar file; lengths in mm.
 
@@ -46,7 +46,7 @@ class Arm:
     holes_from_tip_mm: tuple[float, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Dimensions:
     """Sizes in mm, angles in deg, (right, left) where there are two.
 

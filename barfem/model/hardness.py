@@ -8,12 +8,12 @@ the hardness columns agree with ASTM E140 within one HRC point. Between rows lin
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 
 __all__ = [
     "HARDNESS_SOURCE",
@@ -55,7 +55,7 @@ _FORM = re.compile(
 _EXPECTED = '"45 HRC", "421 HBW" or "446 HV", or a window such as "43-46 HRC", of which the lower end counts.'
 
 
-@dataclass(frozen=True)
+@frozen
 class HardnessValue:
     """A hardness or a window of it on one scale ("HRC", "HBW", "HV"); `low` is what strength is taken from."""
 

@@ -6,11 +6,11 @@ Whoever needs to know how one load case differs from another asks its record her
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import IntEnum
 from typing import TYPE_CHECKING
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 
 if TYPE_CHECKING:  # the help of the commands asks for names alone, and must not wait for numpy
     import numpy as np
@@ -61,7 +61,7 @@ CYCLE = (Instant.TRAVEL, Instant.OTHER_END)
 """The two ends of the cycle."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class LoadCase:
     """One way to move the pickups; travel in mm along [travel] direction, up positive.
 

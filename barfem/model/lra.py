@@ -7,12 +7,12 @@ differ in the sign: compare one row before bending.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.centreline import Centreline
+from barfem.model.frozen import frozen
 from barfem.model.points import corner_angles, polyline
 
 __all__ = ["BendRow", "reversed_rows", "rows_from_centreline", "rows_from_points"]
@@ -20,7 +20,7 @@ __all__ = ["BendRow", "reversed_rows", "rows_from_centreline", "rows_from_points
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class BendRow:
     """One row: the straight fed first, then the rotation, then the bend. The last row is a length alone.
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from barfem.model.frozen import frozen
 from barfem.model.skin import Peening, Skin
 
 __all__ = ["CyclicConstants", "Scatter", "Steel", "StressLifeData"]
 
 
-@dataclass(frozen=True)
+@frozen
 class CyclicConstants:
     """Strain-life and cyclic stress-strain constants, with the E they were fitted with (never used for stiffness)."""
 
@@ -25,7 +26,7 @@ class CyclicConstants:
     source: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class StressLifeData:
     """A published stress-life line: the reversed amplitude `strength_MPa` lasts `cycles`; N ~ amplitude^-`exponent`.
 
@@ -43,7 +44,7 @@ class StressLifeData:
     source: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Scatter:
     """Scatter of one condition: exactly one of both deviations.
 
@@ -57,7 +58,7 @@ class Scatter:
     source: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Steel:
     """A grade in one condition, as the solver and the strength modules need it.
 

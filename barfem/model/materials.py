@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
 from barfem.model.material import CyclicConstants, Scatter, Steel, StressLifeData
 from barfem.model.material_table import Condition, Cyclic, GradeTable, find_table
@@ -194,7 +195,7 @@ def _custom(table: Mapping[str, object], numbers: dict[str, float]) -> Steel:
     )
 
 
-@dataclass(frozen=True)
+@frozen
 class _Hard:
     text: str
     tensile_MPa: float

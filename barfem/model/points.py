@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.centreline import Centreline, Segment
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 
 __all__ = ["STRAIGHT_DEG", "Polyline", "corner_angles", "polyline", "polyline_centreline", "start_frame"]
 
@@ -20,7 +19,7 @@ COINCIDENT_MM = 1e-3
 OVERLAP_MM = 1e-9  # of rounding, per mm of straight
 
 
-@dataclass(frozen=True)
+@frozen
 class Polyline:
     """Corner points (n, 3) in mm from the right tip to the left tip, and a radius (n - 2,) for each interior one.
 

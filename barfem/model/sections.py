@@ -7,10 +7,10 @@ theory", J. Appl. Mech. 33 (1966) 335-340.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = [
     "Properties",
@@ -24,7 +24,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class Properties:
     """Properties of one section, in its principal axes."""
 

@@ -6,16 +6,16 @@ gives is taken as written.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from barfem.model.bar import Side, Vector
+from barfem.model.frozen import frozen
 from barfem.model.schema import Table
 
 __all__ = ["Given", "merged", "mirrored"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Given:
     """A value, the table that gives it, and whether that is the common table."""
 

@@ -8,9 +8,10 @@ from 0.30 mm on: the low end of what is measured on spring steel peened to 0.4 t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.nearest import did_you_mean
 from barfem.model.surfaces import PEENED_SCALE, SURFACES, Surface, surface_condition
 
@@ -25,7 +26,7 @@ _LARGEST_RESIDUAL_MPA = 2000.0
 _DEEPEST_MM = 1.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Peening:
     """Shot peening of the outside.
 
@@ -49,7 +50,7 @@ class Peening:
         return self.coverage_percent is None or self.coverage_percent >= FULL_COVERAGE_PERCENT
 
 
-@dataclass(frozen=True)
+@frozen
 class Skin:
     """The skin at a place. `decarburised_mm` None: what the finish is taken to hold; 0: none."""
 

@@ -6,9 +6,8 @@ does.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.nearest import did_you_mean
 
 __all__ = [
@@ -22,7 +21,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True)
+@frozen
 class Surface:
     """One surface condition.
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, WithJsonSchema
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.hardness import parse_hardness, tensile_from_hardness
 from barfem.model.schema_types import list_schema, number_schema, refusal
 from barfem.model.units import number
@@ -29,7 +29,7 @@ Distribution = Literal["normal", "uniform"]
 DISTRIBUTIONS = ("normal", "uniform")
 
 
-@dataclass(frozen=True)
+@frozen
 class GivenBand:
     """A band as the bar file gives it.
 

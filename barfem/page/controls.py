@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.schema import BarFile
 from barfem.model.surfaces import SURFACES
 from barfem.model.units import UNITS, number
@@ -23,7 +23,7 @@ __all__ = ["field_at", "fields_of"]
 Tables = Mapping[str, Any]
 
 
-@dataclass(frozen=True)
+@frozen
 class Control:
     """Keys that match `path` (* is every entry of a list), and how they are moved.
 

@@ -6,13 +6,14 @@ import contextlib
 import json
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.material_table import find_table, known_tables
 from barfem.model.read import bar_from_dict
 from barfem.model.toml_file import parse_toml, read_bytes
@@ -29,7 +30,7 @@ _DEVICES = {"con", "prn", "aux", "nul", *(f"{kind}{i}" for kind in ("com", "lpt"
 """Names that some systems take for devices, whatever their ending."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Asked:
     """One request: what changes, and in which load case."""
 
@@ -41,7 +42,7 @@ class Asked:
         return json.dumps([self.changes, self.case])
 
 
-@dataclass(frozen=True)
+@frozen
 class Session:
     """One bar file, or the text that a new one starts from, and the folder in which the page may write."""
 

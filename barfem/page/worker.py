@@ -12,8 +12,10 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TypeVar
+
+from barfem.model.frozen import frozen
 
 __all__ = ["Asker", "Superseded", "Worker"]
 
@@ -25,7 +27,7 @@ class Superseded(Exception):
     """A newer change came before this one was answered, or nobody waits for it."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Asker:
     """The page that asks, and whether it has stopped waiting for this answer."""
 

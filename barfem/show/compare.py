@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from rich.console import Console
 
 from barfem.check.result import SettingResult
+from barfem.model.frozen import frozen
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import life_cell
 from barfem.show.numbers import NONE, significant, whole
@@ -109,7 +109,7 @@ def _off(is_first: bool, value: float | None, reference: float | None) -> str:
     return NONE if is_first else change_cell(value, reference)
 
 
-@dataclass(frozen=True)
+@frozen
 class _Row:
     """A hole setting of one bar, under the name of the hole, beside the first bar's."""
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fnmatch import fnmatchcase
 from functools import cache
 from importlib.resources import files
@@ -20,6 +20,7 @@ from typing import Any, Literal, get_type_hints
 from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.nearest import nearest
 from barfem.model.plain import json_fields, record_in
 from barfem.show.methods import METHODS, filled
@@ -35,7 +36,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Explanation:
     """What one number, or one word, of a result is. `columns` and `keys` are where it stands."""
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from rich.console import Console
 
 from barfem.model.bar import drawing_words
+from barfem.model.frozen import frozen
 from barfem.show.console import BAD, GOOD, print_table
 from barfem.show.lives import one_life
 from barfem.show.numbers import NONE, significant, whole
@@ -158,7 +158,7 @@ def print_inspection(console: Console, found: Inspection, *, plan: Plan | None =
     )
 
 
-@dataclass(frozen=True)
+@frozen
 class _Group:
     bars: list[InspectedBar]
     verdict: str

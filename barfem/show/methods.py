@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.criteria import CRITERIA, DEFAULT_CRITERION
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["METHODS", "Method", "filled"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Method:
     """One of several ways to a number: `words` are when it is taken, `used` whether a check's record says so."""
 

@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Literal
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.show.whole_folder import WholeFolder, can_be_swapped, umask
 
 __all__ = ["Content", "Outlet", "Output", "write_whole"]
@@ -35,7 +36,7 @@ LONGEST = 40
 """Of the name of an output, in a temporary file's name beside it: file systems allow 255 bytes for both."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Output:
     """One declared output: the option that named it, where it goes (None: standard output), and its kind.
 

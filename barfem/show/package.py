@@ -8,13 +8,13 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
 from barfem.check.plan import plan_of, tested_pair
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.show.bench_sheet import bench_sheet_pdf
 from barfem.show.check_summary import summary_pdf
 from barfem.show.drawing.dxf import dxf_text
@@ -37,7 +37,7 @@ MANIFEST = "manifest.json"
 CAUTION = "Rates and forces are estimates, not a release: validate by test; licensed practice and local rules decide."
 
 
-@dataclass(frozen=True)
+@frozen
 class Package:
     """What the parts are made from. `despite` is the reason for which a stop of the review was overruled."""
 
@@ -58,7 +58,7 @@ class Package:
         return part_of(self.bar, end_allowance_mm=bending_of(self.bar).end_allowance)
 
 
-@dataclass(frozen=True)
+@frozen
 class PackagePart:
     """One part: its file's name, what it is for in a line, and its content.
 

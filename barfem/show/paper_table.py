@@ -5,8 +5,9 @@ from __future__ import annotations
 import io
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from barfem.model.frozen import frozen
 
 __all__ = ["PaperTable", "paper_pdf"]
 
@@ -15,7 +16,7 @@ MARGIN_MM, LINE_MM = 10.0, 6.5
 SIZE, SMALL = 8.0, 7.0
 
 
-@dataclass(frozen=True)
+@frozen
 class PaperTable:
     """Headings, widths in mm (190 together) and rows of text; a title above where there is one."""
 

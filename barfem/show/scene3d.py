@@ -7,7 +7,7 @@ points that it covers.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from barfem.check.fatigue import Fatigue
 from barfem.check.result import CheckResult
 from barfem.check.whole_bar import Spot
+from barfem.model.frozen import frozen
 from barfem.model.load_case import Instant
 from barfem.show.figures.data import FigureData
 from barfem.show.needed import needed_factor
@@ -34,7 +35,7 @@ WARM = ("#8c1c13", "#e8853d")
 COOL = ("#d5e7c9", "#8fcbd0", "#4f9dc4", "#2f6ca6", "#22406f")
 
 
-@dataclass(frozen=True)
+@frozen
 class Bands:
     """A scale in steps: `edges` (b - 1) between b `colors`, and in words what it measures."""
 
@@ -81,7 +82,7 @@ def _bands(name: str, below: list[float], above: list[float], target: float) -> 
     return Bands(name, (*below, *above), (*warm, *COOL[: len(above) + 1]), target)
 
 
-@dataclass(frozen=True)
+@frozen
 class Scene:
     """The skin as a grid of (s, AROUND) points joined to quadrilaterals, for j hole settings.
 

@@ -14,9 +14,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Literal
 
+from barfem.model.frozen import frozen
 from barfem.show.numbers import NONE, ratio, significant
 from barfem.study.json_values import in_nested
 
@@ -42,7 +42,7 @@ Value = float | int | bool | str | None
 """What a cell holds besides its text; None, and a number that is not finite, stand for no value."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Cell:
     """What is read (`text`), how it is meant (`mood`), and what it stands for (`value`: unrounded, None for none)."""
 
@@ -51,7 +51,7 @@ class Cell:
     mood: Mood = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Column:
     """A column's heading, which may break at its newlines, and its unit.
 
@@ -76,7 +76,7 @@ class Column:
         return re.sub(r"(?<=/)\n", "", self.lines).replace("\n", " ")
 
 
-@dataclass(frozen=True)
+@frozen
 class Table:
     """A table as data. `name` is its own in files and options, `title` may be empty.
 
@@ -105,7 +105,7 @@ class Table:
         return tuple(i for i, each in enumerate(self.columns) if each.drawn)
 
 
-@dataclass(frozen=True)
+@frozen
 class Entry:
     """A column, and how its cell is made from a row's record."""
 

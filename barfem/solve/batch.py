@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.mesh import BeamMesh
 
 __all__ = ["Batch", "Copy", "State", "initial_state"]
@@ -20,7 +21,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 
-@dataclass(frozen=True)
+@frozen
 class Copy:
     """One hole setting of one bar: which hole is linked on each side (right, left), and the links there.
 

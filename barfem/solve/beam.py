@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES, ROLL, End, Instant, LoadCase
 from barfem.solve.batch import Batch, Copy, State, initial_state
 from barfem.solve.mesh import BeamMesh, build_mesh
@@ -27,7 +27,7 @@ Moves = Callable[[Bar, "HoleSetting"], Array]
 LARGEST_CHUNK = 1500  # elements in one batch: fits the cache, bounds the memory
 
 
-@dataclass(frozen=True)
+@frozen
 class HoleSetting:
     """A pair of holes, by their place in [ends] holes counted from zero, and the load case."""
 
@@ -68,7 +68,7 @@ def all_settings(bar: Bar, *, cases: Sequence[str] = (ROLL.name,), mixed: bool =
     return tuple(HoleSetting(i, j, case) for case in cases for i, j in pairs)
 
 
-@dataclass(frozen=True)
+@frozen
 class BeamSolution:
     """One bar's hole settings (j) in the states rest, travel, ratio and those asked for beyond (k); sides: right, left.
 

@@ -8,11 +8,10 @@ Vu-Quoc, ibid. 58 (1986) 79.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.batch import Batch, State
 from barfem.solve.rotations import cross, exponential, exponential_and_tangent, skew
 from barfem.solve.supports import rotational_springs
@@ -22,7 +21,7 @@ __all__ = ["Forces", "Links", "advance", "element_forces", "element_tangents", "
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class Forces:
     """Section force and moment at the quadrature points, and what they put on the elements' nodes."""
 
@@ -106,7 +105,7 @@ def _at_nodes(batch: Batch, stiffness: Array) -> Array:
     return shape[:, :, None, None, None] * shape[:, None, None, :, None] * stiffness[:, None, :, None, :]
 
 
-@dataclass(frozen=True)
+@frozen
 class Links:
     """Links as two-force members between joint and pickup, right then left: arrays (C, 2, ...)."""
 

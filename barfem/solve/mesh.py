@@ -7,13 +7,12 @@ energy without shear locking.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2, MeshLine
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.solve.stiffness import section_stiffness
 from barfem.solve.supports import SpringPoints, spring_points
 
@@ -26,7 +25,7 @@ ELEMENTS_PER_RIGHT_ANGLE = 4
 LONGEST_ELEMENT_MM = 100.0
 
 
-@dataclass(frozen=True)
+@frozen
 class BeamMesh:
     """Elements (e) with 2 quadrature points (q) and 3 nodes each: right vertex, middle, left vertex.
 

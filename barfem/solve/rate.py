@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.solve.batch import Batch, State
 from barfem.solve.kernel import element_forces, element_tangents, links
 from barfem.solve.rotations import cross
@@ -38,7 +37,7 @@ class MechanismError(BarfemError):
         )
 
 
-@dataclass(frozen=True)
+@frozen
 class InitialRate:
     """Per copy (c): the rate at rest and the shares (c, 6) of the tip deflection named in `SHARES`: 1 in all, or none.
 

@@ -8,12 +8,11 @@ U = 1/2 u K u + 1/2 theta C theta, theta the rotation vector of the section from
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.solve.rotations import cross, inverse_tangent_terms, logarithm, skew
 
 __all__ = ["SpringPoints", "rotational_springs", "spring_points"]
@@ -25,7 +24,7 @@ Index = NDArray[np.intp]
 _GAUSS = np.polynomial.legendre.leggauss(3)
 
 
-@dataclass(frozen=True)
+@frozen
 class SpringPoints:
     """Spring points (s) of all mounts of a bar."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.places import Region
 
 __all__ = ["Cycle", "Severities", "Severity", "square_MPa2", "von_mises_MPa"]
@@ -31,7 +31,7 @@ def von_mises_MPa(ss: Array, hoop: Array | None, shear: Array) -> Array:
     return np.asarray(np.sqrt(np.maximum(square_MPa2(ss, hoop, shear), 0.0)))
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Cycle:
     """The cycle at points of a bar; arrays (q,).
 
@@ -85,7 +85,7 @@ class Cycle:
         return Cycle(regions=cycles[0].regions, **arrays)
 
 
-@dataclass(frozen=True)
+@frozen
 class Severities:
     """How bad cycles at points (q,) are.
 

@@ -10,11 +10,11 @@ worst point in both of the first two.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.cycle import Cycle, Severities, Severity
 from barfem.strength.fatigue.root import rising_root
 from barfem.strength.worst_points import Looked, Points, at_some, greatest_of_regions
@@ -88,7 +88,7 @@ At = Callable[[Index, Index, Index], Severities]
 """Severities of points (q,) given by their samples, copies and places round the section."""
 
 
-@dataclass(frozen=True)
+@frozen
 class _Known:
     """Severities of what was looked at, and the number (n, c, p) of each point among them."""
 

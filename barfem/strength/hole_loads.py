@@ -7,7 +7,6 @@ with the size of its force and not with its sign (`barfem.solve.solid.hole_table
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import flat_axis_angle_rad
+from barfem.model.frozen import frozen
 from barfem.solve.solid.hole_table import BEARING
 from barfem.strength.holes import flat_holes, uses, wall_edges
 from barfem.strength.places import Samples
@@ -30,7 +30,7 @@ def holes_in_use(bar: Bar, pairs: Sequence[tuple[int, int]]) -> Array:
     return np.array([[bar.right.holes[right].from_tip_mm, bar.left.holes[left].from_tip_mm] for right, left in pairs])
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class HoleLoads:
     """The edges of holes in flats among the samples: arrays (e,).
 

@@ -12,7 +12,6 @@ signs are those of `barfem.strength.section_map`.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
@@ -21,6 +20,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End, Hole
 from barfem.model.bar_geometry import transition_fraction
+from barfem.model.frozen import frozen
 from barfem.solve.solid.hole_source import HolePlace, HoleSource, hole_source
 from barfem.solve.solid.hole_table import AT_HOLE, HEIGHTS, LOADS, in_z, nominal, series_at
 from barfem.strength.notch import fatigue_factor, neuber_sensitivity
@@ -72,7 +72,7 @@ def heights() -> Array:
     return np.concatenate([-up[:0:-1], up])
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class FlatHole:
     """A drilled hole in a flat.
 

@@ -6,12 +6,13 @@ half alone; on the other only at the mirror images of what was found, to say at 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.places import Samples
 from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
@@ -33,7 +34,7 @@ _BESIDE_EACH_OTHER = np.array([0, 1, 1, 2, 3, 3, 4, 5, 5, 6, 6])
 """Columns of a map that a mirror image may mix: the two forces across, the two moments, cosine and sine of a bolt."""
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Halves:
     """Both halves of a symmetric bar's samples.
 

@@ -6,14 +6,13 @@ what rubber does is experience without one, and the file may say otherwise for e
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from barfem.model.bar import Collar, Mount
+from barfem.model.frozen import frozen
 
 __all__ = ["COLLAR_FACTORS", "CONTACT_FACTORS", "Contact", "collar_contact", "mount_contact"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Contact:
     """`factor` on the stress that fatigue sees beside the contact, and where it comes from."""
 

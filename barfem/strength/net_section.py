@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.section_map import SectionMap
 
 __all__ = ["NetRound", "drilled_map", "net_round"]
@@ -14,7 +15,7 @@ __all__ = ["NetRound", "drilled_map", "net_round"]
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class NetRound:
     """What a transverse hole leaves of a round section, as fractions of the whole one.
 

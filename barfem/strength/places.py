@@ -10,7 +10,6 @@ the two ends of a transition.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Collar, End, Flat, Hole, Mount
 from barfem.model.bar_geometry import strength_scale
+from barfem.model.frozen import frozen
 from barfem.solve.solid.hole_source import NEAREST_NEIGHBOUR
 from barfem.strength.edge_maps import ROUND_EDGES
 from barfem.strength.holes import wall_edges
@@ -43,7 +43,7 @@ CLOSE_HOLES = 2.0
 BESIDE_MM = 1e-3
 
 
-@dataclass(frozen=True)
+@frozen
 class Region:
     """One region of the bar.
 
@@ -77,7 +77,7 @@ class Region:
     caution: str | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Samples:
     """Sampled stations (n), ordered by region: what the solver gives resultants at.
 

@@ -8,13 +8,13 @@ last.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.strength.cycle import Cycle, Severity
 from barfem.strength.cycle_ranks import cycle_ranks
 from barfem.strength.mirrored_half import Halves, halves
@@ -34,7 +34,7 @@ UNLOADED = 1e9  # yield margin where there is no stress
 CHUNK_POINTS = 500_000
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Recovery:
     """The worst points of each copy (c) and region (r); every array is (c, r).
 

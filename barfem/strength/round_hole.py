@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.net_section import net_round
 from barfem.strength.notch import fatigue_factor, neuber_sensitivity
 
@@ -56,7 +55,7 @@ _TORSION_KTS = np.array(
 LARGEST_IN_TABLE = 0.30
 
 
-@dataclass(frozen=True)
+@frozen
 class RoundHole:
     """Concentration at a hole across a round bar or tube.
 

@@ -9,10 +9,12 @@ section from 1 towards 2.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = ["BORE", "OUTSIDE", "SURFACE_NAMES", "SectionMap", "blend_maps", "turned"]
 
@@ -22,7 +24,7 @@ OUTSIDE, BORE = 0, 1
 SURFACE_NAMES = ("outside", "bore")
 
 
-@dataclass(frozen=True)
+@frozen
 class SectionMap:
     """Stress at the p surface points of one section for unit resultants.
 

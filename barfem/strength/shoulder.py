@@ -15,7 +15,7 @@ transition of a pressed flat has a bound on its folds (`FOLD`).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Flat
 from barfem.model.bar_geometry import fillet_share, outline_share
+from barfem.model.frozen import frozen
 from barfem.solve.solid.transition_source import TransitionSource, transition_source
 from barfem.solve.solid.transition_table import POINTS, STATIONS, nominal, places_along, whole_section
 from barfem.strength.section_map import SectionMap, blend_maps
@@ -63,7 +64,7 @@ flat, and above it, where it ends soon: ten-node tetrahedra of two tubes (t/d 0.
 places, loads as in `SMALL`. Where it ends half way or sooner it lies 12 per cent below at most."""
 
 
-@dataclass(frozen=True)
+@frozen
 class ShoulderEdge:
     """A place where fatigue feels a transition: `share` of its length from the flat, a station of its table."""
 

@@ -7,7 +7,7 @@ three-dimensional bend, say) puts its own in their place (`bend_fields.with_matr
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -19,6 +19,7 @@ from barfem.model.bar_geometry import flat_axis_angle_rad, transition_fraction
 from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.strength.bends import WALL_RULE, bend_map
 from barfem.strength.edge_maps import contact_map, flat_wall_map, round_edge_map, transition_map
 from barfem.strength.hole_words import hole_assumptions
@@ -36,7 +37,7 @@ __all__ = ["StressMaps", "build_stress_maps", "stress_assumptions"]
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class StressMaps:
     """Stress maps (u unique ones) of a bar's n samples, p points round each section, all in the frame (t, a, b).
 
@@ -222,7 +223,7 @@ def _edge_assumptions(bar: Bar) -> Iterator[str]:
         yield f"Contact, {contact.kind}: fatigue sees {contact.factor:g} x the stress at its edge: {contact.source}."
 
 
-@dataclass(frozen=True)
+@frozen
 class _Section:
     """What the section at a sample depends on.
 

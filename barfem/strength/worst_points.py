@@ -8,13 +8,13 @@ between are looked at as well. Flats and the edges of holes, with their corners,
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.cycle import Cycle, square_MPa2, von_mises_MPa
 from barfem.strength.places import Samples
 from barfem.strength.section_map import BORE
@@ -52,7 +52,7 @@ def wrapped(angle: Array) -> Array:
     return (angle + np.pi) % (2.0 * np.pi) - np.pi
 
 
-@dataclass(frozen=True)
+@frozen
 class Stress:
     """Components at some points, with the states along axis 1: sigma_ss, sigma_thetatheta (None: zero), tau_stheta."""
 
@@ -90,7 +90,7 @@ class Stress:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Looked:
     """Stress (n, states, c, p) at every `step`th point of some samples, `rows`."""
 
@@ -99,7 +99,7 @@ class Looked:
     stress: Stress
 
 
-@dataclass(frozen=True)
+@frozen
 class Points:
     """All points of a bar's samples; `resultants` (n, states, c, 6), `cycle` the two states that are its ends."""
 

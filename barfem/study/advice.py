@@ -12,13 +12,13 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from barfem.check.hole_names import pair_name
 from barfem.check.solved import Solved
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.solve.beam import HoleSetting
 from barfem.study.change import change
 from barfem.study.evaluate import chosen_settings, evaluate_at, evaluation_of
@@ -33,7 +33,7 @@ LARGEST_LOSS_PERCENT = 50.0
 """A stock size that leaves less than half the rate is another bar: the window within which `barfem size` looks."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Advice:
     """One way that makes a hole setting pass, or what it has to spare.
 

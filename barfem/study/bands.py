@@ -7,7 +7,7 @@ angle), which vary independently of each other.
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Literal
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.nearest import did_you_mean
 from barfem.model.plausible import a_steels, can_be_a_steels
 from barfem.model.schema import TolerancesTable
@@ -36,7 +37,7 @@ SIGMAS = 3.0
 """A normal band reaches so many standard deviations to both sides of its middle, and no farther."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Variable:
     """One dimension that varies: `where` names it ("left", "bend 1"); deviations from the drawing in its own unit."""
 
@@ -48,7 +49,7 @@ class Variable:
     distribution: Distribution
 
 
-@dataclass(frozen=True)
+@frozen
 class Band:
     """One key of [tolerances] on this bar. `given`: the bar file says it; `note` is what has to be told of it."""
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.lra import BendRow, rows_from_centreline
 from barfem.study.tolerance_shape import across_lever_mm
 
@@ -16,7 +16,7 @@ LEAST_LEVER = 0.05
 """Of an arm's straight, below which its tip is moved in its bend's plane only: so small a bend has hardly a plane."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Dimension:
     """One dimension: its name, its number among those of its key, its nominal `size` (mm or deg).
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
 from barfem.model.material_table import Condition, find_table
 from barfem.model.tolerance_types import GivenBand
@@ -16,7 +16,7 @@ from barfem.model.tolerance_types import GivenBand
 __all__ = ["StrengthWindow", "strength_window"]
 
 
-@dataclass(frozen=True)
+@frozen
 class StrengthWindow:
     """Least and greatest tensile strength, where they come from, and what has to be said."""
 

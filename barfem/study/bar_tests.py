@@ -6,10 +6,11 @@ import csv
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES
 from barfem.model.nearest import nearest
 from barfem.model.surfaces import surface_condition
@@ -42,7 +43,7 @@ _THOUSANDS = re.compile(r"[+-]?\d{1,3}([.,  ' ]\d{3})+")
 _FORCE_UNITS = {"n": 1.0, "kn": 1000.0, "lbf": 4.4482216152605}
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class BarTest:
     """One bar's test. Exactly one of `amplitude_MPa` (local), `travel_mm` and `force_N` is not None.
 
@@ -105,7 +106,7 @@ def read_bar_tests(path: Path) -> tuple[tuple[BarTest, ...], tuple[str, ...]]:
     return tests, (*warnings, *_repeated(tests))
 
 
-@dataclass(frozen=True)
+@frozen
 class _Cell:
     """A cell with where it stands; `decimal_comma` where no comma separates the columns."""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Literal
 
 from barfem.check.api import check_bar
@@ -12,6 +11,7 @@ from barfem.check.hole_names import pair_name, pairs_named
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.plain import Json
 from barfem.model.read import AnyBar, as_bar
 from barfem.model.shown import Shown
@@ -25,7 +25,7 @@ __all__ = ["Comparison", "compare"]
 Equal = Literal["rate", "stress", "mass"]
 
 
-@dataclass(frozen=True, kw_only=True, repr=False)
+@frozen(kw_only=True, repr=False)
 class Comparison(Shown, Json):
     """The bars as they are (`views[0]`, at equal geometry where they are one bar's sections), then made equal.
 

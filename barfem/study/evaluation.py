@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.solve.beam import HoleSetting
 from barfem.strength.places import KINDS
 
@@ -21,7 +20,7 @@ NOT_SOLVED = -1
 """Status of a hole setting that could not be solved, where others have that of their life."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Spots:
     """A place of the bar for each hole setting (j,): `kind` indexes `barfem.strength.places.KINDS`.
 
@@ -47,7 +46,7 @@ class Spots:
         return ", ".join(parts)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Places:
     """What each place of the bar says for itself, arrays (j, p) over hole settings and the places that are checked.
 
@@ -65,7 +64,7 @@ class Places:
     ordered_life: Array
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Evaluation:
     """One bar: arrays (j,) over its hole settings, those of each load case together.
 

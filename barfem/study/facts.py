@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import ClassVar
 
 from barfem.check.result import CheckResult, SettingResult, UnsolvedSetting
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, json_key
 
 __all__ = ["Candidate", "View", "facts_of"]
@@ -16,7 +17,7 @@ NOTICEABLE = 0.02
 """Differences below this share are not worth a sentence."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Candidate:
     """One bar of a comparison and its check. `resized_from` names what it was before it was made equal."""
 
@@ -34,7 +35,7 @@ class Candidate:
     }
 
 
-@dataclass(frozen=True)
+@frozen
 class View:
     """The bars in one light: "equal geometry", "as drawn", "equal rate", "equal stress" or "equal mass".
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.material import Steel
 from barfem.model.plain import NOT_IN_JSON, Json, plain
 from barfem.model.skin import Skin, read_peening
@@ -31,7 +32,7 @@ Array = NDArray[np.float64]
 DEFAULT_AT_CYCLES = 200_000.0  # that of [duty] target_cycles
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class TestPoint:
     """One test as it was fitted: local stress, and the reversed amplitude of the same harm."""
 
@@ -47,7 +48,7 @@ class TestPoint:
     where: str | None
 
 
-@dataclass(frozen=True)
+@frozen
 class TestedSkin:
     """Finish, peening ("none" or "shot") and decarburised depth [mm] of the bars tested; None where nobody said."""
 
@@ -87,7 +88,7 @@ class TestedSkin:
         return replace(finish, peening=read_peening(self.peening, surface=None), decarburised_mm=self.decarburised_mm)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Fit(Json):
     """The fitted line with what it was fitted to; `steel` is None where neither bar nor grade was given."""
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from math import log
 from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.frozen import frozen
 from barfem.model.material import Steel
 from barfem.model.plain import NOT_IN_JSON
 from barfem.model.skin import Skin
@@ -23,7 +24,7 @@ __all__ = ["HandbookLine", "handbook_line"]
 _SLOPE_BETWEEN = (1e4, 1e6)
 
 
-@dataclass(frozen=True)
+@frozen
 class HandbookLine:
     """The check's own estimate without any test, peening's residual stress included: with what it is of."""
 

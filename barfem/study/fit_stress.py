@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from barfem.check.ranking import rank_regions
 from barfem.check.solved import NothingSolved, Solved, solve_states
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar
 from barfem.study.bar_tests import BarTest
@@ -21,7 +22,7 @@ _SAME_FORCE = 1e-5
 _MOST_STEPS = 20
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class LocalCycle:
     """Stress at the place that broke, as the check's fatigue records have it: concentration included."""
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, Json, json_key, plain
 from barfem.model.shown import Shown
 from barfem.study.evaluation import Evaluation
@@ -16,7 +17,7 @@ from barfem.study.json_values import flat, hole_setting_json
 __all__ = ["HolePlan", "Rules"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Rules:
     """Room for holes, in hole diameters; `round_mm` is the step of the drawing."""
 
@@ -26,7 +27,7 @@ class Rules:
     round_mm: float = 0.5
 
 
-@dataclass(frozen=True, kw_only=True, repr=False)
+@frozen(kw_only=True, repr=False)
 class HolePlan(Shown, Json):
     """Holes and what they give.
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any, ClassVar
 
 import numpy as np
 
 from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar, Section
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 from barfem.model.plain import NOT_IN_JSON, Json, json_as
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
@@ -28,7 +29,7 @@ NOTICEABLE = 0.01
 """A life or a safety factor that is greater by less than this share is the same: no reason to take more steel."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Option:
     """One size and what it does; the rate and life numbers are those of the asked hole and of the worst one.
 
@@ -102,7 +103,7 @@ class Option:
         return float(self.evaluation.ordered_life[self.worst]), 0.0 if math.isnan(factor) else factor
 
 
-@dataclass(frozen=True)
+@frozen
 class Window:
     """Sizes next to each other, `first` to `last` in the order of stiffness, that pass and that nothing else rules out.
 
@@ -116,7 +117,7 @@ class Window:
     above: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Asked:
     """What was asked of a size: the rate (None: the most that meets the targets) at which hole, varying what."""
 
@@ -128,7 +129,7 @@ class Asked:
     stock: str | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Sizing(Json):
     """What was asked and what was found.
 

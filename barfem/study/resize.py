@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from barfem.model.bar import Bar, Section
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES
 from barfem.study.evaluate import evaluate, greatest_rates_N_per_mm
 
@@ -27,7 +28,7 @@ TRIALS = 17
 _SLOPE = {"rate": 4.0, "stress": 1.0, "mass": 2.0}  # first guess of d ln(number) / d ln(size); the search corrects it
 
 
-@dataclass(frozen=True)
+@frozen
 class Met:
     """The bar at which the number is what it should be; `factor` is that of the parameter."""
 
@@ -36,7 +37,7 @@ class Met:
     value: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Unmet:
     """No factor reaches the target: the bar whose number comes nearest (None if none can be made), and why."""
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import lru_cache
 from typing import Any
 
@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 
 __all__ = ["FEWEST_SAMPLES", "FEWEST_SOLVED", "ROWS_A_CHUNK", "Design", "blocks", "design_of", "radial"]
@@ -37,7 +38,7 @@ MOST_SAMPLES = 1_000_000
 ROWS_A_BLOCK = 2**15
 
 
-@dataclass(frozen=True)
+@frozen
 class Design:
     """The first `samples` points of the sequence of `seed` over so many `variables`, in chunks.
 

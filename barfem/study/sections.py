@@ -14,11 +14,11 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from typing import Any, Literal
 
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.units import number
 from barfem.study.change import rebuilt, tables_of
 
@@ -29,7 +29,7 @@ _WRITTEN = re.compile(r"\s*(round|tube|)\s*([^x×*]+?)\s*(?:[x×*]\s*(.+?))?\s*"
 _EXPECTED = '"round 24" or "tube 28x4.5" (outside diameter x wall, mm; or with a unit: "tube 1.125 in x 0.156 in").'
 
 
-@dataclass(frozen=True)
+@frozen
 class Resized:
     """A bar with another section, and what was done to it beside, a sentence each."""
 

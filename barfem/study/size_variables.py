@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, Literal
 
 from barfem.model.bar import Bar
 from barfem.model.collars import mount_beside
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.units import number
 from barfem.study.change import rebuilt, tables_of
 from barfem.study.resize import scaled
@@ -22,7 +22,7 @@ SIZE_VARIABLES = ("section", "arm", "span")
 ROUNDED_MM = 1.0
 
 
-@dataclass(frozen=True)
+@frozen
 class SizeVariable:
     """One thing to turn.
 

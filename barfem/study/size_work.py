@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.study.evaluate import evaluate
 from barfem.study.options import Option, Sizing
 from barfem.study.sections import section_name, with_section
@@ -18,7 +19,7 @@ __all__ = ["StockWork", "searched", "tried"]
 SIZES_A_CHUNK = 8
 
 
-@dataclass(frozen=True)
+@frozen
 class StockWork:
     """Makes and evaluates a chunk of sections on a bar; picklable, so that any process can. `at`: as in `Option`."""
 
@@ -77,7 +78,7 @@ def tried(
     return [option for number in work.chunks for option in found[number]]
 
 
-@dataclass(frozen=True)
+@frozen
 class _Search:
     search: Callable[[], Sizing]
 

@@ -9,11 +9,13 @@ the products of g alone are replaced by what they tend to.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = ["Known", "Shares", "shares_of", "unknown_shares"]
 
@@ -26,7 +28,7 @@ RESOLVED = 0.15
 """Half the width of an interval above which a share says little of where to save."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Shares:
     """Shares of one number's variance, arrays (bands,), and ends (bands, 2) of their 95 % bootstrap intervals.
 
@@ -78,7 +80,7 @@ def unknown_shares(bands: int) -> Shares:
     return Shares(np.zeros(bands), np.zeros(bands), any_, any_, 0, alone_interval=(0.0, 1.0))
 
 
-@dataclass(frozen=True)
+@frozen
 class Known:
     """An additive approximation at the same places, with the variance that each band gives it, (bands,)."""
 

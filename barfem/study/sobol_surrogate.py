@@ -6,11 +6,12 @@ variate). However badly it fits, the shares stay what they are: only their inter
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = ["Surrogate", "basis_of", "fitted"]
 
@@ -21,7 +22,7 @@ ROWS_A_SLOPE = 3
 """Bars for each coefficient with squares, and of a plane: bars within usual bands lie near one."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Surrogate:
     """Values (n,) at every row fitted over, and the variance that each variable gives it, (variables,)."""
 
@@ -30,7 +31,7 @@ class Surrogate:
     r_squared: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Basis:
     """Terms (rows, 2 variables) of mean zero that are uncorrelated over the bands, and their variances."""
 

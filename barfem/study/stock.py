@@ -15,12 +15,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from barfem.model.bar import Section
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.toml_file import read_toml
 from barfem.model.units import number
 
@@ -29,7 +29,7 @@ __all__ = ["SHAPES", "Stock", "default_stock_path", "read_stock"]
 SHAPES = ("round", "tube")
 
 
-@dataclass(frozen=True)
+@frozen
 class Stock:
     """Sections that can be bought, and where the list says it has them from (by shape)."""
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 from barfem.study.change import change
 from barfem.study.chunks import bar_hash, finite_lists, with_nan
@@ -31,7 +31,7 @@ NUMBERS = tuple(key for name in KEYS if (key := flat_key(name)) not in (*FLAGS, 
 """Columns of a sweep that hold numbers: the check's keys, with underscores."""
 
 
-@dataclass(frozen=True)
+@frozen
 class SweepWork:
     """Works on a chunk of points by its number; picklable, so that any process can."""
 
@@ -99,7 +99,7 @@ def _add(columns: Mapping[str, list[Any]], point: int, row: Mapping[str, Any]) -
             column.append(row.get(name))
 
 
-@dataclass(frozen=True)
+@frozen
 class SweepResult:
     """Columns of equal length, by name: the keys, the hole setting, its numbers (NaN where there are none), `problem`.
 

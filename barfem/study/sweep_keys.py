@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 import tomllib
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 
 __all__ = ["SweepKey", "parse_key"]
@@ -18,7 +18,7 @@ MOST_VALUES = 100_000
 EXPECTED = 'KEY=FIRST:LAST:COUNT, such as section.diameter=20:26:7; or KEY=A,B,C, such as "section.wall=3.5,4,4.5".'
 
 
-@dataclass(frozen=True)
+@frozen
 class SweepKey:
     """A key of the bar file and the values that it takes."""
 

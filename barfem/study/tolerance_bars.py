@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -20,6 +20,7 @@ from barfem.model.bent_wall_reading import refuse_a_filled_bore
 from barfem.model.centreline import Centreline
 from barfem.model.collars import mount_beside
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.material import Steel
 from barfem.model.skin import DEEPEST_DECARBURISED_MM
 from barfem.study.bands import Variable
@@ -30,7 +31,7 @@ __all__ = ["BarMaker"]
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class BarMaker:
     """Makes bars of one drawing from the deviations of its variables."""
 

@@ -13,7 +13,6 @@ turn, and asked of a fit to the others.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +20,7 @@ from numpy.typing import NDArray
 from barfem.check.verdict import targets_met
 from barfem.check.weakest import UNSTRESSED_MPA
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.assess import LifeStatus
 from barfem.strength.fatigue.sn_line import BEND_CYCLES, LONGEST_LIFE_CYCLES
 from barfem.study.tolerance_polynomials import KNOTS, Polynomials, fit_polynomials
@@ -52,7 +52,7 @@ ROWS_OF_LIFE_EACH = 1.5
 AGREE = 0.99
 
 
-@dataclass(frozen=True)
+@frozen
 class FitErrors:
     """RMS errors over bars held back, by name: (settings,) in the number's unit (lives: log10), and over its
     standard deviation, zero where it does not vary.
@@ -72,7 +72,7 @@ class FitErrors:
         return tuple(name for name, error in self.worst.items() if not error <= GOOD[name])
 
 
-@dataclass(frozen=True)
+@frozen
 class _Life:
     """log10 of life, the greatest of `pieces`: coefficients over 1, q and x, q log10 of the safety factor, and over
     what q lies below each of its `knots`; or always `constant`. Beyond a million cycles lives run away from load far
@@ -89,7 +89,7 @@ class _Life:
         return np.where(value > LIMIT, BEYOND, value)
 
 
-@dataclass(frozen=True)
+@frozen
 class _Setting:
     """Columns of the polynomials that belong to a hole setting, by what they are of; `lives` go with `factors`.
 
@@ -111,7 +111,7 @@ class _Setting:
     repeats: int | None
 
 
-@dataclass(frozen=True)
+@frozen
 class ResponseSurface:
     """Numbers of any bars within the bands, from their deviations over the bands as -1 to 1."""
 

@@ -7,11 +7,12 @@ kink that no polynomial of few terms follows.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = ["KNOTS", "Polynomials", "fit_polynomials", "rows_wanted"]
 
@@ -34,7 +35,7 @@ ROWS_A_SLOPE = 1.3
 """Bars for each coefficient of a level, and of a plane: bars within usual bands lie near one."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Polynomials:
     """Coefficients (terms, k) of k numbers over 1, x, the products x_i x_j of `pairs` (m, 2), i = j among them, and
     what x_i exceeds each of the `knots` (i, position) by.

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar, Literal
 
 from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, Json, json_as, json_key, plain
 from barfem.model.shown import Shown
 from barfem.study.bands import Band
@@ -28,7 +29,7 @@ NUMBERS = {
 """What spreads, and how it is called; shares are those of all but the life, whose share is the safety factor's."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Mismatch:
     """Left against right of bars whose sides err independently.
 
@@ -47,7 +48,7 @@ def _by_path(values: Mapping[str, Any]) -> dict[str, Any]:
     return nested({KEYS[name]: value for name, value in values.items()})
 
 
-@dataclass(frozen=True)
+@frozen
 class SettingTolerance:
     """One hole setting.
 
@@ -78,7 +79,7 @@ class SettingTolerance:
         return _by_path({name: _shares_json(shares, self.bands) for name, shares in self.shares.items()})
 
 
-@dataclass(frozen=True)
+@frozen
 class SolvedBars:
     """What the numbers rest on: `count` bars made, solved and judged.
 
@@ -107,7 +108,7 @@ def _unsolved_json(unsolved: Mapping[str, int]) -> list[dict[str, Any]]:
     return [{"bars": count, "problem": problem} for problem, count in unsolved.items()]
 
 
-@dataclass(frozen=True, repr=False)
+@frozen(repr=False)
 class ToleranceResult(Shown, Json):
     """Everything a study found, of `bars` bars.
 

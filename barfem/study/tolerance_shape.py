@@ -6,20 +6,21 @@ alone. Every bend turns, radius and angle, and its plane turns against the one b
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.centreline import Centreline, Segment
+from barfem.model.frozen import frozen
 
 __all__ = ["RowErrors", "Shapes", "Skeleton", "across_lever_mm", "shapes", "skeleton_of"]
 
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class Skeleton:
     """A drawing's centreline as k bends with k + 1 straights about them (of no length where bends meet).
 
@@ -38,7 +39,7 @@ class Skeleton:
     share: float
 
 
-@dataclass(frozen=True)
+@frozen
 class RowErrors:
     """Errors of n bars: straights (n, k + 1) in mm, radii, angles (n, k) in mm and rad, rotations (n, k - 1) in rad
     between a bend and the next, tips (n, 4) in mm: right in its bend's plane (positive opens the bend's angle) and
@@ -52,7 +53,7 @@ class RowErrors:
     tip_mm: Array
 
 
-@dataclass(frozen=True)
+@frozen
 class Shapes:
     """n centrelines; None where a straight has no length left. `middle_station_mm` is where the drawing's middle lies.
 

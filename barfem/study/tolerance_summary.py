@@ -7,10 +7,11 @@ wide than too narrow.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = ["CONFIDENCE", "Chance", "Spread", "chance_of", "mean_chance", "spread_of"]
 
@@ -21,7 +22,7 @@ CONFIDENCE = 0.95
 LOW, HIGH = 0.025, 0.975
 
 
-@dataclass(frozen=True)
+@frozen
 class Spread:
     """How one number spreads over `count` bars.
 
@@ -42,7 +43,7 @@ class Spread:
     count: int
 
 
-@dataclass(frozen=True)
+@frozen
 class Chance:
     """`misses` of `of` bars, and the chance of one with its interval (least, greatest)."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -11,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.links import joint_centres
 from barfem.solve.beam import HoleSetting
 from barfem.solve.solid.nearby import bends_near
@@ -57,7 +57,7 @@ BEYOND = 99.0
 """Of a log10 of life: beyond the knee; and with a minus, that none can be stated."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Columns:
     """Numbers (rows, settings) of bars, NaN where one could not be made or solved; then `problems` says why.
 
@@ -81,7 +81,7 @@ class Columns:
         return Columns(numbers, places, np.array(with_nan(plain["mass_kg"]), float), tuple(plain["problems"]))
 
 
-@dataclass(frozen=True)
+@frozen
 class ToleranceWork:
     """Works on a chunk by its number; picklable, so that any process can. `places` are those of the bar as drawn."""
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.surfaces import SURFACES
 from barfem.study.change import tables_of
 from barfem.study.sections import section_name
@@ -32,7 +32,7 @@ SHOT_PEENING = "shot peening"
 EDGE = 1.5  # hole diameters from a hole's middle to the cut end (common practice, no source)
 
 
-@dataclass(frozen=True)
+@frozen
 class Step:
     """A bar along a way: what of the file changes, and how it is said."""
 

@@ -8,13 +8,13 @@ read.) What is left out is told by `left_out`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End, Flat, Hole
 from barfem.model.centreline import Segment
+from barfem.model.frozen import frozen
 from barfem.vendor.solid_faces import Curve, Ring, Solid, Surface
 
 __all__ = ["EDGE_MM", "bar_solid", "drilled", "edge_radius_mm", "left_out", "transition_mm"]
@@ -25,7 +25,7 @@ SHORTEST_MM = 0.1  # of a transition: a step without one is drawn as short as th
 QUARTER = 0.5 * np.pi
 
 
-@dataclass(frozen=True)
+@frozen
 class _Frame:
     """A place on the bar: point, t along it, and u, v across, carried without twist."""
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.lra import BendRow
 from barfem.model.units import LARGEST
 from barfem.vendor.bend_points import CLOSES_MM, MOST_MM, rows_of_points
@@ -42,7 +42,7 @@ _KNOWN += ("x_mm", "y_mm", "z_mm", "x_in", "y_in", "z_in", "radius_mm", "radius_
 HoleTold = tuple[str, str, float | None, float | None, str | None]
 
 
-@dataclass(frozen=True)
+@frozen
 class BendData:
     """What a file of bend data says: rows in mm and deg from `start_tip`, and notes of how it was read.
 

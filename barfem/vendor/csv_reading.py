@@ -13,9 +13,9 @@ import math
 import os
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 
 __all__ = ["Line", "Sheet", "numbered", "read_sheet"]
 
@@ -23,7 +23,7 @@ LARGEST_BYTES = 20_000_000
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 
 
-@dataclass(frozen=True)
+@frozen
 class Line:
     """One line of values: its number in the file (1 is the first) and its cells by column name, stripped."""
 
@@ -78,7 +78,7 @@ class Line:
         return value
 
 
-@dataclass(frozen=True)
+@frozen
 class Sheet:
     """What a file holds.
 

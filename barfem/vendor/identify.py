@@ -8,7 +8,7 @@ standard error would be more than half of itself, and as many unknowns as there 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import ClassVar
 
 import numpy as np
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Link
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, Json, json_key
 from barfem.solve.beam import HoleSetting, solve_bars
 from barfem.solve.solid.nearby import bends_near
@@ -46,7 +47,7 @@ RIGID_N_PER_MM = 50_000.0
 """Where a search for a link's stiffness starts that the bar file has rigid."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Found:
     """A parameter as found, its standard error and the drawing's value."""
 
@@ -55,7 +56,7 @@ class Found:
     nominal: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Apart:
     """Parameters that the data cannot tell apart (or one that they cannot tell), and the combination that they do.
 
@@ -83,7 +84,7 @@ class Apart:
         )
 
 
-@dataclass(frozen=True)
+@frozen
 class Identified(Json):
     """Rates of the curves, what was found, and what could not be told; `notes` of how the files were read.
 

@@ -7,7 +7,7 @@ the slack, b +1 where the travel rises and -1 where it falls. Least squares; sta
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import ClassVar
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.load_case import End
 from barfem.model.plain import NOT_IN_JSON, json_key
 from barfem.solve.beam import HoleSetting, solve_bars
@@ -43,7 +44,7 @@ _SLIPS = {
 _STATES = np.array([-1.0, -0.75, -0.5, -0.25, 0.25, 0.5, 0.75, 1.0])
 
 
-@dataclass(frozen=True)
+@frozen
 class RateFound:
     """What one curve says. `expected_N_per_mm` is the drawn bar's rate at rest, `scale` the measured over it.
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
 
 __all__ = ["LEAST_POINTS", "Curve", "read_curves"]
@@ -24,7 +24,7 @@ _FARTHEST_MM, _LARGEST_N = 1000.0, 1e6
 _BRANCHES = {"up": 1.0, "loading": 1.0, "down": -1.0, "unloading": -1.0, "": 0.0}
 
 
-@dataclass(frozen=True)
+@frozen
 class Curve:
     """One bar on one hole pair in one case: travel [mm] and force [N] at the moving pickup, in the file's order.
 

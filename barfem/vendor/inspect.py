@@ -6,7 +6,7 @@ Form and numbers of the whole lot are worked out at once; then every bar as rece
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any, ClassVar
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.hardness import tensile_from_hardness
 from barfem.model.plain import NOT_IN_JSON, Json, json_key, plain
 from barfem.model.shown import Shown
@@ -53,7 +54,7 @@ _OF_A_ROW = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class InspectedBar:
     """One bar's verdict: accept, accept with note, rework or reject, with the reasons, and what they rest on."""
 
@@ -103,7 +104,7 @@ class InspectedBar:
         }
 
 
-@dataclass(frozen=True, repr=False)
+@frozen(repr=False)
 class Inspection(Shown, Json):
     """A lot: its bars in the order of the files, the drawing, notes of how the files were read; `lot` is it in numbers.
 

@@ -6,7 +6,6 @@ The rate is that with what was not measured as drawn, stress and life those with
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,6 +13,7 @@ import numpy as np
 from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.solve.beam import all_settings, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.evaluate import evaluate
@@ -27,7 +27,7 @@ _MOVES_RATE = ("diameter", "wall", "flat_thickness", "flat_width", "hole_positio
 _A_CHUNK = 3
 
 
-@dataclass(frozen=True)
+@frozen
 class AsReceived:
     """The whole check of a bar as received: the hole setting that governs, and all of them.
 
@@ -47,7 +47,7 @@ class AsReceived:
     problem: str | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class _Chunks:
     """Bars as received, a few a chunk: what a worker process is given."""
 

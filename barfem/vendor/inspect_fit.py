@@ -8,13 +8,14 @@ opposite amounts along the travel; what is left between them, left less right, t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End
+from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, json_key
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, rigid_fit, rms
 
@@ -32,7 +33,7 @@ _SAME_MM = 0.01
 """An rms below this is as good as none: round numbers of a file decide nothing."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Lie:
     """Which of `HYPOTHESES` the points follow, and the rms [mm] of each, points fitted by least squares."""
 
@@ -46,7 +47,7 @@ class Lie:
         return (self.hand == "other") != (self.order == "ends exchanged")
 
 
-@dataclass(frozen=True)
+@frozen
 class FittedPoints:
     """How far measured points lie off. `kind` function or points; `distance_mm` (p,) from the drawn ones."""
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
 from barfem.model.plain import NOT_IN_JSON, json_key
 from barfem.vendor.inspect_fit import FittedPoints, fit_function
@@ -39,7 +40,7 @@ CLOCKING_DEG = 1.0
 _KEY = {"length": "straight_length", "radius": "bend_radius", "angle": "bend_angle", "rotation": "bend_rotation"}
 
 
-@dataclass(frozen=True)
+@frozen
 class JudgedNumber:
     """One judged number. `outcome` is what it leads to where it lies outside; `passes` None where there is no limit."""
 
@@ -93,7 +94,7 @@ class JudgedNumber:
         return f"{self.sentence or self.what + number}{f' ({limits})' if limits else ''}"
 
 
-@dataclass(frozen=True)
+@frozen
 class Fault:
     """A cause, in the bender's words. `row` counts from the right tip, None where it is of no row."""
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End
+from barfem.model.frozen import frozen
 from barfem.vendor.inspect_fit import HYPOTHESES, Lie, believed, canonical, match
 from barfem.vendor.inspect_lie import lie_of
 from barfem.vendor.inspect_reading import MeasuredBar, Reading
@@ -24,7 +25,7 @@ Array = NDArray[np.float64]
 _SWAP = {"right": "left", "left": "right"}
 
 
-@dataclass(frozen=True)
+@frozen
 class Laid:
     """One measured bar: readings with their ends as in the drawing, points (p, 3) canonical; None without any.
 
@@ -117,7 +118,7 @@ def _swapped(reading: Reading, lie: Lie, bends: int) -> Reading:
     return replace(reading, place=place, axis=axis)
 
 
-@dataclass(frozen=True)
+@frozen
 class HoleAxis:
     """An end's measured hole axis: drawn clocking and deviations from it, (-90, 90] deg.
 

@@ -11,13 +11,14 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.hardness import parse_hardness, tensile_from_hardness
 from barfem.model.plain import NOT_IN_JSON, json_as
 from barfem.vendor.inspect_judge import CLOCKING_DEG
@@ -39,7 +40,7 @@ DRIFT_CHANCE = 0.01
 SAME = 1e-9  # mm, deg, MPa: what is as near to a limit reaches it, and what spreads as little does not spread
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Quantity:
     """One quantity over the lot; limits None where there are none, indices None below ten bars or without limits.
 
@@ -66,7 +67,7 @@ class Quantity:
     share_outside_95: Interval | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Lot:
     """All bars: verdicts counted, quantities, the plan (None: none asked), and how their order is known."""
 

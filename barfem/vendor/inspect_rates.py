@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.solve.beam import all_settings, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.bands import rate_band
@@ -16,7 +17,7 @@ from barfem.vendor.inspect_reading import Reading
 __all__ = ["RateJudged", "judge_rates"]
 
 
-@dataclass(frozen=True)
+@frozen
 class RateJudged:
     """One measured rate: judged, what may explain it where it is outside, the rate itself [N/mm]."""
 

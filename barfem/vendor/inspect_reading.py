@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.hardness import tensile_from_hardness
 from barfem.model.nearest import did_you_mean
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
@@ -50,7 +51,7 @@ CASES = ("one_end_held", "roll")
 _PASSED = {"pass": True, "passed": True, "ok": True, "yes": True, "fail": False, "failed": False, "no": False}
 
 
-@dataclass(frozen=True)
+@frozen
 class Reading:
     """One line's value in mm, deg, N/mm, kg, % or on its hardness scale (`unit`); `passed` of a record in words."""
 
@@ -64,7 +65,7 @@ class Reading:
     axis: tuple[float, float, float] | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class MeasuredBar:
     """One bar: `points_mm` (p, 3) in the order of the sheet, NaN where missing (None: none at all); its readings.
 
@@ -81,7 +82,7 @@ class MeasuredBar:
         return [reading for reading in self.readings if reading.what == what]
 
 
-@dataclass(frozen=True)
+@frozen
 class InspectionFile:
     """Measured bars in the order of the file."""
 

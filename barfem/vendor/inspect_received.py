@@ -7,13 +7,14 @@ thin, narrow, soft, decarburised deep, arms short. What is left of the tips' mis
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End, Link
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.study.bands import Band, Variable, bands_of
 from barfem.study.bands_dimensions import dimensions_of
 from barfem.study.tolerance_bars import BarMaker
@@ -48,7 +49,7 @@ WORSE_EDGE = {
 GEOMETRY = ("straight_length", "bend_radius", "bend_angle", "bend_rotation")
 
 
-@dataclass(frozen=True)
+@frozen
 class DrawnBands:
     """The bands of the drawing by key and number: deviations (least, greatest) in mm, deg or MPa, and their source."""
 
@@ -62,7 +63,7 @@ class DrawnBands:
         return self.bands.get((key, index))
 
 
-@dataclass(frozen=True)
+@frozen
 class Given:
     """What was measured of one bar: `deviations` by key and number, and the others as of `received`."""
 
@@ -72,7 +73,7 @@ class Given:
     hole_diameter_mm: Mapping[tuple[str, str], float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@frozen
 class Received:
     """One bar as received, worse where nothing was measured (`bar`), and what that was: (key, number), `missing`."""
 

@@ -9,13 +9,14 @@ in a thousand bars. Of the sets of so few rows the one with the least sum is nam
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.vendor.inspect_shape import Rows, rigid_fit, walk
 
 __all__ = ["LEAST_NOISE_MM", "RADIUS_FROM_DEG", "RowDifference", "RowFit", "entries_of", "explain_rows", "unexplained"]
@@ -33,7 +34,7 @@ _EXHAUSTIVE = 3000
 _STEP = 1e-3
 
 
-@dataclass(frozen=True)
+@frozen
 class RowDifference:
     """One entry of a row that differs from the drawing. `row` counts from the right tip; `unit` mm or deg."""
 
@@ -61,7 +62,7 @@ class RowDifference:
         return "" if self.what == "radius" else f"bend {self.row} {self.what}_deg"
 
 
-@dataclass(frozen=True)
+@frozen
 class RowFit:
     """What explains one bar: `rows` as received (the drawing's wherever nothing else is shown), `every` row fitted."""
 

@@ -5,12 +5,11 @@ Points of a bar with k bends: right tip, start and end of each bend, left tip: 2
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.lra import rows_from_centreline
 from barfem.vendor.part import centreline_points
 
@@ -21,7 +20,7 @@ MIRROR = np.array([1.0, -1.0, 1.0])
 """Takes a point to its mirror image in the car's middle plane."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Rows:
     """The bender's rows of a bar: k + 1 straights in mm, k - 1 rotations and k angles in deg, k radii in mm.
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.vendor.inspect_reading import COLUMNS, FORMAT
 from barfem.vendor.inspect_received import drawn_bands
 from barfem.vendor.inspect_shape import drawn_points, point_names
@@ -14,7 +13,7 @@ from barfem.vendor.part import clocking_deg
 __all__ = ["Asked", "asked_of", "sheet_csv"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Asked:
     """One line of the sheet: what and where, nominal and limits in words, unit; `xyz_mm` of points."""
 

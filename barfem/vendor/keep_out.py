@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.schema import KeepOutTable
 
 __all__ = ["Nearest", "nearest_to_bodies"]
@@ -15,7 +14,7 @@ __all__ = ["Nearest", "nearest_to_bodies"]
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class Nearest:
     """The least gap between the bar's skin and one body; negative where they overlap. Stations from the right tip."""
 

@@ -8,12 +8,12 @@ other end's were, will be fitted so some day, unless its marking says which end 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.lra import BendRow, reversed_rows, rows_from_centreline
 from barfem.vendor.part import clocking_deg
 
@@ -27,7 +27,7 @@ REACH_MM = 50.0
 """How far a hole may lie from where the link's joint is and still be reached (common practice, no source)."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Orientation:
     """What the part's symmetry says.
 

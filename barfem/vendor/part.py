@@ -9,7 +9,7 @@ material moves through a machine. The other hand is the bar mirrored in the car'
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar, End
 from barfem.model.centreline import Centreline
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.lra import BendRow, reversed_rows, rows_from_centreline
 from barfem.vendor.maker_tables import drawing_of
 
@@ -46,7 +47,7 @@ NO_PLANE_DEG = 5.0
 """A bend below this has no plane that could be found on the part: clocking is not measured from it."""
 
 
-@dataclass(frozen=True)
+@frozen
 class LinePoint:
     """A point of the centreline: `kind` tip, intersection, tangent_in or tangent_out, in walking order.
 
@@ -59,7 +60,7 @@ class LinePoint:
     radius_mm: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class PartHole:
     """A hole of one end. `clocking_deg` is None in a round end, which gives the hole no axis.
 
@@ -75,7 +76,7 @@ class PartHole:
     clocked_from: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Part:
     """A bar as its maker reads it, from `start_tip` and of `hand`.
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import ClassVar
 
 from barfem.check.api import check_bar
 from barfem.check.result import CheckResult
 from barfem.check.solved import NothingSolved, solve_what_can_be
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES
 from barfem.model.plain import NOT_IN_JSON, Json
 from barfem.solve.beam import all_settings, solve_bar
@@ -24,7 +25,7 @@ __all__ = ["ORDER", "Review", "review_bar"]
 ORDER = ("stop", "ask", "note")
 
 
-@dataclass(frozen=True)
+@frozen
 class Review(Json):
     """Findings, the worst first; `rules` are the keys of all rules that were gone through."""
 

@@ -6,11 +6,12 @@ A rule is one entry here and one function that measures it. `[review] limits` of
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Literal
 
 from barfem.check.loads import JOINT_ANGLE_DEG
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.nearest import did_you_mean
 
 __all__ = ["PRACTICE", "RULES", "Finding", "Rule", "Severity", "finding", "rules_with"]
@@ -19,7 +20,7 @@ Severity = Literal["stop", "ask", "note"]
 PRACTICE = "common practice, no source"
 
 
-@dataclass(frozen=True)
+@frozen
 class Rule:
     """One rule. A value below its limit (`worse` "below"), or above, earns the severity; a limit of None never does.
 
@@ -44,7 +45,7 @@ class Rule:
         return None
 
 
-@dataclass(frozen=True)
+@frozen
 class Finding:
     """One line of the review. `number` and `limit` are None where the rule is yes or no."""
 

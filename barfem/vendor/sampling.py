@@ -9,7 +9,6 @@ by the noncentral t; k meets the consumer's point. Hardness and cracks are alway
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from math import ceil, floor
@@ -18,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 
 __all__ = [
     "ALL_BELOW",
@@ -35,7 +35,7 @@ KINDS = ("attributes", "variables", "iso-2859")
 LARGEST = 5000
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Plan:
     """Measure `n` bars; accept up to `c` bad ones, or (limit - mean) / s of at least `k`.
 

@@ -13,6 +13,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
+
 __all__ = ["Curve", "Face", "Loop", "Ring", "Solid", "Surface"]
 
 Array = NDArray[np.float64]
@@ -20,7 +22,7 @@ Loop = list[tuple[int, bool]]
 """Edges in order; whether each is walked forwards."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Curve:
     """A line (its own ends say where), or a circle about `axis` that begins at `reference`."""
 
@@ -31,7 +33,7 @@ class Curve:
     radius: float = 0.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Surface:
     """A plane, cylinder or torus (outward normal), or the patch ruled between two quarter arcs.
 
@@ -47,7 +49,7 @@ class Surface:
     poles: Array | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Face:
     """`same`: the face's normal, which points out of the steel, is the surface's. The first loop is the outer one."""
 
@@ -56,7 +58,7 @@ class Face:
     loops: tuple[Loop, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Ring:
     """Vertices and the edges from each to the next, in order round the bar."""
 

@@ -8,13 +8,13 @@ the right of the front view (ISO 5456-2).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.vendor.end_views import end_shapes
 from barfem.vendor.part import centreline_points, outer_mounts
 
@@ -25,7 +25,7 @@ Way = Literal["horizontal", "vertical"]
 Side = Literal["above", "below", "left", "right"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Dimension:
     """A linear dimension between two points of a view; `level` counts dimension lines outwards from the view, 1 first.
 
@@ -41,7 +41,7 @@ class Dimension:
     value_mm: float
 
 
-@dataclass(frozen=True)
+@frozen
 class View:
     """Polylines (n, 2) in mm: outline, centreline, phantom (mounts), and dimensions."""
 
@@ -60,7 +60,7 @@ class View:
         return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
-@dataclass(frozen=True)
+@frozen
 class Datum:
     """Datum of inspection: A through the outermost mounts, B in the middle between them, C by the outermost holes.
 

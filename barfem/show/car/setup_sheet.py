@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -12,6 +11,7 @@ from barfem.car.balance_result import BalanceResult
 from barfem.car.car import AXLES, WHEELS, Car
 from barfem.car.links import LinksResult
 from barfem.car.setup import HoleLine, SetUp
+from barfem.model.frozen import frozen
 from barfem.show.car.links import zeroing_words
 from barfem.show.car.words import bar_holes
 from barfem.version import __version__
@@ -21,7 +21,7 @@ __all__ = ["setup_sheet"]
 HERE = Path(__file__).parent
 
 
-@dataclass(frozen=True)
+@frozen
 class _Line:
     hole: str
     stiffness: str

@@ -15,6 +15,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
+
 __all__ = [
     "CAPITAL",
     "PAPERS",
@@ -39,7 +41,7 @@ CAPITAL = 0.729
 """Height of a capital over the font's size, DejaVu Sans."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Group:
     """Ink of one or more views that are drawn to one scale, paper over model."""
 
@@ -47,7 +49,7 @@ class Group:
     scale: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Stroke:
     """A polyline; `circle` is (x, y, radius) where it is one."""
 
@@ -58,7 +60,7 @@ class Stroke:
     circle: tuple[float, float, float] | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Writing:
     """A text whose capitals are `height_mm` high; (x, y) is its baseline at the left, middle or right."""
 
@@ -72,7 +74,7 @@ class Writing:
     group: Group | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class PaperDimension:
     """A linear dimension on paper; `value_mm` is the model's, and text says it to one decimal."""
 
@@ -145,7 +147,7 @@ class Ink:
         self.curve(np.array([tip, back + across, back - across, tip]), "thin", True)
 
 
-@dataclass(frozen=True)
+@frozen
 class Sheet:
     """A finished sheet: paper, scale denominator of the views, its ink, and the lines and texts of its dimensions."""
 

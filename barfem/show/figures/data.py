@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 from barfem.check.hole_names import pair_name
@@ -17,11 +16,12 @@ from barfem.check.whole_bar import (
     surface_fields,
 )
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 
 __all__ = ["FigureData", "Mark"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Mark:
     """Something on the bar that a figure names: "bend 1", "mount", "hole 2"; from one station to another."""
 
@@ -35,7 +35,7 @@ class Mark:
         return 0.5 * (self.start_mm + self.end_mm)
 
 
-@dataclass(frozen=True)
+@frozen
 class FigureData:
     """One check of one bar, ready to be drawn; safety factors all over it of the hole settings `factors_of`, or all."""
 

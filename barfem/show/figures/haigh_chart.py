@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.show.figures import style
 from barfem.show.figures.labels import Named, name_points, room_for_names
 from barfem.strength.fatigue.criteria import CRITERIA
@@ -45,7 +45,7 @@ _LOOKS: dict[str, tuple[str, Any]] = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class CyclePoint:
     """One cycle: stress amplitude and mean, MPa; whether it lasts what is asked of it. Called `noun` `name`."""
 
@@ -57,7 +57,7 @@ class CyclePoint:
     bold: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class OwnLine:
     """A line of its own beside those of the criteria: the amplitude that it allows at each mean, and its name."""
 
@@ -72,7 +72,7 @@ class OwnLine:
         return float(self.allowed(np.zeros(1))[0])
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class HaighChart:
     """What a Haigh diagram shows.
 

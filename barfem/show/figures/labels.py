@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.show.figures import style
 
 __all__ = ["Named", "name_points", "room_for_names"]
@@ -22,7 +23,7 @@ _LETTER = 0.6  # width of a letter over the size of its type, generous
 _AWAY_PT = 11.0  # from a point to its name
 
 
-@dataclass(frozen=True)
+@frozen
 class Named:
     """A point of a chart in its own coordinates, and what it is called: `noun` "hole", `name` "2/3"."""
 
@@ -34,7 +35,7 @@ class Named:
     bold: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class _Group:
     """Points that lie on each other, in points of type (1/72 in) from the lower left corner of the axes."""
 

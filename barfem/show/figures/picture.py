@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
+from barfem.model.frozen import frozen
 from barfem.show.figures.style import Size
 
 __all__ = ["Picture"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Picture:
     """One figure of a check.
 

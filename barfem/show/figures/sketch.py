@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -11,6 +9,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.dimensions import Dimensions, main_dimensions
+from barfem.model.frozen import frozen
 from barfem.model.links import joint_centres
 from barfem.show.figures import style
 from barfem.show.figures.data import FigureData
@@ -24,7 +23,7 @@ ACROSS = {"plan": (-1.0, 1), "behind": (-1.0, 1), "left": (-1.0, 0)}
 """Sign and axis (x 0, y 1) of what runs to the right on paper in each view."""
 
 
-@dataclass(frozen=True)
+@frozen
 class _View:
     """Where a view lies on the sheet: `at` is the sheet's place of the drawing's origin of that view, mm."""
 

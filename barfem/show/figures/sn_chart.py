@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.frozen import frozen
 from barfem.show.figures import style
 from barfem.show.figures.labels import Named, name_points
 from barfem.show.numbers import printable, whole
@@ -23,7 +23,7 @@ BAND = (0.01, 0.99)  # survivals between which 98 % of bars lie
 STANDING = {0.5: (6.0, 1.5), 0.9: (3.0, 1.5), 0.99: (1.0, 1.5)}  # with their dashes
 
 
-@dataclass(frozen=True)
+@frozen
 class LifePoint:
     """One life, called `noun` `name`: reversed amplitude of the same harm, cycles at survival and median.
 
@@ -40,7 +40,7 @@ class LifePoint:
     bold: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Spectrum:
     """Reversed amplitudes, falling, and how many cycles reach each."""
 
@@ -49,7 +49,7 @@ class Spectrum:
     cycles: Array
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class LifeChart:
     """What a stress-life diagram shows; `strength_at` is the median line, `share_at` strength over it at a survival."""
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import matplotlib
@@ -20,6 +19,8 @@ from matplotlib.axis import Axis
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+
+from barfem.model.frozen import frozen
 
 __all__ = [
     "BELOW",
@@ -71,7 +72,7 @@ WIDTH_IN = {"wide": 7.4, "narrow": 3.55}
 _POINTS = {"wide": 9.0, "narrow": 8.5}
 
 
-@dataclass(frozen=True)
+@frozen
 class Canvas:
     """A new figure with its size and its one size of type."""
 

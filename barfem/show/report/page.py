@@ -9,13 +9,14 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from barfem.check.result import CheckResult
+from barfem.model.frozen import frozen
 from barfem.show import notes
 from barfem.show.figures import bar as bar_figure
 from barfem.show.figures.data import FigureData
@@ -109,7 +110,7 @@ def _facts(result: CheckResult, date: str) -> list[tuple[str, str]]:
     return [(name, value) for name, value in facts if value]
 
 
-@dataclass(frozen=True)
+@frozen
 class _SettingsTable:
     """The hole settings in one load case: its name, the case in words, and the table."""
 

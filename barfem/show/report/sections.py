@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from barfem.check.ranking import judge, rank_regions
 from barfem.model.dimensions import main_dimensions, shape_words
+from barfem.model.frozen import frozen
 from barfem.show import details, life_details, notes
 from barfem.show.figures import along, around, compliance, render, settings, sketch
 from barfem.show.figures.catalogue import pictures_of_life
@@ -25,7 +25,7 @@ from barfem.show.tables import Table, column, table, words
 __all__ = ["DrawnPicture", "Section", "drawn", "glance", "sections", "why"]
 
 
-@dataclass(frozen=True)
+@frozen
 class DrawnPicture:
     """A picture as elements of the page, for wide and for narrow screens."""
 
@@ -35,7 +35,7 @@ class DrawnPicture:
     alt: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Section:
     """One section of the report. All its text is plain: the template escapes it.
 

@@ -6,11 +6,10 @@ have the same matrix to the last digit that matters, and it is built, and its mi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.element import stiffness, swept_table
 from barfem.solve.solid.factor import BlockFactor, Condensed, condense
 from barfem.solve.solid.mesh import SweptMesh
@@ -30,7 +29,7 @@ Array = NDArray[np.float64]
 CONGRUENT = 1e-7
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Springs:
     """Stiffness added to one slice: rows^T rows on the slice's unknowns (3 planes); rows (r, 9 n) in N^0.5/mm^0.5."""
 

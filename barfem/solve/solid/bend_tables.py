@@ -5,7 +5,7 @@ Both the beam's stiffness in a tube's bends and the stress maps read them here, 
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -14,6 +14,7 @@ import numpy as np
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import BentWall, bent_wall, nearly_solid, wall_by_rule
 from barfem.model.centreline import Segment
+from barfem.model.frozen import frozen
 from barfem.solve.solid.cache import cached
 from barfem.solve.solid.grid import inside_grid, interpolated, load, of_grid_nu
 from barfem.solve.solid.table import FACTORS, ORDER, BendTable, half_stations
@@ -29,7 +30,7 @@ LONGEST = 130.0  # developed length of a bend, in diameters, that is still compu
 VERSION = 5
 
 
-@dataclass(frozen=True)
+@frozen
 class BendShape:
     """What a bend's table depends on, without dimension.
 
@@ -67,7 +68,7 @@ class BendShape:
         )
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class BendSource:
     """A bend's table, or None with the reason `why` there is none.
 

@@ -16,12 +16,13 @@ import tempfile
 import time
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = ["FOLDER_VARIABLE", "Cached", "cache_folder", "cached", "telling"]
 
@@ -52,7 +53,7 @@ def telling(tell: Tell) -> Iterator[None]:
         _tell.remove(tell)
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Cached:
     """Arrays, where they came from, and what went wrong on the way (None: nothing)."""
 

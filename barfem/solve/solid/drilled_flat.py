@@ -21,13 +21,14 @@ by a polynomial, with the traction that acts there: nothing is extrapolated from
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.flat_mesh import Mesh, hexahedra, plane_quads
 from barfem.solve.solid.hexahedra import gauss, reference_nodes, shapes, stiffness
 
@@ -61,7 +62,7 @@ RING = 0.75
 HARMONICS = {"round": 0, "cos 2u": 2, "sin 2u": 2, "cos 4u": 4, "sin 4u": 4}
 
 
-@dataclass(frozen=True)
+@frozen
 class Load:
     """A unit load: at the outboard end (`hole` None), or at hole A (0) or B (1), through its clamped faces or not."""
 
@@ -74,7 +75,7 @@ class Load:
         return self.name == "M_1" or (self.clamped and self.name in ("V_1", "T", "M_2"))
 
 
-@dataclass(frozen=True)
+@frozen
 class DrilledFlat:
     """Hole A at x = 0, B `pitch` inboard of it; `tip` is A's distance to the end. All in hole diameters; None: far.
 

@@ -7,18 +7,19 @@ left is block tridiagonal, one block a slice end, and is factored by block Chole
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import blas, lapack
+
+from barfem.model.frozen import frozen
 
 __all__ = ["BlockFactor", "Condensed", "condense"]
 
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Condensed:
     """One kind of slice with its middle plane eliminated, m unknowns a plane.
 

@@ -8,7 +8,7 @@ the inside.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Literal
 
 import numpy as np
@@ -17,6 +17,7 @@ from scipy.interpolate import CubicSpline
 
 from barfem.model.bent_wall import BentWall, wall_by_rule
 from barfem.model.centreline import Centreline, Segment
+from barfem.model.frozen import frozen
 from barfem.solve.solid.assembly import Springs, factorise
 from barfem.solve.solid.flexibility import bend_line, factors_of, flexibilities, resultant_transfer
 from barfem.solve.solid.mesh import Density, SweptMesh, body_grid, plane_stations, sweep
@@ -51,7 +52,7 @@ DEPTHS = ((0.16, 3), (0.26, 4), (1.0, 5))
 SHORT_BEND = 1.5  # diameters of developed length below which stress changes faster along a bend
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class BendField:
     """Stress of a bend and its stubs under six end loads, in diameters.
 
@@ -248,7 +249,7 @@ def path_stations(line: Centreline, density: Density, blends: bool) -> Array:
     return plane_stations(breaks, sizes / density.refinement)
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class SolvedPath:
     """Bends and straights as one solid under unit loads at the last tangent, in diameters, E = 1.
 

@@ -6,11 +6,12 @@ Boxes stand round the holes, in rings from the circle to the border, finer at th
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = ["Mesh", "hexahedra", "plane_quads"]
 
@@ -20,7 +21,7 @@ Quads = tuple[Array, NDArray[np.intp]]
 LONG = 1.5  # width of the flat that lies beyond the boxes round the holes, at either end
 
 
-@dataclass(frozen=True)
+@frozen
 class Mesh:
     """How fine: cells over a quarter of a hole (4 `quarter` round it), rings, layers through half the thickness.
 

@@ -6,12 +6,11 @@ axes at the mount's middle: the beam's springs exactly, and no contact stress on
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Mount
+from barfem.model.frozen import frozen
 from barfem.solve.solid.assembly import Springs
 from barfem.solve.solid.motion import SectionMotion, rigid_transfer
 
@@ -67,7 +66,7 @@ def free_motions(bar: Bar, motion: SectionMotion, *, about: Array) -> tuple[Arra
     return vectors[:, values < FREE * values[-1]].T * scale, float(values[-1])
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Held:
     """Rigid motions held by springs at one slice, for want of a mount that does.
 

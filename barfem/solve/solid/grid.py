@@ -11,13 +11,14 @@ The tables are of nu 0.3. What a bend gains by another follows it in proportion:
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from importlib import resources
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.table import BendTable, lagrange_weights
 
 __all__ = [
@@ -56,7 +57,7 @@ SLOPE_WALLS = (0.08, 0.13, 0.21, 0.30)
 ROUNDING = 1e-6
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Grid:
     """Tables on the grid of one shape, as stored.
 

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import wall_by_rule
+from barfem.model.frozen import frozen
 from barfem.solve.solid.group_table import GroupBend, GroupShape, GroupTable
 from barfem.solve.solid.groups import BendGroup, GroupSource, bend_groups, kept_group, solved_group
 from barfem.solve.solid.table import REACH_DIAMETERS
@@ -61,7 +62,7 @@ def _at_once(work, items: Sequence) -> list:  # type: ignore[no-untyped-def]
         return list(pool.map(work, items))
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class _Tangent:
     """The drawn group's table, and what it gains by a unit of each measure (outside, bore, factors), to a power."""
 

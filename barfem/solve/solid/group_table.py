@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.table import (
     END_FOR_END,
     ORDER,
@@ -44,7 +45,7 @@ class GroupBend:
     wall_inside: float = 0.0
 
 
-@dataclass(frozen=True)
+@frozen
 class GroupShape:
     """What a group's table depends on, without dimension: its bends in order and the straights `gaps` between them."""
 
@@ -127,7 +128,7 @@ def table_stations(shape: GroupShape) -> Array:
     return stations[np.concatenate([[True], np.diff(stations) > 1e-6])]
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class GroupTable:
     """Stress and stiffness of a group, ready for any diameter.
 

@@ -6,7 +6,6 @@ Where a straight ends in a bend, a tube goes out of round, and is round again on
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import BentWall, wall_by_rule
 from barfem.model.centreline import Segment
+from barfem.model.frozen import frozen
 from barfem.solve.solid.bend_tables import LONGEST, STRAIGHTEST, VERSION, BendShape, bend_shape
 from barfem.solve.solid.cache import cached
 from barfem.solve.solid.group_table import GroupBend, GroupShape, GroupTable, table_stations
@@ -47,7 +47,7 @@ REACH_SOLID = 0.35
 """The same of solid bars, in diameters: 9 % where bends of R/d 1.2 touch at right angles, 0.3 % at 0.3 diameters."""
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class BendGroup:
     """Bends of a bar that see each other, in their order from the right tip.
 
@@ -68,7 +68,7 @@ class BendGroup:
         return self.bends[-1].end_station_mm
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class GroupSource:
     """A group's table as the bar has it, or None and the reason `why`; `problem` is what the cache refused."""
 

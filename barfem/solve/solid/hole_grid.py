@@ -12,13 +12,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.hole_table import HoleTable
 from barfem.solve.solid.lagrange import interpolated, span
 
@@ -56,7 +56,7 @@ def inside(width: float, thickness: float, *, nu: float, tip: float | None = Non
     )
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class HoleGrid:
     """Tables on the nodes; arrays (n_widths, n_thicknesses, [n_tips or n_pitches,] loads, heights, 3, harmonics).
 

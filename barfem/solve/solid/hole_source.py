@@ -5,13 +5,13 @@ What tip and neighbours change comes from models of their own and is added; see 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.cache import cached
 from barfem.solve.solid.hole_grid import inside, load
 from barfem.solve.solid.hole_table import (
@@ -46,7 +46,7 @@ SOLVED_ERROR = 0.04
 amid two powers, against finer models of their own sizes, loads alone and in mixtures. Mostly below half of it."""
 
 
-@dataclass(frozen=True)
+@frozen
 class HolePlace:
     """A hole in a flat; lengths over its diameter. `outboard` and `inboard` are its neighbours' distances, if any."""
 
@@ -58,7 +58,7 @@ class HolePlace:
     nu: float = 0.3
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class HoleSource:
     """Tables (loads, heights, 3, harmonics) over `hole_table.nominal`.
 
@@ -105,7 +105,7 @@ def hole_source(place: HolePlace) -> HoleSource:
     )
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class _Part:
     arrays: dict[str, Array]
     from_grid: bool

@@ -11,11 +11,11 @@ unit load over `nominal`; lengths in hole diameters. The tip, and what lies outb
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.drilled_flat import BEARING, LOADS, PARITY, DrilledFlat, Load, Mesh
 
 __all__ = [
@@ -54,7 +54,7 @@ SHAPES = {
 }
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class HoleTable:
     """Tables of a hole: `unused` under `LOADS` that pass it, `in_use` under `AT_HOLE`; or what something changes."""
 

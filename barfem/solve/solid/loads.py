@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Hole
+from barfem.model.frozen import frozen
 from barfem.solve.solid.motion import SectionMotion
 
 __all__ = ["SectionLoad", "add_load", "hole_load", "joint_wrench", "spread_at"]
@@ -18,7 +17,7 @@ Array = NDArray[np.float64]
 SPREAD_DIAMETERS = 1.0
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class SectionLoad:
     """A unit force and moment at a station of the axis, spread over sections: {plane: (3 n, 6)}, drawing axes.
 

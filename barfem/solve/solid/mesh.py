@@ -6,7 +6,6 @@ plane * n + node, and a slice couples only to its neighbours.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.centreline import Centreline
+from barfem.model.frozen import frozen
 from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile, bar_profile
 from barfem.solve.solid.section import SectionGrid, disc_grid, ring_grid
 
@@ -22,7 +22,7 @@ __all__ = ["STANDARD", "Density", "SweptMesh", "bar_mesh", "body_grid", "plane_s
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class Density:
     """How fine the mesh is; lengths of slices in outside diameters. `refinement` divides them and multiplies cells.
 
@@ -43,7 +43,7 @@ class Density:
 STANDARD = Density()
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class SweptMesh:
     """Planes of nodes along a bar.
 

@@ -7,7 +7,7 @@ section they act on.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from time import perf_counter
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Hole, Section
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.solve.solid.assembly import factorise
 from barfem.solve.solid.factor import BlockFactor
 from barfem.solve.solid.foundation import Held, hold, mount_springs
@@ -29,7 +30,7 @@ Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class JointLoad:
     """A force at the joint of one hole, for every case, in drawing axes at rest.
 
@@ -40,7 +41,7 @@ class JointLoad:
     force_N: Array
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class SolidResult:
     """Displacements of every case and what was held to find them.
 
@@ -57,7 +58,7 @@ class SolidResult:
     held_N: Array
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class SolidModel:
     """A bar's solid, factored."""
 

@@ -13,13 +13,14 @@ import itertools
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.frozen import frozen
 from barfem.solve.solid.bend_tables import BendShape, BendSource, bend_shape
 from barfem.solve.solid.bend_tables import bend_source as own_source
 from barfem.solve.solid.group_source import groups_near
@@ -40,7 +41,7 @@ SQUARED = ("wall_over_diameter",)
 SHARES = ("radius_over_diameter", "wall_over_diameter")
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class _Gain:
     """What a table gains by a unit of the measure `name`, to the power `power`."""
 
@@ -51,7 +52,7 @@ class _Gain:
     factors: Array
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Tangent:
     """The drawn bend's source, and what its table gains on the way to bends near it."""
 

@@ -7,8 +7,6 @@ Both fade over `BLEND_DIAMETERS` on either side of the tangent, by a half cosine
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,6 +14,7 @@ from barfem.model.bar import Bar, Flat
 from barfem.model.bar_geometry import outline_share
 from barfem.model.bent_wall import BentWall, bent_wall
 from barfem.model.centreline import Centreline
+from barfem.model.frozen import frozen
 from barfem.solve.solid.section import SectionGrid, place_rectangle, place_round, place_slit, place_tube
 
 __all__ = ["BLEND_DIAMETERS", "FlatEnd", "Profile", "bar_profile"]
@@ -32,7 +31,7 @@ def _eased(x: Array) -> Array:
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.clip(x, 0.0, 1.0)))
 
 
-@dataclass(frozen=True)
+@frozen
 class FlatEnd:
     """A flat from `start_mm` (full flat towards the tip) and its transition, ending at `round_mm`.
 
@@ -50,7 +49,7 @@ class FlatEnd:
         return 1.0 - outline_share(self.flat, x, diameter_mm=diameter_mm)
 
 
-@dataclass(frozen=True)
+@frozen
 class Profile:
     """What the section is at every station.
 

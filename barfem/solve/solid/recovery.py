@@ -11,13 +11,13 @@ The surface's own positions pass through the same operators, so a rigid motion g
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.element import gauss_line, line_shapes
 from barfem.solve.solid.mesh import SweptMesh
 from barfem.solve.solid.section import wave_operators
@@ -33,7 +33,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class SurfaceStress:
     """Stress of one surface of the mesh.
 

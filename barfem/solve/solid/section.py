@@ -10,12 +10,12 @@ turn it into positions across the bar. Cell nodes stand in tensor order, i + 3 j
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.element import Table, gauss_line, plane_table
 
 __all__ = [
@@ -34,7 +34,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class SectionGrid:
     """Topology of one section.
 

@@ -7,11 +7,12 @@ in the bend's plane each series has cosines or sines alone, and a bend turned en
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 if TYPE_CHECKING:
     from barfem.solve.solid.fields import BendField
@@ -99,7 +100,7 @@ def lagrange_weights(nodes: Array, x: Array) -> Array:
     return out
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class BendTable:
     """Stress and stiffness of one bend, ready for any diameter.
 

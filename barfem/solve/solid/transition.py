@@ -11,7 +11,6 @@ Its outline goes from the rectangle to the circle along straight lines between p
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -20,6 +19,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Flat
 from barfem.model.bar_geometry import fillet_share
 from barfem.model.centreline import Centreline, Segment
+from barfem.model.frozen import frozen
 from barfem.solve.solid.assembly import assembled, element_nodes, element_unknowns, slice_kinds
 from barfem.solve.solid.element import stiffness, swept_table
 from barfem.solve.solid.factor import BlockFactor, condense
@@ -42,7 +42,7 @@ _HELD = {"N": ((1,), (2,)), "M_1": ((1,), (0, 1)), "M_2": ((0, 2), (2,)), "T": (
 _CASES = {"N": (0,), "M_1": (2, 4), "M_2": (1, 5), "T": (3,)}
 
 
-@dataclass(frozen=True)
+@frozen
 class Fineness:
     """Cells of the section's core (even), rings round it, and slices over a transition and over each of its fillets.
 
@@ -57,7 +57,7 @@ class Fineness:
     grading: float = 2.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Transition:
     """Sizes over the body's diameter: flat `width` x `thickness`, a transition `length` long, `fillet` of its outline.
 

@@ -10,13 +10,13 @@ or over three nodes, in width, thickness, log length and, for straight sides, th
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.lagrange import interpolated, span
 
 __all__ = [
@@ -74,7 +74,7 @@ def inside(width: float, thickness: float) -> bool:
 _LOG_LENGTHS = tuple(math.log(each) for each in LENGTHS)
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class TransitionGrid:
     """Tables (widths, thicknesses, lengths, [fillets,] *SHAPE) of either outline, over their scale, and the scales."""
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.solve.solid.cache import cached
 from barfem.solve.solid.threads import one_blas_thread
 from barfem.solve.solid.transition_grid import GRID_NU, LEAST_FILLET, LENGTHS, inside, load, whole_fillet
@@ -30,7 +30,7 @@ NU_BAND = 0.03
 results state; that of a direct shear, small beside them, by up to 7 %."""
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class TransitionSource:
     """A table (`transition_table.SHAPE`), where it came from, and what the cache refused."""
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.strength.duty.miner import (
     CRITICAL_SUM,
     SURVIVALS,
@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
+@frozen
 class BlockDamage:
     """Damage and life of blocks.
 

@@ -15,12 +15,11 @@ steps and refined.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 
 __all__ = [
     "FINDLEY_K",
@@ -40,7 +39,7 @@ _REFINEMENTS = (1.0, 0.2, 0.04)  # half-steps in degrees around the best; the su
 _PLACES_AT_ONCE = 128
 
 
-@dataclass(frozen=True)
+@frozen
 class CriticalPlane:
     """The governing plane at each place; arrays (places,), MPa and degrees.
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.strength.duty.turning_points import TurningPoints
 
 __all__ = ["HistoryDamage", "PlaceCycles"]
@@ -17,7 +16,7 @@ Index = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
+@frozen
 class PlaceCycles:
     """The cycles of one repeat at one place, (cycles,): von Mises amplitude and mean [MPa], and how often."""
 
@@ -26,7 +25,7 @@ class PlaceCycles:
     count: Array
 
 
-@dataclass(frozen=True)
+@frozen
 class HistoryDamage:
     """Damage and life of a history; arrays over the counted places unless said.
 

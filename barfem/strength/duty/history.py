@@ -16,7 +16,7 @@ import os
 import stat
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 from barfem.strength.duty.history_columns import COLUMNS, Layout, bad_line, find_layout
 
@@ -50,7 +51,7 @@ _THINNEST = 0.01  # of its length, that the polygon follows closely
 _MOST_SAMPLES = 40_000_000
 
 
-@dataclass(frozen=True)
+@frozen
 class History:
     """Travel of both pickups from rest [mm, up positive] at times [s] that only grow; all (samples,), read-only.
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TextIO
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 
 __all__ = ["COLUMNS", "Layout", "bad_line", "find_layout"]
 
@@ -21,7 +21,7 @@ _NAME = re.compile(r"(time|left|right)(?:[ _]*[\[(]?(s|mm)[\])]?)?")
 _RIGHT = "three columns: time_s, left_mm, right_mm (seconds; mm of pickup travel from rest, up positive)."
 
 
-@dataclass(frozen=True)
+@frozen
 class Layout:
     """`use` are the columns of time, left, right among `width`; `first_line` (from 1) is the first line of numbers."""
 

@@ -14,12 +14,12 @@ claimed: extrapolation is refused.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.strength.duty.von_mises import plane_von_mises
 
 __all__ = ["NODES_PER_SIDE", "TravelResponse", "travel_nodes"]
@@ -50,7 +50,7 @@ def travel_nodes(travel_mm: ArrayLike, *, count: int = NODES_PER_SIDE) -> Array:
     return nodes
 
 
-@dataclass(frozen=True)
+@frozen
 class TravelResponse:
     """Stress at all places as a polynomial in left and right travel.
 

@@ -15,13 +15,14 @@ Defaults, with their sources:
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.frozen import frozen
 from barfem.model.material import Scatter
 from barfem.strength.fatigue.assess import GOODMAN, LifeStatus
 from barfem.strength.fatigue.factors import strength_share
@@ -63,7 +64,7 @@ _LN_1E3, _LN_1E6 = np.log(1e3), np.log(1e6)
 _TINY = 1e-12
 
 
-@dataclass(frozen=True)
+@frozen
 class DamageLines:
     """The stress-life lines (median) that damage is read from, one a place; arrays (places,), MPa.
 

@@ -11,12 +11,13 @@ W would have been counted when Y was its X; so W is no smaller either, which is 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.duty.reversals import as_signals, pair_ranges, reversals
 
 __all__ = ["Cycles", "Residue", "count_cycles"]
@@ -29,7 +30,7 @@ Residue = Literal["half", "repeat"]
 _GROUP_SAMPLES = 1 << 17
 
 
-@dataclass(frozen=True)
+@frozen
 class Cycles:
     """Cycles of one or more signals; all arrays are of one length.
 

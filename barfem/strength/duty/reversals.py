@@ -6,12 +6,11 @@ signals or samples. Between two signals there is a wall that no cycle crosses.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 
 __all__ = ["Pairs", "as_signals", "pair_ranges", "reversals"]
 
@@ -25,7 +24,7 @@ _NO_RANGE = -1.0
 _PASSES_WORTH_A_SWEEP = 30
 
 
-@dataclass(frozen=True)
+@frozen
 class Pairs:
     """Closed cycles as pairs of positions (`first` before `second`), and the `rest` that closes no cycle."""
 

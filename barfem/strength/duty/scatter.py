@@ -11,13 +11,13 @@ Weibull Handbook; from memory); for a lognormal life it is Phi(z_R - log10 L / s
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 
 __all__ = [
@@ -41,7 +41,7 @@ def weibull_shape(log10_life_deviation: float) -> float:
     return math.pi / (math.sqrt(6.0) * math.log(10.0) * log10_life_deviation)
 
 
-@dataclass(frozen=True)
+@frozen
 class LifeScatter:
     """How lives scatter about the median: exactly one of a Weibull shape and a standard deviation of log10 life.
 

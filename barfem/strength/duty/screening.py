@@ -13,11 +13,11 @@ cycles are) no place can be worse, as far as stress is linear in travel and scal
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.duty.history import History
 from barfem.strength.duty.interpolate import TravelResponse
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude
@@ -39,7 +39,7 @@ _PLACES_AT_ONCE = 512
 _THREADS = 2
 
 
-@dataclass(frozen=True)
+@frozen
 class LevelTable:
     """Cycles of a history along one direction: `count` from edge `low` to edge `high` of levels.
 

@@ -19,12 +19,12 @@ Measured halfway, not bounded there; `damage` therefore counts the governing pla
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.strength.duty.history import History
 from barfem.strength.duty.reversals import pair_ranges, reversals
 
@@ -39,7 +39,7 @@ _THREADS = 2
 _WIDEST_STEP_DEG = 30.0
 
 
-@dataclass(frozen=True)
+@frozen
 class TurningPoints:
     """The kept samples of a history; arrays (kept,) unless said.
 

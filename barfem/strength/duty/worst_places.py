@@ -6,12 +6,12 @@ neighbour need not be counted as well.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.interpolate import TravelResponse, Weights
 from barfem.strength.duty.miner import DamageLines
@@ -37,7 +37,7 @@ NO_WORSE = 1.01
 _MOST_KEPT = 500_000
 
 
-@dataclass(frozen=True)
+@frozen
 class CountedPlaces:
     """`places` (counted,) in the order in which they were counted.
 
@@ -50,7 +50,7 @@ class CountedPlaces:
     bound: Array
 
 
-@dataclass(frozen=True)
+@frozen
 class Counting:
     """What the places are counted with.
 

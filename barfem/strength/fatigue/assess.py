@@ -8,13 +8,13 @@ reaches the tensile strength, or beyond the knee: there the life is NaN, and `st
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 from barfem.strength.fatigue.cycle_load import LARGEST_FACTOR, Load, load_factor, loaded
 from barfem.strength.fatigue.goodman import endurance_limit_of, goodman_factor
@@ -72,7 +72,7 @@ STATUS_REASONS: dict[LifeStatus, str] = {
 }
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class LifeAssessment:
     """Lives of one cycle, one row a place; all arrays are of one shape. NaN stands only where a mask or `status` says
     why.
@@ -103,7 +103,7 @@ class LifeAssessment:
         return STATUS_REASONS[status]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class FatigueAssessment(LifeAssessment):
     """With what stands behind the lives, and by how much the load may grow.
 
@@ -143,7 +143,7 @@ class FatigueAssessment(LifeAssessment):
         return FatigueAssessment(**{name: np.asarray(values[places]) for name, values in vars(self).items()})
 
 
-@dataclass(frozen=True)
+@frozen
 class _Felt:
     """What bars feel of a load: harms [MPa] of the median and of those at survival, and where the mean leaves none."""
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.sites import Sites
 from barfem.strength.fatigue.strength import FatigueStrength
 
@@ -17,7 +16,7 @@ Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
+@frozen
 class BasquinStrength(FatigueStrength):
     """The line of one material; `limit_MPa` zero means that it falls for ever. Made by `basquin_strength`."""
 

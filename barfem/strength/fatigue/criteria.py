@@ -8,17 +8,18 @@ other rules, asked for by name, judge the load's mean at flaws too.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cached_property
 from importlib import import_module
 from typing import Any
+
+from barfem.model.frozen import frozen
 
 __all__ = ["CRITERIA", "DEFAULT_CRITERION", "NEEDS", "Criterion"]
 
 DEFAULT_CRITERION = "goodman"
 
 
-@dataclass(frozen=True)
+@frozen
 class Criterion:
     """One rule. `needs` names the strengths and constants that its function takes beside amplitude and mean.
 

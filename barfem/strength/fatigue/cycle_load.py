@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import BarfemError
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield_estimate, relaxed_compression, surviving_tension
 from barfem.strength.fatigue.root import Places, rising_root
@@ -24,7 +25,7 @@ LARGEST_FACTOR = 1e5
 """Safety factors above it are of no load at all but rounding: none is stated."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Load:
     """Stresses of one cycle at every place, and the steel that takes them; arrays of one shape. `unrelaxed`:
     residual.

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.frozen import frozen
 from barfem.model.material import Steel
 
 __all__ = ["CyclicCurve", "cyclic_curve", "estimated_cyclic_curve"]
@@ -18,7 +17,7 @@ FKM = "estimate for steel from the tensile strength: FKM guideline non-linear, 2
 WITHIN = 0.15
 
 
-@dataclass(frozen=True)
+@frozen
 class CyclicCurve:
     """K' (`coefficient_MPa`) and n' (`exponent`) of amplitudes, with the E that they were fitted with."""
 

@@ -7,13 +7,13 @@ throughout: amplitudes are von Mises amplitudes, and a torsion factor as well wo
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.material import Scatter
 from barfem.model.survival import checked_survival
 
@@ -48,7 +48,7 @@ BATCH_EXPONENT = 6.0
 PLATING_FACTOR = {"zinc": 1.0, "chromium": 0.5, "nickel": 0.5, "cadmium": 0.5}
 
 
-@dataclass(frozen=True)
+@frozen
 class Factor:
     """One number that went into a fatigue strength, with where it comes from; `value` is an array of the places."""
 

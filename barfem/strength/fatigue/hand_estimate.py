@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 from barfem.model.material import Scatter
 from barfem.model.plain import NOT_IN_JSON, Json
@@ -40,7 +41,7 @@ __all__ = ["HandLife", "LifeEstimate", "estimate"]
 _LONGEST_TESTED = 1e9
 
 
-@dataclass(frozen=True)
+@frozen
 class HandLife(InCycles):
     """What one amplitude and mean come to. None where there is no number; `reason` says why."""
 
@@ -54,7 +55,7 @@ class HandLife(InCycles):
     reason: str
 
 
-@dataclass(frozen=True)
+@frozen
 class LifeEstimate(Json):
     """The answer: every factor with its source, the rule, the life and why it may be missing.
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.skin import DEEPEST_DECARBURISED_MM
 from barfem.model.survival import checked_survival
 
 __all__ = ["LifeInputs", "check_numbers", "refuse"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class LifeInputs:
     """The question, in MPa and mm; None is what was not given."""
 

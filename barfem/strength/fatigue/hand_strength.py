@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
 from barfem.model.material import Scatter, Steel
 from barfem.model.material_table import find_table
@@ -36,7 +37,7 @@ _OF_A_SKIN = {
 _AXIAL = 0.85
 
 
-@dataclass(frozen=True)
+@frozen
 class HandStrength:
     """A line, with what the rules and checks need beside it."""
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from barfem.model.frozen import frozen
 
 __all__ = ["InCycles", "InRepeats", "Life"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Life:
     """From the life at survival to the median, in `unit` ("cycles" of full travel, "repeats" of a duty).
 

@@ -4,13 +4,14 @@ from.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.frozen import frozen
 from barfem.model.hardness import vickers_from_tensile
 from barfem.model.material import Steel
 from barfem.model.skin import Skin
@@ -32,7 +33,7 @@ __all__ = ["Section", "Specimen", "limits", "residual_share", "skin_words", "spe
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class Section:
     """What of places' sections the limits need; arrays broadcast.
 
@@ -151,7 +152,7 @@ def skin_words(skin: Skin, *, hardness_HV: float) -> str:
     return words
 
 
-@dataclass(frozen=True)
+@frozen
 class Specimen:
     """The line that a place's starts from: a handbook's polished specimen, or a firm's own tests with what was in
     them.

@@ -7,12 +7,11 @@ equivalent amplitude: these functions give infinity there, which `assess` and th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.criteria import CRITERIA, DEFAULT_CRITERION, Criterion
 
 __all__ = [
@@ -91,7 +90,7 @@ def walker_gamma(tensile_MPa: ArrayLike) -> Array:
     return 0.883 - 2.0e-4 * np.asarray(tensile_MPa, float)
 
 
-@dataclass(frozen=True)
+@frozen
 class MeanStress:
     """The rule by which a steel's mean stress is judged, with the constants that are not strengths of a place.
 

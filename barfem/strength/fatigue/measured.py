@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import csv
 import json
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from statistics import median
@@ -22,6 +21,7 @@ from statistics import median
 import numpy as np
 
 from barfem.model.data_paths import materials_dir
+from barfem.model.frozen import frozen
 from barfem.model.material import Steel
 from barfem.model.skin import Peening, Skin
 from barfem.strength.fatigue.assess import amplitude_lasting
@@ -45,7 +45,7 @@ _AXIAL = 0.85
 _ROOT_3 = float(np.sqrt(3.0))
 
 
-@dataclass(frozen=True)
+@frozen
 class MeasuredTest:
     """One row of tests.csv. `amplitude_MPa` and `mean_MPa` are the test's own: shear stresses in torsion."""
 
@@ -68,7 +68,7 @@ class MeasuredTest:
         return self.source, self.family, self.skin.kind, self.load
 
 
-@dataclass(frozen=True)
+@frozen
 class Series:
     """Predicted over measured strength of one source, steel family, skin and load: median and all tests."""
 

@@ -15,13 +15,14 @@ have no step where one site takes over from another.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.flaws import normal_share
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import surviving_compression
@@ -35,7 +36,7 @@ Array = NDArray[np.float64]
 ROUNDING = 1e-12  # a share: harms come out of logarithms
 
 
-@dataclass(frozen=True)
+@frozen
 class _LogLine:
     """From the strength that all sites share at 1 000 cycles to a site's own at a million, in natural logarithms.
 
@@ -53,7 +54,7 @@ class _LogLine:
         return np.asarray(log_stress + drop * self.gain)
 
 
-@dataclass(frozen=True)
+@frozen
 class Sites:
     """The sites of places; arrays of one shape, stresses as von Mises amplitudes at a million cycles.
 

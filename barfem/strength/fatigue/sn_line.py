@@ -9,11 +9,12 @@ Below 1 000 cycles plastic strain decides and the line is an orientation only.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = [
     "BEND_CYCLES",
@@ -36,7 +37,7 @@ _TINY = 1e-12
 _LEAST, _BEND, _LAST = float(np.log10(_TINY)), float(np.log10(BEND_CYCLES)), float(np.log10(LONGEST_LIFE_CYCLES))
 
 
-@dataclass(frozen=True)
+@frozen
 class StressLifeLine:
     """Common logarithms of the strengths [MPa] at 1, 1 000 and 1 000 000 cycles; arrays broadcast.
 

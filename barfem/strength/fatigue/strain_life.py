@@ -14,13 +14,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.hardness import brinell_from_tensile
 from barfem.model.material import Steel
 from barfem.strength.fatigue.cyclic_curve import WITHIN, CyclicCurve
@@ -42,7 +43,7 @@ _LONGEST_LOG = 12.0
 _STEPS = 60
 
 
-@dataclass(frozen=True)
+@frozen
 class StrainLife:
     """Strain-life constants of a steel; the exponents are below zero."""
 
@@ -114,7 +115,7 @@ class StrainLife:
         return 10.0 ** (0.5 * (low + high))
 
 
-@dataclass(frozen=True)
+@frozen
 class LocalLoop:
     """The stabilised loop at a place; arrays of one shape, stresses in MPa."""
 

@@ -18,13 +18,14 @@ strength.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.frozen import frozen
 from barfem.model.hardness import vickers_from_tensile
 from barfem.model.material import Scatter, Steel
 from barfem.model.skin import Skin
@@ -43,7 +44,7 @@ Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
+@frozen
 class FatigueStrength:
     """Stress-life lines (median), one a place; all arrays are of one shape.
 

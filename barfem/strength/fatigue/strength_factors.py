@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.frozen import frozen
 from barfem.model.hardness import vickers_from_tensile
 from barfem.model.material import Steel
 from barfem.model.skin import Skin
@@ -25,7 +26,7 @@ def alike(one: Skin, other: Skin) -> bool:
     return (one.finish, one.flaw_mm, one.peened) == (other.finish, other.flaw_mm, other.peened)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class _Arrays:
     kb: Array
     scale: Array
@@ -33,7 +34,7 @@ class _Arrays:
     at_1e6: Array
 
 
-@dataclass(frozen=True)
+@frozen
 class Behind(_Arrays):
     """What lines at places of a `shape` were made from; arrays broadcast to it.
 

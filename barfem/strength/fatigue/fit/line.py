@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.strength.fatigue.fit.likelihood import most_likely
 from barfem.strength.fatigue.fit.posterior import K_LIMITS, PRIOR, Posterior, Prior, posterior, quantiles
 
 __all__ = ["LineFit", "fit_line"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class LineFit:
     """The line N ~ S^-exponent through `strength_MPa` at `at_cycles` (median), its scatter, and 90 % intervals.
 

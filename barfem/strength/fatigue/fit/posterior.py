@@ -9,10 +9,10 @@ Analysis (1973), sec. 2.7, from memory). The model is that of `likelihood`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from barfem.model.frozen import frozen
 
 __all__ = ["PRIOR", "Posterior", "Prior", "posterior"]
 
@@ -26,7 +26,7 @@ _COARSE, _FINE = 25, 41
 _INTERVAL = (0.05, 0.5, 0.95)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(kw_only=True)
 class Prior:
     """What is taken of slope k and scatter sigma before any test: both lognormal, independent.
 
@@ -65,7 +65,7 @@ def _lognormal_90(median: float, deviation: float) -> tuple[float, float]:
 PRIOR = Prior(exponent_median=8.0, exponent_log_deviation=0.4, deviation_median=0.2, deviation_log_deviation=0.5)
 
 
-@dataclass(frozen=True)
+@frozen
 class Posterior:
     """Weights (sum 1) over a grid of slope k, scatter sigma and log10 life at the amplitude 10^`log_centre` MPa."""
 
@@ -111,7 +111,7 @@ def posterior(log_s: Array, log_n: Array, broke: NDArray[np.bool_], prior: Prior
     return Posterior(np.exp(nodes[0]), np.exp(nodes[2]), nodes[1], centre, weight / weight.sum())
 
 
-@dataclass(frozen=True)
+@frozen
 class _Axis:
     """One axis of the grid: dense within `width` of `peak`, ever wider apart towards its ends.
 
@@ -154,7 +154,7 @@ def _fitted(axis: _Axis, density: Array, limits: Array) -> _Axis:
     return _Axis(max(low, limits[0]), min(high, limits[1]), float(x[top]), max(0.4 * float(right - left), 1e-4))
 
 
-@dataclass(frozen=True)
+@frozen
 class _Tests:
     """What the likelihood needs: sums over broken bars, and stopped bars that are alike counted together."""
 
