@@ -3,11 +3,9 @@
 The layout is shown and explained at the head of every file in materials/.
 """
 
-from __future__ import annotations
-
 from functools import lru_cache
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
@@ -58,7 +56,7 @@ class Hardness(_Strict):
     source: str
 
     @model_validator(mode="after")
-    def _ordered(self) -> Hardness:
+    def _ordered(self) -> Self:
         if self.max < self.min:
             raise ValueError(f"the window {self.min:g}-{self.max:g} {self.scale} ends below its start")
         return self
@@ -103,7 +101,7 @@ class StressLife(_Strict):
     source: str
 
     @model_validator(mode="after")
-    def _surface_known(self) -> StressLife:
+    def _surface_known(self) -> Self:
         if self.surface not in SURFACE_NAMES:
             raise ValueError(f'no surface condition is called "{self.surface}"; there are {", ".join(SURFACE_NAMES)}')
         return self
@@ -124,7 +122,7 @@ class ScatterData(_Strict):
     source: str
 
     @model_validator(mode="after")
-    def _one_of_both(self) -> ScatterData:
+    def _one_of_both(self) -> Self:
         if (self.strength_deviation is None) == (self.log10_life_deviation is None):
             raise ValueError("scatter is either strength_deviation, or log10_life_deviation with exponent")
         if (self.log10_life_deviation is None) != (self.exponent is None):
@@ -146,7 +144,7 @@ class Condition(_Strict):
     form: Literal["bar", "tube"] | None = None
 
     @model_validator(mode="after")
-    def _yield_below_tensile(self) -> Condition:
+    def _yield_below_tensile(self) -> Self:
         if self.yield_strength.value > self.tensile_strength.value:
             raise ValueError(
                 f"yield strength {self.yield_strength.value:g} MPa is above tensile strength "
@@ -175,7 +173,7 @@ class GradeTable(_Strict):
     conditions: Annotated[dict[str, Condition], Field(min_length=1)]
 
     @model_validator(mode="after")
-    def _sources_exist(self) -> GradeTable:
+    def _sources_exist(self) -> Self:
         quantities: list[tuple[str, Quantity | Hardness | Cyclic | StressLife | ScatterData]] = [
             ("E", self.E),
             ("nu", self.nu),

@@ -103,7 +103,7 @@ def polyline(*, points_mm: ArrayLike, bend_radii_mm: ArrayLike) -> Polyline:
                 "180 deg has no corner point).",
                 expected="a corner below 180 deg, or a hairpin written as a row of [bends] or as two corners.",
             )
-    straight = tuple(int(i) + 1 for i in np.setdiff1d(np.arange(len(points)), kept))
+    straight = tuple(int(i) + 1 for i in np.delete(np.arange(len(points)), kept))
     return Polyline(points[kept], radii[kept[1:-1] - 1], straight)
 
 

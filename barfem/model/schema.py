@@ -3,8 +3,6 @@
 `barfem schema` writes them as JSON Schema: a key's description is read by people.
 """
 
-from __future__ import annotations
-
 from typing import Any, Literal
 
 from pydantic import Field, field_validator

@@ -1,7 +1,5 @@
 """[material]: steel, condition, and what the bar went through; and what is known of its peening."""
 
-from __future__ import annotations
-
 from typing import Any, Literal
 
 from pydantic import Field, StrictBool, field_validator

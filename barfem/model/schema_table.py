@@ -1,6 +1,8 @@
-"""What every table of the bar file is: keys that are not known are refused, and it knows which were given."""
+"""What every table of the bar file is: keys that are not known are refused, and it knows which were given.
 
-from __future__ import annotations
+Modules of tables leave annotations as they stand (no `from __future__ import annotations`): as text, pydantic would
+evaluate each at every start.
+"""
 
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The tables of a bar file that speak to the maker: [drawing], [bending], [inspection], [keep_out] and [review]."""
 
-from __future__ import annotations
-
 import datetime
 from typing import Annotated, Any, Literal
 

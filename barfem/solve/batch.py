@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.solve.mesh import BeamMesh
 
@@ -104,9 +105,9 @@ class Batch:
         self.link_length = np.array([copy.length_mm for copy in copies])
         self.link_flexibility = np.array([copy.flexibility_mm_per_N for copy in copies])
         self.pickup_rest = np.array([copy.pickup_mm for copy in copies])
-        all_holes = [np.unique(np.concatenate(m.hole_dofs)) for m in meshes]
+        all_holes = [distinct(np.concatenate(m.hole_dofs)) for m in meshes]
         every = np.concatenate([dofs + dof0[i] for i, dofs in enumerate(all_holes)])
-        self.unused_dof = np.setdiff1d(every, self.link_dof.ravel())
+        self.unused_dof = np.setdiff1d(every, self.link_dof.ravel(), assume_unique=True)
         self.dof_copy = np.repeat(np.arange(count), self.size_of)
         # Products of shape functions and slopes times weight, constant for the whole solution: (E, 9, q).
         slope, shape, weight = self.slope, self.shape.T, self.weight

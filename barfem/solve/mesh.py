@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2, MeshLine
 
 from barfem.model.bar import Bar
+from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.solve.stiffness import section_stiffness
 from barfem.solve.supports import SpringPoints, spring_points
@@ -79,7 +80,7 @@ def _break_points(bar: Bar) -> Array:
         if end.flat is not None:
             inboard = [end.flat.length_mm - end.flat.transition_mm, end.flat.length_mm]
             points += inboard if end.side == "right" else [length - x for x in inboard]
-    stations = np.unique(np.clip(points, 0.0, length))
+    stations = distinct(np.clip(points, 0.0, length))
     return stations[np.concatenate([[True], np.diff(stations) > 1e-7 * length])]
 
 
@@ -129,7 +130,7 @@ def build_mesh(bar: Bar, refinement: float = 1.0, *, bend_fields: bool = True) -
         np.array([np.argmin(np.abs(node_stations - hole.station_mm)) for hole in end.holes], dtype=np.intp)
         for end in bar.ends
     )
-    carriers = np.unique(np.concatenate(hole_nodes))
+    carriers = distinct(np.concatenate(hole_nodes))
     node_start = 6 * np.arange(len(node_stations)) + np.searchsorted(carriers, np.arange(len(node_stations)))
     dofs = (node_start[element_nodes][:, :, None] + np.arange(6)).reshape(-1, 18)
     return BeamMesh(

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
+from barfem.model.distinct import distinct
 from barfem.solve.solid.bend_tables import BendSource, bend_shape, grid_error
 from barfem.solve.solid.group_source import group_sources
 from barfem.solve.solid.group_table import GroupTable
@@ -184,7 +185,7 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
         parts.append((here, change))
     if not parts:
         return maps
-    which = np.unique(np.concatenate([here for here, _ in parts]))
+    which = distinct(np.concatenate([here for here, _ in parts]))
     added = np.zeros((len(which), *maps.matrix.shape[1:3], 6))
     for here, change in parts:
         added[np.searchsorted(which, here)] += change
@@ -247,7 +248,7 @@ def _field(
     out = np.zeros((len(index), *maps.matrix.shape[1:3], 6))
     # Straights beside a bend mostly have its points: what has the same is asked for together.
     alike: dict[bytes, list[int]] = {}
-    for number in np.unique(index).tolist():
+    for number in distinct(index).tolist():
         alike.setdefault(maps.angle_rad[number].tobytes(), []).append(number)
     for numbers in alike.values():
         rows = np.flatnonzero(np.isin(index, numbers))

@@ -14,6 +14,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.strength.cycle import Cycle, Severities, Severity
 from barfem.strength.fatigue.root import rising_root
@@ -65,7 +66,7 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array, Array
     between = [at for rank in ranks for part in points.surfaces.values() for at in points.between(rank, part, one)]
     if between:
         several = [np.ravel_multi_index(each, by_life.shape) for each in between]
-        sample, copy, point = np.unravel_index(np.unique(np.concatenate(several)), by_life.shape)
+        sample, copy, point = np.unravel_index(distinct(np.concatenate(several)), by_life.shape)
         beside, upward = severity(points.cycle_at(sample, copy, point)), points.upward[sample, point]
         rank_beside = beside.rank()
         by_life[sample, copy, point] = rank_beside * upward

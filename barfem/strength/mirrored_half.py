@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.strength.places import Samples
 from barfem.strength.section_map import BORE
@@ -74,7 +75,7 @@ class Halves:
             whole = np.zeros((len(self.region), copies), values.dtype)
             whole[self.looked] = self.right[values] if name.endswith("sample") else values
             out[name] = whole
-        left = np.setdiff1d(np.arange(len(self.region)), self.looked)
+        left = np.delete(np.arange(len(self.region)), self.looked)
         for name, whole in out.items():
             whole[left] = whole[self.region[left]]
             if name.endswith("sample"):
@@ -180,7 +181,7 @@ def halves(samples: Samples, maps: StressMaps, length_mm: float) -> Halves | Non
     pairs = np.arange(len(regions)) < of_region  # they are in order along the bar: the right one of two comes first
     taken = np.where(own, np.arange(len(image)) <= image, pairs[samples.region])
     right = np.flatnonzero(taken)
-    return Halves(image=image, region=of_region, right=right, looked=np.unique(samples.region[right]))
+    return Halves(image=image, region=of_region, right=right, looked=distinct(samples.region[right]))
 
 
 def _size(maps: StressMaps) -> Array:

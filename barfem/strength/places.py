@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Collar, End, Flat, Hole, Mount
 from barfem.model.bar_geometry import strength_scale
+from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.solve.solid.hole_source import NEAREST_NEIGHBOUR
 from barfem.strength.edge_maps import ROUND_EDGES
@@ -158,7 +159,7 @@ def sampling_stations(bar: Bar) -> Samples:
             net[first[i] + plain[i] : first[i] + plain[i] + edges[i]] = first[i] + nearest
     segment = _segments(bar, regions, region_of, stations)
     frame = np.empty((len(stations), 3, 3))
-    for i in np.unique(segment):
+    for i in distinct(segment):
         here = segment == i
         part = bar.centreline.segments[i]
         frame[here] = part.evaluate(stations[here] - part.start_station_mm)[1]
@@ -229,7 +230,7 @@ def _segment_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
             region = Region("bend", segment.bend or 0, start, end)
             stations = _even(start, end, BEND_STEP_RAD * segment.radius_mm)
         extra = mounts[(mounts > start) & (mounts < end)]
-        yield region, np.unique(np.concatenate([stations, extra]))
+        yield region, distinct(np.concatenate([stations, extra]))
 
 
 def _mount_stations(mount: Mount, length: float) -> Array:

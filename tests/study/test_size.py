@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,7 @@ import pytest
 
 from barfem.check.api import check_bar
 from barfem.model.errors import InputError
+from barfem.model.frozen import frozen
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.size import print_sizing
 from barfem.study.change import change
@@ -148,7 +149,7 @@ def test_a_heavier_tube_that_lives_no_longer_is_not_on_the_front() -> None:
     assert [o.name for o in of_22 if o.on_front] == [min(of_22, key=lambda o: o.mass_kg).name]
 
 
-@dataclass(frozen=True)
+@frozen
 class Given(Option):
     """A size of given mass, life at survival and safety factor: invented."""
 

@@ -121,6 +121,7 @@ def load_factor(
 
     Without mean and residual stress the quotient; else by iteration, for every rule and site alike.
     """
+    strength = spread(strength, load.amplitude.shape)
     usable = (strength > 0.0) & ((load.amplitude > 0.0) | (load.mean > 0.0))
     with np.errstate(divide="ignore", invalid="ignore"):
         simple = strength_share * strength / load.amplitude

@@ -14,9 +14,12 @@ Places = tuple[NDArray[np.intp], ...]
 
 MOST_STEPS = 80
 _TINY = 1e-12
-_MANY = 5_000
+_FEW, _MANY = 256, 5_000
 _LEAST, _MOST = float(np.log(_TINY)), float(np.log(1e300))
 _BRACKET = 14.0  # of the logarithm of a load factor
+_LOOKS = np.array([-_BRACKET, -2, -1.2, -0.8, -0.5, -0.3, -0.15, -0.06, -0.02, 0.0])
+_LOOKS = np.concatenate([_LOOKS, -_LOOKS[-2::-1]])
+_PARTS = np.linspace(0.0, 1.0, 14)
 
 
 def rising_root(
@@ -32,8 +35,9 @@ def rising_root(
     `log_harm_of` takes such logarithms to those of harms [MPa]. Where the harm never is `strength`, the bracket's end.
 
     Secant steps in logarithms, kept within a bracket that every step narrows; the first is that of harm in proportion
-    to the load. `within` is what the logarithm may be off. `some` gives `log_harm_of` at some of many places: those
-    that most others have to wait for go on alone.
+    to the load. Of few places many loads are tried at once before, twice, which takes the time of a step or two and
+    spares several: `log_harm_of` is asked with the tries along an axis in front. `within` is what the logarithm may be
+    off. `some` gives `log_harm_of` at some of many places: those that most others have to wait for go on alone.
     """
     log_strength = np.log(np.maximum(strength, _TINY))
 
@@ -43,10 +47,13 @@ def rising_root(
         return np.minimum(np.maximum(np.where(np.isnan(log_harm), _MOST, log_harm), _LEAST), _MOST) - log_strength
 
     start = np.zeros(np.shape(strength)) if start is None else start
-    here = start.copy()
-    value = over(here)
+    here, slope = start.copy(), np.ones(start.shape)
     low, high = here - _BRACKET, here + _BRACKET
-    slope = np.ones_like(here)
+    if 0 < here.size <= _FEW:
+        along = (-1, *[1] * start.ndim)
+        low, high, _, _ = _between(over, start + _LOOKS.reshape(along))
+        low, high, here, slope = _between(over, low + _PARTS.reshape(along) * (high - low))
+    value = over(here)
     for step in range(MOST_STEPS):
         low, high = np.where(value <= 0.0, here, low), np.where(value > 0.0, here, high)
         # Ends of the bracket that nobody has looked at yet: mostly, where a step leads there, there is no root.
@@ -70,3 +77,19 @@ def rising_root(
         slope = np.where(moved & np.isfinite(steep) & (steep > 0.1) & (steep < 30.0), steep, 1.0)
         here, value = there, next_value
     return here
+
+
+def _between(over: Callable[[Array], Array], tries: Array) -> tuple[Array, Array, Array, Array]:
+    """The first two of many tries (t, ...) between which `over` rises through zero, where a line between them does, and
+    its slope; the last two, or the first, where it never is or always was.
+    """
+    values = over(tries)
+    above = values > 0.0
+    after = np.where(above.any(axis=0), above.argmax(axis=0), len(tries) - 1)[None]
+    after = np.maximum(after, 1)
+    low, high, below, beyond = (
+        np.take_along_axis(each, at, axis=0)[0] for each in (tries, values) for at in (after - 1, after)
+    )
+    steep = (beyond - below) / (high - low)
+    slope = np.where((steep > 0.1) & (steep < 30.0), steep, 1.0)
+    return low, high, np.minimum(np.maximum(low - below / slope, low), high), slope
