@@ -81,7 +81,7 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "--rate-window",
         metavar="PERCENT",
-        type=number(above=0.0),
+        type=number("percent", above=0.0),
         help="how far a stock size's rate may be off the asked one (15), or off the drawn bar's (50)",
     )
     parser.add_argument("--flats", choices=("scale", "keep"), default="scale", help="what becomes of flats")

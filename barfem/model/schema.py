@@ -15,6 +15,7 @@ from barfem.model.schema_types import (
     Length,
     MotionRatio,
     NonNegativeLength,
+    NonNegativePercent,
     NonNegativePlain,
     NonNegativeStiffness,
     NonNegativeTorsionalStiffness,
@@ -114,7 +115,7 @@ class SectionTable(Table):
         max_length=MOST["bend_walls"],
         json_schema_extra=_alone_or_listed,
     )
-    ovality: NonNegativePlain | None = Field(
+    ovality: NonNegativePercent | None = Field(
         default=None, description="tubes: % by which bends are flattened as made, greatest less least diameter"
     )
 

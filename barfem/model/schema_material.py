@@ -9,7 +9,7 @@ from barfem.model.schema_types import (
     Density,
     PoissonsRatio,
     PositiveLength,
-    PositivePlain,
+    PositivePercent,
     ResidualStress,
     SkinDepth,
     Stress,
@@ -36,7 +36,7 @@ class PeeningTable(Table):
         default=None, description="MPa at the surface, negative in compression; default -500"
     )
     depth: PositiveLength | None = Field(default=None, description="mm to where compression ends; default 0.3")
-    coverage: PositivePlain | None = Field(default=None, description="%, below 98 peening earns nothing")
+    coverage: PositivePercent | None = Field(default=None, description="%, below 98 peening earns nothing")
 
 
 class MaterialTable(Table):

@@ -22,6 +22,7 @@ __all__ = [
     "Length",
     "MotionRatio",
     "NonNegativeLength",
+    "NonNegativePercent",
     "NonNegativePlain",
     "NonNegativeStiffness",
     "NonNegativeTorsionalStiffness",
@@ -31,6 +32,7 @@ __all__ = [
     "PoissonsRatio",
     "PositiveAngle",
     "PositiveLength",
+    "PositivePercent",
     "PositivePlain",
     "PositiveStiffness",
     "Radii",
@@ -185,7 +187,7 @@ def _motion_ratio(value: Any) -> float:
 
 
 # What stands in a file before it is converted, for `barfem schema`: a number in the field's unit, or text with a unit.
-UNIT_TEXT = r"^\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?(\s*/\s*\d+(\.\d*)?)?\s*[A-Za-zµ°%][^,]*$"
+UNIT_TEXT = r"^\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?(\s*/\s*\d+(\.\d*)?)?\s*[A-Za-z\u00b5\u03bc°%][^,]*$"
 
 
 def number_schema(kind: str, **limits: float) -> dict[str, Any]:
@@ -238,6 +240,8 @@ MotionRatio = Annotated[
     BeforeValidator(_motion_ratio),
     WithJsonSchema(number_schema("plain", exclusiveMinimum=0.0, maximum=_MOST_MOTION_RATIO)),
 ]
+NonNegativePercent = Annotated[float, *_number("percent", at_least=0.0)]
+PositivePercent = Annotated[float, *_number("percent", above=0.0)]
 NonNegativePlain = Annotated[float, *_number("plain", at_least=0.0)]
 Point = Annotated[tuple[float, float, float], BeforeValidator(_point), WithJsonSchema(list_schema(_LENGTH, 3, 3))]
 Direction = Annotated[

@@ -27,6 +27,7 @@ UNITS: dict[str, str] = {
     "distance": "km",
     "speed": "km/h",
     "acceleration": "g",
+    "percent": "%",
     "plain": "",
 }
 """Each kind of number and the unit in which a plain one is read; "plain" has none."""
@@ -43,11 +44,17 @@ LARGEST: dict[str, float] = {
     "distance": 1e6,
     "speed": 500.0,
     "acceleration": 1e3,
+    "percent": 1e6,
     "plain": 1e15,
 }
 """Largest magnitude of each kind, in its own unit: far above any bar's, far below what overflows."""
 
-_NAMES = {"plain": "number", "force per length": "stiffness in N/mm", "torsional stiffness": "stiffness in N·mm/rad"}
+_NAMES = {
+    "plain": "number",
+    "percent": "number in %",
+    "force per length": "stiffness in N/mm",
+    "torsional stiffness": "stiffness in N·mm/rad",
+}
 _EXAMPLES = {
     "length": '24.0 (mm) or "0.945 in"',
     "angle": '12.5 (deg) or "0.2 rad"',
@@ -60,10 +67,14 @@ _EXAMPLES = {
     "distance": '21.4 (km) or "13.3 mi"',
     "speed": '60.0 (km/h) or "37 mph"',
     "acceleration": '0.9 (g) or "8.8 m/s2"',
+    "percent": '3.0 (%) or "3 %"',
     "plain": "a number without quotes",
 }
-_OWN = {"acceleration": {"g": 1.0, "m/s2": 1.0 / 9.81, "m/s**2": 1.0 / 9.81, "m/s^2": 1.0 / 9.81}}
-"""Units of one kind alone: g is 9.81 m/s2 there, as everywhere in car files, and no gram."""
+_OWN = {
+    "acceleration": {"g": 1.0, "m/s2": 1.0 / 9.81, "m/s**2": 1.0 / 9.81, "m/s^2": 1.0 / 9.81},
+    "percent": {"percent": 1.0},
+}
+"""Units of one kind alone: g is 9.81 m/s2 there, as everywhere in car files, and no gram; 3 % is 3, and not 0.03."""
 _STRING = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d*)?))?\s*(.*?)\s*")
 
 
@@ -130,10 +141,15 @@ def _from_string(text: str, kind: str, right: str) -> float:
         )
     if kind in _OWN:
         if unit.replace(" ", "") not in _OWN[kind]:
-            raise InputError(f'"{text}" is not an acceleration.', expected=f"{right}.")
+            raise InputError(f'"{text}" is not {_a(kind)}.', expected=f"{right}.")
         return magnitude * _OWN[kind][unit.replace(" ", "")]
     factor = plain_factor(unit, UNITS[kind]) if UNITS[kind] else None
     return magnitude * (_factor(unit, kind, text, right) if factor is None else factor)
+
+
+def _a(kind: str) -> str:
+    what = _NAMES.get(kind, kind)
+    return f"{'an' if what[0] in 'aeiou' else 'a'} {what}"
 
 
 @lru_cache(maxsize=1)
@@ -162,7 +178,5 @@ def _factor(unit: str, kind: str, text: str, right: str) -> float:
             hint = " (lb is a mass; the force is lbf)"
         elif kind == "torsional stiffness" and given.dimensionality == base.dimensionality:
             hint = " (per rad or per deg?)"
-        what = _NAMES.get(kind, kind)
-        article = "an" if what[0] in "aeiou" else "a"
-        raise InputError(f'"{text}" is not {article} {what}{hint}.', expected=example)
+        raise InputError(f'"{text}" is not {_a(kind)}{hint}.', expected=example)
     return float(registry.Quantity(1.0, given).to(base).magnitude)

@@ -9,6 +9,8 @@ import threading
 import pint
 import pytest
 
+from barfem.cli.main import main
+from barfem.cli.values import number as argument
 from barfem.model.errors import InputError
 from barfem.model.material_table import read_table
 from barfem.model.names import unprintable
@@ -184,3 +186,29 @@ def test_a_message_does_not_repeat_a_page_of_text():
         with pytest.raises(InputError) as found:
             bar_from_dict(changed(change))
         assert len(str(found.value)) < 600
+
+
+@pytest.mark.parametrize("given", [3, 3.0, "3 %", "3%", " 3.0 % "])
+def test_a_number_in_percent_is_the_same_with_its_sign(given):
+    """A share is 0.03 with or without %; what is said in % is 3, and "3 %" is no hundredth of it."""
+    tube = {"shape": "tube", "diameter": 24.0, "wall": 4.0, "ovality": given}
+    peening = {"kind": "shot", "coverage": 150 if isinstance(given, int | float) else given.replace("3", "150", 1)}
+    bar = bar_from_dict(
+        changed(("section", tube), ("material.bent", "before-hardening"), ("material.peening", peening))
+    )
+    assert bar.section.ovality_percent == 3.0
+    assert bar.steel.peening is not None and bar.steel.peening.coverage_percent == 150.0
+    assert [text for text in bar.warnings if "coverage" in text] == []
+
+
+@pytest.mark.parametrize("given", ["3 mm", "3", "0.03 dimensionless", "3 deg"])
+def test_a_number_in_percent_has_no_other_unit(given):
+    tube = {"shape": "tube", "diameter": 24.0, "wall": 4.0, "ovality": given}
+    with pytest.raises(InputError, match=r'\[section\] ovality: .* Right would be: 3\.0 \(%\) or "3 %"'):
+        bar_from_dict(changed(("section", tube), ("material.bent", "before-hardening")))
+
+
+def test_an_option_in_percent_takes_its_sign_and_no_other_unit(capsys):
+    assert argument("percent", above=0.0)("20 %") == argument("percent")("20") == 20.0
+    assert main(["size", "bar.toml", "--rate-window", "20 mm"]) == 2
+    assert '--rate-window: "20 mm" is not a number in %.' in " ".join(capsys.readouterr().err.split())
