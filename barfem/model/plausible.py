@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["STEEL_UNITS", "a_steels", "can_be_a_steels"]
+__all__ = ["STEEL_UNITS", "a_steels", "can_be_a_steels", "range_of"]
 
 # Least, greatest and a usual value, in the unit of a table.
 _STEELS = {
@@ -15,9 +15,14 @@ _STEELS = {
 STEEL_UNITS = {"E": "MPa", "nu": "", "density": "kg/m3", "yield_strength": "MPa", "tensile_strength": "MPa"}
 
 
+def range_of(key: str) -> tuple[float, float]:
+    """Least and greatest value of `key` that a steel has."""
+    return _STEELS[key][:2]
+
+
 def can_be_a_steels(key: str, value: float) -> bool:
     """Whether a steel could have this value of `key`; NaN none can."""
-    least, greatest, _ = _STEELS[key]
+    least, greatest = range_of(key)
     return least <= value <= greatest
 
 

@@ -98,7 +98,7 @@ class BendWallsTable(Table):
 def _alone_or_listed(schema: dict[str, Any]) -> None:
     """In JSON Schema: one entry may stand without its list."""
     listed = {key: schema.pop(key) for key in ("type", "items", "maxItems") if key in schema}
-    schema["anyOf"] = [listed["items"], listed]
+    schema["anyOf"] = [listed["items"], {**listed, "minItems": 1}]
 
 
 class SectionTable(Table):
@@ -286,7 +286,10 @@ class DutyTable(Table):
         default=None, description="other end of the cycle over full travel: -1 both ways, 0 from rest"
     )
     blocks: list[BlockTable] | None = Field(
-        default=None, max_length=MOST["blocks"], description="one repeat of a mixed duty: pickup travel, cycles, ratio"
+        default=None,
+        max_length=MOST["blocks"],
+        description="one repeat of a mixed duty: pickup travel, cycles, ratio",
+        json_schema_extra={"minItems": 1},
     )
     repeats: PositivePlain | None = Field(default=None, description="of the blocks that the bar must last")
 

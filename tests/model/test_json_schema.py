@@ -19,6 +19,7 @@ from barfem.model.errors import InputError
 from barfem.model.json_schema import bar_file_schema
 from barfem.model.read import bar_from_dict
 from barfem.model.schema import BarFile
+from tests.model.bar_data import DELETE, FLAT, changed
 
 ROOT = Path(__file__).parents[2]
 SOLID = ROOT / "geometries" / "pickup-front-solid.toml"
@@ -130,6 +131,81 @@ def test_units_and_bands_are_taken_by_both(validator, where, value):
         data.pop("arms", None)
     validator.validate(data)
     bar_from_dict(data)
+
+
+@pytest.mark.parametrize("text", ["24000 \u00b5m", "24000 \u03bcm", "24000um"])
+def test_either_mu_is_micro_to_both(validator, text):
+    """MICRO SIGN and GREEK SMALL LETTER MU look alike, and keyboards have either."""
+    data = broken(("travel", "pickup"), text)
+    validator.validate(data)
+    assert bar_from_dict(data).travel.up_mm == pytest.approx(24.0)
+
+
+TUBE = {"shape": "tube", "diameter": 24.0, "wall": 4.0}
+
+# The key, its least and its greatest value, and the values just beyond them. None: no limit on that side.
+RANGES = {
+    "section.diameter": (None, None, 1.99, 200.1), "section.ovality": (0, 15, -0.1, 15.1),
+    "ends.strength_scale": (0.1, 1.5, 0.099, 1.51), "ends.left.strength_scale": (0.1, 1.5, 0.099, 1.51),
+    "ends.holes.0.diameter": (1, None, 0.99, None), "ends.flat.thickness": (1, None, 0.99, None),
+    "mounts.0.contact_factor": (1, None, 0.99, None), "duty.target_cycles": (1, None, 0.9, None),
+    "duty.ratio": (-1, 0.99, -1.01, 1), "duty.blocks.0.ratio": (-1, 0.99, -1.01, 1),
+    "targets.survival": (0.1, 0.999999, 0, 1), "material.E": (150e3, 250e3, 149e3, 251e3),
+    "material.nu": (0.2, 0.4, 0.19, 0.41), "material.density": (7000, 8500, 6999, 8501),
+    "material.yield_strength": (100, None, 99, 3001), "material.tensile_strength": (None, 3500, 199, 3501),
+    "material.decarburised_depth": (0, 1, -0.01, 1.01), "material.peening.residual": (-2000, 0, -2001, 1),
+    "material.peening.depth": (0.02, 1, 0.019, 1.01), "material.peening.coverage": (1, 2000, 0.9, 2001),
+    "collars.0.factor": (1, None, 0.99, None),
+}  # fmt: skip
+
+
+def with_value(key: str, value: Any) -> dict[str, Any]:
+    base = changed(
+        ("section", TUBE), ("material.bent", "before-hardening"), ("ends.flat", FLAT), ("material.peening", {}),
+        ("ends.left", {}), ("duty", {"blocks": [{"pickup": 20.0, "cycles": 100}]}),
+        ("collars", [{"from_middle": 300.0, "length": 8.0, "kind": "pressed"}]), ("centreline.bend_radius", 101.0),
+    )  # fmt: skip
+    return changed((key, value), base=base)
+
+
+@pytest.mark.parametrize("key", RANGES)
+def test_ranges_are_those_of_the_reader(validator, key):
+    least, greatest, below, above = RANGES[key]
+    for value in (least, greatest):
+        if value is not None:
+            validator.validate(with_value(key, value))
+            bar_from_dict(with_value(key, value))
+    for value in (below, above):
+        if value is not None:
+            assert not validator.is_valid(with_value(key, value))
+            with pytest.raises(InputError, match=key.split(".")[-1]):
+                bar_from_dict(with_value(key, value))
+
+
+@pytest.mark.parametrize(
+    ("changes", "right"),
+    [
+        ((("mounts.0.y", -380.0),), False), ((("mounts.0.from_middle", DELETE),), False),
+        ((("mounts.0.from_middle", DELETE), ("mounts.0.y", -380.0)), True),
+        ((("travel.pickup", DELETE),), False), ((("travel.wheel", 60.0),), False),
+        ((("travel", {"wheel": 60.0}),), False), ((("travel", {"wheel": 60.0, "motion_ratio": 0.5}),), True),
+        ((("travel", {"up": 30.0}),), False), ((("travel", {"up": 30.0, "down": 20.0}),), True),
+        ((("travel", {"up": 30.0, "pickup": 20.0}),), True), ((("section.wall", 4.0),), False),
+        ((("section.ovality", 1.0),), False), ((("section.shape", "tube"),), False),
+        ((("section", TUBE), ("material.bent", "before-hardening")), True),
+        ((("section", {**TUBE, "bend_wall": "uniform", "bend_walls": WALLS}),), False),
+        ((("section", {**TUBE, "bend_walls": []}), ("material.bent", "before-hardening")), False),
+        ((("duty", {"blocks": []}),), False),
+    ],
+)  # fmt: skip
+def test_keys_of_a_table_that_need_or_exclude_each_other(validator, changes, right):
+    data = changed(*changes)
+    assert validator.is_valid(data) is right
+    if right:
+        bar_from_dict(data)
+    else:
+        with pytest.raises(InputError):
+            bar_from_dict(data)
 
 
 def test_the_command_prints_and_writes_it(capsys, tmp_path):
