@@ -222,7 +222,7 @@ def _blocks(cases: Mapping[str, Reach], use: Use | None, roll_ratio: float) -> t
     return tuple(blocks)
 
 
-_HEADER = re.compile(r"^\s*\[\[?[^\]]+\]\]?\s*(#.*)?$")
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]#]+?)\s*\]\]?\s*(#.*)?$")
 
 
 def bar_text_with_travel(path: Path, found: AxleTravel, *, car: Car) -> str:
@@ -275,20 +275,39 @@ def _reads(key: str) -> bool:
 
 
 def _replaced(text: str, table: str, lines: list[str], source: str, path: Path) -> str:
-    """`text` with the lines of [table] made comments and `lines` in their place."""
-    rows = text.split("\n")
-    start = next((n for n, row in enumerate(rows) if re.match(rf"^\s*\[{table}\]\s*(#.*)?$", row)), None)
-    if start is None:
-        if table == "duty":
-            return "\n".join([text.rstrip("\n"), "", "[duty]", f"# {source}", *lines, ""])
+    """`text` with the lines of [table], and of the tables in it, made comments and `lines` in their place.
+
+    Raises
+    ------
+    InputError
+        The table stands in the file without a heading of its own, as `table = { ... }` or `table.key = ...`.
+    """
+    import tomllib
+
+    out: list[str] = []
+    inside = placed = False
+    for row in text.split("\n"):
+        heading = _HEADER.match(row)
+        if heading:
+            name = [part.strip(" \t\"'") for part in heading[2].split(".")]
+            inside = name[0] == table
+            if inside and len(name) == 1 and heading[1] == "[":
+                placed = True
+                out += [row, f"# {source}", *lines]
+                continue
+        out.append(f"# was: {row}" if inside and row.strip() and not row.lstrip().startswith("#") else row)
+    if not placed:
+        while out and not out[-1].strip():
+            out.pop()
+        out += ["", f"[{table}]", f"# {source}", *lines, ""]
+    new = "\n".join(out)
+    try:
+        tomllib.loads(new)
+    except tomllib.TOMLDecodeError:
         raise InputError(
             f"there is no heading [{table}] to write under.",
             where=f"[{table}]",
-            expected=f"a bar file with [{table}] on a line of its own.",
+            expected=f"a bar file with [{table}] on a line of its own, its keys below it.",
             file=str(path),
-        )
-    end = next((n for n in range(start + 1, len(rows)) if _HEADER.match(rows[n])), len(rows))
-    kept = [
-        f"# was: {row}" if row.strip() and not row.lstrip().startswith("#") else row for row in rows[start + 1 : end]
-    ]
-    return "\n".join([*rows[: start + 1], f"# {source}", *lines, *kept, *rows[end:]])
+        ) from None
+    return new

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,10 +17,10 @@ from barfem.car.car import State
 from barfem.car.links import links_result
 from barfem.car.model import car_model
 from barfem.car.read import read_car
-from barfem.car.travel import travel_result
+from barfem.car.travel import bar_text_with_travel, travel_result
 from barfem.cli.main import main
 from barfem.model.errors import InputError
-from barfem.model.read import read_bar
+from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.car.links import print_links
 from tests.car.cars import plain_car
 from tests.often import often
@@ -320,6 +321,49 @@ def test_travel_is_written_for_a_bar_that_leaves_its_direction_out(tmp_path):
     assert main(["travel", str(tmp_path / "pickup-car.toml"), "--write-front", str(new)]) == 0
     bar = read_bar(new)
     assert bar.travel.up_mm == pytest.approx(22.76, abs=0.01) and bar.travel.direction == (0.0, 0.0, 1.0)
+
+
+DUTY = "[duty]\ntarget_cycles = 200000           # of full articulation\n"
+
+
+@pytest.mark.parametrize(
+    ("duty", "kept"),
+    [
+        ("[duty]\nratio = -1.0\n[[duty.blocks]]\npickup = 20\ncycles = 100\n", "# was: [[duty.blocks]]"),
+        (
+            "[[duty.blocks]]\npickup = 20\ncycles = 100\n\n[[ duty.blocks ]]\npickup = 9\ncycles = 1e5\n",
+            "# was: pickup = 9",
+        ),
+        ("[ duty ]\nblocks = [\n  { pickup = 20, cycles = 100 },\n]\n", "# was:   { pickup = 20, cycles = 100 },"),
+        ("", "# was: pickup = 24.0"),
+    ],
+)
+def test_travel_is_written_however_the_bar_file_writes_its_duty(tmp_path, duty, kept):
+    found = travel_result(read_car(PICKUP)).axles["front"]
+    drawn = (GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8")
+    assert DUTY in drawn
+    path = tmp_path / "front.toml"
+    path.write_text(drawn.replace(DUTY, duty).replace("[travel]", "[ travel ]"), encoding="utf-8")
+    new = bar_text_with_travel(path, found, car=read_car(PICKUP))
+    bar = bar_from_dict(tomllib.loads(new))
+    assert kept in new
+    assert [(block.pickup_mm, block.cycles) for block in bar.duty.blocks] == [
+        (pytest.approx(pickup, rel=1e-5), cycles) for pickup, cycles, _ in found.blocks
+    ]
+    assert bar.travel.up_mm == pytest.approx(found.cases["roll"].bar_end_mm, rel=1e-5)
+
+
+@pytest.mark.parametrize(("table", "line"), [("duty", "duty.target_cycles = 5000"), ("duty", "duty = { ratio = -1.0 }"),
+                                             ("travel", "travel.pickup = 24.0")])  # fmt: skip
+def test_travel_is_not_written_where_a_table_has_no_heading(tmp_path, table, line):
+    drawn = (GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8")
+    start = drawn.index(f"[{table}]")
+    end = drawn.index("\n[", start)
+    path = tmp_path / "front.toml"
+    path.write_text(f"{line}\n{drawn[:start]}{drawn[end + 1 :]}", encoding="utf-8")
+    read_bar(path)
+    with pytest.raises(InputError, match=rf"front\.toml: \[{table}\]: there is no heading"):
+        bar_text_with_travel(path, travel_result(read_car(PICKUP)).axles["front"], car=read_car(PICKUP))
 
 
 def test_a_car_that_finds_no_rest_prints_no_cross_weight(tmp_path, capsys):
