@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable
+from functools import partial
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
@@ -123,11 +124,11 @@ def _curve(value: Any) -> tuple[tuple[float, float], ...]:
     return tuple(points)
 
 
-def _band(value: Any) -> tuple[float, float]:
+def _band(value: Any, convert: Callable[[Any], float] = _plain) -> tuple[float, float]:
     expected = "[least, greatest], two numbers, the smaller first."
     if not isinstance(value, list) or len(value) != 2:
         raise refusal(f"{value!r} is not a pair of numbers.", expected)
-    least, greatest = _plain(value[0]), _plain(value[1])
+    least, greatest = convert(value[0]), convert(value[1])
     if least > greatest:
         raise refusal(f"{least:g} is above {greatest:g}.", expected)
     return least, greatest
@@ -162,14 +163,14 @@ InnerShare = Annotated[float, BeforeValidator(_inner_share)]
 TyreRate = Annotated[Any, BeforeValidator(_tyre_rate)]
 Differential = Annotated[Any, BeforeValidator(_differential)]
 Camber = Annotated[Any, BeforeValidator(_both_sides(_within(_angle, 30.0, "deg", "-1.5")))]
-CamberGain = Annotated[float, BeforeValidator(_within(_plain, 1.0, "deg/mm", "-0.02"))]
+CamberGain = Annotated[float, BeforeValidator(_within(checked("angle per length"), 1.0, "deg/mm", "-0.02"))]
 Grip = Annotated[float, BeforeValidator(_grip)]
 Pitch = Annotated[float, BeforeValidator(_within(checked("length", above=0.0), 10.0, "mm a turn", "1.25"))]
 Laps = Annotated[float, BeforeValidator(_within(checked("plain", above=0.0), 1e6, "laps", "500"))]
 PerLap = Annotated[float, BeforeValidator(_within(checked("plain", at_least=0.0), 1e3, "a lap", "14"))]
 Sides = Annotated[Any, BeforeValidator(_both_sides(_length))]
 Curve = Annotated[Any, BeforeValidator(_curve)]
-Band = Annotated[Any, BeforeValidator(_band)]
+RollBand = Annotated[Any, BeforeValidator(partial(_band, convert=checked("roll gradient")))]
 ShareBand = Annotated[Any, BeforeValidator(_share_band)]
 
 
@@ -302,7 +303,7 @@ class StateTable(Table):
 
 
 class TargetsTable(Table):
-    roll_gradient: Band | None = None
+    roll_gradient: RollBand | None = None
     front_transfer_share: ShareBand | None = None
     cross_weight: ShareBand | None = None
     lift_margin: Force | None = None

@@ -106,20 +106,22 @@ def _states(args: argparse.Namespace, car: Car) -> tuple[State, ...]:
 
 def _own_state(text: str) -> State:
     from barfem.car.car import State
+    from barfem.cli.values import number
 
-    expected = "a_y=0.9,a_x=0 (g; left turn and forward > 0)."
+    convert = number("acceleration")
+    expected = 'a_y=0.9,a_x=0 (g, or "8.8 m/s2"; left turn and forward > 0).'
     given = {"a_y": 0.0, "a_x": 0.0}
     seen: set[str] = set()
     for part in text.split(","):
         key, sign, value = (piece.strip() for piece in part.partition("="))
         try:
-            number = float(value)
-        except ValueError:
-            number = float("nan")
-        if key not in given or not sign or not abs(number) <= 5.0:
+            found = convert(value)
+        except InputError:
+            found = float("nan")
+        if key not in given or not sign or not abs(found) <= 5.0:
             raise InputError(f"{part.strip()!r} is no acceleration.", where="--state", expected=expected)
         if key in seen:
             raise InputError(f"{key} is given twice.", where="--state", expected=expected)
         seen.add(key)
-        given[key] = number
+        given[key] = found
     return State(text.replace(" ", ""), given["a_y"], given["a_x"])

@@ -7,6 +7,7 @@ import argparse
 from barfem.cli.car_options import add_car_options, read_question
 from barfem.cli.outputs import JSON, Outputs, add_outputs
 from barfem.cli.parser import Commands, command
+from barfem.cli.values import number
 from barfem.model.errors import InputError
 
 __all__ = ["add_parser", "run"]
@@ -65,8 +66,8 @@ def _heights(text: str | None) -> tuple[float, float, float, float]:
     if text is None:
         return 0.0, 0.0, 0.0, 0.0
     try:
-        values = [float(part) for part in text.split(",")]
-    except ValueError:
+        values = [number("length")(part) for part in text.split(",")]
+    except InputError:
         values = []
     if len(values) != 4 or not all(abs(value) <= 300.0 for value in values):
         raise InputError(

@@ -44,6 +44,10 @@ def with_process(
             "a solid bar has no bore.", where="[material] bore_surface", expected="no bore_surface, or a tube."
         )
     peening = read_peening(table.get("peening"), surface=given_surface)
+    given_peening = table.get("peening")
+    unused = sorted(set(given_peening) - {"kind"}) if isinstance(given_peening, Mapping) and peening is None else []
+    if unused:
+        warnings.append(f'[material] peening: kind = "none" leaves {" and ".join(unused)} unused')
     if peening is not None:
         _peening_words(Skin(surface.name, peening), warnings=warnings, assumptions=assumptions)
     if bore == PEENED_SCALE:

@@ -45,6 +45,8 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
                 f"Pickup travel is wheel travel x motion ratio: {table.wheel:g} x {table.motion_ratio:g} = "
                 f"{travel:g} mm."
             )
+    elif table.up is not None and table.down is not None and travel is not None:
+        notes.warn("[travel] pickup is not used: up and down are both given. Leave out pickup, or up and down.")
     if travel is None and (table.up is None or table.down is None):
         only = "up" if table.up is not None else "down" if table.down is not None else None
         raise InputError(

@@ -27,6 +27,8 @@ UNITS: dict[str, str] = {
     "distance": "km",
     "speed": "km/h",
     "acceleration": "g",
+    "angle per length": "deg/mm",
+    "roll gradient": "deg/g",
     "percent": "%",
     "plain": "",
 }
@@ -44,6 +46,8 @@ LARGEST: dict[str, float] = {
     "distance": 1e6,
     "speed": 500.0,
     "acceleration": 1e3,
+    "angle per length": 100.0,
+    "roll gradient": 1e3,
     "percent": 1e6,
     "plain": 1e15,
 }
@@ -67,11 +71,15 @@ _EXAMPLES = {
     "distance": '21.4 (km) or "13.3 mi"',
     "speed": '60.0 (km/h) or "37 mph"',
     "acceleration": '0.9 (g) or "8.8 m/s2"',
+    "angle per length": '-0.02 (deg/mm) or "-0.5 deg/in"',
+    "roll gradient": '1.5 (deg/g) or "1.5 deg/g"',
     "percent": '3.0 (%) or "3 %"',
     "plain": "a number without quotes",
 }
+_OF_ANGLES = ("angle", "torsional stiffness", "angle per length")
 _OWN = {
     "acceleration": {"g": 1.0, "m/s2": 1.0 / 9.81, "m/s**2": 1.0 / 9.81, "m/s^2": 1.0 / 9.81},
+    "roll gradient": {"deg/g": 1.0},
     "percent": {"percent": 1.0},
 }
 """Units of one kind alone: g is 9.81 m/s2 there, as everywhere in car files, and no gram; 3 % is 3, and not 0.03."""
@@ -172,7 +180,7 @@ def _factor(unit: str, kind: str, text: str, right: str) -> float:
     base = registry.parse_units(UNITS[kind] or "dimensionless")
     names = {str(name) for name in given._units}
     has_angle = bool(names & {"radian", "degree", "turn", "arcminute", "arcsecond", "milliradian", "grade"})
-    if given.dimensionality != base.dimensionality or has_angle != (kind in ("angle", "torsional stiffness")):
+    if given.dimensionality != base.dimensionality or has_angle != (kind in _OF_ANGLES):
         hint = ""
         if kind == "force per length" and "pound" in names:
             hint = " (lb is a mass; the force is lbf)"

@@ -86,6 +86,11 @@ UNUSUAL = {
         [("travel", {"wheel": 60, "motion_ratio": 0.5, "up": 50, "down": 70, "direction": [0, 0, 1]})],
         "wheel is not used",
     ),
+    "pickup travel that nothing uses": ([("travel.up", 50), ("travel.down", 30)], "pickup is not used"),
+    "what is known of a peening that there is none of": (
+        [("material.peening", {"kind": "none", "residual": -600, "depth": 0.2})],
+        'kind = "none" leaves depth and residual unused',
+    ),
 }
 
 

@@ -323,6 +323,20 @@ def test_travel_is_written_for_a_bar_that_leaves_its_direction_out(tmp_path):
     assert bar.travel.up_mm == pytest.approx(22.76, abs=0.01) and bar.travel.direction == (0.0, 0.0, 1.0)
 
 
+def test_accelerations_and_heights_of_the_command_line_may_carry_units(capsys):
+    """8.829 m/s2 are 0.9 g."""
+    status, out = json_of(capsys, "car", COUPE, "--without", "front", "--state", "a_y=8.829 m/s2,a_x=-0.1 g")
+    assert status in (0, 1) and len(out["states"]) == 1
+    assert (out["states"][0]["a_y_g"], out["states"][0]["a_x_g"]) == (pytest.approx(0.9), -0.1)
+    _, out = json_of(capsys, "links", COUPE, "--corner-heights", "2mm,-0.1 in,0,0.5")
+    assert out["corner_heights_mm"] == {
+        "front_left": 2.0, "front_right": pytest.approx(-2.54), "rear_left": 0.0, "rear_right": 0.5,
+    }  # fmt: skip
+    for words in (["car", COUPE, "--state", "a_y=0.9 mm"], ["links", COUPE, "--corner-heights", "2 N,0,0,0"]):
+        assert main(words) == 2
+    assert "8.8 m/s2" in capsys.readouterr().err
+
+
 DUTY = "[duty]\ntarget_cycles = 200000           # of full articulation\n"
 
 

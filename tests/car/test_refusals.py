@@ -165,6 +165,28 @@ def test_an_acceleration_may_carry_its_unit(text):
     assert state.a_y_g == pytest.approx(0.7, rel=1e-12)
 
 
+@pytest.mark.parametrize("gain", [-0.02, "-0.02 deg/mm", "-0.508 deg/in", "-0.000349065850398866 rad/mm"])
+@pytest.mark.parametrize("band", [[1.5, 2.5], ["1.5 deg/g", "2.5 deg/g"]])
+def test_camber_gain_and_roll_gradient_may_carry_their_units(gain, band):
+    car = car_from_dict(changed(front__camber_gain=gain, targets__roll_gradient=band))
+    assert car.front.camber_gain_deg_per_mm == pytest.approx(-0.02, rel=1e-12)
+    assert car.targets.roll_gradient_deg_per_g == (1.5, 2.5)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"front__camber_gain": "-0.02 deg"}, '-0.02 (deg/mm) or "-0.5 deg/in"'),
+        ({"front__camber_gain": "-0.02 mm"}, '-0.02 (deg/mm) or "-0.5 deg/in"'),
+        ({"targets__roll_gradient": ["1.5 deg", 2.5]}, '1.5 (deg/g) or "1.5 deg/g"'),
+    ],
+)
+def test_camber_gain_and_roll_gradient_have_no_other_unit(changes, words):
+    with pytest.raises(InputError) as found:
+        car_from_dict(changed(**changes))
+    assert words in str(found.value)
+
+
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
