@@ -13,8 +13,7 @@ from barfem.study.evaluation import Evaluation
 from barfem.study.hole_plan import HolePlan
 from barfem.study.holes import BLUR_PERCENT
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
-from barfem.vendor.maker_tables import review_of
-from barfem.vendor.rules import rules_with
+from barfem.vendor.rules import rules_of
 
 __all__ = ["holes_tables", "print_holes"]
 
@@ -110,7 +109,7 @@ def _lessons(plan: HolePlan) -> list[str]:
         return lines
     if note := CASES[plan.case].rate_note(found.bar.travel):
         lines.append(f"Bump and droop differ: {note}, what is asked too.")
-    asked = rules_with(review_of(found.bar).limits)["hole_to_end"]
+    asked = rules_of(found.bar)["hole_to_end"]
     if plan.hole_mm and asked.severity(gap := plan.from_tip_mm[0] / plan.hole_mm - 0.5):
         lines.append(
             f"The edge of the first hole is {gap:.2f} hole diameters from the cut end; barfem review asks about less "

@@ -14,11 +14,10 @@ from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES
 from barfem.model.plain import NOT_IN_JSON, Json
 from barfem.solve.beam import all_settings, solve_bar
-from barfem.vendor.maker_tables import review_of
 from barfem.vendor.review_making import making
 from barfem.vendor.review_paper import on_paper
 from barfem.vendor.review_use import in_use
-from barfem.vendor.rules import RULES, Finding, rules_with
+from barfem.vendor.rules import RULES, Finding, rules_of
 
 __all__ = ["ORDER", "Review", "review_bar"]
 
@@ -58,7 +57,7 @@ def review_bar(bar: Bar) -> Review:
     InputError
         [review] limits that are none.
     """
-    rules = rules_with(review_of(bar).limits)
+    rules = rules_of(bar)
     checked = check_bar(bar)
     try:
         solution, stuck = solve_what_can_be(all_settings(bar, cases=tuple(CASES)), lambda some: solve_bar(bar, some))

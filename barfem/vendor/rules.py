@@ -10,11 +10,16 @@ from dataclasses import replace
 from typing import Any, Literal
 
 from barfem.check.loads import JOINT_ANGLE_DEG
+from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.model.nearest import did_you_mean
+from barfem.model.units import number
+from barfem.vendor.maker_tables import review_of
 
-__all__ = ["PRACTICE", "RULES", "Finding", "Rule", "Severity", "finding", "rules_with"]
+__all__ = ["PRACTICE", "RULES", "Finding", "Rule", "Severity", "finding", "rules_of", "rules_with"]
+
+_KINDS = {"": "plain", "mm": "length", "deg": "angle", "%": "percent", "N/mm": "force per length", "MPa": "stress"}
 
 Severity = Literal["stop", "ask", "note"]
 PRACTICE = "common practice, no source"
@@ -135,14 +140,41 @@ def rules_with(limits: Mapping[str, Any]) -> Mapping[str, Rule]:
             names = [name for name in ("stop", "ask") if getattr(rule, name) is not None]
             given = {names[0] if len(names) == 1 else "ask": given}
         for name, value in given.items():
-            number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
-            if name not in ("stop", "ask") or not (number or value is False) or rule.worse == "given":
+            limit = _limit(value, rule)
+            if name not in ("stop", "ask") or limit is None or rule.worse == "given":
+                usual = ", ".join(f"{each} = {_shown(getattr(rule, each))}" for each in ("stop", "ask"))
                 raise InputError(
-                    f"{key} = {given!r} is no limit.",
+                    f"{key}: {name} = {_shown(value)} is no limit.",
                     where="[review] limits",
-                    expected=f"{key} = {{ stop = {rule.stop}, ask = {rule.ask} }}, numbers, or false for no limit.",
+                    expected="no limit: this rule has none."
+                    if rule.worse == "given"
+                    else f"{key} = {{ {usual} }}, numbers{f' in {rule.unit}' if rule.unit else ''}, or false for none.",
                 )
-            changed: dict[str, Any] = {name: None if value is False else float(value)}
+            changed: dict[str, Any] = {name: None if limit is False else limit}
             rule = replace(rule, **changed, source=f"{rule.source}; limit of the bar file")
         out[key] = rule
     return out
+
+
+def rules_of(bar: Bar) -> Mapping[str, Rule]:
+    """The rules with the limits that the bar's file gives; raises as `rules_with`, naming that file."""
+    try:
+        return rules_with(review_of(bar).limits)
+    except InputError as error:
+        raise (error.in_file(bar.source) if bar.source else error) from None
+
+
+def _limit(value: Any, rule: Rule) -> float | Literal[False] | None:
+    """A limit in the rule's unit; False where there is to be none, None where `value` is no limit."""
+    if value is False:
+        return False
+    try:
+        found = number(value, _KINDS.get(rule.unit, "plain"))
+    except InputError:
+        return None
+    return found if abs(found) < 1e9 else None
+
+
+def _shown(value: Any) -> str:
+    """As a bar file writes it."""
+    return "false" if value is None else str(value).lower() if isinstance(value, bool) else repr(value)

@@ -19,7 +19,7 @@ from barfem.vendor.orientation import orientation_of
 from barfem.vendor.review import review_bar
 from barfem.vendor.review_making import making
 from barfem.vendor.review_paper import on_paper
-from barfem.vendor.rules import RULES, rules_with
+from barfem.vendor.rules import RULES, rules_of, rules_with
 from tests.model.bar_data import FLAT, U_BAR
 
 PAPER = {
@@ -148,6 +148,28 @@ def test_limits_are_overridden_and_wrong_ones_refused():
     for limits in ({"bushing_gapp": 1.0}, {"bushing_gap": "far"}, {"orientation": 3.0}, {"bushing_gap": {"halt": 1}}):
         with pytest.raises(InputError, match=r"\[review\] limits"):
             rules_with(limits)
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "limit"),
+    [
+        ("bushing_gap", "0.25 in", 6.35), ("ovality", "6 %", 6.0), ("holes_parallel", "0.02 rad", 1.1459),
+        ("hydrogen", "150 ksi", 1034.2), ("hole_to_end", 2, 2.0), ("hardness_window", 5.0, 5.0),
+        ("ovality", False, None),
+    ],
+)  # fmt: skip
+def test_limits_may_carry_the_unit_of_their_rule(key, given, limit):
+    assert rules_with({key: {"ask": given}})[key].ask == (None if limit is None else pytest.approx(limit, rel=1e-4))
+
+
+@pytest.mark.parametrize("given", ["8 mm", "8", "x", True, [8], float("nan"), float("inf")])
+def test_a_wrong_limit_names_its_file_and_what_would_be_right(given):
+    bar = bar_from_dict(tables(review={"limits": {"ovality": {"ask": given}}}), source="front.toml")
+    with pytest.raises(InputError) as caught:
+        rules_of(bar)
+    told = str(caught.value)
+    assert told.startswith("front.toml: [review] limits: ovality: ask = ")
+    assert "Right would be: ovality = { stop = false, ask = 8.0 }, numbers in %, or false for none." in told
 
 
 def points(*corners: list[float], radius: float = 48.0, **more: Any) -> Any:

@@ -6,11 +6,11 @@ from barfem.model.bar import Bar
 from barfem.show.bends import bend_tables, facts, rotation_words
 from barfem.show.report.html_table import all_prose, prose
 from barfem.show.report.sections import Section
-from barfem.vendor.maker_tables import bending_of, review_of
+from barfem.vendor.maker_tables import bending_of
 from barfem.vendor.part import part_of
 from barfem.vendor.review_making import making
 from barfem.vendor.review_paper import on_paper
-from barfem.vendor.rules import Finding, rules_with
+from barfem.vendor.rules import Finding, rules_of
 
 __all__ = ["for_the_maker"]
 
@@ -24,7 +24,7 @@ def for_the_maker(bar: Bar) -> Section:
     """Bend rows from the right tip, holes, lengths and tools, and the findings that need no solution."""
     part = part_of(bar, end_allowance_mm=bending_of(bar).end_allowance)
     rows, _, holes = bend_tables(part)
-    rules = rules_with(review_of(bar).limits)
+    rules = rules_of(bar)
     found = [each for each in (*making(bar, rules), *on_paper(bar, rules)) if each.severity != "note"]
     found.sort(key=lambda each: each.severity != "stop")
     return Section(
