@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import Any
 
 from barfem.cli.bar_file import bar_path
@@ -116,6 +117,7 @@ def _back(args: argparse.Namespace) -> int:
         like_path,
         head=f"Centreline read by barfem bends from {args.bar.rpartition('/')[2]}, the rest from {like_path.name}.\n"
         "Comments below are the original's: they may speak of its centreline.",
+        folder=Path(args.to).parent,
     )
 
     def say() -> None:

@@ -85,7 +85,7 @@ def _as_received(found: _Found, args: argparse.Namespace) -> dict[str, str]:
     from barfem.vendor.inspect_files import received_files
 
     assert found.inspection is not None
-    return received_files(found.bar, found.inspection, bar_path(args.bar))
+    return received_files(found.bar, found.inspection, bar_path(args.bar), folder=Path(args.as_received))
 
 
 SHEET = Declared(

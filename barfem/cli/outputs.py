@@ -208,7 +208,10 @@ def bar_file_of(bar: Callable[[Any], tuple[Bar | None, str]], what: str) -> Decl
         from barfem.study.written import bar_file_text
 
         made, head = bar(found)
-        return None if made is None else bar_file_text(made, Path(args.bar), head=head.format(Path(args.bar).name))
+        if made is None:
+            return None
+        original = Path(args.bar)
+        return bar_file_text(made, original, head=head.format(original.name), folder=Path(args.write).parent)
 
     def force(parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--force", action="store_true", help="let --write replace a file that is there")

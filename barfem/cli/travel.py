@@ -33,6 +33,7 @@ exit status
 def _bar_text(axle: str):  # type: ignore[no-untyped-def]
     def make(found: object, args: Options) -> str:
         from barfem.car.travel import TravelResult, bar_text_with_travel
+        from barfem.study.written import carried
 
         assert isinstance(found, TravelResult)
         path = args.bar_files[axle]
@@ -43,7 +44,8 @@ def _bar_text(axle: str):  # type: ignore[no-untyped-def]
                 where=f"--write-{axle}",
                 expected=f"[{axle}.bar] with file = ..., or no --write-{axle}.",
             )
-        return bar_text_with_travel(path, moved, car=found.car)
+        text = bar_text_with_travel(path, moved, car=found.car)
+        return carried(text, path.parent, Path(getattr(args, f"write_{axle}")).parent)
 
     return make
 

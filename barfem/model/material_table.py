@@ -297,6 +297,17 @@ def known_tables(folder: Path | None = None) -> dict[str, Path]:
     return {path.stem: path for path in sorted((folder or materials_dir()).glob("*.toml"))}
 
 
+def own_table(grade: str, folder: Path) -> Path | None:
+    """The file of the user's own table that `grade` means in a bar file of `folder`; None where it means another."""
+    if grade.lower().endswith(".toml") or "/" in grade or "\\" in grade:
+        return folder / Path(grade).expanduser()
+    beside = folder / f"{grade}.toml"
+    # A bar file may bear a steel's name; only a file that sets out to be a table is read as one.
+    if beside.is_file() and {"conditions", "sources"} & set(read_toml(beside, kind="material table")):
+        return beside
+    return None
+
+
 def find_table(
     grade: str, *, bar_dir: Path | None = None, where: str = "[material] grade"
 ) -> tuple[GradeTable, Path, bool]:
@@ -310,16 +321,9 @@ def find_table(
     InputError
         No such table; names the nearest and all the grades there are.
     """
-    folder = bar_dir or Path()
-    if grade.lower().endswith(".toml") or "/" in grade or "\\" in grade:
-        path = folder / Path(grade).expanduser()
-        return read_table(path), path, True
-    beside = folder / f"{grade}.toml"
-    if beside.is_file():
-        data = read_toml(beside, kind="material table")
-        # A bar file may bear a steel's name; only a file that sets out to be a table is read as one.
-        if "conditions" in data or "sources" in data:
-            return _validate(data, beside), beside, True
+    own = own_table(grade, bar_dir or Path())
+    if own is not None:
+        return read_table(own), own, True
     tables = known_tables()
     if grade in tables:
         return read_table(tables[grade]), tables[grade], False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -9,9 +10,10 @@ from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.material_table import own_table
 from barfem.study.change import tables_of
 
-__all__ = ["bar_file_text", "changed_text", "check_bar_path"]
+__all__ = ["bar_file_text", "carried", "changed_text", "check_bar_path"]
 
 
 def check_bar_path(path: str | Path, *, inputs: tuple[Path, ...], force: bool, option: str = "--write") -> Path:
@@ -36,15 +38,35 @@ def check_bar_path(path: str | Path, *, inputs: tuple[Path, ...], force: bool, o
     return target
 
 
-def bar_file_text(bar: Bar, original: Path, *, head: str) -> str:
+def bar_file_text(bar: Bar, original: Path, *, head: str, folder: Path | None = None) -> str:
     """The text of `original` with every key that `bar` has otherwise, under a comment line `head`.
+
+    `folder` is where it will be written, if not beside the original: a steel of the user's own is named from there.
 
     Raises
     ------
     BarfemError
         The text does not read back as the bar's tables.
     """
-    return changed_text(bar, original.read_text(encoding="utf-8-sig"), head=head, named=str(original))
+    text = changed_text(bar, original.read_text(encoding="utf-8-sig"), head=head, named=str(original))
+    return carried(text, original.parent, folder)
+
+
+def carried(text: str, home: Path, folder: Path | None) -> str:
+    """The text of a bar file of the folder `home` as it must stand in `folder`: the same steel named from there."""
+    import tomlkit
+
+    grade = tomllib.loads(text)["material"]["grade"]
+    own = own_table(grade, home)
+    if own is None or folder is None or folder.resolve() == home.resolve() or Path(grade).expanduser().is_absolute():
+        return text
+    try:
+        way = os.path.relpath(own.resolve(), folder.resolve())
+    except ValueError:  # on another drive
+        way = str(own.resolve())
+    document: Any = tomlkit.parse(text)
+    document["material"]["grade"] = Path(way).as_posix()
+    return tomlkit.dumps(document)
 
 
 def changed_text(bar: Bar, text: str, *, head: str, named: str) -> str:

@@ -31,8 +31,8 @@ def file_name(bar: str) -> str:
     return f"as-received-{re.sub(r'[^A-Za-z0-9._-]+', '-', bar)}.toml"
 
 
-def received_files(drawn: Bar, found: Inspection, path: Path) -> dict[str, str]:
-    """Bar files by name; `path` is the drawing's, whose text and comments they keep.
+def received_files(drawn: Bar, found: Inspection, path: Path, *, folder: Path | None = None) -> dict[str, str]:
+    """Bar files by name; `path` is the drawing's, whose text and comments they keep, `folder` where they will be.
 
     Raises
     ------
@@ -48,11 +48,11 @@ def received_files(drawn: Bar, found: Inspection, path: Path) -> dict[str, str]:
                 where="--as-received",
                 expected="bars named by letters, digits, dots and dashes.",
             )
-        out[name] = _text(drawn, each, path)
+        out[name] = _text(drawn, each, path, folder)
     return out
 
 
-def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
+def _text(drawn: Bar, each: InspectedBar, path: Path, folder: Path | None) -> str:
     made, measured = drawn, []
     if each.rows is not None and each.rows.differences:
         rows = {key: off for key, off in each.given.deviations.items() if key[0] in GEOMETRY}
@@ -94,6 +94,7 @@ def _text(drawn: Bar, each: InspectedBar, path: Path) -> str:
         head=f"Bar {each.bar} as received, by barfem inspect: {each.verdict}.{hand}\n"
         f"Measured: {', '.join(measured) or 'nothing that this file holds'}; all else as drawn.\n"
         "Links: each is wrong by half of the tips' mismatch, as much of it as lies along the link.",
+        folder=folder,
     )
 
 
