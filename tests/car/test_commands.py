@@ -46,6 +46,7 @@ def test_both_demo_cars_lead_to_a_start_pair(path, capsys):
     assert len(out["pairs"]) == (9 if path == COUPE else 12)
 
 
+@pytest.mark.long
 def test_a_state_that_asks_for_more_grip_than_there_is_stands_in_the_verdict(capsys):
     """Braking at 1.6 g on tyres of grip 1.15: the wheels lock long before, though the springs would stand it."""
     assert main(["car", COUPE, "--state", "a_y=0,a_x=-1.6"]) == 0

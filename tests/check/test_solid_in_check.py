@@ -147,6 +147,7 @@ class _Lines(io.TextIOBase):
         return len(text)
 
 
+@pytest.mark.long
 def test_more_memory_than_there_is_room_for_is_refused_before_it_is_taken() -> None:
     with pytest.raises(InputError, match=r"--refine: the solid refined 3 times would take \d+ GB .* at most 2\.\d for"):
         check_bar(SPLAYED, model="solid", refine=3.0)

@@ -63,6 +63,7 @@ def test_a_wrong_value_in_the_address_leaves_a_way_back_to_the_file(opened, serv
     assert page.page.locator("#trouble").is_hidden() and "fails at 2 of 4" in page.page.inner_text("#verdict")
 
 
+@pytest.mark.long
 def test_an_answer_that_breaks_off_is_said_in_words(opened):
     """The page was stopped while it answered, or another program has its port by now."""
     page = opened()

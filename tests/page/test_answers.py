@@ -121,6 +121,7 @@ def test_the_copied_commands_name_the_written_files_that_hold_this_bar_alone(tub
     assert [line.rpartition("/")[2] for line in lines if line.startswith("barfem check")] == ["this.toml"]
 
 
+@pytest.mark.long
 def test_a_bar_file_that_is_edited_or_deleted_beneath_the_page_is_said(tube):
     """The page goes on with what it read, so that what it shows is no longer the check of that file."""
 

@@ -9,6 +9,7 @@ import pytest
 from tests.page.in_chromium import DESK, PHONE
 
 
+@pytest.mark.long
 def test_solid_against_hollow_at_equal_rate_in_two_clicks(opened):
     page = opened()
     tube = page.page.locator('[data-result="rate_N_per_mm"][data-hole="4/4"]').inner_text()

@@ -15,6 +15,7 @@ from tests.solid.made_up import u_bar, von_mises
 ANGLES = np.radians(np.arange(0.0, 360.0, 5.0))
 
 
+@pytest.mark.long
 def test_estimate_is_of_the_true_errors_size() -> None:
     bar = u_bar(radius=36.0, arm=120.0, half=250.0)
     bar = replace(bar, mounts=tuple(_inboard(bar)))

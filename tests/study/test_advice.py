@@ -195,6 +195,7 @@ def test_what_is_for_all_holes_makes_all_of_them_pass_and_is_what_the_last_of_th
     assert "section" not in for_all  # at hole 2 alone a smaller one is enough
 
 
+@pytest.mark.long
 def test_travel_to_spare_of_a_bar_whose_rate_falls_with_its_travel_is_the_greatest_that_passes(monkeypatch):
     """Links that lean 60 deg: the rate over the drawn travel is three quarters of that at rest, and falls on.
 

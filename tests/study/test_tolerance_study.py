@@ -50,6 +50,7 @@ PROPAGATED: list[tuple[str, Any, list[tuple[str, float]]]] = [
 ]
 
 
+@pytest.mark.long
 def test_small_bands_spread_as_first_order_propagation_says() -> None:
     """Gradients by central differences of bars that the reader makes from changed bar files: another way altogether.
 

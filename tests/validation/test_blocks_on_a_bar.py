@@ -92,6 +92,7 @@ def test_blocks_by_hand(compare: Compare) -> None:
     )
 
 
+@pytest.mark.long
 def test_repeats_critical_sum_and_target_cycles() -> None:
     life = checked().fatigue.duty
     assert life is not None and life.life_at_survival_repeats is not None and life.critical_sum == 0.5

@@ -87,6 +87,7 @@ def test_parameters_are_found_within_three_standard_errors(soft_bar, true_curves
         assert each.se < 0.1 * each.nominal
 
 
+@pytest.mark.long
 def test_curves_of_the_holes_exchanged_are_asked_about(soft_bar, true_curves):
     """One diameter cannot make the far hole stiff and the near one soft: each is named with the hole it would be of."""
     one_end_held = [curve for curve in noisy(true_curves, np.random.default_rng(2)) if curve.case == "one-wheel"]
@@ -114,6 +115,7 @@ def test_a_curve_of_the_right_end_moved_is_asked_about():
         assert any(words.endswith("which was it?") for words in said) is asked
 
 
+@pytest.mark.long
 def test_curves_of_two_bars_are_not_quietly_one(soft_bar, true_curves):
     curves = noisy(true_curves, np.random.default_rng(2))
     two = [replace(curve, bar=name) for name in ("B-1", "B-2") for curve in curves]
