@@ -33,6 +33,8 @@ __all__ = [
 ALL_BELOW = 8
 KINDS = ("attributes", "variables", "iso-2859")
 LARGEST = 5000
+_AT_A_TIME = 4096
+"""Sample sizes that are tried together."""
 
 
 @frozen(kw_only=True)
@@ -145,22 +147,24 @@ def plan_attributes(*, lot: int | None, accept: float, reject: float, producer: 
     # A lot has a whole number of bad bars: the point that is good enough rounded down, the other up.
     good = 0 if lot is None else floor(accept * lot + 1e-9)
     bad = 1 if lot is None else ceil(reject * lot - 1e-9)
-    for n in range(1, most + 1):
-        finite = lot is not None and n > lot / 10
-        c = np.arange(n)
-        if finite:
-            at_accept, at_reject = hypergeom.cdf(c, lot, good, n), hypergeom.cdf(c, lot, bad, n)
-        else:
-            at_accept, at_reject = binom.cdf(c, n, accept), binom.cdf(c, n, reject)
-        fits = np.flatnonzero((at_accept >= 1.0 - producer) & (at_reject <= consumer))
+    for first in range(1, most + 1, _AT_A_TIME):
+        n = np.arange(first, min(first + _AT_A_TIME, most + 1))
+        finite = np.zeros(len(n), dtype=bool) if lot is None else n > lot / 10
+        # The least c that takes a good lot as surely as asked: of all that do, it takes the fewest bad ones.
+        c = np.where(finite, hypergeom.ppf(1.0 - producer, lot or most, good, n), binom.ppf(1.0 - producer, n, accept))
+        at_accept, at_reject = (
+            np.where(finite, hypergeom.cdf(c, lot or most, many, n), binom.cdf(c, n, share))
+            for many, share in ((good, accept), (bad, reject))
+        )
+        fits = np.flatnonzero((c < n) & (at_accept >= 1.0 - producer) & (at_reject <= consumer))
         if len(fits):
             i = int(fits[0])
-            how = f"hypergeometric, {good} and {bad} bad bars of {lot}" if finite else "binomial"
+            how = f"hypergeometric, {good} and {bad} bad bars of {lot}" if finite[i] else "binomial"
             return Plan(
                 kind="attributes",
                 lot=lot or 0,
-                n=n,
-                c=i,
+                n=int(n[i]),
+                c=int(c[i]),
                 k=None,
                 risks=((accept, float(at_accept[i])), (reject, float(at_reject[i]))),
                 how=f"smallest n, then c; exact, {how}",

@@ -49,12 +49,30 @@ def test_iso_2859_rows():
         (1000, 1.0, (80, 2)),
         (100, 1.0, (13, 0)),  # arrow up
         (100, 1.5, (32, 1)),  # arrow down
+        (10_001, 0.65, (315, 5)),  # letters M to Q, of lots over 10 000
+        (35_000, 1.0, (315, 7)),
+        (35_001, 1.0, (500, 10)),
+        (150_001, 1.0, (800, 14)),
+        (10_000_000, 1.0, (1250, 21)),
+        (20_000, 0.065, (200, 0)),  # arrow up
+        (40_000, 0.065, (800, 1)),  # arrow down
     ):
         found = plan_iso_2859(lot=lot, aql_percent=aql)
         assert (found.n, found.c) == expected, (lot, aql)
     assert plan_lot("iso-2859", lot=60).n == 13
     with pytest.raises(InputError, match="AQL"):
         plan_iso_2859(lot=100, aql_percent=3.0)
+
+
+def test_shares_that_lie_close_have_their_plan_soon():
+    """Thousands of sizes, each with every number of bad bars, took minutes and longer."""
+    from scipy.stats import binom
+
+    plan = plan_lot("attributes", lot=1_000_000, accept=0.01, reject=0.013)
+    assert (plan.n, plan.c) == (10_725, 124)
+    n, c = plan.n, plan.c
+    assert binom.cdf(c, n, 0.01) >= 0.95 and binom.cdf(c, n, 0.013) <= 0.10
+    assert not any(binom.cdf(k, n - 1, 0.01) >= 0.95 and binom.cdf(k, n - 1, 0.013) <= 0.10 for k in range(80, 180))
 
 
 def test_small_lots_are_measured_whole():
