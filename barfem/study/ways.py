@@ -204,6 +204,7 @@ def _better_skins(bar: Bar) -> Iterator[Step]:
     # surface = "shot-peened" says peening by its name alone, which another finish's name would take away.
     peening_given = "peening" in (bar.tables or {}).get("material", {})
     keep: dict[str, Any] = {"material.peening": "shot"} if peened and not peening_given else {}
+    still = ', still shot-peened (peening = "shot")' if keep else ""
     finishes = []
     name = SURFACES[bar.steel.surface].better
     while name is not None and name != "polished":  # nobody polishes a bar
@@ -213,7 +214,7 @@ def _better_skins(bar: Bar) -> Iterator[Step]:
     if not peened:
         yield Step(shot, f'{SHOT_PEENING} (peening = "shot")')
     for name in finishes:
-        yield Step({"material.surface": name, **keep}, f'surface "{name}" ({SURFACES[name].title})')
+        yield Step({"material.surface": name, **keep}, f'surface "{name}" ({SURFACES[name].title}){still}')
     if not peened:
         for name in finishes:
             yield Step({"material.surface": name, **shot}, f'surface "{name}" ({SURFACES[name].title}), shot-peened')

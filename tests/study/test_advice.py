@@ -16,6 +16,7 @@ from barfem.solve import newton
 from barfem.study.advice import advise, travel_to_spare
 from barfem.study.change import change
 from barfem.study.evaluate import evaluate_at, evaluate_one
+from barfem.study.ways import ways_for
 from tests.check.bar_files import BUILT
 from tests.model.bar_data import changed
 from tests.often import often
@@ -97,6 +98,15 @@ def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
     for each in (each for each in found if each.kind == "skin"):
         peened = judged(change(bar, {"material.peening": "shot"}), each)
         assert each.words.startswith("shot peening (") == bool(peened.passes.all())
+
+
+def test_a_finish_under_peening_says_that_peening_must_be_written_where_the_finish_alone_gave_it(cranked):
+    """surface = "shot-peened" says peening by its name: another name in its place took the peening away."""
+    bar = change(cranked, {"travel.pickup": 36.0})
+    said = [step.words for step in ways_for(bar, "roll")["skin"]]
+    assert 'surface "machined" (turned or peeled), still shot-peened (peening = "shot")' in said
+    given = change(bar, {"material.surface": "as-hardened-scaled", "material.peening": "shot"})
+    assert 'surface "machined" (turned or peeled)' in [step.words for step in ways_for(given, "roll")["skin"]]
 
 
 @pytest.mark.parametrize(
