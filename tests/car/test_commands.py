@@ -46,6 +46,17 @@ def test_both_demo_cars_lead_to_a_start_pair(path, capsys):
     assert len(out["pairs"]) == (9 if path == COUPE else 12)
 
 
+def test_where_no_pair_meets_every_target_each_reason_says_which_pair_it_is_of(tmp_path, capsys):
+    """The nearest pair fails by life, the one to start from by its share: unnamed, both read as said of all."""
+    text = Path(PICKUP).read_text(encoding="utf-8").replace('file = "', f'file = "{GEOMETRIES.as_posix()}/')
+    car = tmp_path / "car.toml"
+    car.write_text(text.replace("[0.43, 0.46]", "[0.46, 0.461]"), encoding="utf-8")
+    assert main(["balance", str(car)]) == 1
+    verdict = capsys.readouterr().out.partition("VERDICT:")[2]
+    reasons = [line for line in verdict.splitlines() if line.startswith("- ")]
+    assert reasons and all(re.match(r"- \S+ \| \S+: ", line) for line in reasons)
+
+
 @pytest.mark.long
 def test_a_state_that_asks_for_more_grip_than_there_is_stands_in_the_verdict(capsys):
     """Braking at 1.6 g on tyres of grip 1.15: the wheels lock long before, though the springs would stand it."""

@@ -64,7 +64,8 @@ def print_balance(console: Console, found: BalanceResult, *, full: bool = False)
         style=GOOD if count else BAD,
     )
     if not count and found.pairs:
-        bullets(console, found.pairs[0].why)
+        named = dict.fromkeys([0] if start is None else [0, start])
+        bullets(console, [f"{pair_name(found.pairs[i])}: {why}" for i in named for why in found.pairs[i].why])
     paragraph(console, CAUTION)
 
 
