@@ -248,7 +248,9 @@ def _initial_rates(model: SolidModel, beam: BeamSolution) -> Array:
     """The solid's own rate at rest of each hole setting, N/mm, its links as the beam has them at rest."""
     bar, settings = model.bar, beam.settings
     pairs = [(bar.right.holes[one.right], bar.left.holes[one.left]) for one in settings]
-    return model.initial_rates(pairs, -beam.link_direction[:, Instant.REST], beam.pickup_move_mm[:, Instant.TRAVEL])
+    links, moves = -beam.link_direction[:, Instant.REST], beam.pickup_move_mm[:, Instant.TRAVEL]
+    # Where the bar turns freely with both its ends what the solid has is rounding.
+    return np.where(beam.initial.rate_N_per_mm == 0.0, 0.0, model.initial_rates(pairs, links, moves))
 
 
 def _peak_errors(fine: Array, coarse: Array, forces: Array, region: NDArray[np.intp], order: float) -> Array:

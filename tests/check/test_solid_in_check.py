@@ -50,6 +50,18 @@ def test_contract_of_the_solid(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert all(np.isfinite(shown.point_data[name]).all() for name in names)
 
 
+def test_a_bar_that_turns_freely_has_no_rate_in_parallel_and_no_error_of_one(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The solid's is rounding: it had a rise to the next hole, and its error stood for that of the other cases."""
+    main(["check", str(SPLAYED), "--model", "solid", "--case", "parallel", "--json", "-"])
+    result = json.loads(capsys.readouterr().out)
+    assert {row["case"] for row in result["settings"]} == {"parallel"}
+    for row in result["settings"]:
+        assert row["rate_initial_N_per_mm"] == 0.0 and row["step_to_next_percent"] is None
+    assert result["solid"]["estimated_error_rate"] == 0.0
+
+
 def test_joint_forces_are_turned_back_with_the_section(solved) -> None:
     """As long as the link force, and turned by the arm: not along the link as it hangs at travel."""
     found = solved
