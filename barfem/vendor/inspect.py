@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
-from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.model.hardness import tensile_from_hardness
@@ -30,7 +29,7 @@ from barfem.vendor.inspect_reading import InspectionFile, Reading
 from barfem.vendor.inspect_received import DrawnBands, Given, Received, drawn_bands, received
 from barfem.vendor.inspect_rows import RowDifference, RowFit, explain_rows, unexplained
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
-from barfem.vendor.inspect_sizes import of_no_place, skin_and_size
+from barfem.vendor.inspect_sizes import noted, of_no_place, skin_and_size
 from barfem.vendor.maker_tables import inspection_of
 from barfem.vendor.orientation import Orientation, orientation_of
 from barfem.vendor.sampling import Plan
@@ -282,7 +281,7 @@ def _judged(
         missing.append("hardness: not judged")
     if not any(r.what == "record" and r.place == "crack test" for r in readings):
         missing.append("crack test: not judged")
-    _mass(bar, readings, notes)
+    notes += noted(bar, limits, readings)
     made = received(
         bar,
         limits,
@@ -354,14 +353,6 @@ def _hole_diameters(bar: Bar, readings: Sequence[Reading]) -> dict[tuple[str, st
         for hole in end.holes
         if reading.place == f"hole {hole.name} {end.side}"
     }
-
-
-def _mass(bar: Bar, readings: Sequence[Reading], notes: list[str]) -> None:
-    for reading in readings:
-        if reading.what == "record" and reading.place == "mass" and reading.value is not None:
-            drawn = mass_kg(bar)
-            off = 100.0 * (reading.value / drawn - 1.0)
-            notes.append(f"mass {reading.value:.3f} kg, {off:+.1f} % of the drawing's {drawn:.3f}: noted, not judged")
 
 
 def _verdict(bar: Bar, one: InspectedBar, found: AsReceived | None, rates: Sequence[RateJudged]) -> InspectedBar:

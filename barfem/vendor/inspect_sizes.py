@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from barfem.model.bar import Bar
+from barfem.model.bar_geometry import mass_kg
 from barfem.model.bent_wall import bent_wall
 from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome
 from barfem.vendor.inspect_reading import Reading, wall_in_bend
 from barfem.vendor.inspect_received import DrawnBands
 
-__all__ = ["of_no_place", "skin_and_size"]
+__all__ = ["noted", "of_no_place", "skin_and_size"]
 
 OVALITY_PERCENT = 8.0
 HOLE_DIAMETER_MM = 0.2
@@ -27,6 +28,24 @@ def _key_of(bar: Bar, what: str, place: str) -> tuple[str, int] | None:
         return what.replace(" ", "_"), 0 if place.startswith("right") else 1
     names = [f"hole {hole.name} {end.side}" for end in bar.ends for hole in end.holes]
     return ("hole_position", names.index(place)) if what == "hole from_tip" and place in names else None
+
+
+def noted(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str]:
+    """In words, records that nothing limits: the mass, and decarburisation where the bar file says no depth."""
+    notes = []
+    for each in readings:
+        if each.what != "record" or each.value is None:
+            continue
+        if each.place == "mass":
+            drawn = mass_kg(bar)
+            off = 100.0 * (each.value / drawn - 1.0)
+            notes.append(f"mass {each.value:.3f} kg, {off:+.1f} % of the drawing's {drawn:.3f}: noted, not judged")
+        elif each.place == "decarburisation" and limits.of("decarburised_depth") is None:
+            notes.append(
+                f"decarburised {each.value:.2f} mm deep: in the bar as received, not judged, for [material] "
+                "decarburised_depth gives no limit"
+            )
+    return notes
 
 
 def of_no_place(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str]:

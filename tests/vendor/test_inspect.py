@@ -45,6 +45,13 @@ def test_each_planted_fault_is_named_and_no_other(bar, tmp_path):
     assert arm.row == 1 and "right arm" in arm.words and arm.measured - arm.nominal == pytest.approx(5.0, abs=0.6)
 
 
+def test_a_decarburised_depth_that_nothing_limits_is_said_not_to_be_judged(bar, tmp_path):
+    """Accepted, all that was measured within the drawing, and no word of the depth that the bar as received has."""
+    line = "B-001,record,decarburisation,,,,0.2,mm,,\n"
+    (one,) = judged(bar, tmp_path, lot_text(bar, ["none"], seed=5) + line).bars
+    assert any(note.startswith("decarburised 0.20 mm deep") and "not judged" in note for note in one.notes)
+
+
 @pytest.mark.parametrize(
     ("fault", "named"),
     [("none", ()), ("bend", ((2, "angle"),)), ("rotation", ((2, "rotation"),)), ("long", ((1, "length"),))],
