@@ -55,6 +55,7 @@ class Held:
 
     station_mm: float
     name: str = "inner"
+    source: str = field(default="drawing", compare=False)
 
 
 OURS, THEIRS = bodies(frozen), bodies(dataclass(frozen=True))
@@ -109,6 +110,7 @@ def test_records_compare_and_hash_by_their_fields_but_for_those_left_out():
     assert hash(Span(0.0, 1.0)) == hash(Span(0.0, 1.0)) != hash(Span(0.0, 2.0))
     with pytest.raises(TypeError, match="unhashable"):
         hash(Mount(345.0))  # its notes are a list
+    assert hash(Held(345.0, source="letter")) == hash(Held(345.0)) != hash(Held(345.0, "outer"))
 
 
 def test_records_that_do_not_compare_are_alike_only_if_they_are_one():
