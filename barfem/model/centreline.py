@@ -92,7 +92,7 @@ class Centreline:
     def segment_index(self, stations_mm: ArrayLike) -> NDArray[np.intp]:
         """Index of the segment that holds each station; a tangent point belongs to the segment after it."""
         index = np.searchsorted(self._arrays[0], np.atleast_1d(np.asarray(stations_mm, float)), side="right") - 1
-        return np.clip(index, 0, len(self.segments) - 1)
+        return np.minimum(np.maximum(index, 0), len(self.segments) - 1)
 
     def evaluate(self, stations_mm: ArrayLike) -> tuple[Array, Array]:
         """Points (n, 3) in mm and frames (n, 3, 3), rows t, a, b, in drawing axes, at stations (n,)."""

@@ -51,27 +51,27 @@ def frozen(cls: Any = None, /, *, kw_only: bool = False, eq: bool = True, repr: 
 class _Fields(NamedTuple):
     """What a record's shared methods need to know of its class."""
 
-    names: frozenset[str]
-    positional: tuple[str, ...]
-    defaults: dict[str, Any]
-    factories: tuple[tuple[str, Callable[[], Any]], ...]
+    made: tuple[frozenset[str], tuple[str, ...], dict[str, Any], tuple[tuple[str, Any], ...], bool]
+    """All names, those that may stand without their names, defaults, what makes a default anew, and whether the record
+    is checked after making."""
     printed: tuple[str, ...]
     compared: Callable[[Any], Any]
     hashed: Callable[[Any], Any]
-    post_init: bool
 
     @staticmethod
     def of(cls: Any) -> _Fields:
         every = fields(cls)
         return _Fields(
-            names=frozenset(each.name for each in every),
-            positional=tuple(each.name for each in every if not each.kw_only),
-            defaults={each.name: each.default for each in every if each.default is not MISSING},
-            factories=tuple((each.name, each.default_factory) for each in every if each.default_factory is not MISSING),
+            made=(
+                frozenset(each.name for each in every),
+                tuple(each.name for each in every if not each.kw_only),
+                {each.name: each.default for each in every if each.default is not MISSING},
+                tuple((each.name, each.default_factory) for each in every if each.default_factory is not MISSING),
+                hasattr(cls, "__post_init__"),
+            ),
             printed=tuple(each.name for each in every if each.repr),
             compared=_values([each.name for each in every if each.compare]),
             hashed=_values([each.name for each in every if (each.compare if each.hash is None else each.hash)]),
-            post_init=hasattr(cls, "__post_init__"),
         )
 
 
@@ -83,22 +83,24 @@ def _values(names: list[str]) -> Callable[[Any], Any]:
 
 
 def _init(self: Any, *args: Any, **given: Any) -> None:
-    own: _Fields = self._fields_of_record
+    names, positional, defaults, factories, checked = self._fields_of_record[0]
     values = self.__dict__
-    values.update(own.defaults)
+    if len(args) + len(given) < len(names):
+        values.update(defaults)
     if args:
-        if len(args) > len(own.positional) or not given.keys().isdisjoint(own.positional[: len(args)]):
-            raise TypeError(f"{type(self).__name__} takes {', '.join(own.positional)}, each once")
-        values.update(zip(own.positional, args, strict=False))
+        values.update(zip(positional, args, strict=False))
+        if len(args) > len(positional) or (given and not given.keys().isdisjoint(positional[: len(args)])):
+            raise TypeError(f"{type(self).__name__} takes {', '.join(positional)}, each once")
     values.update(given)
-    for name, make in own.factories:
-        if name not in values:
-            values[name] = make()
-    if values.keys() != own.names:
-        missing, unknown = sorted(own.names - values.keys()), sorted(values.keys() - own.names)
+    if factories:
+        for name, make in factories:
+            if name not in values:
+                values[name] = make()
+    if values.keys() != names:
+        missing, unknown = sorted(names - values.keys()), sorted(values.keys() - names)
         wrong = [f"lacks {', '.join(missing)}"] * bool(missing) + [f"has no {', '.join(unknown)}"] * bool(unknown)
         raise TypeError(f"{type(self).__name__} {' and '.join(wrong)}")
-    if own.post_init:
+    if checked:
         self.__post_init__()
 
 

@@ -47,7 +47,7 @@ class Load:
 
     def residual(self, n: ArrayLike = 1.0) -> Array:
         """Residual stress that `n` times the load leaves."""
-        if not np.any(self.unrelaxed):
+        if not self.unrelaxed.any():
             return spread(0.0, self.unrelaxed.shape)
         peak = np.asarray(n) * self.peak
         tension = surviving_tension(residual_MPa=self.unrelaxed, max_von_mises_MPa=peak, yield_MPa=self.yield_)

@@ -85,11 +85,9 @@ def _between(over: Callable[[Array], Array], tries: Array) -> tuple[Array, Array
     """
     values = over(tries)
     above = values > 0.0
-    after = np.where(above.any(axis=0), above.argmax(axis=0), len(tries) - 1)[None]
-    after = np.maximum(after, 1)
-    low, high, below, beyond = (
-        np.take_along_axis(each, at, axis=0)[0] for each in (tries, values) for at in (after - 1, after)
-    )
+    after = np.maximum(np.where(above.any(axis=0), above.argmax(axis=0), len(tries) - 1), 1)
+    places: tuple[NDArray[np.intp], ...] = tuple(np.indices(after.shape, sparse=True))
+    (low, below), (high, beyond) = ((tries[(at, *places)], values[(at, *places)]) for at in (after - 1, after))
     steep = (beyond - below) / (high - low)
     slope = np.where((steep > 0.1) & (steep < 30.0), steep, 1.0)
     return low, high, np.minimum(np.maximum(low - below / slope, low), high), slope

@@ -154,11 +154,11 @@ def log_harm(
     residual = np.where(sites.residual_counts, residual, np.maximum(residual, 0.0))
     tensile = compact(np.asarray(tensile_MPa, float))
     strengths = {"tensile_MPa": tensile, "yield_MPa": yield_MPa, "torsion_share": sites.torsion_share}
-    stressed, felt_mean = bool(np.any(residual)), bool(np.any(mean))
-    pressed = stressed and bool(np.any(residual < 0.0))
+    stressed, felt_mean = bool(residual.any()), bool(mean.any())
+    pressed = stressed and bool((residual < 0.0).any())
 
     def by_rule(mean_MPa: Array) -> Array:
-        if not np.any(mean_MPa):
+        if not mean_MPa.any():
             return amplitude
         return rule.equivalent(amplitude_MPa=amplitude, mean_MPa=mean_MPa, **strengths)
 
