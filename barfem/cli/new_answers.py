@@ -222,7 +222,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "rows",
-        "the bender's rows, straight/rotation/angle/radius, from the right tip",
+        "the bender's rows, straight/rotation/angle/radius (mm, deg, or with units), from the right tip",
         read_rows,
         asked=False,
         example="202/0/90/48; 904/0/90/48; 202",

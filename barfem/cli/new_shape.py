@@ -39,41 +39,42 @@ def read_crank(text: str, answers: dict[str, Any]) -> tuple[float, float, float,
 
 
 def _mm(text: str) -> float:
+    return _value(text, "length")
+
+
+def _value(text: str, kind: str) -> float:
     try:
-        return float(text)
+        return number(float(text), kind)
     except ValueError:
-        return number(text, "length")
+        return number(text, kind)
+
+
+_ROW_KINDS = ("length", "angle", "angle", "length")
 
 
 def read_rows(text: str, answers: dict[str, Any]) -> tuple[tuple[float, ...], ...]:
-    """The bender's rows: straight, rotation, angle, radius of each bend, and the last straight alone.
+    """The bender's rows: straight, rotation, angle, radius of each bend, and the last straight alone; mm and deg, or
+    with units.
 
     Raises
     ------
     InputError
-        A row has another count of numbers, or the rows make no bar.
+        A row has another count of numbers, what is none, or the rows make no bar.
     """
-    rows = [tuple(float(value) for value in row.split("/")) for row in _parts(text)]
-    wrong = next((i for i, row in enumerate(rows, 1) if len(row) != (4 if i < len(rows) else 1)), None)
-    if len(rows) < 2 or wrong is not None:
-        raise InputError(
-            f"row {wrong or 1} of {text!r} is none.",
-            expected='straight/rotation/angle/radius a bend, then a straight: "202/0/90/48; 904/0/90/48; 202".',
-        )
+    expected = 'straight/rotation/angle/radius a bend, then a straight: "202/0/90/48; 904/0/90/48; 202".'
+    parts = [[cell.strip() for cell in part.split("/")] for part in text.split(";") if part.strip()]
+    rows = []
+    for i, part in enumerate(parts, 1):
+        if len(part) != (4 if i < len(parts) else 1) or len(parts) < 2:
+            raise InputError(f"row {i} of {text!r} is none.", expected=expected)
+        try:
+            rows.append(tuple(_value(cell, kind) for cell, kind in zip(part, _ROW_KINDS, strict=False)))
+        except InputError as error:
+            raise InputError(f"row {i} of {text!r}: {error.problem}", expected=expected) from None
+    if not rows:
+        raise InputError(f"{text!r} has no rows.", expected=expected)
     laid_rows(tuple(rows))
     return tuple(rows)
-
-
-def _parts(text: str) -> list[str]:
-    parts = [part.strip() for part in text.split(";") if part.strip()]
-    try:
-        for part in parts:
-            _ = [float(value) for value in part.split("/")]
-    except ValueError:
-        raise InputError(
-            f"{text!r} holds more than numbers.", expected='such as "202/0/90/48; 904/0/90/48; 202".'
-        ) from None
-    return parts
 
 
 def shape_text(answers: dict[str, Any], line: Line) -> str:
