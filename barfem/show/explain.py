@@ -43,6 +43,8 @@ class Explanation:
     title: str
     keys: tuple[str, ...] = ()
     columns: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()
+    """In sentences and before rows, where they are not the title or a heading: "Amplitude", "ka"."""
     unit: str = ""
     sign: str = ""
     formula: str = ""
@@ -79,6 +81,7 @@ class Explanation:
         """(what, words) of everything there is to say."""
         for what, words in (
             ("column", ", ".join(self.columns)),
+            ("printed", ", ".join(self.names)),
             ("JSON", ", ".join(self.keys)),
             ("unit", self.unit),
             ("sign", self.sign),
@@ -166,12 +169,16 @@ def explain(key: str, result: CheckResult | None = None) -> Explanation:
     if not wanted:
         raise InputError("the key is empty.", where="explain", expected='a column or a key, such as "yield margin".')
     paths = [path for path in json_paths() if f" {_plain(path)}".endswith(f" {wanted}")]
-    found = [entry for entry in explanations() if wanted in {_plain(name) for name in (entry.title, *entry.columns)}]
+    found = [entry for entry in explanations() if wanted in _called(entry)]
+    group = _group(wanted)
+    beside = [entry for entry in _beside() if _names(entry, wanted)]
+    if not (found or group or any(wanted == _plain(entry.title) for entry in beside)):
+        # A word as it is printed is meant before a key that ends in it.
+        found = [entry for entry in explanations("words") if wanted in _called(entry)]
     for path in paths:
         found += [entry for entry in explanations() if matches(entry, path) and entry not in found]
-    found = found or _group(wanted)
-    beside = [entry for entry in _beside() if _names(entry, wanted)]
-    beside += [entry for entry in explanations("words") if _says(entry, wanted)]
+    found = found or group
+    beside += [entry for entry in explanations("words") if _says(entry, wanted) and entry not in found]
     if not found and not beside:
         raise _unknown(key)
     first, *others = [*found, *beside]
@@ -184,10 +191,15 @@ def explain(key: str, result: CheckResult | None = None) -> Explanation:
 
 def _group(wanted: str) -> list[Explanation]:
     """Of a key of the JSON that holds others, such as "fatigue" or "settings.compliance": what it holds."""
-    within = [path for path in json_paths() if f" {wanted} " in f" {_plain(path.rpartition('.')[0])} "]
-    if not within:
+    groups = {
+        path: words
+        for path in json_paths()
+        for words in _ends(path.rpartition(".")[0])
+        if f" {_plain(words)}".endswith(f" {wanted}")
+    }
+    if not groups:
         return []
-    words = next(part for part in _ends(within[0]) if f" {_plain(part)}".endswith(f" {wanted}"))
+    within, words = list(groups), next(iter(groups.values()))
     held = [entry.title for entry in explanations() if any(matches(entry, path) for path in within)]
     return [
         Explanation(title=f"{words}, a group of the JSON", keys=tuple(within), means=f"It holds: {'; '.join(held)}.")
@@ -207,8 +219,14 @@ def _beside() -> tuple[Explanation, ...]:
 
 def _says(entry: Explanation, wanted: str) -> bool:
     """Whether a word is printed so, with its unit or without."""
-    known = {_plain(name) for name in (entry.title, *entry.columns)}
-    return wanted in known or wanted.rpartition(", ")[0] in known or any(_fits(name, wanted) for name in known)
+    known = _called(entry)
+    bare = {name.partition(", ")[0] for name in known}
+    return wanted in known | bare or wanted.rpartition(", ")[0] in known or any(_fits(name, wanted) for name in known)
+
+
+def _called(entry: Explanation) -> set[str]:
+    """Every word that an entry is printed as."""
+    return {_plain(name) for name in (entry.title, *entry.columns, *entry.names)}
 
 
 def _fits(pattern: str, wanted: str) -> bool:
@@ -247,10 +265,10 @@ def _values(data: Any, path: str, where: str) -> Iterator[tuple[str, str, Any]]:
 
 
 def _unknown(key: str) -> InputError:
-    known = {name: name for entry in explanations() for name in (entry.title, *entry.columns)}
+    known = {name: name for entry in explanations() for name in (entry.title, *entry.columns, *entry.names)}
     known |= {path.rpartition(".")[2]: path for path in json_paths()}
     known |= {entry.title.partition(": ")[2]: entry.title for entry in _beside()}
-    known |= {name: name for entry in explanations("words") for name in (entry.title, *entry.columns)}
+    known |= {name: name for entry in explanations("words") for name in (entry.title, *entry.columns, *entry.names)}
     # A word of a longer name, mistyped: "saftey"; of several names the shortest.
     longest_first = sorted(known, key=len, reverse=True)
     words = {word.lower(): name for name in longest_first for word in name.split() if name != word and len(word) > 3}
