@@ -39,7 +39,7 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
     template = Template(files("barfem.cli").joinpath("new_bar.toml").read_text(encoding="utf-8"))
     text = template.substitute(
         name=_one_line(answers["name"]),
-        file=file,
+        file="".join(each if each.isprintable() else "?" for each in file),  # a comment holds no line break
         quoted_name=_toml(answers["name"]),
         **{key: line(key, answers[key], key) for key in ("grade", "condition", "surface")},
         peening=""

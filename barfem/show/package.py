@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
@@ -138,7 +139,8 @@ def package_files(package: Package, *, on_part: Callable[[str], object] = lambda
             missing[part.name] = str(error)
             continue
         made[part.name] = (content.encode("utf-8") if isinstance(content, str) else content, part.purpose)
-    made[package.bar_file.name] = (package.bar_file.read_bytes(), "the bar file that all of it was made from")
+    name = re.sub("[\ud800-\udfff]", "_", package.bar_file.name)  # of bytes that are not UTF-8
+    made[name] = (package.bar_file.read_bytes(), "the bar file that all of it was made from")
     made["read-me-first.txt"] = (_first(package, made).encode("utf-8"), "what is what")
     manifest = _manifest(package, made, missing)
     return {name: content for name, (content, _) in made.items()} | {MANIFEST: manifest}

@@ -327,3 +327,10 @@ def test_links_that_are_both_too_long_give_no_preload_and_it_is_said(tmp_path):
     assert "equal arms in mounts that turn freely" in told and "no preload" in told
     path.write_text(text.replace("[links] ", "[links.left]\nlength_error = 3.0\n\n[links]\n# "))
     assert not any("Both links" in line for line in read_bar(path).assumptions)
+
+
+@pytest.mark.parametrize("name", [b"odd\xff.toml", b"odd\n.toml", b"odd\x1b.toml"])
+def test_a_name_that_no_text_may_hold_is_written_and_shown_as_far_as_it_can_be(name, tmp_path):
+    path = tmp_path / os.fsdecode(name)
+    assert main(["new", str(path), "--yes"]) == 0
+    assert "odd?.toml" in path.read_text(encoding="utf-8") and read_bar(path).name == "my bar"

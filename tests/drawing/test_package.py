@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import shutil
 
 import pytest
@@ -140,3 +141,11 @@ def test_a_package_is_replaced_whole_or_not_at_all(package, tmp_path, monkeypatc
     assert main(["package", GOOD, "--out", str(tmp_path / "link"), "--replace"]) == 0
     assert (tmp_path / "link").is_symlink() and (folder / "bends.csv").read_bytes() != before["bends.csv"]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["link", "out"]
+
+
+def test_a_bar_file_whose_name_is_not_utf8_is_packed_under_one_that_is(tmp_path, unprinted):
+    odd = tmp_path / os.fsdecode(b"odd\xff.toml")
+    shutil.copyfile(GOOD, odd)
+    assert main(["package", str(odd), "--out", str(tmp_path / "out")]) == 0
+    listed = {each["name"] for each in manifest(tmp_path / "out")["files"]}
+    assert "odd_.toml" in listed and (tmp_path / "out" / "odd_.toml").read_bytes() == odd.read_bytes()
