@@ -87,6 +87,14 @@ def test_one_warning_of_several_bends_is_one_line(passing: CheckResult) -> None:
     assert 'NOT CHECKED: left hole "a" (and left hole "b") has no diameter' in found
     assert 'The right link at hole "1" (and the left link at hole "1") is 140 mm long; it may not reach.' in found
     assert "Hole 1, roll (and with their own numbers hole 3, roll): mounts and links take 2 % of the travel" in found
+    short = tuple(f"The straight between bends {i} and {i + 1} is 21 mm, below one diameter." for i in (2, 4))
+    (found,) = [each.text for each in concerns(replace(passing, warnings=short))]
+    assert found == (
+        "The straight between bends 2 and 3 (and the straight between bends 4 and 5) is 21 mm, below one diameter."
+    )
+    touch = tuple(f"Bends {i} and {i + 1} touch: there is no straight between them to grip." for i in (2, 4))
+    (found,) = [each.text for each in concerns(replace(passing, warnings=touch))]
+    assert found.startswith("Bends 2 and 3 (and bends 4 and 5) touch: there is")
     unlike = tuple(f"Bend {number}: {words.format(radius)}" for number, radius in ((1, 30), (2, 28)))
     assert "and with their own numbers bend 2" in concerns(replace(passing, warnings=unlike))[0].text
 
