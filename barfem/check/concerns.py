@@ -99,7 +99,7 @@ _OTHER = _Kind("", "", 0.02)
 """Whatever no entry speaks of: 2 %, what barfem's own approximations come to."""
 
 _SUBJECT = re.compile(
-    r'^(?P<told>NOT CHECKED: )?(?P<subject>Bend \d+|(?:Bends|The straight between bends) \d+ and \d+|Mount \d+'
+    r"^(?P<told>NOT CHECKED: )?(?P<subject>Bend \d+|(?:Bends|The straight between bends) \d+ and \d+|Mount \d+"
     r'|(?:Right|Left) hole "[^"]*"'
     r'|(?:right|left) hole "[^"]*"|Hole "[^"]*" of the (?:left|right) end|Hole [^":]+(?=: )'
     r'|Holes of the (?:left|right) end|The (?:left|right) (?:end|(?:pressed |forged )?flat|link(?: at hole "[^"]*")?))'

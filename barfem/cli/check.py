@@ -142,14 +142,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _show(result: CheckResult, args: argparse.Namespace) -> None:
-    """Print the whole result, or one screen of it with what would help."""
-    if args.full:
-        from barfem.show.table import print_result
-
-        print_result(result)
-        return
+    """Print the whole result, or one screen of it, with what would help."""
     from barfem.show.progress import Progress
-    from barfem.show.screen import print_screen
     from barfem.study.advice import advise, travel_to_spare
 
     found: tuple[Advice, ...] = ()
@@ -162,4 +156,11 @@ def _show(result: CheckResult, args: argparse.Namespace) -> None:
                 found = () if spare is None else (spare,)
             else:
                 found = advise(result.states.bar, case=args.case, solved=result.states)
-    print_screen(result, found)
+    if args.full:
+        from barfem.show.table import print_result
+
+        print_result(result, found)
+    else:
+        from barfem.show.screen import print_screen
+
+        print_screen(result, found)

@@ -16,8 +16,8 @@ from barfem.show import details, notes
 from barfem.show.lives import NO_LIFE, life_cell, life_ends
 from barfem.show.numbers import NONE, printable, ratio, significant, whole
 from barfem.show.reasons import reasons
-from barfem.show.screen import nothing_else, passes_with, way_words
 from barfem.show.table import head_lines
+from barfem.show.ways import nothing_else, passes_with, way_words
 from barfem.study.advice import Advice
 from barfem.study.change import tables_of
 

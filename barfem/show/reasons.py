@@ -19,8 +19,13 @@ DOES_NOTHING = "roll does not work this bar"
 NUMBER = re.compile(r"(?<![\w.])-?(?:\d{1,3}(?: \d{3})+|\d+)(?:\.\d+)?(?![\w])")
 
 
-def reasons(settings: Iterable[SettingResult | UnsolvedSetting], *, not_checked: bool = True) -> list[str]:
-    """Why each failing hole setting fails, and with `not_checked` what could not be checked at any."""
+def reasons(
+    settings: Iterable[SettingResult | UnsolvedSetting], *, not_checked: bool = True, alike: int = MOST_LINES
+) -> list[str]:
+    """Why each failing hole setting fails, and with `not_checked` what could not be checked at any.
+
+    More than `alike` that fail in one way are one line.
+    """
     settings = list(settings)
     several = len({setting.case for setting in settings}) > 1
     failing: list[tuple[str, Sequence[str]]] = [
@@ -28,8 +33,8 @@ def reasons(settings: Iterable[SettingResult | UnsolvedSetting], *, not_checked:
     ]
     failing, shared = _whole_bar(failing)
     lines = [*shared, *(f"Hole {name}: {stop('; '.join(why))}" for name, why in failing)]
-    if not shared and len(failing) > MOST_LINES:
-        lines = _together(failing)
+    if not shared and len(failing) > alike:
+        lines = _together(failing, alike)
     if not not_checked:
         return list(dict.fromkeys(lines))
     missing = [f"Not checked: {stop(text)}" for setting in settings for text in setting.not_checked]
@@ -60,7 +65,7 @@ def _name(setting: SettingResult | UnsolvedSetting, several: bool) -> str:
     return setting.holes + (f", {setting.case}" if several else "")
 
 
-def _together(failing: Sequence[tuple[str, Sequence[str]]]) -> list[str]:
+def _together(failing: Sequence[tuple[str, Sequence[str]]], alike: int) -> list[str]:
     """One line for each way of failing; where there are few of a kind, one for each hole setting."""
     kinds: dict[str, list[tuple[str, str]]] = {}
     for name, why in failing:
@@ -68,7 +73,7 @@ def _together(failing: Sequence[tuple[str, Sequence[str]]]) -> list[str]:
             kinds.setdefault(NUMBER.sub("#", text), []).append((name, text))
     lines = []
     for found in kinds.values():
-        if len(found) <= MOST_LINES:
+        if len(found) <= alike:
             lines += [f"Hole {name}: {stop(text)}" for name, text in found]
         else:
             count = f"all {len(found)}" if len(found) == len(failing) else f"{len(found)} of the {len(failing)}"

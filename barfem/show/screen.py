@@ -1,30 +1,37 @@
 """The one screen that `barfem check` prints: shape, hole settings, what governs, what matters, what helps, verdict.
 
 The verdict comes last, so that it stands above the prompt. Whatever else there is to say stands in `--full`, in the
-report and in the JSON. Four holes and two mounts take at most 40 lines at 100 columns.
+report and in the JSON. Four holes and two mounts take at most 40 lines at 100 columns: what would go beyond is said
+shorter.
 """
 
 from __future__ import annotations
 
 import re
+import sys
+from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
+from io import StringIO
 from shlex import quote
+from typing import TextIO
 
 from rich.console import Console
 
 from barfem.check.concerns import concerns
-from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import drawing_words
 from barfem.show import notes
-from barfem.show.console import HEAD, print_table
-from barfem.show.numbers import NO_BREAK, ratio, significant, whole
+from barfem.show.console import HEAD, make_console, print_table
+from barfem.show.numbers import NO_BREAK, ratio, whole
 from barfem.show.parts import NOTHING_GOVERNS, last_line, paragraph, place, printing
 from barfem.show.reasons import reasons
 from barfem.show.table import settings_tables, targets
+from barfem.show.tables import Cell, Column, Table
+from barfem.show.ways import spare_words, way_lines
 from barfem.study.advice import Advice
 
-__all__ = ["WIDTH", "nothing_else", "print_screen", "way_words"]
+__all__ = ["WIDTH", "print_screen"]
 
 WIDTH = 100
 """Columns where the output is no terminal."""
@@ -33,26 +40,71 @@ MOST_WARNINGS = 3
 MOST_REASONS = 4
 
 
+MOST_LINES = 40
+FEW_HOLES = 4
+"""Of more hole settings in a load case each has its line beyond `MOST_LINES`."""
+
+ALL, REASONS_TOGETHER, ONE_WARNING, WAYS_FOR_ALL, CASES_TOGETHER, NUMBERS_ALONE = range(6)
+"""What is given up, one after another, until the screen holds it: each includes those before it."""
+
+
+def print_screen(result: CheckResult, advice: Sequence[Advice] = (), *, stream: TextIO | None = None) -> None:
+    """Print the screen on `stream`, standard output by default."""
+    stream = sys.stdout if stream is None else stream
+    rows = Counter(row.case for row in result.rows)
+    most = MOST_LINES + max(max(rows.values(), default=0) - FEW_HOLES, 0)
+    width = make_console(stream, piped=WIDTH).width
+    for brief in range(NUMBERS_ALONE + 1):
+        made = _Like(stream)
+        _print(result, advice, brief, stream=made)
+        if made.getvalue().count("\n") <= most * max(WIDTH / width, 1.0):
+            break
+    stream.write(made.getvalue())
+    stream.flush()
+
+
+class _Like(StringIO):
+    """Text for another stream, drawn as it would be there."""
+
+    def __init__(self, stream: TextIO) -> None:
+        super().__init__()
+        self._terminal = stream.isatty()
+
+    def isatty(self) -> bool:
+        return self._terminal
+
+
 @printing(piped=WIDTH)
-def print_screen(console: Console, result: CheckResult, advice: Sequence[Advice] = ()) -> None:
-    """Print the screen."""
+def _print(console: Console, result: CheckResult, advice: Sequence[Advice], brief: int) -> None:
     drawing = drawing_words(result.drawing, result.revision)
     paragraph(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)
     for line in result.described:
         paragraph(console, line, then="  ")
-    for made in settings_tables(result):
-        console.print()
+    tables = settings_tables(result)
+    together = brief >= CASES_TOGETHER and len({made.columns for made in tables}) == 1 < len(tables)
+    for made in tables:
+        if not together or made is tables[0]:
+            console.print()
         paragraph(console, made.title.partition(": ")[2] or made.title, first=f"{_case(made.title)}: ", style=HEAD)
-        print_table(console, made)
-        for remark in made.remarks[1:]:  # the first says what the rate is; --full has it
-            paragraph(console, remark, then="  ")
-    console.print()
+        if not together:
+            _print_table(console, made)
+    if together:
+        merged = _one(tables)
+        _print_table(console, merged if brief < NUMBERS_ALONE else replace(merged, remarks=()))
+    else:
+        console.print()
     for line in _governing(result):
         paragraph(console, line, then="  ")
-    _warnings(console, result)
-    _advice(console, result, advice)
+    most = 0 if brief >= NUMBERS_ALONE else 1 if brief >= ONE_WARNING else MOST_WARNINGS
+    left_out = brief >= WAYS_FOR_ALL and not result.passes and any(each.left for each in advice)
+    _warnings(console, result, most, brief >= REASONS_TOGETHER, "what each hole passes with, " if left_out else "")
+    if advice and result.passes:
+        paragraph(console, spare_words(advice), then="  ")
+    elif advice:
+        for line in way_lines(result, advice, own=brief < WAYS_FOR_ALL):
+            paragraph(console, line, then="  ")
     if not result.passes:
-        lines = reasons(result.rows, not_checked=False)
+        lines = reasons(result.rows, not_checked=False, alike=1 if brief >= REASONS_TOGETHER else MOST_REASONS)
         for line in lines[:MOST_REASONS]:
             paragraph(console, line, first="- ", then="  ")
         if len(lines) > MOST_REASONS:
@@ -60,6 +112,21 @@ def print_screen(console: Console, result: CheckResult, advice: Sequence[Advice]
             paragraph(console, f"- and {more} more reason{'s' * (more > 1)}: see --full")
     not_judged = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
     last_line(console, notes.verdict_line(result) + not_judged, good=result.passes)
+
+
+def _print_table(console: Console, made: Table) -> None:
+    print_table(console, made)
+    for remark in made.remarks[1:]:  # the first says what the rate is; --full has it
+        paragraph(console, remark, then="  ")
+
+
+def _one(tables: Sequence[Table]) -> Table:
+    """Tables of like columns as one, the load case before each row and each remark."""
+    first = tables[0]
+    case = Column("Case", text=True)
+    rows = tuple((Cell(_case(made.title)), *row) for made in tables for row in made.rows)
+    said = tuple(f"{_case(made.title)}: {remark}" for made in tables for remark in made.remarks[1:])
+    return replace(first, columns=(case, *first.columns), rows=rows, remarks=(*first.remarks[:1], *said))
 
 
 def _case(title: str) -> str:
@@ -98,13 +165,14 @@ def _named(setting: SettingResult, several: bool) -> str:
     return setting.holes + (f" ({setting.case})" if several else "")
 
 
-def _warnings(console: Console, result: CheckResult) -> None:
+def _warnings(console: Console, result: CheckResult, most: int, short: bool, also_there: str) -> None:
     """The warnings that can turn the verdict, the weightiest first, each with its size; and how many more there are."""
     ranked = concerns(result)
-    shown = [each for each in ranked if each.turns][:MOST_WARNINGS]
+    shown = [each for each in ranked if each.turns][:most]
     for each in shown:
         size = f"; {each.size}" if each.size else ""
-        paragraph(console, f"Warning: {_first_sentence(each.text).rstrip('.')}{size}.", then="  ")
+        text = _first_sentence(each.text).rstrip(".")
+        paragraph(console, f"Warning: {_counted(text) if short else text}{size}.", then="  ")
     more = len(ranked) - len(shown)
     turning = sum(each.turns for each in ranked) - len(shown)
     some = f"{turning} of " if turning < more else ""
@@ -113,54 +181,21 @@ def _warnings(console: Console, result: CheckResult) -> None:
     command = f"barfem check {quote(result.source or 'BAR.toml')} --full"
     if len(command) <= console.width:  # copied as one line
         command = command.replace(" ", NO_BREAK)
-    pointer = f"{also}assumptions and all details: {command}"
+    pointer = f"{also}{also_there}assumptions and all details: {command}"
     paragraph(console, pointer[0].upper() + pointer[1:])
+
+
+def _counted(text: str) -> str:
+    """A warning of many holes or bends: "(and 7 more)"."""
+
+    def count(found: re.Match[str]) -> str:
+        others = found["others"].count(", ") + 1
+        return f"({found['and']} {others} more)" if others > 1 else found.group(0)
+
+    return re.sub(r"\((?P<and>and(?: with their own numbers)?) (?P<others>[^()]*)\)", count, text, count=1)
 
 
 def _first_sentence(text: str) -> str:
     """Up to the first full stop that ends a sentence; the rest stands in --full."""
     found = re.match(r".*?[.!?](?=\s+[A-Z]|$)", text)
     return found.group(0) if found else text
-
-
-def _advice(console: Console, result: CheckResult, advice: Sequence[Advice]) -> None:
-    """What would make each failing hole setting pass, a hole setting at a time; or what there is to spare."""
-    if not advice:
-        return
-    if result.passes:
-        paragraph(console, f"To spare: it passes up to {advice[0].words}.", then="  ")
-        return
-    several = len({setting.case for setting in result.settings}) > 1
-    for key in dict.fromkeys((each.left, each.right, each.case) for each in advice):
-        some = [each for each in advice if (each.left, each.right, each.case) == key]
-        ways = "; or ".join(way_words(each) for each in some)
-        paragraph(console, f"{passes_with(some[0], several_cases=several)} {ways}.", then="  ")
-    if words := nothing_else(advice):
-        paragraph(console, words, then="  ")
-
-
-def passes_with(each: Advice, *, several_cases: bool) -> str:
-    """What stands before the ways that make a hole setting, or all of them, pass."""
-    case = f", {each.case}," if several_cases else ""
-    return f"Hole {pair_name(each.left, each.right)}{case} passes with" if each.left else f"All holes{case} pass with"
-
-
-def nothing_else(advice: Sequence[Advice]) -> str:
-    """Of hole settings that pass with less travel alone: that all else was looked at; empty where there are none."""
-    kinds: dict[str, list[str]] = {}
-    for each in (each for each in advice if each.left):
-        kinds.setdefault(pair_name(each.left, each.right), []).append(each.kind)
-    holes = [hole for hole, of in kinds.items() if set(of) == {"travel"}]
-    if not holes:
-        return ""
-    return (
-        f"At hole{'s' * (len(holes) > 1)} {', '.join(holes)} no hole nearer the tip, longer arm, smaller stock size or "
-        "better skin is enough alone (thicker is worse at equal travel)."
-    )
-
-
-def way_words(each: Advice) -> str:
-    """One way that makes a hole setting pass, with the rate that it gives where that is another."""
-    if each.rate_change_percent is None or abs(each.rate_change_percent) < 0.5 or each.rate_N_per_mm is None:
-        return each.words
-    return f"{each.words}: {significant(each.rate_N_per_mm)} N/mm, {each.rate_change_percent:+.0f} %"

@@ -6,6 +6,7 @@ itself says), so that it survives logs, mail and old terminals.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from rich.console import Console
@@ -24,7 +25,9 @@ from barfem.show.numbers import NONE, whole
 from barfem.show.parts import bullets, heading, listed, paragraph, printing, repeats_cell, stop, titled_table
 from barfem.show.reasons import reasons
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
+from barfem.show.ways import spare_words, way_lines
 from barfem.strength.fatigue.factors import strength_share
+from barfem.study.advice import Advice
 
 __all__ = [
     "RANKED",
@@ -39,8 +42,8 @@ __all__ = [
 
 
 @printing()
-def print_result(console: Console, result: CheckResult) -> None:
-    """Print the whole result."""
+def print_result(console: Console, result: CheckResult, advice: Sequence[Advice] = ()) -> None:
+    """Print the whole result, and what would make it pass or what it has to spare."""
     console.print(Text(result.name, style=HEAD))
     for line in head_lines(result):
         paragraph(console, line)
@@ -50,6 +53,10 @@ def print_result(console: Console, result: CheckResult) -> None:
     for line in column_notes(result):
         paragraph(console, line)
     _verdict(result, console)
+    if advice and result.passes:
+        paragraph(console, spare_words(advice))
+    elif advice:
+        listed(console, "Passes with", way_lines(result, advice))
     if result.settings:
         heading(console, "What governs")
         for text in details.governing(result):

@@ -11,7 +11,7 @@ import pytest
 
 from barfem.check.api import check_bar
 from barfem.model.read import bar_from_dict, read_bar
-from barfem.show.screen import nothing_else
+from barfem.show.ways import nothing_else
 from barfem.solve import newton
 from barfem.study.advice import advise, travel_to_spare
 from barfem.study.change import change

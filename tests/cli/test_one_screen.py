@@ -1,0 +1,60 @@
+"""`barfem check` is one screen for four holes and two mounts, whatever fails and in however many load cases."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from barfem.cli.main import main
+from tests.check.bar_files import BUILT, toml
+from tests.model.bar_data import changed
+
+MOST = 40
+
+FOUR = ("ends.holes", [{"name": str(i + 1), "from_tip": 20.0 + 22.0 * i} for i in range(4)])
+TOO_FAR = ("travel.pickup", 48.0)
+ONE_WHEEL = ("travel.one_wheel", 60.0)
+PARALLEL = ("travel.parallel", 30.0)
+UNEQUAL = (
+    "centreline",
+    {
+        "points": [[-270, -550, 0], [0, -540, 0], [0, -300, 0], [40, -250, -30], [40, 250, -30], [0, 300, 0],
+                   [0, 540, 0], [-230, 552, 10]],
+        "bend_radius": 60.0,
+    },
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        (TOO_FAR,),
+        (TOO_FAR, UNEQUAL),
+        (TOO_FAR, ONE_WHEEL),
+        (TOO_FAR, ONE_WHEEL, UNEQUAL),
+        (ONE_WHEEL, ("travel.pickup", 5.0)),
+        (("travel.pickup", 5.0), UNEQUAL, ("travel.one_wheel", 8.0)),
+    ],
+    ids=["fails", "unequal", "two cases", "all", "one case fails", "passes"],
+)
+def test_four_holes_and_two_mounts_are_forty_lines(changes: Any, tmp_path: Any, capsys: Any) -> None:
+    path = tmp_path / "bar.toml"
+    path.write_text(toml(changed(FOUR, *changes, base=BUILT)), encoding="utf-8")
+    status = main(["check", str(path)])
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) <= MOST, "\n".join(lines)
+    text = " ".join(" ".join(lines).split())
+    assert lines[-1].startswith("VERDICT: ")
+    assert text.count("yes") + text.count(" NO ") >= 4
+    assert status == 0 or ("pass with" in text or "passes with" in text)
+    assert status == 0 or "falls short of the target" in text
+    assert status == 0 or ("Hole 1" in text and "passes with" in text) or "what each hole passes with" in text
+
+
+def test_full_says_what_each_hole_passes_with_and_what_is_to_spare(tmp_path: Any, capsys: Any) -> None:
+    path = tmp_path / "bar.toml"
+    for travel, words in ((48.0, "Hole 4 passes with travel pickup"), (5.0, "To spare: it passes up to travel")):
+        path.write_text(toml(changed(FOUR, ("travel.pickup", travel), base=BUILT)), encoding="utf-8")
+        main(["check", str(path), "--full"])
+        assert words in " ".join(capsys.readouterr().out.split())
