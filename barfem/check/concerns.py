@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from barfem.check.result import CheckResult
 from barfem.model.frozen import frozen
 
-__all__ = ["Concern", "concerns", "stress_to_spare"]
+__all__ = ["Concern", "concerns", "stress_to_spare", "told_together"]
 
 ANY = float("inf")
 
@@ -99,7 +99,8 @@ _OTHER = _Kind("", "", 0.02)
 """Whatever no entry speaks of: 2 %, what barfem's own approximations come to."""
 
 _SUBJECT = re.compile(
-    r"^(?P<told>NOT CHECKED: )?(?P<subject>Bend \d+|(?:Bends|The straight between bends) \d+ and \d+|Mount \d+"
+    r"^(?P<told>(?:NOT CHECKED|Not checked): )?"
+    r"(?P<subject>Bend \d+|(?:Bends|The straight between bends) \d+ and \d+|Mount \d+"
     r'|(?:Right|Left) hole "[^"]*"'
     r'|(?:right|left) hole "[^"]*"|Hole "[^"]*" of the (?:left|right) end|Hole [^":]+(?=: )'
     r'|Holes of the (?:left|right) end|The (?:left|right) (?:end|(?:pressed |forged )?flat|link(?: at hole "[^"]*")?))'
@@ -131,7 +132,7 @@ def concerns(result: CheckResult) -> tuple[Concern, ...]:
     spare = stress_to_spare(result)
     order: dict[str, int] = {}
     found = []
-    for text in _together(dict.fromkeys(result.warnings)):
+    for text in told_together(dict.fromkeys(result.warnings)):
         low = text.lower()
         at, kind = next(((i, each) for i, each in enumerate(_KINDS) if each.words in low), (len(_KINDS), _OTHER))
         turns = kind.share == ANY or (result.passes and 1.0 + kind.share >= spare and kind.share > 0.0)
@@ -140,7 +141,7 @@ def concerns(result: CheckResult) -> tuple[Concern, ...]:
     return tuple(sorted(found, key=lambda each: (not each.turns, -min(each.share, 1e9), order[each.text])))
 
 
-def _together(warnings: Iterable[str]) -> list[str]:
+def told_together(warnings: Iterable[str]) -> list[str]:
     """Warnings that differ in their bend, hole, mount or end alone as one: "Bend 1 (and bend 2): radius ..."."""
     kinds: dict[str, list[tuple[str, str, str]]] = {}
     for text in warnings:

@@ -100,11 +100,11 @@ def holes(result: CheckResult) -> Table | None:
         [
             words("Hole", lambda hole: f"{hole.side} {hole.name}"),
             column("In\nuse", "", lambda hole: hole.in_use),
-            column("Net", "MPa", lambda hole: hole.von_mises_MPa if hole.checked else Cell("not"), show=whole),
+            column("Net", "MPa", lambda hole: hole.von_mises_MPa if hole.checked else Cell("not checked"), show=whole),
             column(
                 "Yield\nmargin",
                 "",
-                lambda hole: hole.yield_margin if hole.checked else Cell("checked"),
+                lambda hole: checked(hole, hole.yield_margin),
                 show=_to(target),
             ),
             column("Ampl.", "MPa", lambda hole: checked(hole, hole.amplitude_MPa), show=whole),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
+from barfem.check.concerns import told_together
 from barfem.check.result import SettingResult, UnsolvedSetting
 from barfem.show.parts import stop
 
@@ -29,7 +30,7 @@ def reasons(
     settings = list(settings)
     several = len({setting.case for setting in settings}) > 1
     failing: list[tuple[str, Sequence[str]]] = [
-        (_name(setting, several), _reasons_of(setting, not_checked)) for setting in settings if not setting.passes
+        (_name(setting, several), _reasons_of(setting)) for setting in settings if not setting.passes
     ]
     failing, shared = _whole_bar(failing)
     lines = [*shared, *(f"Hole {name}: {stop('; '.join(why))}" for name, why in failing)]
@@ -37,8 +38,8 @@ def reasons(
         lines = _together(failing, alike)
     if not not_checked:
         return list(dict.fromkeys(lines))
-    missing = [f"Not checked: {stop(text)}" for setting in settings for text in setting.not_checked]
-    return list(dict.fromkeys([*lines, *missing]))
+    missing = dict.fromkeys(f"Not checked: {stop(text)}" for setting in settings for text in setting.not_checked)
+    return list(dict.fromkeys([*lines, *told_together(missing)]))
 
 
 def _whole_bar(
@@ -56,9 +57,9 @@ def _whole_bar(
     return [], shared
 
 
-def _reasons_of(setting: SettingResult | UnsolvedSetting, not_checked: bool) -> tuple[str, ...]:
-    why = setting.why if not_checked else tuple(text for text in setting.why if not text.startswith("not checked"))
-    return tuple(why) or ("no reason was recorded",)
+def _reasons_of(setting: SettingResult | UnsolvedSetting) -> tuple[str, ...]:
+    """Why it fails; what is not checked fails no hole setting, and is told of them all."""
+    return tuple(text for text in setting.why if not text.startswith("not checked")) or ("no reason was recorded",)
 
 
 def _name(setting: SettingResult | UnsolvedSetting, several: bool) -> str:

@@ -329,3 +329,19 @@ def test_a_few_failing_holes_have_a_line_each_and_many_one():
     assert reasons(mixed)[1] == "Hole 6: yield margin -0.08 is below the target of 0.25."
     cases = [*failing(3), *failing(3, "one-wheel")]
     assert "47 000 (hole 3, roll) to 49 000 (hole 1, roll)" in reasons(cases)[0]
+
+
+def test_holes_that_are_not_checked_are_told_once_however_many_settings_fail():
+    texts = tuple(
+        f'{side} hole "{name}" has no diameter: its net section and edge are not checked'
+        for side in ("right", "left")
+        for name in "123456"
+    )
+    why = ("life at 90 % survival, 1 000 cycles, falls short", *(f"not checked: {text}" for text in texts))
+    settings = tuple(
+        made_up_setting(name, name, passes=False, why=why, not_checked=texts) for name in ("1", "2", "3", "4", "5", "6")
+    )
+    text = " ".join(printed(made_up_result(settings)).split())
+    assert "At all 6 that fail: life at 90 % survival" in text and "of the 6 that fail" not in text
+    assert text.lower().count("not checked: ") == 1
+    assert 'Not checked: right hole "1" (and right hole "2",' in text

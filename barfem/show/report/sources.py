@@ -13,11 +13,16 @@ __all__ = ["with_sources", "without_memory"]
 # ", from memory", "; the values from memory, fairly sure" and the like, up to what ends the clause.
 _REMARK = re.compile(
     r"[,;:]?\s*(?:\(from memory[^()]*\)"
-    r"|(?:(?:all|the) (?:values?|numbers?) )?from memory(?:,? (?:fairly |quite )?sure)?"
+    r"|(?:(?:all|the) (?:values?|numbers?) )?from memory(?:,? (?:fairly |quite )?(?:un)?sure)?"
     r"(?:[,;] (?:recomputed|look it up|to be looked up)[^.;)]*)?)",
     re.IGNORECASE,
 )
-_CLAUSE_ENDS = re.compile(r"(?:(?<!Eq)(?<!No)(?<!Fig)(?<!art)\. |; |(?<=[^\d]): )(?=\S)")
+_CLAUSE_ENDS = re.compile(r"(?:(?<!Eq)(?<!No)(?<!Fig)(?<!art)\. |; )(?=\S)")
+_COLON = re.compile(r"(?<=[^\d]): (?=\S)")
+_STANDARD = re.compile(r"\b(?:EN|DIN|ISO|SAE|ASTM|JIS|GB/T|FKM)\b")
+"""What stands before a colon is the source itself where it names a standard."""
+
+_NAME_ALONE = 24
 
 
 def with_sources(sections: Sequence[Section]) -> list[Section]:
@@ -61,12 +66,32 @@ def _cell(cell, sources):  # type: ignore[no-untyped-def]
 def without_memory(text: str, sources: dict[str, None]) -> str:
     """The text without its "from memory"; what it was said of is added to `sources`."""
     while (found := _REMARK.search(text)) is not None:
-        before = text[: found.start()]
-        source = _CLAUSE_ENDS.split(before)[-1].strip(" ,;:(")
-        if source.count("(") < source.count(")"):
-            source = before.strip(" ,;:(")
-        source += ")" * (source.count("(") - source.count(")"))
-        if source:
-            sources.setdefault(source[0].upper() + source[1:])
-        text = before + text[found.end() :]
+        before, after = text[: found.start()], text[found.end() :]
+        source = _source(before) if before.strip() else _CLAUSE_ENDS.split(after.strip(" ,;:"))[0]
+        if source and " ".join(source.split()).lower() not in {" ".join(each.split()).lower() for each in sources}:
+            sources[source[0].upper() + source[1:]] = None
+        text = before + after if before.strip() else after.lstrip(" ,;:")
     return text
+
+
+def _source(before: str) -> str:
+    """What ends `before`: its last clause, with the standard that it is of."""
+    opened = _opened(before)
+    clause = _CLAUSE_ENDS.split(before[opened:])[-1]
+    if opened and len(clause) < _NAME_ALONE:  # an author: what is his stands before the bracket
+        return f"{_CLAUSE_ENDS.split(before[: opened - 1])[-1].strip(' ,;:')} ({clause.strip(' ,;:')})"
+    colons = list(_COLON.finditer(clause))
+    if colons and not _STANDARD.search(clause[: colons[-1].start()]):
+        clause = clause[colons[-1].end() :]
+    return clause.strip(" ,;:").removeprefix("default, ")
+
+
+def _opened(text: str) -> int:
+    """Where the inside of the last bracket that is still open begins; 0 where none is."""
+    open_at = [0]
+    for i, letter in enumerate(text):
+        if letter == "(":
+            open_at.append(i + 1)
+        elif letter == ")" and len(open_at) > 1:
+            open_at.pop()
+    return open_at[-1]
