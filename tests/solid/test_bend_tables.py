@@ -132,6 +132,16 @@ def test_a_broken_file_is_replaced(folder: Path) -> None:
     assert not cache.cached("key", SHAPES, made).found
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no pipes with names")
+def test_a_pipe_or_a_device_in_the_place_of_a_file_is_not_read(folder: Path) -> None:
+    cache.cached("key", SHAPES, made)
+    (path,) = folder.glob("*.npz")
+    path.unlink()
+    os.mkfifo(path)
+    assert "broken" in str(cache.cached("key", SHAPES, made).problem)
+    assert path.is_file() and cache.cached("key", SHAPES, made).found
+
+
 def test_who_waits_is_told_what_is_solved_and_nothing_of_what_is_found(folder: Path) -> None:
     texts: list[str] = []
     with cache.telling(texts.append):

@@ -108,6 +108,8 @@ def cached(
 def _read(path: Path, key: str, shapes: Mapping[str, tuple[int, ...]]) -> tuple[Arrays | None, str | None]:
     arrays: dict[str, NDArray[np.float64]] = {}
     try:
+        if path.exists() and not path.is_file():  # a pipe or a device: reading it might never end
+            raise ValueError("no file")
         with zipfile.ZipFile(path) as archive:
             whole = str(_member(archive, "key", ())) == key
             for name, shape in shapes.items():
