@@ -16,7 +16,7 @@ from barfem.show import details, notes
 from barfem.show.lives import NO_LIFE, life_cell, life_ends
 from barfem.show.numbers import NONE, printable, ratio, significant, whole
 from barfem.show.reasons import reasons
-from barfem.show.table import head_lines
+from barfem.show.table import head_lines, warning_lines
 from barfem.show.ways import nothing_else, passes_with, way_words
 from barfem.study.advice import Advice
 from barfem.study.change import tables_of
@@ -47,7 +47,7 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "governing": [printable(line) for line in details.governing(result)],
         "lessons": [printable(line) for line in notes.lessons(result)],
         "head": [printable(line) for line in head_lines(result)],
-        "warnings": list(dict.fromkeys(result.warnings)),
+        "warnings": warning_lines(result),
         "assumptions": list(dict.fromkeys(result.assumptions)),
         "cautions": list(result.cautions),
         "commands": commands(session, changes),

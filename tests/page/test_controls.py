@@ -48,6 +48,26 @@ def test_a_slider_moves_the_table_and_the_file_says_the_same(opened, served, cap
         assert abs(shown - setting[link.get_attribute("data-result")]) <= 0.5
 
 
+@pytest.mark.parametrize(("key", "there"), [("Enter", True), ("Escape", False)])
+def test_a_name_is_written_by_the_keyboard_alone(opened, served, key, there):
+    page = opened()
+    page.page.click("#write")
+    page.page.fill("#new-name", f"by-{key}.toml")
+    page.page.press("#new-name", key)
+    page.page.wait_for_selector("#dialog", state="hidden")
+    if there:
+        page.page.wait_for_selector("#toast:visible", timeout=5000)
+    assert (served.folder / f"by-{key}.toml").is_file() == there
+
+
+def test_a_question_without_a_name_can_be_left(opened):
+    page = opened()
+    page.page.click("#write")
+    page.page.fill("#new-name", "")
+    page.page.click("#dialog button:has-text('Cancel')")
+    page.page.wait_for_selector("#dialog", state="hidden", timeout=5000)
+
+
 @pytest.mark.long
 def test_typed_numbers_take_units_and_a_wrong_one_keeps_the_last_result(opened):
     page = opened()

@@ -38,13 +38,14 @@ export function toast(words) {
   hide = setTimeout(() => { place.hidden = true; }, 6000);
 }
 
-/** A question with buttons: resolves to the value of the one that is pressed, "" if it is closed. */
+/** A question with buttons: resolves to the value of the one that is pressed, "" if it is closed. Enter is the chief one. */
 export function dialog(title, body, buttons) {
   const box = at("dialog");
   at("dialog-title").textContent = title;
   at("dialog-body").replaceChildren(...body);
   at("dialog-buttons").replaceChildren(
-    ...buttons.map(([value, words, chief]) => make("button", { type: "submit", value, text: words, class: chief ? "chief" : "" })),
+    ...buttons.map(([value, words, chief]) => make("button", chief ? { type: "submit", value, text: words, class: "chief" }
+      : { type: "button", text: words, onclick: () => box.close(value) })),
   );
   box.returnValue = "";
   box.showModal();
