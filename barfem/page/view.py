@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import shlex
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from barfem.check.hole_names import pair_name
@@ -43,15 +44,20 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "tables": [_table(result, case) for case in dict.fromkeys(row.case for row in result.rows)],
         "verdict": printable(verdict),
         "passes": result.passes,
-        "why": [printable(line) for line in reasons(result.rows)],
-        "governing": [printable(line) for line in details.governing(result)],
-        "lessons": [printable(line) for line in notes.lessons(result)],
-        "head": [printable(line) for line in head_lines(result)],
-        "warnings": warning_lines(result),
+        "why": _whole_numbers(reasons(result.rows)),
+        "governing": _whole_numbers(details.governing(result)),
+        "lessons": _whole_numbers(notes.lessons(result)),
+        "head": _whole_numbers(head_lines(result)),
+        "warnings": _whole_numbers(warning_lines(result)),
         "assumptions": list(dict.fromkeys(result.assumptions)),
         "cautions": list(result.cautions),
         "commands": commands(session, changes),
     }
+
+
+def _whole_numbers(lines: Iterable[str]) -> list[str]:
+    """Sentences whose numbers no line break parts."""
+    return [re.sub(r"(?<=\d) (?=\d{3}\b)", "\u00a0", printable(line)) for line in lines]
 
 
 def _holes(tables: Mapping[str, Any]) -> dict[str, Any] | None:

@@ -343,3 +343,10 @@ def test_a_handle_of_the_sketch_moves_as_the_bar_does_when_its_key_grows(name, g
             moved = handles({each["key"]: each["value"] + each["factor"] for each in move["keys"]})[which]
             way = move.get("along") or np.eye(3)["xyz".index(move["axis"])]
             assert np.subtract(moved["at"], handle["at"]) == pytest.approx(way, abs=2e-3), (which, move)
+
+
+def test_sentences_break_no_number_and_say_warnings_of_one_kind_once(tube):
+    page = tube.post("/check", {"changes": {"travel.pickup": 33.0}, "page": True}).json()["page"]
+    for part in ("why", "governing", "lessons", "head", "warnings"):
+        assert all(not re.search(r"\d \d{3}\b", line) for line in page[part]), part
+    assert len(page["warnings"]) == len({line.partition(" ")[2] for line in page["warnings"]})
