@@ -12,6 +12,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import stat
 import tempfile
 import time
 import zipfile
@@ -108,7 +109,7 @@ def cached(
 def _read(path: Path, key: str, shapes: Mapping[str, tuple[int, ...]]) -> tuple[Arrays | None, str | None]:
     arrays: dict[str, NDArray[np.float64]] = {}
     try:
-        if path.exists() and not path.is_file():  # a pipe or a device: reading it might never end
+        if not stat.S_ISREG(path.stat().st_mode):  # a pipe or a device: reading it might never end
             raise ValueError("no file")
         with zipfile.ZipFile(path) as archive:
             whole = str(_member(archive, "key", ())) == key
