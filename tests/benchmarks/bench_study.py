@@ -65,13 +65,14 @@ def bench_evaluator(report: Report, count: int, aim: bool) -> None:
         )
         every = ms_a_bar(bar, count // 2, None)
         settings = len(bar.left.holes)
-        linear = every <= 1.15 * settings * one
+        linear = not aim or every <= 1.15 * settings * one
         report.line(
             f"  all {settings} hole settings against one", f"{every / one:.2f} times", f"{settings} times", linear
         )
     before = peak_MB()
     many = ms_a_bar(bar, 3 * count, [hole])
-    report.line("  three times as many bars, each", f"{many / one:.2f} times", "1.2 times", many <= 1.2 * one)
+    met = not aim or many <= 1.2 * one
+    report.line("  three times as many bars, each", f"{many / one:.2f} times", "1.2 times", met)
     report.line("  memory that they take more", f"{peak_MB() - before:.0f} MB", "30 MB", peak_MB() - before <= 30.0)
 
 
