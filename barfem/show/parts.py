@@ -27,6 +27,7 @@ __all__ = [
     "NOTHING_GOVERNS",
     "bullets",
     "change_cell",
+    "drawn",
     "evaluated_life",
     "heading",
     "hole_columns",
@@ -56,15 +57,19 @@ def printing(*, piped: int = PIPED) -> Callable[[Callable[..., None]], Callable[
         @wraps(write)
         def printed(*given: Any, stream: TextIO | None = None, **named: Any) -> None:
             stream = sys.stdout if stream is None else stream
-            console = make_console(stream, piped=piped)
-            with console.capture() as capture:
-                write(console, *given, **named)
-            stream.write(re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE))
+            stream.write(drawn(make_console(stream, piped=piped), write, *given, **named))
             stream.flush()
 
         return printed
 
     return printing_of
+
+
+def drawn(console: Console, write: Callable[..., None], *given: Any, **named: Any) -> str:
+    """What `write` prints on a console, for its stream, which gets nothing yet."""
+    with console.capture() as capture:
+        write(console, *given, **named)
+    return re.sub(r"[ ]+$", "", printable(capture.get()), flags=re.MULTILINE)
 
 
 def heading(console: Console, title: str) -> None:

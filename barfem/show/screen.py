@@ -12,7 +12,6 @@ import sys
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from io import StringIO
 from shlex import quote
 from typing import TextIO
 
@@ -24,7 +23,7 @@ from barfem.model.bar import drawing_words
 from barfem.show import notes
 from barfem.show.console import HEAD, make_console, print_table
 from barfem.show.numbers import NO_BREAK, ratio, whole
-from barfem.show.parts import NOTHING_GOVERNS, last_line, paragraph, place, printing
+from barfem.show.parts import NOTHING_GOVERNS, drawn, last_line, paragraph, place
 from barfem.show.reasons import reasons
 from barfem.show.table import settings_tables, targets
 from barfem.show.tables import Cell, Column, Table
@@ -53,28 +52,15 @@ def print_screen(result: CheckResult, advice: Sequence[Advice] = (), *, stream: 
     stream = sys.stdout if stream is None else stream
     rows = Counter(row.case for row in result.rows)
     most = MOST_LINES + max(max(rows.values(), default=0) - FEW_HOLES, 0)
-    width = make_console(stream, piped=WIDTH).width
+    console = make_console(stream, piped=WIDTH)
     for brief in range(NUMBERS_ALONE + 1):
-        made = _Like(stream)
-        _print(result, advice, brief, stream=made)
-        if made.getvalue().count("\n") <= most * max(WIDTH / width, 1.0):
+        screen = drawn(console, _print, result, advice, brief)
+        if screen.count("\n") <= most * max(WIDTH / console.width, 1.0):
             break
-    stream.write(made.getvalue())
+    stream.write(screen)
     stream.flush()
 
 
-class _Like(StringIO):
-    """Text for another stream, drawn as it would be there."""
-
-    def __init__(self, stream: TextIO) -> None:
-        super().__init__()
-        self._terminal = stream.isatty()
-
-    def isatty(self) -> bool:
-        return self._terminal
-
-
-@printing(piped=WIDTH)
 def _print(console: Console, result: CheckResult, advice: Sequence[Advice], brief: int) -> None:
     drawing = drawing_words(result.drawing, result.revision)
     paragraph(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)

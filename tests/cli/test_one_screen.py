@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from io import BytesIO, TextIOWrapper
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from barfem.check.api import check_bar
 from barfem.cli.main import main
+from barfem.model.read import bar_from_dict
+from barfem.show.screen import print_screen
 from tests.check.bar_files import BUILT, toml
 from tests.model.bar_data import changed
 
@@ -61,3 +65,12 @@ def test_full_says_what_each_hole_passes_with_and_what_is_to_spare(tmp_path: Any
         path.write_text(toml(changed(FOUR, ("travel.pickup", travel), base=BUILT)), encoding="utf-8")
         main(["check", str(path), "--full"])
         assert words in " ".join(capsys.readouterr().out.split())
+
+
+def test_lines_of_a_table_are_drawn_with_what_the_terminal_can_show() -> None:
+    """Where the output takes ASCII alone, rules are dashes: other characters would come out as question marks."""
+    raw = BytesIO()
+    stream = TextIOWrapper(raw, encoding="ascii", errors="replace", newline="\n")
+    print_screen(check_bar(bar_from_dict(changed(FOUR, base=BUILT))), stream=stream)
+    text = raw.getvalue().decode("ascii")
+    assert "-----+-" in text and "?" not in text
