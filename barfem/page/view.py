@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import re
 import shlex
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from barfem.check.hole_names import pair_name
@@ -15,8 +14,9 @@ from barfem.page.session import Session
 from barfem.page.sketch import sketch_of
 from barfem.show import details, notes
 from barfem.show.lives import NO_LIFE, life_cell, life_ends
-from barfem.show.numbers import NONE, printable, ratio, significant, whole
+from barfem.show.numbers import NONE, printable, ratio, significant, spaced, whole
 from barfem.show.reasons import reasons
+from barfem.show.report.html_table import all_prose
 from barfem.show.table import head_lines, warning_lines
 from barfem.show.ways import nothing_else, passes_with, way_words
 from barfem.study.advice import Advice
@@ -44,20 +44,15 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "tables": [_table(result, case) for case in dict.fromkeys(row.case for row in result.rows)],
         "verdict": printable(verdict),
         "passes": result.passes,
-        "why": _whole_numbers(reasons(result.rows)),
-        "governing": _whole_numbers(details.governing(result)),
-        "lessons": _whole_numbers(notes.lessons(result)),
-        "head": _whole_numbers(head_lines(result)),
-        "warnings": _whole_numbers(warning_lines(result)),
+        "why": all_prose(reasons(result.rows)),
+        "governing": all_prose(details.governing(result)),
+        "lessons": all_prose(notes.lessons(result)),
+        "head": all_prose(head_lines(result)),
+        "warnings": all_prose(warning_lines(result)),
         "assumptions": list(dict.fromkeys(result.assumptions)),
         "cautions": list(result.cautions),
         "commands": commands(session, changes),
     }
-
-
-def _whole_numbers(lines: Iterable[str]) -> list[str]:
-    """Sentences whose numbers no line break parts."""
-    return [re.sub(r"(?<=\d) (?=\d{3}\b)", "\u00a0", printable(line)) for line in lines]
 
 
 def _holes(tables: Mapping[str, Any]) -> dict[str, Any] | None:
@@ -80,7 +75,7 @@ def _holes(tables: Mapping[str, Any]) -> dict[str, Any] | None:
 
 def _text(text: str, key: str = "", value: Any = None) -> Part:
     # No line breaks within a number: the no-break space for what the terminal marks otherwise.
-    return {"text": text.replace("\ue000", "\u00a0"), **({"key": key, "value": value} if key else {})}
+    return {"text": spaced(text), **({"key": key, "value": value} if key else {})}
 
 
 def _table(result: CheckResult, case: str) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from barfem.page.session import Asked, Session
 from barfem.page.view import advice_view, check_view
 from barfem.show.figures.data import FigureData
 from barfem.show.lives import one_life
-from barfem.show.numbers import printable, ratio, significant, whole
+from barfem.show.numbers import printable, ratio, significant, spaced, whole
 from barfem.show.report.scene_data import scene_data
 from barfem.strength.section_map import OUTSIDE
 from barfem.study.advice import Advice, advise, travel_to_spare
@@ -149,7 +149,7 @@ def _finite(value: float | None) -> float | None:
 def _band(low: float | None, high: float | None, show: Callable[[float], str]) -> str:
     ends = [_finite(low), _finite(high)]
     lives = [one_life(None, runout=True) if end is None else show(end) for end in ends]  # lives alone have no number
-    return " to ".join(lives).replace("\ue000", "\u00a0")
+    return spaced(" to ".join(lives))
 
 
 def _along(data: FigureData) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import textwrap
 from typing import TextIO
 
@@ -11,7 +10,7 @@ from rich.console import Console
 from rich.table import Table as RichTable
 from rich.text import Text
 
-from barfem.show.numbers import NO_BREAK
+from barfem.show.numbers import unbroken
 from barfem.show.tables import Table
 
 __all__ = ["BAD", "GOOD", "HEAD", "PIPED", "STYLES", "make_console", "print_table", "wrap"]
@@ -64,6 +63,6 @@ def print_table(console: Console, table: Table) -> None:
 
 def wrap(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:
     """Lines of at most `width`, never broken inside a number, between a number and its unit, or at a hyphen."""
-    kept = re.sub(r"(?<=\d) (?=\d{3}\b)", NO_BREAK, text)
-    kept = re.sub(r"(?<=\d) (?=(?:MPa|GPa|mm|N|deg|cycles|%|kg|J)(?:\W|$))", NO_BREAK, kept)
-    return textwrap.wrap(kept, max(width, 20), initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
+    return textwrap.wrap(
+        unbroken(text), max(width, 20), initial_indent=first, subsequent_indent=then, break_on_hyphens=False
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from barfem.model.grouped import grouped
 
@@ -14,6 +15,8 @@ __all__ = [
     "round_down",
     "signed",
     "significant",
+    "spaced",
+    "unbroken",
     "whole",
 ]
 
@@ -32,6 +35,17 @@ UNLOADED_RATIO = 1e6
 def printable(text: str) -> str:
     """`text` with ordinary spaces where lines could not break."""
     return text.replace(NO_BREAK, " ")
+
+
+def spaced(text: str) -> str:
+    """`text` for a page, with the no-break space where lines cannot break."""
+    return text.replace(NO_BREAK, "\u00a0")
+
+
+def unbroken(text: str) -> str:
+    """`text` without a line break within a number or before its unit."""
+    kept = re.sub(r"(?<=\d) (?=\d{3}\b)", NO_BREAK, text)
+    return re.sub(r"(?<=\d) (?=(?:MPa|GPa|mm|N|deg|cycles|%|kg|J)(?:\W|$))", NO_BREAK, kept)
 
 
 def whole(value: float | None) -> str:

@@ -7,13 +7,11 @@ from collections.abc import Iterable
 
 from markupsafe import Markup
 
-from barfem.show.numbers import NO_BREAK
+from barfem.show.numbers import spaced, unbroken
 from barfem.show.tables import Cell, Column, Table
 
 __all__ = ["all_prose", "prose", "table_in_notebook", "table_on_page"]
 
-SPACE = "\u00a0"  # no line breaks here
-LONG = 22
 SHORT_TABLE = 20
 RIGHT, LEFT = "text-align:right", "text-align:left"
 
@@ -88,9 +86,7 @@ def prose(text: str) -> str:
     >>> prose("12 345 MPa") == "12\u00a0345\u00a0MPa"
     True
     """
-    kept = re.sub(rf"(?<=\d)[ {NO_BREAK}](?=\d{{3}}\b)", SPACE, text).replace(NO_BREAK, SPACE)
-    kept = _NAME.sub(lambda found: f"\u2068{found.group()}\u2069", kept)
-    return re.sub(r"(?<=\d) (?=(?:MPa|GPa|mm|N|deg|cycles|%|kg|J)(?:\W|$))", SPACE, kept)
+    return _NAME.sub(lambda found: f"\u2068{found.group()}\u2069", spaced(unbroken(text)))
 
 
 def all_prose(lines: Iterable[str]) -> list[str]:
