@@ -12,6 +12,7 @@ from barfem.show.tables import Cell, Column, Table
 
 __all__ = ["all_prose", "prose", "table_in_notebook", "table_on_page"]
 
+LONG = 22
 SHORT_TABLE = 20
 RIGHT, LEFT = "text-align:right", "text-align:left"
 

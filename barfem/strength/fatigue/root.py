@@ -73,8 +73,7 @@ def rising_root(
         there = np.where(waiting, np.where(inside, there, 0.5 * (low + high)), here)
         next_value = over(there)
         moved = there != here
-        steep = (next_value - value) / np.where(moved, there - here, 1.0)
-        slope = np.where(moved & np.isfinite(steep) & (steep > 0.1) & (steep < 30.0), steep, 1.0)
+        slope = _slope((next_value - value) / np.where(moved, there - here, 1.0))
         here, value = there, next_value
     return here
 
@@ -88,6 +87,10 @@ def _between(over: Callable[[Array], Array], tries: Array) -> tuple[Array, Array
     after = np.maximum(np.where(above.any(axis=0), above.argmax(axis=0), len(tries) - 1), 1)
     places: tuple[NDArray[np.intp], ...] = tuple(np.indices(after.shape, sparse=True))
     (low, below), (high, beyond) = ((tries[(at, *places)], values[(at, *places)]) for at in (after - 1, after))
-    steep = (beyond - below) / (high - low)
-    slope = np.where((steep > 0.1) & (steep < 30.0), steep, 1.0)
+    slope = _slope((beyond - below) / (high - low))
     return low, high, np.minimum(np.maximum(low - below / slope, low), high), slope
+
+
+def _slope(found: Array) -> Array:
+    """A slope that a harm may have; of another, as between places that are one, that of harm in proportion."""
+    return np.where((found > 0.1) & (found < 30.0), found, 1.0)
