@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 
 import numpy as np
@@ -10,10 +9,8 @@ import pytest
 
 from barfem.cli.main import main
 from barfem.model.bar import Bar
-from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.vendor.inspect_fit import fit_function, match
-from barfem.vendor.inspect_reading import read_inspection
 from barfem.vendor.inspect_rows import explain_rows
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, drawn_rows, rigid_fit, walk
 from tests.model.bar_data import U_BAR
@@ -196,141 +193,6 @@ def test_a_measured_rate_of_the_other_case_is_asked_about(tmp_path):
     assert good.judged[-1].passes and good.verdict == "accept"
     wrong = judged(bar, tmp_path, head + f"A,rate,hole 1,{roll:.3f},N/mm,one_end_held\n").bars[0]
     assert wrong.judged[-1].passes is False and any("factor near 2" in note for note in wrong.notes)
-
-
-def test_missing_points_are_missing_and_rows_are_as_good_as_points(bar, tmp_path):
-    lines = lot_text(bar, ["bend"], seed=8).splitlines()
-    some = judged(bar, tmp_path, "\n".join(line for line in lines if "bend 1 end" not in line)).bars[0]
-    assert any(text.startswith("points bend 1 end: profile and tip mismatch not judged") for text in some.missing)
-    assert some.numbers.get("tip_mismatch_mm") is None and "straight 1_mm" not in some.numbers
-    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit\n"
-    rows = judged(bar, tmp_path, head + "R,row,row 2,22.5,rotation\nR,row,row 1,202.0,length\n").bars[0]
-    (difference,) = rows.rows.differences
-    assert (difference.row, difference.what) == (2, "rotation")
-    assert difference.difference == pytest.approx(-2.5, abs=1e-3)
-    assert "rotation 2.5 deg short" in rows.faults[0].words
-
-
-HARD = "A,hardness,middle,,,,45,HRC,,"
-GOOD = """# barfem inspection, format 1
-# drawing = T-1 ; revision = B ; units = mm, N, deg, HRC
-bar,what,place,x_mm,y_mm,z_mm,value,unit,case,note
-A,diameter,middle,,,,24.0,mm,,
-A,hardness,middle,,,,45,HRC,,
-"""
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "message"),
-    [
-        ("# barfem inspection, format 1\n", "", "barfem inspection, format 1"),
-        ("units = mm, N, deg, HRC", "", 'no "units"'),
-        ("units = mm", "units = furlong", "furlong"),
-        ("what,place", "thing,place", "column what missing"),
-        ("24.0,mm", "24.0,", "line 4, column unit"),
-        ("24.0,mm", "nan,mm", "line 4, column value"),
-        ("24.0,mm", "0.945,mm", "drawn 24 mm"),
-        ("24.0,mm", '"24,0",mm', "decimal comma"),
-        ("45,HRC", "75,HRC", "line 5, column value: 75 HRC is outside the table"),
-        ("45,HRC", "450,HRC", "is the scale right?"),
-        ("diameter,middle,,,,24.0", "flat thickness,right end,,,,0.47", "flat thickness 0.47 mm, drawn 12 mm"),
-        ("45,HRC", "45,HRQ", "is no unit of hardness"),
-        ("diameter,middle", "diametre,middle", "line 4, column what"),
-        ("A,hardness,middle,,,,45,HRC,,", "A,diameter,middle,,,,24.1,mm,,", "stands on line 4 already"),
-        ("A,hardness,middle,,,,45,HRC,,", "A,rate,hole 1,,,,20,N/mm,,", "a rate without its case"),
-        ("A,hardness,middle,,,,45,HRC,,", "A,rate,hole 9,,,,20,N/mm,roll,", "hole 1, hole 2"),
-        ("A,hardness,middle,,,,45,HRC,,", "A,point,bend 7 start,1,2,3,,,,", "tip right"),
-        ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,,,,,", "line 5, column z_mm"),
-        ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,3,,,,", "1 of 6 points"),
-        # What no such bar can have: inf % of the drawing would be printed, or a hole sought for minutes.
-        (
-            HARD,
-            "A,hole diameter,hole 1 right,,,,0.012,mm,,",
-            "hole diameter 0.012 mm cannot be. Right would be: 1 to 48 mm",
-        ),
-        (HARD, "A,hole from_tip,hole 1 right,,,,2400,mm,,", "hole from_tip 2400 mm cannot be"),
-        (HARD, "A,record,mass,,,,1e308,kg,,", "mass 1e+308 kg, drawn"),
-        (HARD, "A,record,mass,,,,-3,kg,,", "mass -3 kg, drawn"),
-        (
-            HARD,
-            "A,record,decarburisation,,,,-0.1,mm,,",
-            "decarburisation -0.1 mm cannot be. Right would be: 0 to 12 mm",
-        ),
-        (HARD, "A,rate,hole 1,,,,1e308,N/mm,roll,", "rate 1e+308 N/mm cannot be"),
-        (HARD, "A,row,row 1,,,,1e308,length,,", "length 1e+308 mm cannot be"),
-        (HARD, "A,row,row 1,,,,900,angle,,", "angle 900 deg cannot be. Right would be: 0 to 360 deg"),
-        (HARD, "A,ovality,bend 1,,,,-5,%,,", "ovality -5 % cannot be. Right would be: 0 to 100 %"),
-        ("revision = B", "revision = C", "--any-revision"),
-        # Without names the first bar's values would be taken for them, and the longer lines for decimal commas.
-        (
-            "bar,what,place,x_mm,y_mm,z_mm,value,unit,case,note\n",
-            "",
-            "line 3: the line of column names is missing: values begin with 'A,diameter",
-        ),
-    ],
-)
-def test_bad_files_are_refused_with_line_and_column(bar, tmp_path, old, new, message):
-    assert old in GOOD
-    bar_with_names = bar_from_dict({**dict(bar.tables), "revision": "B"})
-    with pytest.raises(InputError) as refused:
-        read_inspection(written(tmp_path, GOOD.replace(old, new)), bar_with_names)
-    assert message in str(refused.value) and "lot.csv" in str(refused.value)
-
-
-def test_points_twice_in_metres_or_on_each_other_are_refused(bar, tmp_path):
-    lines = lot_text(bar, ["none"], seed=4).splitlines()
-    points = [i for i, line in enumerate(lines) if ",point," in line]
-    twice = [*lines, lines[points[2]]]
-    copied = list(lines)
-    copied[points[3]] = lines[points[2]].replace("bend 1 end", "bend 2 start")
-    metres = list(lines)
-    for i in points:
-        cells = lines[i].split(",")
-        metres[i] = ",".join([*cells[:3], *(f"{float(cell) / 1000:.7f}" for cell in cells[3:6]), *cells[6:]])
-    slipped, endless = list(lines), list(lines)
-    cells = lines[points[0]].split(",")
-    slipped[points[0]] = ",".join([*cells[:4], f"{10 * float(cells[4]):.2f}", *cells[5:]])
-    endless[points[0]] = ",".join([*cells[:4], "1e308", *cells[5:]])
-    for text, message in (
-        (twice, "already"),
-        (copied, "the same point"),
-        (metres, "0.001 times as far apart"),
-        (slipped, f"tip right of bar {cells[0]} lies far from where it is drawn"),
-        (endless, "a coordinate of 1e.308 mm"),
-    ):
-        with pytest.raises(InputError, match=message):
-            read_inspection(written(tmp_path, "\n".join(text)), bar)
-
-
-def test_a_spreadsheets_ways_are_read(bar, tmp_path):
-    text = lot_text(bar, ["none"], seed=4)
-    plain = read_inspection(written(tmp_path, text), bar).bars[0]
-    body = [line if line.startswith("#") else line.replace(",", ";").replace(".", ",") for line in text.splitlines()]
-    path = tmp_path / "excel.csv"
-    path.write_bytes(("\ufeff" + "\r\n".join(body) + "\r\n").encode("utf-8"))
-    other = read_inspection(path, bar)
-    assert np.array_equal(other.bars[0].points_mm, plain.points_mm)
-    assert {"a byte order mark at the start", "line ends CR LF", "decimal commas"} <= set(other.notes)
-    # A spreadsheet of the decimal comma that opened the file with commas, and saved it: headers are cut at commas too.
-    cut = [next(csv.reader([line])) for line in text.splitlines()]
-    with path.open("w", newline="", encoding="utf-8") as file:
-        csv.writer(file, delimiter=";").writerows(
-            [cell if line[0].startswith("#") else cell.replace(".", ",") for cell in line] for line in cut
-        )
-    assert np.array_equal(read_inspection(path, bar).bars[0].points_mm, plain.points_mm)
-    inches = text.replace("units = mm", "units = in").replace("x_mm,y_mm,z_mm", "x_in,y_in,z_in")
-    found = read_inspection(written(tmp_path, _in_inches(inches)), bar).bars[0]
-    assert np.abs(found.points_mm - plain.points_mm).max() < 1e-4
-
-
-def _in_inches(text: str) -> str:
-    out = []
-    for line in text.splitlines():
-        cells = line.split(",")
-        if ",point," in line:
-            cells[3:6] = [f"{float(cell) / 25.4:.9f}" for cell in cells[3:6]]
-        out.append(",".join(cells))
-    return "\n".join(out)
 
 
 def test_the_command_judges_writes_and_exits(bar, tmp_path, capsys):
