@@ -160,15 +160,15 @@ def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> st
     except InputError as error:
         where = _option(error.where or "", error.problem)
         raise InputError(error.problem, where=where, expected=error.expected) from error
+    if main_dimensions(bar).arms_oppose:
+        problem = "the arms point opposite ways: roll turns such a bar and hardly twists it."
+        raise InputError(problem, where="--rows", expected="a rotation with the other sign.")
     try:
         with Progress("trying the bar"):
             found = evaluate_one(bar)
         if found.problems:
             raise BarfemError(next(filter(None, found.problems)))
     except BarfemError as error:
-        if main_dimensions(bar).arms_oppose:
-            problem = "the arms point opposite ways: roll turns such a bar and hardly twists it."
-            raise InputError(problem, where="--rows", expected="a rotation with the other sign.") from error
         problem, _, _ = str(error).partition(" Right would be: ")
         raise InputError(problem, where="--travel", expected="less travel, or longer arms or links.") from error
     return text

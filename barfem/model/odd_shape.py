@@ -26,6 +26,10 @@ LEAST_TRAVEL_MM = 3.0
 LEAST_DIAMETER_MM = 8.0
 """Thinner than any bar of a road car (common practice, no source)."""
 
+LEAST_WALL = 0.03  # of the diameter; tubes of bars have 0.06 or more
+LEAST_FROM_TIP_MM = 4.0
+"""A drilled hole nearer to the cut end breaks out of it; none at all, and the joint is at the tip."""
+
 LEAST_LINK_MM, LONGEST_LINK_MM = 20.0, 1000.0
 LEAST_HOLE_MM = 5.0  # links hang on M8 to M14
 LEAST_BUSHING_MM = 5.0
@@ -88,6 +92,14 @@ def _holes(bar: Bar) -> Iterator[str]:
 def _units(bar: Bar) -> Iterator[str]:
     if bar.section.diameter_mm < LEAST_DIAMETER_MM:
         yield f"a bar of {bar.section.diameter_mm:.3g} mm diameter: a slipped point, or another unit?"
+    wall = bar.section.wall_mm
+    if wall is not None and wall < LEAST_WALL * bar.section.diameter_mm:
+        yield f"a wall of {wall:.3g} mm on a tube of {bar.section.diameter_mm:.3g} mm: inches written as mm?"
+    nearest = min(
+        (hole.from_tip_mm for end in bar.ends for hole in end.holes if hole.from_tip_mm > 0.0), default=np.inf
+    )
+    if nearest < LEAST_FROM_TIP_MM:
+        yield f"a hole {nearest:.3g} mm from the cut end: inches written as mm?"
     travel = max(bar.travel.up_mm, bar.travel.down_mm)
     if 0.0 < travel < LEAST_TRAVEL_MM:
         yield f"travel of {travel:.3g} mm: inches written as mm?"

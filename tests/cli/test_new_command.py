@@ -287,6 +287,7 @@ def test_rows_in_space_are_laid_with_their_arms_level_across_the_car(tmp_path):
         (("--rows", " ; "), "has no rows"),
         (("--rows", "202/30/90/48; 904/0/90/48; 202"), "--rows: rotation 30 deg in the first row"),
         (("--rows", "202/0/90/48; 904/180/90/48; 202"), "--rows: the arms point opposite ways"),
+        (("--rows", "202/0/88/48; 904/178/88/48; 202"), "--rows: the arms point opposite ways"),
         (("--motion-ratio", "62"), "--motion-ratio: a motion ratio of 62 is none"),
         (("--rows", "202/0/90/48; 904/0/90/48; 202", "--left-arm", "200"), "both given"),
     ],

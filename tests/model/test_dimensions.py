@@ -68,6 +68,7 @@ def test_arm_and_width_exchanged_are_seen_in_the_first_line():
     assert text.startswith("300 mm wide between cut ends, 1000 mm fore and aft")
 
 
+BENT = {"grade": "34MnB5", "condition": "QT", "bent": "before-hardening"}
 MOUNT_OFF = [{**U_BAR["mounts"][0], "from_middle": -200.0}, U_BAR["mounts"][1]]
 MOUNT_ON_ARM = [{**U_BAR["mounts"][0], "from_middle": -600.0}, {**U_BAR["mounts"][1], "from_middle": 600.0}]
 CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 50], [200]]
@@ -95,6 +96,12 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
                              {"name": "below", "from_tip": 20}]}},
          ()),
         ({"section": {"shape": "round", "diameter": "0.22 in"}}, ("a bar of 5.59 mm diameter: a slipped point",)),
+        ({"material": BENT, "section": {"shape": "tube", "diameter": 24, "wall": 0.138}},
+         ("a wall of 0.138 mm on a tube of 24 mm: inches",)),
+        ({"material": BENT, "section": {"shape": "tube", "diameter": 24, "wall": 1.4}}, ()),
+        ({"ends": {"holes": [{"name": "1", "from_tip": 20}, {"name": "2", "from_tip": 1.77}]}},
+         ("a hole 1.77 mm from the cut end: inches",)),
+        ({"ends": {"holes": [{"name": "1", "from_tip": 0}, {"name": "2", "from_tip": 25}]}}, ()),
         ({"links": {"length": 5.9, "direction": [0, 0, -1]}}, ("links 5.9 mm long: inches",)),
         ({"links": {"length": 2100.0, "direction": [0, 0, -1]}}, ("links 2100 mm long: a slipped point",)),
         ({"ends": {"holes": [{"name": "1", "from_tip": 20, "diameter": 1.22}]}},
