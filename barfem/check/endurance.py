@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Flat
+from barfem.model.frozen import frozen
 from barfem.model.skin import Skin
 from barfem.strength.cycle import Cycle, Severities, Severity
 from barfem.strength.duty.miner import DamageLines, damage_lines
@@ -35,16 +37,20 @@ __all__ = [
     "assessed",
     "equivalent_diameters_mm",
     "joined_stresses",
+    "life_asked_of",
     "lines_at",
     "mean_stress_of",
     "rank_by_life",
+    "rank_each_by_life",
     "safety_factors",
     "skin_of",
     "strength_and_stresses",
     "strength_and_stresses_of_all",
+    "strength_and_stresses_of_bars",
 ]
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 _SHARES = np.linspace(0.0, 1.0, 65)
 _BENT = ("bend", "mount edge", "collar")  # where a bend's inside may be
@@ -133,11 +139,25 @@ def strength_and_stresses(bar: Bar, skin: Skin, cycle: Cycle) -> tuple[FatigueSt
 
 def strength_and_stresses_of_all(bar: Bar, cycle: Cycle) -> tuple[FatigueStrength, dict[str, Any]]:
     """`strength_and_stresses` of places of whatever skin, in order."""
-    parts = _by_skin(bar, cycle)
-    if len(parts) < 2:  # none of no places
-        return strength_and_stresses(bar, parts[0][0] if parts else bar.steel.skin, cycle)
-    strengths, found = zip(*(strength_and_stresses(bar, skin, cycle.at(here)) for skin, here in parts), strict=True)
-    order = np.argsort(np.concatenate([here for _, here in parts]))
+    return strength_and_stresses_of_bars([(bar, slice(None), cycle)])
+
+
+def strength_and_stresses_of_bars(
+    parts: Sequence[tuple[Bar, Any, Cycle]],
+) -> tuple[FatigueStrength, dict[str, Any]]:
+    """The same of the places of several bars: of each which of all the places are its own (an index), and its cycle."""
+    some = [
+        (bar, skin, here[at] if isinstance(here, np.ndarray) else at, cycle if isinstance(at, slice) else cycle.at(at))
+        for bar, here, cycle in parts
+        for skin, at in _by_skin(bar, cycle)
+    ]
+    if not some:  # none of no places
+        bar, _, cycle = parts[0]
+        return strength_and_stresses(bar, bar.steel.skin, cycle)
+    strengths, found = zip(*(strength_and_stresses(bar, skin, cycle) for bar, skin, _, cycle in some), strict=True)
+    if len(some) == 1:
+        return strengths[0], found[0]
+    order = np.argsort(np.concatenate([here for _, _, here, _ in some]))
     return joined(strengths).at(order), {name: values[order] for name, values in joined_stresses(found).items()}
 
 
@@ -171,62 +191,146 @@ def _assessed(bar: Bar, strength: FatigueStrength, stresses: dict[str, Any]) -> 
     )
 
 
+def life_asked_of(bar: Bar) -> tuple[Any, ...]:
+    """What bars must have in common for their places to be ranked together."""
+    return bar.steel.scatter, mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival
+
+
 def rank_by_life(bar: Bar) -> Severity:
     """A severity for `recover` by life at survival, whatever the target: the shortest comes first (`life_rank`).
 
     Where none ends, the least safety factor at the target comes first.
     """
-    rule, cycles, survival = mean_stress_of(bar), bar.duty.target_cycles, bar.targets.survival
-    tables: dict[tuple[float, ...], Array] = {}
-
-    def judged(cycle: Cycle) -> Severities:
-        strength, stresses = strength_and_stresses_of_all(bar, cycle)
-        return of(cycle, loaded(strength, **stresses))
-
-    def of(cycle: Cycle, load: Load) -> Severities:
-        def rank() -> Array:
-            found = life_rank(load, target_cycles=cycles, survival=survival, rule=rule)
-            # Where the mean leaves no amplitude the greater amplitude is the worse.
-            beyond = np.where(found >= 1e9, 1e9 * load.amplitude / load.tensile, 0.0)
-            return np.asarray(found + beyond)
-
-        return Severities(
-            rank,
-            ENDLESS_RANK,
-            use_of(load, target_cycles=cycles, rule=rule),
-            goodman=lambda: goodman_use(_endurance_limits(bar, cycle, load, tables), load),
-            at=lambda places: of(cycle.at(places), load.at((places,))),
-        )
-
-    return judged
+    return rank_each_by_life([bar])(np.zeros(1, np.intp))
 
 
-def _endurance_limits(bar: Bar, cycle: Cycle, load: Load, tables: dict[tuple[float, ...], Array]) -> Array:
-    """Endurance limits at points of a bar; of peened ones by a table over the share of torsion for each kind of
-    place, within 0.1 %, which is kept in `tables`.
+def rank_each_by_life(bars: Sequence[Bar]) -> Callable[[Index], Severity]:
+    """`rank_by_life` for `recover_each`: of points of any of several bars, by the number (r,) of each region's bar.
+
+    They are alike in `life_asked_of`.
+    """
+    _, rule, cycles, survival = life_asked_of(bars[0])
+    tables: list[_Tables] = [{} for _ in bars]
+
+    def severity(bar_of_region: Index) -> Severity:
+        first = np.append(np.flatnonzero(np.diff(bar_of_region, prepend=-1)), len(bar_of_region)).tolist()
+
+        def parts(cycle: Cycle) -> list[tuple[int, Any, Cycle]]:
+            if len(first) == 2:
+                return [(int(bar_of_region[0]), slice(None), cycle)]
+            found = []
+            for start, end in pairwise(first):
+                here = np.flatnonzero((cycle.region >= start) & (cycle.region < end))
+                if len(here):
+                    found.append((int(bar_of_region[start]), here, cycle.of_regions(here, slice(start, end))))
+            return found
+
+        def judged(cycle: Cycle) -> Severities:
+            of_bars = parts(cycle) or [(int(bar_of_region[0]), slice(None), cycle)]
+            strength, stresses = strength_and_stresses_of_bars([(bars[i], here, of) for i, here, of in of_bars])
+            return of(cycle, loaded(strength, **stresses))
+
+        def of(cycle: Cycle, load: Load) -> Severities:
+            def rank() -> Array:
+                found = life_rank(load, target_cycles=cycles, survival=survival, rule=rule)
+                # Where the mean leaves no amplitude the greater amplitude is the worse.
+                beyond = np.where(found >= 1e9, 1e9 * load.amplitude / load.tensile, 0.0)
+                return np.asarray(found + beyond)
+
+            def limits() -> Array:
+                return _endurance_limits([(bars[i], here, of, tables[i]) for i, here, of in parts(cycle)], load)
+
+            return Severities(
+                rank,
+                ENDLESS_RANK,
+                use_of(load, target_cycles=cycles, rule=rule),
+                goodman=lambda: goodman_use(limits(), load),
+                at=lambda places: of(cycle.at(places), load.at((places,))),
+            )
+
+        return judged
+
+    return severity
+
+
+def _endurance_limits(parts: Sequence[tuple[Bar, Any, Cycle, _Tables]], load: Load) -> Array:
+    """Endurance limits at points of several bars; of peened ones by a table over the share of torsion for each kind of
+    place of a bar, within 0.1 %, which is kept.
     """
     if not np.any(load.unrelaxed < 0.0):
         return endurance_limit_of(load)
-    equivalent = np.nan_to_num(equivalent_diameters_mm(bar, cycle.regions))
-    kinds = np.column_stack([equivalent, [region.kind == "hole" for region in cycle.regions]])
-    of_region = np.unique(kinds, axis=0, return_inverse=True)[1].ravel()
-    scales, scale = np.unique(cycle.strength_scale, return_inverse=True)
-    number = (2 * of_region[cycle.region] + cycle.in_bore) * len(scales) + scale
-    _, first, kind = np.unique(number, return_index=True, return_inverse=True)
-    one = cycle.at(first)
-    rows = np.column_stack([kinds[one.region], one.in_bore, one.strength_scale])
-    names = [tuple(row) for row in rows.tolist()]
-    new = np.array([i for i, name in enumerate(names) if name not in tables], np.intp)
-    if len(new):
-        nodes = replace(one.at(np.repeat(new, len(_SHARES))), torsion_share=np.tile(_SHARES, len(new)))
-        strength, stresses = strength_and_stresses_of_all(bar, nodes)
-        limits = endurance_limit_of(loaded(strength, **stresses)).reshape(len(new), -1)
-        tables |= {names[i]: limit for i, limit in zip(new.tolist(), limits, strict=True)}
-    out = np.empty(len(number))
-    for i, name in enumerate(names):
-        here = np.flatnonzero(kind == i)
-        out[here] = np.interp(cycle.torsion_share[here], _SHARES, tables[name])
+    out = np.empty(load.unrelaxed.shape)
+    by_table: list[_Kinds] = []
+    for bar, here, cycle, tables in parts:
+        if np.any(load.unrelaxed[here] < 0.0):
+            by_table.append(_Kinds.of(bar, here, cycle, tables))
+        else:
+            out[here] = endurance_limit_of(load.at((here,)))
+    new = [(each, nodes) for each in by_table if (nodes := each.nodes()) is not None]
+    if new:
+        strengths, stresses = zip(*(strength_and_stresses_of_all(each.bar, nodes) for each, nodes in new), strict=True)
+        limits = endurance_limit_of(loaded(joined(strengths), **joined_stresses(stresses)))
+        ends = np.cumsum([len(nodes.region) for _, nodes in new])
+        for (each, _), found in zip(new, np.split(limits, ends[:-1]), strict=True):
+            each.know(found)
+    for each in by_table:
+        out[each.here] = each.limits()
     return out
+
+
+_Tables = dict[tuple[float, ...], Array]
+
+
+@frozen(eq=False)
+class _Kinds:
+    """The kinds of place among a bar's points `here`: what their endurance limit depends on, but for torsion's share.
+
+    `names` and `first` of each kind, `kind` of each point, and what is known of kinds, `tables`.
+    """
+
+    bar: Bar
+    here: Any
+    cycle: Cycle
+    names: list[tuple[float, ...]]
+    first: Index
+    kind: Index
+    tables: _Tables
+
+    @staticmethod
+    def of(bar: Bar, here: Any, cycle: Cycle, tables: _Tables) -> _Kinds:
+        equivalent = np.nan_to_num(equivalent_diameters_mm(bar, cycle.regions))
+        kinds = np.column_stack([equivalent, [region.kind == "hole" for region in cycle.regions]])
+        of_region = np.unique(kinds, axis=0, return_inverse=True)[1].ravel()
+        scales, scale = np.unique(cycle.strength_scale, return_inverse=True)
+        number = (2 * of_region[cycle.region] + cycle.in_bore) * len(scales) + scale
+        _, first, kind = np.unique(number, return_index=True, return_inverse=True)
+        one = cycle.at(first)
+        rows = np.column_stack([kinds[one.region], one.in_bore, one.strength_scale])
+        return _Kinds(bar, here, cycle, [tuple(row) for row in rows.tolist()], first, kind, tables)
+
+    def _new(self) -> list[int]:
+        return [i for i, name in enumerate(self.names) if name not in self.tables]
+
+    def nodes(self) -> Cycle | None:
+        """Cycles of every share of torsion for each kind that is not known yet; None where all are."""
+        new = np.array(self._new(), np.intp)
+        if not len(new):
+            return None
+        one = self.cycle.at(np.repeat(self.first[new], len(_SHARES)))
+        return replace(one, torsion_share=np.tile(_SHARES, len(new)))
+
+    def know(self, limits: Array) -> None:
+        """Keep the limits at the nodes."""
+        new = self._new()
+        self.tables.update({self.names[i]: of for i, of in zip(new, limits.reshape(len(new), -1), strict=True)})
+
+    def limits(self) -> Array:
+        """Of each point."""
+        out = np.empty(len(self.kind))
+        for i, name in enumerate(self.names):
+            at = np.flatnonzero(self.kind == i)
+            out[at] = np.interp(self.cycle.torsion_share[at], _SHARES, self.tables[name])
+        return out
 
 
 def safety_factors(bar: Bar, cycle: Cycle, *, within: float = 1e-13) -> Array:

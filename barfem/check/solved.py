@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.check.endurance import rank_by_life
+from barfem.check.endurance import life_asked_of, rank_each_by_life
 from barfem.check.moves import further_moves
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
@@ -25,7 +25,7 @@ from barfem.strength.bend_fields import with_bend_fields
 from barfem.strength.halves import in_halves
 from barfem.strength.hole_loads import HoleLoads, holes_in_use
 from barfem.strength.places import Samples, sampling_stations
-from barfem.strength.recover import Recovery, recover
+from barfem.strength.recover import Recovery, Stressed, recover_each
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
 from barfem.strength.words import EVEN, place_words
 
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CYCLE",
+    "Loaded",
     "NoTiming",
     "NothingSolved",
     "Solved",
@@ -41,6 +42,7 @@ __all__ = [
     "alike_in_mechanics",
     "alike_in_shape",
     "recover_stress",
+    "recover_together",
     "solve_states",
     "solve_what_can_be",
 ]
@@ -208,38 +210,94 @@ def alike_in_mechanics(one: Bar, other: Bar) -> bool:
     return alike_in_shape(one, other) and mechanics(one) == mechanics(other)
 
 
-def recover_stress(
-    solution: BeamSolution, *, bend_fields: bool = True, like: Solved | None = None, halves: bool = False
-) -> Solved:
-    """The stress everywhere of a bar whose hole settings are solved.
+@frozen(eq=False)
+class Loaded:
+    """A solved bar with the loads on its sections, whose stress is yet to be found; fields as `Solved`."""
 
-    `like` is a bar `alike_in_shape`, recovered in the same way; with `halves` every straight is two regions.
+    bar: Bar
+    solution: BeamSolution
+    samples: Samples
+    maps: StressMaps
+    resultants: NDArray[np.float64]
+    further: NDArray[np.float64] | None
+    bend_fields: bool
+
+    @staticmethod
+    def of(
+        solution: BeamSolution,
+        *,
+        bend_fields: bool = True,
+        like: Solved | Loaded | None = None,
+        halves: bool = False,
+    ) -> Loaded:
+        """`like` is a bar `alike_in_shape`, recovered in the same way; with `halves` every straight is two regions."""
+        bar = solution.bar
+        if like is not None:
+            samples, maps = like.samples, like.maps
+        else:
+            samples = sampling_stations(bar)
+            samples = in_halves(samples) if halves else samples
+            maps = build_stress_maps(bar, samples)
+            if bend_fields:
+                maps = with_bend_fields(bar, samples, maps)
+        further = None
+        if solution.pickup_move_mm.shape[1] > STATES:
+            further = resultants(only_states(solution, slice(STATES, None)), samples.station_mm)
+            solution = only_states(solution, slice(0, STATES))
+        forces = resultants(solution, samples.station_mm)
+        if maps.matrix.shape[-1] > forces.shape[-1]:
+            loads, in_use = (
+                HoleLoads.of(bar, samples),
+                holes_in_use(bar, [(s.right, s.left) for s in solution.settings]),
+            )
+            forces = loads.whole(forces, in_use)
+            further = None if further is None else loads.whole(further, in_use)
+        return Loaded(bar, solution, samples, maps, forces, further, bend_fields)
+
+    def stressed(self) -> Stressed:
+        """What its stress is found from."""
+        return Stressed(
+            samples=self.samples,
+            maps=self.maps,
+            resultants=self.resultants,
+            cycle=CYCLE,
+            yield_strength_MPa=self.bar.steel.yield_strength_MPa,
+            mirrored_mm=self.bar.centreline.length_mm if self.solution.mirrored else None,
+        )
+
+    def solved(self, recovery: Recovery) -> Solved:
+        """With its stress."""
+        return Solved(
+            self.bar,
+            self.solution,
+            self.samples,
+            self.maps,
+            self.resultants,
+            recovery,
+            self.further,
+            self.bend_fields,
+        )
+
+
+def recover_stress(solution: BeamSolution, *, bend_fields: bool = True, like: Solved | None = None) -> Solved:
+    """The stress everywhere of a bar whose hole settings are solved; as `Loaded.of`."""
+    return recover_together([Loaded.of(solution, bend_fields=bend_fields, like=like)])[0]
+
+
+def recover_together(several: Sequence[Loaded]) -> list[Solved]:
+    """The stress everywhere of many bars at once: the numbers are those of each by itself.
+
+    Raises
+    ------
+    BarfemError
+        The loads of any are not finite numbers.
     """
-    bar = solution.bar
-    if like is not None:
-        samples, maps = like.samples, like.maps
-    else:
-        samples = sampling_stations(bar)
-        samples = in_halves(samples) if halves else samples
-        maps = build_stress_maps(bar, samples)
-        if bend_fields:
-            maps = with_bend_fields(bar, samples, maps)
-    further = None
-    if solution.pickup_move_mm.shape[1] > STATES:
-        further = resultants(only_states(solution, slice(STATES, None)), samples.station_mm)
-        solution = only_states(solution, slice(0, STATES))
-    forces = resultants(solution, samples.station_mm)
-    if maps.matrix.shape[-1] > forces.shape[-1]:
-        loads, in_use = HoleLoads.of(bar, samples), holes_in_use(bar, [(s.right, s.left) for s in solution.settings])
-        forces = loads.whole(forces, in_use)
-        further = None if further is None else loads.whole(further, in_use)
-    recovery = recover(
-        samples=samples,
-        maps=maps,
-        resultants=forces,
-        cycle=CYCLE,
-        yield_strength_MPa=bar.steel.yield_strength_MPa,
-        severity=rank_by_life(bar),
-        mirrored_mm=bar.centreline.length_mm if solution.mirrored else None,
-    )
-    return Solved(bar, solution, samples, maps, forces, recovery, further, bend_fields)
+    alike: dict[tuple[Any, ...], list[int]] = {}
+    for number, each in enumerate(several):
+        alike.setdefault(life_asked_of(each.bar), []).append(number)
+    found: dict[int, Solved] = {}
+    for numbers in alike.values():
+        some = [several[number] for number in numbers]
+        recoveries = recover_each([each.stressed() for each in some], rank_each_by_life([each.bar for each in some]))
+        found |= {number: several[number].solved(one) for number, one in zip(numbers, recoveries, strict=True)}
+    return [found[number] for number in range(len(several))]

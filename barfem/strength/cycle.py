@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -74,6 +75,10 @@ class Cycle:
         """The cycle at some of the points."""
         arrays = {name: values[places] for name, values in vars(self).items() if name != "regions"}
         return Cycle(regions=self.regions, **arrays)
+
+    def of_regions(self, places: Any, regions: slice) -> Cycle:
+        """The cycle at some of the points, all of them in some of the regions, which alone it knows."""
+        return replace(self.at(places), regions=self.regions[regions], region=self.region[places] - regions.start)
 
     @staticmethod
     def joined(cycles: Sequence[Cycle]) -> Cycle:

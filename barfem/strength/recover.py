@@ -7,7 +7,7 @@ last.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -21,9 +21,10 @@ from barfem.strength.mirrored_half import Halves, halves
 from barfem.strength.places import KINDS, Region, Samples
 from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
+from barfem.strength.together import Together
 from barfem.strength.worst_points import SAME, Points, greatest_of_regions, wrapped
 
-__all__ = ["UNLOADED", "Recovery", "recover"]
+__all__ = ["UNLOADED", "Recovery", "Stressed", "recover", "recover_each"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -31,7 +32,7 @@ Index = NDArray[np.intp]
 UNLOADED = 1e9  # yield margin where there is no stress
 
 # Copies are taken so many at a time, states x samples x points: memory has a bound, and few calls are made.
-CHUNK_POINTS = 500_000
+CHUNK_POINTS = 1_000_000
 
 
 @frozen(kw_only=True)
@@ -137,6 +138,42 @@ class Recovery:
         return _governing(1.0 / (1.0 + self.yield_margin), self.regions)
 
 
+@frozen(eq=False)
+class Stressed:
+    """What `recover_each` takes of a bar.
+
+    Attributes
+    ----------
+    resultants : (c, states, n, 6)
+        [N, V_a, V_b, T, M_a, M_b] in N and N·mm at the samples, in the section's frame.
+    cycle
+        Which two states are the ends of the cycle.
+    mirrored_mm
+        The bar's length where it is its own mirror image and one end of the cycle that of the other: then one half is
+        looked at, as far as the halves' stress per load is alike.
+    """
+
+    samples: Samples
+    maps: StressMaps
+    resultants: Array
+    cycle: tuple[int, int]
+    yield_strength_MPa: float
+    mirrored_mm: float | None = None
+
+    def refuse_nonsense(self) -> None:
+        """Raises BarfemError for resultants that are not finite, or not of this bar's samples."""
+        count = len(self.samples.station_mm)
+        if self.resultants.ndim != 4 or self.resultants.shape[2:] != (count, self.maps.matrix.shape[-1]):
+            raise BarfemError(f"resultants of shape {self.resultants.shape} are not those of {count} samples.")
+        if not np.isfinite(self.resultants).all():
+            raise BarfemError("stress cannot be recovered: some resultants are not finite numbers.")
+
+    def points(self, copies: slice) -> Points:
+        """The points, of some copies."""
+        rows = np.ascontiguousarray(self.resultants[copies].transpose(2, 1, 0, 3))
+        return Points(self.samples, self.maps, rows, self.cycle)
+
+
 def recover(
     *,
     samples: Samples,
@@ -147,48 +184,82 @@ def recover(
     severity: Severity,
     mirrored_mm: float | None = None,
 ) -> Recovery:
-    """Worst points of every copy and region.
+    """Worst points of every copy and region of one bar; as `Stressed`.
 
-    Parameters
-    ----------
-    resultants : (c, states, n, 6)
-        [N, V_a, V_b, T, M_a, M_b] in N and N·mm at the samples, in the section's frame.
-    cycle
-        Which two states are the ends of the cycle.
-    severity
-        Ranks points by their cycle, by life and, where none ends, by the load that they bear.
-    mirrored_mm
-        The bar's length where it is its own mirror image and one end of the cycle that of the other: then one half is
-        looked at, as far as the halves' stress per load is alike.
+    `severity` ranks points by their cycle, by life and, where none ends, by the load that they bear.
 
     Raises
     ------
     BarfemError
         Resultants that are not finite, or not of this bar's samples.
     """
-    if resultants.ndim != 4 or resultants.shape[2:] != (len(samples.station_mm), maps.matrix.shape[-1]):
-        raise BarfemError(f"resultants of shape {resultants.shape} are not those of {len(samples.station_mm)} samples.")
-    if not np.isfinite(resultants).all():
-        raise BarfemError("stress cannot be recovered: some resultants are not finite numbers.")
-    copies, states, n = resultants.shape[:3]
-    found: dict[str, Any] = {name: np.zeros((copies, len(samples.regions))) for name in _REAL}
-    found |= {name: np.zeros((copies, len(samples.regions)), dtype=np.intp) for name in _INDEX}
-    alike = None if mirrored_mm is None else halves(samples, maps, mirrored_mm)
-    looked = n if alike is None else len(alike.right)
-    size = max(1, CHUNK_POINTS // (states * looked * len(maps.surface)))
-    for first in range(0, copies, size):
-        some = slice(first, first + size)
-        rows = np.ascontiguousarray(resultants[some].transpose(2, 1, 0, 3))
-        for name, values in _of_all(Points(samples, maps, rows, cycle), severity, alike).items():
-            found[name][some] = values.T
-    skipped = ~np.array([region.checked for region in samples.regions])
-    starts = np.searchsorted(samples.region, np.arange(len(samples.regions)))
+    stressed = Stressed(samples, maps, resultants, cycle, yield_strength_MPa, mirrored_mm)
+    return recover_each([stressed], lambda bar_of_region: severity)[0]
+
+
+def recover_each(several: Sequence[Stressed], severity: Callable[[Index], Severity]) -> list[Recovery]:
+    """`recover` of many bars, a few at a time.
+
+    `severity` gives that of points of several bars from the number (r,) of each region's bar.
+
+    Raises
+    ------
+    BarfemError
+        As `recover`, of any bar.
+    """
+    work: dict[tuple[Any, ...], list[_Work]] = {}
+    found: list[dict[str, Any]] = []
+    for number, bar in enumerate(several):
+        bar.refuse_nonsense()
+        copies, states, n = bar.resultants.shape[:3]
+        regions = len(bar.samples.regions)
+        found.append({name: np.zeros((copies, regions)) for name in _REAL})
+        found[-1] |= {name: np.zeros((copies, regions), dtype=np.intp) for name in _INDEX}
+        alike = None if bar.mirrored_mm is None else halves(bar.samples, bar.maps, bar.mirrored_mm)
+        points_a_copy = states * (n if alike is None else len(alike.right)) * len(bar.maps.surface)
+        size = max(1, CHUNK_POINTS // points_a_copy)
+        for first in range(0, copies, size):
+            count = min(size, copies - first)
+            kind = (count, states, bar.resultants.shape[3], bar.maps.surface.tobytes(), bar.cycle)
+            one = _Work(number, slice(first, first + count), alike, points_a_copy * count)
+            work.setdefault(kind, []).append(one)
+    for some in (few for each in work.values() for few in _a_few(each)):
+        for one, values in _of_several(several, some, severity):
+            for name, of_bar in values.items():
+                found[one.bar][name][one.copies] = of_bar.T
+    return [_recovery(bar, values) for bar, values in zip(several, found, strict=True)]
+
+
+@frozen(eq=False)
+class _Work:
+    """Copies of a bar, by its number, that are looked at in one go: `size` points x states, on a half where `alike`."""
+
+    bar: int
+    copies: slice
+    alike: Halves | None
+    size: int
+
+
+def _a_few(work: Sequence[_Work]) -> Iterator[list[_Work]]:
+    """As many at a time as `CHUNK_POINTS` allows."""
+    some: list[_Work] = []
+    for one in work:
+        if some and sum(each.size for each in some) + one.size > CHUNK_POINTS:
+            yield some
+            some = []
+        some.append(one)
+    yield some
+
+
+def _recovery(bar: Stressed, found: dict[str, Any]) -> Recovery:
+    skipped = ~np.array([region.checked for region in bar.samples.regions])
+    starts = np.searchsorted(bar.samples.region, np.arange(len(skipped)))
     for name, values in found.items():
         values[:, skipped] = starts[skipped] if name.endswith("sample") else 0
-    utilisation = found.pop("utilisation") / yield_strength_MPa
+    utilisation = found.pop("utilisation") / bar.yield_strength_MPa
     return Recovery(
-        samples=samples,
-        maps=maps,
+        samples=bar.samples,
+        maps=bar.maps,
         yield_margin=np.minimum(1.0 / np.maximum(utilisation, 1e-3 / UNLOADED) - 1.0, UNLOADED),
         **found,
     )
@@ -209,13 +280,22 @@ _INDEX = (
 )
 
 
-def _of_all(points: Points, severity: Severity, alike: Halves | None) -> dict[str, Array | Index]:
-    """As `_worst`; of a bar with halves alike from one of them."""
-    if alike is not None:
-        both = alike.both(points, _worst(alike.of_right(points), severity), SAME)
-        if both is not None:
-            return both
-    return _worst(points, severity)
+def _of_several(
+    several: Sequence[Stressed], some: Sequence[_Work], severity: Callable[[Index], Severity]
+) -> Iterator[tuple[_Work, dict[str, Array | Index]]]:
+    """As `_worst`, of each; of a bar with halves alike from one of them."""
+    points = [several[one.bar].points(one.copies) for one in some]
+    looked = [
+        whole if one.alike is None else one.alike.of_right(whole) for one, whole in zip(some, points, strict=True)
+    ]
+    together = Together.of(looked)
+    bars = np.array([one.bar for one in some])
+    found = _worst(together.points, severity(bars[together.bar_of_region]))
+    for number, (one, whole) in enumerate(zip(some, points, strict=True)):
+        values: dict[str, Array | Index] | None = together.of_bar(number, found)
+        if one.alike is not None and values is not None:
+            values = one.alike.both(whole, values, SAME)
+        yield one, values or _worst(whole, severity(np.full(len(whole.samples.regions), one.bar)))
 
 
 def _worst(points: Points, severity: Severity) -> dict[str, Array | Index]:

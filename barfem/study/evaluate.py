@@ -18,11 +18,12 @@ from barfem.check.hole_names import pairs_named
 from barfem.check.moves import block_moves
 from barfem.check.ranking import rank_each, rank_regions
 from barfem.check.solved import (
+    Loaded,
     NothingSolved,
     Solved,
     alike_in_mechanics,
     alike_in_shape,
-    recover_stress,
+    recover_together,
     solve_what_can_be,
 )
 from barfem.model.bar import Bar
@@ -121,13 +122,19 @@ def evaluate_at(
     """
     source = iter(requests)
     number = 0
-    last = like
+    last: Solved | Loaded | None = like
     while some := list(islice(source, max(1, chunk))):
-        rows: list[tuple[Bar, tuple[HoleSetting, ...], Solved | BarfemError, Problems]] = []
-        for (bar, settings), (solution, unsolved) in zip(some, _solutions(some, whole=whole), strict=True):
-            found = _recovered(solution, (last, like), halves)
-            last = found if isinstance(found, Solved) else last
-            rows.append((bar, settings, found, unsolved))
+        loaded: list[Loaded | BarfemError] = []
+        problems: list[Problems] = []
+        for solution, unsolved in _solutions(some, whole=whole):
+            loaded.append(_loaded(solution, (last, like), halves))
+            last = loaded[-1] if isinstance(loaded[-1], Loaded) else last
+            problems.append(unsolved)
+        rows = [
+            (*request, found, unsolved)
+            for request, found, unsolved in zip(some, _recovered(loaded), problems, strict=True)
+        ]
+        del loaded
         solved = [found for *_, found, _ in rows if isinstance(found, Solved)]
         rankings = iter(rank_each([(found.bar, found.recovery) for found in solved], at_survival=load_factors))
         del solved
@@ -177,17 +184,28 @@ def greatest_rates_N_per_mm(
     ]
 
 
-def _recovered(
-    solution: BeamSolution | BarfemError, known: Sequence[Solved | None], halves: bool
-) -> Solved | BarfemError:
-    """The stress of a solved bar; of one alike in shape to one of those `known`, by its maps."""
+def _loaded(
+    solution: BeamSolution | BarfemError, known: Sequence[Solved | Loaded | None], halves: bool
+) -> Loaded | BarfemError:
+    """The loads of a solved bar; of one alike in shape to one of those `known`, with its maps."""
     if isinstance(solution, BarfemError):
         return solution
     try:
         like = next((each for each in known if each is not None and alike_in_shape(each.bar, solution.bar)), None)
-        return recover_stress(solution, like=like, halves=halves)
+        return Loaded.of(solution, like=like, halves=halves)
     except BarfemError as error:
         return error
+
+
+def _recovered(several: Sequence[Loaded | BarfemError]) -> list[Solved | BarfemError]:
+    """The stress of all at once; where that fails, of each by itself."""
+    good = [each for each in several if isinstance(each, Loaded)]
+    try:
+        solved: list[Solved | BarfemError] = [*recover_together(good)]
+    except BarfemError as error:
+        solved = [error] if len(good) == 1 else [_recovered([each])[0] for each in good]
+    found = iter(solved)
+    return [next(found) if isinstance(each, Loaded) else each for each in several]
 
 
 def _solutions(
