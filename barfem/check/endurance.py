@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Flat
 from barfem.model.frozen import frozen
+from barfem.model.material import Steel
 from barfem.model.skin import Skin
 from barfem.strength.cycle import Cycle, Severities, Severity
 from barfem.strength.duty.miner import DamageLines, damage_lines
@@ -210,7 +212,7 @@ def rank_each_by_life(bars: Sequence[Bar]) -> Callable[[Index], Severity]:
     They are alike in `life_asked_of`.
     """
     _, rule, cycles, survival = life_asked_of(bars[0])
-    tables: list[_Tables] = [{} for _ in bars]
+    tables = [_tables_of(bar) for bar in bars]
 
     def severity(bar_of_region: Index) -> Severity:
         first = np.append(np.flatnonzero(np.diff(bar_of_region, prepend=-1)), len(bar_of_region)).tolist()
@@ -269,7 +271,7 @@ def _endurance_limits(parts: Sequence[tuple[Bar, Any, Cycle, _Tables]], load: Lo
     new = [(each, nodes) for each in by_table if (nodes := each.nodes()) is not None]
     if new:
         strengths, stresses = zip(*(strength_and_stresses_of_all(each.bar, nodes) for each, nodes in new), strict=True)
-        limits = endurance_limit_of(loaded(joined(strengths), **joined_stresses(stresses)))
+        limits = endurance_limit_of(loaded(joined(strengths), **joined_stresses(stresses)), within=1e-6)
         ends = np.cumsum([len(nodes.region) for _, nodes in new])
         for (each, _), found in zip(new, np.split(limits, ends[:-1]), strict=True):
             each.know(found)
@@ -279,6 +281,20 @@ def _endurance_limits(parts: Sequence[tuple[Bar, Any, Cycle, _Tables]], load: Lo
 
 
 _Tables = dict[tuple[float, ...], Array]
+
+
+_KNOWN: deque[tuple[tuple[Steel, float, float], _Tables]] = deque(maxlen=16)
+
+
+def _tables_of(bar: Bar) -> _Tables:
+    """What is known of bars of a steel and section: a bar whose hole or travel moves has been asked before."""
+    alike = (bar.steel, bar.section.diameter_mm, bar.section.bore_mm)
+    for known, tables in tuple(_KNOWN):
+        if known == alike:
+            return tables
+    new: _Tables = {}
+    _KNOWN.append((alike, new))
+    return new
 
 
 @frozen(eq=False)

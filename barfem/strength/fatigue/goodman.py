@@ -16,8 +16,11 @@ NO_LIMIT = 1e9
 """`goodman_use` of what is loaded and has no endurance limit."""
 
 
-def endurance_limit_of(load: Load) -> Array:
-    """Reversed amplitude [MPa] that lasts a million cycles, what peening earns included; zero where pits grow."""
+def endurance_limit_of(load: Load, *, within: float = 1e-13) -> Array:
+    """Reversed amplitude [MPa] that lasts a million cycles, what peening earns included; zero where pits grow.
+
+    `within` is what it may be off, as a share.
+    """
     strength = load.strength
     found = reversed_limit(
         strength.sites,
@@ -25,6 +28,7 @@ def endurance_limit_of(load: Load) -> Array:
         tensile_MPa=load.tensile,
         yield_MPa=load.yield_,
         cyclic_yield_MPa=load.cyclic,
+        within=within,
     )
     return np.where(strength.has_knee, found, 0.0)
 

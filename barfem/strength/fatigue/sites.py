@@ -202,10 +202,11 @@ def reversed_limit(
     tensile_MPa: ArrayLike,
     yield_MPa: ArrayLike,
     cyclic_yield_MPa: ArrayLike,
+    within: float = 1e-13,
 ) -> Array:
     """Reversed amplitude [MPa] that lasts a million cycles with residual compression, as far as it leaves it there.
 
-    Without compression the line's own.
+    Without compression the line's own. `within` is what it may be off, as a share.
     """
     residual = np.minimum(np.asarray(residual_MPa, float), 0.0)
     if not np.any(residual < 0.0):
@@ -230,4 +231,4 @@ def reversed_limit(
         )
 
     strength = np.broadcast_to(sites.at_1e6_MPa, np.broadcast_shapes(np.shape(sites.at_1e6_MPa), residual.shape))
-    return np.asarray(sites.at_1e6_MPa * np.exp(rising_root(log_harm_of, strength)))
+    return np.asarray(sites.at_1e6_MPa * np.exp(rising_root(log_harm_of, strength, within=within)))
