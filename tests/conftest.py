@@ -18,6 +18,10 @@ from typing import Any
 
 import pytest
 
+# Before NumPy loads: processes that each ask for all processors wait for each other, tens of times longer than the
+# small matrices here take (as the commands, barfem.cli.main).
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # Bends outside the shipped grid are kept apart from the user's own, and found again by every worker and run.
 os.environ.setdefault("BARFEM_CACHE", str(Path(tempfile.gettempdir()) / "barfem-test-cache"))
 

@@ -133,7 +133,7 @@ def test_a_figure_solves_nothing_again(check, monkeypatch):
 
     monkeypatch.setattr(beam, "solve_bars", never)
     monkeypatch.setattr(solved, "solve_bar", never)
-    monkeypatch.setattr(solved, "recover", never)
+    monkeypatch.setattr(solved, "recover_each", never)
     again = replace(check)  # without the figures that are made
     assert again.plots == check.plots and again.plot("haigh-diagram")._repr_svg_()
 
