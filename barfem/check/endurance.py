@@ -268,13 +268,23 @@ def _endurance_limits(parts: Sequence[tuple[Bar, Any, Cycle, _Tables]], load: Lo
             by_table.append(_Kinds.of(bar, here, cycle, tables))
         else:
             out[here] = endurance_limit_of(load.at((here,)))
-    new = [(each, nodes) for each in by_table if (nodes := each.nodes()) is not None]
+    new: list[tuple[_Kinds, list[int], Cycle]] = []
+    asked: set[tuple[int, tuple[float, ...]]] = set()  # bars alike share what is known of them
+    for each in by_table:
+        kinds = [
+            i for i, name in enumerate(each.names) if name not in each.tables and (id(each.tables), name) not in asked
+        ]
+        if kinds:
+            asked |= {(id(each.tables), each.names[i]) for i in kinds}
+            new.append((each, kinds, each.nodes(kinds)))
     if new:
-        strengths, stresses = zip(*(strength_and_stresses_of_all(each.bar, nodes) for each, nodes in new), strict=True)
+        strengths, stresses = zip(
+            *(strength_and_stresses_of_all(each.bar, nodes) for each, _, nodes in new), strict=True
+        )
         limits = endurance_limit_of(loaded(joined(strengths), **joined_stresses(stresses)), within=1e-6)
-        ends = np.cumsum([len(nodes.region) for _, nodes in new])
-        for (each, _), found in zip(new, np.split(limits, ends[:-1]), strict=True):
-            each.know(found)
+        found = iter(limits.reshape(-1, len(_SHARES)))
+        for each, kinds, _ in new:
+            each.tables.update({each.names[i]: next(found) for i in kinds})
     for each in by_table:
         out[each.here] = each.limits()
     return out
@@ -324,21 +334,10 @@ class _Kinds:
         rows = np.column_stack([kinds[one.region], one.in_bore, one.strength_scale])
         return _Kinds(bar, here, cycle, [tuple(row) for row in rows.tolist()], first, kind, tables)
 
-    def _new(self) -> list[int]:
-        return [i for i, name in enumerate(self.names) if name not in self.tables]
-
-    def nodes(self) -> Cycle | None:
-        """Cycles of every share of torsion for each kind that is not known yet; None where all are."""
-        new = np.array(self._new(), np.intp)
-        if not len(new):
-            return None
-        one = self.cycle.at(np.repeat(self.first[new], len(_SHARES)))
-        return replace(one, torsion_share=np.tile(_SHARES, len(new)))
-
-    def know(self, limits: Array) -> None:
-        """Keep the limits at the nodes."""
-        new = self._new()
-        self.tables.update({self.names[i]: of for i, of in zip(new, limits.reshape(len(new), -1), strict=True)})
+    def nodes(self, kinds: Sequence[int]) -> Cycle:
+        """Cycles of every share of torsion for each of some kinds."""
+        one = self.cycle.at(np.repeat(self.first[list(kinds)], len(_SHARES)))
+        return replace(one, torsion_share=np.tile(_SHARES, len(kinds)))
 
     def limits(self) -> Array:
         """Of each point."""
