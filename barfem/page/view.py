@@ -14,9 +14,9 @@ from barfem.page.session import Session
 from barfem.page.sketch import sketch_of
 from barfem.show import details, notes
 from barfem.show.lives import NO_LIFE, life_cell, life_ends
-from barfem.show.numbers import NONE, printable, ratio, significant, spaced, whole
+from barfem.show.numbers import NONE, ratio, significant, spaced, whole
 from barfem.show.reasons import reasons
-from barfem.show.report.html_table import all_prose
+from barfem.show.report.html_table import all_prose, prose
 from barfem.show.table import head_lines, warning_lines
 from barfem.show.ways import nothing_else, passes_with, way_words
 from barfem.study.advice import Advice
@@ -42,7 +42,7 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "shape": bar.section.shape,
         "holes": _holes(tables),
         "tables": [_table(result, case) for case in dict.fromkeys(row.case for row in result.rows)],
-        "verdict": printable(verdict),
+        "verdict": prose(verdict),
         "passes": result.passes,
         "why": all_prose(reasons(result.rows)),
         "governing": all_prose(details.governing(result)),
@@ -108,7 +108,7 @@ def _table(result: CheckResult, case: str) -> dict[str, Any]:
     return {
         "case": case,
         "title": case.capitalize(),
-        "about": printable(words) if words else "",
+        "about": prose(words) if words else "",
         "columns": [{"id": one, "heading": head, "unit": unit, "why": why} for one, head, unit, why in columns],
         "rows": rows,
     }
@@ -163,13 +163,13 @@ def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -
             {
                 "heading": "" if passes else passes_with(each, several_cases=several_cases),
                 "left": each.left, "right": each.right, "case": each.case, "kind": each.kind,
-                "words": printable(sentence), "changes": dict(each.changes),
+                "words": prose(sentence), "changes": dict(each.changes),
                 "rate_N_per_mm": each.rate_N_per_mm, "rate_change_percent": each.rate_change_percent,
             }
         )  # fmt: skip
     if not passes and (words := nothing_else(found)):
         nobody = {"left": "", "right": "", "case": "", "rate_N_per_mm": None, "rate_change_percent": None}
-        out.append({"heading": "", "kind": "none", "words": printable(words), "changes": {}, **nobody})
+        out.append({"heading": "", "kind": "none", "words": prose(words), "changes": {}, **nobody})
     return out
 
 

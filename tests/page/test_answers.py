@@ -347,6 +347,8 @@ def test_a_handle_of_the_sketch_moves_as_the_bar_does_when_its_key_grows(name, g
 
 def test_sentences_break_no_number_and_say_warnings_of_one_kind_once(tube):
     page = tube.post("/check", {"changes": {"arms.bend_radius": 46.0}, "page": True}).json()["page"]
-    for part in ("why", "governing", "lessons", "head", "warnings"):
-        assert page[part] and all(not re.search(r"\d \d{3}\b", line) for line in page[part]), part
+    advice = [each["words"] for each in tube.post("/advice", {"changes": {}}).json()["advice"]]
+    page |= {"advice": advice, "about": [table["about"] for table in page["tables"]]}
+    for part in ("why", "governing", "lessons", "head", "warnings", "advice", "about"):
+        assert page[part] and all(not re.search(r"\d (?:\d{3}|%|mm)(?!\w)", line) for line in page[part]), part
     assert sum("below 2 a tube bar is hard to bend" in line for line in page["warnings"]) == 1

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+import shutil
 
 import pytest
 
-from tests.page.in_chromium import DESK, PHONE
+from tests.page.in_chromium import DESK, GEOMETRIES, PHONE, OpenPage, Served
 
 
 @pytest.mark.long
@@ -82,7 +83,8 @@ def test_nothing_spills_and_touch_moves_it(opened, options, scheme):
     if "has_touch" in options:
         small = page.page.evaluate(
             "[...document.querySelectorAll('button, select, input')].filter(e => e.offsetParent && "
-            "e.getBoundingClientRect().height < 24).map(e => e.outerHTML.slice(0, 80))"
+            "Math.min(e.getBoundingClientRect().height, e.getBoundingClientRect().width) < 24)"
+            ".map(e => e.outerHTML.slice(0, 80))"
         )
         assert small == []
 
@@ -102,3 +104,32 @@ def test_axe_finds_no_serious_fault(opened, axe, options, scheme):
     page.page.evaluate(axe)
     found = page.page.evaluate("async () => (await axe.run()).violations.map((v) => [v.impact, v.id, v.nodes[0].html])")
     assert [each for each in found if each[0] in ("serious", "critical")] == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("options", [DESK, PHONE], ids=["desk", "phone"])
+def test_no_label_of_a_drawing_lies_over_another_or_over_the_bar(browser, tmp_path, options):
+    """Six bends and seven straights: on a phone there is no room for as many words."""
+    shutil.copy(GEOMETRIES / "coupe-front-bends.toml", tmp_path / "rows.toml")
+    made = Served(tmp_path, "rows.toml")
+    try:
+        page = OpenPage(browser, made.url, **options)
+        page.page.wait_for_selector("#along text")
+        labels = page.page.evaluate(
+            """() => [...document.querySelectorAll('#along text, .sketch text')].filter(e => e.getClientRects().length)
+            .map(e => [e, e.getBoundingClientRect()])
+            .map(([e, r]) => [e.textContent, r.left, r.right, r.top, r.bottom])"""
+        )
+        points = page.page.evaluate(
+            """() => [...document.querySelectorAll('.sketch .bar')].flatMap(e => { const to = e.getScreenCTM();
+            return Array.from({ length: 400 }, (_, i) => e.getPointAtLength(e.getTotalLength() * i / 399))
+            .map(p => p.matrixTransform(to)).map(p => [p.x, p.y]); })"""
+        )
+        page.context.close()
+    finally:
+        made.stop()
+    assert any(text == "bends" for text, *_ in labels) == (options is PHONE)
+    for i, (text, left, right, top, bottom) in enumerate(labels):
+        for other, u, v, w, z in labels[:i]:
+            assert right < u or v < left or bottom < w or z < top, (text, other)
+        assert not any(left < x < right and top < y < bottom for x, y in points), text

@@ -195,6 +195,61 @@ def test_every_control_is_moved_by_mouse_keyboard_and_touch(opened, moved, optio
     page.wait_for_function("() => document.getElementById('answer').dataset.changes === '{}'")
 
 
+def _by_finger(page: Any, start: tuple[float, float], end: tuple[float, float]) -> None:
+    """A finger that is put down, moved and lifted."""
+    tools = page.context.new_cdp_session(page)
+
+    def touch(kind: str, *points: tuple[float, float]) -> None:
+        tools.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y} for x, y in points]})
+
+    touch("touchStart", start)
+    for step in range(1, 11):
+        touch("touchMove", tuple(a + (b - a) * step / 10 for a, b in zip(start, end, strict=True)))
+        page.wait_for_timeout(16)
+    touch("touchEnd")
+
+
+@pytest.mark.long
+def test_a_finger_that_scrolls_the_page_over_a_slider_changes_nothing(opened):
+    """On a phone the sliders lie where the thumb scrolls: only a finger that goes along one moves it."""
+    page = opened(**PHONE)
+    slider = page.page.locator('[data-slider="section.diameter"]')
+    field = page.key("section.diameter")
+    for across in (0, 40):
+        slider.scroll_into_view_if_needed()
+        box, before = slider.bounding_box(), page.page.evaluate("scrollY")
+        start = (box["x"] + 0.8 * box["width"], box["y"] + 0.5 * box["height"])
+        _by_finger(page.page, start, (start[0] + across, start[1] - 200))
+        page.page.wait_for_function("y => scrollY > y + 50", arg=before)
+        page.settled()
+        assert slider.input_value() == field.input_value() == "26"
+        assert page.page.is_disabled("#undo") and page.page.evaluate(CHANGES) == {}
+    slider.scroll_into_view_if_needed()
+    box = slider.bounding_box()
+    start = (box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"])
+    _by_finger(page.page, start, (start[0] + 40, start[1] + 3))
+    page.waits("changes['section.diameter'] > 28")
+    page.page.click("#undo")
+    page.settled()  # one movement, one step
+
+
+@pytest.mark.long
+def test_an_undone_slider_stands_where_its_number_says(opened):
+    """The keyboard stays at the slider, and its next step goes on from there."""
+    page = opened()
+    slider = page.page.locator('[data-slider="section.diameter"]')
+    slider.focus()
+    for _ in range(5):
+        page.page.keyboard.press("ArrowLeft")
+    page.settled(section__diameter=25.5)
+    for _ in range(5):
+        page.page.keyboard.press("Control+z")
+    page.settled()
+    assert slider.input_value() == page.key("section.diameter").input_value() == "26"
+    page.page.keyboard.press("ArrowRight")
+    page.settled(section__diameter=26.1)
+
+
 @pytest.mark.long
 def test_two_hundred_fast_changes_show_the_last_and_leave_no_memory(opened, served):
     page = opened()

@@ -13,9 +13,10 @@ const typed = (text) => {
 };
 
 export class Controls {
-  /** `changed(values, mark)` is called with the keys that a control moves; `rested()` when a movement ends. */
-  constructor(form, { changed, rested, section }) {
-    Object.assign(this, { form, changed, rested, section, rows: new Map(), layout: "", shape: "" });
+  /** `changed(values, mark)` is called with the keys that a control moves, `rested()` when a movement ends, and
+      `forget(mark)` when it was none. */
+  constructor(form, { changed, rested, forget, section }) {
+    Object.assign(this, { form, changed, rested, forget, section, rows: new Map(), layout: "", shape: "" });
     form.addEventListener("submit", (event) => event.preventDefault());
   }
 
@@ -101,6 +102,8 @@ export class Controls {
       row.slider = make("input", {
         type: "range", "aria-label": `${field.label}, slider`, data: { slider: field.key },
         min: field.low, max: field.high, step: field.step,
+        onpointerdown: () => { row.before = row.slider.value; row.scrolls = false; },
+        onpointercancel: () => this.scrolled(row),
         oninput: () => this.slide(row),
         onchange: () => this.rested(),
       });
@@ -119,7 +122,7 @@ export class Controls {
     row.input.dataset.shown = text;
     if (row.input.value !== text && document.activeElement !== row.input) row.input.value = text;
     else if (document.activeElement === row.input && !row.box.classList.contains("wrong")) row.input.value = text;
-    if (row.slider && field.at !== null && document.activeElement !== row.slider) row.slider.value = field.log ? Math.log10(field.at) : field.at;
+    if (field.at !== null) this.place(row, field.at);
     if (row.slider) row.slider.setAttribute("aria-valuetext", `${text} ${typeof field.value === "number" ? field.unit : ""}`.trim());
     const differs = shown(field.value) !== shown(field.was);
     row.mark.hidden = !differs;
@@ -134,14 +137,20 @@ export class Controls {
     if (group) group.textContent = count ? `${count} changed` : "";
   }
 
+  /** Where a slider stands: where its number says, also while the keyboard is at it. */
+  place({ field, slider }, value) {
+    if (slider) slider.value = field.log ? Math.log10(value) : value;
+  }
+
   /** Changes that are not answered yet: each control shows what it is asked to be, after undo as well. */
   follow(changes) {
     const whole = Object.keys(changes).filter((key) => typeof changes[key] === "object");
-    for (const { field, input, slider } of this.rows.values()) {
+    for (const row of this.rows.values()) {
+      const { field, input } = row;
       const value = field.key in changes ? changes[field.key] : field.was;
       if (value === null || value === undefined || whole.some((key) => field.key.startsWith(`${key}.`))) continue;
       if (document.activeElement !== input) input.value = shown(value);
-      if (slider && typeof value === "number" && document.activeElement !== slider) slider.value = field.log ? Math.log10(value) : value;
+      if (typeof value === "number") this.place(row, value);
     }
   }
 
@@ -159,8 +168,16 @@ export class Controls {
 
   clear() { for (const key of this.rows.keys()) this.wrong(key, null); }
 
+  /** The browser took the finger to scroll the page: where it was put down is no value. */
+  scrolled(row) {
+    row.scrolls = true;
+    row.slider.value = row.before;
+    this.forget(`slide ${row.field.key}`);
+  }
+
   slide(row) {
     const { field } = row;
+    if (row.scrolls) { row.slider.value = row.before; return; }
     const raw = Number(row.slider.value);
     const value = field.log ? Number((10 ** raw).toPrecision(3)) : Number(raw.toFixed(4));
     row.input.value = row.input.dataset.shown = shown(value);

@@ -89,6 +89,7 @@ const state = new State(() => {
 const controls = new Controls(at("controls"), {
   changed: (values, mark) => state.change(cleaned(values), mark),
   rested: () => state.rest(),
+  forget: (mark) => state.forget(mark),
   section: other,
 });
 

@@ -7,6 +7,19 @@ const nice = (top) => {
   return [1, 2, 2.5, 5, 10].map((n) => n * unit).find((n) => n >= rough);
 };
 
+const WORD_PX = 44; // what "bends" and "mount" take, with air
+
+/** Places so near each other that one word stands for them: on a phone there is no room for each. */
+function neighbours(places) {
+  const groups = [];
+  for (const place of places.sort((a, b) => a - b)) {
+    const last = groups.at(-1);
+    if (last && place - 0.5 * (last[0] + last.at(-1)) < WORD_PX) last.push(place);
+    else groups.push([place]);
+  }
+  return groups;
+}
+
 export function along(data, chosen) {
   const place = at("along");
   const W = Math.max(300, Math.round(place.clientWidth)), H = 230, L = 46, R = 10, T = 14, B = 52;
@@ -17,9 +30,11 @@ export function along(data, chosen) {
   const marks = data.marks.filter((mark) => mark.kind === "bend" || mark.kind === "mount");
   const svg = draw("svg", { viewBox: `0 0 ${W} ${H}`, role: "img", class: "chart",
     "aria-label": `Von Mises stress along the bar. The greatest is ${peak.toFixed(0)} MPa, ${data.names[chosen]} is drawn strong.` });
-  for (const mark of marks) {
-    svg.append(draw("rect", { class: mark.kind, x: x(mark.from), y: T, width: Math.max(1, x(mark.to) - x(mark.from)), height: H - T - B }));
-    svg.append(draw("text", { class: "small", x: 0.5 * (x(mark.from) + x(mark.to)), y: H - B + (mark.kind === "bend" ? 27 : 14), "text-anchor": "middle", text: mark.kind === "bend" ? "bend" : "mount" }));
+  for (const mark of marks) svg.append(draw("rect", { class: mark.kind, x: x(mark.from), y: T, width: Math.max(1, x(mark.to) - x(mark.from)), height: H - T - B }));
+  for (const kind of ["bend", "mount"]) {
+    for (const near of neighbours(marks.filter((mark) => mark.kind === kind).map((mark) => 0.5 * (x(mark.from) + x(mark.to))))) {
+      svg.append(draw("text", { class: "small", x: 0.5 * (near[0] + near.at(-1)), y: H - B + (kind === "bend" ? 29 : 14), "text-anchor": "middle", text: near.length > 1 ? `${kind}s` : kind }));
+    }
   }
   for (let v = 0; v <= top; v += step) {
     svg.append(draw("line", { class: "grid", x1: L, x2: W - R, y1: y(v), y2: y(v) }));
@@ -32,12 +47,13 @@ export function along(data, chosen) {
   data.stress.forEach((values, i) => { if (i !== chosen) svg.append(draw("path", { class: "other", d: line(values) })); });
   svg.append(draw("path", { class: "lead", d: line(data.stress[chosen]) }));
   svg.append(draw("text", { class: "small", x: L, y: H - 6, text: "right tip" }), draw("text", { class: "small", x: W - R, y: H - 6, "text-anchor": "end", text: "left tip" }));
-  const under = data.limit < top ? "" : ` The yield margin of ${data.margin} would be reached at ${data.limit.toFixed(0)} MPa.`;
+  const under = data.limit < top ? "" : ` The yield margin of ${data.margin} would be reached at ${data.limit.toFixed(0)}\u00a0MPa.`;
   place.replaceChildren(svg, make("p", { class: "hint", text: `Von Mises, MPa, greatest round the section and of all states, over the developed length. Strong: ${data.names[chosen]}.${under}` }));
 }
 
 const VIEWS = [["Plan", "y", "x", 1, 0], ["Front view", "y", "z", 1, 2]];
 const INDEX = { x: 0, y: 1, z: 2 };
+const LETTER_PX = 6.6;
 
 export class Sketch {
   /** `moved(values, mark)` is called with the keys that a dragged point changes; `rested()` when it is let go. */
@@ -83,6 +99,19 @@ export class Sketch {
   // The left of the car is on the left, as its driver sees it.
   place(frame, point, across, up) {
     return [0.5 * frame.W - frame.per * (point[INDEX[across]] - frame.u), 0.5 * frame.H - frame.per * (point[INDEX[up]] - frame.v)];
+  }
+
+  /** Whether the bar's line goes through a box of the drawing: left, right, top, bottom. */
+  barIn(frame, [left, right, top, bottom], across, up) {
+    const points = this.data.line.map((p) => this.place(frame, p, across, up));
+    return points.some(([x, y], i) => {
+      const [u, v] = points[Math.max(0, i - 1)], steps = Math.ceil(Math.hypot(x - u, y - v) / 4) || 1;
+      for (let k = 0; k <= steps; k += 1) {
+        const px = u + ((x - u) * k) / steps, py = v + ((y - v) * k) / steps;
+        if (px > left && px < right && py > top && py < bottom) return true;
+      }
+      return false;
+    });
   }
 
   lines(svg, group, [, across, up]) {
@@ -132,16 +161,20 @@ export class Sketch {
         const [u, v] = this.place(svg.frame, other.at, across, up);
         return other.name !== now.name && Math.abs(v - y) < 15 && Math.abs(u - x) < (handle.moves[0]?.along ? 135 : 100) && Math.abs(u - 0.5 * svg.frame.W) > Math.abs(x - 0.5 * svg.frame.W);
       });
-      group.classList.toggle("shy", close);
       for (const each of [circle, reach]) { each.setAttribute("cx", x); each.setAttribute("cy", y); }
-      // Beside the point, away from the bar, where there is room; else under it.
+      // Beside the point, away from the bar, where there is room; else under it or over it.
       const left = x < 0.5 * svg.frame.W, side = left ? -1 : 1, wide = handle.moves[0]?.along ? 130 : 84;
       const lies = handle.moves.some((move) => move.along && Math.abs(move.along[INDEX[across]]) > 0.7); // along the view
       const room = !lies && (left ? x > wide : svg.frame.W - x > wide);
       label.setAttribute("x", room ? x + 13 * side : Math.min(Math.max(x, 0.5 * wide), svg.frame.W - 0.5 * wide));
       label.setAttribute("text-anchor", room ? (left ? "end" : "start") : "middle");
-      label.setAttribute("y", room ? y + 4 : !lies && y > 0.5 * svg.frame.H ? Math.min(y + 22, svg.frame.H - 4) : y - 12);
       label.textContent = this.text(now, across, up);
+      const under = Math.min(y + 22, svg.frame.H - 4), over = y - 12;
+      const tried = room ? [y + 4] : !lies && y > 0.5 * svg.frame.H ? [under, over] : [over, under];
+      const half = 0.5 * LETTER_PX * label.textContent.length, from = Number(label.getAttribute("x")) - (room ? (left ? 2 * half : 0) : half);
+      const clear = tried.find((line) => !this.barIn(svg.frame, [from, from + 2 * half, line - 11, line + 3], across, up));
+      label.setAttribute("y", clear ?? tried[0]);
+      group.classList.toggle("shy", close || clear === undefined);
       group.setAttribute("aria-label", words());
     };
     group.put();

@@ -22,6 +22,7 @@ export class State {
     this.past = [];
     this.future = [];
     this.mark = null; // of the control that moves: one drag is one step
+    this.dropped = []; // what could be redone before it moved
     this.read();
   }
 
@@ -46,6 +47,7 @@ export class State {
     if (JSON.stringify(changes) === JSON.stringify(this.changes)) return;
     if (!mark || mark !== this.mark) {
       this.past.push(this.changes);
+      this.dropped = this.future;
       if (this.past.length > MOST_STEPS) this.past.shift();
     }
     this.mark = mark;
@@ -59,6 +61,16 @@ export class State {
 
   /** The movement is over: the next one is a step of its own. */
   rest() { this.mark = null; }
+
+  /** A movement that was none, as of a finger that scrolls the page: all is as it was before. */
+  forget(mark) {
+    if (!mark || mark !== this.mark) return;
+    this.future = this.dropped;
+    this.changes = this.past.pop();
+    this.mark = null;
+    this.keep();
+    this.changed();
+  }
 
   undo() { this.go(this.past, this.future); }
 
