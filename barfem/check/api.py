@@ -14,7 +14,7 @@ from barfem.check.result import CheckResult, SettingResult
 from barfem.check.solved import NothingSolved, Solved, solve_states
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
-from barfem.model.dimensions import main_dimensions, shape_words
+from barfem.model.dimensions import held_words, main_dimensions, shape_words
 from barfem.model.errors import InputError
 from barfem.model.load_case import CASES, case_named
 from barfem.model.odd_shape import odd_words
@@ -200,11 +200,13 @@ def describe(bar: Bar) -> tuple[str, ...]:
         surface += f"; bore {steel.bore_skin.title}"
     found = main_dimensions(bar)
     odd = odd_words(bar, found)
+    *shape, mounts = shape_words(found)
     return (
         *((f"{LOOK_TWICE}{'; '.join(odd)}",) if odd else ()),
         f"{steel.grade}, {steel.condition}: {strengths}{' (typical, not minimum)' if steel.typical else ''}; {surface}",
         body,
-        *shape_words(found),
+        *shape,
+        f"{mounts}; {held_words(bar)}",
     )
 
 

@@ -16,7 +16,7 @@ from barfem.model.bar_geometry import mass_kg
 from barfem.model.frozen import frozen
 from barfem.model.links import joint_centres
 
-__all__ = ["Arm", "Dimensions", "arms_oppose", "main_dimensions", "shape_words"]
+__all__ = ["Arm", "Dimensions", "arms_oppose", "held_words", "main_dimensions", "shape_words"]
 
 Array = NDArray[np.float64]
 
@@ -140,6 +140,20 @@ def shape_words(found: Dimensions) -> tuple[str, ...]:
     if abs(found.mounts_y_mm[0] + found.mounts_y_mm[-1] - tips) > 2.0 * _UNEVEN_MM:
         mounts += ", NOT midway between the cut ends"
     return (sizes, *_arm_lines(found), mounts)
+
+
+def held_words(bar: Bar) -> str:
+    """What holds and moves the bar, which no shape shows: stiffness of the bushings, length of the links.
+
+    The links are left out where points fixed in the car say where their feet are.
+    """
+    across = dict.fromkeys(f"{mount.radial_stiffness_N_per_mm:.7g}" for mount in bar.mounts)
+    words = f"bushings {', '.join(across)} N/mm across"
+    right, left = bar.right_link.length_mm, bar.left_link.length_mm
+    if right is None or left is None:
+        return words
+    right, left = round(right, 1), round(left, 1)
+    return f"{words}; links {right:g} mm" + ("" if right == left else f" right, {left:g} mm left")
 
 
 def _arm_lines(found: Dimensions) -> list[str]:

@@ -1,7 +1,8 @@
 """What does not look like an anti-roll bar: slips of the pen that a solver would take at their word.
 
 A rotation or an arm with the wrong sign, a mount a hand's breadth off, arm and width exchanged, inches written as mm,
-a hole copied and not changed, N/m written as N/mm, the share of bars that fails for the one that survives.
+a hole copied and not changed, N/m written as N/mm, radians as degrees, the share of bars that fails for the one that
+survives.
 Each is said with the numbers to hold against paper, before anything else of the check. A bar may be meant so: nothing
 is refused. The limits lie well outside what bars have; they are common practice, no source.
 """
@@ -33,15 +34,26 @@ LEAST_FROM_TIP_MM = 4.0
 LEAST_LINK_MM, LONGEST_LINK_MM = 20.0, 1000.0
 LEAST_HOLE_MM = 5.0  # links hang on M8 to M14
 LEAST_BUSHING_MM = 5.0
-STIFFEST_MOUNT_N_PER_MM = 1e6  # rubber has some thousand, hard plastic some ten thousand
+SOFTEST_MOUNT_N_PER_MM, STIFFEST_MOUNT_N_PER_MM = 100.0, 1e6  # rubber has some thousand, hard plastic some ten thousand
 WIDEST_FLAT = 4.0  # diameters; a round spreads to 3
+LEAST_BEND_DEG = 2.0  # 90 deg is 1.57 rad
+LEAST_YIELD = 0.3  # of the tensile strength; annealed steels have 0.4 or more, hardened ones 0.8
 LEAST_TARGET_CYCLES = 1000.0
+GREATEST_YIELD_MARGIN = 3.0  # yield at four times the stress
 LEAST_SURVIVAL = 0.5
 
 
 def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
     """What is odd about the bar's shape and travel, in short sentences with the numbers; empty for a usual bar."""
-    return (*_arms(found), *_mounts(bar, found), *_holes(bar), *_units(bar), *_targets(bar))
+    return (
+        *_arms(found),
+        *_mounts(bar, found),
+        *_holes(bar),
+        *_units(bar),
+        *_bends(found),
+        *_steel(bar),
+        *_targets(bar),
+    )
 
 
 def _arms(found: Dimensions) -> Iterator[str]:
@@ -79,7 +91,8 @@ def _mounts(bar: Bar, found: Dimensions) -> Iterator[str]:
 
 
 def _holes(bar: Bar) -> Iterator[str]:
-    """Two holes at one place are meant where their pickups differ (a spacer); else one was copied and not changed."""
+    """Two holes at one place are meant where their pickups differ (a spacer); else one was copied and not changed. And
+    a hole is at an end, not on the middle."""
     pairs = set()
     for end in (bar.right, bar.left):
         for one, two in itertools.combinations(end.holes, 2):
@@ -87,6 +100,18 @@ def _holes(bar: Bar) -> Iterator[str]:
                 pairs.add((one.name, two.name, one.from_tip_mm))
     for name, other, from_tip in sorted(pairs):
         yield f"holes {name} and {other} are one place, {from_tip:g} mm from the cut end: copied and not changed?"
+    bends = bar.centreline.bends
+    if not bends:
+        return
+    roots = bends[0].start_station_mm, bar.centreline.length_mm - bends[-1].start_station_mm - bends[-1].length_mm
+    past = {
+        (hole.name, hole.from_tip_mm, root)
+        for end, root in zip((bar.right, bar.left), roots, strict=True)
+        for hole in end.holes
+        if hole.from_tip_mm > root
+    }
+    for name, from_tip, root in sorted(past)[:1]:
+        yield (f"hole {name} lies {from_tip:g} mm from the cut end, past the bend at {root:.4g} mm: a slipped point?")
 
 
 def _units(bar: Bar) -> Iterator[str]:
@@ -123,11 +148,28 @@ def _units(bar: Bar) -> Iterator[str]:
     stiffest = max(mount.radial_stiffness_N_per_mm for mount in bar.mounts)
     if stiffest > STIFFEST_MOUNT_N_PER_MM:
         yield f"a bushing of {stiffest:.3g} N/mm: N/m written as N/mm?"
+    across = [k for mount in bar.mounts if (k := mount.radial_stiffness_N_per_mm) > 0.0]  # 0: it holds nothing across
+    if across and min(across) < SOFTEST_MOUNT_N_PER_MM:
+        yield f"a bushing of {min(across):.3g} N/mm: kN/mm written as N/mm?"
+
+
+def _bends(found: Dimensions) -> Iterator[str]:
+    least = min(found.bend_angles_deg, default=np.inf)
+    if least < LEAST_BEND_DEG:
+        yield f"a bend of {least:.3g} deg: radians written as deg?"
+
+
+def _steel(bar: Bar) -> Iterator[str]:
+    found, tensile = bar.steel.yield_strength_MPa, bar.steel.tensile_strength_MPa
+    if found < LEAST_YIELD * tensile:
+        yield f"yield {found:.4g} MPa of tensile {tensile:.4g} MPa: ksi written as MPa?"
 
 
 def _targets(bar: Bar) -> Iterator[str]:
     if bar.duty.target_cycles_given and bar.duty.target_cycles < LEAST_TARGET_CYCLES:
         yield f"a target of {bar.duty.target_cycles:g} cycles of full travel: thousands left out?"
+    if bar.targets.yield_margin > GREATEST_YIELD_MARGIN:
+        yield f"a yield margin of {bar.targets.yield_margin:g}: per cent written as a share?"
     if bar.targets.survival < LEAST_SURVIVAL:
         yield (
             f"a target life that only {100 * bar.targets.survival:g} % of bars must reach: the share that fails "

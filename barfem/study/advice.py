@@ -202,7 +202,9 @@ def travel_to_spare(
     if at is None:
         return None
     step = way.steps[at]
-    return Advice(left="", right="", case=name, kind="travel", words=step.words, changes=step.changes)
+    # Where the search ends before the bar does, its end is no limit of the bar.
+    words = step.words if at + 1 < len(way.steps) else f"{step.words}, the most that was tried"
+    return Advice(left="", right="", case=name, kind="travel", words=words, changes=step.changes)
 
 
 def _stiffening(drawn: Evaluation, j: int) -> float:

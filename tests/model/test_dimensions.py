@@ -113,6 +113,16 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
         ({"mounts": [{**m, "length": 0.0} for m in U_BAR["mounts"]]}, ()),
         ({"mounts": [{**m, "radial_stiffness": 4.5e6} for m in U_BAR["mounts"]]},
          ("a bushing of 4.5e+06 N/mm: N/m written as N/mm?",)),
+        ({"mounts": [{**m, "radial_stiffness": 8.0} for m in U_BAR["mounts"]]},
+         ("a bushing of 8 N/mm: kN/mm written as N/mm?",)),
+        ({"mounts": [*U_BAR["mounts"], {**U_BAR["mounts"][0], "from_middle": 0.0, "radial_stiffness": 0.0}]}, ()),
+        ({"ends": {"holes": [{"name": "1", "from_tip": 20}, {"name": "2", "from_tip": 450}]}},
+         ("hole 2 lies 450 mm from the cut end, past the bend at 200 mm: a slipped point?",)),
+        ({"rows": [[200, 0, 90, 50], [440, 0, 0.262, 50], [440, 0, 90, 50], [200]]},
+         ("a bend of 0.262 deg: radians written as deg?",)),
+        ({"material": {**U_BAR["material"], "yield_strength": 174.0}},
+         ("yield 174 MPa of tensile 1350 MPa: ksi written as MPa?",)),
+        ({"targets": {"yield_margin": 25.0}}, ("a yield margin of 25: per cent written as a share?",)),
         ({"duty": {"target_cycles": 200}}, ("a target of 200 cycles of full travel: thousands left out?",)),
         ({"targets": {"survival": 0.1}}, ("only 10 % of bars must reach: the share that fails",)),
     ],
@@ -124,6 +134,18 @@ def test_slips_of_the_pen_are_said_first_with_their_numbers(changed, message):
     assert len(odd) == len(message) and all(part in words for part, words in zip(message, odd, strict=True))
     first = describe(bar)[0]
     assert first.startswith("Look twice: ") == bool(message)
+
+
+def test_bushings_and_links_are_shown_though_no_limit_of_theirs_is_odd():
+    """A link of another bar, or lbf/in written as N/mm, looks like any other: its number gives it away on paper."""
+    assert describe(bar_from_dict(U_BAR))[-1] == "mounts at y -300, +300 mm; bushings 8000 N/mm across; links 150 mm"
+    mounts = [dict(mount) for mount in U_BAR["mounts"]]
+    mounts[1]["radial_stiffness"] = 6000.5
+    links = {**U_BAR["links"], "left": {"length": 162.5}}
+    line = describe(bar_from_dict({**U_BAR, "mounts": mounts, "links": links}))[-1]
+    assert line.endswith("mm; bushings 8000, 6000.5 N/mm across; links 150 mm right, 162.5 mm left")
+    links = {"pickup": [-230, 500, -150]}
+    assert describe(bar_from_dict({**U_BAR, "links": links}))[-1].endswith("; bushings 8000 N/mm across")
 
 
 def test_unequal_ends_have_a_line_each():

@@ -90,6 +90,15 @@ def test_a_bar_that_passes_has_no_advice_but_travel_to_spare(cranked):
         assert not evaluate_one(change(calm, {"travel.pickup": value + 0.5})).passes.all()
 
 
+def test_travel_to_spare_that_ends_with_the_search_says_so(cranked):
+    """Inches written as mm, and a bar that hardly works: three times its travel is no limit of the bar."""
+    idle = change(cranked, {"travel.pickup": 2.0})
+    spare = travel_to_spare(idle)
+    assert spare.words == "travel pickup 5.5 mm (drawn 2), the most that was tried"
+    assert evaluate_one(change(idle, {"travel.pickup": 8.0})).passes.all()
+    assert "tried" not in travel_to_spare(change(cranked, {"travel.pickup": 16.0})).words
+
+
 def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
     """A scaled tube: shot peening lets hole 2 pass, and so does a turned skin, which nobody makes of a bent bar."""
     bar = change(read_bar(ROOT / "geometries" / "pickup-rear-tube.toml"), {"material.surface": "as-hardened-scaled"})
