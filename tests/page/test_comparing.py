@@ -90,6 +90,38 @@ def test_nothing_spills_and_touch_moves_it(opened, options, scheme):
 
 
 @pytest.mark.long
+def test_the_keyboard_stays_at_the_hole_that_it_chose(opened):
+    page = opened()
+    page.page.wait_for_function("() => document.getElementById('bar3d').dataset.mark")
+    page.page.locator("button.hole").nth(1).focus()
+    page.page.keyboard.press("Enter")
+    page.page.wait_for_function("() => document.getElementById('setting').value === '1'")
+    focused = "[document.activeElement.className, document.activeElement.innerText]"
+    assert page.page.evaluate(focused) == ["hole", "2"]
+    page.page.keyboard.press("Tab")
+    page.page.keyboard.press("Tab")
+    there = page.page.evaluate(focused)
+    page.page.keyboard.press("Enter")  # why? and back
+    page.page.wait_for_selector("#dialog[open]")
+    page.page.keyboard.press("Escape")
+    assert page.page.evaluate(focused) == there
+
+
+@pytest.mark.long
+def test_letters_of_twice_the_size_fit_on_a_phone(opened):
+    """Who sets larger letters in the browser gets all of them larger, and sliders that can still be dragged."""
+    page = opened(**PHONE)
+    size = "parseFloat(getComputedStyle(document.getElementById('why')).fontSize)"
+    before = page.page.evaluate(size)
+    page.context.new_cdp_session(page.page).send("Page.setFontSizes", {"fontSizes": {"standard": 32}})
+    page.page.wait_for_function("s => getComputedStyle(document.documentElement).fontSize === '32px'", arg=None)
+    assert page.page.evaluate(size) == 2 * before
+    assert page.page.evaluate("getComputedStyle(document.body).fontSize") == "30px"
+    assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
+    assert page.page.locator('[data-slider="section.diameter"]').bounding_box()["width"] > 150
+
+
+@pytest.mark.long
 @pytest.mark.parametrize(("options", "scheme"), [(DESK, "light"), (PHONE, "dark")], ids=["desk", "phone"])
 def test_axe_finds_no_serious_fault(opened, axe, options, scheme):
     """With everything open: a pinned bar, advice, an error at its field and the last result greyed."""

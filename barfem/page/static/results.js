@@ -61,6 +61,7 @@ function cell(data, table, row, column, pinned, why) {
 export function tables(data, pinned, why, chosen, choose) {
   const scroll = at("tables").querySelectorAll(".scroll");
   const lefts = [...scroll].map((each) => each.scrollLeft);
+  const held = [...at("tables").querySelectorAll("button")].indexOf(document.activeElement); // the keyboard stays there
   const made = data.page.tables.map((table) => make("section", { class: "card settings", "aria-label": `Hole settings, ${table.case}` },
     make("h2", {}, table.title, table.about ? make("small", { text: table.about }) : null),
     make("p", { class: "hint swipe", text: "More columns: swipe the table sideways →" }),
@@ -78,6 +79,7 @@ export function tables(data, pinned, why, chosen, choose) {
           ...table.columns.map((column) => cell(data, table, row, column, pinned, why)))))))));
   at("tables").replaceChildren(...made);
   at("tables").querySelectorAll(".scroll").forEach((each, i) => { each.scrollLeft = lefts[i] || 0; });
+  if (held >= 0) at("tables").querySelectorAll("button")[held]?.focus({ preventScroll: true });
 }
 
 export function verdict(data) {
