@@ -165,3 +165,19 @@ def test_no_label_of_a_drawing_lies_over_another_or_over_the_bar(browser, tmp_pa
         for other, u, v, w, z in labels[:i]:
             assert right < u or v < left or bottom < w or z < top, (text, other)
         assert not any(left < x < right and top < y < bottom for x, y in points), text
+
+
+@pytest.mark.long
+def test_the_label_of_a_point_is_not_cut_off_at_the_edge(opened):
+    page = opened(**PHONE)
+    page.page.evaluate("() => document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    for key, value in (("arms.length", "300.5"), ("arms.width", "1201")):
+        page.key(key).fill(value)
+        page.key(key).press("Enter")
+    page.settled(arms__length=300.5, arms__width=1201)
+    cut = page.page.evaluate(
+        """() => [...document.querySelectorAll('.sketch')].flatMap((svg) => { const frame = svg.getBoundingClientRect();
+        return [...svg.querySelectorAll('text')].map((e) => [e.textContent, e.getBoundingClientRect()])
+        .filter(([, r]) => r.width && (r.left < frame.left || r.right > frame.right)).map(([text]) => text); })"""
+    )
+    assert cut == []

@@ -163,15 +163,16 @@ export class Sketch {
       });
       for (const each of [circle, reach]) { each.setAttribute("cx", x); each.setAttribute("cy", y); }
       // Beside the point, away from the bar, where there is room; else under it or over it.
-      const left = x < 0.5 * svg.frame.W, side = left ? -1 : 1, wide = handle.moves[0]?.along ? 130 : 84;
+      const left = x < 0.5 * svg.frame.W, side = left ? -1 : 1;
+      label.textContent = this.text(now, across, up);
+      const half = 0.5 * LETTER_PX * label.textContent.length, wide = Math.max(handle.moves[0]?.along ? 130 : 84, 2 * half);
       const lies = handle.moves.some((move) => move.along && Math.abs(move.along[INDEX[across]]) > 0.7); // along the view
       const room = !lies && (left ? x > wide : svg.frame.W - x > wide);
       label.setAttribute("x", room ? x + 13 * side : Math.min(Math.max(x, 0.5 * wide), svg.frame.W - 0.5 * wide));
       label.setAttribute("text-anchor", room ? (left ? "end" : "start") : "middle");
-      label.textContent = this.text(now, across, up);
       const under = Math.min(y + 22, svg.frame.H - 4), over = y - 12;
       const tried = room ? [y + 4] : !lies && y > 0.5 * svg.frame.H ? [under, over] : [over, under];
-      const half = 0.5 * LETTER_PX * label.textContent.length, from = Number(label.getAttribute("x")) - (room ? (left ? 2 * half : 0) : half);
+      const from = Number(label.getAttribute("x")) - (room ? (left ? 2 * half : 0) : half);
       const clear = tried.find((line) => !this.barIn(svg.frame, [from, from + 2 * half, line - 11, line + 3], across, up));
       label.setAttribute("y", clear ?? tried[0]);
       group.classList.toggle("shy", close || clear === undefined);
