@@ -32,7 +32,7 @@ LEAST_FROM_TIP_MM = 4.0
 """A drilled hole nearer to the cut end breaks out of it; none at all, and the joint is at the tip."""
 
 LEAST_LINK_MM, LONGEST_LINK_MM = 20.0, 1000.0
-LEAST_HOLE_MM = 5.0  # links hang on M8 to M14
+LEAST_HOLE_MM = 6.0  # links hang on M8 to M14: half of 10.2 is a radius
 LEAST_BUSHING_MM = 5.0
 SOFTEST_MOUNT_N_PER_MM, STIFFEST_MOUNT_N_PER_MM = 100.0, 1e6  # rubber has some thousand, hard plastic some ten thousand
 WIDEST_FLAT = 4.0  # diameters; a round spreads to 3
@@ -127,7 +127,7 @@ def _units(bar: Bar) -> Iterator[str]:
         yield f"a hole {nearest:.3g} mm from the cut end: inches written as mm?"
     travel = max(bar.travel.up_mm, bar.travel.down_mm)
     if 0.0 < travel < LEAST_TRAVEL_MM:
-        yield f"travel of {travel:.3g} mm: inches written as mm?"
+        yield f"travel of {travel:.3g} mm: {'inches' if travel > LEAST_TRAVEL_MM / 25.4 else 'metres'} written as mm?"
     lengths = [link.length_mm for link in (bar.right_link, bar.left_link) if link.length_mm is not None]
     if lengths and min(lengths) < LEAST_LINK_MM:
         yield f"links {min(lengths):.3g} mm long: inches written as mm?"
@@ -135,7 +135,7 @@ def _units(bar: Bar) -> Iterator[str]:
         yield f"links {max(lengths):.4g} mm long: a slipped point, or another unit?"
     holes = [hole.diameter_mm for end in bar.ends for hole in end.holes if hole.diameter_mm is not None]
     if holes and min(holes) < LEAST_HOLE_MM:
-        yield f"a hole of {min(holes):.3g} mm diameter: a slipped point, or another unit?"
+        yield f"a hole of {min(holes):.3g} mm diameter: its radius, a slipped point, or another unit?"
     widest = max((end.flat.width_mm for end in bar.ends if end.flat is not None), default=0.0)
     if widest > WIDEST_FLAT * bar.section.diameter_mm:
         yield (
