@@ -48,10 +48,16 @@ def hole_name(result: ToleranceResult, setting: SettingTolerance) -> str:
 
 
 def least_shown(result: ToleranceResult, setting: SettingTolerance) -> list[int]:
-    """Bands that are worth a line, by the greatest of their shares."""
-    greatest = [max(float(shares.total[i]) for shares in setting.shares.values()) for i in range(len(result.bands))]
-    order = sorted(range(len(greatest)), key=lambda i: -greatest[i])
-    return [i for i in order if greatest[i] >= LEAST_SHARE]
+    """Bands that are worth a line, by the greatest of their shares; a share that is not resolved may be as great as its
+    interval's end."""
+    found = setting.shares.values()
+    greatest = [max(float(shares.total[i]) for shares in found) for i in range(len(result.bands))]
+    may_be = [
+        max(float(shares.total[i] if shares.resolved else shares.total_interval[i, 1]) for shares in found)
+        for i in range(len(result.bands))
+    ]
+    order = sorted(range(len(greatest)), key=lambda i: (-greatest[i], -may_be[i]))
+    return [i for i in order if may_be[i] >= LEAST_SHARE]
 
 
 @printing()
@@ -230,6 +236,11 @@ def _how_known(result: ToleranceResult, setting: SettingTolerance) -> str:
         for name in SHARE_NUMBERS
         if not setting.shares[name].constant
     }
+    if found and not any(shares.points for shares in found.values()):
+        return (
+            f"Total Sobol' shares need a fit, and {whole(result.solved.count)} solved bars are too few for one: any "
+            "band may have any share; more --samples are needed."
+        )
     sentences = [f"Total Sobol' shares, by a fit to {whole(result.solved.count)} solved bars."]
     vague = [name for name, shares in found.items() if not shares.resolved]
     if vague:

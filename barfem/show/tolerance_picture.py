@@ -23,8 +23,11 @@ MOST_BANDS = 9
 
 
 def tolerance_picture(result: ToleranceResult) -> Picture:
-    """Spread at every hole above, shares at the weakest hole below."""
+    """Spread at every hole above, shares at the weakest hole below, where a band has any."""
     governing = result.settings[result.governing]
+    below = ""
+    if least_shown(result, governing):
+        below = f" Below: total Sobol' shares at hole {hole_name(result, governing)} with 95 % intervals."
     ranges = [
         f"{hole_name(result, each)}: rate {printable(significant(each.spreads['rate_N_per_mm'].low))} to "
         f"{printable(significant(each.spreads['rate_N_per_mm'].high))} N/mm"
@@ -35,8 +38,7 @@ def tolerance_picture(result: ToleranceResult) -> Picture:
         title="How far bars of this drawing differ",
         caption=(
             "Above: 95 % of bars lie on the line, half of them on each side of the tick; the open circle is the bar as "
-            f"drawn; dotted: the target, or the ends of the rate's band. Below: total Sobol' shares at hole "
-            f"{hole_name(result, governing)} with 95 % intervals."
+            f"drawn; dotted: the target, or the ends of the rate's band.{below}"
         ),
         alt="Ranges of rate, stress, yield margin and life. " + "; ".join(ranges) + ".",
         draw=lambda size: _draw(result, governing, size),
@@ -46,11 +48,13 @@ def tolerance_picture(result: ToleranceResult) -> Picture:
 def _draw(result: ToleranceResult, governing: SettingTolerance, size: style.Size) -> Figure:
     bands = least_shown(result, governing)[:MOST_BANDS]
     rows, narrow = len(result.settings), size == "narrow"
-    heights = [0.9 + 0.26 * rows, 1.0 + 0.24 * len(bands)]
+    heights = [0.9 + 0.26 * rows, *([1.0 + 0.24 * len(bands)] if bands else [])]
     columns = 2 if narrow else 4
     lines = 4 // columns
     canvas = style.new_figure(size, height_in=lines * sum(heights))
-    grid = canvas.figure.add_gridspec(2 * lines, columns, height_ratios=[h for h in heights for _ in range(lines)])
+    grid = canvas.figure.add_gridspec(
+        len(heights) * lines, columns, height_ratios=[h for h in heights for _ in range(lines)]
+    )
     spreads = [canvas.figure.add_subplot(grid[i // columns, i % columns]) for i in range(4)]
     low, high, _ = result.rate_band
     names = [hole_name(result, each) for each in result.settings]
@@ -67,7 +71,7 @@ def _draw(result: ToleranceResult, governing: SettingTolerance, size: style.Size
             axes.set_yticklabels([])
         else:
             axes.set_ylabel("Hole")
-    for i, (name, title) in enumerate(SHARE_NUMBERS.items()):
+    for i, (name, title) in enumerate(SHARE_NUMBERS.items() if bands else ()):
         axes = canvas.figure.add_subplot(grid[lines + i // columns, i % columns])
         _shares(axes, result, governing, name, title.replace("\n", " "), bands)
         if i % columns:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -344,3 +345,24 @@ def test_several_holes_and_cases_keep_within_eighty_columns(capsys: pytest.Captu
     assert max(len(line) for line in text.splitlines()) <= 80
     assert "1, one-wheel" in text
     assert "1, one-wheel" in tolerance_picture(found).alt
+
+
+def test_too_few_bars_tell_no_share_and_a_case_that_does_not_work_the_bar_has_none(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Sixteen bars of every band tell no share: each may be any, and none is called small. Where no number
+    varies, as of a free bar in parallel travel, no band has any. Both are printed and drawn."""
+    from barfem.show.figures.render import png
+    from barfem.show.tolerance import print_tolerance
+    from barfem.show.tolerance_picture import tolerance_picture
+
+    every_band = changed(("ends.holes", [{"name": "1", "from_tip": 20.0}]), ("travel.pickup", 15.0))
+    for bar, case in ((bar_from_dict(every_band), "roll"), (small_bar(diameter=0.1), "parallel")):
+        found = study(bar, 16, exact=True, case=case)
+        print_tolerance(found)
+        text = " ".join(capsys.readouterr().out.split())
+        told = "16 solved bars are too few for one: any band may have any share" in text
+        assert told is (case == "roll") and ("Below 0.5 % of everything" in text) is (case == "parallel")
+        assert bool(re.search(r"diameter( \(0-100\)){4}", text)) is (case == "roll")
+        picture = tolerance_picture(found)
+        assert png(picture) and ("Below: " in picture.caption) is (case == "roll")
