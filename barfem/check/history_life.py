@@ -48,7 +48,8 @@ class HistoryLife(InRepeats):
     `discarded_share`: no place that was left out can have more than this share of the governing damage (1.01 or less,
     else a warning).
     `left_out_share`: damage that the hysteresis left out there; the damage given is that of every sample.
-    `largest_amplitude_MPa` is the von Mises amplitude of the largest cycle there, concentration included.
+    `largest_amplitude_MPa` is the von Mises amplitude of the largest cycle there, concentration included; `peak_MPa`
+    the greatest von Mises stress of the hole setting anywhere, without it, as a check's.
     """
 
     left: str
@@ -149,6 +150,7 @@ def history_lives(
     solved = recover_stress(_solved_at(bar, history, settings, grid))
     points = checked_points(solved)
     places = [_places(solved, points, history, (left, right), j) for j in range(len(settings))]
+    unconcentrated = solved.samples.edge[points.sample] == 0  # the rest are the edges of holes, mounts and collars
 
     def damage(of: _Places) -> HistoryDamage:
         return history_damage(
@@ -173,7 +175,7 @@ def history_lives(
                 setting,
                 one,
                 asked,
-                peak_MPa=float(of.peak_MPa[one.governing]),
+                peak_MPa=float(of.peak_MPa[unconcentrated].max()),
                 has_knee=bool(of.lines.has_knee[one.governing]),
             ),
             cycles_with_damage(bar, one.cycles, of.lines.at(np.array([one.governing]))),

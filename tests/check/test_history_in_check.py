@@ -11,11 +11,14 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.check.history_life import history_lives
 from barfem.check.history_words import warnings_of
+from barfem.model.read import bar_from_dict
 from barfem.solve.beam import HoleSetting
 from barfem.strength.duty.damage import history_damage
 from barfem.strength.duty.history import history_from_arrays
+from tests.check.bar_files import BUILT, check
 from tests.check.duty_bars import TRAVEL, bar, fatigues, history, history_life, plain_result
 from tests.duty import examples as made_up
+from tests.model.bar_data import changed
 
 
 @pytest.fixture(scope="module")
@@ -31,6 +34,17 @@ class TestHistory:
             assert found.largest_amplitude_MPa == pytest.approx(fatigue["amplitude_MPa"], rel=2e-3)
             # 40 cycles, the first from rest as two quarters.
             assert 40.0 * found.life_repeats == pytest.approx(fatigue["life_cycles"], rel=0.03)
+
+    def test_the_peak_is_the_checks_without_the_concentration_at_an_edge(self):
+        """Clamps double the stress for fatigue at their edge: in the amplitude that decides, not in the peak."""
+        clamped = [{**mount, "contact": "clamped"} for mount in BUILT["mounts"]]
+        changes = (("mounts", clamped), ("travel.pickup", 20.0))
+        (setting, *_) = check(*changes)["settings"]
+        assert "mount" in setting["fatigue"]["where"]
+        assert setting["fatigue"]["amplitude_MPa"] > 1.5 * setting["peak"]["von_mises_MPa"]
+        found = history_life(bar_from_dict(changed(*changes, base=BUILT)), history(20.0), HoleSetting(0, 0))
+        assert found.largest_amplitude_MPa == pytest.approx(setting["fatigue"]["amplitude_MPa"], rel=2e-3)
+        assert found.peak_MPa == pytest.approx(setting["peak"]["von_mises_MPa"], rel=2e-3)
 
     def test_left_is_left(self):
         # Unequal holes, the left wheel alone: the sides must not be exchanged.
