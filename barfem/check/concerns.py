@@ -58,6 +58,7 @@ _KINDS = (
     _Kind("dead centre", "the rate changes along the travel", ANY),
     _Kind("may not reach", "the travel may not be reached", ANY),
     _Kind("paired in the order", "other pairs have other rates", ANY),
+    _Kind("unequal pairs are asked", "nothing is known of it here", ANY),
     _Kind("from hydrogen", "may break the bar below any stress here", ANY),
     _Kind("mounts and links take", "the rate hangs on their stiffness", ANY),
     _Kind("does not seat", "the bar may slip or fret there, uncounted", ANY),
@@ -107,6 +108,7 @@ _SUBJECT = re.compile(
     r"(?P<rest>.*)$",
     re.DOTALL,
 )
+_WITHOUT_PARTNER = re.compile(r'Hole "(?P<name>.*)" of the (?P<side>left|right) end has no hole ')
 _NUMBER = re.compile(r"-?\d+(?: \d{3}\b)*(?:\.\d+)?")
 
 
@@ -127,12 +129,20 @@ def stress_to_spare(result: CheckResult) -> float:
     return max(min(factors, default=1.0), 1.0)
 
 
+def _judged_all_the_same(text: str, result: CheckResult) -> bool:
+    """Whether `text` says of a hole that only unequal pairs hold it, and `result` holds these."""
+    match = _WITHOUT_PARTNER.match(text)
+    return match is not None and any(match["name"] == getattr(row, match["side"]) for row in result.settings)
+
+
 def concerns(result: CheckResult) -> tuple[Concern, ...]:
     """The warnings of `result`, the weightiest first; those that can turn the verdict before those that cannot."""
     spare = stress_to_spare(result)
     order: dict[str, int] = {}
     found = []
-    for text in told_together(dict.fromkeys(result.warnings)):
+    for text in told_together(
+        text for text in dict.fromkeys(result.warnings) if not _judged_all_the_same(text, result)
+    ):
         low = text.lower()
         at, kind = next(((i, each) for i, each in enumerate(_KINDS) if each.words in low), (len(_KINDS), _OTHER))
         turns = kind.share == ANY or (result.passes and 1.0 + kind.share >= spare and kind.share > 0.0)

@@ -187,16 +187,17 @@ def _forging(bar: Bar, side: str, flat: Flat, notes: Notes) -> None:
 
 def _ends_alike(bar: Bar, notes: Notes) -> None:
     right, left = bar.ends
-    names = [{hole.name for hole in end.holes} for end in bar.ends]
-    if not names[0] & names[1]:
+    names = [[hole.name for hole in end.holes] for end in bar.ends]
+    by_name = not set(names[0]).isdisjoint(names[1])
+    if not by_name:
         notes.warn("No hole has the same name on both sides: the holes are paired in the order of the bar file.")
-    else:
-        for end, other in zip(bar.ends, names[::-1], strict=True):
-            for name in (hole.name for hole in end.holes if hole.name not in other):
-                notes.warn(
-                    f'Hole "{name}" of the {end.side} end has no hole of its name on the other side: it is judged only '
-                    "where unequal pairs are asked for."
-                )
+    for end, own, other in zip(bar.ends, names, names[::-1], strict=True):
+        for name in [name for name in own if name not in other] if by_name else own[len(other) :]:
+            partner = "of its name" if by_name else "to pair with"
+            notes.warn(
+                f'Hole "{name}" of the {end.side} end has no hole {partner} on the other side: it is judged only where '
+                "unequal pairs are asked for."
+            )
     if [hole.from_tip_mm for hole in right.holes] != [hole.from_tip_mm for hole in left.holes]:
         notes.warn("The ends are unequal: right and left holes lie at different distances from their tips.")
     elif right.flat is not None or left.flat is not None:

@@ -115,3 +115,15 @@ def test_a_bar_that_does_nothing_says_so_once(passing: CheckResult) -> None:
     (line,) = reasons(rows, not_checked=False)
     assert line.startswith("At all 3 hole settings: roll does not work this bar: torsion takes 0.3 (hole 1) to 0.4")
     assert "yield margin 9" in reasons(rows[:1])[0]
+
+
+@pytest.mark.parametrize("right", ["1", "x"])
+def test_a_hole_that_no_pair_holds_is_named_and_can_turn_the_verdict_until_it_is_judged(right: str) -> None:
+    """Three holes left and one right, of the first one's name or of another: the other two are in no pair."""
+    drilled = [{"name": str(i + 1), "from_tip": 20.0 + 25.0 * i} for i in range(3)]
+    ends = {"left": {"holes": drilled}, "right": {"holes": [{"name": right, "from_tip": 25.0}]}}
+    bar = bar_from_dict(changed(("travel.pickup", 6.0), ("ends", ends)))
+    found = [each for each in concerns(check_bar(bar)) if "judged only where unequal pairs" in each.text]
+    assert [each.turns for each in found] == [True]
+    assert found[0].text.startswith('Hole "2" of the left end (and hole "3" of the left end) has no hole')
+    assert not any("judged only where" in each.text for each in concerns(check_bar(bar, mixed=True)))
