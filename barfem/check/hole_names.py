@@ -21,7 +21,12 @@ def pair_words(left: str, right: str) -> str:
 
 
 def pairs_named(
-    hole: str, pairs: Sequence[tuple[str, str]], *, of: str, file: str | None = None, where: str = "--hole"
+    hole: str,
+    pairs: Sequence[tuple[str, str]],
+    *,
+    of: str,
+    file: str | None = None,
+    where: str = "--hole",
 ) -> list[int]:
     """Numbers of the hole settings that `hole` means among `pairs` of (left, right) names.
 
@@ -47,9 +52,11 @@ def pairs_named(
         if found := [i for i, pair in enumerate(pairs) if test(*pair)]:
             return found
     known = list(dict.fromkeys(left for left, _ in pairs))
+    unequal = next((f"{left}/{right}" for left, right in pairs if left != right), None)
+    pair = "" if unequal is None else f'; or a pair, left first, such as "{unequal}"'
     raise InputError(
         f'{of} has no hole "{hole}".{did_you_mean(hole, known)}',
         where=where,
-        expected=f'one of {", ".join(known)}; or a pair, left first, such as "{known[0]}/{known[-1]}".',
+        expected=f"one of {', '.join(known)}{pair}.",
         file=file,
     )

@@ -33,8 +33,8 @@ examples
 keys
   As in the bar file: section.diameter, mounts.1.from_middle, mounts.*.length
   (all), ends.holes.soft.from_tip (by name), material.surface. FIRST:LAST:COUNT
-  is COUNT values from FIRST to LAST; else a list with commas, or a TOML list in
-  brackets.
+  is COUNT values from FIRST to LAST, with a unit 0.8in:1in:5; else a list with
+  commas, or a TOML list in brackets.
 
 exit status
   0  done, whatever was found

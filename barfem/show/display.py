@@ -80,6 +80,7 @@ def check_text(result: CheckResult) -> str:
 def check_html(result: CheckResult) -> str:
     """Name, verdict and hole settings as HTML, units in the headings; whatever the bar file says is escaped."""
     from barfem.show.notes import verdict
+    from barfem.show.numbers import counted
     from barfem.show.reasons import reasons
     from barfem.show.report.html_table import prose, table_in_notebook
     from barfem.show.table import settings_tables
@@ -91,14 +92,10 @@ def check_html(result: CheckResult) -> str:
     if why:
         parts.append(f"<ul>{why}</ul>")
     parts.append(
-        f"<p>{_counted(len(result.warnings), 'warning')}, {_counted(len(result.assumptions), 'assumption')}: read them "
+        f"<p>{counted(len(result.warnings), 'warning')}, {counted(len(result.assumptions), 'assumption')}: read them "
         "before acting.</p>"
     )
     return f"<div>{''.join(parts)}</div>"
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _printed(result: Any, home: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 
 from barfem.show.console import print_table
-from barfem.show.numbers import printable, significant, whole
+from barfem.show.numbers import counted, printable, significant, whole
 from barfem.show.parts import listed, paragraph, printing, titled_table
 from barfem.show.tables import Table, column, table, words
 from barfem.study.fit import Fit
@@ -76,7 +76,7 @@ def print_fit(console: Console, fit: Fit) -> None:
     size = "" if fit.diameter_mm is None else f", diameter {fit.diameter_mm:g} mm"
     paragraph(
         console,
-        f"{len(fit.points)} bars, {broken} broken and {fit.stopped} stopped: {fit.skin.text}{size}.",
+        f"{counted(len(fit.points), 'bar')}, {broken} broken and {fit.stopped} stopped: {fit.skin.text}{size}.",
     )
     console.print()
     print_table(console, _result_table(fit))

@@ -10,6 +10,7 @@ from barfem.model.grouped import grouped
 __all__ = [
     "NONE",
     "NO_BREAK",
+    "counted",
     "printable",
     "ratio",
     "round_down",
@@ -57,6 +58,11 @@ def whole(value: float | None) -> str:
     if value is None or not math.isfinite(value):
         return NONE
     return grouped(round(value) + 0).replace(" ", NO_BREAK)
+
+
+def counted(number: int, what: str) -> str:
+    """How many there are of `what`, which takes an s where there is not one: "1 bar", "2 bars"."""
+    return f"{whole(number)} {what}{'' if number == 1 else 's'}"
 
 
 def significant(value: float | None, digits: int = 3) -> str:

@@ -11,7 +11,7 @@ from barfem.check.hole_names import pair_name
 from barfem.model.errors import InputError
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import one_life
-from barfem.show.numbers import ratio, whole
+from barfem.show.numbers import counted, ratio, whole
 from barfem.show.parts import bullets, paragraph, printing
 from barfem.show.tables import Cell, Entry, Table, column, table, words, yes_no
 from barfem.study.sweep import FLAGS, NUMBERS, PLACES, SweepResult
@@ -72,7 +72,7 @@ def _array(pa: Any, name: str, values: list[Any]) -> Any:
 def print_sweep(console: Console, result: SweepResult) -> None:
     """Print the table; of many rows the first ones."""
     paragraph(console, result.bar.name, style=HEAD)
-    paragraph(console, f"{whole(result.points)} bars, {whole(result.rows)} rows.")
+    paragraph(console, f"{counted(result.points, 'bar')}, {counted(result.rows, 'row')}.")
     console.print()
     made = sweep_table(result)
     print_table(console, made)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from typing import Any
 
@@ -17,6 +18,8 @@ __all__ = ["SweepKey", "parse_key"]
 MOST_VALUES = 100_000
 EXPECTED = 'KEY=FIRST:LAST:COUNT, such as section.diameter=20:26:7; or KEY=A,B,C, such as "section.wall=3.5,4,4.5".'
 
+_WITH_UNIT = re.compile(r"(?P<number>[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s.+-].*)")
+
 
 @frozen
 class SweepKey:
@@ -29,13 +32,13 @@ class SweepKey:
 def parse_key(text: str) -> SweepKey:
     """The key and its values.
 
-    FIRST:LAST:COUNT is COUNT numbers evenly from FIRST to LAST, both included. A list holds TOML values, or words and
-    numbers with a unit as they stand; in brackets it is a TOML list.
+    FIRST:LAST:COUNT is COUNT numbers evenly from FIRST to LAST, both included, which may carry a unit. A list holds
+    TOML values, or words and numbers with a unit as they stand; in brackets it is a TOML list.
 
     Raises
     ------
     InputError
-        No key, no values, or a range that is none.
+        No key, no values, a number that is not finite, or a range that is none.
     """
     key, equals, values_text = text.partition("=")
     key, values_text = key.strip(), values_text.strip()
@@ -48,21 +51,36 @@ def parse_key(text: str) -> SweepKey:
     values = tuple(_value(entry.strip()) for entry in values_text.split(","))
     if any(value == "" for value in values):
         raise InputError(f"{key} has an empty value in {values_text!r}.", where=key, expected=EXPECTED)
+    if any(isinstance(value, float) and not math.isfinite(value) for value in values):
+        raise InputError(f"{values_text!r} holds what is not a finite number.", where=key, expected=EXPECTED)
     return SweepKey(key, values)
 
 
-def _range(key: str, text: str) -> tuple[float, ...]:
+def _range(key: str, text: str) -> tuple[float | str, ...]:
     try:
         first, last, count = (part.strip() for part in text.split(":"))
-        ends, number = (float(first), float(last)), int(count)
+        (start, unit), (end, end_unit), number = _end(first), _end(last), int(count)
     except ValueError as error:
         raise InputError(f"{text!r} is no range.", where=key, expected=EXPECTED) from error
-    if not all(math.isfinite(end) for end in ends) or not 1 <= number <= MOST_VALUES:
+    if unit != end_unit:
+        raise InputError(
+            f"the ends of {text!r} have unlike units.",
+            where=key,
+            expected="both ends in one unit, such as section.diameter=0.8in:1in:5.",
+        )
+    if not (math.isfinite(start) and math.isfinite(end)) or not 1 <= number <= MOST_VALUES:
         raise InputError(f"{text!r} is no range of 1 to {grouped(MOST_VALUES)} numbers.", where=key, expected=EXPECTED)
-    if number == 1 and ends[0] != ends[1]:
+    if number == 1 and start != end:
         raise InputError(f"{text!r} is one value between two ends.", where=key, expected="a COUNT of 2 or more.")
     # Twelve digits: 20.1, not 20.100000000000001.
-    return tuple(float(f"{value:.12g}") for value in np.linspace(*ends, number))
+    values = [f"{value:.12g}" for value in np.linspace(start, end, number)]
+    return tuple(f"{value} {unit}" if unit else float(value) for value in values)
+
+
+def _end(text: str) -> tuple[float, str]:
+    """One end of a range and its unit, "" where it has none; raises ValueError where it is no number."""
+    match = _WITH_UNIT.fullmatch(text)
+    return (float(text), "") if match is None else (float(match["number"]), match["unit"])
 
 
 def _toml_list(key: str, text: str) -> tuple[Any, ...]:

@@ -30,6 +30,13 @@ def test_at_equal_geometry_each_is_its_own_check() -> None:
         )
 
 
+def test_a_pair_that_is_not_compared_is_not_offered() -> None:
+    """Bars are compared at holes of one name: the message names these, and no pair that would be refused again."""
+    with pytest.raises(InputError, match='has no hole "1/3"') as told:
+        compare([demo(SOLID)], [ROUND_24], equal=["rate"], hole="1/3")
+    assert told.value.expected == "one of soft, middle, stiff."
+
+
 @pytest.mark.parametrize("what", ["rate", "stress", "mass"])
 def test_what_is_made_equal_is_equal(what: str) -> None:
     found = compare([demo(SOLID)], [TUBE_26], equal=[what], hole="middle")  # type: ignore[list-item]

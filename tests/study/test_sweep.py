@@ -33,6 +33,8 @@ PARSED: list[tuple[str, str, tuple[Any, ...]]] = [
     ("material.surface=ground,machined", "material.surface", ("ground", "machined")),
     ("a.b=true,false", "a.b", (True, False)),
     ('a.b="1","2"', "a.b", ("1", "2")),
+    ("a.b=0.8 in:1in:3", "a.b", ("0.8 in", "0.9 in", "1 in")),
+    ("a.b=-1e1lbf/in:1e1 lbf/in:2", "a.b", ("-10 lbf/in", "10 lbf/in")),
     ("a.b=[[0, 0, 1], [0, 0.1, 1]]", "a.b", ([0, 0, 1], [0, 0.1, 1])),
 ]
 
@@ -46,7 +48,23 @@ def test_keys_and_values(text: str, key: str, values: tuple[Any, ...]) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", "a.b", "a.b=", "=3", "a.b=1,,2", "a.b=1:x:3", "a.b=1:2:0", "a.b=1:2:1", "a.b=[1", "a.b=[]", "a.b=inf:2:3"],
+    [
+        "",
+        "a.b",
+        "a.b=",
+        "=3",
+        "a.b=1,,2",
+        "a.b=1:x:3",
+        "a.b=1:2:0",
+        "a.b=1:2:1",
+        "a.b=[1",
+        "a.b=[]",
+        "a.b=inf:2:3",
+        "a.b=nan,20",
+        "a.b=20 mm:22:3",
+        "a.b=1 in:30 mm:3",
+        "a.b=1 in:2 in:x",
+    ],
 )
 def test_what_is_no_key_is_refused(text: str) -> None:
     with pytest.raises(InputError, match="Right would be"):
@@ -190,6 +208,13 @@ def test_the_command_refuses(
 ) -> None:
     assert main(["sweep", str(bar_file), *options]) == 2
     assert message in capsys.readouterr().err
+
+
+def test_one_bar_is_one_and_a_hole_that_is_named_twice_counts_once(
+    bar_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["sweep", str(bar_file), "section.diameter=0.9in:0.9in:1", "--hole", "1", "--hole", "1"]) == 0
+    assert "1 bar, 1 row." in capsys.readouterr().out
 
 
 def test_parquet_without_pyarrow_is_said_before_any_work(
