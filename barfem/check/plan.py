@@ -13,6 +13,7 @@ from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 from barfem.model.load_case import CYCLE, End, case_named
+from barfem.model.survival import checked_survival
 from barfem.strength.duty.scatter import (
     LifeScatter,
     bars_to_test,
@@ -155,7 +156,8 @@ def plan_tests(
     bars: int | None = None,
     unit: Unit = "cycles",
 ) -> ProofPlan:
-    """Rows for a few numbers of bars (or for `bars` alone), the last with a test to the target itself.
+    """Rows for a few numbers of bars (or for `bars` alone), the last with a test to the target itself, unless that
+    needs more bars than anybody tests.
 
     Raises
     ------
@@ -164,8 +166,13 @@ def plan_tests(
     """
     if not 0.0 < target < float("inf"):
         raise InputError(f"a target of {target:g} {unit} is not possible.", where="--target", expected="above 0.")
-    whole = bars_to_test(reliability=survival, confidence=confidence)
-    numbers = (bars,) if bars is not None else (*(n for n in _NUMBERS if n < whole), whole)
+    checked_survival(survival, where="--survival")
+    try:
+        whole = bars_to_test(reliability=survival, confidence=confidence)
+    except InputError:  # too many, where one bar of a million may fail; a confidence that is none fails below
+        whole = None
+    few = _NUMBERS if whole is None else (*(n for n in _NUMBERS if n < whole), whole)
+    numbers = few if bars is None else (bars,)
 
     def row(number: int) -> PlanRow:
         ratio = required_life_ratio(bars=number, reliability=survival, confidence=confidence, scatter=scatter)

@@ -129,6 +129,14 @@ class TestCommands:
         # One bar run to failure shows as much as one that lasted so long.
         assert row["mean_life_if_failed"] == pytest.approx(row["life"], rel=1e-9)
 
+    def test_a_plan_for_nearly_every_bar_leaves_out_the_test_to_the_target_itself(self, capsys):
+        """One bar of a million may fail: two million bars would show it at the target, a few by lasting longer."""
+        assert main(["plan", "--target", "200000", "--survival", "0.999999", "--json", "-"]) == 0
+        rows = json.loads(capsys.readouterr().out)["rows"]
+        assert len(rows) > 3 and all(row["bars"] <= 12 and row["ratio"] > 1.0 for row in rows)
+        assert main(["plan", "--target", "200000", "--survival", "0.9999999"]) == 2
+        assert "--survival: survival 0.9999999 asks for more than any scatter is known for" in capsys.readouterr().err
+
     def test_a_plan_of_blocks_alone_is_in_repeats(self, tmp_path: Path, capsys):
         duty = {"blocks": [{"pickup": TRAVEL, "cycles": 500.0}], "repeats": 40.0}
         path = tmp_path / "blocks.toml"
