@@ -33,8 +33,6 @@ one of three places:
 """
 
 EPILOG = """\
-A negative number in exponent form needs an equals sign: --mean=-1e2.
-
 examples
   barfem life --amplitude 379.2 --tensile 620.5 --yield 450 \\
       --endurance 310.3 --fraction 0.86

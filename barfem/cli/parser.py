@@ -22,6 +22,11 @@ _COUNT = re.compile(r"argument (?P<name>[^:]+): expected (?P<count>.+)")
 class Parser(argparse.ArgumentParser):
     """An `argparse.ArgumentParser` that says what would be right, without its whole usage."""
 
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        # argparse takes -1e2 for an option: its own pattern knows no exponents.
+        self._negative_number_matcher = re.compile(r"-(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?$")
+
     def error(self, message: str) -> NoReturn:
         """Print what is wrong on standard error and exit with 2."""
         self.exit(WRONG_INPUT, f"barfem: error: {self._words(message)}\n")

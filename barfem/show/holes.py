@@ -32,7 +32,8 @@ def print_holes(console: Console, plan: HolePlan) -> None:
     paragraph(
         console,
         f"Rules: {rules.edge:g} d from the cut end, {rules.spacing:g} d between centres, {rules.inboard:g} d before "
-        f"the transition or bend (common practice, no source); rounded to {rules.round_mm:g} mm.",
+        "the transition or bend (common practice, no source); "
+        f"{f'rounded to {rules.round_mm:g} mm' if rules.round_mm else 'not rounded'}.",
     )
     shown = plan if plan.nearest is None else plan.nearest
     if shown.evaluation is not None:

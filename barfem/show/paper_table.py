@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from barfem.model.frozen import frozen
+from barfem.show.letters import missing_letters_told
 
 __all__ = ["PaperTable", "paper_pdf"]
 
@@ -78,9 +79,12 @@ def paper_pdf(head: Sequence[str], tables: Sequence[PaperTable], notes: Sequence
                 ha="right",
             )
         out = io.BytesIO()
-        with PdfPages(
-            out, metadata={"CreationDate": None, "ModDate": None, "Producer": "barfem", "Creator": "barfem"}
-        ) as pdf:
+        with (
+            PdfPages(
+                out, metadata={"CreationDate": None, "ModDate": None, "Producer": "barfem", "Creator": "barfem"}
+            ) as pdf,
+            missing_letters_told(),
+        ):
             for figure in paper.pages:
                 pdf.savefig(figure)
         return out.getvalue()

@@ -123,10 +123,14 @@ class _Cell:
 def _rows(path: Path) -> list[tuple[int, list[_Cell]]]:
     try:
         data = path.read_bytes()
+    except IsADirectoryError as error:
+        raise InputError("this is a folder.", file=str(path), expected="a CSV file of tests.") from error
     except FileNotFoundError as error:
         raise InputError("there is no such file.", file=str(path), expected="a CSV file of tests.") from error
     except OSError as error:
-        raise InputError(f"the file cannot be read: {error.strerror}.", file=str(path)) from error
+        raise InputError(
+            f"the file cannot be read: {error.strerror}.", file=str(path), expected="a CSV file of tests."
+        ) from error
     if b"\x00" in data:
         raise InputError(
             "this is no plain text.", file=str(path), expected="a CSV file (save the sheet as CSV, in UTF-8)."

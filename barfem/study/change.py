@@ -96,6 +96,12 @@ def _places(tables: Tables, key: str, *, make: bool) -> list[tuple[Any, Any]]:
         for container, at in found:
             held = container.get(at) if isinstance(container, dict) else container[at]
             if held is None and make:
+                if at == "holes":  # of one end: a table would be made where the file has none of its own
+                    raise InputError(
+                        f"the bar file has no {'.'.join(parts[:depth])}.",
+                        where=key,
+                        expected="ends.holes, or a bar file in which [ends.left] and [ends.right] have holes.",
+                    )
                 held = container[at] = {}
             if isinstance(held, dict):
                 following += [(held, name) for name in (held if part == "*" else (part,))]

@@ -77,9 +77,11 @@ def place_holes(
         Numbers that cannot be: fewer than two holes, a softest rate above the stiffest, no room for any.
     """
     bar, rules = as_bar(bar), rules or Rules()
+    drawn = count is None
     count = len(bar.left.holes) if count is None else count
     if count < 2:
-        raise InputError(f"{count} is no range of holes.", where="--count", expected="2 or more.")
+        of = "the bar file's single hole at the left end" if drawn else str(count)
+        raise InputError(f"{of} is no range of holes.", where="--count", expected="2 or more.")
     if count > MOST_HOLES:
         raise InputError(
             f"{grouped(count)} holes find no room on any bar.",

@@ -119,6 +119,9 @@ COMMANDS = [
     ("completion fish2", "bash, zsh, fish or powershell"),
     ("new bar.toml --yes", "bar.toml exists"),
     ("new n.toml --width 10 --yes", "--bend-radius: the arcs of bend 1"),
+    ("fit .", ".: this is a folder"),
+    ("life --amplitude 5 --grade 51CrV4 --condition x --tensile 9", "--tensile goes with another source of strength"),
+    ("life --amplitude 5 --fatigue-strength-coefficient 9 --fatigue-strength-exponent -5e1", "an exponent of -50 is"),
     ("new n.toml --holes 20,x --yes", '--holes: "x" is not a number'),
 ]
 
@@ -154,6 +157,19 @@ def test_of_command_lines(tmp_path, capsys, monkeypatch, line, named):
     Path("bar.toml").write_text(SOLID)
     hold(message(capsys, line.split()), named)
     assert [path.name for path in tmp_path.iterdir()] == ["bar.toml"]
+
+
+def test_a_letter_that_the_font_of_sheets_lacks_is_told_in_a_line(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("bar.toml").write_text(
+        re.sub('^((?:name|title) = ")', "\\1\u68d2 ", SOLID, flags=re.MULTILINE), encoding="utf-8"
+    )
+    for line in ("drawing bar.toml --out d.pdf", "inspect bar.toml --sheet i.pdf", "drawing bar.toml --out d.svg"):
+        assert main(line.split()) == 0 and Path(line.split()[-1]).stat().st_size > 1000
+        told = capsys.readouterr().err
+        assert (
+            told.startswith("barfem: the font of sheets has no \u68d2: a box stands there.") and told.count("\n") == 1
+        )
 
 
 @pytest.mark.long

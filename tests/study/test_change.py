@@ -48,6 +48,7 @@ def test_entries_by_name_by_number_and_all() -> None:
         ("mounts.3.from_middle", 1.0, "1 to 2"),
         ("mounts.0.from_middle", 1.0, "1 to 2"),
         ("ends.holes.soft.from_tip", 1.0, "1, 2"),
+        ("ends.left.holes.1.from_tip", 1.0, "the bar file has no ends.left.holes"),
         ("section.diameter.mm", 20.0, "diameter"),
         ("section..diameter", 20.0, "path"),
         ("section.diameter", -3.0, "above 0"),

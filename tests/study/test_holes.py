@@ -10,6 +10,7 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
+from barfem.show.holes import print_holes
 from barfem.study.hole_plan import Rules
 from barfem.study.holes import place_holes
 from tests.model.bar_data import FLAT, U_BAR, changed
@@ -136,6 +137,17 @@ def test_holes_without_a_diameter_say_so() -> None:
     assert plan.hole_mm is None and any("--diameter" in text for text in plan.notes)
     with pytest.raises(InputError, match="load case"):
         place_holes(bar_from_dict(U_BAR), count=3, case="heave")
+
+
+def test_a_bar_of_one_hole_is_told_to_say_how_many_and_exact_places_are_not_rounded_to_nothing(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    bar = bar_from_dict(changed(("ends.holes", [{"name": "1", "from_tip": 20.0, "diameter": 10.0}])))
+    with pytest.raises(InputError, match="the bar file's single hole at the left end is no range of holes") as told:
+        place_holes(bar)
+    assert told.value.where == "--count"
+    print_holes(place_holes(bar, count=2, rules=EXACT))
+    assert "no source); not rounded." in " ".join(capsys.readouterr().out.split())
 
 
 def test_holes_that_rounding_puts_in_one_place_are_none() -> None:

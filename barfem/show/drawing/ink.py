@@ -6,6 +6,7 @@ Sheet by ISO 5457:1999 (from memory, sure): frame 20 mm from the left edge, 10 m
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -178,7 +179,9 @@ def text_width_mm(text: str, height_mm: float, bold: bool = False) -> float:
 
     size = 100.0
     font = FontProperties(family="DejaVu Sans", size=size, weight="bold" if bold else "normal")
-    width, _, _ = TextToPath().get_text_width_height_descent(text, font, ismath=False)
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")  # told where the sheet is drawn
+        width, _, _ = TextToPath().get_text_width_height_descent(text, font, ismath=False)
     return float(width) / size * height_mm / CAPITAL
 
 

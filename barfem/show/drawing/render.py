@@ -7,6 +7,7 @@ from collections import defaultdict
 from typing import Any
 
 from barfem.show.drawing.ink import CAPITAL, Ink, Sheet
+from barfem.show.letters import missing_letters_told
 
 __all__ = ["render"]
 
@@ -57,7 +58,8 @@ def render(sheet: Sheet, kind: str) -> bytes:
             "svg": {"Date": None, "Creator": None, "Title": sheet.title},
             "png": {"Software": None},
         }[kind]
-        figure.savefig(buffer, format=kind, metadata=metadata, dpi=100.0)
+        with missing_letters_told():
+            figure.savefig(buffer, format=kind, metadata=metadata, dpi=100.0)
     return buffer.getvalue()
 
 

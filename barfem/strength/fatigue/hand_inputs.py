@@ -108,4 +108,8 @@ def refuse(inputs: LifeInputs, names: dict[str, str], because: str) -> None:
     """
     for field, option in names.items():
         if getattr(inputs, field) is not None:
-            raise InputError(f"{option} goes with another source of strength; {because}.", where=option)
+            raise InputError(
+                f"{option} goes with another source of strength; {because}.",
+                where=option,
+                expected="one source of strength with its own options.",
+            )
