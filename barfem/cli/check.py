@@ -163,4 +163,15 @@ def _show(result: CheckResult, args: argparse.Namespace) -> None:
     else:
         from barfem.show.screen import print_screen
 
-        print_screen(result, found)
+        print_screen(result, found, asked=_asked(args))
+
+
+def _asked(args: argparse.Namespace) -> str:
+    """The options that the result hangs on, as they are typed: with others the same file has other numbers."""
+    flags = [f" --{name.replace('_', '-')}" for name in ("mixed", "quick", "critical_plane") if getattr(args, name)]
+    values = [
+        f" --{name.replace('_', '-')} {getattr(args, name)}"
+        for name, usual in (("case", None), ("model", "beam"), ("refine", 1.0), ("mean_stress", None))
+        if getattr(args, name) != usual
+    ]
+    return "".join(values + flags)

@@ -47,21 +47,23 @@ ALL, REASONS_TOGETHER, ONE_WARNING, WAYS_FOR_ALL, CASES_TOGETHER, NUMBERS_ALONE 
 """What is given up, one after another, until the screen holds it: each includes those before it."""
 
 
-def print_screen(result: CheckResult, advice: Sequence[Advice] = (), *, stream: TextIO | None = None) -> None:
-    """Print the screen on `stream`, standard output by default."""
+def print_screen(
+    result: CheckResult, advice: Sequence[Advice] = (), *, asked: str = "", stream: TextIO | None = None
+) -> None:
+    """Print the screen on `stream`, standard output by default; `asked` are the check's options, as they are typed."""
     stream = sys.stdout if stream is None else stream
     rows = Counter(row.case for row in result.rows)
     most = MOST_LINES + max(max(rows.values(), default=0) - FEW_HOLES, 0)
     console = make_console(stream, piped=WIDTH)
     for brief in range(NUMBERS_ALONE + 1):
-        screen = drawn(console, _print, result, advice, brief)
+        screen = drawn(console, _print, result, advice, asked, brief)
         if screen.count("\n") <= most * max(WIDTH / console.width, 1.0):
             break
     stream.write(screen)
     stream.flush()
 
 
-def _print(console: Console, result: CheckResult, advice: Sequence[Advice], brief: int) -> None:
+def _print(console: Console, result: CheckResult, advice: Sequence[Advice], asked: str, brief: int) -> None:
     drawing = drawing_words(result.drawing, result.revision)
     paragraph(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)
     for line in result.described:
@@ -83,7 +85,8 @@ def _print(console: Console, result: CheckResult, advice: Sequence[Advice], brie
         paragraph(console, line, then="  ")
     most = 0 if brief >= NUMBERS_ALONE else 1 if brief >= ONE_WARNING else MOST_WARNINGS
     left_out = brief >= WAYS_FOR_ALL and not result.passes and any(each.left for each in advice)
-    _warnings(console, result, most, brief >= REASONS_TOGETHER, "what each hole passes with, " if left_out else "")
+    also_there = "what each hole passes with, " if left_out else ""
+    _warnings(console, result, most, brief >= REASONS_TOGETHER, also_there, asked)
     if advice and result.passes:
         paragraph(console, spare_words(advice), then="  ")
     elif advice:
@@ -151,7 +154,7 @@ def _named(setting: SettingResult, several: bool) -> str:
     return setting.holes + (f" ({setting.case})" if several else "")
 
 
-def _warnings(console: Console, result: CheckResult, most: int, short: bool, also_there: str) -> None:
+def _warnings(console: Console, result: CheckResult, most: int, short: bool, also_there: str, asked: str) -> None:
     """The warnings that can turn the verdict, the weightiest first, each with its size; and how many more there are."""
     ranked = concerns(result)
     shown = [each for each in ranked if each.turns][:most]
@@ -164,7 +167,7 @@ def _warnings(console: Console, result: CheckResult, most: int, short: bool, als
     some = f"{turning} of " if turning < more else ""
     kind = f"{some}which can turn the verdict" if turning else "which cannot turn the verdict"
     also = f"{more}{' more' if shown else ''} warning{'s' * (more > 1)} ({kind}), " if more else ""
-    command = f"barfem check {quote(result.source or 'BAR.toml')} --full"
+    command = f"barfem check {quote(result.source or 'BAR.toml')}{asked} --full"
     if len(command) <= console.width:  # copied as one line
         command = command.replace(" ", NO_BREAK)
     pointer = f"{also}{also_there}assumptions and all details: {command}"

@@ -67,6 +67,16 @@ def test_full_says_what_each_hole_passes_with_and_what_is_to_spare(tmp_path: Any
         assert words in " ".join(capsys.readouterr().out.split())
 
 
+def test_the_command_for_all_details_is_of_the_same_check(tmp_path: Any, monkeypatch: pytest.MonkeyPatch, capsys: Any):
+    """Without its options the same file has other numbers than those on the screen."""
+    monkeypatch.chdir(tmp_path)
+    Path("bar.toml").write_text(toml(changed(("travel.one_wheel", 8.0), base=BUILT)), encoding="utf-8")
+    for options in ("", " --case one-wheel --mean-stress gerber --mixed --quick"):
+        main(["check", "bar.toml", *options.split()])
+        told = " ".join(capsys.readouterr().out.replace("\N{NO-BREAK SPACE}", " ").split())
+        assert f"all details: barfem check bar.toml{options} --full " in told
+
+
 def test_lines_of_a_table_are_drawn_with_what_the_terminal_can_show() -> None:
     """Where the output takes ASCII alone, rules are dashes: other characters would come out as question marks."""
     raw = BytesIO()
