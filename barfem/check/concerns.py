@@ -12,6 +12,7 @@ from collections.abc import Iterable
 
 from barfem.check.result import CheckResult
 from barfem.model.frozen import frozen
+from barfem.model.load_case import ONE_WHEEL
 
 __all__ = ["Concern", "concerns", "stress_to_spare", "told_together"]
 
@@ -38,6 +39,9 @@ class _Kind:
     size: str
     share: float
 
+
+_LEFT_WHEEL = "; one-wheel travel is that of the left wheel"
+"""Said where it is judged."""
 
 _KINDS = (
     _Kind("not checked", "nothing is known there", ANY),
@@ -88,7 +92,7 @@ _KINDS = (
     _Kind("peening earns nothing", "counted in the verdict", 0.0),
     _Kind("strain-life is judged", "counted in the verdict", 0.0),
     _Kind("residual stress at the inside", "counted in the verdict", 0.0),
-    _Kind("are unequal", "counted in the verdict; one-wheel travel is that of the left wheel", 0.0),
+    _Kind("are unequal", f"counted in the verdict{_LEFT_WHEEL}", 0.0),
     _Kind("has no effect", "changes nothing", 0.0),
     _Kind("read as", "changes nothing if it is meant", 0.0),
     _Kind("changes little or nothing", "changes nothing", 0.0),
@@ -138,6 +142,7 @@ def _judged_all_the_same(text: str, result: CheckResult) -> bool:
 def concerns(result: CheckResult) -> tuple[Concern, ...]:
     """The warnings of `result`, the weightiest first; those that can turn the verdict before those that cannot."""
     spare = stress_to_spare(result)
+    one_wheel = any(row.case == ONE_WHEEL.name for row in result.rows)
     order: dict[str, int] = {}
     found = []
     for text in told_together(
@@ -146,7 +151,8 @@ def concerns(result: CheckResult) -> tuple[Concern, ...]:
         low = text.lower()
         at, kind = next(((i, each) for i, each in enumerate(_KINDS) if each.words in low), (len(_KINDS), _OTHER))
         turns = kind.share == ANY or (result.passes and 1.0 + kind.share >= spare and kind.share > 0.0)
-        found.append(Concern(text, kind.size, kind.share, turns))
+        size = kind.size if one_wheel else kind.size.removesuffix(_LEFT_WHEEL)
+        found.append(Concern(text, size, kind.share, turns))
         order[text] = at
     return tuple(sorted(found, key=lambda each: (not each.turns, -min(each.share, 1e9), order[each.text])))
 

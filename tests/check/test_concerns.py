@@ -127,3 +127,11 @@ def test_a_hole_that_no_pair_holds_is_named_and_can_turn_the_verdict_until_it_is
     assert [each.turns for each in found] == [True]
     assert found[0].text.startswith('Hole "2" of the left end (and hole "3" of the left end) has no hole')
     assert not any("judged only where" in each.text for each in concerns(check_bar(bar, mixed=True)))
+
+
+def test_which_wheel_moves_alone_is_said_where_that_is_judged() -> None:
+    ends = {"left": {"holes": [{"name": "1", "from_tip": 20.0}]}, "right": {"holes": [{"name": "1", "from_tip": 25.0}]}}
+    for case, said in (("roll", False), ("one-wheel", True)):
+        found = check_bar(bar_from_dict(changed(("travel.pickup", 6.0), ("ends", ends))), case=case)
+        (unequal,) = (each for each in concerns(found) if "ends are unequal" in each.text)
+        assert unequal.size.startswith("counted in the verdict") and ("left wheel" in unequal.size) is said
