@@ -24,8 +24,8 @@ class Parser(argparse.ArgumentParser):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        # argparse takes -1e2 for an option: its own pattern knows no exponents.
-        self._negative_number_matcher = re.compile(r"-(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?$")
+        # argparse takes -1e2, -20ksi and -1,0,0,2 for options: its own pattern is that of one plain number.
+        self._negative_number_matcher = re.compile(r"-\.?\d")
 
     def error(self, message: str) -> NoReturn:
         """Print what is wrong on standard error and exit with 2."""

@@ -306,6 +306,8 @@ def test_accelerations_and_heights_of_the_command_line_may_carry_units(capsys):
     assert out["corner_heights_mm"] == {
         "front_left": 2.0, "front_right": pytest.approx(-2.54), "rear_left": 0.0, "rear_right": 0.5,
     }  # fmt: skip
+    _, out = json_of(capsys, "links", COUPE, "--corner-heights", "-2,0,0,0.5")  # begins as an option does
+    assert out["corner_heights_mm"]["front_left"] == -2.0
     for words in (["car", COUPE, "--state", "a_y=0.9 mm"], ["links", COUPE, "--corner-heights", "2 N,0,0,0"]):
         assert main(words) == 2
     assert "8.8 m/s2" in capsys.readouterr().err
