@@ -331,17 +331,18 @@ def targets_met(
     """Which targets are met: yield margin, life and, where the bar file sets one, Goodman safety factor.
 
     Arguments broadcast. A life or factor that there is none of is NaN; then a runout reaches the target no farther
-    than the longest life that is claimed. Where blocks are the target and `target_cycles` was not given, any life that
-    can be stated will do.
+    than the longest life that is claimed, save of a bar that feels nothing. Where blocks are the target and
+    `target_cycles` was not given, any life that can be stated will do.
     """
     targets, cycles = bar.targets, bar.duty.target_cycles
     shown = not bar.duty.target_cycles_given
     life = np.asarray(life_at_survival_cycles, float)
-    beyond = np.isnan(life) & np.asarray(runout, bool) & ((cycles <= LONGEST_LIFE_CYCLES) | shown)
-    met = [np.asarray(yield_margin, float) >= targets.yield_margin, (life >= (0.0 if shown else cycles)) | beyond]
+    margin = np.asarray(yield_margin, float)
+    # Without any stress there is no factor, and the margin is that of rounding: nothing is to be endured.
+    unloaded = margin >= UNLOADED
+    beyond = np.isnan(life) & np.asarray(runout, bool) & ((cycles <= LONGEST_LIFE_CYCLES) | shown | unloaded)
+    met = [margin >= targets.yield_margin, (life >= (0.0 if shown else cycles)) | beyond]
     if targets.goodman_safety_factor is not None:
         factor = np.asarray(goodman_safety_factor, float)
-        # Without any stress there is no factor, and the margin is that of rounding: nothing is to be endured.
-        unloaded = np.isnan(factor) & (np.asarray(yield_margin, float) >= UNLOADED)
-        met.append((factor >= targets.goodman_safety_factor) | unloaded)
+        met.append((factor >= targets.goodman_safety_factor) | (np.isnan(factor) & unloaded))
     return met

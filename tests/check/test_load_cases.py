@@ -222,3 +222,10 @@ def test_a_bar_that_feels_nothing_in_parallel_meets_a_goodman_target() -> None:
     rows = [row for row in barfem.check_bar(bar).settings if row.case == "parallel"]
     assert rows and all(row.passes and row.fatigue.goodman_safety_factor is None for row in rows)
     assert evaluate_one(bar).passes.all()
+
+
+def test_a_bar_that_feels_nothing_in_parallel_meets_a_target_beyond_what_is_claimed() -> None:
+    """Nothing is to be endured: no number of cycles is too many. What is loaded does not show twenty million."""
+    found = check(("travel.parallel", 10.0), ("travel.pickup", 5.0), ("duty.target_cycles", 2e7), base=BUILT)
+    for setting in found["settings"]:
+        assert setting["passes"] is (setting["case"] == "parallel") and setting["fatigue"]["runout"]
