@@ -58,8 +58,13 @@ def _whole_bar(
 
 
 def _reasons_of(setting: SettingResult | UnsolvedSetting) -> tuple[str, ...]:
-    """Why it fails; what is not checked fails no hole setting, and is told of them all."""
-    return tuple(text for text in setting.why if not text.startswith("not checked")) or ("no reason was recorded",)
+    """Why it fails; what is not checked fails no hole setting, and is told of them all.
+
+    Which hole setting of which file could not be solved stands before the reason already.
+    """
+    itself = f": hole setting left {setting.left}, right {setting.right} ({setting.case}): "
+    why = [text.partition(itself)[2] or text for text in setting.why if not text.startswith("not checked")]
+    return tuple(why) or ("no reason was recorded",)
 
 
 def _name(setting: SettingResult | UnsolvedSetting, several: bool) -> str:

@@ -47,7 +47,7 @@ def test_the_row_stands_fails_and_says_why_and_the_others_have_their_numbers(bar
     assert main(["check", str(bar_file), "--json", str(found), "--csv", str(table)]) == 1
     out = capsys.readouterr().out
     assert "no equilibrium found beyond a pickup travel of" in " ".join(out.split())
-    assert out.splitlines()[-1].startswith("VERDICT: fails at") and "- Hole near: " in out
+    assert out.splitlines()[-1].startswith("VERDICT: fails at") and "- Hole near: no equilibrium found" in out
     result = json.loads(found.read_text(encoding="utf-8"))
     far, near = result["settings"]
     assert far["left"] == "far" and far["rate_N_per_mm"] > 1.0 and far["peak"]["von_mises_MPa"] > 10.0
