@@ -62,7 +62,7 @@ def test_every_demo_bar_is_one_screen_and_the_verdict_its_last_line(path, capsys
     assert lines[-1].startswith("VERDICT: ") and sum("VERDICT" in line for line in lines) == 1
     text = " ".join(lines)
     assert "mm wide between cut ends" in text and "mounts at y" in text
-    assert f"barfem check {path} --full" in text
+    assert f"barfem check {path} --case roll --full" in text
     assert ("passes with" in text) == lines[-1].startswith("VERDICT: fails")
 
 
