@@ -55,7 +55,7 @@ def chosen_settings(
 ) -> tuple[HoleSetting, ...]:
     """Hole settings of `bar`: all, or those named in `holes`; in the load case `case`, by default as `check` judges.
 
-    A hole setting is named by its hole ("2"), an unequal pair by both ("1/3", left first).
+    A hole setting is named by its hole ("2"), an unequal pair by both ("1/3", left first); named twice it counts once.
 
     Raises
     ------
@@ -69,7 +69,8 @@ def chosen_settings(
     pairs = any("/" in name for name in holes)
     among = all_settings(bar, cases=cases, mixed=True) if pairs else given
     names = [_names(bar, setting) for setting in among]
-    return tuple(among[i] for hole in holes for i in pairs_named(hole, names, of=bar.name, file=bar.source))
+    asked = (among[i] for hole in holes for i in pairs_named(hole, names, of=bar.name, file=bar.source))
+    return tuple(dict.fromkeys(asked))
 
 
 def _names(bar: Bar, setting: HoleSetting) -> tuple[str, str]:

@@ -118,6 +118,7 @@ def test_holes_and_cases_can_be_chosen() -> None:
         assert chosen.peak_MPa[j] == pytest.approx(whole.peak_MPa[k], rel=1e-9)
     pair = evaluate_one(bar, holes=["A/C"], case="roll")
     assert (pair.left, pair.right) == (("A",), ("C",))
+    assert evaluate_one(bar, holes=["A", "A/A"], case="roll").left == ("A",), "one hole setting, named twice"
     with pytest.raises(InputError, match="no hole"):
         evaluate_one(bar, holes=["D"])
     with pytest.raises(InputError, match="load case"):
