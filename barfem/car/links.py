@@ -133,9 +133,9 @@ def _settled(model: CarModel, axles: Mapping[str, AxleLinks | None], rises_mm: l
         if abs(change - each.link_change_mm) > SETTLES_MM:
             out.append(
                 f"[{each.axle}.bar] bars carried load while the car was weighed: without it the car leaves its weighed "
-                f"height, so that the {each.side} link's change of {each.link_change_mm:+.2f} mm makes this bar "
+                f"height, so that the {each.side} link's change of {each.link_change_mm:+z.2f} mm makes this bar "
                 f"forceless only with the springs reset to that height. On the springs as they are it takes "
-                f"{change:+.2f} mm" + (f", {change / each.mm_per_turn:+.2f} turns." if each.mm_per_turn else ".")
+                f"{change:+z.2f} mm" + (f", {change / each.mm_per_turn:+z.2f} turns." if each.mm_per_turn else ".")
             )
     return out
 

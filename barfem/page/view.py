@@ -130,7 +130,7 @@ def _cells(row: SettingResult, result: CheckResult) -> dict[str, Any]:
         "stress": _number("peak.von_mises_MPa", row.peak.von_mises_MPa, whole(row.peak.von_mises_MPa)),
         "rate": _number("rate_N_per_mm", row.rate_N_per_mm, significant(row.rate_N_per_mm)),
         "next": _number("step_to_next_percent", row.step_to_next_percent,
-                        NONE if row.step_to_next_percent is None else f"{row.step_to_next_percent:+.1f}"),
+                        NONE if row.step_to_next_percent is None else f"{row.step_to_next_percent:+z.1f}"),
         "link": _number(link[0], link[1], whole(abs(link[1]))),
     }  # fmt: skip
     if fatigue.duty is not None:

@@ -268,7 +268,7 @@ def _mounts(result: CheckResult) -> Table | None:
         "Mount reactions, worst of all hole settings and states",
         [by_mount[mount] for mount in sorted(by_mount)],
         [
-            words("Mount, mm\nfrom middle", lambda rows: f"{rows[0][1].from_middle_mm:+.0f}"),
+            words("Mount, mm\nfrom middle", lambda rows: f"{rows[0][1].from_middle_mm:+z.0f}"),
             *worst("Radial", "N", "radial_N"),
             *worst("Axial", "N", "axial_N"),
             *worst("Moment", "N m", "moment_Nm"),

@@ -84,7 +84,7 @@ def _table(plan: HolePlan, found: Evaluation) -> Table:
                 show="{:g}".format,
             ),
             column("Rate", "N/mm", lambda i: rates[i]),
-            column("Step", "%", step, show="{:+.1f}".format),
+            column("Step", "%", step, show="{:+z.1f}".format),
             column("Asked", "N/mm", lambda i: plan.wanted_N_per_mm[i], key="wanted_N_per_mm"),
             column("Stress", "MPa", lambda i: rows[i]["peak"]["von_mises_MPa"], show=whole, key="peak_von_mises_MPa"),
             column("Yield\nmargin", "", lambda i: judged(rows[i]["yield_margin"], targets.yield_margin)),

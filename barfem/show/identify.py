@@ -35,7 +35,7 @@ def rates_table(found: Identified) -> Table:
             column("Rate", "N/mm", "rate_N_per_mm", show="{:.2f}".format),
             column("±", "", "se_N_per_mm", show="{:.2g}".format),
             column("Drawn", "N/mm", lambda rate: rate.expected_N_per_mm, show="{:.2f}".format, key="drawn_N_per_mm"),
-            column("Zero", "mm", "zero_mm", show="{:+.2f}".format),
+            column("Zero", "mm", "zero_mm", show="{:+z.2f}".format),
             column("Slack", "mm", "slack_mm", show="{:.2f}".format),
             column("Half\nloop", "N", "half_loop_N", show="{:.1f}".format),
         ],
@@ -77,7 +77,7 @@ def print_identified(console: Console, found: Identified) -> None:
         heading(console, "Found")
         print_table(console, found_table(found))
         if len(found.free) == 2 and len(found.found) == 2:
-            paragraph(console, f"Correlation of the two: {found.correlation[0][1]:+.3f}.")
+            paragraph(console, f"Correlation of the two: {found.correlation[0][1]:+z.3f}.")
     listed(console, "Not to be told", [in_words(apart.words) + _help(apart) for apart in found.cannot_tell])
     listed(console, "Warnings", found.warnings)
     console.print()

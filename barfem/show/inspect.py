@@ -42,7 +42,7 @@ def bars_table(found: Inspection) -> Table:
                 "Tip mis-\nmatch",
                 "mm",
                 lambda bar: bar.tip_mismatch_mm,
-                show="{:+.2f}".format,
+                show="{:+z.2f}".format,
                 key="tip_mismatch_mm",
                 optional=True,
             ),

@@ -135,7 +135,7 @@ def settings_table(result: CheckResult, case: str) -> Table:
             column("Rate\nat rest", "N/mm", "rate_initial_N_per_mm", key="")
             if solid
             else column("Rate", "N/mm", "rate_N_per_mm", key=""),
-            column("Next\nhole", "%", "step_to_next_percent", show="{:+.1f}".format, key=""),
+            column("Next\nhole", "%", "step_to_next_percent", show="{:+z.1f}".format, key=""),
             column("Link\nforce", "N", _link_force, show=whole, key=""),
             column("Peak\nstress", "MPa", "peak.von_mises_MPa", show=whole, key=""),
             column("Yield\nmargin", "", lambda s: judged(s.yield_margin, result.yield_margin_target), key=""),

@@ -59,4 +59,4 @@ def way_words(each: Advice) -> str:
     """One way that makes a hole setting pass, with the rate that it gives where that is another."""
     if each.rate_change_percent is None or abs(each.rate_change_percent) < 0.5 or each.rate_N_per_mm is None:
         return each.words
-    return f"{each.words}: {significant(each.rate_N_per_mm)} N/mm, {each.rate_change_percent:+.0f} %"
+    return f"{each.words}: {significant(each.rate_N_per_mm)} N/mm, {each.rate_change_percent:+z.0f} %"

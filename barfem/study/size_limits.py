@@ -52,7 +52,7 @@ def _limit(option: Option, as_drawn: Evaluation, rate: float, window_percent: fl
         return why_not(option)
     off = 100.0 * (option.rate_N_per_mm / rate - 1.0)
     if not abs(off) <= window_percent:
-        return f"rate {option.rate_N_per_mm:.3g} N/mm, {off:+.0f} % (window ±{window_percent:g} %)"
+        return f"rate {option.rate_N_per_mm:.3g} N/mm, {off:+z.0f} % (window ±{window_percent:g} %)"
     return ""
 
 
@@ -80,7 +80,7 @@ def out_of_reach(
         if tight:
             out[section] = tight
         elif not low <= off <= high:
-            out[section] = f"rate about {rate:.3g} N/mm, {off:+.0f} % (window ±{window_percent:g} %), by proportion"
+            out[section] = f"rate about {rate:.3g} N/mm, {off:+z.0f} % (window ±{window_percent:g} %), by proportion"
     return out
 
 

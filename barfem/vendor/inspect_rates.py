@@ -97,4 +97,4 @@ def _explained(
         )
     if ratio < 1.0:
         causes.append("soft clamps or fixture, or slack in the joints")
-    return f"{100.0 * (ratio - 1.0):+.0f} % against the computed: " + "; ".join(causes)
+    return f"{100.0 * (ratio - 1.0):+z.0f} % against the computed: " + "; ".join(causes)

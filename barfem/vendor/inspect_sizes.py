@@ -39,7 +39,7 @@ def noted(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str
         if each.place == "mass":
             drawn = mass_kg(bar)
             off = 100.0 * (each.value / drawn - 1.0)
-            notes.append(f"mass {each.value:.3f} kg, {off:+.1f} % of the drawing's {drawn:.3f}: noted, not judged")
+            notes.append(f"mass {each.value:.3f} kg, {off:+z.1f} % of the drawing's {drawn:.3f}: noted, not judged")
         elif each.place == "decarburisation" and limits.of("decarburised_depth") is None:
             notes.append(
                 f"decarburised {each.value:.2f} mm deep: in the bar as received, not judged, for [material] "

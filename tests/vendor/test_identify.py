@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from barfem.cli.main import main
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
+from barfem.show.identify import rates_table
 from barfem.vendor.identify import identify, solve_parameters, with_parameters
 from barfem.vendor.identify_curves import drawn_curves, fit_curve, runs_chance
 from barfem.vendor.identify_reading import Curve, read_curves
@@ -295,3 +297,12 @@ def test_the_command_finds_writes_and_prints(soft_bar, true_curves, tmp_path, ca
     assert capsys.readouterr().out.splitlines()[-2].startswith("ANSWER: diameter ")
     text = new.read_text(encoding="utf-8")
     assert "Measured, found by barfem identify" in text and main(["bends", str(new)]) == 0
+
+
+def test_a_zero_that_rounds_to_nothing_has_no_minus() -> None:
+    rate = SimpleNamespace(
+        curve=SimpleNamespace(words="hole 1", x_mm=(0.0, 1.0)),
+        rate_N_per_mm=50.0, se_N_per_mm=0.1, expected_N_per_mm=50.0, zero_mm=-0.004, slack_mm=0.0, half_loop_N=0.0,
+    )  # fmt: skip
+    shown = rates_table(SimpleNamespace(rates=(rate,)))
+    assert "+0.00" in [cell.text for cell in shown.rows[0]]

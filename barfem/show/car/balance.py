@@ -95,7 +95,7 @@ def pairs_table(found: BalanceResult, shown: tuple[PairResult, ...] | None = Non
             column("Share\nfront", "", "front_transfer_share", show="{:.3f}".format),
             column("Grip\nfront", "", "grip_used_front", show="{:.3f}".format, optional=True),
             column("Grip\nrear", "", "grip_used_rear", show="{:.3f}".format, optional=True),
-            column("Under-\nsteer", "deg/g", "understeer_gradient_deg_per_g", show="{:+.2f}".format, optional=True),
+            column("Under-\nsteer", "deg/g", "understeer_gradient_deg_per_g", show="{:+z.2f}".format, optional=True),
             column("Least\nload", "N", "least_wheel_load_N", show=whole),
             column("Margin\nhere", "", margin("yield_margin_state"), key="yield_margin_state", optional=True),
             column("Margin\nfull", "", margin("yield_margin_full"), key="yield_margin_full", optional=True),
@@ -130,7 +130,7 @@ def steps_table(found: BalanceResult) -> Table:
         rows,
         [
             words("Step", lambda row: row[0]),
-            column("Front share", "points", lambda row: row[1], show="{:+.2f}".format),
-            column("Roll", "deg/g", lambda row: row[2], show="{:+.3f}".format),
+            column("Front share", "points", lambda row: row[1], show="{:+z.2f}".format),
+            column("Roll", "deg/g", lambda row: row[2], show="{:+z.3f}".format),
         ],
     )

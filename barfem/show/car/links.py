@@ -51,8 +51,8 @@ def print_links(console: Console, found: LinksResult) -> None:
         heading(console, f"The {moved.side} {moved.axle} link moved to hole {moved.hole}, not zeroed")
         paragraph(
             console,
-            f"It is then {moved.link_error_mm:+.2f} mm from the right length: {moved.forces_N[0]:+.0f} N left, "
-            f"{moved.forces_N[1]:+.0f} N right, cross-weight {moved.cross_weight:.4f}.",
+            f"It is then {moved.link_error_mm:+z.2f} mm from the right length: {moved.forces_N[0]:+z.0f} N left, "
+            f"{moved.forces_N[1]:+z.0f} N right, cross-weight {moved.cross_weight:.4f}.",
         )
     warned_and_assumed(console, found)
     paragraph(console, CAUTION)

@@ -92,7 +92,7 @@ def _steps(balance: BalanceResult) -> list[str]:
                 "pushes more (the front gives up sooner)" if share > 0.0 else "turns more (the rear gives up sooner)"
             )
             out.append(
-                f"{axle.capitalize()} one hole stiffer: {sense}, {share:+.1f} points of front share; rolls "
+                f"{axle.capitalize()} one hole stiffer: {sense}, {share:+z.1f} points of front share; rolls "
                 f"{abs(roll):.2f} deg/g {'less' if roll < 0.0 else 'more'}."
             )
     return out

@@ -82,4 +82,4 @@ def drawing_notes(
 
 
 def _band(low: float, high: float) -> str:
-    return f"±{high:.0f} %" if round(high, 6) == round(-low, 6) else f"{low:+.0f} to {high:+.0f} %"
+    return f"±{high:.0f} %" if round(high, 6) == round(-low, 6) else f"{low:+z.0f} to {high:+z.0f} %"
