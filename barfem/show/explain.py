@@ -281,6 +281,7 @@ def _unknown(key: str) -> InputError:
     )
 
 
+@cache  # a few thousand names, each asked for hundreds of times
 def _plain(name: str) -> str:
     """Words in lower case: dots, underscores and line breaks are spaces."""
     return " ".join(re.sub(r"[._\s]+", " ", name).lower().split())

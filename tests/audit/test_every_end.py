@@ -50,7 +50,7 @@ FLATS = {
     "pressed": f'flat = {{ kind = "pressed", thickness = 8.0, width = 33.0, {SIZES}',
 }
 DRILLED = {"plain": "", "drilled": ", diameter = 8.3"}
-NOT_LONG = {("round", "forged", "drilled"), ("tube", "pressed", "drilled")}
+NOT_LONG = {("tube", "pressed", "drilled")}
 KINDS = [
     pytest.param(kind, id="-".join(kind), marks=[] if kind in NOT_LONG else [pytest.mark.long])
     for kind in itertools.product(SECTIONS, FLATS, DRILLED)

@@ -35,8 +35,8 @@ UNEQUAL = (
     "changes",
     [
         (TOO_FAR,),
-        (TOO_FAR, UNEQUAL),
-        (TOO_FAR, ONE_WHEEL),
+        pytest.param((TOO_FAR, UNEQUAL), marks=pytest.mark.long),
+        pytest.param((TOO_FAR, ONE_WHEEL), marks=pytest.mark.long),
         (TOO_FAR, ONE_WHEEL, UNEQUAL),
         (ONE_WHEEL, ("travel.pickup", 5.0)),
         (("travel.pickup", 5.0), UNEQUAL, ("travel.one_wheel", 8.0)),

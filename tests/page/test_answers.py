@@ -211,9 +211,15 @@ def test_every_printed_number_is_that_of_the_json(tube):
     assert {"fatigue.safety_factor_at_target", "fatigue.life_cycles", "yield_margin", "rate_N_per_mm"} <= seen
 
 
+def hold_no_number_broken(part, lines):
+    """No line may part a number from its thousands or its unit."""
+    assert lines and all(not re.search(r"\d (?:\d{3}|%|mm)(?!\w)", line) for line in lines), part
+
+
 def test_advice_leads_to_a_bar_that_passes(tube):
     found = tube.post("/advice", {"changes": {}}).json()
     assert found["passes"] is False
+    hold_no_number_broken("advice", [each["words"] for each in found["advice"]])
     headings = list(dict.fromkeys(each["heading"] for each in found["advice"]))
     assert headings == ["All holes pass with", "Hole 3 passes with", "Hole 4 passes with"]
     skin = next(each for each in found["advice"] if each["kind"] == "skin")
@@ -347,8 +353,7 @@ def test_a_handle_of_the_sketch_moves_as_the_bar_does_when_its_key_grows(name, g
 
 def test_sentences_break_no_number_and_say_warnings_of_one_kind_once(tube):
     page = tube.post("/check", {"changes": {"arms.bend_radius": 46.0}, "page": True}).json()["page"]
-    advice = [each["words"] for each in tube.post("/advice", {"changes": {}}).json()["advice"]]
-    page |= {"advice": advice, "about": [table["about"] for table in page["tables"]]}
-    for part in ("why", "governing", "lessons", "head", "warnings", "advice", "about"):
-        assert page[part] and all(not re.search(r"\d (?:\d{3}|%|mm)(?!\w)", line) for line in page[part]), part
+    page |= {"about": [table["about"] for table in page["tables"]]}
+    for part in ("why", "governing", "lessons", "head", "warnings", "about"):
+        hold_no_number_broken(part, page[part])
     assert sum("below 2 a tube bar is hard to bend" in line for line in page["warnings"]) == 1

@@ -194,7 +194,7 @@ def test_a_bar_that_fails_its_targets_misses_though_its_rate_is_right() -> None:
 @pytest.mark.parametrize(
     ("survival", "scatter", "skin"),
     [
-        (0.9, None, {}),
+        pytest.param(0.9, None, {}, marks=pytest.mark.long),
         (0.99, Scatter(log10_life_deviation=0.2, exponent=6.0, source="invented"), {}),
         (0.9, None, {"material.peening": "shot"}),  # more load would take the peening: strength scatters at this one
     ],
