@@ -42,6 +42,7 @@ def test_both_demo_cars_lead_to_a_start_pair(path, capsys):
     assert len(out["pairs"]) == (9 if path == COUPE else 12)
 
 
+@pytest.mark.long
 def test_where_no_pair_meets_every_target_each_reason_says_which_pair_it_is_of(tmp_path, capsys):
     """The nearest pair fails by life, the one to start from by its share: unnamed, both read as said of all."""
     text = Path(PICKUP).read_text(encoding="utf-8").replace('file = "', f'file = "{GEOMETRIES.as_posix()}/')
@@ -325,6 +326,7 @@ def test_a_car_that_finds_no_rest_prints_no_cross_weight(tmp_path, capsys):
     assert "rest: the car finds no equilibrium" in " ".join(printed.split()) and not re.search(r"\bnan\b", printed)
 
 
+@pytest.mark.long
 def test_the_sheet_has_no_stress_life_or_drawing_number(tmp_path, capsys):
     out = tmp_path / "sheet.html"
     assert main(["setup-sheet", COUPE, "--out", str(out)]) == 0
@@ -349,6 +351,7 @@ def test_the_report_has_a_page_of_the_car(unpictured, tmp_path, capsys):
     assert "neither axle" in capsys.readouterr().err
 
 
+@pytest.mark.long
 def test_a_bar_with_blocks_is_said_to_have_no_life_verdict_in_balance(tmp_path):
     """Its target is a number of blocks: full travel's life must not pass for the verdict of check."""
     bar = tmp_path / "front.toml"

@@ -67,8 +67,12 @@ DUTY = "[duty]\ntarget_cycles = 200000           # of full articulation\n"
             "[[duty.blocks]]\npickup = 20\ncycles = 100\n\n[[ duty.blocks ]]\npickup = 9\ncycles = 1e5\n",
             "# was: pickup = 9",
         ),
-        ("[ duty ]\nblocks = [\n  { pickup = 20, cycles = 100 },\n]\n", "# was:   { pickup = 20, cycles = 100 },"),
-        ("", "# was: pickup = 24.0"),
+        pytest.param(
+            "[ duty ]\nblocks = [\n  { pickup = 20, cycles = 100 },\n]\n",
+            "# was:   { pickup = 20, cycles = 100 },",
+            marks=pytest.mark.long,
+        ),
+        pytest.param("", "# was: pickup = 24.0", marks=pytest.mark.long),
     ],
 )
 def test_travel_is_written_however_the_bar_file_writes_its_duty(tmp_path, duty, kept):
@@ -86,8 +90,14 @@ def test_travel_is_written_however_the_bar_file_writes_its_duty(tmp_path, duty, 
     assert bar.travel.up_mm == pytest.approx(found.cases["roll"].bar_end_mm, rel=1e-5)
 
 
-@pytest.mark.parametrize(("table", "line"), [("duty", "duty.target_cycles = 5000"), ("duty", "duty = { ratio = -1.0 }"),
-                                             ("travel", "travel.pickup = 24.0")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("table", "line"),
+    [
+        ("duty", "duty.target_cycles = 5000"),
+        pytest.param("duty", "duty = { ratio = -1.0 }", marks=pytest.mark.long),
+        pytest.param("travel", "travel.pickup = 24.0", marks=pytest.mark.long),
+    ],
+)
 def test_travel_is_not_written_where_a_table_has_no_heading(tmp_path, table, line):
     drawn = (GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8")
     start = drawn.index(f"[{table}]")

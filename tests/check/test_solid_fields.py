@@ -145,6 +145,7 @@ def test_lives_that_there_are_none_of_are_coded(bar: tuple[Solved, SolidFields])
     assert shown.yield_margin.max() <= FACTOR_CAP and shown.safety_factor.max() <= FACTOR_CAP
 
 
+@pytest.mark.long
 def test_above_yield_there_is_no_life() -> None:
     found = change(read_bar(DEMOS / "coupe-front-splayed.toml"), {"material.yield_strength": 250.0})
     solved = solve_solid(found, cases=("roll",))

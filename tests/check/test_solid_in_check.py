@@ -50,6 +50,7 @@ def test_contract_of_the_solid(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert all(np.isfinite(shown.point_data[name]).all() for name in names)
 
 
+@pytest.mark.long
 def test_a_bar_that_turns_freely_has_no_rate_in_parallel_and_no_error_of_one(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

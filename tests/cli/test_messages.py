@@ -159,6 +159,7 @@ def test_of_command_lines(tmp_path, capsys, monkeypatch, line, named):
     assert [path.name for path in tmp_path.iterdir()] == ["bar.toml"]
 
 
+@pytest.mark.long
 def test_a_letter_that_the_font_of_sheets_lacks_is_told_in_a_line(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     Path("bar.toml").write_text(

@@ -59,6 +59,7 @@ def test_four_holes_and_two_mounts_are_forty_lines(
     assert status == 0 or ("Hole 1" in text and "passes with" in text) or "what each hole passes with" in text
 
 
+@pytest.mark.long
 def test_full_says_what_each_hole_passes_with_and_what_is_to_spare(tmp_path: Any, capsys: Any) -> None:
     path = tmp_path / "bar.toml"
     for travel, words in ((48.0, "Hole 4 passes with travel pickup"), (5.0, "To spare: it passes up to travel")):

@@ -15,6 +15,7 @@ from barfem.model.load_case import CASES
 from barfem.show.explain import _plain, explain, explanations, json_paths
 
 
+@pytest.mark.long
 def test_every_run_of_words_within_a_key_is_answered_or_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(nearest, "get_close_matches", lambda *_, **__: [])  # takes long, no matter here
     asked = set()

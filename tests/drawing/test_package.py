@@ -143,6 +143,7 @@ def test_a_package_is_replaced_whole_or_not_at_all(package, tmp_path, monkeypatc
     assert sorted(path.name for path in tmp_path.iterdir()) == ["link", "out"]
 
 
+@pytest.mark.long
 def test_a_bar_file_whose_name_is_not_utf8_is_packed_under_one_that_is(tmp_path, unprinted):
     odd = tmp_path / os.fsdecode(b"odd\xff.toml")
     shutil.copyfile(GOOD, odd)

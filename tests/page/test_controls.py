@@ -48,7 +48,7 @@ def test_a_slider_moves_the_table_and_the_file_says_the_same(opened, served, cap
         assert abs(shown - setting[link.get_attribute("data-result")]) <= 0.5
 
 
-@pytest.mark.parametrize(("key", "there"), [("Enter", True), ("Escape", False)])
+@pytest.mark.parametrize(("key", "there"), [("Enter", True), pytest.param("Escape", False, marks=pytest.mark.long)])
 def test_a_name_is_written_by_the_keyboard_alone(opened, served, key, there):
     page = opened()
     page.page.click("#write")
@@ -60,6 +60,7 @@ def test_a_name_is_written_by_the_keyboard_alone(opened, served, key, there):
     assert (served.folder / f"by-{key}.toml").is_file() == there
 
 
+@pytest.mark.long
 def test_a_question_without_a_name_can_be_left(opened):
     page = opened()
     page.page.click("#write")

@@ -210,6 +210,7 @@ def test_pdf_from_the_command(browser_path, tmp_path, capsys, unpictured):
     assert sorted(tmp_path.iterdir()) == [target]
 
 
+@pytest.mark.long
 def test_a_name_that_runs_to_the_left_leaves_the_numbers_in_their_place(visit, nasty):
     """By position on the screen, as it is read: the number after the name stands right of it."""
     page = visit(nasty, **DESK).page

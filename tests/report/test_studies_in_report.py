@@ -114,6 +114,7 @@ def test_another_bar_file_beside_it(tmp_path):
     assert "front bar of an invented hill-climb coupe" in text
 
 
+@pytest.mark.long
 def test_a_duty_in_blocks_is_compared_in_repeats(tmp_path, capsys):
     bar = tmp_path / "bar.toml"
     text = BAR.read_text().replace(

@@ -51,7 +51,14 @@ def test_a_table_is_its_field(wall: float | None) -> None:
 
 @pytest.mark.parametrize(
     ("radius", "angle", "wall"),
-    [(2.7, 80.0, None), (1.6, 35.0, None), (2.7, 86.0, 0.154), (4.1, 66.0, 0.26), (2.5, 45.0, 0.26), (1.6, 37.5, 0.28)],
+    [
+        (2.7, 80.0, None),
+        (2.7, 86.0, 0.154),
+        *(
+            pytest.param(*bend, marks=pytest.mark.long)
+            for bend in ((1.6, 35.0, None), (4.1, 66.0, 0.26), (2.5, 45.0, 0.26), (1.6, 37.5, 0.28))
+        ),
+    ],
 )
 def test_the_grid_holds_its_stated_error(radius: float, angle: float, wall: float | None) -> None:
     """Against fields as they are computed outside the grid, whose own error of 0.3 % comes on top."""

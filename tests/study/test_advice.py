@@ -99,6 +99,7 @@ def test_travel_to_spare_that_ends_with_the_search_says_so(cranked):
     assert "tried" not in travel_to_spare(change(cranked, {"travel.pickup": 16.0})).words
 
 
+@pytest.mark.long
 def test_peening_is_told_before_a_finer_finish_wherever_it_is_enough():
     """A scaled tube: shot peening lets hole 2 pass, and so does a turned skin, which nobody makes of a bent bar."""
     bar = change(read_bar(ROOT / "geometries" / "pickup-rear-tube.toml"), {"material.surface": "as-hardened-scaled"})

@@ -95,6 +95,7 @@ def test_local_yielding_is_judged_as_check_judges_it(path: Path, factor: float, 
     assert bool(found.passes[-1]) == lasts
 
 
+@pytest.mark.long
 def test_company_changes_nothing() -> None:
     bars = [read_bar(path) for path in DEMOS]
     together = list(evaluate(bars, chunk=6))

@@ -116,6 +116,7 @@ def test_what_cannot_be_bent_and_what_mounts_cannot_follow_is_left_out() -> None
     assert "mounts and links take" in found.windows[-1].above
 
 
+@pytest.mark.long
 def test_an_exact_diameter_is_looked_for_among_those_that_can_be_bent() -> None:
     """The demo's bends have a radius of 60 mm: a solid bar thicker than 40 mm is not tried."""
     found = size_by_varying(read_bar(SOLID), rate_N_per_mm=60.0, exact=True)
@@ -284,6 +285,7 @@ def test_wrong_input(capsys: pytest.CaptureFixture[str], arguments: list[str], w
     assert status == 2 and out == "" and word in err
 
 
+@pytest.mark.long
 def test_a_rate_with_its_unit(capsys: pytest.CaptureFixture[str]) -> None:
     # 45 N/mm is 257 lbf/in.
     status, data = as_json(capsys, "size", SOLID, "--rate", "256.96 lbf/in", "--free")
@@ -296,6 +298,7 @@ def test_a_round_bar_may_become_a_tube_only_if_it_says_when_it_was_bent() -> Non
         size_from_stock(bar, STOCK, rate_N_per_mm=40.0, shapes=("tube",))
 
 
+@pytest.mark.long
 def test_a_size_whose_links_would_have_to_turn_too_far_is_left_out() -> None:
     """Mounts give less under a softer bar, so that its joints turn a little farther: the limit lies between two."""
     bar, some = demo(SOLID), some_of(20.0, 22.0, 24.0)

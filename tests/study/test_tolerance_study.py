@@ -227,6 +227,7 @@ def test_left_and_right_differ_by_what_only_one_side_has() -> None:
     assert found.mismatch.preload_N.high == pytest.approx(0.5 * rate * found.mismatch.level_mm.high, rel=1e-3)
 
 
+@pytest.mark.long
 def test_a_case_that_the_drawn_bar_does_not_feel_misses_no_band_of_its_rate(capsys: pytest.CaptureFixture[str]) -> None:
     """In parallel travel a symmetric free bar carries nothing: no share of that rate is a band, no margin a number."""
     from barfem.show.tolerance import print_tolerance
@@ -347,6 +348,7 @@ def test_several_holes_and_cases_keep_within_eighty_columns(capsys: pytest.Captu
     assert "1, one-wheel" in tolerance_picture(found).alt
 
 
+@pytest.mark.long
 def test_too_few_bars_tell_no_share_and_a_case_that_does_not_work_the_bar_has_none(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

@@ -113,7 +113,7 @@ def test_damage_of_a_short_history(case: str, compare: Compare) -> None:
     )
 
 
-@pytest.mark.parametrize("name", ["coupe-rear-cranked", "pickup-rear-unequal"])
+@pytest.mark.parametrize("name", often(["coupe-rear-cranked", "pickup-rear-unequal"], 1))
 def test_stress_between_solved_travels(name: str, compare: Compare) -> None:
     from barfem.strength.duty.interpolate import TravelResponse, travel_nodes
 
