@@ -67,7 +67,7 @@ def flaw_limit(*, hardness_HV: ArrayLike, size_um: ArrayLike) -> Array:
         raise InputError("a flaw of no size has no limit.", expected="a size above zero.")
     hardness = np.clip(np.asarray(hardness_HV, float), _SOFTEST_HV, _HARDEST_HV)
     small = 1.43 * (hardness + 120.0) / np.minimum(size, LARGEST_SMALL_FLAW_UM) ** (1.0 / 6.0)
-    return small * np.sqrt(np.minimum(1.0, LARGEST_SMALL_FLAW_UM / size))
+    return small * np.sqrt(LARGEST_SMALL_FLAW_UM / np.maximum(size, LARGEST_SMALL_FLAW_UM))
 
 
 def mean_stress_exponent(hardness_HV: ArrayLike) -> Array:
