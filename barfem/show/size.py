@@ -197,13 +197,17 @@ def _problems(sizing: Sizing, console: Console) -> None:
         paragraph(console, lines if len(options) == 1 else f"{lines} (and the like)")
 
 
+def _near(sizing: Sizing) -> str:
+    return f"within {sizing.within_percent:g} % of {significant(rate_to_order(sizing))} N/mm"
+
+
 def _windows(sizing: Sizing, console: Console) -> None:
     """The sizes that pass, and what ends each window; those about the drawn size first."""
     if sizing.stock is None:
         return
     heading(console, "Sizes that pass")
     if not sizing.windows:
-        paragraph(console, "None of the list.")
+        paragraph(console, f"None of the list {_near(sizing)}.")
     at = {option.name: option.rate_N_per_mm for option in sizing.options}
     here = rate_to_order(sizing)
 
@@ -229,8 +233,11 @@ def _answer(sizing: Sizing, console: Console) -> None:
     """The last line of the output."""
     chosen = sizing.answer
     if chosen is None:
-        both = "the targets" if sizing.rate_N_per_mm is None else "rate and targets together"
-        text = f"ANSWER: nothing meets {both}."
+        # Far from the drawn bar's rate sizes may well pass.
+        nothing = "nothing meets rate and targets together"
+        if sizing.rate_N_per_mm is None:
+            nothing = f"nothing{'' if sizing.stock is None else f' {_near(sizing)}'} meets the targets"
+        text = f"ANSWER: {nothing}."
         if sizing.nearest is not None:
             fate = "which meets the targets" if sizing.nearest.passes else f"which fails: {why_not(sizing.nearest)}"
             rate = significant(sizing.nearest.rate_N_per_mm)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -175,6 +176,15 @@ def test_what_cannot_be_says_what_can(capsys: pytest.CaptureFixture[str], tmp_pa
     status, out, _ = ran(capsys, "size", SOLID, "--rate", "2000", "--stock", few, "--write", new)
     assert status == 1 and not new.exists() and "Not written:" in out
     assert "nothing meets rate and targets" in out and "Nearest possible: round " in out and "N/mm, which" in out
+    # Without a rate sizes far from the drawn one's may pass: it is not said that nothing does.
+    worked = change(demo(SOLID), {"travel.pickup": 66.0})
+    far = size_from_stock(worked, some_of(19.0, 22.0), window_percent=10.0)
+    print_sizing(far)
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Sizes that pass None of the list within 10 % of " in text
+    assert re.search(
+        r"ANSWER: nothing within 10 % of [\d.]+ N/mm meets the targets\. Nearest possible: round 19, ", text
+    )
     # A target of life that no size of the list meets.
     hard = change(demo(SOLID), {"targets.yield_margin": 500.0})
     none = size_from_stock(hard, some_of(22.0, 24.0), rate_N_per_mm=40.0)
