@@ -33,15 +33,16 @@ class Concern:
 
 @frozen
 class _Kind:
-    """Warnings that hold `words`: what they may do in words, and at most which share they may add to a stress."""
+    """Warnings that hold `words`: what they may do in words, and at most which share they may add to a stress.
+
+    `of_one_wheel` is said as well where one-wheel is judged.
+    """
 
     words: str
     size: str
     share: float
+    of_one_wheel: str = ""
 
-
-_LEFT_WHEEL = "; one-wheel travel is that of the left wheel"
-"""Said where it is judged."""
 
 _KINDS = (
     _Kind("not checked", "nothing is known there", ANY),
@@ -92,7 +93,7 @@ _KINDS = (
     _Kind("peening earns nothing", "counted in the verdict", 0.0),
     _Kind("strain-life is judged", "counted in the verdict", 0.0),
     _Kind("residual stress at the inside", "counted in the verdict", 0.0),
-    _Kind("are unequal", f"counted in the verdict{_LEFT_WHEEL}", 0.0),
+    _Kind("are unequal", "counted in the verdict", 0.0, "; one-wheel travel is that of the left wheel"),
     _Kind("has no effect", "changes nothing", 0.0),
     _Kind("read as", "changes nothing if it is meant", 0.0),
     _Kind("changes little or nothing", "changes nothing", 0.0),
@@ -151,8 +152,7 @@ def concerns(result: CheckResult) -> tuple[Concern, ...]:
         low = text.lower()
         at, kind = next(((i, each) for i, each in enumerate(_KINDS) if each.words in low), (len(_KINDS), _OTHER))
         turns = kind.share == ANY or (result.passes and 1.0 + kind.share >= spare and kind.share > 0.0)
-        size = kind.size if one_wheel else kind.size.removesuffix(_LEFT_WHEEL)
-        found.append(Concern(text, size, kind.share, turns))
+        found.append(Concern(text, kind.size + (kind.of_one_wheel if one_wheel else ""), kind.share, turns))
         order[text] = at
     return tuple(sorted(found, key=lambda each: (not each.turns, -min(each.share, 1e9), order[each.text])))
 

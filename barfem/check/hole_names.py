@@ -21,12 +21,7 @@ def pair_words(left: str, right: str) -> str:
 
 
 def pairs_named(
-    hole: str,
-    pairs: Sequence[tuple[str, str]],
-    *,
-    of: str,
-    file: str | None = None,
-    where: str = "--hole",
+    hole: str, pairs: Sequence[tuple[str, str]], *, of: str, file: str | None = None, where: str = "--hole"
 ) -> list[int]:
     """Numbers of the hole settings that `hole` means among `pairs` of (left, right) names.
 

@@ -246,10 +246,8 @@ class Loaded:
             solution = only_states(solution, slice(0, STATES))
         forces = resultants(solution, samples.station_mm)
         if maps.matrix.shape[-1] > forces.shape[-1]:
-            loads, in_use = (
-                HoleLoads.of(bar, samples),
-                holes_in_use(bar, [(s.right, s.left) for s in solution.settings]),
-            )
+            loads = HoleLoads.of(bar, samples)
+            in_use = holes_in_use(bar, [(s.right, s.left) for s in solution.settings])
             forces = loads.whole(forces, in_use)
             further = None if further is None else loads.whole(further, in_use)
         return Loaded(bar, solution, samples, maps, forces, further, bend_fields)

@@ -149,7 +149,7 @@ def sweep(
         No keys, keys that no bar has, lists of unequal length that are to be paired.
     """
     _refuse(keys, paired)
-    work = SweepWork(bar, tuple(keys), paired, None if holes is None else tuple(dict.fromkeys(holes)), case)
+    work = SweepWork(bar, tuple(keys), paired, None if holes is None else tuple(holes), case)
     if work.points > MOST_POINTS:
         raise InputError(
             f"{grouped(work.points)} combinations are more than can be kept.",

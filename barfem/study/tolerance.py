@@ -107,7 +107,6 @@ def tolerance(
     variables = tuple(variable for band in bands for variable in band.variables)
     asked = samples if samples is not None else EXACT_SAMPLES if exact else SAMPLES
     design = design_of(samples=asked, seed=seed, variables=len(variables))
-    holes = None if holes is None else list(dict.fromkeys(holes))  # one that is named twice counts once
     drawn = evaluate_one(bar, holes=holes, case=case)
     left_out: tuple[str, ...] = ()
     if drawn.problems:  # what cannot follow as drawn fails in every bar, and says nothing of tolerances
