@@ -35,7 +35,7 @@ from barfem.check.weakest import UNSTRESSED_MPA, bearing_warnings, end_state, ne
 from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
-from barfem.model.load_case import End, Instant
+from barfem.model.load_case import CASES, TELLING, End, Instant
 from barfem.strength.bend_fields import bend_stress, closed_form_bends, closed_forms_short
 from barfem.strength.bend_record import BendStress
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
@@ -58,11 +58,16 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
     with clock.stage("fatigue"):
         rows = _rows(found, critical_plane=critical_plane)
     bends, bend_warnings = _bends(found)
+    cases = [CASES[name] for name in dict.fromkeys(setting.case for setting in solution.settings)]
+    unlike = [words for case in cases if (words := case.unlike(bar.travel))]
+    telling = bar.travel.over_alike > TELLING
     return replace(
         check_unsolved(bar, found.unsolved),
         settings=rows,
         assumptions=(
             *bar.assumptions,
+            *(words for case in cases if (words := case.assumed(bar.travel))),
+            *(() if telling else unlike),
             *_assumptions(found),
             *strength_assumptions(bar),
             *_bend_assumptions(bends),
@@ -71,6 +76,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
         ),
         warnings=(
             *bar.warnings,
+            *(unlike if telling else ()),
             *bend_warnings,
             *_warnings(bar, samples),
             *yield_warnings(rows),

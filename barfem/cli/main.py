@@ -12,7 +12,6 @@ import contextlib
 import difflib
 import gc
 import importlib
-import importlib.util
 import os
 import sys
 from collections.abc import Sequence
@@ -104,11 +103,12 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: list[str]) -> int:
-    available = _available()
     command = next((argument for argument in arguments if not argument.startswith("-")), None)
-    if command is not None and command not in available:
-        return _fail(_suggest(command, available))
-    parser, modules = _parser(available, [command] if command is not None else [])
+    if command is not None and command not in COMMANDS:
+        return _fail(_suggest(command))
+    # The others are only in the help of all, which an option before the command may ask for.
+    listed = [command] if command is not None and arguments[0] == command else list(COMMANDS)
+    parser, modules = _parser(listed, [command] if command is not None else [])
     options = [] if command is None else _options(parser, command)
     try:
         parsed, surplus = parser.parse_known_args(arguments)
@@ -122,12 +122,8 @@ def _run(arguments: list[str]) -> int:
     return int(modules[0].run(parsed))
 
 
-def _available() -> list[str]:
-    return [name for name, (module, _) in COMMANDS.items() if importlib.util.find_spec(module) is not None]
-
-
-def _parser(available: list[str], loaded: list[str]) -> tuple[argparse.ArgumentParser, list[ModuleType]]:
-    """The whole parser, with the options of the commands in `loaded`, and their modules."""
+def _parser(listed: Sequence[str], loaded: Sequence[str]) -> tuple[argparse.ArgumentParser, list[ModuleType]]:
+    """The parser of the commands that are `listed`, with the options of those in `loaded`, and their modules."""
     from barfem.cli.parser import Parser
 
     parser = Parser(
@@ -140,7 +136,7 @@ def _parser(available: list[str], loaded: list[str]) -> tuple[argparse.ArgumentP
     parser.add_argument("--version", action="version", version=f"barfem {__version__}")
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     modules = []
-    for name in available:
+    for name in listed:
         if name in loaded:
             module = importlib.import_module(COMMANDS[name][0])
             module.add_parser(subparsers)
@@ -175,18 +171,17 @@ def _complete() -> int:
         import argcomplete
     except ImportError:
         return WRONG_INPUT
-    available = _available()
     typed = os.environ.get("COMP_LINE", "").split()
-    parser, _ = _parser(available, [name for name in available if name in typed])
+    parser, _ = _parser(list(COMMANDS), [name for name in COMMANDS if name in typed])
     argcomplete.autocomplete(parser)  # ends the process
     return WRONG_INPUT
 
 
-def _suggest(word: str, available: list[str]) -> str:
+def _suggest(word: str) -> str:
     if word.lower().endswith(".toml"):
         return f"{word} is no command. Right would be: barfem check {quote(word)}."
-    near = difflib.get_close_matches(word.lower(), available, n=1)
-    hint = f"did you mean {near[0]!r}?" if near else f"the commands are {', '.join(available)}."
+    near = difflib.get_close_matches(word.lower(), COMMANDS, n=1)
+    hint = f"did you mean {near[0]!r}?" if near else f"the commands are {', '.join(COMMANDS)}."
     return f"there is no command {word!r}: {hint}"
 
 

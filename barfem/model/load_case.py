@@ -73,6 +73,8 @@ class LoadCase:
         Pickup travel of (right, left) at full travel.
     asked_for
         Whether the bar file asks for the case to be judged without naming it on the command line.
+    own_key
+        The key of [travel] that its travel alone has; None: it goes by up and down.
     unit
         Travel of (right, left) for 1 mm of a block's travel.
     exchanges
@@ -91,6 +93,7 @@ class LoadCase:
     name: str
     full_mm: Callable[[Travel], tuple[float, float]]
     asked_for: Callable[[Travel], bool]
+    own_key: str | None = None
     unit: tuple[float, float]
     exchanges: bool = False
     signed: bool = False
@@ -108,11 +111,38 @@ class LoadCase:
         other = -ratio * full[::-1] if self.exchanges and ratio < 0.0 else ratio * full
         return np.array([[0.0, 0.0], full, other])
 
+    def own_keys(self, travel: Travel) -> dict[str, float]:
+        """The key of [travel], with its travel (mm), that the bar file gives for this case alone; else none."""
+        return {} if self.own_key is None or not self.asked_for(travel) else {self.own_key: max(self.full_mm(travel))}
+
+    def _moves(self, travel: Travel) -> str:
+        right, left = self.full_mm(travel)
+        return self.moves.format(left=left, right=abs(right))
+
     def describe(self, travel: Travel, ratio: float) -> str:
         """The case and its cycle in words."""
-        right, left = self.full_mm(travel)
         other = {-1.0: self.reversed_words, 0.0: "rest"}.get(ratio, f"{ratio:g} times that travel")
-        return f"{self.moves.format(left=left, right=abs(right))}; the other end of the cycle is {other}"
+        return f"{self._moves(travel)}; the other end of the cycle is {other}"
+
+    def assumed(self, travel: Travel) -> str:
+        """What a travel of the case's own leaves open, in a sentence; empty where it goes by up and down."""
+        if not self.own_keys(travel):
+            return ""
+        return (
+            f"{self.name.capitalize()} case: {self._moves(travel)}; the cycle's other end is [duty] ratio times that "
+            "travel, whatever droop is given."
+        )
+
+    def unlike(self, travel: Travel) -> str:
+        """What bump and droop that differ do to the rate in roll, in a sentence; empty where they do nothing."""
+        if not self.exchanges or travel.up_mm == travel.down_mm:
+            return ""
+        return (
+            f"[travel] up and down differ, {travel.up_mm:g} and {travel.down_mm:g} mm: the rate in roll is the mean of "
+            f"each end's force over its own travel, {100.0 * (travel.over_alike - 1.0):.1f} % above that of equal "
+            "travels (of equal arms), which a hand calculation, a bench and the car have; the roll rate in N m/deg is "
+            "of couple and angle, whatever the travels."
+        )
 
     def rate_note(self, travel: Travel) -> str:
         """How far a rate in roll lies above that of equal travels, in words; empty where it is by less than 1 %."""
@@ -134,6 +164,7 @@ ONE_WHEEL = LoadCase(
     name="one-wheel",
     full_mm=lambda travel: (0.0, travel.one_wheel_mm),
     asked_for=lambda travel: travel.one_wheel_given,
+    own_key="one_wheel",
     unit=(0.0, 1.0),
     moves="left pickup up {left:g} mm, right pickup stays",
     rate_words="the other end held",
@@ -142,6 +173,7 @@ PARALLEL = LoadCase(
     name="parallel",
     full_mm=lambda travel: (travel.parallel_mm or travel.up_mm,) * 2,
     asked_for=lambda travel: travel.parallel_mm is not None,
+    own_key="parallel",
     unit=(1.0, 1.0),
     signed=True,
     rolls=False,

@@ -5,7 +5,6 @@ from __future__ import annotations
 from barfem.model.bar import Block, Duty, Targets, Travel
 from barfem.model.errors import InputError
 from barfem.model.grouped import grouped
-from barfem.model.load_case import TELLING
 from barfem.model.notes import Notes
 from barfem.model.schema import DutyTable, TargetsTable, TravelTable
 from barfem.model.survival import checked_survival
@@ -77,36 +76,10 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
     notes.assume(
         f"Travel is each pickup's own movement from rest along [travel] direction: {up:g} mm up, {down:g} mm down."
     )
-    _told_of_unlike(up, down, notes)
     if "direction" not in table.model_fields_set:
         notes.assume("Travel goes straight up, [travel] direction = [0, 0, 1] (default: none is given).")
-    one_wheel = table.one_wheel
-    if one_wheel is None:
-        one_wheel = up
-    else:
-        notes.assume(
-            f"One-wheel case: the left pickup moves {one_wheel:g} mm up, the right one stays; the cycle's other end is "
-            "[duty] ratio times that travel, whatever droop is given."
-        )
-    if table.parallel is not None:
-        notes.assume(
-            f"Parallel case: both pickups move {table.parallel:g} mm up; the cycle's other end is [duty] ratio times "
-            "that travel, whatever droop is given."
-        )
+    one_wheel = up if table.one_wheel is None else table.one_wheel
     return Travel(up, down, one_wheel, table.direction, table.motion_ratio, table.one_wheel is not None, table.parallel)
-
-
-def _told_of_unlike(up: float, down: float, notes: Notes) -> None:
-    """Bump and droop that differ: what it does to the rate in roll."""
-    over = Travel(up, down, up, (0.0, 0.0, 1.0)).over_alike
-    if up == down:
-        return
-    words = (
-        f"up and down differ, {up:g} and {down:g} mm: the rate in roll is the mean of each end's force over its own "
-        f"travel, {100.0 * (over - 1.0):.1f} % above that of equal travels (of equal arms), which a hand calculation, "
-        "a bench and the car have; the roll rate in N m/deg is of couple and angle, whatever the travels"
-    )
-    (notes.warn if over > TELLING else notes.assume)(f"[travel] {words}.")
 
 
 def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from barfem.check.api import LOOK_TWICE
 from barfem.check.result import CheckResult
 from barfem.show.lives import OVER
 from barfem.show.numbers import whole
 
-__all__ = ["lessons", "verdict", "verdict_line"]
+__all__ = ["lessons", "not_judged", "verdict", "verdict_line"]
 
 
 def verdict(result: CheckResult) -> str:
@@ -52,8 +53,17 @@ def _holes(names: list[str]) -> str:
     """ "hole 2", "holes 1, 2 and 3", or pairs such as "holes 1 left, 3 right; 2 left, 3 right"."""
     if any(", " in name for name in names):
         return f"hole{'s' if len(names) > 1 else ''} {'; '.join(names)}"
-    listed = " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
-    return f"hole{'s' if len(names) > 1 else ''} {listed}"
+    return f"hole{'s' if len(names) > 1 else ''} {_listed(names)}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    """ "1", "1 and 2", "1, 2 and 3"."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
+def not_judged(result: CheckResult) -> list[str]:
+    """The load cases that were left out, in a sentence; none where all were judged."""
+    return [f"Not judged in this run: {_listed(result.not_judged)}."] if result.not_judged else []
 
 
 def lessons(result: CheckResult) -> list[str]:

@@ -99,8 +99,7 @@ def _print(console: Console, result: CheckResult, advice: Sequence[Advice], aske
         if len(lines) > MOST_REASONS:
             more = len(lines) - MOST_REASONS
             paragraph(console, f"- and {more} more reason{'s' * (more > 1)}: see --full")
-    not_judged = f" Not judged in this run: {' and '.join(result.not_judged)}." if result.not_judged else ""
-    last_line(console, notes.verdict_line(result) + not_judged, good=result.passes)
+    last_line(console, " ".join([notes.verdict_line(result), *notes.not_judged(result)]), good=result.passes)
 
 
 def _print_table(console: Console, made: Table) -> None:

@@ -225,8 +225,8 @@ def column_notes(result: CheckResult) -> list[str]:
 def _verdict(result: CheckResult, console: Console) -> None:
     console.print()
     _verdict_sentence(result, console)
-    if result.not_judged:
-        paragraph(console, f"Not judged in this run: {' and '.join(result.not_judged)}.")
+    for line in notes.not_judged(result):
+        paragraph(console, line)
     bullets(console, reasons(result.rows))
 
 

@@ -7,6 +7,7 @@ last.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
@@ -207,6 +208,7 @@ def recover_each(several: Sequence[Stressed], severity: Callable[[Index], Severi
     BarfemError
         As `recover`, of any bar.
     """
+    alike_of = math.gcd(*(bar.resultants.shape[0] for bar in several))  # bars of three holes and of one go together
     work: dict[tuple[Any, ...], list[_Work]] = {}
     found: list[dict[str, Any]] = []
     for number, bar in enumerate(several):
@@ -217,7 +219,7 @@ def recover_each(several: Sequence[Stressed], severity: Callable[[Index], Severi
         found[-1] |= {name: np.zeros((copies, regions), dtype=np.intp) for name in _INDEX}
         alike = None if bar.mirrored_mm is None else halves(bar.samples, bar.maps, bar.mirrored_mm)
         points_a_copy = states * (n if alike is None else len(alike.right)) * len(bar.maps.surface)
-        size = max(1, CHUNK_POINTS // points_a_copy)
+        size = max(1, min(alike_of, CHUNK_POINTS // points_a_copy))
         for first in range(0, copies, size):
             count = min(size, copies - first)
             kind = (count, states, bar.resultants.shape[3], bar.maps.surface.tobytes(), bar.cycle)

@@ -14,6 +14,7 @@ import numpy as np
 
 from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
+from barfem.model.load_case import CASES
 from barfem.model.surfaces import SURFACES
 from barfem.study.change import tables_of
 from barfem.study.sections import section_name
@@ -55,10 +56,8 @@ def ways_for(bar: Bar, case: str) -> dict[str, Iterator[Step]]:
 def _travel_keys(bar: Bar, case: str) -> dict[str, float]:
     """Keys of [travel] that the load case goes by, with their values as numbers of the file's own kind."""
     table, travel = tables_of(bar)["travel"], bar.travel
-    if case == "one-wheel" and "one_wheel" in table:
-        return {"one_wheel": travel.one_wheel_mm}
-    if case == "parallel" and "parallel" in table:
-        return {"parallel": float(getattr(travel, "parallel_mm", None) or travel.up_mm)}
+    if own := CASES[case].own_keys(travel):
+        return own
     if "up" in table or "down" in table:
         return {"up": travel.up_mm, "down": travel.down_mm}
     if "wheel" in table and travel.motion_ratio:

@@ -78,7 +78,9 @@ def test_a_recipe_opens_four_files_at_most(name):
 @pytest.mark.long
 def test_load_case_output_key_and_number_of_the_recipes_are_there(changed):
     text = BAR.read_text(encoding="utf-8")
-    (changed / "heat.toml").write_text('heat = "4711"\n' + text, encoding="utf-8")
+    given = text.replace("pickup = 24.0", "up = 24.0\ndown = 20.0\none_wheel = 18.0\nparallel = 20.0")
+    assert given != text
+    (changed / "heat.toml").write_text('heat = "4711"\n' + given, encoding="utf-8")
     check = ("-m", "barfem", "check", "heat.toml", "--case")
     drop, one_wheel = (json.loads(run(changed, *check, case, "--json", "-")) for case in ("wheel-drop", "one-wheel"))
     assert drop["inputs"]["heat"] == "4711"
@@ -90,6 +92,9 @@ def test_load_case_output_key_and_number_of_the_recipes_are_there(changed):
     assert fallen["link_force_left_N"] * lifted["link_force_left_N"] < 0.0
     assert fallen["energy_per_mass_J_per_kg"] == pytest.approx(fallen["strain_energy_J"] / drop["mass_kg"], rel=1e-9)
     assert "strain energy / mass" in run(changed, "-m", "barfem", "explain", "energy_per_mass_J_per_kg")
+    whole = " ".join(run(changed, *check, "wheel-drop", "--full").lower().split())
+    whole = whole.replace("not judged in this run: roll, one-wheel and parallel.", "")
+    assert "wheel-drop" in whole and "one-wheel" not in whole and "parallel" not in whole and "in roll" not in whole
     wording = run(changed, *check, "wheel-drop", "--verdict", "-")
     assert wording.startswith("VERDICT: ") and wording.count("\n") == 1 and "roll" not in wording
 

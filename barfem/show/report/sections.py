@@ -104,11 +104,7 @@ def _blocks(data: FigureData) -> str:
 
 def why(data: FigureData) -> list[str]:
     """Why each failing hole setting fails, and what was not checked or judged."""
-    result = data.result
-    lines = reasons(result.rows)
-    if result.not_judged:
-        lines.append(f"Not judged in this run: {' and '.join(result.not_judged)}.")
-    return all_prose(lines)
+    return all_prose([*reasons(data.result.rows), *notes.not_judged(data.result)])
 
 
 def sections(data: FigureData, *, bar_text: str | None, extra: Sequence[Section] = ()) -> list[Section]:
