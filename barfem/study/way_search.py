@@ -80,7 +80,8 @@ class Way:
         if self._hopeless(drawn):
             return None
         far = self._far(stiffening)
-        looks = first_good(len(self.steps), before=drawn, guess=_nearest(far, drawn), at=far, sure=sure)
+        guess = _nearest(far, drawn)
+        looks = first_good(len(self.steps), before=drawn, guess=guess, sure=sure, at=far, looked_at="good")
         at = yield from self._told(looks, lambda numbers: [(i, hole) for i in numbers], sign=1.0)
         each = None if at is None else self.found[at, hole]
         return None if at is None or each is None else (self.steps[at], float(each.rate_N_per_mm[place_of(each, hole)]))
@@ -148,16 +149,20 @@ class Way:
         """Number of the last step before the first at which any hole setting fails; None where the first step fails.
 
         `hole` is the weakest as drawn, with that score and `stiffening` (`first`): where it fails the others need not
-        be asked.
+        be asked, and of the step behind one at which all pass they aren't.
         """
         far = self._far(stiffening)
 
         def search(asked: Callable[[Sequence[int]], Sequence[tuple[int, str | None]]]) -> Search[int | None]:
-            looks = first_good(len(self.steps), before=-drawn, guess=_nearest(far, drawn), at=far, sure=True)
+            guess = _nearest(far, drawn)
+            looks = first_good(len(self.steps), before=-drawn, guess=guess, sure=True, at=far, looked_at="bad")
             first = yield from self._told(looks, asked, sign=-1.0)
             return len(self.steps) - 1 if first is None else first - 1
 
-        at = yield from search(lambda numbers: [(i, hole if i > numbers[0] else None) for i in numbers])
+        def weakest_behind(numbers: Sequence[int]) -> Sequence[tuple[int, str | None]]:
+            return [(i, hole if i > numbers[0] or (i - 1, None) in self.found else None) for i in numbers]
+
+        at = yield from search(weakest_behind)
         if at is not None and at >= 0:
             (each,) = yield self, [(at, None)]
             if not self.score(each, None) > 0.0:

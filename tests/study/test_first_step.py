@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import bisect
+import itertools
 import math
 
 import pytest
@@ -72,25 +74,71 @@ def test_where_none_is_good_there_is_none(count: int) -> None:
     assert first_of(count, Counted(*[-0.5] * count), before=-0.5) is None
 
 
-@pytest.mark.parametrize("guess, looks", [(15, [[14, 15], [9, 10]]), (80, [[79], [9, 10]])])
-def test_sure_scores_take_two_rounds_from_a_wrong_guess(guess: int, looks: list[list[int]]) -> None:
-    """Travels to spare: where the first look leads is the answer, so it and the one before are looked at together."""
-    scores = [-0.1035 + 0.01 * (i + 1) for i in range(80)]
-    search = first_good(80, before=-0.1035, guess=guess, sure=True)
+FAR = [0.01 * (i + 1) for i in range(80)]
+"""Stress that by proportion falls by 1 % a step."""
+
+
+@pytest.mark.parametrize("looked_at, looks", [("good", [[10], [14]]), ("bad", [[9], [13, 14]])])
+def test_where_the_score_turns_between_two_steps_one_of_them_tells_the_other(looked_at, looks) -> None:
+    """Stress falls by 0.7 % a step instead: targets are met 0.79 of a step on the way from step 13 to step 14.
+
+    A shorter travel that passes must have been solved; that the longer one beside it fails is clear. Of a travel to
+    spare, here the other way round, 13 has to be solved, and what it says of 14 is too near to it.
+    """
+    scores = [-0.1035 + 0.7 * far for far in FAR]
+    search = first_good(80, before=-0.1035, guess=10, sure=True, at=FAR, looked_at=looked_at)
     assert next(search) == looks[0]
     assert search.send([scores[i] for i in looks[0]]) == looks[1]
     with pytest.raises(StopIteration) as end:
         search.send([scores[i] for i in looks[1]])
-    assert end.value.value == 10
+    assert end.value.value == 14
 
 
-def test_a_sure_guess_that_is_right_takes_one_round() -> None:
-    scores = [-0.1035 + 0.01 * (i + 1) for i in range(80)]
-    search = first_good(80, before=-0.1035, guess=10, sure=True)
-    assert next(search) == [9, 10]
+@pytest.mark.parametrize("before", [-0.1035, -0.1001, -0.1099])
+@pytest.mark.parametrize("looked_at", ["good", "bad"])
+def test_a_sure_guess_that_is_right_takes_one_round(looked_at, before: float) -> None:
+    """One step is looked at, or two where the score turns next to a step."""
+    scores = [before + far for far in FAR]
+    search = first_good(80, before=before, guess=10, sure=True, at=FAR, looked_at=looked_at)
+    looks = next(search)
+    near_the_one_before, near_itself = -before - 0.10 < 0.0025, 0.11 + before < 0.0025
+    both = near_the_one_before if looked_at == "good" else near_itself
+    assert looks == ([9, 10] if both else [10] if looked_at == "good" else [9])
     with pytest.raises(StopIteration) as end:
-        search.send([scores[9], scores[10]])
+        search.send([scores[i] for i in looks])
     assert end.value.value == 10
+
+
+@given(
+    steps=st.lists(st.floats(0.002, 0.1), min_size=1, max_size=120),
+    before=st.floats(-2.0, -1e-3),
+    steeper=st.floats(0.8, 1.25),
+    bent=st.floats(-0.15, 0.15),
+    looked_at=st.sampled_from(["good", "bad"]),
+)
+def test_what_is_told_of_the_step_beside_is_so(steps, before: float, steeper: float, bent: float, looked_at) -> None:
+    """Stress that goes nearly as proportion has it, a fifth steeper or flatter and bent along the way: the answer is
+    that of looking at every step, and the step that has to be looked at was.
+    """
+    far = list(itertools.accumulate(steps))
+    scores = [before + steeper * (x + bent * x * x / far[-1]) for x in far]
+    first = next((i for i, score in enumerate(scores) if score > 0.0), None)
+    search = first_good(
+        len(far), before=before, guess=bisect.bisect_left(far, -before), sure=True, at=far, looked_at=looked_at
+    )
+    looked: list[int] = []
+    answer: list[float] | None = None
+    while True:
+        try:
+            numbers = search.send(answer)
+        except StopIteration as end:
+            assert end.value == first
+            break
+        looked += numbers
+        answer = [scores[i] for i in numbers]
+    assert len(looked) <= 24
+    if first is not None and (looked_at == "good" or first > 0):
+        assert (first if looked_at == "good" else first - 1) in looked
 
 
 def test_steps_of_unequal_length_are_gone_by_their_length() -> None:
