@@ -8,9 +8,8 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
 from barfem.solve.beam import HoleSetting
-from barfem.strength.places import KINDS
 
-__all__ = ["NOT_SOLVED", "Evaluation", "Places", "Spots"]
+__all__ = ["NOT_SOLVED", "Evaluation", "Places"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -18,32 +17,6 @@ Flags = NDArray[np.bool_]
 
 NOT_SOLVED = -1
 """Status of a hole setting that could not be solved, where others have that of their life."""
-
-
-@frozen(kw_only=True)
-class Spots:
-    """A place of the bar for each hole setting (j,): `kind` indexes `barfem.strength.places.KINDS`.
-
-    `index` counts the regions of that kind from the right tip. `from_inside_rad` is the angle round the section from
-    the inside of the bend, zero outside bends.
-    """
-
-    kind: Index
-    index: Index
-    station_mm: Array
-    in_bore: Flags
-    from_inside_rad: Array
-
-    def words(self, j: int) -> str:
-        """The place in short, such as "bend 2, inside" or "bend 1, bore, outside" (of the bend)."""
-        kind = KINDS[int(self.kind[j])]
-        parts = [f"{kind} {int(self.index[j])}"]
-        if self.in_bore[j]:
-            parts.append("bore")
-        if kind == "bend":
-            away = abs(float(self.from_inside_rad[j]))
-            parts.append("inside" if away < np.pi / 4 else "outside" if away > 3 * np.pi / 4 else "flank")
-        return ", ".join(parts)
 
 
 @frozen(kw_only=True)
@@ -92,8 +65,8 @@ class Evaluation:
         target is met.
     repeats_at_survival
         Of the duty's blocks; NaN where it has none, or where none can be stated.
-    peak, weakest
-        Where the peak is, and where life is shortest.
+    peak_where, fatigue_where
+        Where the peak is, and where life is shortest, in the check's words.
     passes
         Every target is met.
     unworked
@@ -128,8 +101,8 @@ class Evaluation:
     runout_at_survival: Flags
     status: NDArray[np.int8]
     repeats_at_survival: Array
-    peak: Spots
-    weakest: Spots
+    peak_where: NDArray[np.object_]
+    fatigue_where: NDArray[np.object_]
     passes: Flags
     unworked: tuple[str, ...] = ()
     places: Places | None = None

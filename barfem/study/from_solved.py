@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import fields, replace
 from typing import Any, TypeVar
 
@@ -21,9 +22,7 @@ from barfem.model.bar_geometry import mass_kg
 from barfem.model.load_case import Instant
 from barfem.solve.beam import HoleSetting
 from barfem.strength.fatigue.residual import cyclic_yield
-from barfem.strength.places import KINDS
-from barfem.strength.section_map import BORE
-from barfem.study.evaluation import NOT_SOLVED, Evaluation, Places, Spots
+from barfem.study.evaluation import NOT_SOLVED, Evaluation, Places
 
 __all__ = ["Problems", "failed", "from_solved", "with_unsolved"]
 
@@ -92,8 +91,10 @@ def from_solved(number: int, found: Solved, ranking: Ranking) -> Evaluation:
         runout_at_survival=life.runout_at_survival[worst],
         status=life.status[worst],
         repeats_at_survival=repeats,
-        peak=_spots(found, peak, recovery.peak_sample[peak], recovery.peak_point[peak]),
-        weakest=_spots(found, worst, recovery.cycle_sample[worst], recovery.cycle_point[worst]),
+        peak_where=_words(
+            found, recovery.peak_sample[peak], recovery.peak_point[peak], recovery.peak_evenness[peak].tolist()
+        ),
+        fatigue_where=_words(found, recovery.cycle_sample[worst], recovery.cycle_point[worst], [0.0] * len(copy)),
         passes=np.logical_and.reduce(met) & np.isfinite(rate),
         unworked=tuple(" ".join(each.fails[:1]) for each in worked),
         places=_places(found, ranking),
@@ -137,17 +138,9 @@ def _or_nan(value: float | None) -> float:
     return np.nan if value is None else value
 
 
-def _spots(found: Solved, at: tuple[Index, Index], sample: Index, point: Index) -> Spots:
-    samples, maps = found.samples, found.maps
-    regions = [samples.regions[number] for number in at[1].tolist()]
-    angle = maps.angle_rad[maps.index[sample], point] - samples.inward_angle_rad[sample]
-    return Spots(
-        kind=np.array([KINDS.index(region.kind) for region in regions]),
-        index=np.array([region.index for region in regions]),
-        station_mm=samples.station_mm[sample],
-        in_bore=maps.surface[point] == BORE,
-        from_inside_rad=np.where(samples.in_bend[sample], (angle + np.pi) % (2 * np.pi) - np.pi, 0.0),
-    )
+def _words(found: Solved, sample: Index, point: Index, evenness: Sequence[float]) -> NDArray[np.object_]:
+    where = map(found.words, sample.tolist(), point.tolist(), evenness)
+    return np.array([*where], dtype=object)
 
 
 def with_unsolved(found: Evaluation, settings: tuple[HoleSetting, ...], problems: Problems) -> Evaluation:
@@ -164,10 +157,10 @@ def with_unsolved(found: Evaluation, settings: tuple[HoleSetting, ...], problems
     )
 
 
-NOTHING = {"f": np.nan, "b": False, "i": 0}
+NOTHING = {"f": np.nan, "b": False, "i": 0, "O": None}
 """What stands in an array where there is no number, by its kind."""
 
-Record = TypeVar("Record", bound=Evaluation | Spots | Places)
+Record = TypeVar("Record", bound=Evaluation | Places)
 
 
 def _spread(record: Record, rows: Index, count: int) -> Record:
@@ -175,7 +168,7 @@ def _spread(record: Record, rows: Index, count: int) -> Record:
     wide: dict[str, Any] = {}
     for item in fields(record):
         value: Any = getattr(record, item.name)
-        if isinstance(value, Spots | Places):
+        if isinstance(value, Places):
             wide[item.name] = _spread(value, rows, count)
         elif isinstance(value, np.ndarray):
             wide[item.name] = np.full((count, *value.shape[1:]), NOTHING[value.dtype.kind], value.dtype)
@@ -187,8 +180,7 @@ def _spread(record: Record, rows: Index, count: int) -> Record:
 
 def failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problems: Problems) -> Evaluation:
     """Of a bar that could not be solved at any of its hole settings."""
-    none, no, nowhere = np.zeros(0), np.zeros(0, bool), np.zeros(0, np.intp)
-    spots = Spots(kind=nowhere, index=nowhere, station_mm=none, in_bore=no, from_inside_rad=none)
+    none, no, nowhere = np.zeros(0), np.zeros(0, bool), np.zeros(0, object)
     arrays: dict[str, Any] = dict.fromkeys(
         ("rate_N_per_mm", "rate_initial_N_per_mm", "link_force_N", "joint_angle_deg", "peak_MPa", "yield_margin",
          "safety_factor_at_target", "goodman_safety_factor", "target_share_at_survival", "life_cycles",
@@ -197,6 +189,6 @@ def failed(number: int, bar: Bar, settings: tuple[HoleSetting, ...], problems: P
     arrays |= dict.fromkeys(("runout", "runout_at_survival", "passes"), no)
     empty = Evaluation(
         number=number, bar=bar, settings=(), mass_kg=mass_kg(bar), side_force_N=np.zeros((0, 2)),
-        status=np.zeros(0, np.int8), peak=spots, weakest=spots, **arrays,
+        status=np.zeros(0, np.int8), peak_where=nowhere, fatigue_where=nowhere, **arrays,
     )  # fmt: skip
     return with_unsolved(empty, settings, problems)

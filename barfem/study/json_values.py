@@ -24,7 +24,7 @@ KEYS = {
     "rate_initial_N_per_mm": "rate_initial_N_per_mm",
     "link_force_N": "link_force_N",
     "peak_MPa": "peak.von_mises_MPa",
-    "peak_place": "peak.where",
+    "peak_where": "peak.where",
     "yield_margin": "yield_margin",
     "safety_factor_at_target": "fatigue.safety_factor_at_target",
     "goodman_safety_factor": "fatigue.least_goodman_safety_factor",
@@ -33,7 +33,7 @@ KEYS = {
     "runout": "fatigue.runout",
     "runout_at_survival": "fatigue.runout_at_survival",
     "passes": "passes",
-    "weakest_place": "fatigue.where",
+    "fatigue_where": "fatigue.where",
 }
 """Numbers of an `Evaluation`, and the path at which the check's JSON has each; the link force is the greater one."""
 
@@ -93,9 +93,6 @@ def hole_setting_json(found: Evaluation, j: int) -> dict[str, Any]:
     """The numbers of hole setting number `j` of a bar in a study."""
     values: dict[str, Any] = {"left": found.left[j], "right": found.right[j], "case": found.cases[j]}
     for name, path in KEYS.items():
-        if name in ("peak_place", "weakest_place"):
-            spots = found.peak if name == "peak_place" else found.weakest
-            values[path] = spots.words(j) if found.problem_at(j) is None else None
-        elif name != "mass_kg":
+        if name != "mass_kg":
             values[path] = plain(getattr(found, name)[j])
     return nested(values | {"problem": found.problem_at(j)})

@@ -26,7 +26,7 @@ MOST_POINTS = 1_000_000
 TRIED = 24
 
 FLAGS = tuple(flat_key(name) for name in ("runout", "runout_at_survival", "passes"))
-PLACES = tuple(flat_key(name) for name in ("peak_place", "weakest_place"))
+PLACES = tuple(flat_key(name) for name in ("peak_where", "fatigue_where"))
 NUMBERS = tuple(key for name in KEYS if (key := flat_key(name)) not in (*FLAGS, *PLACES))
 """Columns of a sweep that hold numbers: the check's keys, with underscores."""
 
