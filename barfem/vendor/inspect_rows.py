@@ -32,6 +32,7 @@ STRANGE = 6.0
 """Times the measuring noise that a point may lie from the rows that fit best: noise alone comes to four."""
 _EXHAUSTIVE = 3000
 _STEP = 1e-3
+_UNTOLD = 1e-12
 
 
 @frozen
@@ -116,10 +117,13 @@ def explain_rows(nominal: Rows, bars: Sequence[Array], *, noise_mm: float | None
     for i in range(len(bars)):
         count = 3 * int(there[i].sum()) - 6
         information = jacobian[i].T @ jacobian[i]
+        # A row that moves no measured point, as an arm without its tip, is not known and explains nothing.
+        told = np.diag(information) > _UNTOLD * np.trace(information)
         free_count = max(count - len(at), 0)
         spread = float(np.sqrt(left[i] / free_count)) if free_count > 0 else 0.0
         noise = max(noise_mm or LEAST_NOISE_MM, spread if free_count >= 3 and noise_mm is None else 0.0)
-        fit = _fewest(nominal, found[i], information, at, entries, noise, determined=count >= len(at))
+        known = information[np.ix_(told, told)]
+        fit = _fewest(nominal, found[i], known, at[told], entries, noise, determined=count >= len(at))
         out.append(replace(fit, left_mm=float(apart[i].max()), left_at=int(apart[i].argmax())))
     return out
 

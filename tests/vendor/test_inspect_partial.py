@@ -53,6 +53,17 @@ def test_the_verdict_says_that_points_were_missing(tmp_path, capsys):
     assert "NOT judged on every bar: points" in said and "by least squares, not in function" in said
 
 
+@pytest.mark.parametrize("tip", ["tip right", "tip left"])
+def test_a_bend_that_is_off_is_named_though_a_tip_was_not_measured(tmp_path, no_whole_check, tip):
+    """Bend 2 is 2 deg off. Without its tip an arm has no length, and all the other rows are as well known."""
+    bar = handed_bar()
+    lines = lot_text(bar, ["bend"], seed=3).splitlines()
+    (found,) = judged(bar, tmp_path, "\n".join(x for x in lines if f"point,{tip}," not in x) + "\n").bars
+    assert [(each.row, each.what) for each in found.row_differences] == [(2, "angle")]
+    assert abs(found.row_differences[0].difference) == pytest.approx(2.0, abs=0.5)
+    assert any(each.startswith(f"points {tip}: profile") for each in found.missing)
+
+
 def test_hole_places_tell_the_ends_that_points_cannot(tmp_path, no_whole_check):
     """A plain U with holes 20 and 45 mm from the right tip, 30 and 55 from the left, listed from its other tip."""
     bar = _u(_holes(30.0, 55.0))
