@@ -8,8 +8,9 @@ in a thousand bars. Of the sets of so few rows the one with the least sum is nam
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import combinations
 from typing import ClassVar
 
@@ -23,6 +24,7 @@ __all__ = ["LEAST_NOISE_MM", "RADIUS_FROM_DEG", "RowDifference", "RowFit", "entr
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
+Few = Callable[[Sequence[int]], tuple[Array, float]]
 LEAST_NOISE_MM = 0.1
 """Standard deviation of a coordinate, unless the file says its own: a measuring arm's (common practice, no source)."""
 RADIUS_FROM_DEG = 30.0
@@ -33,6 +35,8 @@ STRANGE = 6.0
 _EXHAUSTIVE = 3000
 _STEP = 1e-3
 _UNTOLD = 1e-12
+_LIKELIEST = 10
+_FITTED_SIZE = 3
 
 
 @frozen
@@ -123,7 +127,18 @@ def explain_rows(nominal: Rows, bars: Sequence[Array], *, noise_mm: float | None
         spread = float(np.sqrt(left[i] / free_count)) if free_count > 0 else 0.0
         noise = max(noise_mm or LEAST_NOISE_MM, spread if free_count >= 3 and noise_mm is None else 0.0)
         known = information[np.ix_(told, told)]
-        fit = _fewest(nominal, found[i], known, at[told], entries, noise, determined=count >= len(at))
+        few = None if there[i].all() else partial(_fitted_by, nominal, filled[i : i + 1], there[i : i + 1], at[told])
+        fit = _fewest(
+            nominal,
+            found[i],
+            known,
+            at[told],
+            entries,
+            noise,
+            determined=count >= len(at),
+            few=few,
+            left=float(left[i]),
+        )
         out.append(replace(fit, left_mm=float(apart[i].max()), left_at=int(apart[i].argmax())))
     return out
 
@@ -178,6 +193,13 @@ def _fitted(nominal: Rows, points: Array, there: Array, at: Index) -> tuple[Arra
     return vectors, _jacobian(vectors, residual, points, there, k, at), cost
 
 
+def _fitted_by(nominal: Rows, points: Array, there: Array, at: Index, chosen: Sequence[int]) -> tuple[Array, float]:
+    """Deviations of these free rows alone that fit one bar best, and the sum of squares that they leave."""
+    these = at[list(chosen)]
+    vectors, _, cost = _fitted(nominal, points, there, these)
+    return (vectors[0] - nominal.vector)[these], float(cost[0])
+
+
 def _jacobian(vectors: Array, residual: Array, points: Array, there: Array, k: int, at: Index) -> Array:
     """By differences, all entries of all bars in one go."""
     n, f = len(vectors), len(at)
@@ -196,6 +218,8 @@ def _fewest(
     noise: float,
     *,
     determined: bool,
+    few: Few | None,
+    left: float,
 ) -> RowFit:
     from scipy.special import gammaincinv
 
@@ -206,13 +230,13 @@ def _fewest(
     limits = 2.0 * noise**2 * gammaincinv(np.maximum(f - np.arange(f + 1), 1) / 2.0, CHANCE)  # chi-square's
     chosen: tuple[int, ...] = ()
     if whole > limits[0]:
-        chosen = _smallest_set(information, pull, whole, limits)
+        chosen = _smallest_set(information, pull, whole, limits, few, left)
     kept = np.array(chosen, dtype=int)
     sparse = nominal.vector.copy()
     differences = []
     if len(kept):
         inverse = np.linalg.pinv(information[np.ix_(kept, kept)])
-        values = inverse @ pull[kept]
+        values = inverse @ pull[kept] if few is None else few(chosen)[0]
         sparse[at[kept]] += values
         errors = noise * np.sqrt(np.maximum(np.diag(inverse), 0.0))
         for j, value, error in zip(at[kept].tolist(), values.tolist(), errors.tolist(), strict=True):
@@ -224,17 +248,29 @@ def _fewest(
     return RowFit(_rows(sparse, nominal.bends), _rows(every, nominal.bends), tuple(differences), noise)
 
 
-def _smallest_set(information: Array, pull: Array, whole: float, limits: Array) -> tuple[int, ...]:
-    """Free rows, the fewest whose sum of squares stays below the limit of their number; the best of as few."""
+def _smallest_set(
+    information: Array, pull: Array, whole: float, limits: Array, few: Few | None, left: float
+) -> tuple[int, ...]:
+    """Free rows, the fewest whose sum of squares stays below the limit of their number; the best of as few.
+
+    `few`: with points missing all rows together fit in many ways, some of them far from the drawing, where what is
+    linear about them misleads. Then small sets are fitted by themselves, and `left` is what all rows together leave.
+    """
     f = len(pull)
     best: tuple[int, ...] = ()
     for size in range(1, f):
         sets = np.array(list(_candidates(f, size, best)))
         blocks = information[sets[:, :, None], sets[:, None, :]]
         gain = np.einsum("si,si->s", pull[sets], _solved(blocks, pull[sets]))
-        i = int(np.argmax(gain))
+        if few is None or size > _FITTED_SIZE:  # of more rows no one asks which: it takes seconds to tell
+            i = int(np.argmax(gain))
+            more = whole - float(gain[i])
+        else:
+            likely = np.argsort(-gain)[: f if size == 1 else _LIKELIEST]
+            leave = [few(sets[j])[1] for j in likely]
+            i, more = int(likely[int(np.argmin(leave))]), min(leave) - left
         best = tuple(sets[i].tolist())
-        if whole - float(gain[i]) <= limits[size]:
+        if more <= limits[size]:
             return best
     return tuple(range(f))
 

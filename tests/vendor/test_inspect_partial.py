@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 import tomlkit
 
@@ -14,6 +15,8 @@ from barfem.model.read import bar_from_dict
 from barfem.vendor.inspect import inspect_bars
 from barfem.vendor.inspect_rates import judge_rates
 from barfem.vendor.inspect_reading import read_inspection
+from barfem.vendor.inspect_rows import explain_rows
+from barfem.vendor.inspect_shape import Rows, point_names, walk
 from tests.model.bar_data import U_BAR, changed
 from tests.vendor.bars import handed_bar
 from tests.vendor.lots import judged, lot_text, written
@@ -62,6 +65,21 @@ def test_a_bend_that_is_off_is_named_though_a_tip_was_not_measured(tmp_path, no_
     assert [(each.row, each.what) for each in found.row_differences] == [(2, "angle")]
     assert abs(found.row_differences[0].difference) == pytest.approx(2.0, abs=0.5)
     assert any(each.startswith(f"points {tip}: profile") for each in found.missing)
+
+
+def test_with_points_missing_the_fewest_rows_are_still_named():
+    """Six bends, the plane of the last 10 deg off, five points not measured; as exact as it can be measured."""
+    straights, angles = [290.0, 200.0, 170.0, 120.0, 140.0, 70.0, 220.0], [50.0, 90.0, 90.0, 80.0, 40.0, 60.0]
+    drawn, bent = (
+        Rows(np.array(straights), np.array([30.0, -30.0, 70.0, 10.0, last]), np.array(angles), np.full(6, 50.0))
+        for last in (-30.0, -20.0)
+    )
+    gone = [f"bend {place}" for place in ("1 start", "4 end", "5 start", "6 start", "6 end")]
+    points = np.array(walk(bent.vector, 6)[0])
+    points[[point_names(6).index(name) for name in gone]] = np.nan
+    (fit,) = explain_rows(drawn, [points])
+    assert [(each.row, each.what) for each in fit.differences] == [(6, "rotation")]
+    assert fit.differences[0].difference == pytest.approx(10.0, abs=0.01)
 
 
 def test_hole_places_tell_the_ends_that_points_cannot(tmp_path, no_whole_check):
