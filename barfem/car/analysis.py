@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.car.bar_stress import BarStress, StressAt
-from barfem.car.car import AXLES, Car, State
+from barfem.car.car import AXLES, LINK_ASSUMPTION, Car, State
 from barfem.car.car_json import finite
 from barfem.car.limits import CorneringLimits, limits_of
 from barfem.car.model import CarModel, car_model
@@ -32,7 +32,7 @@ MODEL_ASSUMPTIONS = (
     "Tyres deflect under the whole transfer, that past the springs too; the roll gradients by hand leave that out.",
     "A spring takes up what its corner's scales say, less half of the unsprung mass; weight of bars and links counts "
     "where the scales found it.",
-    "A link length error moves the bar's end by as much, up where the link hangs and down where it stands.",
+    LINK_ASSUMPTION,
     "Bar rates are those at the drawing's rest position; bar forces follow the bar's curve in travel.",
     "Pitch, unlike roll, gains no moment from the weight of the pitched body.",
 )

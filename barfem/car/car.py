@@ -14,8 +14,8 @@ from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
 
 __all__ = [
-    "AXLES", "GRAVITY", "WHEELS", "Axle", "AxleBar", "Car", "Drive", "Spring", "State", "Stop", "Targets", "Tyre",
-    "Use",
+    "AXLES", "GRAVITY", "LINK_ASSUMPTION", "WHEELS", "Axle", "AxleBar", "Car", "Drive", "Spring", "State", "Stop",
+    "Targets", "Tyre", "Use",
 ]  # fmt: skip
 
 GRAVITY = 9.81
@@ -24,6 +24,9 @@ AXLES = ("front", "rear")
 WHEELS = ("front_left", "front_right", "rear_left", "rear_right")
 RIGID_N_PER_MM = 1e8
 """A rigid tyre in the equations: stiff enough to give nothing, soft enough for double precision."""
+LINK_ASSUMPTION = (
+    "A link length error moves the bar's end by as much, up where the link hangs and down where it stands."
+)
 
 Pair = tuple[float, float]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from barfem.car.bar_curves import BarCurves
 from barfem.car.bar_reading import hole_of
-from barfem.car.car import AXLES, AxleBar, Car
+from barfem.car.car import AXLES, LINK_ASSUMPTION, AxleBar, Car
 from barfem.car.car_json import CarJson, by_side, by_wheel
 from barfem.car.model import CarModel, car_model
 from barfem.car.statics import Problem, Suspension, solve
@@ -30,6 +30,7 @@ ASSUMPTIONS = (
     "turning alike, where both ends need the same: that is not the links' to mend.",
     "Forces and cross-weight are those of the car at rest with both bars fitted: its springs and tyres give way to the "
     "preload.",
+    LINK_ASSUMPTION,
     "Length changes and turns > 0 make the link longer. Cross-weight is (front right + rear left) / total.",
     "After the turns both bars count as zeroed: what is left is that of both together.",
     "Cross-weight of both bars forceless is that of the car on its springs as they are.",

@@ -179,6 +179,12 @@ def test_links_by_hand():
     assert heights.link_change_mm == pytest.approx(0.0, abs=1e-9)
 
 
+def test_links_say_what_a_mm_of_a_link_is_taken_for():
+    """A leaning link moves its end by length / cosine: up to 3 % off unwarned, where somebody turns by it."""
+    said = [text for text in links_result(plain_car()).assumptions if text.startswith("A link length error")]
+    assert len(said) == 1 and "by as much" in said[0]
+
+
 def test_a_car_weighed_on_loaded_bars_settles_as_they_are_set_forceless():
     """3 mm of a hanging link too long are 48 N at each end of a bar of 16 N/mm, 29.76 N at the wheel: part of what the
     scales read. Without it the springs take over and the car rolls. By hand, source the two equilibria alone, left and
