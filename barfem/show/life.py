@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from rich.console import Console
 
 from barfem.show.console import BAD, print_table
@@ -9,6 +11,7 @@ from barfem.show.lives import NO_LIFE, one_life
 from barfem.show.numbers import NONE, significant
 from barfem.show.parts import listed, paragraph, printing
 from barfem.show.tables import Cell, Table, column, table, words
+from barfem.strength.fatigue.flaws import FLAW_MEAN_SOURCE, FLAW_MEAN_WORDS
 from barfem.strength.fatigue.hand_estimate import LifeEstimate
 
 __all__ = ["life_tables", "print_life"]
@@ -35,21 +38,13 @@ def print_life(console: Console, estimate: LifeEstimate) -> None:
 
 def life_tables(estimate: LifeEstimate) -> list[Table]:
     """What the life rests on, each number with its source; and the life."""
-    inputs, found, rule = estimate.inputs, estimate.life, estimate.rule
+    inputs, found = estimate.inputs, estimate.life
     given: list[Row] = [
         ("stress amplitude", inputs.amplitude_MPa, "MPa", "as given"),
         ("mean stress", inputs.mean_MPa, "MPa", "as given"),
         *((each.name, float(each.value), each.unit, each.source) for each in estimate.factors),
     ]
-    answer: list[Row] = []
-    if abs(found.mean_used_MPa - inputs.mean_MPa) > 1e-9:
-        answer.append(("mean stress used", found.mean_used_MPa, "MPa", "residual stress added"))
-    by_rule = f"{rule.method}: {rule.criterion.formula}; {rule.criterion.source}"
-    answer.append(("equivalent amplitude", found.equivalent_amplitude_MPa, "MPa", by_rule))
-    limited = "against the endurance limit, amplitude and mean in constant ratio"
-    if found.safety_factor is None:
-        limited = "there is no endurance limit" if estimate.endurance_limit_MPa is None else "no load reaches the limit"
-    answer.append(("safety factor", found.safety_factor, "", limited))
+    answer: list[Row] = [*_felt(estimate), ("safety factor", found.safety_factor, "", _limited(estimate))]
     at_survival = f"life at {100 * inputs.survival:g} % survival"
     for name, cycles, runout, remark in (
         ("life, median", found.life_cycles, found.runout, "half of all bars last longer"),
@@ -65,6 +60,48 @@ def life_tables(estimate: LifeEstimate) -> list[Table]:
             )
         )
     return [_table("factors", "What it rests on", given), _table("life", "Life", answer)]
+
+
+def _felt(estimate: LifeEstimate) -> Iterator[Row]:
+    """What the steel and its skin feel of the load, and which of them decides."""
+    found, rule, steel = estimate.life, estimate.rule, estimate.tensile_MPa
+    equivalent, flaw = found.equivalent_amplitude_MPa, estimate.flaw_MPa
+    if abs(found.mean_used_MPa - estimate.inputs.mean_MPa) > 1e-9:
+        left = estimate.residual_left_MPa
+        yield "mean stress used", found.mean_used_MPa, "MPa", f"residual stress added, {left:.1f} MPa after the load"
+    by_rule = f"{rule.method}: {rule.criterion.formula}; {rule.criterion.source}"
+    surplus = -estimate.residual_left_MPa - max(estimate.inputs.mean_MPa, 0.0)
+    pressed = surplus > 0.0 and steel is not None and not rule.criterion.signed
+    if equivalent is None or (flaw is None and not pressed):
+        yield "equivalent amplitude", equivalent, "MPa", by_rule
+        return
+    if pressed:
+        by_rule = f"{rule.method}, without tension; compression beyond the mean, {surplus:.1f} MPa, earns amplitude / "
+        by_rule += "(1 + compression / tensile strength), and no more than the steel under it stands (ours)"
+    yield "felt by sound steel", estimate.sound_MPa, "MPa", by_rule
+    if flaw is None:
+        yield "equivalent amplitude", equivalent, "MPa", "that of sound steel: there is no flaw"
+        return
+    own = f"{FLAW_MEAN_WORDS}, of the stress across it, with residual stress at its depth; {FLAW_MEAN_SOURCE}"
+    yield "felt by the flaw", flaw, "MPa", own if rule.criterion.leaves_flaws else f"{rule.method}, asked for by name"
+    which = "the flaw" if abs(equivalent - flaw) <= 1e-9 * flaw else "sound steel"
+    yield "equivalent amplitude", equivalent, "MPa", f"the worse of both by equal life, on this skin's line: {which}"
+
+
+def _limited(estimate: LifeEstimate) -> str:
+    """What the safety factor is, or why there is none."""
+    limit = estimate.endurance_limit_MPa
+    if limit is None:
+        return "there is no endurance limit"
+    if estimate.life.safety_factor is None:
+        return "no load reaches the limit"
+    if estimate.rule.method != "goodman":
+        return (
+            f"growth of amplitude and mean alike until the equivalent amplitude is the endurance limit, {limit:.1f} MPa"
+        )
+    earned = ", with what residual stress earns" if estimate.residual_MPa else ""
+    formula = "1 / (amplitude / endurance limit + mean / tensile strength), Shigley Eq. 6-46"
+    return f"{formula}; the limit of this skin is {limit:.1f} MPa{earned}"
 
 
 def _table(name: str, title: str, rows: list[Row]) -> Table:

@@ -13,7 +13,7 @@ from barfem.model.frozen import frozen
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield_estimate, relaxed_compression, surviving_tension
 from barfem.strength.fatigue.root import Places, rising_root
-from barfem.strength.fatigue.sites import log_harm
+from barfem.strength.fatigue.sites import felt, log_harm
 from barfem.strength.fatigue.spread import spread
 from barfem.strength.fatigue.strength import FatigueStrength
 
@@ -67,17 +67,21 @@ class Load:
 
     def log_harm(self, rule: MeanStress, n: ArrayLike = 1.0, *, strength_share: float = 1.0) -> Array:
         """Natural logarithm of `harm`: minus infinity where nothing is felt, infinity where the mean leaves none."""
-        found = log_harm(
-            self.strength.sites,
-            rule,
-            amplitude_MPa=np.asarray(n) * self.amplitude,
-            mean_MPa=np.asarray(n) * self.mean,
-            residual_MPa=self.residual(n),
-            tensile_MPa=self.tensile,
-            yield_MPa=self.yield_,
-            strength_share=strength_share,
-        )
+        found = log_harm(self.strength.sites, rule, **self._times(n), strength_share=strength_share)
         return np.where((self.amplitude > 0.0) | (found == np.inf), found, -np.inf)
+
+    def felt(self, rule: MeanStress) -> tuple[Array, Array | None]:
+        """Reversed amplitudes that do the same harm to sound steel and to the flaw, each on its own line."""
+        return felt(self.strength.sites, rule, **self._times(1.0))
+
+    def _times(self, n: ArrayLike) -> dict[str, Array]:
+        return {
+            "amplitude_MPa": np.asarray(n) * self.amplitude,
+            "mean_MPa": np.asarray(n) * self.mean,
+            "residual_MPa": self.residual(n),
+            "tensile_MPa": self.tensile,
+            "yield_MPa": self.yield_,
+        }
 
 
 def loaded(

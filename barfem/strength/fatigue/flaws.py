@@ -30,6 +30,8 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.errors import InputError
 
 __all__ = [
+    "FLAW_MEAN_SOURCE",
+    "FLAW_MEAN_WORDS",
     "FLAW_SOURCE",
     "LARGEST_SMALL_FLAW_UM",
     "felt_share",
@@ -43,6 +45,8 @@ Array = NDArray[np.float64]
 
 LARGEST_SMALL_FLAW_UM = 1000.0
 FLAW_SOURCE = "Murakami and Endo, 1.43 (HV + 120) / (area^0.5)^(1/6)"
+FLAW_MEAN_WORDS = "amplitude^(1 - a) x maximum^a, a = 0.226 + HV / 10 000"
+FLAW_MEAN_SOURCE = "Murakami 2002, ((1 - R) / 2)^a; from memory, sure"
 _KAPPA = -0.18
 _SOFTEST_HV, _HARDEST_HV = 70.0, 720.0
 

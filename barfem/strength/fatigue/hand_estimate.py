@@ -25,6 +25,7 @@ from barfem.strength.fatigue.assess import (
 )
 from barfem.strength.fatigue.basquin import BasquinStrength
 from barfem.strength.fatigue.criteria import CRITERIA, NEEDS
+from barfem.strength.fatigue.cycle_load import loaded
 from barfem.strength.fatigue.factors import Factor, scatter_words, strength_share
 from barfem.strength.fatigue.hand_inputs import LifeInputs, check_numbers
 from barfem.strength.fatigue.hand_strength import HandStrength, hand_strength
@@ -60,6 +61,9 @@ class LifeEstimate(Json):
     """The answer: every factor with its source, the rule, the life and why it may be missing.
 
     `line` is the median stress-life line used, `scatter` that about it; strengths are None where none was given.
+    `sound_MPa` and `flaw_MPa` are the reversed amplitudes that do the same harm to sound steel and to the skin's flaw,
+    each on its own line (None: no flaw, or a mean that leaves nothing); `residual_left_MPa` is what counts of
+    `residual_MPa` after the first cycles.
     """
 
     inputs: LifeInputs = field(metadata=NOT_IN_JSON)
@@ -76,6 +80,9 @@ class LifeEstimate(Json):
     skin: Skin | None = field(default=None, metadata=NOT_IN_JSON)
     residual_MPa: float = field(default=0.0, metadata=NOT_IN_JSON)
     cyclic_yield_MPa: float | None = field(default=None, metadata=NOT_IN_JSON)
+    sound_MPa: float | None = field(default=None, metadata=NOT_IN_JSON)
+    flaw_MPa: float | None = field(default=None, metadata=NOT_IN_JSON)
+    residual_left_MPa: float = field(default=0.0, metadata=NOT_IN_JSON)
 
     _json_also: ClassVar[Mapping[str, str]] = {
         **{name: f"inputs.{name}" for name in ("amplitude_MPa", "mean_MPa", "survival")},
@@ -140,6 +147,8 @@ def estimate(inputs: LifeInputs, *, folder: Path) -> LifeEstimate:
     found = assess(strength.line, **stresses, target_cycles=BEND_CYCLES, survival=inputs.survival, rule=rule)
     limited = strength.line.at_1e6_cycles_MPa
     equivalent, by_rule = equivalent_and_factor(strength.line, limited, rule=rule, **stresses)
+    load = loaded(strength.line, **stresses)
+    sound, flaw = (None if each is None or not np.isfinite(each) else float(each) for each in load.felt(rule))
     warnings = list(strength.warnings)
     if bool(found.peening_lost):
         warnings.append("peening earns nothing here: the load alone yields in every cycle")
@@ -163,6 +172,9 @@ def estimate(inputs: LifeInputs, *, folder: Path) -> LifeEstimate:
         skin=strength.skin,
         residual_MPa=float(strength.residual_MPa),
         cyclic_yield_MPa=strength.cyclic_yield_MPa,
+        sound_MPa=sound,
+        flaw_MPa=flaw,
+        residual_left_MPa=float(load.residual()),
     )
 
 

@@ -146,7 +146,11 @@ def skin_words(skin: Skin, *, hardness_HV: float) -> str:
     else:
         stated = skin.decarburised_mm is not None and skin.decarburised_mm >= skin.surface.flaw_mm
         depth = f"decarburised {skin.flaw_mm:g} mm deep" if stated else skin.surface.flaw_source
-        words = f"the skin as a flaw: {depth}; {FLAW_SOURCE} at {hardness_HV:.0f} HV, at most sound steel's limit"
+        words = (
+            f"the skin as a flaw: {depth}; {FLAW_SOURCE} at {hardness_HV:.0f} HV and area^0.5 = 10^0.5 x "
+            f"{1e3 * skin.flaw_mm:.3g} = {float(flaw_size_um(skin.flaw_mm)):.0f} micrometres, of the stress at that "
+            "depth across it, sigma 1 - 0.18 sigma 2; at most sound steel's limit"
+        )
     if skin.plating is not None:
         words += f"; times {PLATING_FACTOR[skin.plating]:g} for {skin.plating} plating (Shigley sec. 6-9, from memory)"
     return words

@@ -29,7 +29,7 @@ from barfem.strength.fatigue.residual import surviving_compression
 from barfem.strength.fatigue.root import rising_root
 from barfem.strength.fatigue.spread import compact, spread
 
-__all__ = ["ROUNDING", "Sites", "harm", "log_harm", "reversed_limit"]
+__all__ = ["ROUNDING", "Sites", "felt", "harm", "log_harm", "reversed_limit"]
 
 Array = NDArray[np.float64]
 
@@ -131,7 +131,30 @@ def harm(sites: Sites, rule: MeanStress, **stresses: Any) -> Array:
     return np.asarray(np.exp(log_harm(sites, rule, **stresses)))
 
 
-def log_harm(
+def felt(sites: Sites, rule: MeanStress, **stresses: Any) -> tuple[Array, Array | None]:
+    """Reversed amplitudes [MPa] that do the same harm to sound steel and to the flaw (None: there is none), each on its
+    own line. `harm` is the worse of both on the line of the place. Stresses as `log_harm`.
+    """
+    sound, flaw = _log_felt(sites.compact, rule, **stresses)
+    return np.exp(sound), None if flaw is None else np.exp(flaw)
+
+
+def log_harm(sites: Sites, rule: MeanStress, **stresses: Any) -> Array:
+    """Natural logarithm of `harm` [MPa]: minus infinity where nothing is felt, infinity where the mean leaves none.
+
+    `mean_MPa` is the load's, von Mises with the torsion share of the amplitude (from a check positive); `residual_MPa`
+    what is left at the skin, tension positive. Arguments broadcast with the sites. `strength_share`: of bars with that
+    share of the median strength, each site's line lowered by it.
+    """
+    shape, sites = sites.at_1e6_MPa.shape, sites.compact
+    sound, flaw = _log_felt(sites, rule, **stresses)
+    worst = sound if sites.of_sound is None else sites.of_sound.on_the_place(sound)
+    if flaw is not None:
+        worst = np.maximum(worst, flaw if sites.of_flaw is None else sites.of_flaw.on_the_place(flaw))
+    return spread(worst, np.broadcast_shapes(worst.shape, shape))
+
+
+def _log_felt(
     sites: Sites,
     rule: MeanStress,
     *,
@@ -141,14 +164,8 @@ def log_harm(
     tensile_MPa: ArrayLike,
     yield_MPa: ArrayLike,
     strength_share: float = 1.0,
-) -> Array:
-    """Natural logarithm of `harm` [MPa]: minus infinity where nothing is felt, infinity where the mean leaves none.
-
-    `mean_MPa` is the load's, von Mises with the torsion share of the amplitude (from a check positive); `residual_MPa`
-    what is left at the skin, tension positive. Arguments broadcast with the sites. `strength_share`: of bars with that
-    share of the median strength, each site's line lowered by it.
-    """
-    shape, sites = sites.at_1e6_MPa.shape, sites.compact
+) -> tuple[Array, Array | None]:
+    """Logarithms of what sound steel and the flaw feel, `sites` compact; stresses as `log_harm`."""
     amplitude, mean = np.asarray(amplitude_MPa, float), compact(np.asarray(mean_MPa, float))
     residual = compact(np.asarray(residual_MPa, float))
     residual = np.where(sites.residual_counts, residual, np.maximum(residual, 0.0))
@@ -181,18 +198,16 @@ def log_harm(
             below = np.log(sites.below_share) + np.minimum(np.log(by_rule(mean)), log_of_load)
             log_sound = np.where(residual < 0.0, np.maximum(log_sound, below), log_sound)
         less = np.log(strength_share)
-        log_sound = log_sound - less
-        worst = log_sound if sites.of_sound is None else sites.of_sound.on_the_place(log_sound)
+        log_flaw = None
         if sites.flawed:
             log_flaw = log_of_load if rule.criterion.leaves_flaws else np.log(by_rule(mean))
             if stressed:
                 across = sites.normal_share * (amplitude + mean)
                 there = np.where(residual < 0.0, residual * sites.flaw_residual_share, residual)
-                felt = np.maximum(across + there, 0.0) / np.where(across > 0.0, across, 1.0)
-                log_flaw = log_flaw + sites.alpha * np.log(felt)
+                share = np.maximum(across + there, 0.0) / np.where(across > 0.0, across, 1.0)
+                log_flaw = log_flaw + sites.alpha * np.log(share)
             log_flaw = log_flaw - less
-            worst = np.maximum(worst, log_flaw if sites.of_flaw is None else sites.of_flaw.on_the_place(log_flaw))
-    return spread(worst, np.broadcast_shapes(worst.shape, shape))
+    return log_sound - less, log_flaw
 
 
 def reversed_limit(
