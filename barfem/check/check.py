@@ -30,12 +30,14 @@ from barfem.check.right_wheel import right_wheel_warnings
 from barfem.check.solved import NoTiming, Solved, Unsolved
 from barfem.check.strength_words import strength_assumptions
 from barfem.check.timing import Timing
+from barfem.check.unpaired import unpaired_warnings
 from barfem.check.verdict import fatigue_records, verdict_of
 from barfem.check.weakest import UNSTRESSED_MPA, bearing_warnings, end_state, next_for_life, next_for_stress
 from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.load_case import CASES, TELLING, End, Instant
+from barfem.model.warned import Effect, Warned
 from barfem.strength.bend_fields import bend_stress, closed_form_bends, closed_forms_short
 from barfem.strength.bend_record import BendStress
 from barfem.strength.duty.miner import CRITICAL_SUM_SOURCE
@@ -76,13 +78,16 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
         ),
         warnings=(
             *bar.warnings,
-            *(unlike if telling else ()),
+            *(Warned(words, Effect.TRAVEL) for words in unlike if telling),
             *bend_warnings,
             *_warnings(bar, samples),
             *yield_warnings(rows),
             *right_wheel_warnings(solution),
+            *unpaired_warnings(bar, (*solution.settings, *(setting for setting, _ in found.unsolved))),
             *dict.fromkeys(
-                f"Hole {row.holes}, {row.case}: {row.supports_work}." for row in rows if row.supports_work is not None
+                Warned(f"Hole {row.holes}, {row.case}: {row.supports_work}.", Effect.SUPPORTS)
+                for row in rows
+                if row.supports_work is not None
             ),
             *bearing_warnings(bar, (row.end for row in rows if row.end is not None)),
         ),
@@ -279,13 +284,14 @@ def _places(found: Solved, j: int) -> tuple[Place, ...]:
 QUICK = "quick: the closed forms were asked for"
 
 
-def _bends(found: Solved) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
+def _bends(found: Solved) -> tuple[tuple[BendStress, ...], tuple[Warned, ...]]:
     """Where the stress of each bend comes from, and what has to be said of it."""
     if found.model == "solid":
         return (), ()
     if found.bend_fields:
         records, problems = bend_stress(found.bar)
-        return records, tuple(dict.fromkeys((*problems, *hole_problems(found.bar), *shoulder_problems(found.bar))))
+        refused = dict.fromkeys((*hole_problems(found.bar), *shoulder_problems(found.bar)))
+        return records, (*problems, *(Warned(text, Effect.NOTHING) for text in refused))
     records = closed_form_bends(found.bar, QUICK)
     if found.bar.section.wall_mm is None or not records:
         return records, ()
@@ -295,10 +301,11 @@ def _bends(found: Solved) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
         if short
         else "by a tenth to a half of the stress of one kind of load where the bend is tight or the wall thin"
     )
-    return records, (
+    words = (
         "Quick check of a bent tube is UNSAFE for release: its closed forms leave out that the section ovalises, "
-        f"and give too little stress in the bends, {much}. Run it without --quick.",
+        f"and give too little stress in the bends, {much}. Run it without --quick."
     )
+    return records, (Warned(words, Effect.BENDS_UNSAFE),)
 
 
 def _bend_assumptions(bends: tuple[BendStress, ...]) -> tuple[str, ...]:
@@ -371,13 +378,12 @@ def _duty_assumptions(bar: Bar) -> tuple[str, ...]:
     )
 
 
-def _warnings(bar: Bar, samples: Samples) -> tuple[str, ...]:
+def _warnings(bar: Bar, samples: Samples) -> tuple[Warned, ...]:
     cautions = [
-        (region.caution if region.checked else f"NOT CHECKED: {region.caution}")
+        region.caution if region.checked else region.caution.reworded(f"NOT CHECKED: {region.caution}")
         for region in samples.regions
         if region.caution
     ]
-    warnings = list(dict.fromkeys(text[0].upper() + text[1:] + "." for text in cautions))
-    if bar.section.shape == "tube":
-        warnings.append("The bore is a place where cracks start: scratches and laps there are not in the number.")
-    return tuple(warnings)
+    warnings = dict.fromkeys(text.sentence for text in cautions)
+    bore = "The bore is a place where cracks start: scratches and laps there are not in the number."
+    return (*warnings, *((Warned(bore, Effect.BORE),) if bar.section.shape == "tube" else ()))

@@ -15,6 +15,7 @@ from barfem.check.solved import Solved
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.load_case import CYCLE, Instant
+from barfem.model.warned import Effect, Warned
 from barfem.strength.cycle import von_mises_MPa
 from barfem.strength.fatigue.assess import LifeStatus
 from barfem.strength.fatigue.cyclic_curve import cyclic_curve
@@ -115,16 +116,19 @@ def first_travel_of(solved: Solved, setting: int, *, margin: float, fatigue: Fat
     )
 
 
-def yield_warnings(settings: Sequence[SettingResult]) -> tuple[str, ...]:
+def yield_warnings(settings: Sequence[SettingResult]) -> tuple[Warned, ...]:
     """What yielding does to the hole settings, for the result's warnings: the worst of each kind."""
     warnings = []
     lost = [setting for setting in settings if setting.fatigue.peening_lost]
     if lost:
         holes = ", ".join(dict.fromkeys(setting.holes for setting in lost))
         warnings.append(
-            f"Peening earns nothing where life is decided at hole {holes}: the load alone yields there in every "
-            "cycle and "
-            "leaves none of its residual stress."
+            Warned(
+                f"Peening earns nothing where life is decided at hole {holes}: the load alone yields there in every "
+                "cycle and "
+                "leaves none of its residual stress.",
+                Effect.COUNTED,
+            )
         )
     by_kind: dict[str, list[str]] = {}
     for setting in settings:
@@ -133,13 +137,16 @@ def yield_warnings(settings: Sequence[SettingResult]) -> tuple[str, ...]:
     for words, names in by_kind.items():
         holes = ", ".join(dict.fromkeys(names))
         warnings.append(
-            f"{words[0].upper()}{words[1:]} where life is decided at hole {holes}: strain-life is judged beside "
-            "stress-life."
+            Warned(
+                f"{words[0].upper()}{words[1:]} where life is decided at hole {holes}: strain-life is judged beside "
+                "stress-life.",
+                Effect.COUNTED,
+            )
         )
     sets = [s.first_travel for s in settings if s.first_travel is not None and s.first_travel.kind == "set"]
     if sets:
         worst = max(sets, key=lambda first: first.set_mm or 0.0)
-        warnings.append(worst.words[0].upper() + worst.words[1:] + ".")
+        warnings.append(Warned(worst.words[0].upper() + worst.words[1:] + ".", Effect.COUNTED))
     return tuple(warnings)
 
 

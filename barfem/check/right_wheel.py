@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from barfem.model.load_case import ONE_WHEEL, End, Instant
+from barfem.model.warned import Effect, Warned
 from barfem.solve.beam import BeamSolution
 
 __all__ = ["right_wheel_warnings"]
@@ -12,7 +13,7 @@ __all__ = ["right_wheel_warnings"]
 TOLD_FROM = 1.01
 
 
-def right_wheel_warnings(solution: BeamSolution) -> tuple[str, ...]:
+def right_wheel_warnings(solution: BeamSolution) -> tuple[Warned, ...]:
     """Where the right wheel alone loads the bar more than the left one, which is judged, by how much.
 
     A bar between two mounts is one spring in v . q, v the force at each end and q its travel: one wheel alone loads it
@@ -26,6 +27,10 @@ def right_wheel_warnings(solution: BeamSolution) -> tuple[str, ...]:
     if more <= TOLD_FROM:
         return ()
     return (
-        f"The right wheel alone loads this bar about {100.0 * (more - 1.0):.0f} % more than the left one, which "
-        "one-wheel travel is judged with, as its arm is shorter. Judge the bar with left and right exchanged as well.",
+        Warned(
+            f"The right wheel alone loads this bar about {100.0 * (more - 1.0):.0f} % more than the left one, which "
+            "one-wheel travel is judged with, as its arm is shorter. Judge the bar with left and right exchanged as "
+            "well.",
+            Effect.RIGHT_WHEEL,
+        ),
     )

@@ -11,6 +11,7 @@ from barfem.check.ranking import Ranking
 from barfem.check.solved import Solved
 from barfem.check.weak_places import EndState, HoleState, LifePlace, Place
 from barfem.model.bar import Bar, End, Hole
+from barfem.model.warned import Effect, Warned
 from barfem.strength.holes import local_flat
 from barfem.strength.section_map import SURFACE_NAMES
 
@@ -157,7 +158,7 @@ def _depth_mm(bar: Bar, end: End, hole: Hole) -> float:
     return local_flat(end, hole, diameter_mm=bar.section.diameter_mm)[1]
 
 
-def bearing_warnings(bar: Bar, ends: Iterable[EndState]) -> tuple[str, ...]:
+def bearing_warnings(bar: Bar, ends: Iterable[EndState]) -> tuple[Warned, ...]:
     """Holes whose wall a bolt presses harder than `BEARING_LIMIT` of the end's yield strength allows.
 
     EN 1993-1-8 Table 3.10, bearing of a replaceable pin in service: 0.6 t d f_y (from memory).
@@ -170,8 +171,12 @@ def bearing_warnings(bar: Bar, ends: Iterable[EndState]) -> tuple[str, ...]:
                 worst[key] = max(worst.get(key, 0.0), hole.bearing_MPa)
     scale = {end.side: end.strength_scale for end in bar.ends}
     return tuple(
-        f'The bolt in the {side} hole "{name}" presses its wall with {pressure:.0f} MPa, more than '
-        f"{BEARING_LIMIT:g} of the yield strength there (EN 1993-1-8 Table 3.10, from memory): the hole may wear oval."
+        Warned(
+            f'The bolt in the {side} hole "{name}" presses its wall with {pressure:.0f} MPa, more than '
+            f"{BEARING_LIMIT:g} of the yield strength there (EN 1993-1-8 Table 3.10, from memory): the hole may wear "
+            "oval.",
+            Effect.WEAR,
+        )
         for (side, name), pressure in worst.items()
         if pressure > BEARING_LIMIT * bar.steel.yield_strength_MPa * scale[side]  # type: ignore[index]
     )

@@ -8,6 +8,7 @@ from barfem.model.centreline import Centreline
 from barfem.model.errors import InputError
 from barfem.model.notes import Notes
 from barfem.model.schema import SectionTable
+from barfem.model.warned import Effect
 
 __all__ = ["check_bent_walls", "measured_walls", "refuse_a_filled_bore"]
 
@@ -87,7 +88,8 @@ def check_bent_walls(section: Section, centreline: Centreline, *, notes: Notes) 
         if walls.outside > walls.inside:
             notes.warn(
                 f"Bend {bend.bend}: the wall outside, {walls.outside:g} mm, is thicker than inside, {walls.inside:g} "
-                "mm. Bending makes it the other way: are they exchanged?"
+                "mm. Bending makes it the other way: are they exchanged?",
+                Effect.DRAWING,
             )
             continue
         try:
@@ -97,7 +99,8 @@ def check_bent_walls(section: Section, centreline: Centreline, *, notes: Notes) 
         if _far(walls, rule):
             notes.warn(
                 f"Bend {bend.bend}: measured walls of {walls.outside:g} mm outside and {walls.inside:g} mm inside are "
-                f"more than {100.0 * FAR_FROM_RULE:g} % off the rule's {rule.outside:.3g} and {rule.inside:.3g} mm."
+                f"more than {100.0 * FAR_FROM_RULE:g} % off the rule's {rule.outside:.3g} and {rule.inside:.3g} mm.",
+                Effect.DRAWING,
             )
 
 

@@ -13,6 +13,7 @@ from barfem.model.errors import InputError
 from barfem.model.notes import Notes
 from barfem.model.schema import LinksTable
 from barfem.model.sides import Given, merged, mirrored
+from barfem.model.warned import Effect
 
 __all__ = ["joint_centres", "read_link", "refuse_link_that_cannot_move", "tell_of_equal_errors"]
 
@@ -58,7 +59,8 @@ def read_link(table: LinksTable, *, side: Side, notes: Notes) -> Link:
     if length is not None and abs(error) > 0.1 * length:
         notes.warn(
             f"The {side} link's [links] length_error of {error:g} mm is {abs(error) / length:.0%} of its length: it "
-            "is how much too long (+) or too short (-) the link is as fitted, not its length."
+            "is how much too long (+) or too short (-) the link is as fitted, not its length.",
+            Effect.PRELOAD,
         )
     if pickup is None:
         notes.assume("Links hang alike at every hole: the pickup follows the hole (length and direction are given).")
@@ -153,10 +155,12 @@ def refuse_link_that_cannot_move(
         if lean > _LEANS_DEG:
             notes.warn(
                 f'The {link.side} link at hole "{name}" leans {lean:.0f} deg from its pickup\'s travel at rest '
-                f"({where}): check the side and the sign of its coordinates."
+                f"({where}): check the side and the sign of its coordinates.",
+                Effect.SIGN,
             )
         if max(travel.up_mm, travel.down_mm, travel.one_wheel_mm, travel.parallel_mm or 0.0) > length:
             notes.warn(
                 f'The {link.side} link at hole "{name}" is {length:.4g} mm long, shorter than the pickup travel: it '
-                "will swing far, and may not reach."
+                "will swing far, and may not reach.",
+                Effect.REACH,
             )

@@ -10,6 +10,7 @@ from barfem.model.bar import Bar, End, Flat
 from barfem.model.bar_geometry import body_properties
 from barfem.model.links import joint_centres
 from barfem.model.notes import Notes
+from barfem.model.warned import Effect
 
 __all__ = ["SMALLEST_RADIUS", "crosses_itself", "warn_of_making"]
 
@@ -38,23 +39,28 @@ def warn_of_making(bar: Bar, *, notes: Notes) -> None:
     _ends_alike(bar, notes)
     _dead_centre(bar, notes)
     if crosses_itself(bar):
-        notes.warn("The bar runs through itself: two places of the centreline come closer than one diameter.")
+        notes.warn(
+            "The bar runs through itself: two places of the centreline come closer than one diameter.", Effect.NO_BAR
+        )
 
 
 def _size(bar: Bar, notes: Notes) -> None:
     diameter, length = bar.section.diameter_mm, bar.centreline.length_mm
     if not _DIAMETERS[0] <= diameter <= _DIAMETERS[1]:
-        notes.warn(f"A diameter of {diameter:g} mm is unusual for an anti-roll bar: is it in mm?")
+        notes.warn(f"A diameter of {diameter:g} mm is unusual for an anti-roll bar: is it in mm?", Effect.UNITS)
     if not _LENGTHS[0] <= length <= _LENGTHS[1]:
-        notes.warn(f"A developed length of {length:.5g} mm is unusual for an anti-roll bar: is it in mm?")
+        notes.warn(f"A developed length of {length:.5g} mm is unusual for an anti-roll bar: is it in mm?", Effect.UNITS)
     wall = bar.section.wall_mm
     if wall is not None and wall < _THIN_WALL * diameter * (1.0 - 1e-9):
         notes.warn(
             f"A wall of {wall:g} mm is {wall / diameter:.2g} of the diameter: below {_THIN_WALL:g} a tube may dent, "
-            "buckle or wrinkle in its bends, which is not in the numbers (common practice, no source)."
+            "buckle or wrinkle in its bends, which is not in the numbers (common practice, no source).",
+            Effect.DENTS,
         )
     if length < _SLENDER * diameter:
-        notes.warn(f"The bar is only {length / diameter:.3g} diameters long: a beam does not describe it well.")
+        notes.warn(
+            f"The bar is only {length / diameter:.3g} diameters long: a beam does not describe it well.", Effect.SHORT
+        )
 
 
 def _bends(bar: Bar, notes: Notes) -> None:
@@ -65,7 +71,8 @@ def _bends(bar: Bar, notes: Notes) -> None:
         if radius < least * diameter * (1.0 - 1e-9):
             notes.warn(
                 f"Bend {bend.bend}: radius {radius:g} mm is {radius / diameter:.3g} diameters; below {least:g} a "
-                f"{bar.section.shape} bar is hard to bend (common practice, no source)."
+                f"{bar.section.shape} bar is hard to bend (common practice, no source).",
+                Effect.TIGHT,
             )
 
 
@@ -74,20 +81,25 @@ def _straights(bar: Bar, notes: Notes) -> None:
     segments = bar.centreline.segments
     for before, after in itertools.pairwise(segments):
         if before.bend is not None and after.bend is not None:
-            notes.warn(f"Bends {before.bend} and {after.bend} touch: there is no straight between them to grip.")
+            notes.warn(
+                f"Bends {before.bend} and {after.bend} touch: there is no straight between them to grip.",
+                Effect.STRAIGHTS,
+            )
     for i in range(1, len(segments) - 1):
         segment = segments[i]
         if segment.bend is None and segment.length_mm < _SHORTEST_STRAIGHT * diameter * (1.0 - 1e-9):
             notes.warn(
                 f"The straight between bends {segments[i - 1].bend} and {segments[i + 1].bend} is "
-                f"{segment.length_mm:.3g} mm, below one diameter (common practice, no source)."
+                f"{segment.length_mm:.3g} mm, below one diameter (common practice, no source).",
+                Effect.STRAIGHTS,
             )
     for side, segment in (("right", segments[0]), ("left", segments[-1])):
         straight = segment.length_mm if segment.bend is None else 0.0
         if len(segments) > 1 and straight < _SHORTEST_STRAIGHT * diameter * (1.0 - 1e-9):
             notes.warn(
                 f"The {side} end has {straight:.3g} mm of straight before its bend, below one diameter (common "
-                "practice, no source)."
+                "practice, no source).",
+                Effect.STRAIGHTS,
             )
 
 
@@ -102,14 +114,17 @@ def _mounts(bar: Bar, notes: Notes) -> None:
                 how = "sits in" if inside else "reaches over the tangent of"
                 notes.warn(
                     f"Mount {number} (from_middle {mount.from_middle_mm:g} mm, length {mount.length_mm:g} mm) {how} "
-                    f"bend {bend.bend}: a bushing does not seat there."
+                    f"bend {bend.bend}: a bushing does not seat there.",
+                    Effect.UNSEATED,
                 )
         for end in bar.ends:
             low_tip = low if end.side == "right" else length - high
             if end.flat is not None and low_tip < end.flat.length_mm - 1e-6:
-                notes.warn(f"Mount {number} sits on the {end.side} flat: a bushing does not seat there.")
+                notes.warn(
+                    f"Mount {number} sits on the {end.side} flat: a bushing does not seat there.", Effect.UNSEATED
+                )
             if low_tip < max(hole.from_tip_mm for hole in end.holes):
-                notes.warn(f"Mount {number} lies outboard of a hole of the {end.side} end.")
+                notes.warn(f"Mount {number} lies outboard of a hole of the {end.side} end.", Effect.MOUNT_PLACE)
 
 
 def _holes(bar: Bar, end: End, notes: Notes) -> None:
@@ -120,29 +135,32 @@ def _holes(bar: Bar, end: End, notes: Notes) -> None:
     for hole in end.holes:
         name = f'Hole "{hole.name}" of the {end.side} end'
         if hole.from_tip_mm > straight + 1e-6:
-            notes.warn(f"{name} lies beyond the end's straight, in or past its bend.")
+            notes.warn(f"{name} lies beyond the end's straight, in or past its bend.", Effect.LIGAMENT)
         if end.flat is not None and hole.from_tip_mm > end.flat.length_mm - end.flat.transition_mm + 1e-6:
-            notes.warn(f"{name} lies beyond the full flat, in its transition or past it.")
+            notes.warn(f"{name} lies beyond the full flat, in its transition or past it.", Effect.LIGAMENT)
         if places.count((hole.from_tip_mm, hole.offset_mm)) > 1:
-            notes.warn(f"{name} is at the same place as another hole, with the same offset.")
+            notes.warn(f"{name} is at the same place as another hole, with the same offset.", Effect.DRAWING)
         if hole.diameter_mm is None:
             continue
         if hole.breaks_out:
             notes.warn(
                 f"{name} breaks out of the cut end: from_tip is less than half its diameter. Nothing holds the bolt: "
-                "no hole setting that uses it passes."
+                "no hole setting that uses it passes.",
+                Effect.BREAKS_OUT,
             )
         elif hole.from_tip_mm < _EDGE * hole.diameter_mm * (1.0 - 1e-9):
             notes.warn(
                 f"{name} is {hole.from_tip_mm / hole.diameter_mm:.3g} diameters from the cut end; below {_EDGE:g} it "
-                "may tear out (common practice, no source)."
+                "may tear out (common practice, no source).",
+                Effect.TEARS_OUT,
             )
         on_flat = end.flat is not None and hole.from_tip_mm < end.flat.length_mm
         across = end.flat.width_mm if on_flat and end.flat is not None else bar.section.diameter_mm
         if 0.5 * (across - hole.diameter_mm) < _LIGAMENT * hole.diameter_mm * (1.0 - 1e-9):
             notes.warn(
                 f"{name} leaves {0.5 * (across - hole.diameter_mm):.3g} mm of metal on each side, less than "
-                f"{_LIGAMENT:g} hole diameters (common practice, no source)."
+                f"{_LIGAMENT:g} hole diameters (common practice, no source).",
+                Effect.LIGAMENT,
             )
 
 
@@ -153,19 +171,23 @@ def _flat(bar: Bar, end: End, notes: Notes) -> None:
     if flat.kind == "pressed" and section.wall_mm is not None:
         walls = 2.0 * section.wall_mm
         if abs(flat.thickness_mm - walls) > 0.25 * walls:
-            notes.warn(f"The {end.side} pressed flat is {flat.thickness_mm:g} mm thick; two walls make {walls:g} mm.")
+            notes.warn(
+                f"The {end.side} pressed flat is {flat.thickness_mm:g} mm thick; two walls make {walls:g} mm.",
+                Effect.DRAWING,
+            )
         widest = 0.5 * np.pi * (section.diameter_mm - section.wall_mm) + section.wall_mm
         if flat.width_mm > 1.1 * widest:
             notes.warn(
                 f"The {end.side} pressed flat is {flat.width_mm:g} mm wide; the tube's own girth flattens to about "
-                f"{widest:.3g} mm."
+                f"{widest:.3g} mm.",
+                Effect.FORGING,
             )
     elif section.wall_mm is not None:
         notes.assume(f"The {end.side} forged flat of a tube is solid: the bore is closed and bonded there.")
     if flat.kind == "forged":
         _forging(bar, end.side, flat, notes)
     if flat.transition_mm == 0.0:
-        notes.warn(f"The {end.side} flat has no transition: the step in section concentrates stress.")
+        notes.warn(f"The {end.side} flat has no transition: the step in section concentrates stress.", Effect.STEP)
 
 
 def _forging(bar: Bar, side: str, flat: Flat, notes: Notes) -> None:
@@ -175,38 +197,36 @@ def _forging(bar: Bar, side: str, flat: Flat, notes: Notes) -> None:
         notes.warn(
             f"The {side} forged flat is {flat.thickness_mm:g} x {flat.width_mm:g} mm, {area / steel:.2g} times the "
             f"body's {steel:.0f} mm2 of steel: above {_UPSET:g} times its end must be upset far before it is forged "
-            "(common practice, no source)."
+            "(common practice, no source).",
+            Effect.FORGING,
         )
     if flat.width_mm > _SPREAD * bar.section.diameter_mm:
         notes.warn(
             f"The {side} forged flat is {flat.width_mm:g} mm wide, {flat.width_mm / bar.section.diameter_mm:.2g} "
             f"diameters: above {_SPREAD:g} a round hardly spreads without cracks at the flat's sides (common practice, "
-            "no source)."
+            "no source).",
+            Effect.FORGING,
         )
 
 
 def _ends_alike(bar: Bar, notes: Notes) -> None:
     right, left = bar.ends
     names = [[hole.name for hole in end.holes] for end in bar.ends]
-    by_name = not set(names[0]).isdisjoint(names[1])
-    if not by_name:
-        notes.warn("No hole has the same name on both sides: the holes are paired in the order of the bar file.")
-    for end, own, other in zip(bar.ends, names, names[::-1], strict=True):
-        for name in [name for name in own if name not in other] if by_name else own[len(other) :]:
-            partner = "of its name" if by_name else "to pair with"
-            notes.warn(
-                f'Hole "{name}" of the {end.side} end has no hole {partner} on the other side: it is judged only where '
-                "unequal pairs are asked for."
-            )
+    if set(names[0]).isdisjoint(names[1]):
+        notes.warn(
+            "No hole has the same name on both sides: the holes are paired in the order of the bar file.", Effect.PAIRS
+        )
     if [hole.from_tip_mm for hole in right.holes] != [hole.from_tip_mm for hole in left.holes]:
-        notes.warn("The ends are unequal: right and left holes lie at different distances from their tips.")
+        notes.warn(
+            "The ends are unequal: right and left holes lie at different distances from their tips.", Effect.UNEQUAL
+        )
     elif right.flat is not None or left.flat is not None:
         sizes = [
             None if end.flat is None else (end.flat.kind, *[getattr(end.flat, f"{key}_mm") for key in _FLAT_SIZES])
             for end in bar.ends
         ]
         if sizes[0] != sizes[1]:
-            notes.warn("The ends are unequal: right and left flats differ.")
+            notes.warn("The ends are unequal: right and left flats differ.", Effect.UNEQUAL)
 
 
 def _dead_centre(bar: Bar, notes: Notes) -> None:
@@ -222,18 +242,22 @@ def _dead_centre(bar: Bar, notes: Notes) -> None:
             along = np.array(link.direction) if link.direction else np.array(link.pickup_mm) - np.array(joint)
             size = float(np.linalg.norm(swing) * np.linalg.norm(along))
             if size < 1e-6:
-                notes.warn(f'Hole "{name}" of the {end.side} end lies on the line of the mounts: it has no arm.')
+                notes.warn(
+                    f'Hole "{name}" of the {end.side} end lies on the line of the mounts: it has no arm.', Effect.NO_ARM
+                )
             elif abs(float(along @ swing)) < np.sin(np.radians(_DEAD_CENTRE_DEG)) * size:
                 notes.warn(
                     f'The {end.side} link at hole "{name}" points nearly at the line of the mounts: it pulls along its '
-                    "arm and hardly twists the bar."
+                    "arm and hardly twists the bar.",
+                    Effect.DEAD_CENTRE,
                 )
             else:
                 twists.append(float(along @ swing) * float(along @ travel) > 0.0)
     if len(set(twists)) > 1:
         notes.warn(
             "The arms work opposite ways: pickups that move opposite ways (roll) turn the bar in its mounts and hardly "
-            "twist it, so that it resists no roll."
+            "twist it, so that it resists no roll.",
+            Effect.IDLE,
         )
 
 

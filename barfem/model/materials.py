@@ -13,8 +13,10 @@ from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_
 from barfem.model.material import CyclicConstants, Scatter, Steel, StressLifeData
 from barfem.model.material_table import Condition, Cyclic, GradeTable, find_table
 from barfem.model.nearest import did_you_mean
+from barfem.model.notes import Notes
 from barfem.model.plausible import STEEL_UNITS, a_steels, can_be_a_steels
 from barfem.model.process import with_process
+from barfem.model.warned import Effect
 
 __all__ = ["load_steel", "steel_from_table"]
 
@@ -58,8 +60,7 @@ def load_steel(
     """
     grade = str(table.get("grade", ""))
     overrides = {key: _plausible(key, table[key]) for key in _NUMBERS if table.get(key) is not None}
-    warnings: list[str] = []
-    assumptions: list[str] = []
+    notes = Notes()
     if table.get("hardness") is not None and "tensile_strength" in overrides:
         raise InputError(
             "both hardness and tensile_strength are given.",
@@ -71,24 +72,25 @@ def load_steel(
         steel = _custom(table, overrides | ({"tensile_strength": hard.tensile_MPa} if hard else {}))
         if hard:
             steel = replace(steel, hardness=hard.text, sources={**steel.sources, "tensile_strength": HARDNESS_SOURCE})
-            warnings.append(hard.warning())
-        assumptions.append("steel: all five numbers are the bar file's own (grade custom)")
+            notes.warn(hard.warning())
+        notes.assume("steel: all five numbers are the bar file's own (grade custom)")
     else:
         found, path, own = find_table(grade, bar_dir=Path(bar_dir) if bar_dir is not None else None)
         name, condition = _condition(found, table.get("condition"), file=str(path))
         if own:
-            assumptions.append(f"material table: {path}, the user's own")
+            notes.assume(f"material table: {path}, the user's own")
         if table.get("condition") is None:
-            assumptions.append(f"condition: {name}, the only one of the table")
+            notes.assume(f"condition: {name}, the only one of the table")
         hard = _converted(table.get("hardness"))
         known = set(overrides) | ({"yield_strength", "tensile_strength"} if hard else set())
-        warnings += _table_warnings(found.grade, name, condition, tube=tube, overridden=known)
+        _warn_of_table(found.grade, name, condition, notes, tube=tube, overridden=known)
         as_tabled = steel_from_table(found, name)
         steel = _overridden(as_tabled, overrides)
         if hard:
             steel = _by_hardness(steel, as_tabled, hard, condition, yield_given="yield_strength" in overrides)
-            warnings += _hardness_warnings(steel, as_tabled, hard, condition, "yield_strength" in overrides)
-        assumptions += _stated(steel, as_tabled, overridden=overrides)
+            _warn_of_hardness(steel, as_tabled, hard, condition, notes, yield_given="yield_strength" in overrides)
+        for text in _stated(steel, as_tabled, overridden=overrides):
+            notes.assume(text)
     if steel.yield_strength_MPa > steel.tensile_strength_MPa:
         raise InputError(
             f"yield strength {steel.yield_strength_MPa:g} MPa is above tensile strength "
@@ -96,7 +98,7 @@ def load_steel(
             where="[material] yield_strength",
             expected="a yield strength at or below the tensile strength.",
         )
-    return with_process(steel, table, tube=tube, warnings=warnings, assumptions=assumptions), warnings, assumptions
+    return with_process(steel, table, tube=tube, notes=notes), notes.warnings, notes.assumptions
 
 
 def steel_from_table(table: GradeTable, condition_name: str | None, *, where: str = "[material] condition") -> Steel:
@@ -230,23 +232,22 @@ def _by_hardness(steel: Steel, as_tabled: Steel, hard: _Hard, condition: Conditi
     )
 
 
-def _hardness_warnings(
-    steel: Steel, as_tabled: Steel, hard: _Hard, condition: Condition, yield_given: bool
-) -> list[str]:
-    found = [hard.warning()]
+def _warn_of_hardness(
+    steel: Steel, as_tabled: Steel, hard: _Hard, condition: Condition, notes: Notes, *, yield_given: bool
+) -> None:
+    words = hard.warning()
     if not yield_given:
-        found[0] += f"; yield strength {steel.yield_strength_MPa:.0f} MPa by {steel.sources['yield_strength']}"
+        words += f"; yield strength {steel.yield_strength_MPa:.0f} MPa by {steel.sources['yield_strength']}"
+    notes.warn(words)
+    of, named = f"a hardness of {hard.text}", f"{steel.grade} {steel.condition}"
     least, most = condition.tensile_strength.value, condition.tensile_strength.upper
     if not condition.tensile_strength.typical and hard.tensile_MPa < least:
-        found.append(
-            f"a hardness of {hard.text} is softer than {steel.grade} {steel.condition} may be (at least {least:g} MPa)"
-        )
+        limit = f"at least {least:g} MPa"
+        notes.warn(f"{of} is softer than {named} may be ({limit})", Effect.STEEL)
     if most is not None and hard.tensile_MPa > most:
-        found.append(
-            f"a hardness of {hard.text} is harder than {steel.grade} {steel.condition} may be (at most {most:g} MPa): "
-            "brittle, and prone to delayed cracking"
-        )
-    return found
+        limit = f"at most {most:g} MPa"
+        brittle = "brittle, and prone to delayed cracking"
+        notes.warn(f"{of} is harder than {named} may be ({limit}): {brittle}", Effect.CRACKS)
 
 
 def _overridden(steel: Steel, numbers: Mapping[str, float]) -> Steel:
@@ -324,21 +325,19 @@ def _with_unit(key: str, value: float) -> str:
     return f"{value:g} {STEEL_UNITS[key]}".rstrip() if key != "E" else f"{value:.0f} MPa"
 
 
-def _table_warnings(
-    grade: str, name: str, condition: Condition, *, tube: bool, overridden: Collection[str]
-) -> list[str]:
-    warnings = []
+def _warn_of_table(
+    grade: str, name: str, condition: Condition, notes: Notes, *, tube: bool, overridden: Collection[str]
+) -> None:
     typical = [
         _TITLES[key]
         for key in ("yield_strength", "tensile_strength")
         if getattr(condition, key).typical and key not in overridden
     ]
     if typical:
-        warnings.append(
-            f"{grade} {name}: {' and '.join(typical)} are typical values, not a guaranteed minimum: a bar may be weaker"
-        )
+        words = "are typical values, not a guaranteed minimum: a bar may be weaker"
+        notes.warn(f"{grade} {name}: {' and '.join(typical)} {words}", Effect.WEAKER)
     if condition.form and condition.form != ("tube" if tube else "bar"):
-        warnings.append(
-            f"{grade} {name} is a condition of a {condition.form}; this body is a {'tube' if tube else 'bar'}"
+        notes.warn(
+            f"{grade} {name} is a condition of a {condition.form}; this body is a {'tube' if tube else 'bar'}",
+            Effect.WEAKER,
         )
-    return warnings

@@ -12,6 +12,7 @@ from barfem.model.centreline import Centreline
 from barfem.model.errors import InputError
 from barfem.model.notes import Notes
 from barfem.model.schema import MountTable
+from barfem.model.warned import Effect
 
 __all__ = ["at_least_one", "read_mounts"]
 
@@ -55,12 +56,15 @@ def read_mounts(tables: Sequence[MountTable], *, centreline: Centreline, notes: 
         )
     for number, mount in enumerate(mounts, start=1):
         if mount.radial_stiffness_N_per_mm == 0.0:
-            notes.warn(f"[[mounts]] {number} has radial_stiffness 0: it holds nothing across the bar.")
+            notes.warn(
+                f"[[mounts]] {number} has radial_stiffness 0: it holds nothing across the bar.", Effect.MOUNT_LOOSE
+            )
     places = [mount.from_middle_mm for mount in radial]
     if len(radial) > 1 and (max(places) < 0.0 or min(places) > 0.0):
         notes.warn(
             f"All mounts that hold the bar across lie on its {'right' if max(places) < 0.0 else 'left'} side: "
-            "from_middle is negative towards the right tip and positive towards the left."
+            "from_middle is negative towards the right tip and positive towards the left.",
+            Effect.SIGN,
         )
     if all(mount.torsional_stiffness_Nmm_per_rad == 0.0 for mount in mounts):
         notes.assume("The bar turns freely in every bushing (torsional_stiffness 0).")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from barfem.model.warned import Effect, Warned
+
 __all__ = ["Notes"]
 
 
@@ -14,9 +16,10 @@ class Notes:
     warnings: list[str] = field(default_factory=list)
     assumptions: list[str] = field(default_factory=list)
 
-    def warn(self, text: str) -> None:
+    def warn(self, text: str, effect: Effect = Effect.OTHER) -> None:
+        """Warn of something, and of what it may do to a verdict; a text that is `Warned` brings its own effect."""
         if text not in self.warnings:
-            self.warnings.append(text)
+            self.warnings.append(text if isinstance(text, Warned) else Warned(text, effect))
 
     def assume(self, text: str) -> None:
         if text not in self.assumptions:

@@ -9,8 +9,10 @@ from barfem.model.errors import InputError
 from barfem.model.grouped import grouped
 from barfem.model.material import Steel
 from barfem.model.nearest import did_you_mean
+from barfem.model.notes import Notes
 from barfem.model.skin import DEEPEST_DECARBURISED_MM, FULL_COVERAGE_PERCENT, Skin, read_peening
 from barfem.model.surfaces import DEFAULT_BORE_SURFACE, DEFAULT_SURFACE, PEENED_SCALE, surface_condition
+from barfem.model.warned import Effect
 
 __all__ = ["HYDROGEN_TENSILE_MPA", "PLATINGS", "with_process"]
 
@@ -22,13 +24,11 @@ DEEPEST_SMALL_MM = 0.3
 HYDROGEN_TENSILE_MPA = 1000.0
 
 
-def with_process(
-    steel: Steel, table: Mapping[str, object], *, tube: bool, warnings: list[str], assumptions: list[str]
-) -> Steel:
+def with_process(steel: Steel, table: Mapping[str, object], *, tube: bool, notes: Notes) -> Steel:
     """The steel with surface, peening, bore_surface, bent, stress_relieved, decarburised_depth (mm), plating and
     preset.
 
-    What is assumed or must be warned of is appended.
+    What is assumed or must be warned of is noted.
 
     Raises
     ------
@@ -38,7 +38,7 @@ def with_process(
     given_surface, bore, bent = table.get("surface"), table.get("bore_surface"), table.get("bent")
     surface = surface_condition(str(given_surface) if given_surface is not None else DEFAULT_SURFACE)
     if given_surface is None:
-        assumptions.append(f"surface: {surface.title} (default: as furnaces leave it; common practice, no source)")
+        notes.assume(f"surface: {surface.title} (default: as furnaces leave it; common practice, no source)")
     if bore is not None and not tube:
         raise InputError(
             "a solid bar has no bore.", where="[material] bore_surface", expected="no bore_surface, or a tube."
@@ -47,9 +47,9 @@ def with_process(
     given_peening = table.get("peening")
     unused = sorted(set(given_peening) - {"kind"}) if isinstance(given_peening, Mapping) and peening is None else []
     if unused:
-        warnings.append(f'[material] peening: kind = "none" leaves {" and ".join(unused)} unused')
+        notes.warn(f'[material] peening: kind = "none" leaves {" and ".join(unused)} unused', Effect.NOTHING)
     if peening is not None:
-        _peening_words(Skin(surface.name, peening), warnings=warnings, assumptions=assumptions)
+        _peening_words(Skin(surface.name, peening), notes=notes)
     if bore == PEENED_SCALE:
         raise InputError(
             "shot peening from outside does not reach the bore.",
@@ -80,22 +80,24 @@ def with_process(
             if scales_inside
             else "default: what a drawn tube has"
         )
-        assumptions.append(f"bore: {bore_surface.title} ({why}; common practice, no source)")
+        notes.assume(f"bore: {bore_surface.title} ({why}; common practice, no source)")
     relieved = table.get("stress_relieved")
     if relieved is not None and not isinstance(relieved, bool):
         raise InputError(f"{relieved!r} is neither true nor false.", where="[material] stress_relieved")
     if bent is None:
         bent = "before-hardening"
-        assumptions.append(
+        notes.assume(
             "bent before hardening, so that no residual stress is left at the bends (default: hot bending; "
             "common practice, no source)"
         )
     if bent == "after-hardening":
         if relieved is None:
             relieved = False
-            assumptions.append("not stress-relieved after cold bending (default, the worse of both)")
+            notes.assume("not stress-relieved after cold bending (default, the worse of both)")
         if not relieved:
-            warnings.append("bent cold and not stress-relieved: tensile residual stress at the inside of each bend")
+            notes.warn(
+                "bent cold and not stress-relieved: tensile residual stress at the inside of each bend", Effect.COUNTED
+            )
     steel = replace(
         steel,
         surface=surface.name,
@@ -104,28 +106,29 @@ def with_process(
         bent=str(bent),
         stress_relieved=relieved,
     )
-    return _skin(steel, table, warnings=warnings)
+    return _skin(steel, table, notes=notes)
 
 
-def _peening_words(skin: Skin, *, warnings: list[str], assumptions: list[str]) -> None:
+def _peening_words(skin: Skin, *, notes: Notes) -> None:
     peening = skin.peening
     if peening is None:
         return
     if not peening.covers:
-        warnings.append(
+        notes.warn(
             f"a coverage of {peening.coverage_percent:g} % leaves spots without a dent, and the weakest spot "
             "decides: peening "
-            f"earns nothing below {FULL_COVERAGE_PERCENT:g} % (SAE J2277; from memory)"
+            f"earns nothing below {FULL_COVERAGE_PERCENT:g} % (SAE J2277; from memory)",
+            Effect.COUNTED,
         )
     elif peening.residual_MPa is None:
-        assumptions.append(
+        notes.assume(
             f"shot peening: 500 MPa of compression at the surface, none from {peening.depth_mm:g} mm on (default: "
             "the low "
             "end of what is measured on spring steel; from memory, fairly sure)"
         )
 
 
-def _skin(steel: Steel, table: Mapping[str, object], *, warnings: list[str]) -> Steel:
+def _skin(steel: Steel, table: Mapping[str, object], *, notes: Notes) -> Steel:
     """Decarburised depth, plating and presetting."""
     depth, plating, preset = table.get("decarburised_depth"), table.get("plating"), table.get("preset")
     if depth is not None:
@@ -138,10 +141,11 @@ def _skin(steel: Steel, table: Mapping[str, object], *, warnings: list[str]) -> 
             )
         steel = replace(steel, decarburised_depth_mm=number)
         if number > DEEPEST_SMALL_MM:
-            warnings.append(
+            notes.warn(
                 f"a decarburised depth of {number:g} mm is beyond the model of small flaws ({DEEPEST_SMALL_MM:g} "
                 "mm): it is "
-                "judged by the threshold of long cracks, held at the value where that model ends; take such a skin off"
+                "judged by the threshold of long cracks, held at the value where that model ends; take such a skin off",
+                Effect.COUNTED,
             )
     if plating is not None:
         if plating not in PLATINGS:
@@ -152,18 +156,20 @@ def _skin(steel: Steel, table: Mapping[str, object], *, warnings: list[str]) -> 
             )
         steel = replace(steel, plating=None if plating == "none" else str(plating))
         if steel.plating and steel.tensile_strength_MPa > HYDROGEN_TENSILE_MPA:
-            warnings.append(
+            notes.warn(
                 f"electroplated steel of {steel.tensile_strength_MPa:.0f} MPa tensile strength can crack days after "
                 f"plating, from hydrogen, at stresses far below these (above {grouped(HYDROGEN_TENSILE_MPA)} MPa: "
                 "relieve before and bake after plating by ISO 9587 and 9588; from memory). That is not in the numbers; "
-                "a coating without pickling or current avoids it"
+                "a coating without pickling or current avoids it",
+                Effect.CRACKS,
             )
     if preset is not None and not isinstance(preset, bool):
         raise InputError(f"{preset!r} is neither true nor false.", where="[material] preset")
     if preset:
         steel = replace(steel, preset=True)
-        warnings.append(
+        notes.warn(
             "presetting earns nothing here: in reversed duty what it gains in one sense it loses in the other, and its "
-            "residual stress is not counted in one-sided duty either"
+            "residual stress is not counted in one-sided duty either",
+            Effect.NOTHING,
         )
     return steel

@@ -27,6 +27,7 @@ from barfem.model.schema_errors import input_error
 from barfem.model.shape import read_centreline
 from barfem.model.toml_file import read_toml, refuse_huge_integers
 from barfem.model.travel import read_duty, read_targets, read_travel
+from barfem.model.warned import Effect
 
 __all__ = ["AnyBar", "as_bar", "bar_from_dict", "read_bar"]
 
@@ -199,5 +200,5 @@ def _steel(table: MaterialTable, *, section: Section, source: str | None, notes:
     for text in assumptions:
         notes.assume(text)
     if table.stress_relieved is not None and steel.bent != "after-hardening":
-        notes.warn('[material] stress_relieved has no effect unless bent = "after-hardening".')
+        notes.warn('[material] stress_relieved has no effect unless bent = "after-hardening".', Effect.NOTHING)
     return steel

@@ -13,6 +13,7 @@ from barfem.model.makeability import SMALLEST_RADIUS
 from barfem.model.notes import Notes
 from barfem.model.points import STRAIGHT_DEG, polyline, polyline_centreline
 from barfem.model.schema import ArmsTable, BarFile, BendsTable, CentrelineTable
+from barfem.model.warned import Effect
 
 __all__ = ["read_centreline"]
 
@@ -82,7 +83,8 @@ def _from_points(table: CentrelineTable, notes: Notes) -> Centreline:
     line = polyline(points_mm=table.points, bend_radii_mm=radii)
     for number in line.straight_points:
         notes.warn(
-            f"[centreline] point {number} lies on a straight (a corner below {STRAIGHT_DEG:g} deg): read as no bend."
+            f"[centreline] point {number} lies on a straight (a corner below {STRAIGHT_DEG:g} deg): read as no bend.",
+            Effect.NOTHING_IF_MEANT,
         )
     return polyline_centreline(points_mm=table.points, bend_radii_mm=radii)
 
@@ -109,5 +111,7 @@ def _from_rows(table: BendsTable, notes: Notes) -> Centreline:
     )
     dropped = len(table.rows) - 1 - len(centreline.bends)
     if dropped:
-        notes.warn(f"[bends] {dropped} row(s) bend less than {STRAIGHT_DEG:g} deg: read as straight.")
+        notes.warn(
+            f"[bends] {dropped} row(s) bend less than {STRAIGHT_DEG:g} deg: read as straight.", Effect.NOTHING_IF_MEANT
+        )
     return centreline

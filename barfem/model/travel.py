@@ -8,6 +8,7 @@ from barfem.model.grouped import grouped
 from barfem.model.notes import Notes
 from barfem.model.schema import DutyTable, TargetsTable, TravelTable
 from barfem.model.survival import checked_survival
+from barfem.model.warned import Effect
 
 __all__ = ["read_duty", "read_targets", "read_travel"]
 
@@ -37,7 +38,8 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
         if table.up is not None and table.down is not None:
             notes.warn(
                 "[travel] wheel is not used: up and down are both given, and they are travel of the pickup. Leave out "
-                "wheel, or up and down."
+                "wheel, or up and down.",
+                Effect.TRAVEL,
             )
         else:
             notes.assume(
@@ -45,7 +47,9 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
                 f"{travel:g} mm."
             )
     elif table.up is not None and table.down is not None and travel is not None:
-        notes.warn("[travel] pickup is not used: up and down are both given. Leave out pickup, or up and down.")
+        notes.warn(
+            "[travel] pickup is not used: up and down are both given. Leave out pickup, or up and down.", Effect.TRAVEL
+        )
     if travel is None and (table.up is None or table.down is None):
         only = "up" if table.up is not None else "down" if table.down is not None else None
         raise InputError(
@@ -66,12 +70,14 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
         for key in ("up", "down", "one_wheel", "parallel"):
             if getattr(table, key) is not None:
                 notes.warn(
-                    f"[travel] {key} = {getattr(table, key):g} mm is taken as travel of the pickup, not of the wheel."
+                    f"[travel] {key} = {getattr(table, key):g} mm is taken as travel of the pickup, not of the wheel.",
+                    Effect.TRAVEL,
                 )
     if table.motion_ratio is not None and table.motion_ratio > 1.2:
         notes.warn(
             f"[travel] motion_ratio {table.motion_ratio:g} is above 1.2: it is pickup travel / wheel travel, not the "
-            "other way round."
+            "other way round.",
+            Effect.TRAVEL,
         )
     notes.assume(
         f"Travel is each pickup's own movement from rest along [travel] direction: {up:g} mm up, {down:g} mm down."
@@ -118,7 +124,7 @@ def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
         for number, block in enumerate(table.blocks or (), start=1)
     )
     if table.repeats is not None and not blocks:
-        notes.warn("[duty] repeats has no effect without blocks.")
+        notes.warn("[duty] repeats has no effect without blocks.", Effect.NOTHING)
     repeats = default.repeats if table.repeats is None else table.repeats
     if blocks:
         notes.assume(
@@ -135,7 +141,8 @@ def read_duty(table: DutyTable, *, travel: Travel, notes: Notes) -> Duty:
         if block.pickup_mm > limit + 1e-9:
             notes.warn(
                 f"[duty] blocks {number}: its pickup travel of {block.pickup_mm:g} mm is more than the maximum "
-                f"articulation of {limit:g} mm in [travel], to which stress and yield are judged."
+                f"articulation of {limit:g} mm in [travel], to which stress and yield are judged.",
+                Effect.TRAVEL,
             )
     return Duty(cycles, ratio, blocks, repeats, table.target_cycles is not None or not blocks)
 
@@ -169,5 +176,5 @@ def read_targets(table: TargetsTable, *, duty: Duty, notes: Notes) -> Targets:
     if table.goodman_safety_factor is None:
         notes.assume("[targets] goodman_safety_factor is not given: shown, not judged.")
     if table.critical_sum is not None and not duty.blocks:
-        notes.warn("[targets] critical_sum has no effect without [duty] blocks, but in barfem duty.")
+        notes.warn("[targets] critical_sum has no effect without [duty] blocks, but in barfem duty.", Effect.NOTHING)
     return Targets(margin, survival, table.goodman_safety_factor, table.critical_sum)

@@ -12,6 +12,7 @@ from barfem.model.bar import Bar
 from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
 from barfem.model.distinct import distinct
+from barfem.model.warned import Effect, Warned
 from barfem.solve.solid.bend_tables import BendSource, bend_shape, grid_error
 from barfem.solve.solid.group_source import group_sources
 from barfem.solve.solid.group_table import GroupTable
@@ -65,21 +66,23 @@ def closed_form_bends(bar: Bar, why: str) -> tuple[BendStress, ...]:
     )
 
 
-def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
+def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[Warned, ...]]:
     """The record of each bend, and warnings: of bends that do not superpose, and of the cache."""
-    records, problems = [], []
+    records: list[BendStress] = []
+    problems: list[Warned] = []
     grouped: dict[int | None, BendGroup] = {}
     for group, found in group_sources(bar):
         if found.problem:
-            problems.append(found.problem)
+            problems.append(Warned(found.problem, Effect.NOTHING))
         if found.table is not None:
             grouped |= {bend.bend: group for bend in group.bends}
         else:
             which = ", ".join(str(bend.bend) for bend in group.bends)
-            problems.append(
+            words = (
                 f"Bends {which} see each other, but each is judged by its own field, which may give far too little "
                 f"stress there: {found.why}. Use barfem check --model solid."
             )
+            problems.append(Warned(words, Effect.BENDS_UNSAFE))
     for bend in bar.centreline.bends:
         neighbours = list(_neighbours(bar, bend))
         if (own := grouped.get(bend.bend)) is not None and any(
@@ -108,9 +111,10 @@ def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
             )
         )
         if source.problem:
-            problems.append(source.problem)
+            problems.append(Warned(source.problem, Effect.NOTHING))
         if source.table is None:
-            problems.append(f"Bend {bend.bend} is judged by closed forms, not by its field: {source.why}.")
+            words = f"Bend {bend.bend} is judged by closed forms, not by its field: {source.why}."
+            problems.append(Warned(words, Effect.OTHER if bar.section.wall_mm is None else Effect.BENDS_UNSAFE))
     crowded: dict[str, list[BendStress]] = {}
     for record in records:
         if record.near is not None:
@@ -118,7 +122,8 @@ def bend_stress(bar: Bar) -> tuple[tuple[BendStress, ...], tuple[str, ...]]:
             crowded.setdefault(sentence, []).append(record)
     for sentence, some in crowded.items():
         which = ", ".join(f"bend {record.index} ({record.near})" for record in some)
-        problems.append(f"Within the reach of a bend: {which}. {BEND_NEAR}{sentence}")
+        effect = Effect.HOLE_NEAR_BEND if sentence is BEND_NEAR_HOLE else Effect.NEAR_BEND
+        problems.append(Warned(f"Within the reach of a bend: {which}. {BEND_NEAR}{sentence}", effect))
     return tuple(records), tuple(dict.fromkeys(problems))
 
 

@@ -19,6 +19,7 @@ from barfem.model.bar import Bar, Collar, End, Flat, Hole, Mount
 from barfem.model.bar_geometry import strength_scale
 from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
+from barfem.model.warned import Effect, Warned
 from barfem.solve.solid.hole_source import NEAREST_NEIGHBOUR
 from barfem.strength.edge_maps import ROUND_EDGES
 from barfem.strength.holes import wall_edges
@@ -75,7 +76,7 @@ class Region:
     hole: Hole | None = None
     contact: Contact | None = None
     checked: bool = True
-    caution: str | None = None
+    caution: Warned | None = None
 
 
 @frozen
@@ -248,9 +249,10 @@ def _mount_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
         contact = mount_contact(mount)
         caution = None
         if contact is None:
-            caution = (
+            caution = Warned(
                 "fretting, wear and grit under the edge of a mount are not in the number where [[mounts]] contact does "
-                "not say how the mount lies on the bar"
+                "not say how the mount lies on the bar",
+                Effect.FRETTING,
             )
         for side, station in edges:
             region = Region("mount edge", index, station, station, side=side, contact=contact, caution=caution)
@@ -291,33 +293,36 @@ def _end_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
 
 
 def _end_region(
-    kind: Kind, index: int, end: End, from_tip: Array, length: float, caution: str | None
+    kind: Kind, index: int, end: End, from_tip: Array, length: float, caution: Warned | None
 ) -> tuple[Region, Array]:
     stations = from_tip if end.side == "right" else length - from_tip[::-1]
     region = Region(kind, index, float(stations[0]), float(stations[-1]), side=end.side, caution=caution)
     return region, stations
 
 
-def _transition_caution(flat: Flat, known: bool) -> str:
+def _transition_caution(flat: Flat, known: bool) -> Warned:
     if flat.kind == "pressed":
-        return (
+        return Warned(
             f"the folds of a pressed transition are in the number by a bound alone, {FOLD:g} times the section's "
-            "stress (common practice, no source), and cracks in them are not"
+            "stress (common practice, no source), and cracks in them are not",
+            Effect.FOLDS,
         )
     if known:
-        return (
+        return Warned(
             "where the bore of a tube ends in a forged transition is not known: one that reaches to the flat may leave "
-            f"up to {100.0 * TUBE_BELOW:.0f} % more stress at its shoulders than the number has"
+            f"up to {100.0 * TUBE_BELOW:.0f} % more stress at its shoulders than the number has",
+            Effect.BORE_END,
         )
-    return (
+    return Warned(
         f"stress concentration at the shoulders of a transition shorter than {SHORTEST:g} diameters is not in the "
-        "number; it is more than double the section's stress"
+        "number; it is more than double the section's stress",
+        Effect.STEP,
     )
 
 
-def _flat_caution(flat: Flat) -> str | None:
+def _flat_caution(flat: Flat) -> Warned | None:
     if flat.kind == "pressed":
-        return "the folded edges of a pressed flat, cracks included, are not in the number"
+        return Warned("the folded edges of a pressed flat, cracks included, are not in the number", Effect.FOLDED_EDGES)
     return None
 
 
@@ -331,25 +336,28 @@ def _hole_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
         yield region, np.array([station + inboard])
 
 
-def _hole_caution(bar: Bar, side: Side, hole: Hole) -> str | None:
+def _hole_caution(bar: Bar, side: Side, hole: Hole) -> Warned | None:
     """What the numbers of a hole leave out; None where they are within what they were tested on."""
     if hole.diameter_mm is None:
-        return f'{side} hole "{hole.name}" has no diameter: its net section and edge are not checked'
+        words = f'{side} hole "{hole.name}" has no diameter: its net section and edge are not checked'
+        return Warned(words, Effect.NOT_CHECKED)
     end = bar.right if side == "right" else bar.left
     name = f'{side} hole "{hole.name}"'
     flat = end.flat is not None and hole.from_tip_mm < end.flat.length_mm
     if _nearest_in_diameters(end, hole) < (NEAREST_NEIGHBOUR if flat else CLOSE_HOLES):
         # One sentence for all holes of an end, so that it is told once.
         least = min(_nearest_in_diameters(end, each) for each in end.holes)
-        return (
+        return Warned(
             f"holes of the {side} end are down to {least:.2g} diameters apart: what neighbours add to shear and "
-            "torsion at their edges (a quarter and an eighth at 1.8 diameters, more below) is not wholly in the number"
+            "torsion at their edges (a quarter and an eighth at 1.8 diameters, more below) is not wholly in the number",
+            Effect.NEIGHBOURS,
         )
     if not flat and hole.diameter_mm > LARGEST_IN_TABLE * bar.section.diameter_mm:
-        return (
+        return Warned(
             f"{name} is {hole.diameter_mm / bar.section.diameter_mm:.2g} of the bar's diameter, and the handbook's "
             f"table of concentration ends at {LARGEST_IN_TABLE:g}: what changes beyond it, save the net section, is "
-            "not in the number"
+            "not in the number",
+            Effect.BEYOND_TABLE,
         )
     return None
 

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import io
+import json
+import pickle
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -11,13 +15,14 @@ from barfem.check.api import check_bar
 from barfem.check.concerns import concerns, stress_to_spare
 from barfem.check.result import CheckResult
 from barfem.model.read import bar_from_dict
+from barfem.model.warned import Effect, Warned
 from barfem.show.reasons import reasons
 from barfem.show.screen import print_screen
 from barfem.show.table import warning_lines
 from tests.model.bar_data import changed
 
-FOLDS = "The folded edges of a pressed flat, cracks included, are not in the number."
-SPARE = "Round steel is a condition of a tube; this body is a bar"
+FOLDS = Warned("The folded edges of a pressed flat, cracks included, are not in the number.", Effect.FOLDED_EDGES)
+SPARE = Warned("Round steel is a condition of a tube; this body is a bar", Effect.WEAKER)
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +41,7 @@ def screen(result: CheckResult) -> str:
 def with_factor(result: CheckResult, factor: float) -> CheckResult:
     """The result with the safety factor `factor` at every hole, and three warnings."""
     rows = tuple(replace(row, fatigue=replace(row.fatigue, safety_factor_at_target=factor)) for row in result.settings)
-    unequal = "The ends are unequal: right and left flats differ."
+    unequal = Warned("The ends are unequal: right and left flats differ.", Effect.UNEQUAL)
     return replace(result, settings=rows, warnings=(unequal, FOLDS, SPARE))
 
 
@@ -64,9 +69,8 @@ def test_more_stress_cannot_turn_the_verdict_of_a_bar_that_fails_and_a_slip_of_u
     near = with_factor(passing, 1.4)
     failing = replace(near, settings=tuple(replace(row, passes=False, why=("x",)) for row in near.settings))
     assert stress_to_spare(failing) == 1.0 and not any(each.turns for each in concerns(failing))
-    slip = replace(
-        failing, warnings=(*near.warnings, "A diameter of 1 mm is unusual for an anti-roll bar: is it in mm?")
-    )
+    unusual = Warned("A diameter of 1 mm is unusual for an anti-roll bar: is it in mm?", Effect.UNITS)
+    slip = replace(failing, warnings=(*near.warnings, unusual))
     first = concerns(slip)[0]
     assert first.turns and "is it in mm" in first.text and "changes every number" in screen(slip)
 
@@ -135,3 +139,17 @@ def test_which_wheel_moves_alone_is_said_where_that_is_judged() -> None:
         found = check_bar(bar_from_dict(changed(("travel.pickup", 6.0), ("ends", ends))), case=case)
         (unequal,) = (each for each in concerns(found) if "ends are unequal" in each.text)
         assert unequal.size.startswith("counted in the verdict") and ("left wheel" in unequal.size) is said
+
+
+@pytest.mark.parametrize("copied", [copy.deepcopy, lambda text: pickle.loads(pickle.dumps(text))])
+def test_a_warning_keeps_what_it_may_do_in_copies_and_other_processes(copied: Callable[[Warned], Warned]) -> None:
+    again = copied(SPARE)
+    assert again == SPARE and again.effect is Effect.WEAKER and json.dumps([again]) == json.dumps([str(SPARE)])
+
+
+def test_a_link_at_dead_centre_is_told_before_what_cannot_turn_the_verdict() -> None:
+    """Links and travel fore and aft, along the arms: at rest nothing twists."""
+    along = (("links.direction", [1.0, 0.0, 0.04]), ("travel", {"pickup": 2.0, "direction": [1.0, 0.0, 0.0]}))
+    result = check_bar(bar_from_dict(changed(*along)))
+    told = next(each for each in concerns(result) if "points nearly at the line of the mounts" in each.text)
+    assert told.turns and told.size == "the rate changes along the travel"
