@@ -11,6 +11,7 @@ from barfem.car.car import GRAVITY, Car, State
 from barfem.car.model import CarModel
 from barfem.car.statics import solve
 from barfem.model.frozen import frozen
+from barfem.model.grouped import counted
 
 if TYPE_CHECKING:
     from barfem.car.balance_result import PairResult
@@ -49,7 +50,7 @@ def start_pair(
     left = [k for k, pair in enumerate(pairs) if pair.bars_pass and pair.front_transfer_share is not None]
     judged = any(axle.bar is not None and axle.bar.bar is not None for axle in car.axles)
     if judged:
-        reasons.append(f"{len(left)} of {len(pairs)} pairs pass stress and life of the bars that are ours.")
+        reasons.append(f"{len(left)} of {counted(len(pairs), 'pair')} pass stress and life of the bars that are ours.")
     else:
         reasons.append("No bar is given by its file: stress and life are not judged.")
     driven = None if car.drive is None else car.drive.driven
@@ -61,7 +62,7 @@ def start_pair(
         reasons.append(
             f"{_layout(driven)}: not the stiffest rear where {exit_.name} (a_y {exit_.a_y_g:g} g, a_x {exit_.a_x_g:g} "
             f"g) leaves the inside rear less than {100 * UNLOADED:.0f} % of its static load {PRACTICE}; "
-            f"{len(dropped)} pairs set aside."
+            f"{counted(len(dropped), 'pair')} set aside."
         )
         left = [k for k in left if k not in dropped]
     if driven in ("front", "all"):
@@ -69,7 +70,7 @@ def start_pair(
         dropped = {k for k, lifts in zip(left, gone, strict=True) if lifts}
         reasons.append(
             f"{_layout(driven)}: a stiffer rear is allowed until the inside rear lifts in {mid.name} (a_y "
-            f"{mid.a_y_g:g} g); lifting there costs no traction {PRACTICE}; {len(dropped)} pairs set aside."
+            f"{mid.a_y_g:g} g); lifting there costs no traction {PRACTICE}; {counted(len(dropped), 'pair')} set aside."
         )
         left = [k for k in left if k not in dropped]
     if driven is None:

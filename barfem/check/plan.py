@@ -11,7 +11,7 @@ from barfem.check.result import CheckResult
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
-from barfem.model.grouped import grouped
+from barfem.model.grouped import counted, grouped, percent
 from barfem.model.load_case import CYCLE, End, case_named
 from barfem.model.survival import checked_survival
 from barfem.strength.duty.scatter import (
@@ -244,12 +244,12 @@ def plan_words(plan: ProofPlan) -> str:
     """The plan in one sentence."""
     several = [row for row in plan.rows if row.bars in (2, 4)] + [plan.rows[-1]]
     ways = ", or ".join(
-        f"{row.bars} bars to {grouped(rounded_up(row.life))} {plan.unit} ({row.ratio:.2g} times the target)"
+        f"{counted(row.bars, 'bar')} to {grouped(rounded_up(row.life))} {plan.unit} ({row.ratio:.2g} times the target)"
         for row in several
     )
     return (
-        f"To show by test that {100 * plan.survival:g} % of bars reach {grouped(plan.target)} {plan.unit}, at "
-        f"{100 * plan.confidence:g} % confidence and without a failure: {ways}. Scatter: {plan.scatter}."
+        f"To show by test that {percent(plan.survival)} of bars reach {grouped(plan.target)} {plan.unit}, at "
+        f"{percent(plan.confidence)} confidence and without a failure: {ways}. Scatter: {plan.scatter}."
     )
 
 

@@ -10,6 +10,7 @@ from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import Declared, Outputs, add_outputs
 from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
+from barfem.model.grouped import counted
 
 __all__ = ["add_parser", "run"]
 
@@ -121,7 +122,7 @@ def _back(args: argparse.Namespace) -> int:
     )
 
     def say() -> None:
-        print(f"{data.file}: {len(data.rows) - 1} bends as {data.kind} from the {data.start_tip} tip.")
+        print(f"{data.file}: {counted(len(data.rows) - 1, 'bend')} as {data.kind} from the {data.start_tip} tip.")
         if data.hand == "other":
             print("note: the file says that it is of the other hand; it is laid out as it is, not mirrored back.")
         for note in (*data.notes, *hole_differences(data, bar)):

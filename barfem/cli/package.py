@@ -11,6 +11,7 @@ from barfem.cli.bar_file import bar_path
 from barfem.cli.outputs import Declared, Outputs, add_outputs
 from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
+from barfem.model.grouped import counted
 
 __all__ = ["add_parser", "run"]
 
@@ -87,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
     asks = review.count("ask")
 
     def say() -> None:
-        print(f"{len(files)} files; the review says {len(review.stops)} stop, {asks} ask: review.txt.")
+        print(f"{counted(len(files), 'file')}; the review says {len(review.stops)} stop, {asks} ask: review.txt.")
 
     out.write(files, say)
     for name in stale - set(files):

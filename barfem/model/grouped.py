@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["grouped"]
+__all__ = ["counted", "grouped", "percent"]
 
 
 def grouped(number: float) -> str:
@@ -15,3 +15,22 @@ def grouped(number: float) -> str:
     ('60 000', '1 234 568', '0.25', '1 000')
     """
     return f"{number:,.0f}".replace(",", " ") if abs(number) >= 999.5 else f"{number:g}"
+
+
+def counted(number: int, what: str) -> str:
+    """How many there are of `what`, which takes an s where there is not one.
+
+    >>> counted(1, "bar"), counted(2, "bar"), counted(12000, "test")
+    ('1 bar', '2 bars', '12 000 tests')
+    """
+    return f"{grouped(number)} {what}{'' if number == 1 else 's'}"
+
+
+def percent(share: float) -> str:
+    """A share in per cent, with so many figures that one below 1 never reads as 100.
+
+    >>> percent(0.9), percent(0.999999), percent(0.9999999999), percent(1.0)
+    ('90 %', '99.9999 %', '99.99999999 %', '100 %')
+    """
+    shown = next((text for digits in range(6, 18) if float(text := f"{100.0 * share:.{digits}g}") < 100.0), "100")
+    return f"{shown} %"

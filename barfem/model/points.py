@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.centreline import Centreline, Segment
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
+from barfem.model.grouped import counted
 
 __all__ = ["STRAIGHT_DEG", "Polyline", "corner_angles", "polyline", "polyline_centreline", "start_frame"]
 
@@ -72,7 +73,8 @@ def polyline(*, points_mm: ArrayLike, bend_radii_mm: ArrayLike) -> Polyline:
         radii = np.full(corners, radii[0])
     if radii.shape != (corners,):
         raise InputError(
-            f"bend_radius lists {radii.size} radii, but there are {corners} interior points.",
+            f"bend_radius lists {radii.size} radi{'us' if radii.size == 1 else 'i'}, but there "
+            f"{'is' if corners == 1 else 'are'} {counted(corners, 'interior point')}.",
             expected=f"one radius for all bends, or {corners}, one for each interior point in order.",
         )
     if not (np.isfinite(points).all() and np.isfinite(radii).all() and (radii > 0).all()):

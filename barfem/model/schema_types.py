@@ -98,7 +98,9 @@ def _numbers(value: Any, kinds: tuple[str, ...], names: tuple[str, ...], expecte
     """A list of numbers of the given kinds; errors name the entry."""
     entries = _entries(value, expected)
     if len(entries) != len(kinds):
-        raise refusal(f"{label}{len(entries)} entries instead of {len(kinds)}.", expected)
+        raise refusal(
+            f"{label}{len(entries)} entr{'y' if len(entries) == 1 else 'ies'} instead of {len(kinds)}.", expected
+        )
     out = []
     for entry, kind, name in zip(entries, kinds, names, strict=True):
         try:

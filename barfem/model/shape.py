@@ -9,6 +9,7 @@ from barfem.model.bar import Section
 from barfem.model.bend_rows import rows_centreline
 from barfem.model.centreline import Centreline
 from barfem.model.errors import InputError
+from barfem.model.grouped import counted
 from barfem.model.makeability import SMALLEST_RADIUS
 from barfem.model.notes import Notes
 from barfem.model.points import STRAIGHT_DEG, polyline, polyline_centreline
@@ -111,7 +112,6 @@ def _from_rows(table: BendsTable, notes: Notes) -> Centreline:
     )
     dropped = len(table.rows) - 1 - len(centreline.bends)
     if dropped:
-        notes.warn(
-            f"[bends] {dropped} row(s) bend less than {STRAIGHT_DEG:g} deg: read as straight.", Effect.NOTHING_IF_MEANT
-        )
+        words = f"[bends] {counted(dropped, 'row')} below {STRAIGHT_DEG:g} deg of bend: read as straight."
+        notes.warn(words, Effect.NOTHING_IF_MEANT)
     return centreline

@@ -92,7 +92,7 @@ _EXAMPLES = {
 def _ends(value: Any, kind: str, window: bool, expected: str) -> tuple[float, float, bool]:
     if isinstance(value, list | tuple):
         if len(value) != 2:
-            raise refusal(f"{len(value)} entries instead of two.", expected)
+            raise refusal(f"{len(value)} entr{'y' if len(value) == 1 else 'ies'} instead of two.", expected)
         (low, one), (high, other) = (_one(entry, kind, expected) for entry in value)
         if one != other:
             raise refusal("one end is a share and the other is not.", expected)

@@ -6,6 +6,7 @@ from barfem.check.bench import BenchRow, Gauge, bench_rows, gauge_of
 from barfem.check.plan import ProofPlan, TestedPair, rounded_up
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import InputError
+from barfem.model.grouped import percent
 from barfem.show.numbers import printable, whole
 from barfem.show.paper_table import PaperTable, paper_pdf
 from barfem.study.bands import rate_band
@@ -109,6 +110,6 @@ def _bars(plan: ProofPlan) -> PaperTable:
             )
             for row in plan.rows
         ),
-        f"To show {printable(whole(plan.target))} {plan.unit} at {100 * plan.survival:g} % survival, "
-        f"{100 * plan.confidence:g} % confidence: one row, chosen before the test",
+        f"To show {printable(whole(plan.target))} {plan.unit} at {percent(plan.survival)} survival, "
+        f"{percent(plan.confidence)} confidence: one row, chosen before the test",
     )

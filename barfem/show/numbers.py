@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 
+from barfem.model.grouped import counted as plainly_counted
 from barfem.model.grouped import grouped
 
 __all__ = [
@@ -61,8 +62,8 @@ def whole(value: float | None) -> str:
 
 
 def counted(number: int, what: str) -> str:
-    """How many there are of `what`, which takes an s where there is not one: "1 bar", "2 bars"."""
-    return f"{whole(number)} {what}{'' if number == 1 else 's'}"
+    """How many there are of `what`, as `grouped.counted`, without a line break within the number."""
+    return unbroken(plainly_counted(number, what))
 
 
 def significant(value: float | None, digits: int = 3) -> str:

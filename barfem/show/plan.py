@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 
 from barfem.check.plan import ProofPlan, rounded_up
+from barfem.model.grouped import percent
 from barfem.show.console import print_table
 from barfem.show.numbers import whole
 from barfem.show.parts import paragraph, printing
@@ -55,8 +56,8 @@ def print_plan(console: Console, plan: ProofPlan) -> None:
     repeats = "" if plan.unit == "cycles" else " of the duty's blocks"
     paragraph(
         console,
-        f"To show that {100 * plan.survival:g} % of bars reach {_plain(plan.target)} {plan.unit}{repeats} at "
-        f"{100 * plan.confidence:g} % confidence, by one row and one way, chosen before the test: all its bars last "
+        f"To show that {percent(plan.survival)} of bars reach {_plain(plan.target)} {plan.unit}{repeats} at "
+        f"{percent(plan.confidence)} confidence, by one row and one way, chosen before the test: all its bars last "
         "without a failure; or all are run until they fail, and the mean of their lives is high enough.",
     )
     if plan.tested is not None:

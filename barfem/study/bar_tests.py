@@ -11,6 +11,7 @@ from pathlib import Path
 
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
+from barfem.model.grouped import counted
 from barfem.model.load_case import CASES
 from barfem.model.nearest import nearest
 from barfem.model.surfaces import surface_condition
@@ -234,8 +235,8 @@ _DIAMETERS_MM = (3.0, 150.0)  # of test pieces and bars
 def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] | None], file: str) -> BarTest:
     if any(cell.text for cell in cells[len(headings) :]):
         raise InputError(
-            f"{len(cells)} cells where the header names {len(headings)}. If these are decimal commas, separate the "
-            "columns by semicolons.",
+            f"{counted(len(cells), 'cell')} where the header names {len(headings)}. If these are decimal commas, "
+            "separate the columns by semicolons.",
             file=file,
             where=f"line {line}",
             expected="a cell for each column, empty where nothing is to be said.",

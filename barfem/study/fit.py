@@ -183,7 +183,8 @@ def fit_tests(
         )
     if not any(test.broken for test in tests):
         raise InputError(
-            f"all {len(tests)} tests were stopped: no bar broke, and no line can be told.",
+            f"{'the only test was' if len(tests) == 1 else f'all {len(tests)} tests were'} stopped: no "
+            "bar broke, and no line can be told.",
             file=file,
             expected="at least one broken bar; barfem plan says what unbroken bars show.",
         )

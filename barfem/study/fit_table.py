@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 from barfem.model.errors import InputError
+from barfem.model.grouped import counted
 from barfem.model.material import CyclicConstants, Steel
 from barfem.study.fit import Fit, TestedSkin
 
@@ -44,7 +45,9 @@ def fit_table_text(fit: Fit, path: Path) -> str:
         )
     broken = len(fit.points) - fit.stopped
     prior = "no prior" if fit.prior == "none" else "with the prior of slope and scatter"
-    tested = f"{Path(fit.file).name}: {len(fit.points)} tests, {broken} broken, {fit.stopped} stopped; {prior}"
+    tested = (
+        f"{Path(fit.file).name}: {counted(len(fit.points), 'test')}, {broken} broken, {fit.stopped} stopped; {prior}"
+    )
     intervals = [
         f"# 90 % intervals: strength at {line.at_cycles:.10g} cycles {line.strength_90[0]:.0f} to "
         f"{line.strength_90[1]:.0f} MPa, exponent {line.exponent_90[0]:.3g} to {line.exponent_90[1]:.3g},",

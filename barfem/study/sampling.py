@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
-from barfem.model.grouped import grouped
+from barfem.model.grouped import counted, grouped
 
 __all__ = ["FEWEST_SAMPLES", "FEWEST_SOLVED", "ROWS_A_CHUNK", "Design", "blocks", "design_of", "radial"]
 
@@ -81,7 +81,7 @@ def design_of(*, samples: int, seed: int, variables: int) -> Design:
     """
     if samples < FEWEST_SAMPLES:
         raise InputError(
-            f"{samples} bars are too few to tell how they spread.",
+            f"{counted(samples, 'bar')} {'is' if samples == 1 else 'are'} too few to tell how they spread.",
             where="--samples",
             expected=f"at least {FEWEST_SAMPLES}; some thousands for chances below 1 %.",
         )

@@ -16,6 +16,7 @@ from collections.abc import Mapping, Sequence
 
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
+from barfem.model.grouped import counted
 
 __all__ = ["Line", "Sheet", "numbered", "read_sheet"]
 
@@ -204,7 +205,7 @@ def read_sheet(path: str | os.PathLike[str], *, kind: str = "a CSV file", known:
         cells = [cell.strip() for cell in _split(line, delimiter)]
         if len(cells) > len(columns) and any(cells[len(columns) :]):
             raise InputError(
-                f"{len(cells)} cells for {len(columns)} columns: {line.strip()!r}"
+                f"{counted(len(cells), 'cell')} for {counted(len(columns), 'column')}: {line.strip()!r}"
                 + (" (decimal commas and comma separators together?)." if delimiter == "," else "."),
                 where=f"line {number}",
                 expected="decimal points, or semicolons between the columns."

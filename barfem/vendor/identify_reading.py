@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
+from barfem.model.grouped import counted
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
 
 __all__ = ["LEAST_POINTS", "Curve", "read_curves"]
@@ -106,7 +107,8 @@ def read_curves(path: str | os.PathLike[str], bar: Bar) -> tuple[list[Curve], tu
         )
         if len(points) < LEAST_POINTS or np.ptp(array[:, 0]) <= 0.0 or np.ptp(array[:, 1]) <= 0.0:
             raise sheet.error(
-                f"{curve.words}: {len(points)} points over {np.ptp(array[:, 0]):g} mm and {np.ptp(array[:, 1]):g} N.",
+                f"{curve.words}: {counted(len(points), 'point')} over {np.ptp(array[:, 0]):g} mm and "
+                f"{np.ptp(array[:, 1]):g} N.",
                 f"at least {LEAST_POINTS} points over a travel and its force (ten a branch for slack and friction).",
                 where=f"line {curve.line}",
             )

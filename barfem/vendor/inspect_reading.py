@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
+from barfem.model.grouped import counted
 from barfem.model.hardness import tensile_from_hardness
 from barfem.model.nearest import did_you_mean
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
@@ -155,7 +156,7 @@ def _refuse_a_cut_line(sheet: Sheet) -> None:
     ):
         raise sheet.error(
             f"the file breaks off: {last.decode('utf-8', 'replace').strip()!r}.",
-            f"{len(sheet.columns)} cells and a line end: is the file whole?",
+            f"{counted(len(sheet.columns), 'cell')} and a line end: is the file whole?",
             where=f"line {sheet.lines[-1].number}",
         )
 

@@ -18,6 +18,7 @@ import numpy as np
 
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
+from barfem.model.grouped import counted
 
 __all__ = [
     "ALL_BELOW",
@@ -81,7 +82,7 @@ def plan_lot(
     if kind not in KINDS:
         raise InputError(f"there is no plan {kind!r}.", where="--plan", expected=f"one of {', '.join(KINDS)}.")
     if lot < 1:
-        raise InputError(f"a lot of {lot} bars.", where="--lot-size", expected="1 or more.")
+        raise InputError(f"a lot of {counted(lot, 'bar')}.", where="--lot-size", expected="1 or more.")
     if not 0.0 < accept < reject < 1.0:
         raise InputError(
             f"accept {accept:g} and reject {reject:g}.",

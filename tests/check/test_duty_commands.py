@@ -8,7 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from barfem.check.plan import plan_tests, plan_words
 from barfem.cli.main import main
+from barfem.strength.duty.scatter import LifeScatter
 from tests.check.bar_files import BUILT, toml
 from tests.check.duty_bars import TRAVEL, history
 from tests.model.bar_data import changed
@@ -136,6 +138,20 @@ class TestCommands:
         assert len(rows) > 3 and all(row["bars"] <= 12 and row["ratio"] > 1.0 for row in rows)
         assert main(["plan", "--target", "200000", "--survival", "0.9999999"]) == 2
         assert "--survival: survival 0.9999999 asks for more than any scatter is known for" in capsys.readouterr().err
+
+    def test_a_confidence_below_certainty_never_reads_as_100_percent(self, capsys):
+        """No test of a few bars makes anything certain, however many nines are asked for."""
+        for asked, shown in (("0.9999999999", "99.99999999 %"), ("0.995", "99.5 %"), ("0.9", "90 %")):
+            assert main(["plan", "--target", "200000", "--confidence", asked]) == 0
+            assert f"at {shown} confidence" in capsys.readouterr().out.replace("\n", " ")
+
+    def test_one_bar_is_not_1_bars(self):
+        sure = plan_tests(
+            target=1e5, survival=0.9, confidence=0.9999999999, scatter=LifeScatter(weibull_shape=2.0),
+            scatter_words="invented", bars=1,
+        )  # fmt: skip
+        words = plan_words(sure)
+        assert ": 1 bar to " in words and "at 99.99999999 % confidence" in words
 
     def test_a_plan_of_blocks_alone_is_in_repeats(self, tmp_path: Path, capsys):
         duty = {"blocks": [{"pickup": TRAVEL, "cycles": 500.0}], "repeats": 40.0}

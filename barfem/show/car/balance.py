@@ -10,7 +10,7 @@ from barfem.car.balance_result import BalanceResult, PairResult
 from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.lives import one_life
-from barfem.show.numbers import NONE, whole
+from barfem.show.numbers import NONE, counted, whole
 from barfem.show.parts import bullets, heading, paragraph, printing, titled_table, warned_and_assumed
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
 
@@ -45,8 +45,9 @@ def print_balance(console: Console, found: BalanceResult, *, full: bool = False)
         marked = sum(bool(pair.roll_not_above_old) for pair in found.pairs)
         paragraph(
             console,
-            f"At the new grip of {found.grip:g}, a_y scaled with it: {marked} pairs roll no more than the fitted pair "
-            f"did at the old limit ({abs(found.old_roll_deg):.2f} deg).",
+            f"At the new grip of {found.grip:g}, a_y scaled with it: "
+            f"{counted(marked, 'pair')} roll{'s' * (marked == 1)} no more than "
+            f"the fitted pair did at the old limit ({abs(found.old_roll_deg):.2f} deg).",
         )
     heading(console, "Start pair")
     start = found.start.number
@@ -60,7 +61,8 @@ def print_balance(console: Console, found: BalanceResult, *, full: bool = False)
     count = sum(pair.passes for pair in found.pairs)
     paragraph(
         console,
-        f"VERDICT: {count} of {len(found.pairs)} pairs meet every target that is given.",
+        f"VERDICT: {count} of {counted(len(found.pairs), 'pair')} meet{'s' * (len(found.pairs) == 1)} every "
+        "target that is given.",
         style=GOOD if count else BAD,
     )
     if not count and found.pairs:
