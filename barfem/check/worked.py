@@ -15,7 +15,7 @@ from math import pi
 import numpy as np
 
 from barfem.model.bar import Bar
-from barfem.model.dimensions import arms_oppose
+from barfem.model.dimensions import arms_oppose, main_dimensions
 from barfem.model.frozen import frozen
 from barfem.model.links import joint_centres
 from barfem.solve.beam import HoleSetting
@@ -54,6 +54,11 @@ def how_worked(bar: Bar, setting: HoleSetting, *, shares: Sequence[float], rate_
             "look for a rotation, or an arm, with the wrong sign)"
         )
     supports = mounts + links
+    if torsion < LEAST_TORSION and not fails and (lever := _no_lever(bar, setting)):
+        fails.append(
+            f"roll does not work this bar: {lever} (torsion takes {_percent(torsion)} of the travel; common practice, "
+            "no source)"
+        )
     if torsion < LEAST_TORSION and not fails:
         fails.append(
             f"roll does not work this bar: torsion takes {_percent(torsion)} of the travel (a bar that works as one "
@@ -76,6 +81,17 @@ def how_worked(bar: Bar, setting: HoleSetting, *, shares: Sequence[float], rate_
             "(from section, arms and width: the shape is not the one meant)"
         )
     return Worked(tuple(fails), tuple(warns))
+
+
+def _no_lever(bar: Bar, setting: HoleSetting) -> str:
+    """That a hole of the pair is no lever, in words; empty where both are."""
+    for arm, hole in zip(main_dimensions(bar).arms, (setting.right, setting.left), strict=True):
+        if not arm.is_lever(hole):
+            return (
+                f"hole {arm.holes[hole]} is no lever, {round(arm.lengths_mm[hole], 1):g} mm from the line of the "
+                f"mounts where the end reaches {arm.reach_mm:.0f} mm"
+            )
+    return ""
 
 
 def _percent(share: float) -> str:

@@ -25,6 +25,7 @@ _ALIKE_MM = 0.5  # sizes of right and left that are told as one
 _ALIKE_DEG = 0.5
 _UNEVEN_MM = 5.0  # of the middle between the mounts from that between the cut ends: from there on it is told
 _TELLS = 0.1  # share of an arm's length from which a second direction is told
+_LEAST_LEVER = 0.15  # of what the end reaches; holes of bars have 0.6 or more (common practice, no source)
 _OPPOSITE = -0.5  # cosine between the arms below which they point opposite ways
 
 
@@ -34,7 +35,8 @@ class Arm:
 
     `vector_mm` runs from the mount axis to the joint of the first hole, square to the axis, in drawing axes;
     `lengths_mm` are the arms of all holes and `holes_from_tip_mm` where they are drilled. `tip_mm` is the middle of
-    the cut end, `tip_above_axis_mm` its height (z) over the mount axis at the nearest place of it.
+    the cut end, `tip_above_axis_mm` its height (z) over the mount axis at the nearest place of it. `reach_mm` is how
+    far from that axis the end comes, cut end or joint.
     """
 
     side: str
@@ -44,6 +46,16 @@ class Arm:
     lengths_mm: tuple[float, ...]
     holes: tuple[str, ...]
     holes_from_tip_mm: tuple[float, ...]
+    reach_mm: float
+
+    @property
+    def least_lever_mm(self) -> float:
+        """Arm below which a hole lies next to the mount axis and turns nothing: its rate and stress mean little."""
+        return max(_LEAST_LEVER * self.reach_mm, 1.0)
+
+    def is_lever(self, hole: int) -> bool:
+        """Whether a link at that hole, by its number, turns the bar rather than pushing it across."""
+        return self.lengths_mm[hole] >= self.least_lever_mm
 
 
 @frozen
@@ -111,14 +123,16 @@ def _arm(bar: Bar, end: End, tip: Array, origin: Array, axis: Array) -> Arm:
 
     joints = np.array(list(joint_centres(end, bar.centreline).values()))
     vectors = np.array([across(joint) for joint in joints])
+    lengths = np.linalg.norm(vectors, axis=1)
     return Arm(
         side=end.side,
         tip_mm=_vector(tip),
         tip_above_axis_mm=float(across(tip)[2]),
         vector_mm=_vector(vectors[0]),
-        lengths_mm=tuple(float(size) for size in np.linalg.norm(vectors, axis=1)),
+        lengths_mm=tuple(float(size) for size in lengths),
         holes=tuple(hole.name for hole in end.holes),
         holes_from_tip_mm=tuple(hole.from_tip_mm for hole in end.holes),
+        reach_mm=float(max(np.linalg.norm(across(tip)), *lengths)),
     )
 
 

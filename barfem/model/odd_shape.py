@@ -16,6 +16,7 @@ import numpy as np
 
 from barfem.model.bar import Bar
 from barfem.model.dimensions import Dimensions
+from barfem.model.links import joint_centres
 
 __all__ = ["odd_words"]
 
@@ -31,10 +32,16 @@ LEAST_WALL = 0.03  # of the diameter; tubes of bars have 0.06 or more
 LEAST_FROM_TIP_MM = 4.0
 """A drilled hole nearer to the cut end breaks out of it; none at all, and the joint is at the tip."""
 
+MOST_LENGTH_ERROR = 0.03
+"""Of the link's length: 4 mm of 140, three turns of its thread."""
+
 LEAST_LINK_MM, LONGEST_LINK_MM = 20.0, 1000.0
 LEAST_HOLE_MM = 6.0  # links hang on M8 to M14: half of 10.2 is a radius
 LEAST_BUSHING_MM = 5.0
 SOFTEST_MOUNT_N_PER_MM, STIFFEST_MOUNT_N_PER_MM = 100.0, 1e6  # rubber has some thousand, hard plastic some ten thousand
+RUBBER_N_PER_MM = 2000.0, 8000.0
+"""As `barfem new` says. Typed as lbf/in the same figures are 350 to 1 400 N/mm."""
+
 WIDEST_FLAT = 4.0  # diameters; a round spreads to 3
 LEAST_BEND_DEG = 2.0  # 90 deg is 1.57 rad
 LEAST_YIELD = 0.3  # of the tensile strength; annealed steels have 0.4 or more, hardened ones 0.8
@@ -48,7 +55,8 @@ def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
     return (
         *_arms(found),
         *_mounts(bar, found),
-        *_holes(bar),
+        *_holes(bar, found),
+        *_ends_alike(bar),
         *_units(bar),
         *_bends(found),
         *_steel(bar),
@@ -90,7 +98,7 @@ def _mounts(bar: Bar, found: Dimensions) -> Iterator[str]:
         yield f"mounts {span:.3g} mm apart on a bar {found.width_mm:.0f} mm wide: inches written as mm?"
 
 
-def _holes(bar: Bar) -> Iterator[str]:
+def _holes(bar: Bar, found: Dimensions) -> Iterator[str]:
     """Two holes at one place are meant where their pickups differ (a spacer); else one was copied and not changed. And
     a hole is at an end, not on the middle."""
     pairs = set()
@@ -100,6 +108,15 @@ def _holes(bar: Bar) -> Iterator[str]:
                 pairs.add((one.name, two.name, one.from_tip_mm))
     for name, other, from_tip in sorted(pairs):
         yield f"holes {name} and {other} are one place, {from_tip:g} mm from the cut end: copied and not changed?"
+    for arm in found.arms:
+        none = [number for number in range(len(arm.holes)) if not arm.is_lever(number)]
+        if none:
+            yield (
+                f"hole {arm.holes[none[0]]}, {arm.holes_from_tip_mm[none[0]]:g} mm from the cut end, is no lever: "
+                f"{round(arm.lengths_mm[none[0]], 1):g} mm from the line of the mounts, where the end reaches "
+                f"{arm.reach_mm:.0f} mm: a slipped point?"
+            )
+            return
     bends = bar.centreline.bends
     if not bends:
         return
@@ -112,6 +129,23 @@ def _holes(bar: Bar) -> Iterator[str]:
     }
     for name, from_tip, root in sorted(past)[:1]:
         yield (f"hole {name} lies {from_tip:g} mm from the cut end, past the bend at {root:.4g} mm: a slipped point?")
+
+
+def _ends_alike(bar: Bar) -> Iterator[str]:
+    """A hole's name or place in the list says which hole of the other end goes with it: 1 is the outermost on both."""
+    places = [{hole.name: hole.from_tip_mm for hole in end.holes} for end in (bar.right, bar.left)]
+    right, left = places
+    both = [name for name in right if name in left]
+    pairs = [(name, name) for name in both] if both else list(zip(right, left, strict=False))
+    for one, other in itertools.combinations(pairs, 2):
+        if (right[one[0]] - right[other[0]]) * (left[one[1]] - left[other[1]]) < 0.0:
+            nearer, farther = sorted((one, other), key=lambda pair: right[pair[0]])
+            yield (
+                f"hole {nearer[0]} lies outside hole {farther[0]} at the right end ({right[nearer[0]]:g} and "
+                f"{right[farther[0]]:g} mm from the cut end), and hole {nearer[1]} inside {farther[1]} at the left "
+                f"({left[nearer[1]]:g} and {left[farther[1]]:g} mm): listed the other way round?"
+            )
+            return
 
 
 def _units(bar: Bar) -> Iterator[str]:
@@ -133,6 +167,7 @@ def _units(bar: Bar) -> Iterator[str]:
         yield f"links {min(lengths):.3g} mm long: inches written as mm?"
     if lengths and max(lengths) > LONGEST_LINK_MM:
         yield f"links {max(lengths):.4g} mm long: a slipped point, or another unit?"
+    yield from _length_errors(bar)
     holes = [hole.diameter_mm for end in bar.ends for hole in end.holes if hole.diameter_mm is not None]
     if holes and min(holes) < LEAST_HOLE_MM:
         yield f"a hole of {min(holes):.3g} mm diameter: its radius, a slipped point, or another unit?"
@@ -151,6 +186,28 @@ def _units(bar: Bar) -> Iterator[str]:
     across = [k for mount in bar.mounts if (k := mount.radial_stiffness_N_per_mm) > 0.0]  # 0: it holds nothing across
     if across and min(across) < SOFTEST_MOUNT_N_PER_MM:
         yield f"a bushing of {min(across):.3g} N/mm: kN/mm written as N/mm?"
+    elif across and min(across) < RUBBER_N_PER_MM[0]:
+        soft, stiff = RUBBER_N_PER_MM
+        yield f"a bushing of {min(across):.3g} N/mm, where rubber has {soft:.0f} to {stiff:.0f}: lbf/in for N/mm?"
+
+
+def _length_errors(bar: Bar) -> Iterator[str]:
+    """A link that is off by more than its thread is set by: the preload is not meant, or a length stands there."""
+    off = {}
+    for end, link in zip((bar.right, bar.left), (bar.right_link, bar.left_link), strict=True):
+        length = link.length_mm
+        if length is None:
+            joints = np.array(list(joint_centres(end, bar.centreline).values()))
+            length = float(np.linalg.norm(np.array(link.pickup_mm) - joints, axis=1).min())
+        if abs(link.length_error_mm) > MOST_LENGTH_ERROR * length:
+            off[end.side] = f"{link.length_error_mm:+g} mm on a link of {length:.4g} mm"
+    if off:
+        most = f"{100.0 * MOST_LENGTH_ERROR:g} %"
+        sides = "" if len(off) == 2 and len(set(off.values())) == 1 else "/".join(off) + " "
+        yield (
+            f"{sides}length_error {' and '.join(dict.fromkeys(off.values()))}, more than {most}: it "
+            "preloads the bar as fitted; a slipped point?"
+        )
 
 
 def _bends(found: Dimensions) -> Iterator[str]:

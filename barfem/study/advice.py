@@ -17,6 +17,7 @@ from typing import Any
 from barfem.check.hole_names import pair_name
 from barfem.check.solved import Solved
 from barfem.model.bar import Bar
+from barfem.model.dimensions import main_dimensions
 from barfem.model.errors import BarfemError
 from barfem.model.frozen import frozen
 from barfem.solve.beam import HoleSetting
@@ -74,6 +75,7 @@ def advise(
     names = list(zip(drawn.left, drawn.right, drawn.cases, drawn.passes.tolist(), strict=True))
     failing = [j for j, name in enumerate(names) if not name[3]]
     scores = [score_of(drawn, j) for j in range(len(drawn.settings))]
+    levers = _levers(bar, drawn)
     found: list[Advice] = []
     for name in dict.fromkeys(names[j][2] for j in failing):
         some = [j for j in failing if names[j][2] == name]
@@ -83,6 +85,8 @@ def advise(
             hole, score = pair_name(*names[j][:2]), scores[j]
             own = Way(bar, list(nearer_the_tip(bar, *names[j][:2])), name)
             ways = {"travel": shared["travel"], "hole": own, **shared}
+            if not levers[j]:  # with less travel, or less section, it is no lever either
+                ways = {"hole": own}
             for kind, way in ways.items():
                 sure = kind == "travel" and like is not None
                 if kind == "skin":
@@ -98,7 +102,7 @@ def advise(
             last = {
                 kind: max(way.steps.index(at[0]) for j in some if (at := steps[j, kind]) is not None)
                 for kind, way in shared.items()
-                if kinds[kind] == len(some)
+                if kinds[kind] == len(some) and all(levers[j] for j in some)
             }
             found += _of_all(name, shared, last, going, like)
         worst = min(some, key=scores.__getitem__)
@@ -110,6 +114,12 @@ def advise(
             if others and all(others):
                 found.append(_advice(drawn, j, "leave out", Step({}, "leave this hole out: all others pass"), math.nan))
     return tuple(sorted(found, key=lambda each: (each.case, _order(names, each))))
+
+
+def _levers(bar: Bar, drawn: Evaluation) -> list[bool]:
+    """Whether both holes of each hole setting turn the bar, far enough from the line of the mounts."""
+    right, left = main_dimensions(bar).arms
+    return [right.is_lever(each.right) and left.is_lever(each.left) for each in drawn.settings]
 
 
 def _found(drawn: Evaluation, steps: Mapping[tuple[int, str], Found]) -> list[Advice]:

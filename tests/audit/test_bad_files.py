@@ -83,7 +83,7 @@ KEYS = {
 CHANGES: list[tuple[str, str, str, tuple[str, ...]]] = [
     ("diameter below zero", "diameter = 24.0", "diameter = -24.0", ("diameter", "-24")),
     ("radius inside the bar", "bend_radius = 48.0", "bend_radius = 12.0", ("bend_radius", "12")),
-    ("radii of another count", "bend_radius = 48.0", "bend_radius = [48.0]", ("bend_radius", "1 radii", "2")),
+    ("radii of another count", "bend_radius = 48.0", "bend_radius = [48.0]", ("bend_radius", "1 radius", "2")),
     ("arc longer than its straight", "bend_radius = 48.0", "bend_radius = 300.0", ("300", "250")),
     ("points coincide", "[0, -500, 0],", "[0, -500, 0], [0, -500, 0],", ("coincide",)),
     ("back on itself", "[0, 500, 0], [-250, 500, 0]", "[0, 500, 0], [0, 100, 0]", ("doubles back",)),

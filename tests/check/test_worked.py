@@ -51,6 +51,13 @@ def test_the_same_bar_as_meant_is_worked():
     assert result.settings[0].compliance.torsion > 0.3
 
 
+def test_a_hole_on_the_middle_line_is_called_no_lever():
+    holes = [{"name": "1", "from_tip": 20.0}, {"name": "2", "from_tip": 300.0}]
+    lever, none = check_bar(bar(ends={"holes": holes}, travel={**U_BAR["travel"], "pickup": 2.0})).settings
+    assert lever.does_nothing is None and not none.passes
+    assert "no lever, 0 mm from the line of the mounts where the end reaches 250 mm" in none.why[0]
+
+
 def test_mounts_that_take_most_of_the_travel_fail_and_a_third_of_it_is_warned_of():
     """Softer bushings, the same bar: 0.35 and 0.60 of the travel are where the words change."""
     seen = set()

@@ -68,6 +68,8 @@ def test_arm_and_width_exchanged_are_seen_in_the_first_line():
     assert text.startswith("300 mm wide between cut ends, 1000 mm fore and aft")
 
 
+HOLES = [{"name": "1", "from_tip": 20.0}, {"name": "2", "from_tip": 44.0}]
+AB = [{"name": "a", "from_tip": 20.0}, {"name": "b", "from_tip": 44.0}]
 BENT = {"grade": "34MnB5", "condition": "QT", "bent": "before-hardening"}
 MOUNT_OFF = [{**U_BAR["mounts"][0], "from_middle": -200.0}, U_BAR["mounts"][1]]
 MOUNT_ON_ARM = [{**U_BAR["mounts"][0], "from_middle": -600.0}, {**U_BAR["mounts"][1], "from_middle": 600.0}]
@@ -118,9 +120,27 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
          ("a bushing of 4.5e+06 N/mm: N/m written as N/mm?",)),
         ({"mounts": [{**m, "radial_stiffness": 8.0} for m in U_BAR["mounts"]]},
          ("a bushing of 8 N/mm: kN/mm written as N/mm?",)),
+        ({"mounts": [{**m, "radial_stiffness": "5000 lbf/in"} for m in U_BAR["mounts"]]},
+         ("a bushing of 876 N/mm, where rubber has 2000 to 8000: lbf/in for N/mm?",)),
+        ({"mounts": [{**m, "radial_stiffness": 2000.0} for m in U_BAR["mounts"]]}, ()),
         ({"mounts": [*U_BAR["mounts"], {**U_BAR["mounts"][0], "from_middle": 0.0, "radial_stiffness": 0.0}]}, ()),
         ({"ends": {"holes": [{"name": "1", "from_tip": 20}, {"name": "2", "from_tip": 450}]}},
-         ("hole 2 lies 450 mm from the cut end, past the bend at 200 mm: a slipped point?",)),
+         ("hole 2, 450 mm from the cut end, is no lever: 0 mm from the line of the mounts, where the end reaches",)),
+        ({"ends": {"holes": [{"name": "1", "from_tip": 20}, {"name": "2", "from_tip": 205}]}},
+         ("hole 2 lies 205 mm from the cut end, past the bend at 200 mm: a slipped point?",)),
+        ({"links": {**U_BAR["links"], "length_error": 10.0}},
+         ("length_error +10 mm on a link of 150 mm, more than 3 %: it preloads the bar as fitted; a slipped point?",)),
+        ({"links": {**U_BAR["links"], "left": {"length_error": -6.0}}},
+         ("left length_error -6 mm on a link of 150 mm",)),
+        ({"links": {"pickup": [-230, 500, -150], "left": {"length_error": 6.0}}},
+         ("left length_error +6 mm on a link of 150 mm",)),
+        ({"links": {**U_BAR["links"], "length_error": 3.0}}, ()),
+        ({"ends": {"right": {"holes": HOLES}, "left": {"holes": [{**HOLES[0], "from_tip": 60}, *HOLES[1:]]}}},
+         ("hole 1 lies outside hole 2 at the right end (20 and 44 mm from the cut end), and hole 1 inside 2 at the "
+          "left (60 and 44 mm): listed the other way round?",)),
+        ({"ends": {"right": {"holes": HOLES}, "left": {"holes": AB[::-1]}}},
+         ("and hole b inside a at the left (44 and 20 mm): listed the other way round?",)),
+        ({"ends": {"right": {"holes": HOLES}, "left": {"holes": HOLES[::-1]}}}, ()),
         ({"rows": [[200, 0, 90, 50], [440, 0, 0.262, 50], [440, 0, 90, 50], [200]]},
          ("a bend of 0.262 deg: radians written as deg?",)),
         ({"material": {**U_BAR["material"], "yield_strength": 174.0}},

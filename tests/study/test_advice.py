@@ -73,6 +73,16 @@ def test_a_hole_moves_to_the_tip_and_keeps_its_edge_and_its_neighbours(failing, 
         assert value < hole.from_tip_mm and value >= 1.5 * (hole.diameter_mm or 0.0)
 
 
+def test_a_hole_on_the_middle_line_is_told_to_move_and_not_to_travel_less():
+    """Bent away from the arm: 26 mm from the line of the mounts, where the end reaches 250."""
+    holes = [{"name": "1", "from_tip": 20.0, "diameter": 10.0}, {"name": "2", "from_tip": 225.0, "diameter": 10.0}]
+    bar = bar_from_dict(changed(("ends.holes", holes), ("travel.pickup", 8.0)))
+    advice = advise(bar)
+    assert {each.kind for each in advice if each.left == "2"} == {"hole"}
+    assert not any(each.kind == "travel" and not each.left for each in advice)
+    assert any(each.kind == "travel" for each in advice if each.left == "1")
+
+
 def test_leaving_a_hole_out_is_said_only_where_all_others_pass(failing, found):
     passes = evaluate_one(failing).passes
     assert any(each.kind == "leave out" for each in found) == (sum(~passes) == 1)
