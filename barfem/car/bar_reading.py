@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 from barfem.car.car import AxleBar, Car
 from barfem.car.schema import AxleBarTable, RateTable
 from barfem.model.bar import Bar, End, Link
+from barfem.model.dimensions import main_dimensions
 from barfem.model.errors import InputError
 from barfem.model.links import joint_centres
 from barfem.model.nearest import did_you_mean
 from barfem.model.notes import Notes
+from barfem.model.odd_shape import odd_words
 from barfem.model.read import read_bar
 
 __all__ = ["hole_of", "read_axle_bar"]
@@ -23,6 +25,7 @@ __all__ = ["hole_of", "read_axle_bar"]
 Array = NDArray[np.float64]
 
 _AGREE = 1e-6
+_MOST_RATIO = 1.2  # as [travel] of the bar file has it
 _LEANING = 1.03  # mm that the bar's end moves for a mm of link, above which it is told: some 14 deg
 
 
@@ -54,12 +57,13 @@ def read_axle_bar(table: AxleBarTable, axle: str, suspension: str, folder: Path,
         roll = found.motion_ratio
         notes.assume(f"{where} roll_motion_ratio is not given: {roll:g}, the motion_ratio.")
     for key, ratio in (("motion_ratio", found.motion_ratio), ("roll_motion_ratio", roll)):
-        if ratio is not None and ratio > 1.5:
-            notes.warn(
-                f"{where} {key} {ratio:g} is above 1.5: it is pickup travel / wheel travel, not the other way round."
+        if ratio is not None and ratio > _MOST_RATIO:
+            notes.look_twice(
+                f"{where} {key} {ratio:g} is above {_MOST_RATIO:g}: it is pickup travel / wheel travel, not the other "
+                "way round."
             )
         if ratio is not None and ratio < 0.1:
-            notes.warn(f"{where} {key} {ratio:g} is below 0.1: the wheels hardly move this bar.")
+            notes.look_twice(f"{where} {key} {ratio:g} is below 0.1: the wheels hardly move this bar.")
     left = _fitted(found.left_holes, table.left, "left", where, found)
     right = _fitted(found.right_holes, table.right, "right", where, found)
     if (table.left is None) != (table.right is None):
@@ -172,6 +176,8 @@ def _ours(table: AxleBarTable, where: str, folder: Path, notes: Notes) -> AxleBa
             notes.assume(f"{where} link_length_error is the bar file's: {errors[0]:g} mm left, {errors[1]:g} mm right.")
     for text in bar.warnings:
         notes.warn(f"{where} {bar.name}: {text}")
+    for text in odd_words(bar, main_dimensions(bar)):
+        notes.look_twice(f"{where} {bar.name}: {text}")
     sides = tuple(_along(bar, end, link) for end, link in ((bar.left, bar.left_link), (bar.right, bar.right_link)))
     _warn_of_lean(sides, where, notes)
     return AxleBar(

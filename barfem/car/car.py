@@ -179,7 +179,10 @@ class Use:
 
 @frozen
 class Car:
-    """A car, checked for everything that can be checked without solving it."""
+    """A car, checked for everything that can be checked without solving it.
+
+    `odd` are those of its warnings that may be slips of the pen or of the unit, and are told first.
+    """
 
     name: str
     wheelbase_mm: float
@@ -196,6 +199,7 @@ class Car:
     source: str | None = None
     warnings: tuple[str, ...] = field(default=())
     assumptions: tuple[str, ...] = field(default=())
+    odd: tuple[str, ...] = field(default=())
 
     @property
     def axles(self) -> tuple[Axle, Axle]:

@@ -42,14 +42,14 @@ def tell_of_odd_car(
     for axle, mass in zip(axles, sprung_masses_kg, strict=True):
         _tell(f"[{axle.name}]", _of_axle(axle), notes)
         if axle.roll_centre_height_mm > sprung_cg_height_mm:
-            notes.warn(
+            notes.look_twice(
                 f"[{axle.name}] roll_centre_height {axle.roll_centre_height_mm:g} mm lies above the sprung mass's "
                 f"centre of gravity, {sprung_cg_height_mm:.0f} mm: this axle would lean the body into the turn."
             )
         for what, rate in (("springs", axle.spring.wheel_rate_N_per_mm), ("tyres", axle.tyre_rate_N_per_mm)):
             hertz = _hertz(rate, mass)
             if 0.0 < hertz < math.inf and not _LEAST_HZ <= hertz <= _MOST_HZ:
-                notes.warn(
+                notes.look_twice(
                     f"[{axle.name}] on its {what} alone the body would bounce at {hertz:.2g} Hz, cars at 1 to 6: is "
                     "the rate in N/mm?"
                 )
@@ -58,7 +58,7 @@ def tell_of_odd_car(
             for number, (_, rate, _) in enumerate(axle.bar.rates, start=1):
                 at_wheel = rate * axle.bar.roll_motion_ratio**2
                 if _hertz(at_wheel, mass) > _MOST_HZ:
-                    notes.warn(
+                    notes.look_twice(
                         f"[{axle.name}.bar] rates {number}: {rate:g} N/mm in roll are {at_wheel:.3g} N/mm at the "
                         "wheel, beyond any spring's: is the rate in N/mm?"
                     )
@@ -92,7 +92,7 @@ def _of_bar(bar: AxleBar) -> Iterator[_Usual]:
 def _tell(where: str, numbers: Iterable[_Usual], notes: Notes) -> None:
     for one in dict.fromkeys(numbers):
         if not one.least <= one.value <= one.most:
-            notes.warn(
+            notes.look_twice(
                 f"{where} {one.key} {_with_unit(f'{one.value:g}', one)} is not usual for a car, which has "
                 f"{_with_unit(f'{one.least:g} to {one.most:g}', one)} (common practice, no source): {one.question}"
             )

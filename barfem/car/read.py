@@ -130,6 +130,7 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
         source=source,
         warnings=tuple(notes.warnings),
         assumptions=tuple(notes.assumptions),
+        odd=tuple(notes.odd),
     )
 
 
@@ -257,7 +258,7 @@ def _spring(table: AxleTable, where: str, notes: Notes) -> Spring:
         raise InputError(f"{missing} is missing.", where=f"{where} {missing}", expected=expected)
     heave = table.spring_motion_ratio if table.spring_motion_ratio is not None else 1.0
     if heave > 1.5:
-        notes.warn(
+        notes.look_twice(
             f"{where} spring_motion_ratio {heave:g} is above 1.5: it is spring travel / wheel travel, not the other "
             "way round."
         )

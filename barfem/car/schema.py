@@ -16,10 +16,8 @@ from barfem.model.schema_types import (
     Length,
     MotionRatio,
     NonNegativeLength,
-    NonNegativePlain,
     Plain,
     PositiveLength,
-    PositivePlain,
     PositiveStiffness,
     Text,
     checked,
@@ -168,6 +166,13 @@ Grip = Annotated[float, BeforeValidator(_grip)]
 Pitch = Annotated[float, BeforeValidator(_within(checked("length", above=0.0), 10.0, "mm a turn", "1.25"))]
 Laps = Annotated[float, BeforeValidator(_within(checked("plain", above=0.0), 1e6, "laps", "500"))]
 PerLap = Annotated[float, BeforeValidator(_within(checked("plain", at_least=0.0), 1e3, "a lap", "14"))]
+C1 = Annotated[
+    float, BeforeValidator(checked("plain", above=0.0, unit="1/rad", example="c1 = 16.0, in 1/rad, no quotes"))
+]
+C2 = Annotated[
+    float,
+    BeforeValidator(checked("plain", at_least=0.0, unit="1/(N rad)", example="c2 = 1.1e-3, in 1/(N rad), no quotes")),
+]
 Sides = Annotated[Any, BeforeValidator(_both_sides(_length))]
 Curve = Annotated[Any, BeforeValidator(_curve)]
 RollBand = Annotated[Any, BeforeValidator(partial(_band, convert=checked("roll gradient")))]
@@ -273,8 +278,8 @@ class DriveTable(Table):
 
 
 class StiffnessTable(Table):
-    c1: PositivePlain = Field(description="c1 = 16.0 (1/rad; a tyre's cornering stiffness is c1 F - c2 F^2)")
-    c2: NonNegativePlain = Field(description="c2 = 1.1e-3 (1/(N rad))")
+    c1: C1 = Field(description="c1 = 16.0 (1/rad; a tyre's cornering stiffness is c1 F - c2 F^2)")
+    c2: C2 = Field(description="c2 = 1.1e-3 (1/(N rad))")
 
 
 class TyreTable(Table):

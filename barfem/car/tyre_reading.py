@@ -63,13 +63,13 @@ def _holds(tyre: Tyre, axle: str, wheel_N: float, axle_N: float, notes: Notes) -
     """Both lines fall to nothing at some load: refused below the car's own as weighed, told below an axle's."""
     c1, c2 = tyre.c1_per_rad, tyre.c2_per_N_rad
     if c1 is not None and not _C1_PER_RAD[0] <= c1 <= _C1_PER_RAD[1]:
-        notes.warn(
+        notes.look_twice(
             f"[tyres] cornering_stiffness, c1 = {c1:g} 1/rad ({axle}) is far from any tyre's 8 to 30: is it per "
             "degree, or in N/rad?"
         )
     lines = []
     if c1 is not None and c2 > 0.0:
-        words = f"c1 F - c2 F^2 with c1 = {c1:g} and c2 = {c2:g}"
+        words = f"c1 F - c2 F^2 with c1 = {c1:g} 1/rad and c2 = {c2:g} 1/(N rad)"
         lines.append(
             ("cornering_stiffness, c2", words, c1 / c2, f"c2 below {c1 / wheel_N:.2g} 1/(N rad), such as {{}}.")
         )

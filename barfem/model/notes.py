@@ -11,15 +11,22 @@ __all__ = ["Notes"]
 
 @dataclass
 class Notes:
-    """Collected while one file is read, then frozen into the Bar. Each text is kept once."""
+    """Collected while one file is read, then frozen into the Bar or Car. Each text is kept once."""
 
     warnings: list[str] = field(default_factory=list)
     assumptions: list[str] = field(default_factory=list)
+    odd: list[str] = field(default_factory=list)
 
     def warn(self, text: str, effect: Effect = Effect.OTHER) -> None:
         """Warn of something, and of what it may do to a verdict; a text that is `Warned` brings its own effect."""
         if text not in self.warnings:
             self.warnings.append(text if isinstance(text, Warned) else Warned(text, effect))
+
+    def look_twice(self, text: str) -> None:
+        """Warn of what may be a slip of the pen or of the unit: told before anything else as well."""
+        self.warn(text)
+        if text not in self.odd:
+            self.odd.append(text)
 
     def assume(self, text: str) -> None:
         if text not in self.assumptions:

@@ -58,13 +58,19 @@ def refusal(problem: str, expected: str) -> PydanticCustomError:
 
 
 def checked(
-    kind: str, *, at_least: float | None = None, above: float | None = None, example: str | None = None
+    kind: str,
+    *,
+    at_least: float | None = None,
+    above: float | None = None,
+    example: str | None = None,
+    unit: str | None = None,
 ) -> Callable[[Any], float]:
     """A converter to a number of `kind` (its unit is that of `UNITS`) that refuses what is out of range.
 
-    `example` is what is right where that of the kind would mislead: a strength is no example of a modulus.
+    `example` is what is right where that of the kind would mislead: a strength is no example of a modulus. `unit` is
+    that of a plain number which has one that no text may change.
     """
-    unit = UNITS[kind].replace("**", "").replace("*", "·")
+    unit = UNITS[kind].replace("**", "").replace("*", "·") if unit is None else unit
 
     def convert(value: Any) -> float:
         try:

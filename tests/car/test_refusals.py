@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from barfem.car.analysis import analyse_car
 from barfem.car.model import car_model
 from barfem.car.read import car_from_dict, read_car
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
+from barfem.show.car.tables import print_car
 from tests.car.cars import RATES, changed
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
@@ -71,6 +73,10 @@ LOOSE = [{"hole": "1", "one_end_held": 12.0}, {"hole": "2", "one_end_held": 16.0
         ({"tyres__grip_loss": 8.0}, "[tyres] grip_loss", ["8 is not a share"]),
         # 16 F - 0.01 F^2 is below zero from 1600 N on, where the car's 290 kg press with 2845 N.
         ({"tyres__cornering_stiffness": {"c1": 16.0, "c2": 0.01}}, "[tyres] cornering_stiffness, c2", ["1600 N"]),
+        ({"tyres__cornering_stiffness": {"c1": 0.0, "c2": 0.0}}, "cornering_stiffness, c1", ["above 0 1/rad"]),
+        ({"tyres__cornering_stiffness": {"c1": 16.0, "c2": -1.0}}, "cornering_stiffness, c2", ["-1 1/(N rad)"]),
+        ({"tyres__cornering_stiffness": {"c1": "16 N/deg", "c2": 0.0}}, "cornering_stiffness, c1", ["16.0, in 1/rad"]),
+        ({"tyres__cornering_stiffness": {"c1": 16.0, "c2": "1 kg"}}, "cornering_stiffness, c2", ["in 1/(N rad)"]),
         ({"tyres__load": 3.0}, "[tyres] grip_loss", ["nothing from 40 N on", "2845 N"]),
         ({"front__camber": -90.0}, "[front] camber", ["-90 deg", "30"]),
         ({"front__camber_gain": -20.0}, "[front] camber_gain", ["-20 deg/mm"]),
@@ -220,3 +226,13 @@ def test_roll_rates_are_twice_one_end_held():
         del entry["one_end_held"]
     one, two = (car_from_dict(changed(front__bar__rates=rates)) for rates in (RATES, roll))
     assert one.front.bar.rates == two.front.bar.rates
+
+
+def test_what_may_be_a_slip_of_the_car_file_is_said_first(capsys):
+    """The other way round, 1 / 0.6 = 1.67, or out of the usual: under the car's name, before any number."""
+    car = changed(front__bar__motion_ratio=1.3, front__anti=1.2)
+    found = car_from_dict(car)
+    assert len(found.odd) == 2 and set(found.odd) <= set(found.warnings)
+    assert car_from_dict(changed()).odd == ()
+    print_car(analyse_car(found))
+    assert capsys.readouterr().out.splitlines()[1].startswith("Look twice: [front.bar] motion_ratio 1.3 is above 1.2")

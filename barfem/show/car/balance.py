@@ -7,8 +7,8 @@ from collections.abc import Callable
 from rich.console import Console
 
 from barfem.car.balance_result import BalanceResult, PairResult
-from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
-from barfem.show.console import BAD, GOOD, HEAD, print_table
+from barfem.show.car.words import CAUTION, bar_holes, print_head
+from barfem.show.console import BAD, GOOD, print_table
 from barfem.show.lives import one_life
 from barfem.show.numbers import NONE, counted, whole
 from barfem.show.parts import bullets, heading, paragraph, printing, titled_table, warned_and_assumed
@@ -27,8 +27,7 @@ def pair_name(pair: PairResult) -> str:
 @printing()
 def print_balance(console: Console, found: BalanceResult, *, full: bool = False) -> None:
     """Print the pairs; `full` all of them, and the assumptions."""
-    paragraph(console, found.car.name, style=HEAD)
-    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
+    print_head(console, found.car)
     given = "target" if found.target_given else "starting point, not truth: static front share + 0.05 (Milliken)"
     paragraph(
         console,

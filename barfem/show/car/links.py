@@ -8,8 +8,8 @@ from rich.console import Console
 
 from barfem.car.car import WHEELS
 from barfem.car.links import AxleLinks, LinksResult
-from barfem.show.car.words import CAUTION, CONVENTION_LINE, bar_holes
-from barfem.show.console import HEAD, print_table
+from barfem.show.car.words import CAUTION, bar_holes, print_head
+from barfem.show.console import print_table
 from barfem.show.parts import heading, listed, paragraph, printing, warned_and_assumed
 from barfem.show.tables import Table, column, table, words
 
@@ -19,8 +19,7 @@ __all__ = ["links_table", "print_links", "zeroing_words"]
 @printing()
 def print_links(console: Console, found: LinksResult) -> None:
     """Print the links."""
-    paragraph(console, found.car.name, style=HEAD)
-    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
+    print_head(console, found.car)
     paragraph(console, "Longer > 0, bar end up > 0; the car standing, driver in.")
     heading(console, "Links")
     print_table(console, links_table(found))

@@ -10,8 +10,8 @@ from rich.console import Console
 
 from barfem.car.car import AXLES, WHEELS
 from barfem.car.result import CarResult
-from barfem.show.car.words import CAUTION, CONVENTION_LINE, holes_words
-from barfem.show.console import BAD, GOOD, HEAD
+from barfem.show.car.words import CAUTION, holes_words, print_head
+from barfem.show.console import BAD, GOOD
 from barfem.show.numbers import NONE, significant, whole
 from barfem.show.parts import bullets, listed, paragraph, printing, titled_table, warned_and_assumed
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words
@@ -26,8 +26,7 @@ Row = dict[str, Any]
 def print_car(console: Console, found: CarResult, *, full: bool = False) -> None:
     """Print the car; `full` with every table and assumption."""
     car = found.car
-    paragraph(console, car.name, style=HEAD)
-    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
+    print_head(console, car)
     paragraph(console, f"Holes: {holes_words(found.holes)}.")
     for made in result_tables(found, full=full):
         titled_table(console, made)

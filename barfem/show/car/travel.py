@@ -5,8 +5,8 @@ from __future__ import annotations
 from rich.console import Console
 
 from barfem.car.travel import AxleTravel, TravelResult
-from barfem.show.car.words import CAUTION, CONVENTION_LINE
-from barfem.show.console import HEAD, print_table
+from barfem.show.car.words import CAUTION, print_head
+from barfem.show.console import print_table
 from barfem.show.numbers import whole
 from barfem.show.parts import bullets, heading, paragraph, printing, warned_and_assumed
 from barfem.show.tables import Table, column, table, words
@@ -19,8 +19,7 @@ NAMES = {"roll": "roll", "one_wheel": "one wheel", "parallel": "parallel"}
 @printing()
 def print_travel(console: Console, found: TravelResult) -> None:
     """Print the travels."""
-    paragraph(console, found.car.name, style=HEAD)
-    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
+    print_head(console, found.car)
     for axle, each in found.axles.items():
         heading(console, f"The {axle} bar's ends" if each is not None else f"{axle}: no bar")
         if each is not None:

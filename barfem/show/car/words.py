@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-__all__ = ["CAUTION", "CONVENTION_LINE", "bar_holes", "holes_words"]
+from rich.console import Console
+
+from barfem.car.car import Car
+from barfem.check.api import LOOK_TWICE
+from barfem.show.console import HEAD
+from barfem.show.parts import paragraph
+
+__all__ = ["CAUTION", "CONVENTION_LINE", "bar_holes", "holes_words", "print_head"]
 
 CONVENTION_LINE = (
     "ISO 8855 axes; a_y > 0 left turn, a_x < 0 braking, in g; roll > 0 right side down; bump, tension > 0; all from "
@@ -26,3 +33,11 @@ def bar_holes(pair: tuple[str, str] | None) -> str:
 def holes_words(holes: Mapping[str, tuple[str, str] | None]) -> str:
     """The holes of both axles."""
     return ", ".join(f"{axle} {bar_holes(pair)}" for axle, pair in holes.items())
+
+
+def print_head(console: Console, car: Car) -> None:
+    """The first lines of every command on a car: its name, what may be a slip of its file, and the conventions."""
+    paragraph(console, car.name, style=HEAD)
+    for text in car.odd:
+        paragraph(console, f"{LOOK_TWICE}{text}")
+    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
