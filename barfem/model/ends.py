@@ -21,6 +21,7 @@ _LEAST_HOLE_MM = 1.0
 _LEAST_SCALE = 0.1
 _SHORTEST_TRANSITION_MM = 0.1
 _LEAST_THICKNESS_MM = 1.0
+_WIDEST = 10.0  # diameters; the solid of a hole in a far wider flat would be computed for minutes
 
 
 def read_end(table: EndsTable, *, side: Side, centreline: Centreline, section: Section, notes: Notes) -> End:
@@ -132,6 +133,13 @@ def _flat(table: EndsTable, *, side: Side, centreline: Centreline, section: Sect
             "thickness",
             f"thickness {thickness:g} mm is too thin to hold a link.",
             f"{_LEAST_THICKNESS_MM:g} mm or more.",
+        )
+    if width > _WIDEST * section.diameter_mm:
+        raise refuse(
+            "width",
+            f"width {width:g} mm is {width / section.diameter_mm:.3g} times the bar's diameter of "
+            f"{section.diameter_mm:g} mm: no end is forged so wide.",
+            f"at most {_WIDEST:g} diameters; ends have 1 to 3.",
         )
     if thickness > width:
         raise refuse(

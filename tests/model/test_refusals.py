@@ -203,6 +203,12 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
     "flat all transition": (flat(transition=95), "[ends] flat, transition", ("95",), "less than 95"),
     "flat along the bar": (flat(normal=[1, 0, 0]), "[ends] flat, normal", ("along",), "across the bar"),
     "flat without thickness": (flat(thickness=DELETE), "[ends] flat, thickness", ("no thickness",), "thickness = "),
+    "flat of a slipped point": (
+        flat(width=400),
+        "[ends] flat, width",
+        ("400 mm is 16.7 times",),
+        "at most 10 diameters",
+    ),
     "flat on edge": (flat(thickness=50), "[ends] flat, thickness", ("50", "40"), "below width"),
     "pressed solid bar": (flat(kind="pressed"), "[ends] flat, kind", ("solid",), "forged"),
     "pressed to less than a wall": (
