@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from barfem.model.csv_lines import refuse_long_lines
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.model.grouped import counted
@@ -140,7 +141,9 @@ def _rows(path: Path) -> list[tuple[int, list[_Cell]]]:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")  # what spreadsheets write where they do not write UTF-8
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    refuse_long_lines(text, file=str(path), expected="a CSV file of tests")
+    lines = text.split("\n")
     kept = [
         (number_, line) for number_, line in enumerate(lines, 1) if line.strip() and not line.lstrip().startswith("#")
     ]

@@ -14,6 +14,7 @@ import os
 import re
 from collections.abc import Mapping, Sequence
 
+from barfem.model.csv_lines import refuse_long_lines
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.model.grouped import counted
@@ -261,6 +262,8 @@ def _text(path: str, kind: str) -> tuple[str, list[str]]:
         raise InputError(
             f"the file cannot be read: {error.strerror or error}.", file=path, expected=f"the path of {kind}."
         ) from error
+    if path.lower().endswith(".toml"):
+        raise InputError("this is a TOML file, such as a bar file.", file=path, expected=f"{kind}.")
     if len(raw) > LARGEST_BYTES:
         raise InputError("the file is larger than 20 MB.", file=path, expected=f"{kind}.")
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
@@ -283,6 +286,7 @@ def _text(path: str, kind: str) -> tuple[str, list[str]]:
     if "\r" in text:
         notes.append("line ends CR LF")
         text = text.replace("\r\n", "\n").replace("\r", "\n")
+    refuse_long_lines(text, file=path, expected=kind)
     return text, notes
 
 

@@ -189,3 +189,21 @@ def test_a_command_line_that_is_printed_can_be_typed_where_a_name_has_a_space(tm
         assert shlex.split(full) == ["check", name, "--full"]
     assert main(["my bar.toml"]) == 2
     assert "barfem check 'my bar.toml'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "command", ["inspect bar.toml {}", "identify bar.toml {}", "bends {} --to to.toml --like bar.toml", "fit {}"]
+)
+@pytest.mark.parametrize(("name", "text", "named"), [
+    ("one.csv", "a" * 200_000, "line 1: the line has 200 000 characters"),
+    ("bar.toml", SOLID, "bar.toml"),
+])  # fmt: skip
+def test_of_tables_that_are_none(tmp_path, capsys, monkeypatch, command, name, text, named):
+    """A file without line ends, which Python's reader of CSV refuses by an error of its own; a bar file as a table."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "bar.toml").write_text(SOLID, encoding="utf-8")
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    assert main(command.format(name).split()) == 2
+    message = capsys.readouterr().err
+    assert named in message and "Right would be: a" in message and "decimal commas" not in message
+    assert not (tmp_path / "to.toml").exists()
