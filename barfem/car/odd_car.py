@@ -15,7 +15,8 @@ from barfem.model.notes import Notes
 
 __all__ = ["tell_of_odd_car"]
 
-_LEAST_HZ, _MOST_HZ = 0.6, 15.0
+_LEAST_HZ = {"springs": 0.6, "tyres": 2.5}  # of tyres in kgf/mm 2, of tyres as they are 3.5 (lorries) to 6
+_MOST_HZ = 15.0
 
 
 class _Usual(NamedTuple):
@@ -48,7 +49,7 @@ def tell_of_odd_car(
             )
         for what, rate in (("springs", axle.spring.wheel_rate_N_per_mm), ("tyres", axle.tyre_rate_N_per_mm)):
             hertz = _hertz(rate, mass)
-            if 0.0 < hertz < math.inf and not _LEAST_HZ <= hertz <= _MOST_HZ:
+            if 0.0 < hertz < math.inf and not _LEAST_HZ[what] <= hertz <= _MOST_HZ:
                 notes.look_twice(
                     f"[{axle.name}] on its {what} alone the body would bounce at {hertz:.2g} Hz, cars at 1 to 6: is "
                     "the rate in N/mm?"
@@ -84,6 +85,12 @@ def _of_axle(axle: Axle) -> Iterator[_Usual]:
 def _of_bar(bar: AxleBar) -> Iterator[_Usual]:
     if bar.mm_per_turn is not None:
         yield _Usual("link_thread", bar.mm_per_turn, 0.35, 8.0, "mm a turn", "is pitch in mm?")
+    for sides, key, most in (
+        (bar.ride_offset_mm, "ride_offset", 100.0),
+        (bar.link_error_mm, "link_length_error", 20.0),
+    ):
+        for value in sides:
+            yield _Usual(key, value, -most, most, "mm", "is it in mm?")
     for number, (_, _, lever) in enumerate(bar.rates, start=1):
         if lever is not None:
             yield _Usual(f"rates {number}, lever", lever, 50.0, 800.0, "mm", "is it in mm, from the bar's axis?")

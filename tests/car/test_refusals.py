@@ -148,6 +148,7 @@ def test_units_and_defaults_are_told():
         ({"front__spring_rate": 55_000.0}, "[front] on its springs alone the body would bounce at"),
         ({"front__spring_rate": 0.055}, "[front] on its springs alone the body would bounce at"),
         ({"front__tyre_rate": 2.2}, "[front] on its tyres alone the body would bounce at"),
+        ({"front__tyre_rate": 21.0}, "[front] on its tyres alone the body would bounce at"),
         ({"front__tyre_rate": "rigid"}, ""),
         (
             {"front__bar__rates": [{"hole": "2", "one_end_held": 16_000.0}]},
@@ -209,6 +210,9 @@ def test_camber_gain_and_roll_gradient_have_no_other_unit(changes, words):
             {"front__bar__rates": [{"hole": "2", "one_end_held": 16.0, "lever": 10.0}]},
             "[front.bar] rates 1, lever 10 mm",
         ),
+        ({"front__bar__ride_offset": {"left": 5000.0, "right": 0.0}}, "[front.bar] ride_offset 5000 mm is not usual"),
+        ({"front__bar__link_length_error": 140.0}, "[front.bar] link_length_error 140 mm is not usual"),
+        ({"front__bar__link_length_error": 4.0}, ""),
         ({"drive__rear_differential": {"torque_bias": 22.0}}, "[drive] torque_bias 22 is not usual"),
         ({"drive__rear_differential": "locked"}, ""),
         ({"tyres__load": 26_000.0}, "[tyres] load 26000 N is not usual"),
