@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from barfem.model.bar import Collar, Mount
 from barfem.model.centreline import Centreline
 from barfem.model.errors import InputError
-from barfem.model.mounts import at_least_one
+from barfem.model.mounts import at_least_one, too_long
 from barfem.model.schema import CollarTable
 
 __all__ = ["mount_beside", "read_collars"]
@@ -26,6 +26,8 @@ def read_collars(tables: Sequence[CollarTable], *, centreline: Centreline) -> tu
     for number, table in enumerate(tables, start=1):
         where = f"[[collars]] {number}"
         reach = middle - 0.5 * table.length
+        if reach < 0.0:
+            raise too_long("collar", table.length, middle, where=where)
         if abs(table.from_middle) > reach:
             raise InputError(
                 f"a collar at from_middle = {table.from_middle:g} mm with its length of {table.length:g} mm is off the "

@@ -14,7 +14,7 @@ from barfem.model.notes import Notes
 from barfem.model.schema import MountTable
 from barfem.model.warned import Effect
 
-__all__ = ["at_least_one", "read_mounts"]
+__all__ = ["at_least_one", "read_mounts", "too_long"]
 
 _LEAST_AXIAL_N_PER_MM = 1e-3  # below it nothing keeps the bar in its place
 
@@ -75,6 +75,15 @@ def read_mounts(tables: Sequence[MountTable], *, centreline: Centreline, notes: 
     return mounts
 
 
+def too_long(what: str, length_mm: float, middle_mm: float, *, where: str) -> InputError:
+    """What is longer than the bar that it sits on, whose middle is `middle_mm` from both tips."""
+    return InputError(
+        f"a {what} of {length_mm:g} mm is longer than the bar, {2.0 * middle_mm:.5g} mm along its centreline.",
+        where=f"{where}, length",
+        expected="the mm of the bar that it holds, such as 40.",
+    )
+
+
 def _mount(table: MountTable, number: int, centreline: Centreline) -> Mount:
     where = f"[[mounts]] {number}"
     middle = 0.5 * centreline.length_mm
@@ -91,6 +100,8 @@ def _mount(table: MountTable, number: int, centreline: Centreline) -> Mount:
         key, given = "from_middle", table.from_middle or 0.0
         from_middle = given
     half = 0.5 * table.length
+    if half > middle:
+        raise too_long("mount", table.length, middle, where=where)
     if abs(from_middle) + half > middle + 1e-9:
         over = f" with its length of {table.length:g} mm" if table.length and abs(from_middle) <= middle else ""
         raise InputError(

@@ -45,6 +45,8 @@ RUBBER_N_PER_MM = 2000.0, 8000.0
 WIDEST_FLAT = 4.0  # diameters; a round spreads to 3
 LEAST_BEND_DEG = 2.0  # 90 deg is 1.57 rad
 LEAST_YIELD = 0.3  # of the tensile strength; annealed steels have 0.4 or more, hardened ones 0.8
+LONGEST_BAR_MM = 4000.0  # along its centreline; bars of cars have 1 000 to 2 200
+MOST_RATIO = 0.8  # of the cycle's other end to its full travel: from there on next to nothing moves
 LEAST_TARGET_CYCLES = 1000.0
 GREATEST_YIELD_MARGIN = 3.0  # yield at four times the stress
 LEAST_SURVIVAL = 0.5
@@ -211,6 +213,8 @@ def _length_errors(bar: Bar) -> Iterator[str]:
 
 
 def _bends(found: Dimensions) -> Iterator[str]:
+    if found.developed_length_mm > LONGEST_BAR_MM:
+        yield f"a bar {found.developed_length_mm:.0f} mm long along its centreline: a slipped point, or another unit?"
     least = min(found.bend_angles_deg, default=np.inf)
     if least < LEAST_BEND_DEG:
         yield f"a bend of {least:.3g} deg: radians written as deg?"
@@ -223,6 +227,11 @@ def _steel(bar: Bar) -> Iterator[str]:
 
 
 def _targets(bar: Bar) -> Iterator[str]:
+    if bar.duty.ratio > MOST_RATIO:
+        yield f"a duty ratio of {bar.duty.ratio:g}, cycles between nearly the same travels: -1 or 0 meant?"
+    strokes = [block.pickup_mm for block in bar.duty.blocks]
+    if strokes and max(strokes) < LEAST_TRAVEL_MM:
+        yield f"blocks of at most {max(strokes):.3g} mm of travel: inches or metres written as mm?"
     if bar.duty.target_cycles_given and bar.duty.target_cycles < LEAST_TARGET_CYCLES:
         yield f"a target of {bar.duty.target_cycles:g} cycles of full travel: thousands left out?"
     if bar.targets.yield_margin > GREATEST_YIELD_MARGIN:

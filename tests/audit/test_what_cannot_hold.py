@@ -57,6 +57,10 @@ SLIPS = {
     ),
     "hole of a hair": ([("ends.holes.0.diameter", 1e-300)], r"holes 1, diameter: diameter 1e-300 mm"),
     "hardness without its scale": ([("material.hardness", 45)], 'hardness: 45 does not say its scale.*"45 HRC"'),
+    "collar longer than the bar": (
+        [("collars", [{"from_middle": 0.0, "length": 3000.0, "kind": "pressed"}])],
+        "a collar of 3000 mm is longer than the bar, 1458.8 mm",
+    ),
     "name of two lines": ([("name", "a\nb")], "line break or a control character"),
     "name that colours the terminal": ([("name", "a\x1b[31mb")], "line break or a control character"),
 }  # fmt: skip

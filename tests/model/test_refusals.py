@@ -220,6 +220,12 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
     "ends far stronger than the bar": ((("ends.strength_scale", 2),), "[ends] strength_scale", ("2",), "below 1"),
     # mounts
     "one mount": ((("mounts", [MOUNT]),), "[[mounts]]", ("1 mount",), "two"),
+    "mount longer than the bar": (
+        (("mounts.1.length", 2e3),),
+        "[[mounts]] 2, length",
+        ("mount of 2000",),
+        "such as 40",
+    ),
     "mount off the bar": ((("mounts.1.from_middle", 800),), "[[mounts]] 2, from_middle", ("800", "729"), "709"),
     "mount over the tip": ((("mounts.1.from_middle", 720),), "[[mounts]] 2, from_middle", ("length of 40",), "709"),
     "mount without place": ((("mounts.1.from_middle", DELETE),), "[[mounts]] 2", ("neither",), "from_middle = "),
