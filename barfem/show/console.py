@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table as RichTable
 from rich.text import Text
 
-from barfem.show.numbers import unbroken
+from barfem.show.numbers import printable, unbroken
 from barfem.show.tables import Table
 
 __all__ = ["BAD", "GOOD", "HEAD", "PIPED", "STYLES", "make_console", "print_table", "wrap"]
@@ -63,6 +63,7 @@ def print_table(console: Console, table: Table) -> None:
 
 def wrap(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:
     """Lines of at most `width`, never broken inside a number, between a number and its unit, or at a hyphen."""
-    return textwrap.wrap(
+    lines = textwrap.wrap(
         unbroken(text), max(width, 20), initial_indent=first, subsequent_indent=then, break_on_hyphens=False
     )
+    return [printable(line) for line in lines]

@@ -236,3 +236,10 @@ def test_the_whole_review_of_a_bar_in_its_way(tmp_path, capsys):
 def test_a_hole_setting_that_fails_stops():
     review = review_bar(read_bar("geometries/pickup-rear-unequal.toml"))
     assert [each for each in review.stops if each.rule == "stress"]
+
+
+def test_the_printed_review_has_ordinary_spaces_within_its_numbers(capsys):
+    """260 000 cycles, with the space that every screen and every maker's editor has."""
+    assert main(["review", str(Path(__file__).parents[2] / "geometries" / "pickup-rear-tube.toml")]) == 1
+    text = capsys.readouterr().out
+    assert "000 cycles" in text and not [letter for letter in text if "\ue000" <= letter <= "\uf8ff"]
