@@ -256,7 +256,7 @@ def _translated(error: ValidationError, path: Path) -> InputError:
         return InputError(
             f'"{key}" is missing.',
             where=".".join(table) or None,
-            expected="a table laid out like those that ship with barfem (see `barfem materials`).",
+            expected=_LAID_OUT,
             file=str(path),
         )
     if first["type"] == "barfem":
@@ -270,9 +270,37 @@ def _translated(error: ValidationError, path: Path) -> InputError:
             expected=f"{a_steels(of)}, without quotes: a material table holds plain numbers in these units.",
             file=str(path),
         )
+    given = "a table" if isinstance(first["input"], dict) else f"{first['input']!r:.60}"
+    wanted = _WANTED.get(first["type"], "").format(**first.get("ctx", {}))
+    if wanted:
+        return InputError(f"{given} stands here.", where=where, expected=f"{wanted}.", file=str(path))
     message = first["msg"].removeprefix("Value error, ")
-    given = "" if isinstance(first["input"], dict) else f", not {first['input']!r}"
-    return InputError(f"{message}{given}.", where=where, file=str(path))
+    shown = "" if isinstance(first["input"], dict) else f", not {given}"
+    return InputError(f"{message}{shown}.", where=where, expected=_LAID_OUT, file=str(path))
+
+
+_LAID_OUT = "a table laid out like those that ship with barfem (see `barfem materials`)."
+_QUANTITY = 'a table, such as {{ value = 1200, source = "..." }} of a number; laid out as in barfem\'s own'
+_WANTED = {
+    "string_type": "text in quotes",
+    "string_too_short": "text that is not empty",
+    "model_type": _QUANTITY,
+    "model_attributes_type": _QUANTITY,
+    "dict_type": _QUANTITY,
+    "float_type": "a number without quotes",
+    "float_parsing": "a number without quotes",
+    "finite_number": "a finite number",
+    "greater_than": "a number above {gt:g}",
+    "greater_than_equal": "{ge:g} or more",
+    "less_than": "a number below {lt:g}",
+    "less_than_equal": "at most {le:g}",
+    "literal_error": "{expected}",
+    "int_parsing_size": "a number of usual size",
+    "bool_type": "true or false",
+    "tuple_type": "a list, in square brackets",
+    "list_type": "a list, in square brackets",
+}
+"""What is right where pydantic's own words name none, by the type of its complaint."""
 
 
 def _model_at(table: tuple[str, ...]) -> type[_Strict]:

@@ -327,13 +327,18 @@ def changed(tmp_path: Path, old: str, new: str) -> Path:
         ('grade = "51CrV4"\n', "", ['"grade" is missing']),
         ("format = 1", "format = 2", ["format"]),
         ("format = 1", "format = ", ["not TOML"]),
+        ('grade = "51CrV4"', "grade = 7", ["grade: 7 stands here", "text in quotes"]),
+        ('grade = "51CrV4"', "grade = { a = 1 }", ["grade: a table stands here", "text in quotes"]),
+        ("E = {", "E = 206000 # {", ["E: 206000 stands here", "a table, such as { value = "]),
+        ("value = 1200", "value = [1200]", ["yield_strength.value: [1200]"]),
     ],
 )
 def test_a_broken_table_says_what_is_wrong_and_where(tmp_path: Path, old: str, new: str, words: list[str]) -> None:
     path = changed(tmp_path, old, new)
     with pytest.raises(InputError) as error:
         read_table(path)
-    assert str(path) in str(error.value)
+    assert str(path) in str(error.value) and "Right would be: " in str(error.value)
+    assert "Input should" not in str(error.value)
     for word in words:
         assert word in str(error.value)
 
