@@ -40,7 +40,8 @@ LEAST_HOLE_MM = 6.0  # links hang on M8 to M14: half of 10.2 is a radius
 LEAST_BUSHING_MM = 5.0
 SOFTEST_MOUNT_N_PER_MM, STIFFEST_MOUNT_N_PER_MM = 100.0, 1e6  # rubber has some thousand, hard plastic some ten thousand
 RUBBER_N_PER_MM = 2000.0, 8000.0
-"""As `barfem new` says. Typed as lbf/in the same figures are 350 to 1 400 N/mm."""
+"""As `barfem new` says. What is typed with its unit as lbf/in and was N/mm comes out as 350 to 1 400 N/mm."""
+TYPED_IN_LBF = 0.175 * RUBBER_N_PER_MM[1]
 
 WIDEST_FLAT = 4.0  # diameters; a round spreads to 3
 LEAST_BEND_DEG = 2.0  # 90 deg is 1.57 rad
@@ -188,7 +189,7 @@ def _units(bar: Bar) -> Iterator[str]:
     across = [k for mount in bar.mounts if (k := mount.radial_stiffness_N_per_mm) > 0.0]  # 0: it holds nothing across
     if across and min(across) < SOFTEST_MOUNT_N_PER_MM:
         yield f"a bushing of {min(across):.3g} N/mm: kN/mm written as N/mm?"
-    elif across and min(across) < RUBBER_N_PER_MM[0]:
+    elif across and min(across) < TYPED_IN_LBF:
         soft, stiff = RUBBER_N_PER_MM
         yield f"a bushing of {min(across):.3g} N/mm, where rubber has {soft:.0f} to {stiff:.0f}: lbf/in for N/mm?"
 
