@@ -54,6 +54,7 @@ def first_good(
     known = {-1: before}
     place = [0.0, *at] if at is not None else [float(i) for i in range(count + 1)]
     told = looked_at if at is not None else "both"
+    pairs = sure or told != "both"
 
     def look(numbers: Iterable[float]) -> Generator[Sequence[int], Sequence[float], bool]:
         new = sorted({min(max(int(n), 0), count - 1) for n in numbers} - set(known))
@@ -66,10 +67,10 @@ def first_good(
         share = (turn - place[i]) / (place[i + 1] - place[i])
         return (told == "good" and CLEAR < share <= 1.0) or (told == "bad" and 0.0 <= share < 1.0 - CLEAR)
 
-    def around(i: int, turn: float, sure: bool = True) -> set[int]:
+    def around(i: int, turn: float, well_known: bool) -> set[int]:
         """What to look at where the score is thought to turn before step i."""
         one = i - 1 if told == "bad" else i
-        return {one} if not sure or (0 <= i < count and clear(i, turn)) else {i - 1, i}
+        return {one} if not well_known or (0 <= i < count and clear(i, turn)) else {i - 1, i}
 
     if guess is not None and math.isfinite(guess):
         yield from look(around(math.ceil(guess), -before, sure))
@@ -84,7 +85,7 @@ def first_good(
             beyond = _beyond(known, place, to)
             # Where a look is where the score is thought to turn, beside it is asked as it would be between two looks.
             if len(beyond) == 1 and math.isfinite(to):
-                beyond = [max(n, last + 1) for n in around(beyond[0], to)]
+                beyond = [max(n, last + 1) for n in around(beyond[0], to, pairs)]
             if not (yield from look(beyond)):
                 return None
             continue
@@ -97,7 +98,7 @@ def first_good(
         if told == "bad" and bad >= 0 and known[bad] < -_SURE and clear(bad + 1, far):
             return bad + 1
         i = bisect_left(place, far) - 1
-        numbers = {min(max(n, bad + 1), good - 1) for n in around(i, far)}
+        numbers = {min(max(n, bad + 1), good - 1) for n in around(i, far, pairs)}
         yield from look(numbers if turn % 4 < 3 else numbers | {(bad + good) // 2})
     return min((i for i, score in known.items() if score > 0.0), default=None)
 

@@ -132,7 +132,7 @@ BROKEN: dict[str, tuple[tuple[tuple[str, Any], ...], tuple[str, ...]]] = {
     "points that coincide": ((("centreline.points.2", POINTS[1]),), ("[centreline]", "2 and 3")),
     "arcs that overlap": ((("centreline.bend_radius", 560.0),), ("[centreline]", "560")),
     "a radius below the bar's": ((("centreline.bend_radius", 9.0),), ("bend_radius", "9 mm")),
-    "too few radii": ((("centreline.bend_radius", [50.0]),), ("1 radii", "2")),
+    "too few radii": ((("centreline.bend_radius", [50.0]),), ("1 radius", "2")),
     "arms that cross": (
         (("centreline", DELETE), ("arms", {"width": 1e3, "length": 250, "splay": 70, "bend_radius": 50})),
         ("[arms]", "splay"),

@@ -116,7 +116,7 @@ REFUSED = [
     ({"bend_angel": 1.0}, "bend_angle"),
     ({"bend_angle": -1.0}, "below 0"),
     ({"bend_angle": [1.0, -1.0]}, "below its start"),
-    ({"bend_angle": [1.0]}, "entries"),
+    ({"bend_angle": [1.0]}, "1 entry"),
     ({"bend_angle": "wide"}, "not a number"),
     ({"bend_angle": {"bend": 1.0}}, "no band"),
     ({"bend_angle": {"band": 1.0, "distribution": "triangle"}}, "distribution"),
