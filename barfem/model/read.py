@@ -72,6 +72,12 @@ def bar_from_dict(data: Mapping[str, Any], *, source: str | None = None) -> Bar:
         As `read_bar`.
     """
     try:
+        if not isinstance(data, Mapping):
+            raise InputError(
+                f"{type(data).__name__} in place of the tables of a bar file.",
+                where="bar file",
+                expected="a dictionary of tables, as tomllib or json reads them; read_bar takes a path.",
+            )
         refuse_huge_integers(data)
         return _bar(data, source)
     except InputError as error:
@@ -89,6 +95,12 @@ def _bar(data: Mapping[str, Any], source: str | None) -> Bar:
             "this is a car file.",
             where="[car]",
             expected="a bar file, with [section] and [ends]; a car file goes to barfem car.",
+        )
+    if "conditions" in data and "section" not in data:
+        raise InputError(
+            "this is a table of a steel.",
+            where="[conditions]",
+            expected="a bar file, whose [material] grade names the table; barfem materials shows it.",
         )
     try:
         file = BarFile.model_validate(data)

@@ -47,8 +47,11 @@ def read_bytes(path: str | os.PathLike[str], *, kind: str = "bar file", largest:
     InputError
         As `read_toml`, but for what the bytes say.
     """
-    shown = _shown_path(path)
     expected = f"the path of a {kind}."
+    if not isinstance(path, str | bytes | os.PathLike):
+        more = " Tables go through bar_from_dict." if isinstance(path, dict) else ""
+        raise InputError(f"{type(path).__name__} in place of a path.", where=kind, expected=expected + more)
+    shown = _shown_path(path)
     try:
         with open(os.fspath(path), "rb") as file:
             mode = os.fstat(file.fileno()).st_mode

@@ -3,7 +3,15 @@
 import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, ConfigDict, Field, StrictBool, WithJsonSchema
+from pydantic import (
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StrictBool,
+    ValidationInfo,
+    WithJsonSchema,
+    field_validator,
+)
 
 from barfem.model.errors import InputError
 from barfem.model.hardness import parse_hardness
@@ -108,6 +116,18 @@ class BoxTable(Table):
     low: Point = Field(description="low = [x, y, z], the corner of least coordinates")
     high: Point = Field(description="high = [x, y, z], the opposite corner")
 
+    @field_validator("high")
+    @classmethod
+    def _above_low(cls, high: tuple[float, ...], info: ValidationInfo) -> tuple[float, ...]:
+        # A box turned inside out holds nothing, and everything would keep clear of it.
+        for axis, one, other in zip("xyz", info.data.get("low", high), high, strict=True):
+            if one > other:
+                raise refusal(
+                    f"{axis} ends at {other:g} mm, below its start of {one:g} mm in low.",
+                    "low = the least x, y and z of the box, high = the greatest.",
+                )
+        return high
+
 
 class SphereTable(Table):
     name: Text = Field(description='name = "joint"')
@@ -122,6 +142,13 @@ class CylinderTable(Table):
     start: Point = Field(alias="from", description="from = [x, y, z], the middle of one end")
     to: Point = Field(description="to = [x, y, z], the middle of the other end")
     radius: PositiveLength = Field(description="radius = 30.0 (mm)")
+
+    @field_validator("to")
+    @classmethod
+    def _elsewhere(cls, to: tuple[float, ...], info: ValidationInfo) -> tuple[float, ...]:
+        if to == info.data.get("start"):
+            raise refusal("from and to are one place.", "the middles of both ends; a ball stands under spheres.")
+        return to
 
 
 class KeepOutTable(Table):

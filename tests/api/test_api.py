@@ -70,6 +70,16 @@ def test_a_change_that_makes_no_bar_is_refused_as_a_file_is():
         barfem.change(bar, {"centreline.bend_radius": 5})
 
 
+@pytest.mark.parametrize("given", [None, 5, 2.5, ["bar.toml"], {"name": "x"}])
+def test_what_is_neither_path_nor_bar_is_refused_and_says_what_would_be_right(given):
+    for asked in (barfem.read_bar, barfem.check_bar):
+        with pytest.raises(barfem.InputError, match="in place of a path. Right would be: the path of a bar file"):
+            asked(given)
+    if not isinstance(given, dict):
+        with pytest.raises(barfem.InputError, match="in place of the tables of a bar file"):
+            barfem.bar_from_dict(given)
+
+
 def test_rows_are_flat_alike_and_whole(check):
     for rows, least in (("settings", 3), ("places", 30), ("states", 9), ("mount_reactions", 6), ("lives", 9)):
         found = check.records(rows)

@@ -216,6 +216,25 @@ def test_distance_from_bodies_by_hand():
     assert {each.name: round(each.gap_mm, 3) for each in near} == {"box": 8.0, "ball": 8.0, "rod": -7.0}
 
 
+@pytest.mark.parametrize(
+    ("body", "says"),
+    [
+        (
+            'boxes = [{ name = "sump", low = [0, 0, 10], high = [9, 9, 0] }]',
+            "high: z ends at 0 mm, below its start of 10 mm",
+        ),
+        ('cylinders = [{ name = "shaft", from = [1, 2, 3], to = [1, 2, 3], radius = 5 }]', "from and to are one place"),
+    ],
+)
+def test_a_body_that_holds_nothing_is_refused(body, says, tmp_path, capsys):
+    """Everything keeps clear of a box turned inside out: the review would pass whatever stands there."""
+    path = tmp_path / "bar.toml"
+    text = Path("geometries/pickup-front-solid.toml").read_text(encoding="utf-8")
+    path.write_text(f"{text}\n[keep_out]\n{body}\n", encoding="utf-8")
+    assert main(["review", str(path)]) == 2
+    assert says in capsys.readouterr().err
+
+
 def test_the_whole_review_of_a_bar_in_its_way(tmp_path, capsys):
     """A ball on the arm's way up: clear at rest, met in the sweep. The command says so and ends with 1."""
     text = Path("geometries/pickup-front-solid.toml").read_text(encoding="utf-8")
