@@ -73,7 +73,7 @@ def test_a_change_that_makes_no_bar_is_refused_as_a_file_is():
 @pytest.mark.parametrize("given", [None, 5, 2.5, ["bar.toml"], {"name": "x"}])
 def test_what_is_neither_path_nor_bar_is_refused_and_says_what_would_be_right(given):
     for asked in (barfem.read_bar, barfem.check_bar):
-        with pytest.raises(barfem.InputError, match="in place of a path. Right would be: the path of a bar file"):
+        with pytest.raises(barfem.InputError, match=r"in place of a path\. Right would be: the path of a bar file"):
             asked(given)
     if not isinstance(given, dict):
         with pytest.raises(barfem.InputError, match="in place of the tables of a bar file"):
