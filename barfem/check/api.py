@@ -141,6 +141,7 @@ def check_bar(
         result,
         solved=solved,
         described=result.described or describe(checked),
+        look_twice=look_twice(checked),
         cases={name: describe_case(checked, name) for name in cases},
         cautions=(*result.cautions, *CAUTIONS),
         not_judged=not_judged,
@@ -168,10 +169,6 @@ def write_vtu_of(path: str | os.PathLike[str], result: CheckResult) -> SettingRe
     return setting
 
 
-LOOK_TWICE = "Look twice: "
-"""Begins the line on what does not look like an anti-roll bar."""
-
-
 def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Load cases to judge, and those left out because one was asked for by name.
 
@@ -188,8 +185,13 @@ def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[s
     return (case,), tuple(one.name for one in left_out)
 
 
+def look_twice(bar: Bar) -> tuple[str, ...]:
+    """What does not look like an anti-roll bar, or like a slip of the pen, the likeliest first."""
+    return tuple(odd_words(bar, main_dimensions(bar)))
+
+
 def describe(bar: Bar) -> tuple[str, ...]:
-    """What was checked, in lines of words: what is odd first, steel, section, the shape to hold against the drawing."""
+    """What was checked, in lines of words: steel, section, the shape to hold against the drawing."""
     steel, section = bar.steel, bar.section
     body = f"round, {section.diameter_mm:g} mm diameter"
     if section.wall_mm is not None:
@@ -198,11 +200,8 @@ def describe(bar: Bar) -> tuple[str, ...]:
     surface = f"surface {steel.skin.title}"
     if section.wall_mm is not None:
         surface += f"; bore {steel.bore_skin.title}"
-    found = main_dimensions(bar)
-    odd = odd_words(bar, found)
-    *shape, mounts = shape_words(found)
+    *shape, mounts = shape_words(main_dimensions(bar))
     return (
-        *((f"{LOOK_TWICE}{'; '.join(odd)}",) if odd else ()),
         f"{steel.grade}, {steel.condition}: {strengths}{' (typical, not minimum)' if steel.typical else ''}; {surface}",
         body,
         *shape,

@@ -25,14 +25,15 @@ LEFT = 'style="text-align:left"'
 
 def bar_lines(bar: Bar) -> list[tuple[str, str]]:
     """(what, words) of a bar, lengths in mm."""
-    from barfem.check.api import describe, describe_case
+    from barfem.check.api import describe, describe_case, look_twice
     from barfem.model.bar_geometry import mass_kg
     from barfem.model.load_case import ROLL
     from barfem.show.numbers import printable, significant, whole
 
     steel, body = describe(bar)[:2]
     size = f"developed length {whole(bar.centreline.length_mm)} mm, mass {significant(mass_kg(bar))} kg"
-    lines = [("steel", steel), ("body", body), ("", printable(size))]
+    lines = [("look twice", text) for text in look_twice(bar)]
+    lines += [("steel", steel), ("body", body), ("", printable(size))]
     if bar.right.holes == bar.left.holes or _holes(bar.right) == _holes(bar.left):
         lines.append(("holes", _holes(bar.left)))
     else:

@@ -5,23 +5,27 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from barfem.check.api import LOOK_TWICE
 from barfem.check.result import CheckResult
 from barfem.show.lives import OVER
 from barfem.show.numbers import whole
 
-__all__ = ["lessons", "not_judged", "verdict", "verdict_line"]
+__all__ = ["lessons", "look_twice", "not_judged", "verdict", "verdict_line"]
 
 
 def verdict(result: CheckResult) -> str:
     """One sentence: does it pass, and where not."""
     settings = result.settings
     idle = next((setting.does_nothing for setting in settings if setting.does_nothing is not None), None)
-    if not settings and result.described and result.described[0].startswith(LOOK_TWICE):
-        idle = result.described[0].removeprefix(LOOK_TWICE).partition(";")[0].rstrip("?")
+    if not settings and result.look_twice:
+        idle = result.look_twice[0].rstrip("?")
     if idle is not None:  # before any number: none of them means what it seems to
         return f"VERDICT: {idle}. {_judged(result).removeprefix('VERDICT: ').capitalize()}"
     return _judged(result)
+
+
+def look_twice(texts: Sequence[str]) -> list[str]:
+    """The line on what may be a slip of the file; none where nothing is odd."""
+    return [f"Look twice: {'; '.join(texts)}"] if texts else []
 
 
 def verdict_line(result: CheckResult) -> str:

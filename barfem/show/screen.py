@@ -66,7 +66,7 @@ def print_screen(
 def _print(console: Console, result: CheckResult, advice: Sequence[Advice], asked: str, brief: int) -> None:
     drawing = drawing_words(result.drawing, result.revision)
     paragraph(console, f"{result.name}{f' ({drawing})' if drawing else ''}", style=HEAD)
-    for line in result.described:
+    for line in (*notes.look_twice(result.look_twice), *result.described):
         paragraph(console, line, then="  ")
     tables = settings_tables(result)
     together = brief >= CASES_TOGETHER and len({made.columns for made in tables}) == 1 < len(tables)

@@ -86,7 +86,7 @@ def warning_lines(result: CheckResult) -> list[str]:
 def head_lines(result: CheckResult) -> list[str]:
     """What was checked, and against which targets."""
     drawing = drawing_words(result.drawing, result.revision)
-    lines = [f"drawing {drawing}" if drawing else "", *result.described]
+    lines = [f"drawing {drawing}" if drawing else "", *notes.look_twice(result.look_twice), *result.described]
     lines.append(
         targets(result)
         + (f", Goodman safety factor {result.goodman_target:g}" if result.goodman_target is not None else "")

@@ -187,6 +187,13 @@ def test_display_is_short_and_whatever_the_file_says_is_escaped():
         assert "&lt;script&gt;" in html and len(html) < 8000
 
 
+def test_display_says_what_may_be_a_slip_beside_the_steel_and_not_in_its_place():
+    odd = barfem.change(barfem.read_bar(FRONT), {"links.length_error": 20.0})
+    shown = odd._repr_html_()
+    assert "look twice" in shown and "length_error +20 mm" in shown
+    assert "51CrV4" in shown and "22 mm diameter" in shown
+
+
 def test_display_says_the_verdict_and_the_units(check):
     for text in (repr(check), check._repr_html_()):
         assert "VERDICT: passes" in text and "N/mm" in text and "MPa" in text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from barfem.check.api import describe
+from barfem.check.api import describe, look_twice
 from barfem.model.data_paths import demo_bars
 from barfem.model.dimensions import arms_oppose, main_dimensions, shape_words
 from barfem.model.odd_shape import odd_words
@@ -160,8 +160,7 @@ def test_slips_of_the_pen_are_said_first_with_their_numbers(changed, message):
     bar = bar_from_dict({**U_BAR, **changed, "bends": {**U_BAR["bends"], **bends}})
     odd = odd_words(bar, main_dimensions(bar))
     assert len(odd) == len(message) and all(part in words for part, words in zip(message, odd, strict=True))
-    first = describe(bar)[0]
-    assert first.startswith("Look twice: ") == bool(message)
+    assert look_twice(bar) == tuple(odd) and describe(bar)[0].startswith(bar.steel.grade)
 
 
 def test_bushings_and_links_are_shown_though_no_limit_of_theirs_is_odd():

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from rich.console import Console
 
 from barfem.car.car import Car
-from barfem.check.api import LOOK_TWICE
 from barfem.show.console import HEAD
+from barfem.show.notes import look_twice
 from barfem.show.parts import paragraph
 
 __all__ = ["CAUTION", "CONVENTION_LINE", "bar_holes", "holes_words", "print_head"]
@@ -39,5 +39,5 @@ def print_head(console: Console, car: Car) -> None:
     """The first lines of every command on a car: its name, what may be a slip of its file, and the conventions."""
     paragraph(console, car.name, style=HEAD)
     for text in car.odd:
-        paragraph(console, f"{LOOK_TWICE}{text}")
+        paragraph(console, *look_twice([text]))
     paragraph(console, f"Conventions: {CONVENTION_LINE}.")
