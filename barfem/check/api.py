@@ -137,11 +137,12 @@ def check_bar(
         result = replace(check_unsolved(checked, error.unsolved), model=model)
     if vtu is not None:
         write_vtu_of(vtu, replace(result, solved=solved))
+    shape = main_dimensions(checked)
     return replace(
         result,
         solved=solved,
-        described=result.described or describe(checked),
-        look_twice=look_twice(checked),
+        described=result.described or describe(checked, shape),
+        look_twice=look_twice(checked, shape),
         cases={name: describe_case(checked, name) for name in cases},
         cautions=(*result.cautions, *CAUTIONS),
         not_judged=not_judged,
@@ -185,12 +186,12 @@ def cases_to_judge(bar: Bar, case: str | None) -> tuple[tuple[str, ...], tuple[s
     return (case,), tuple(one.name for one in left_out)
 
 
-def look_twice(bar: Bar) -> tuple[str, ...]:
+def look_twice(bar: Bar, shape: Dimensions | None = None) -> tuple[str, ...]:
     """What does not look like an anti-roll bar, or like a slip of the pen, the likeliest first."""
-    return tuple(odd_words(bar, main_dimensions(bar)))
+    return tuple(odd_words(bar, shape or main_dimensions(bar)))
 
 
-def describe(bar: Bar) -> tuple[str, ...]:
+def describe(bar: Bar, shape: Dimensions | None = None) -> tuple[str, ...]:
     """What was checked, in lines of words: steel, section, the shape to hold against the drawing."""
     steel, section = bar.steel, bar.section
     body = f"round, {section.diameter_mm:g} mm diameter"
@@ -200,11 +201,11 @@ def describe(bar: Bar) -> tuple[str, ...]:
     surface = f"surface {steel.skin.title}"
     if section.wall_mm is not None:
         surface += f"; bore {steel.bore_skin.title}"
-    *shape, mounts = shape_words(main_dimensions(bar))
+    *lines, mounts = shape_words(shape or main_dimensions(bar))
     return (
         f"{steel.grade}, {steel.condition}: {strengths}{' (typical, not minimum)' if steel.typical else ''}; {surface}",
         body,
-        *shape,
+        *lines,
         f"{mounts}; {held_words(bar)}",
     )
 
