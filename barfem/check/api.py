@@ -14,7 +14,7 @@ from barfem.check.result import CheckResult, SettingResult
 from barfem.check.solved import NothingSolved, Solved, solve_states
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
-from barfem.model.dimensions import held_words, main_dimensions, shape_words
+from barfem.model.dimensions import Dimensions, held_words, main_dimensions, shape_words
 from barfem.model.errors import InputError
 from barfem.model.load_case import CASES, case_named
 from barfem.model.odd_shape import odd_words
