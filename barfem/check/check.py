@@ -78,7 +78,7 @@ def check_solved(found: Solved, *, timing: Timing | None = None, critical_plane:
         ),
         warnings=(
             *bar.warnings,
-            *(Warned(words, Effect.TRAVEL) for words in unlike if telling),
+            *(Warned(words, Effect.COUNTED) for words in unlike if telling),
             *bend_warnings,
             *_warnings(bar, samples),
             *yield_warnings(rows),
