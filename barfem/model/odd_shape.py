@@ -1,8 +1,8 @@
 """What does not look like an anti-roll bar: slips of the pen that a solver would take at their word.
 
 A rotation or an arm with the wrong sign, a mount a hand's breadth off, arm and width exchanged, inches written as mm,
-a hole copied and not changed, N/m written as N/mm, radians as degrees, the share of bars that fails for the one that
-survives.
+a hole copied and not changed, N/m written as N/mm, radians as degrees, a motion ratio upside down, the share of bars
+that fails for the one that survives.
 Each is said with the numbers to hold against paper, before anything else of the check. A bar may be meant so: nothing
 is refused. The limits lie well outside what bars have; they are common practice, no source.
 """
@@ -14,13 +14,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, End
 from barfem.model.dimensions import Dimensions
 from barfem.model.links import joint_centres
 
 __all__ = ["odd_words"]
 
-UNEVEN_MM = 5.0  # of the middle between the mounts from that between the cut ends
+UNEVEN_MM = 5.0  # of the middle between the mounts from those between the cut ends and between the arms' roots
+MOST_CRANK = 0.4  # of the width, from the line of the mounts; bars that go around an engine have 0.25
 LONGEST_ARM = 0.6  # of the width; bars have 0.15 to 0.45
 SKEW_DEG = 20.0  # of one arm from the mirror image of the other
 LEAST_SPAN = 0.2  # of the outermost mounts, of the width; bars have 0.5 to 0.8
@@ -28,25 +29,34 @@ LEAST_TRAVEL_MM = 3.0
 LEAST_DIAMETER_MM = 8.0
 """Thinner than any bar of a road car (common practice, no source)."""
 
-LEAST_WALL = 0.03  # of the diameter; tubes of bars have 0.06 or more
+LEAST_WALL, MOST_WALL = 0.03, 0.3  # of the diameter; tubes of bars have 0.06 to 0.25
 LEAST_FROM_TIP_MM = 4.0
 """A drilled hole nearer to the cut end breaks out of it; none at all, and the joint is at the tip."""
 
 MOST_LENGTH_ERROR = 0.03
 """Of the link's length: 4 mm of 140, three turns of its thread."""
 
-LEAST_LINK_MM, LONGEST_LINK_MM = 20.0, 1000.0
+SET_BY_THREAD_MM = 5.0
+"""A preload that is set on purpose, at a short link too: four turns of 1.25 mm."""
+
+LEAST_LINK_MM, LONGEST_LINK_MM = 35.0, 1000.0  # two small rod ends, screwed together, have 50
 LEAST_HOLE_MM = 6.0  # links hang on M8 to M14: half of 10.2 is a radius
 LEAST_BUSHING_MM = 5.0
 SOFTEST_MOUNT_N_PER_MM, STIFFEST_MOUNT_N_PER_MM = 100.0, 1e6  # rubber has some thousand, hard plastic some ten thousand
 RUBBER_N_PER_MM = 2000.0, 8000.0
 """As `barfem new` says. What is typed with its unit as lbf/in and was N/mm comes out as 350 to 1 400 N/mm."""
 TYPED_IN_LBF = 0.175 * RUBBER_N_PER_MM[1]
+LEAST_ALONG_N_PER_MM = 10.0
+"""Of all bushings together, along the bar: below it the bar gives way to links that lean rather than twist."""
 
-WIDEST_FLAT = 4.0  # diameters; a round spreads to 3
+LEAST_ABOUT_NMM_PER_RAD = 2000.0  # bonded rubber has 50 to 1 500 N m/rad; one that slides is given as 0
+
+WIDEST_FLAT, THINNEST_FLAT = 4.0, 0.1  # diameters; a round spreads to 3, and is forged to 0.4
 LEAST_BEND_DEG = 2.0  # 90 deg is 1.57 rad
+LEAST_TENSILE_MPA = 350.0  # mild steel has more; spring steel has 190 to 260 ksi
 LEAST_YIELD = 0.3  # of the tensile strength; annealed steels have 0.4 or more, hardened ones 0.8
 LONGEST_BAR_MM = 4000.0  # along its centreline; bars of cars have 1 000 to 2 200
+MOST_MOTION_RATIO = 1.2  # pickup over wheel travel
 MOST_RATIO = 0.8  # of the cycle's other end to its full travel: from there on next to nothing moves
 LEAST_TARGET_CYCLES = 1000.0
 GREATEST_YIELD_MARGIN = 3.0  # yield at four times the stress
@@ -85,20 +95,51 @@ def _arms(found: Dimensions) -> Iterator[str]:
 
 
 def _mounts(bar: Bar, found: Dimensions) -> Iterator[str]:
+    """A mount that slipped is off the cut ends' middle and that of the arms' roots; arms that differ are off one.
+
+    What is told of a mount out of its place is told once.
+    """
     ys = found.mounts_y_mm
-    off = 0.5 * (ys[0] + ys[-1] - sum(arm.tip_mm[1] for arm in found.arms))
+    bends = bar.centreline.bends
+    middles = [0.5 * sum(arm.tip_mm[1] for arm in found.arms)]
+    if len(bends) > 1:
+        roots, _ = bar.centreline.evaluate([b.start_station_mm + 0.5 * b.length_mm for b in (bends[0], bends[-1])])
+        middles.append(0.5 * float(roots[0, 1] + roots[1, 1]))
+    off = min((0.5 * (ys[0] + ys[-1]) - middle for middle in middles), key=abs)
+    span = abs(ys[-1] - ys[0])
+    if len(ys) > 1 and span < LEAST_SPAN * found.width_mm:
+        yield f"mounts {span:.3g} mm apart on a bar {found.width_mm:.0f} mm wide: inches written as mm?"
     if abs(off) > UNEVEN_MM:
         yield f"the mounts' middle lies {abs(off):.0f} mm {'left' if off > 0.0 else 'right'} of the bar's: a mount off?"
-    bends = bar.centreline.bends
+        return
     if bends:
         first, last = bends[0].start_station_mm, bends[-1].start_station_mm + bends[-1].length_mm
         on_arms = [mount for mount in bar.mounts if not first <= mount.station_mm <= last]
         if on_arms:
             beyond = max(max(first - mount.station_mm, mount.station_mm - last) for mount in on_arms)
             yield f"a mount sits on an arm, {beyond:.0f} mm beyond the outermost bend: a mount off?"
-    span = abs(ys[-1] - ys[0])
-    if len(ys) > 1 and span < LEAST_SPAN * found.width_mm:
-        yield f"mounts {span:.3g} mm apart on a bar {found.width_mm:.0f} mm wide: inches written as mm?"
+            return
+        if any(0.0 < m.station_mm - b.start_station_mm < b.length_mm for m in bar.mounts for b in bends):
+            yield "a mount's middle lies in a bend: a mount off?"
+            return
+    yield from _crank(bar, found)
+
+
+def _crank(bar: Bar, found: Dimensions) -> Iterator[str]:
+    """How far the bar goes from the straight line between its outermost mounts, to go around something."""
+    stations = sorted(mount.station_mm for mount in bar.mounts)
+    path, _ = bar.centreline.evaluate(np.linspace(stations[0], stations[-1], 201))
+    line = path[-1] - path[0]
+    size = float(np.linalg.norm(line))
+    if size < 1e-9:
+        return
+    away = path - path[0] - np.outer((path - path[0]) @ line / size**2, line)
+    most = float(np.linalg.norm(away, axis=1).max())
+    if most > MOST_CRANK * found.width_mm:
+        yield (
+            f"between the mounts the bar lies {most:.0f} mm off their line, on a width of {found.width_mm:.0f} mm: a "
+            "slipped point?"
+        )
 
 
 def _holes(bar: Bar, found: Dimensions) -> Iterator[str]:
@@ -120,18 +161,26 @@ def _holes(bar: Bar, found: Dimensions) -> Iterator[str]:
                 f"{arm.reach_mm:.0f} mm: a slipped point?"
             )
             return
-    bends = bar.centreline.bends
-    if not bends:
-        return
-    roots = bends[0].start_station_mm, bar.centreline.length_mm - bends[-1].start_station_mm - bends[-1].length_mm
     past = {
-        (hole.name, hole.from_tip_mm, root)
-        for end, root in zip((bar.right, bar.left), roots, strict=True)
+        (hole.name, hole.from_tip_mm, what)
+        for end, reach, what in _room(bar)
         for hole in end.holes
-        if hole.from_tip_mm > root
+        if hole.from_tip_mm > reach
     }
-    for name, from_tip, root in sorted(past)[:1]:
-        yield (f"hole {name} lies {from_tip:g} mm from the cut end, past the bend at {root:.4g} mm: a slipped point?")
+    for name, from_tip, what in sorted(past)[:1]:
+        yield (f"hole {name} lies {from_tip:g} mm from the cut end, past the {what}: a slipped point?")
+
+
+def _room(bar: Bar) -> Iterator[tuple[End, float, str]]:
+    """Each end, how far from its cut end holes are drilled, and what ends that room: its flat, or else its bend."""
+    line, bends = bar.centreline, bar.centreline.bends
+    for end in (bar.right, bar.left):
+        if end.flat is not None:
+            yield end, end.flat.length_mm, f"flat of {end.flat.length_mm:.4g} mm"
+        elif bends:
+            last = bends[-1].start_station_mm + bends[-1].length_mm
+            root = bends[0].start_station_mm if end is bar.right else line.length_mm - last
+            yield end, root, f"bend at {root:.4g} mm"
 
 
 def _ends_alike(bar: Bar) -> Iterator[str]:
@@ -157,6 +206,11 @@ def _units(bar: Bar) -> Iterator[str]:
     wall = bar.section.wall_mm
     if wall is not None and wall < LEAST_WALL * bar.section.diameter_mm:
         yield f"a wall of {wall:.3g} mm on a tube of {bar.section.diameter_mm:.3g} mm: inches written as mm?"
+    if wall is not None and wall > MOST_WALL * bar.section.diameter_mm:
+        yield (
+            f"a wall of {wall:.3g} mm on a tube of {bar.section.diameter_mm:.3g} mm: the bore's radius written for "
+            "the wall?"
+        )
     nearest = min(
         (hole.from_tip_mm for end in bar.ends for hole in end.holes if hole.from_tip_mm > 0.0), default=np.inf
     )
@@ -167,7 +221,7 @@ def _units(bar: Bar) -> Iterator[str]:
         yield f"travel of {travel:.3g} mm: {'inches' if travel > LEAST_TRAVEL_MM / 25.4 else 'metres'} written as mm?"
     lengths = [link.length_mm for link in (bar.right_link, bar.left_link) if link.length_mm is not None]
     if lengths and min(lengths) < LEAST_LINK_MM:
-        yield f"links {min(lengths):.3g} mm long: inches written as mm?"
+        yield f"links {min(lengths):.3g} mm long: inches or cm written as mm?"
     if lengths and max(lengths) > LONGEST_LINK_MM:
         yield f"links {max(lengths):.4g} mm long: a slipped point, or another unit?"
     yield from _length_errors(bar)
@@ -180,18 +234,39 @@ def _units(bar: Bar) -> Iterator[str]:
             f"a flat {widest:.4g} mm wide on a bar of {bar.section.diameter_mm:.3g} mm: width and length exchanged, "
             "or a slipped point?"
         )
+    thinnest = min(
+        (end.flat.thickness_mm for end in bar.ends if end.flat is not None and end.flat.kind == "forged"),
+        default=np.inf,
+    )
+    if thinnest < THINNEST_FLAT * bar.section.diameter_mm:
+        yield (
+            f"a flat {thinnest:.3g} mm thick on a bar of {bar.section.diameter_mm:.3g} mm diameter: a slipped point, "
+            "or another unit?"
+        )
     bushings = [mount.length_mm for mount in bar.mounts if mount.length_mm > 0.0]
     if bushings and min(bushings) < LEAST_BUSHING_MM:
         yield f"a bushing {min(bushings):.3g} mm long: inches written as mm?"
-    stiffest = max(mount.radial_stiffness_N_per_mm for mount in bar.mounts)
-    if stiffest > STIFFEST_MOUNT_N_PER_MM:
-        yield f"a bushing of {stiffest:.3g} N/mm: N/m written as N/mm?"
+    yield from _stiffnesses(bar)
+
+
+def _stiffnesses(bar: Bar) -> Iterator[str]:
     across = [k for mount in bar.mounts if (k := mount.radial_stiffness_N_per_mm) > 0.0]  # 0: it holds nothing across
-    if across and min(across) < SOFTEST_MOUNT_N_PER_MM:
-        yield f"a bushing of {min(across):.3g} N/mm: kN/mm written as N/mm?"
-    elif across and min(across) < TYPED_IN_LBF:
-        soft, stiff = RUBBER_N_PER_MM
-        yield f"a bushing of {min(across):.3g} N/mm, where rubber has {soft:.0f} to {stiff:.0f}: lbf/in for N/mm?"
+    brackets = [one for mount in bar.mounts if (one := mount.bracket_stiffness_N_per_mm) is not None]
+    links = [one for link in (bar.right_link, bar.left_link) if (one := link.axial_stiffness_N_per_mm) is not None]
+    for what, found in (("bushing", across), ("bracket", brackets), ("link", links)):
+        if found and max(found) > STIFFEST_MOUNT_N_PER_MM:
+            yield f"a {what} of {max(found):.3g} N/mm: N/m written as N/mm?"
+        if found and min(found) < SOFTEST_MOUNT_N_PER_MM:
+            yield f"a {what} of {min(found):.3g} N/mm: kN/mm written as N/mm?"
+        elif what == "bushing" and found and min(found) < TYPED_IN_LBF:
+            soft, stiff = RUBBER_N_PER_MM
+            yield f"a bushing of {min(found):.0f} N/mm, where rubber has {soft:.0f} to {stiff:.0f}: lbf/in for N/mm?"
+    along = sum(mount.axial_stiffness_N_per_mm for mount in bar.mounts)
+    if along < LEAST_ALONG_N_PER_MM:
+        yield f"bushings that hold the bar with {along:.3g} N/mm along it: kN/mm written as N/mm?"
+    about = [k for mount in bar.mounts if (k := mount.torsional_stiffness_Nmm_per_rad) > 0.0]
+    if about and min(about) < LEAST_ABOUT_NMM_PER_RAD:
+        yield f"a bushing of {min(about):.3g} N mm/rad about the bar: N m/rad written as N mm/rad?"
 
 
 def _length_errors(bar: Bar) -> Iterator[str]:
@@ -202,7 +277,7 @@ def _length_errors(bar: Bar) -> Iterator[str]:
         if length is None:
             joints = np.array(list(joint_centres(end, bar.centreline).values()))
             length = float(np.linalg.norm(np.array(link.pickup_mm) - joints, axis=1).min())
-        if abs(link.length_error_mm) > MOST_LENGTH_ERROR * length:
+        if abs(link.length_error_mm) > max(MOST_LENGTH_ERROR * length, SET_BY_THREAD_MM):
             off[end.side] = f"{link.length_error_mm:+g} mm on a link of {length:.4g} mm"
     if off:
         most = f"{100.0 * MOST_LENGTH_ERROR:g} %"
@@ -223,11 +298,19 @@ def _bends(found: Dimensions) -> Iterator[str]:
 
 def _steel(bar: Bar) -> Iterator[str]:
     found, tensile = bar.steel.yield_strength_MPa, bar.steel.tensile_strength_MPa
+    if tensile < LEAST_TENSILE_MPA:
+        yield f"a steel of {tensile:.4g} MPa tensile strength: ksi written as MPa?"
     if found < LEAST_YIELD * tensile:
         yield f"yield {found:.4g} MPa of tensile {tensile:.4g} MPa: ksi written as MPa?"
 
 
 def _targets(bar: Bar) -> Iterator[str]:
+    ratio = bar.travel.motion_ratio
+    if ratio is not None and ratio > MOST_MOTION_RATIO:
+        yield (
+            f"a motion ratio of {ratio:g}, pickup over wheel travel, of which bars have 0.3 to "
+            f"{MOST_MOTION_RATIO:g}: upside down?"
+        )
     if bar.duty.ratio > MOST_RATIO:
         yield f"a duty ratio of {bar.duty.ratio:g}, cycles between nearly the same travels: -1 or 0 meant?"
     strokes = [block.pickup_mm for block in bar.duty.blocks]
