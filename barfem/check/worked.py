@@ -70,10 +70,7 @@ def how_worked(bar: Bar, setting: HoleSetting, *, shares: Sequence[float], rate_
             f"{_percent(MOST_BY_SUPPORTS)}: they work, and not the bar)"
         )
     elif supports > WARNED_BY_SUPPORTS and not fails:
-        warns.append(
-            f"mounts and links take {_percent(supports)} of the travel: the bar is stiff for them, and the rate hangs "
-            "on their stiffness"
-        )
+        warns.append(f"mounts and links take {_percent(supports)} of the travel: the bar is stiff for them")
     by_hand = _hand_rate(bar, arms, apart, span)  # in roll; one end alone has half of it
     if not fails and by_hand and rate_N_per_mm < LEAST_OF_HAND_RATE * by_hand:
         fails.append(

@@ -73,6 +73,10 @@ def test_mounts_that_take_most_of_the_travel_fail_and_a_third_of_it_is_warned_of
         assert any("mounts and links take" in text.lower() for text in result.warnings) == any(
             row.supports_work is not None for row in result.settings
         )
+        if words == "warns":
+            screen = io.StringIO()
+            print_screen(result, stream=screen)
+            assert " ".join(screen.getvalue().split()).count("the rate hangs on their stiffness") == 1
         seen.add(words)
     assert seen == {"fails", "warns", "nothing"}
 
