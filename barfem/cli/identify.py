@@ -35,6 +35,11 @@ examples
   barfem identify BAR.toml curves.csv
   barfem identify BAR.toml curves.csv --free diameter_mm
   barfem identify BAR.toml curves.csv --write found.toml
+
+exit status
+  0  all that was sought is found
+  1  the curves cannot tell something of it
+  2  the input is wrong
 """
 
 

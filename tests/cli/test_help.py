@@ -90,3 +90,10 @@ def test_tab_completes_commands_options_and_values(tmp_path):
     assert "check" in tab("barfem ch") and "compare" in tab("barfem co")
     assert "--mean-stress" in tab("barfem check x.toml --me")
     assert tab("barfem check x.toml --case r") == ["roll"]
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_command_that_can_answer_no_says_with_which_status_it_ends(name, capsys):
+    code = Path(importlib.import_module(COMMANDS[name][0]).__file__ or "").read_text(encoding="utf-8")
+    if "return status(" in code:
+        assert re.search(r"^exit status\n  0  .*^  1  ", help_of(name, capsys), re.MULTILINE | re.DOTALL)
