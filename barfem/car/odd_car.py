@@ -16,7 +16,9 @@ from barfem.model.notes import Notes
 __all__ = ["tell_of_odd_car"]
 
 _LEAST_HZ = {"springs": 0.6, "tyres": 2.5}  # of tyres in kgf/mm 2, of tyres as they are 3.5 (lorries) to 6
+_USUAL_HZ = {"springs": "1 to 6", "tyres": "3.5 to 6"}
 _MOST_HZ = 15.0
+_LEAST_TRACK = 0.7  # of the other axle's: cars whose axles differ most have 0.8
 
 
 class _Usual(NamedTuple):
@@ -51,8 +53,8 @@ def tell_of_odd_car(
             hertz = _hertz(rate, mass)
             if 0.0 < hertz < math.inf and not _LEAST_HZ[what] <= hertz <= _MOST_HZ:
                 notes.look_twice(
-                    f"[{axle.name}] on its {what} alone the body would bounce at {hertz:.2g} Hz, cars at 1 to 6: is "
-                    "the rate in N/mm?"
+                    f"[{axle.name}] on its {what} alone the body would bounce at {_short(hertz)} Hz, cars at "
+                    f"{_USUAL_HZ[what]}: is the rate in N/mm, and are the masses in kg?"
                 )
         if axle.bar is not None:
             _tell(f"[{axle.name}.bar]", _of_bar(axle.bar), notes)
@@ -63,6 +65,10 @@ def tell_of_odd_car(
                         f"[{axle.name}.bar] rates {number}: {rate:g} N/mm in roll are {at_wheel:.3g} N/mm at the "
                         "wheel, beyond any spring's: is the rate in N/mm?"
                     )
+    narrow, wide = sorted(axle.track_mm for axle in axles)
+    if narrow < _LEAST_TRACK * wide:
+        both = " and ".join(f"[{axle.name}] track {axle.track_mm:g} mm" for axle in axles)
+        notes.look_twice(f"{both}: is one of them half the track?")
     for bias in drive.torque_bias if drive is not None else ():
         if bias < math.inf:
             _tell("[drive]", [_Usual("torque_bias", bias, 1.0, 10.0, "", 'or "locked"?')], notes)
@@ -107,6 +113,11 @@ def _tell(where: str, numbers: Iterable[_Usual], notes: Notes) -> None:
 
 def _with_unit(text: str, of: _Usual) -> str:
     return f"{text} {of.unit}".rstrip()
+
+
+def _short(value: float) -> str:
+    """Two figures, and no power of ten where it is large."""
+    return f"{value:.0f}" if value >= 100.0 else f"{value:.2g}"
 
 
 def _hertz(rate_N_per_mm: float, mass_kg: float) -> float:

@@ -149,6 +149,13 @@ def test_units_and_defaults_are_told():
         ({"front__spring_rate": 0.055}, "[front] on its springs alone the body would bounce at"),
         ({"front__tyre_rate": 2.2}, "[front] on its tyres alone the body would bounce at"),
         ({"front__tyre_rate": 21.0}, "[front] on its tyres alone the body would bounce at"),
+        (
+            {"front__tyre_rate": 55.0},
+            "on its tyres alone the body would bounce at 2.3 Hz, cars at 3.5 to 6: is the rate in N/mm, and are the "
+            "masses in kg?",
+        ),
+        ({"front__tyre_rate": 215_000.0}, "would bounce at 147 Hz, cars at 3.5 to 6"),
+        ({"front__spring_rate": 55_000.0}, "cars at 1 to 6: is the rate in N/mm"),
         ({"front__tyre_rate": "rigid"}, ""),
         (
             {"front__bar__rates": [{"hole": "2", "one_end_held": 16_000.0}]},
@@ -200,6 +207,8 @@ def test_camber_gain_and_roll_gradient_have_no_other_unit(changes, words):
         ({"front__unsprung_mass": 0.07}, "[front] unsprung_mass 0.07 kg is not usual"),
         ({"rear__roll_centre_height": 900.0}, "[rear] roll_centre_height 900 mm lies above the sprung mass's centre"),
         ({"front__roll_centre_height": -45.0}, ""),
+        ({"front__track": 745.0}, "[front] track 745 mm and [rear] track 1450 mm: is one of them half the track?"),
+        ({"front__track": 1320.0}, ""),
         ({"front__anti": 1.2}, "[front] anti 1.2 is not usual"),
         ({"front__camber": -22.0}, "[front] camber -22 deg is not usual"),
         ({"front__camber_gain": -0.5}, "[front] camber_gain -0.5 deg per mm is not usual"),
