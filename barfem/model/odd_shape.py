@@ -21,6 +21,7 @@ from barfem.model.links import joint_centres
 __all__ = ["odd_words"]
 
 UNEVEN_MM = 5.0  # of the middle between the mounts from those between the cut ends and between the arms' roots
+BOWED = 12.0  # diameters of bend radius: a bushing seats on a middle that is bowed so gently
 MOST_CRANK = 0.4  # of the width, from the line of the mounts; bars that go around an engine have 0.25
 LONGEST_ARM = 0.6  # of the width; bars have 0.15 to 0.45
 SKEW_DEG = 20.0  # of one arm from the mirror image of the other
@@ -40,6 +41,7 @@ SET_BY_THREAD_MM = 5.0
 """A preload that is set on purpose, at a short link too: four turns of 1.25 mm."""
 
 LEAST_LINK_MM, LONGEST_LINK_MM = 35.0, 1000.0  # two small rod ends, screwed together, have 50
+MOST_OFFSET_MM = 100.0  # from a hole to its joint: a stud or a bracket has 10 to 60
 LEAST_HOLE_MM = 6.0  # links hang on M8 to M14: half of 10.2 is a radius
 LEAST_BUSHING_MM = 5.0
 SOFTEST_MOUNT_N_PER_MM, STIFFEST_MOUNT_N_PER_MM = 100.0, 1e6  # rubber has some thousand, hard plastic some ten thousand
@@ -119,9 +121,11 @@ def _mounts(bar: Bar, found: Dimensions) -> Iterator[str]:
             beyond = max(max(first - mount.station_mm, mount.station_mm - last) for mount in on_arms)
             yield f"a mount sits on an arm, {beyond:.0f} mm beyond the outermost bend: a mount off?"
             return
-        if any(0.0 < m.station_mm - b.start_station_mm < b.length_mm for m in bar.mounts for b in bends):
-            yield "a mount's middle lies in a bend: a mount off?"
-            return
+        tight = [bend for bend in bends if (bend.radius_mm or 0.0) < BOWED * bar.section.diameter_mm]
+        for mount, bend in itertools.product(bar.mounts, tight):
+            if bend.start_station_mm < mount.station_mm < bend.end_station_mm:
+                yield f"a mount's middle lies in bend {bend.bend}: a mount off?"
+                return
     yield from _crank(bar, found)
 
 
@@ -228,6 +232,9 @@ def _units(bar: Bar) -> Iterator[str]:
     holes = [hole.diameter_mm for end in bar.ends for hole in end.holes if hole.diameter_mm is not None]
     if holes and min(holes) < LEAST_HOLE_MM:
         yield f"a hole of {min(holes):.3g} mm diameter: its radius, a slipped point, or another unit?"
+    offset = max((float(np.linalg.norm(hole.offset_mm)) for end in bar.ends for hole in end.holes), default=0.0)
+    if offset > MOST_OFFSET_MM:
+        yield f"a joint {offset:.0f} mm from its hole: a slipped point?"
     widest = max((end.flat.width_mm for end in bar.ends if end.flat is not None), default=0.0)
     if widest > WIDEST_FLAT * bar.section.diameter_mm:
         yield (
