@@ -160,13 +160,16 @@ def build_scene(data: FigureData) -> Scene:
     fields, bar = data.fields, data.bar
     outside = np.flatnonzero(fields.surface == OUTSIDE)
     step = len(outside) // AROUND
-    kept = outside[::step]
     stations = fields.station_mm
+    ring = _in_line(fields.at_rest_mm[:, outside])
+    kept = outside[ring[:, ::step]]
+    along = np.arange(len(stations))[:, None]
     points, _ = bar.centreline.evaluate(stations)
-    stress = _worst(fields.von_mises_MPa.max(axis=1)[..., outside], step, np.maximum)
+    around = along, outside[ring]
+    stress = _worst(fields.von_mises_MPa.max(axis=1)[:, *around], step, np.maximum)
     # Contacts scale stress, and so what is left of strength over it; the margin is that less one.
-    reserve = 1.0 + _worst(np.minimum(fields.yield_margin[..., outside], 99.0), step, np.minimum)
-    safety = _worst(np.minimum(fields.safety_factor[..., outside], 99.0), step, np.minimum)
+    reserve = 1.0 + _worst(np.minimum(fields.yield_margin[:, *around], 99.0), step, np.minimum)
+    safety = _worst(np.minimum(fields.safety_factor[:, *around], 99.0), step, np.minimum)
     for spot in fields.spots:
         strip = _strip(stations, spot.station_mm)
         _add_spot(stress, strip, spot.von_mises_MPa, spot, np.maximum)
@@ -175,7 +178,7 @@ def build_scene(data: FigureData) -> Scene:
     return Scene(
         station_mm=stations,
         joined=np.diff(stations) > 1e-6,
-        skin_mm=fields.at_travel_mm[:, :, kept],
+        skin_mm=fields.at_travel_mm[:, along, kept],
         von_mises_MPa=stress,
         yield_margin=reserve - 1.0,
         safety_factor=safety,
@@ -183,10 +186,28 @@ def build_scene(data: FigureData) -> Scene:
         rest_mm=points,
         mounts_mm=_mounts(data),
         links_mm=_links(data),
-        holes_mm=_holes(data, fields.at_travel_mm[:, :, kept]),
+        holes_mm=_holes(data, fields.at_travel_mm[:, along, kept]),
         peaks_mm=_spots(data, [s.peak.station_mm for s in data.result.settings], -fields.von_mises_MPa.max(axis=1)),
         weakest_mm=_spots(data, [_weakest_station_mm(s.fatigue) for s in data.result.settings], fields.safety_factor),
     )
+
+
+def _in_line(rings_mm: Array) -> NDArray[np.intp]:
+    """Numbers (s, p) of each section's points, begun so that a section's points follow on those of the one before.
+
+    A section is numbered from its own bend's inside or its flat's face: joined as they come, the patches between two
+    such would cross the bar, and be worth what lies on two sides of it.
+    """
+    spokes = rings_mm - rings_mm.mean(axis=1, keepdims=True)
+    count = rings_mm.shape[1]
+    apart = np.square(np.diff(spokes, axis=0)).sum(axis=2).max(axis=1)
+    next_point = np.square(spokes - np.roll(spokes, 1, axis=1)).sum(axis=2).min(axis=1)
+    turns = (np.arange(count)[:, None] + np.arange(count)) % count  # (turn, point)
+    turn = np.zeros(len(rings_mm), np.intp)
+    for i in np.flatnonzero(apart > 0.25 * next_point[1:]) + 1:  # most go on as they come
+        off = spokes[i][turns] - spokes[i - 1]
+        turn[i] = np.einsum("tpx,tpx->t", off, off).argmin()
+    return turns[np.cumsum(turn) % count]
 
 
 def _add_spot(values: Array, strip: int, worst: Array, spot: Spot, worse: np.ufunc) -> None:

@@ -118,8 +118,22 @@ def test_patches_take_the_worst_that_they_cover(checked):
         if any(scene.station_mm[i] <= spot <= scene.station_mm[i + 1] for spot in spots):
             continue
         for p in (0, 5, AROUND - 1):
-            covered = stress[:, i : i + 2][..., np.arange(p * step, (p + 1) * step + 1) % len(outside)]
-            assert scene.von_mises_MPa[:, i, p] == pytest.approx(covered.max(axis=(1, 2)))
+            covered = []
+            for section in (i, i + 1):  # a section's points are numbered from its own inside, its patches along the bar
+                away = np.abs(fields.at_travel_mm[0, section, outside] - scene.skin_mm[0, section, p]).max(axis=1)
+                here = int(np.flatnonzero(away == 0.0)[0])
+                covered.append(stress[:, section, np.arange(here, here + step + 1) % len(outside)])
+            assert scene.von_mises_MPa[:, i, p] == pytest.approx(np.max(covered, axis=(0, 2)))
+
+
+@pytest.mark.parametrize("name", ["pickup-rear-unequal", "coupe-rear-cranked"])
+def test_patches_run_along_the_bar(name):
+    """Between two bends the numbering of the points turns; a patch that turned with it would cut through the bar."""
+    scene = build_scene(FigureData(check_bar(ROOT / "geometries" / f"{name}.toml")))
+    for skin in scene.skin_mm:
+        middles = np.linalg.norm(np.diff(skin.mean(axis=1), axis=0), axis=1)
+        edges = np.linalg.norm(np.diff(skin, axis=0), axis=2).max(axis=1)
+        assert np.all(edges - middles < 6.0)  # one point of 24 round 24 mm is 3.1 mm; across the bar are 24
 
 
 def test_a_hole_or_contact_colours_the_strip_that_holds_it(checked):
