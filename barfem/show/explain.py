@@ -15,7 +15,7 @@ from dataclasses import replace
 from fnmatch import fnmatchcase
 from functools import cache
 from importlib.resources import files
-from typing import Any, Literal, get_type_hints
+from typing import TYPE_CHECKING, Any, Literal, get_type_hints
 
 from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult
@@ -24,6 +24,9 @@ from barfem.model.frozen import frozen
 from barfem.model.nearest import nearest
 from barfem.model.plain import json_fields, record_in
 from barfem.show.methods import METHODS, filled
+
+if TYPE_CHECKING:
+    from barfem.vendor.rules import Rule
 
 __all__ = [
     "Explanation",
@@ -214,7 +217,29 @@ def _ends(path: str) -> Iterator[str]:
 
 def _beside() -> tuple[Explanation, ...]:
     """Entries of the commands that find other things than a check."""
-    return (*explanations("car"), *explanations("vendor"), *explanations("maker"))
+    return (*explanations("car"), *explanations("vendor"), *explanations("maker"), *_rules())
+
+
+@cache
+def _rules() -> tuple[Explanation, ...]:
+    """What `barfem review` holds a bar against, by its keys."""
+    from barfem.vendor.rules import RULES
+
+    def limits(rule: Rule) -> str:
+        stated = [(name, value) for name, value in (("stop", rule.stop), ("ask", rule.ask)) if value is not None]
+        return ", ".join(f"{name} {rule.worse} {value:g} {rule.unit}".strip() for name, value in stated)
+
+    return tuple(
+        Explanation(
+            title=f"Rule of the review: {rule.title}",
+            names=(rule.key,),
+            unit=rule.unit,
+            formula=limits(rule),
+            source=rule.source,
+            means="Of `barfem review`. [review] limits of the bar file sets other limits by this key.",
+        )
+        for rule in RULES.values()
+    )
 
 
 def _says(entry: Explanation, wanted: str) -> bool:
@@ -239,7 +264,7 @@ def _fits(pattern: str, wanted: str) -> bool:
 def _names(entry: Explanation, wanted: str) -> bool:
     """Whether an entry of those commands is called that, or one of its keys ends so."""
     keys = (_plain(key.removesuffix(".*").replace("*", " ")) for key in entry.keys)
-    titles = {_plain(entry.title), _plain(entry.title.partition(": ")[2])}
+    titles = {_plain(entry.title), _plain(entry.title.partition(": ")[2]), *map(_plain, entry.names)}
     return wanted in titles or any(key and (f" {key}".endswith(f" {wanted}")) for key in keys)
 
 
@@ -283,5 +308,6 @@ def _unknown(key: str) -> InputError:
 
 @cache  # a few thousand names, each asked for hundreds of times
 def _plain(name: str) -> str:
-    """Words in lower case: dots, underscores and line breaks are spaces."""
-    return " ".join(re.sub(r"[._\s]+", " ", name).lower().split())
+    """Words in lower case: dots, underscores and line breaks are spaces, a word broken by a hyphen is whole."""
+    whole = re.sub(r"(?<=\w)-\s+(?=\w)", "-", name)
+    return " ".join(re.sub(r"[._\s]+", " ", whole).lower().split())

@@ -50,6 +50,17 @@ def test_every_run_of_words_within_a_key_is_answered_or_refused(monkeypatch: pyt
         ("What it comes from", "Spread over bars"),
         ("Left joint higher", "Spread over bars"),
         ("None fails before", "Test plan"),
+        ("strength at 200 000 cycles", "A fitted stress-life line"),
+        ("STOP", "Findings of the review"),
+        ("hole_to_end", "Rule of the review: hole edge to cut end, in hole diameters"),
+        ("accept with note", "What to do with a bar that came back"),
+        ("Under-steer", "Words of the car tables"),
+        *((word, word) for word in ("Fretting", "Springback", "Datum", "Collar", "Ovality", "Pickup", "Motion ratio")),
+        ("transition", "The end of a bar"),
+        ("tangent", "Tangent point"),
+        ("Haigh", "Haigh"),
+        ("equivalent amplitude", "Equivalent amplitude"),
+        ("Left out", "Left out by size"),
     ],
 )
 def test_words_of_sentences_say_what_stands_there(word: str, title: str) -> None:
