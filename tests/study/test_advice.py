@@ -130,10 +130,12 @@ def test_a_finish_under_peening_says_that_peening_must_be_written_where_the_fini
 
 
 @pytest.mark.parametrize(
-    "name", ["pickup-front-solid", *(pytest.param(name, marks=pytest.mark.long) for name in ("coupe-front-splayed",))]
+    ("name", "bars"), [("pickup-front-solid", 2), pytest.param("coupe-front-splayed", 1, marks=pytest.mark.long)]
 )
-def test_travel_to_spare_takes_two_solved_bars(name, monkeypatch):
-    """Factors on the load and how the rate rises with travel tell where to look: at the answer, and a step beyond."""
+def test_travel_to_spare_takes_one_solved_bar_or_two(name, bars, monkeypatch):
+    """Factors on the load and how the rate rises with travel tell where to look: at the answer, and a step beyond it
+    where the answer does not say clearly that it is too far.
+    """
     solved = []
 
     def counted(requests, **options):
@@ -144,7 +146,7 @@ def test_travel_to_spare_takes_two_solved_bars(name, monkeypatch):
     monkeypatch.setattr("barfem.study.way_search.evaluate_at", counted)
     found = check_bar(ROOT / "geometries" / f"{name}.toml")
     assert travel_to_spare(found.states.bar, solved=found.states) is not None
-    assert len(solved) == 2
+    assert len(solved) == bars
 
 
 @pytest.mark.parametrize(
