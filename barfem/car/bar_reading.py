@@ -17,7 +17,7 @@ from barfem.model.errors import InputError
 from barfem.model.links import joint_centres
 from barfem.model.nearest import did_you_mean
 from barfem.model.notes import Notes
-from barfem.model.odd_shape import odd_words
+from barfem.model.odd_shape import MOST_MOTION_RATIO, odd_words
 from barfem.model.read import read_bar
 
 __all__ = ["hole_of", "read_axle_bar"]
@@ -25,7 +25,6 @@ __all__ = ["hole_of", "read_axle_bar"]
 Array = NDArray[np.float64]
 
 _AGREE = 1e-6
-_MOST_RATIO = 1.2  # as [travel] of the bar file has it
 _LEANING = 1.03  # mm that the bar's end moves for a mm of link, above which it is told: some 14 deg
 
 
@@ -57,10 +56,10 @@ def read_axle_bar(table: AxleBarTable, axle: str, suspension: str, folder: Path,
         roll = found.motion_ratio
         notes.assume(f"{where} roll_motion_ratio is not given: {roll:g}, the motion_ratio.")
     for key, ratio in (("motion_ratio", found.motion_ratio), ("roll_motion_ratio", roll)):
-        if ratio is not None and ratio > _MOST_RATIO:
+        if ratio is not None and ratio > MOST_MOTION_RATIO:
             notes.look_twice(
-                f"{where} {key} {ratio:g} is above {_MOST_RATIO:g}: it is pickup travel / wheel travel, not the other "
-                "way round."
+                f"{where} {key} {ratio:g} is above {MOST_MOTION_RATIO:g}: it is pickup travel / wheel travel, not the "
+                "other way round."
             )
         if ratio is not None and ratio < 0.1:
             notes.look_twice(f"{where} {key} {ratio:g} is below 0.1: the wheels hardly move this bar.")

@@ -125,8 +125,7 @@ def yield_warnings(settings: Sequence[SettingResult]) -> tuple[Warned, ...]:
         warnings.append(
             Warned(
                 f"Peening earns nothing where life is decided at hole {holes}: the load alone yields there in every "
-                "cycle and "
-                "leaves none of its residual stress.",
+                "cycle and leaves none of its residual stress.",
                 Effect.COUNTED,
             )
         )
@@ -146,7 +145,7 @@ def yield_warnings(settings: Sequence[SettingResult]) -> tuple[Warned, ...]:
     sets = [s.first_travel for s in settings if s.first_travel is not None and s.first_travel.kind == "set"]
     if sets:
         worst = max(sets, key=lambda first: first.set_mm or 0.0)
-        warnings.append(Warned(worst.words[0].upper() + worst.words[1:] + ".", Effect.COUNTED))
+        warnings.append(Warned(worst.words, Effect.COUNTED).sentence)
     return tuple(warnings)
 
 

@@ -152,11 +152,11 @@ class CheckResult(Shown):
 
     `look_twice` is what may be a slip of the bar file, `described` the bar in words and `cases` each judged load case
     in words; `not_judged` names load cases that this run left out. `target_repeats` is that of blocks, beside which
-    `target_cycles` is judged only where it was given; `strength_share_at_survival` is the share of the median
-    strength that `survival` of all bars have. `inputs`
-    echoes the bar as it was solved; `input_sha256` is the hash of the bar file's bytes. `bends` says where the stress
-    of each bend comes from; `solid` is the swept solid's record. `solved` are the states and stresses that it was
-    judged from, for pictures and further questions; neither JSON nor a pickle has them.
+    `target_cycles` is judged only where it was given; `strength_share_at_survival` is the share of the median strength
+    that `survival` of all bars have. `inputs` echoes the bar as it was solved; `input_sha256` is the hash of the bar
+    file's bytes. `bends` says where the stress of each bend comes from; `solid` is the swept solid's record. `solved`
+    are the states and stresses that it was judged from, for pictures and further questions; neither JSON nor a pickle
+    has them.
     """
 
     barfem: str

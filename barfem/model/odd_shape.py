@@ -18,7 +18,7 @@ from barfem.model.bar import Bar, End
 from barfem.model.dimensions import Dimensions
 from barfem.model.links import joint_centres
 
-__all__ = ["odd_words"]
+__all__ = ["MOST_MOTION_RATIO", "odd_words"]
 
 UNEVEN_MM = 5.0  # of the middle between the mounts from those between the cut ends and between the arms' roots
 BOWED = 12.0  # diameters of bend radius: a bushing seats on a middle that is bowed so gently

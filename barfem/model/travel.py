@@ -6,6 +6,7 @@ from barfem.model.bar import Block, Duty, Targets, Travel
 from barfem.model.errors import InputError
 from barfem.model.grouped import grouped
 from barfem.model.notes import Notes
+from barfem.model.odd_shape import MOST_MOTION_RATIO
 from barfem.model.schema import DutyTable, TargetsTable, TravelTable
 from barfem.model.survival import checked_survival
 from barfem.model.warned import Effect
@@ -73,10 +74,10 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
                     f"[travel] {key} = {getattr(table, key):g} mm is taken as travel of the pickup, not of the wheel.",
                     Effect.TRAVEL,
                 )
-    if table.motion_ratio is not None and table.motion_ratio > 1.2:
+    if table.motion_ratio is not None and table.motion_ratio > MOST_MOTION_RATIO:
         notes.warn(
-            f"[travel] motion_ratio {table.motion_ratio:g} is above 1.2: it is pickup travel / wheel travel, not the "
-            "other way round.",
+            f"[travel] motion_ratio {table.motion_ratio:g} is above {MOST_MOTION_RATIO:g}: it is pickup travel / wheel "
+            "travel, not the other way round.",
             Effect.TRAVEL,
         )
     notes.assume(

@@ -11,12 +11,6 @@ __all__ = ["ANY", "Effect", "Warned"]
 
 ANY = float("inf")
 
-_MADE = "may not be made so: other walls, other stress"
-_STRAIGHTS = "may not be made so: other straights, other rate"
-_HALF = "may add 50 % at that hole (common practice, no source)"
-_BORE = "may take 30 % of the strength in the bore (common practice, no source)"
-_WEAKER = "may take 10 % of the strength (common practice, no source)"
-
 
 class Effect(Enum):
     """What a warning may do: in words, and to which share it may add to a stress at most (`ANY`: whatever).
@@ -48,12 +42,12 @@ class Effect(Enum):
     UNSEATED = "the bar may slip or fret there, uncounted", ANY
     STEEL = "the steel may not be meant so", ANY
     SHORT = "a beam does not describe it well: some 10 % of rate and stress", 0.10
-    DENTS = _MADE, ANY
+    DENTS = "may not be made so: other walls, other stress", ANY
     TIGHT = "may not be made so: other radius, other stress", ANY
-    STRAIGHTS = _STRAIGHTS, ANY
+    STRAIGHTS = "may not be made so: other straights, other rate", ANY
     FORGING = "may not be made so: another end, other stress", ANY
     TEARS_OUT = "the end's edge is not in the numbers", ANY
-    LIGAMENT = _HALF, 0.5
+    LIGAMENT = "may add 50 % at that hole (common practice, no source)", 0.5
     NEIGHBOURS = "may add 25 % to the stress at these holes", 0.25
     BEYOND_TABLE = "may add 5 % at these holes (extrapolated, no source)", 0.05
     FRETTING = "may halve the strength at these edges (common practice, no source)", 1.0
@@ -61,8 +55,8 @@ class Effect(Enum):
     FOLDS = "counted as half more stress; cracks in them are not", 0.0
     STEP = "may double the stress at the step (common practice, no source)", 1.0
     BORE_END = "may add what it says to the stress at the shoulders", 0.0
-    BORE = _BORE, 0.43
-    WEAKER = _WEAKER, 0.11
+    BORE = "may take 30 % of the strength in the bore (common practice, no source)", 0.43
+    WEAKER = "may take 10 % of the strength (common practice, no source)", 0.11
     NEAR_BEND = "may add 0.6 % to the peak of these bends", 0.006
     HOLE_NEAR_BEND = "may add 22 % to the peak of these bends", 0.22
     WEAR = "the link gets play; no stress here changes", 0.0

@@ -15,11 +15,8 @@ from barfem.model.material_table import find_table, known_tables
 from barfem.model.materials import steel_from_table
 from barfem.model.skin import Skin
 from barfem.model.surfaces import SURFACE_NAMES
-from barfem.show.life import life_tables
 from barfem.strength.fatigue.assess import assess
 from barfem.strength.fatigue.criteria import CRITERIA
-from barfem.strength.fatigue.hand_estimate import estimate
-from barfem.strength.fatigue.hand_inputs import LifeInputs
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
 from barfem.strength.fatigue.strength import fatigue_strength
 
@@ -286,48 +283,6 @@ def test_the_printed_answer_has_each_factor_on_a_line_and_fits_80_columns(capsys
                  "life, median", "life at 90 %"):  # fmt: skip
         assert sum(line.startswith(word) for line in lines) == 1, word
     assert not any("\x1b" in line for line in lines)
-
-
-def rows(mean_MPa: float = 0.0, **asked: Any) -> dict[str, tuple[Any, str]]:
-    """Value and source of each row that is printed, of 24 mm of 51CrV4 under 500 MPa."""
-    steel = {"grade": "51CrV4", "condition": "QT EN 10089", "diameter_mm": 24.0}
-    inputs = LifeInputs(amplitude_MPa=500.0, mean_MPa=mean_MPa, **steel, **asked)
-    found = [row for made in life_tables(estimate(inputs, folder=Path())) for row in made.rows]
-    return {row[0].text: (row[1].value, row[3].text) for row in found}
-
-
-def test_what_decides_is_told_with_its_own_formula() -> None:
-    """Sound steel by Goodman, the flaw by Murakami's term: each number follows from what is printed beside it."""
-    found = rows(150.0, surface="machined", torsion_share=0.4)
-    sound, by_goodman = found["felt by sound steel"]
-    assert sound == pytest.approx(500.0 / (1.0 - 150.0 / 1350.0), rel=1e-9) and "Shigley Eq. 6-46" in by_goodman
-    flaw, own = found["felt by the flaw"]
-    a = 0.226 + 420.0 / 10_000.0  # HV, printed beside the surface factor
-    assert "at 420 HV" in found["surface factor ka"][1] and "a = 0.226 + HV / 10 000" in own
-    assert flaw == pytest.approx(500.0 ** (1.0 - a) * 650.0**a, rel=1e-3)  # HV is printed in full
-    equivalent, which = found["equivalent amplitude"]
-    assert equivalent == pytest.approx(flaw, rel=1e-9) and which.endswith(": the flaw")
-    limit = found["strength at 1e6 cycles"][0]
-    factor, formula = found["safety factor"]
-    assert factor == pytest.approx(1.0 / (500.0 / limit + 150.0 / 1350.0), rel=1e-9) and f"{limit:.1f} MPa" in formula
-    # Goodman asked of both by another rule's name: Gerber's mean counts at the flaw as well.
-    found = rows(150.0, surface="machined", torsion_share=0.4, method="gerber")
-    assert [found[f"felt by {what}"][0] for what in ("the flaw", "sound steel")] == pytest.approx([506.25] * 2)
-    # A polished skin has no flaw: one line, by the rule.
-    found = rows(150.0, surface="polished", torsion_share=0.4)
-    assert "felt by sound steel" not in found and found["equivalent amplitude"][0] == pytest.approx(sound)
-
-
-def test_the_surface_factor_follows_from_its_line() -> None:
-    """ka = Murakami and Endo's limit, over what the flaw feels of the stress at its depth, over the sound steel's."""
-    found = rows(surface="machined", torsion_share=0.0)
-    ka, words = found["surface factor ka"]
-    depth_um = 12.5
-    size = math.sqrt(10.0) * depth_um
-    assert f"10^0.5 x {depth_um:g} = {size:.0f} micrometres" in words
-    own = 1.43 * (420.0 + 120.0) / size ** (1.0 / 6.0) / (1.0 - 2.0 * depth_um / 24_000.0)
-    sound = found["endurance limit of a polished specimen"][0] * found["size factor kb"][0]
-    assert ka == pytest.approx(own / sound, rel=2e-3)
 
 
 def test_json_into_a_file_leaves_the_table_on_the_screen(capsys: Capture, tmp_path: Path) -> None:
