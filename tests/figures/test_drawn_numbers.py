@@ -9,9 +9,10 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.read import read_bar
 from barfem.show.compare_picture import comparison_picture
-from barfem.show.figures import along, compliance, settings, style
+from barfem.show.figures import along, bar, compliance, settings, style
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
+from barfem.study.change import change
 from barfem.study.compare import compare
 from barfem.study.sections import parse_section
 
@@ -24,6 +25,9 @@ def data() -> FigureData:
     return FigureData(check_bar(BAR))
 
 
+IN_THE_BORE = {"material.surface": "shot-peened", "material.bore_surface": "as-hardened-scaled"}
+
+
 def drawn(picture: Picture):
     with style.context("wide"):
         return picture.draw("wide")
@@ -32,6 +36,15 @@ def drawn(picture: Picture):
 def panel(figure, title: str):
     (found,) = [axes for axes in figure.axes if axes.get_title(loc="left").startswith(title)]
     return found
+
+
+def test_a_worst_place_in_the_bore_is_called_so_where_the_outside_is_coloured():
+    """A tube that scales inside and is peened outside: what is seen is better than the number."""
+    tube = change(read_bar(ROOT / "geometries" / "pickup-rear-tube.toml"), IN_THE_BORE)
+    found = FigureData(check_bar(tube))
+    assert found.governs_by_life and found.result.settings[found.by_life].fatigue.surface == "bore"
+    labels = [text.get_text() for axes in drawn(bar.picture(found)).axes for text in axes.texts]
+    assert sum(label.startswith("safety factor") and label.endswith("in the bore") for label in labels) == 1
 
 
 def widths(axes) -> list[float]:

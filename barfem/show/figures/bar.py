@@ -68,9 +68,11 @@ def _draw(data: FigureData, j: int, by_life: bool, size: style.Size) -> Figure:
     value = setting.fatigue.safety_factor_at_target if by_life else setting.yield_margin
     target = bands.target if by_life else data.result.yield_margin_target
     name = "safety factor" if by_life else "yield margin"
+    # What is seen is coloured by the outside.
+    inside = " in the bore" if (setting.fatigue if by_life else setting.peak).surface == "bore" else ""
     view.plot(*worst, "o", ms=9.0, mfc="none", mec=style.INK, mew=1.3, zorder=6)
     view.annotate(
-        f"{name} {ratio(value, 1.0 if by_life else target)}",
+        f"{name} {ratio(value, 1.0 if by_life else target)}{inside}",
         worst,
         (0.0, 20.0),
         textcoords="offset points",
