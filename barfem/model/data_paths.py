@@ -6,6 +6,7 @@ level, where users can see and copy them.
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 from barfem.model.errors import BarfemError
@@ -35,6 +36,7 @@ def demo_cars() -> list[Path]:
     return sorted(geometries_dir().glob(CAR_FILE))
 
 
+@cache
 def _data_dir(name: str) -> Path:
     package = Path(__file__).resolve().parents[1]
     # The installed folder first: beside an installed package, a folder called "materials" may be anyone's.

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.centreline import Centreline
 from barfem.model.frozen import frozen
 from barfem.model.points import corner_angles, polyline
+from barfem.model.vectors import cross
 
 __all__ = ["BendRow", "reversed_rows", "rows_from_centreline", "rows_from_points"]
 
@@ -46,8 +47,8 @@ def rows_from_points(*, points_mm: ArrayLike, bend_radii_mm: ArrayLike) -> tuple
     angles = corner_angles(line.points_mm)
     tangents = np.concatenate([[0.0], line.bend_radii_mm * np.tan(angles / 2.0), [0.0]])
     lengths = apart - tangents[:-1] - tangents[1:]
-    normals = np.cross(u[:-1], u[1:])
-    turned = np.sum(np.cross(normals[:-1], normals[1:]) * u[1:-1], axis=1)
+    normals = cross(u[:-1], u[1:])
+    turned = np.sum(cross(normals[:-1], normals[1:]) * u[1:-1], axis=1)
     rotations = np.concatenate([[0.0], np.arctan2(turned, np.sum(normals[:-1] * normals[1:], axis=1))])[: len(angles)]
     rows = [
         BendRow(float(length), _wrapped_deg(rotation), float(np.degrees(angle)), float(radius))

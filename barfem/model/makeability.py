@@ -10,6 +10,7 @@ from barfem.model.bar import Bar, End, Flat
 from barfem.model.bar_geometry import body_properties
 from barfem.model.links import joint_centres
 from barfem.model.notes import Notes
+from barfem.model.vectors import cross
 from barfem.model.warned import Effect
 
 __all__ = ["SMALLEST_RADIUS", "crosses_itself", "warn_of_making"]
@@ -237,22 +238,25 @@ def _dead_centre(bar: Bar, notes: Notes) -> None:
     twists = []  # whether a pickup that moves along its travel turns the bar's end forwards about the mounts
     for end, link in zip(bar.ends, (bar.right_link, bar.left_link), strict=True):
         travel = np.array(bar.travel.direction) * ([1.0, -1.0, 1.0] if end.side == "right" else 1.0)
-        for name, joint in joint_centres(end, bar.centreline).items():
-            swing = np.cross(axis, np.array(joint) - first)
-            along = np.array(link.direction) if link.direction else np.array(link.pickup_mm) - np.array(joint)
-            size = float(np.linalg.norm(swing) * np.linalg.norm(along))
+        joints = joint_centres(end, bar.centreline)
+        at = np.array(list(joints.values())).reshape(-1, 3)
+        swing = cross(axis, at - first)
+        along = np.broadcast_to(link.direction, at.shape) if link.direction else np.array(link.pickup_mm) - at
+        sizes = np.linalg.norm(swing, axis=1) * np.linalg.norm(along, axis=1)
+        works, forwards = np.sum(along * swing, axis=1), along @ travel
+        for name, size, work, forward in zip(joints, sizes, works, forwards, strict=True):
             if size < 1e-6:
                 notes.warn(
                     f'Hole "{name}" of the {end.side} end lies on the line of the mounts: it has no arm.', Effect.NO_ARM
                 )
-            elif abs(float(along @ swing)) < np.sin(np.radians(_DEAD_CENTRE_DEG)) * size:
+            elif abs(work) < np.sin(np.radians(_DEAD_CENTRE_DEG)) * size:
                 notes.warn(
                     f'The {end.side} link at hole "{name}" points nearly at the line of the mounts: it pulls along its '
                     "arm and hardly twists the bar.",
                     Effect.DEAD_CENTRE,
                 )
             else:
-                twists.append(float(along @ swing) * float(along @ travel) > 0.0)
+                twists.append(bool(work * forward > 0.0))
     if len(set(twists)) > 1:
         notes.warn(
             "The arms work opposite ways: pickups that move opposite ways (roll) turn the bar in its mounts and hardly "

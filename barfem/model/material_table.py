@@ -331,9 +331,16 @@ def own_table(grade: str, folder: Path) -> Path | None:
         return folder / Path(grade).expanduser()
     beside = folder / f"{grade}.toml"
     # A bar file may bear a steel's name; only a file that sets out to be a table is read as one.
-    if beside.is_file() and {"conditions", "sources"} & set(read_toml(beside, kind="material table")):
+    if _is_file(beside) and {"conditions", "sources"} & set(read_toml(beside, kind="material table")):
         return beside
     return None
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # a name longer than any file's
+        return False
 
 
 def find_table(
@@ -352,9 +359,10 @@ def find_table(
     own = own_table(grade, bar_dir or Path())
     if own is not None:
         return read_table(own), own, True
+    shipped = materials_dir() / f"{grade}.toml"
+    if _is_file(shipped):
+        return read_table(shipped), shipped, False
     tables = known_tables()
-    if grade in tables:
-        return read_table(tables[grade]), tables[grade], False
     names: list[str] = []
     for path in tables.values():
         table = read_table(path)

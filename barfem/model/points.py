@@ -9,6 +9,7 @@ from barfem.model.centreline import Centreline, Segment
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.model.grouped import counted
+from barfem.model.vectors import cross
 
 __all__ = ["STRAIGHT_DEG", "Polyline", "corner_angles", "polyline", "polyline_centreline", "start_frame"]
 
@@ -35,8 +36,8 @@ class Polyline:
 def corner_angles(points_mm: Array) -> Array:
     """Angle (n - 2,) in rad by which the direction changes at each interior point; exact near 0 and near pi."""
     along = np.diff(points_mm, axis=0)
-    cross = np.linalg.norm(np.cross(along[:-1], along[1:]), axis=1)
-    return np.arctan2(cross, np.sum(along[:-1] * along[1:], axis=1))
+    size = np.linalg.norm(cross(along[:-1], along[1:]), axis=1)
+    return np.arctan2(size, np.sum(along[:-1] * along[1:], axis=1))
 
 
 def start_frame(direction: ArrayLike) -> Array:
@@ -49,7 +50,7 @@ def start_frame(direction: ArrayLike) -> Array:
     up = np.array([0.0, 0.0, 1.0]) if abs(t[2]) < 0.9 else np.array([1.0, 0.0, 0.0])
     b = up - (up @ t) * t
     b /= np.linalg.norm(b)
-    return np.array([t, np.cross(b, t), b])
+    return np.array([t, cross(b, t), b])
 
 
 def polyline(*, points_mm: ArrayLike, bend_radii_mm: ArrayLike) -> Polyline:

@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.frozen import frozen
+from barfem.model.vectors import cross
 from barfem.solve.batch import Batch, State
-from barfem.solve.rotations import cross, exponential, exponential_and_tangent, skew
+from barfem.solve.rotations import exponential, exponential_and_tangent, skew
 from barfem.solve.supports import rotational_springs
 
 __all__ = ["Forces", "Links", "advance", "element_forces", "element_tangents", "links", "strain_energy"]

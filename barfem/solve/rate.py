@@ -7,9 +7,9 @@ from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
 from barfem.model.frozen import frozen
+from barfem.model.vectors import cross
 from barfem.solve.batch import Batch, State
 from barfem.solve.kernel import element_forces, element_tangents, links
-from barfem.solve.rotations import cross
 from barfem.solve.system import BandedSystem
 
 __all__ = ["SHARES", "InitialRate", "MechanismError", "couple_rate", "initial_rates", "mean_rate"]

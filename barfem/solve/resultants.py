@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.vectors import cross
 from barfem.solve.beam import BeamSolution
-from barfem.solve.rotations import cross, exponential, logarithm
+from barfem.solve.rotations import exponential, logarithm
 
 __all__ = ["centreline_mm", "resultants", "section_turns"]
 

@@ -10,17 +10,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["cross", "exponential", "exponential_and_tangent", "inverse_tangent_terms", "logarithm", "skew"]
+__all__ = ["exponential", "exponential_and_tangent", "inverse_tangent_terms", "logarithm", "skew"]
 
 Array = NDArray[np.float64]
 _SMALL = 1e-4  # below it series to fourth order are exact to rounding
-
-
-def cross(a: Array, b: Array) -> Array:
-    """a x b of vectors (..., 3), broadcast: what np.cross gives, without its handling of axes and planes."""
-    ax, ay, az = a[..., 0], a[..., 1], a[..., 2]
-    bx, by, bz = b[..., 0], b[..., 1], b[..., 2]
-    return np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx], axis=-1)
 
 
 def skew(v: Array) -> Array:

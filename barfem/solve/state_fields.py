@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.vectors import cross
 from barfem.solve.batch import Batch, State
 from barfem.solve.kernel import Forces, element_forces, links, strain_energy
 from barfem.solve.mesh import BeamMesh
 from barfem.solve.rate import LEAST_WORK
-from barfem.solve.rotations import cross
 
 __all__ = ["lay_to_rest", "mount_totals", "of_bar", "read_state"]
 

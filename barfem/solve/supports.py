@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
-from barfem.solve.rotations import cross, inverse_tangent_terms, logarithm, skew
+from barfem.model.vectors import cross
+from barfem.solve.rotations import inverse_tangent_terms, logarithm, skew
 
 __all__ = ["SpringPoints", "rotational_springs", "spring_points"]
 

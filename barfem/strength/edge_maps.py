@@ -10,12 +10,13 @@ Stress round the hole stands as stress along the bar in the map, stress along th
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End, Hole
-from barfem.strength.holes import flat_hole, heights, local_flat
+from barfem.strength.holes import FlatHole, flat_hole, heights, local_flat
 from barfem.strength.round_hole import ROUND_EDGE_ANGLES_RAD, round_hole, round_hole_edge
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap
 from barfem.strength.shoulder import shoulder_map
@@ -39,11 +40,15 @@ def flat_wall_map(bar: Bar, end: End, hole: Hole, *, n_around: int) -> SectionMa
     Points run round the hole, from the bar's axis towards axis 2. The matrix is followed by the columns of a bolt's
     pressure. The leaves of a pressed flat each carry half, and bend about their own middles: they are alike.
     """
-    found = flat_hole(bar, end, hole, n_around=n_around)
+    _, thickness = local_flat(end, hole, diameter_mm=bar.section.diameter_mm)
+    return _wall_map(flat_hole(bar, end, hole, n_around=n_around), thickness, hole.diameter_mm or 0.0, n_around)
+
+
+@lru_cache(maxsize=64)  # bars of a search mostly have the same flats
+def _wall_map(found: FlatHole, thickness_mm: float, hole_mm: float, n_around: int) -> SectionMap:
     stress = found.stress * found.felt[:, None, None, None]
     u = 2.0 * np.pi * np.arange(n_around) / n_around
-    _, thickness = local_flat(end, hole, diameter_mm=bar.section.diameter_mm)
-    up, across = np.meshgrid(heights() * thickness / 2.0, (hole.diameter_mm or 0.0) / 2.0 * np.sin(u), indexing="ij")
+    up, across = np.meshgrid(heights() * thickness_mm / 2.0, hole_mm / 2.0 * np.sin(u), indexing="ij")
     position = np.tile(np.stack([up, across], axis=-1), (len(stress), 1, 1))
     return SectionMap(
         matrix=stress.reshape(-1, *stress.shape[2:]),

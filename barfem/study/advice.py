@@ -24,6 +24,7 @@ from barfem.solve.beam import HoleSetting
 from barfem.study.change import change
 from barfem.study.evaluate import chosen_settings, evaluate_at, evaluation_of
 from barfem.study.evaluation import Evaluation
+from barfem.study.stress_laws import Law, law_of_arm, law_of_travel
 from barfem.study.target_score import score_of
 from barfem.study.way_search import Found, Search, Way, place_of, side_by_side
 from barfem.study.ways import SHOT_PEENING, Step, more_travel, nearer_the_tip, ways_for
@@ -92,8 +93,7 @@ def advise(
                 if kind == "skin":
                     searches[j, kind] = way.in_turn(hole, like, j)
                 else:
-                    more = _stiffening(drawn, j) if kind == "travel" else 0.0
-                    searches[j, kind] = way.first(hole, score, sure=sure, stiffening=more)
+                    searches[j, kind] = way.first(hole, score, sure=sure, law=_law(drawn, j, kind))
         steps = side_by_side(searches, going, like)
         advice = _found(drawn, steps)
         found += advice
@@ -107,7 +107,7 @@ def advise(
             found += _of_all(name, shared, last, going, like)
         worst = min(some, key=scores.__getitem__)
         if all(each.kind == "travel" for each in found if (each.left, each.right, each.case) == names[worst][:3]):
-            found += _with_peening(bar, drawn, worst, going)
+            found += _with_peening(bar, drawn, worst, going, like)
         for j in some:
             left, right = names[j][:2]
             others = [ok for a, b, _, ok in names if (a, b) != (left, right)]
@@ -149,11 +149,13 @@ def _drawn(bar: Bar, case: str | None, solved: Solved | None) -> tuple[Evaluatio
     return _evaluated(bar, chosen_settings(bar, case=case)), None
 
 
-def _evaluated(bar: Bar, settings: tuple[HoleSetting, ...]) -> Evaluation:
-    return next(evaluate_at([(bar, settings)], load_factors=True))
+def _evaluated(bar: Bar, settings: tuple[HoleSetting, ...], like: Solved | None = None) -> Evaluation:
+    return next(evaluate_at([(bar, settings)], load_factors=True, like=like))
 
 
-def _with_peening(bar: Bar, drawn: Evaluation, j: int, going: Callable[[], object]) -> list[Advice]:
+def _with_peening(
+    bar: Bar, drawn: Evaluation, j: int, going: Callable[[], object], like: Solved | None
+) -> list[Advice]:
     """Where no single way but less travel does for the worst hole setting: peening and one more, found alike.
 
     What makes the worst one pass mostly makes all pass.
@@ -165,18 +167,18 @@ def _with_peening(bar: Bar, drawn: Evaluation, j: int, going: Callable[[], objec
     hole = pair_name(left, right)
     try:
         peened = change(bar, peening)
-        before = _evaluated(peened, chosen_settings(peened, holes=[hole], case=case))
+        before = _evaluated(peened, chosen_settings(peened, holes=[hole], case=case), like)
     except BarfemError:  # a skin that is not peened
         return []
     score = score_of(before, place_of(before, hole))
     ways = {"hole": nearer_the_tip(peened, left, right), **ways_for(peened, case)}
     searches = {
-        (j, kind): Way(peened, list(ways[kind]), case).first(hole, score)
+        (j, kind): Way(peened, list(ways[kind]), case).first(hole, score, law=_law(drawn, j, kind))
         for kind in ("hole", "arm", "section")
         if kind in ways
     }
     steps: dict[tuple[int, str], Found] = {}
-    for key, at in side_by_side(searches, going).items():
+    for key, at in side_by_side(searches, going, like).items():
         if at is not None:
             both = Step({**peening, **at[0].changes}, f"{SHOT_PEENING} and {at[0].words}")
             steps[key] = (both, at[1])
@@ -207,7 +209,7 @@ def travel_to_spare(
     scores = [score_of(drawn, j) for j in range(len(drawn.settings))]
     way = Way(bar, list(more_travel(bar, name)), name)
     j = min(range(len(scores)), key=scores.__getitem__)
-    search = way.last(pair_name(drawn.left[j], drawn.right[j]), scores[j], stiffening=_stiffening(drawn, j))
+    search = way.last(pair_name(drawn.left[j], drawn.right[j]), scores[j], law=law_of_travel(drawn, j))
     at = side_by_side({"": search}, going, like)[""]
     if at is None:
         return None
@@ -217,11 +219,10 @@ def travel_to_spare(
     return Advice(left="", right="", case=name, kind="travel", words=words, changes=step.changes)
 
 
-def _stiffening(drawn: Evaluation, j: int) -> float:
-    """By what share the rate over the drawn travel lies above that at rest; zero where not known."""
-    rate, initial = float(drawn.rate_N_per_mm[j]), float(drawn.rate_initial_N_per_mm[j])
-    more = rate / initial - 1.0 if initial > 0.0 else 0.0
-    return more if -0.5 < more < 0.5 else 0.0
+def _law(drawn: Evaluation, j: int, kind: str) -> Law:
+    if kind == "travel":
+        return law_of_travel(drawn, j)
+    return law_of_arm(drawn, j, of_first_hole=kind == "arm") if kind in ("arm", "hole") else math.log
 
 
 def _advice(drawn: Evaluation, j: int, kind: str, step: Step, rate: float) -> Advice:

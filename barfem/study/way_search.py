@@ -21,6 +21,7 @@ from barfem.study.change import change
 from barfem.study.evaluate import chosen_settings, evaluate_at
 from barfem.study.evaluation import Evaluation
 from barfem.study.first_step import first_good
+from barfem.study.stress_laws import Law
 from barfem.study.target_score import score_of
 from barfem.study.ways import Step
 
@@ -72,14 +73,14 @@ class Way:
         of = range(len(each.settings)) if hole is None else [place_of(each, hole)]
         return min(score_of(each, j) for j in of)
 
-    def first(self, hole: str, drawn: float, *, sure: bool = False, stiffening: float = 0.0) -> Search[Found]:
+    def first(self, hole: str, drawn: float, *, sure: bool = False, law: Law = math.log) -> Search[Found]:
         """The first step at which a hole setting passes. `drawn` is its score as drawn, `sure` where it says where.
 
-        `stiffening` is by what share its rate over the drawn travel lies above that at rest, on the way of travel.
+        `law` is how its stress goes along the way.
         """
-        if self._hopeless(drawn):
+        if self._hopeless(drawn, law):
             return None
-        far = self._far(stiffening)
+        far = self._far(law)
         guess = _nearest(far, drawn)
         looks = first_good(len(self.steps), before=drawn, guess=guess, sure=sure, at=far, looked_at="good")
         at = yield from self._told(looks, lambda numbers: [(i, hole) for i in numbers], sign=1.0)
@@ -105,10 +106,10 @@ class Way:
         except StopIteration as end:
             return end.value
 
-    def _hopeless(self, drawn: float) -> bool:
+    def _hopeless(self, drawn: float, law: Law) -> bool:
         """Whether by proportion not even half of what is missing is to be had along the way: none of it is solved."""
         shares = [step.share for step in self.steps]
-        return bool(shares) and all(math.isfinite(each) for each in shares) and -math.log(min(shares)) < -0.5 * drawn
+        return bool(shares) and all(math.isfinite(each) for each in shares) and -law(min(shares)) < -0.5 * drawn
 
     def in_turn(self, hole: str, drawn: Solved | None, j: int) -> Search[Found]:
         """As `first`, of skins, which do not get better one by one: peening may do where a finer finish does not.
@@ -145,13 +146,13 @@ class Way:
         (each,) = yield self, [(number, None)]
         return self.steps[number] if each is not None and each.passes.all() else None
 
-    def last(self, hole: str, drawn: float, *, stiffening: float) -> Search[int | None]:
+    def last(self, hole: str, drawn: float, *, law: Law) -> Search[int | None]:
         """Number of the last step before the first at which any hole setting fails; None where the first step fails.
 
-        `hole` is the weakest as drawn, with that score and `stiffening` (`first`): where it fails the others need not
+        `hole` is the weakest as drawn, with that score and `law` (`first`): where it fails the others need not
         be asked, and of the step behind one at which all pass they aren't.
         """
-        far = self._far(stiffening)
+        far = self._far(law)
 
         def search(asked: Callable[[Sequence[int]], Sequence[tuple[int, str | None]]]) -> Search[int | None]:
             guess = _nearest(far, drawn)
@@ -169,18 +170,9 @@ class Way:
                 at = yield from search(lambda numbers: [(i, None) for i in numbers])
         return at if at is not None and at >= 0 else None
 
-    def _far(self, stiffening: float = 0.0) -> list[float] | None:
-        """How far each step's stress is from the drawn bar's, in logarithms; None where not known, or not in order.
-
-        Force over travel u is about k u (1 + c u^2), and stress rises about half as far beyond proportion, as links
-        lean away from the arms.
-        """
-
-        def stress(share: float) -> float:
-            grown = share * (1.0 + 0.5 * stiffening * share**2) / (1.0 + 0.5 * stiffening)
-            return math.log(grown) if grown > 0.0 else math.nan  # a rate that falls: so far the law does not reach
-
-        far = [abs(stress(step.share)) + 1e-9 * i for i, step in enumerate(self.steps, 1) if step.share > 0.0]
+    def _far(self, law: Law) -> list[float] | None:
+        """How far each step's stress is from the drawn bar's, in logarithms; None where not known, or not in order."""
+        far = [abs(law(step.share)) + 1e-9 * i for i, step in enumerate(self.steps, 1) if step.share > 0.0]
         in_order = len(far) == len(self.steps) and all(one < other for one, other in pairwise([0.0, *far]))
         return far if in_order else None
 

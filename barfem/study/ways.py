@@ -20,7 +20,7 @@ from barfem.study.change import tables_of
 from barfem.study.sections import section_name
 from barfem.study.stock import read_stock
 
-__all__ = ["Step", "more_travel", "nearer_the_tip", "ways_for"]
+__all__ = ["Step", "arm_mm", "more_travel", "nearer_the_tip", "ways_for"]
 
 STEP_MM = 0.5
 """What travels and hole positions are rounded to."""
@@ -40,7 +40,8 @@ class Step:
     changes: Mapping[str, Any]
     words: str
     share: float = math.nan
-    """Stress over that of the drawn bar, by proportion: where to look first."""
+    """What stress goes with, over that of the drawn bar, or under it where stress falls with it: where to look first.
+    """
 
 
 def ways_for(bar: Bar, case: str) -> dict[str, Iterator[Step]]:
@@ -117,14 +118,13 @@ def nearer_the_tip(bar: Bar, left: str, right: str) -> Iterator[Step]:
         room = [other.from_tip_mm + size + 0.5 * (other.diameter_mm or 0.0) for other in inner]
         least.append(max([EDGE * size, *room]))
     room_mm = min(hole.from_tip_mm - low for hole, low in zip(holes, least, strict=True))
-    arm_mm = _arm_mm(bar, holes[0].station_mm)
+    arm = arm_mm(bar, holes[0].station_mm)
     for step in range(1, int(room_mm / STEP_MM + 1e-9) + 1):
         new = [round(hole.from_tip_mm - STEP_MM * step, 3) for hole in holes]
         changes = dict(zip(keys.values(), new, strict=True))
         place = f"{new[0]:g} mm" if new[0] == new[1] else f"{new[0]:g} mm left, {new[1]:g} mm right"
         was = f"{holes[0].from_tip_mm:g}" if new[0] == new[1] else " and ".join(f"{h.from_tip_mm:g}" for h in holes)
-        share = (arm_mm / (arm_mm + STEP_MM * step)) ** 2  # at equal travel stress goes with one over the arm's square
-        yield Step(changes, f"hole {place} from the cut end (drawn {was})", share)
+        yield Step(changes, f"hole {place} from the cut end (drawn {was})", arm / (arm + STEP_MM * step))
 
 
 def _longer_arms(bar: Bar) -> Iterator[Step]:
@@ -134,7 +134,7 @@ def _longer_arms(bar: Bar) -> Iterator[Step]:
     most = int((LONGEST_ARM - 1.0) * max(straight, 100.0) / ARM_STEP_MM)
     ends, _ = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
     _, frames = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
-    arm_mm = _arm_mm(bar, bar.left.holes[0].station_mm)
+    arm = arm_mm(bar, bar.left.holes[0].station_mm)
     for step in range(1, most + 1):
         more = ARM_STEP_MM * step
         if "arms" in tables:
@@ -149,10 +149,10 @@ def _longer_arms(bar: Bar) -> Iterator[Step]:
             changes = {"centreline.points": points}
         else:
             return  # the bender's rows are his own numbers
-        yield Step(changes, f"arms {more:g} mm longer", (arm_mm / (arm_mm + more)) ** 2)
+        yield Step(changes, f"arms {more:g} mm longer", arm / (arm + more))
 
 
-def _arm_mm(bar: Bar, station_mm: float) -> float:
+def arm_mm(bar: Bar, station_mm: float) -> float:
     """Distance of a place of the centreline from the line through the outermost mounts."""
     stations = [mount.station_mm for mount in bar.mounts]
     (one, other, place), _ = bar.centreline.evaluate([min(stations), max(stations), station_mm])

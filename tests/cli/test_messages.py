@@ -18,6 +18,7 @@ FILES = [
     ('name = "front', "name = front", "TOML"),
     ("format = 1", "format = 2", "format"),
     ('"51CrV4"', '"51CrV"', '[material] grade: no material table is called "51CrV". Did you mean "51CrV4"?'),
+    ('"51CrV4"', f'"{"a" * 300}"', "[material] grade: no material table is called"),  # longer than any file's name
     ('"QT EN 10089"', '"QT"', '[material] condition: 51CrV4 has no condition "QT"'),
     ('"shot-peened"', '"peened"', 'Did you mean "shot-peened"?'),
     ('"before-hardening"', '"cold"', "[material] bent: 'cold'"),
