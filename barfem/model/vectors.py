@@ -1,4 +1,4 @@
-"""Products of vectors, without what NumPy's own take for the sake of axes and planes: a third of the time of reading."""
+"""Products of vectors, without what NumPy's own take for the sake of axes and planes: twice as quick for a few."""
 
 from __future__ import annotations
 
