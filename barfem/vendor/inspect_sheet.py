@@ -9,6 +9,7 @@ from barfem.vendor.inspect_received import drawn_bands
 from barfem.vendor.inspect_shape import drawn_points, point_names
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
+from barfem.vendor.skin_order import coating_asked, peening_asked
 
 __all__ = ["Asked", "asked_of", "sheet_csv"]
 
@@ -73,7 +74,7 @@ def asked_of(bar: Bar) -> tuple[Asked, ...]:
     for hole in bar.left.holes:
         out.append(Asked("rate", f"hole {hole.name}", "", "", "N/mm", "one_end_held"))
     out.append(Asked("record", "crack test", "pass", "", ""))
-    for place, given in (("coating", drawing.coating), ("peening", drawing.peening)):
+    for place, given in (("coating", coating_asked(bar)), ("peening", peening_asked(bar))):
         if given:
             out.append(Asked("record", place, given, "", ""))
     if bar.steel.decarburised_depth_mm is not None:

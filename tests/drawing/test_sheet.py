@@ -16,11 +16,12 @@ from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 from barfem.show.drawing.ink import text_box
 from barfem.show.drawing.layout import make_sheet
+from barfem.show.drawing.notes import drawing_notes
 from barfem.show.drawing.render import render
 from barfem.show.drawing.sheet import expected_rates, sheet_of
 from barfem.vendor.part import part_of
 from tests.drawing.bars import forward_tube, unequal_in_space, wide_with_drops
-from tests.model.bar_data import FLAT, U_BAR
+from tests.model.bar_data import FLAT, U_BAR, changed
 
 BAR = str(next(path for path in demo_bars() if path.stem == "pickup-front-solid"))
 
@@ -196,6 +197,30 @@ def test_paper_that_is_too_small_is_refused_by_name():
     with pytest.raises(InputError, match="does not fit on A4") as refused:
         make_sheet(unequal_in_space(), ["one note"], paper="A4")
     assert refused.value.where == "--paper"
+
+
+@pytest.mark.parametrize(
+    ("material", "says"),
+    [
+        ({}, "Surface: as hardened, scaled. Peening: none given. Coating: none given."),
+        ({"surface": "shot-peened"}, "Peening: shot-peened outside; intensity and coverage not given: to be agreed."),
+        ({"peening": {"kind": "shot", "coverage": 200}}, "coverage 200 %; intensity not given: to be agreed."),
+        ({"plating": "zinc"}, "Coating: zinc plated; process not given: to be agreed."),
+    ],
+)
+def test_the_skin_that_the_check_counts_on_is_ordered(material, says):
+    """A life of a peened bar is none of one that the maker was told not to peen."""
+    bar = bar_from_dict(changed(*((f"material.{key}", value) for key, value in material.items())))
+    assert says in " ".join(drawing_notes(bar))
+
+
+def test_peening_in_the_drawings_own_words_goes_before():
+    bar = bar_from_dict(changed(("material.peening", "shot"), ("drawing", {"peening": "0.40-0.50 mm A, 200 %"})))
+    assert "Peening: 0.40-0.50 mm A, 200 %. Coating" in " ".join(drawing_notes(bar))
+
+
+def test_the_bore_of_a_tube_has_its_finish_on_the_sheet():
+    assert "Bore: as hardened, scaled. Peening:" in " ".join(drawing_notes(forward_tube()))
 
 
 @pytest.mark.long

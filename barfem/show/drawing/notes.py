@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from barfem.model.bar import Bar
 from barfem.model.surfaces import SURFACES
 from barfem.vendor.maker_tables import drawing_of, process_of
+from barfem.vendor.skin_order import coating_asked, peening_asked
 
 __all__ = ["drawing_notes"]
 
@@ -35,15 +36,15 @@ def drawing_notes(
     relieved = ", then stress-relieved" if steel.stress_relieved and steel.bent == "after-hardening" else ""
     hardness = given.hardness or "not given: to be agreed"
     ends = f"; at the ends {given.ends}" if given.ends else ""
-    finish = SURFACES[steel.surface].title
-    if given.peening or steel.peening is not None:
-        finish = finish.removesuffix(", unpeened")
+    finish, bore = (SURFACES[each].title.removesuffix(", unpeened") for each in (steel.surface, steel.bore_surface))
+    of_bore = "" if bar.section.wall_mm is None else f" Bore: {bore}."
+    peening, coating = (asked(bar) or "none given" for asked in (peening_asked, coating_asked))
     notes = [
         "Geometry is that of the FINISHED PART, unloaded, at 20 C, after heat treatment and peening, coating excluded. "
         "Springback is the maker's and not in the data.",
         f"Material {steel.grade}, {steel.condition}; {body}. Bent {process_of(bar)}, {bent}{relieved}.",
         f"Hardness {hardness}, measured at the middle of the bar{ends}.",
-        f"Surface: {finish}. Peening: {given.peening or 'none given'}. Coating: {given.coating or 'none given'}.",
+        f"Surface: {finish}.{of_bore} Peening: {peening}. Coating: {coating}.",
     ]
     if steel.decarburised_depth_mm is not None:
         notes.append(f"Decarburisation at most {steel.decarburised_depth_mm:g} mm.")
