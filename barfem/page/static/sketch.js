@@ -101,8 +101,11 @@ export class Sketch {
     return [0.5 * frame.W - frame.per * (point[INDEX[across]] - frame.u), 0.5 * frame.H - frame.per * (point[INDEX[up]] - frame.v)];
   }
 
-  /** Whether the bar's line goes through a box of the drawing: left, right, top, bottom. */
-  barIn(frame, [left, right, top, bottom], across, up) {
+  thick(frame) { return Math.max(3, frame.per * this.data.diameter); }
+
+  /** Whether the bar, as thick as it is drawn, goes through a box of the drawing: left, right, top, bottom. */
+  barIn(frame, box, across, up) {
+    const half = 0.5 * this.thick(frame), [left, right, top, bottom] = [box[0] - half, box[1] + half, box[2] - half, box[3] + half];
     const points = this.data.line.map((p) => this.place(frame, p, across, up));
     return points.some(([x, y], i) => {
       const [u, v] = points[Math.max(0, i - 1)], steps = Math.ceil(Math.hypot(x - u, y - v) / 4) || 1;
@@ -117,7 +120,7 @@ export class Sketch {
   lines(svg, group, [, across, up]) {
     const to = (p) => this.place(svg.frame, p, across, up);
     const path = this.data.line.map((p, i) => `${i ? "L" : "M"}${to(p).map((n) => n.toFixed(1)).join(" ")}`).join("");
-    const parts = [draw("path", { class: "bar", d: path, "stroke-width": Math.max(3, svg.frame.per * this.data.diameter) })];
+    const parts = [draw("path", { class: "bar", d: path, "stroke-width": this.thick(svg.frame) })];
     for (const mount of this.data.mounts) {
       const [x, y] = to(mount);
       parts.push(draw("rect", { class: "bush", x: x - 5, y: y - 9, width: 10, height: 18 }));
@@ -162,7 +165,7 @@ export class Sketch {
         return other.name !== now.name && Math.abs(v - y) < 15 && Math.abs(u - x) < (handle.moves[0]?.along ? 135 : 100) && Math.abs(u - 0.5 * svg.frame.W) > Math.abs(x - 0.5 * svg.frame.W);
       });
       for (const each of [circle, reach]) { each.setAttribute("cx", x); each.setAttribute("cy", y); }
-      // Beside the point, away from the bar, where there is room; else under it or over it.
+      // Beside the point, away from the bar, where there is room, or raised there; else under it or over it.
       const left = x < 0.5 * svg.frame.W, side = left ? -1 : 1;
       label.textContent = this.text(now, across, up);
       const half = 0.5 * LETTER_PX * label.textContent.length, wide = Math.max(handle.moves[0]?.along ? 130 : 84, 2 * half);
@@ -171,7 +174,7 @@ export class Sketch {
       label.setAttribute("x", room ? x + 13 * side : Math.min(Math.max(x, 0.5 * wide), svg.frame.W - 0.5 * wide));
       label.setAttribute("text-anchor", room ? (left ? "end" : "start") : "middle");
       const under = Math.min(y + 22, svg.frame.H - 4), over = y - 12;
-      const tried = room ? [y + 4] : !lies && y > 0.5 * svg.frame.H ? [under, over] : [over, under];
+      const tried = room ? [y + 4, over] : !lies && y > 0.5 * svg.frame.H ? [under, over] : [over, under];
       const from = Number(label.getAttribute("x")) - (room ? (left ? 2 * half : 0) : half);
       const clear = tried.find((line) => !this.barIn(svg.frame, [from, from + 2 * half, line - 11, line + 3], across, up));
       label.setAttribute("y", clear ?? tried[0]);
