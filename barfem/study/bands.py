@@ -67,8 +67,8 @@ class Band:
         return _spoken(self)
 
 
-def bands_of(bar: Bar) -> tuple[Band, ...]:
-    """Every band that is wider than nothing, in the order of `tolerances.toml`.
+def bands_of(bar: Bar, *, given_alone: bool = False) -> tuple[Band, ...]:
+    """Every band that is wider than nothing, in the order of `tolerances.toml`; or those that the bar file gives alone.
 
     Raises
     ------
@@ -83,6 +83,8 @@ def bands_of(bar: Bar) -> tuple[Band, ...]:
             continue
         own: GivenBand | None = getattr(given, key)
         if own is not None and own.off:
+            continue
+        if given_alone and own is None and not (key == "tensile_strength" and given.hardness):
             continue
         if key == "tensile_strength":
             band = _strength(bar, given, default)
@@ -152,7 +154,7 @@ def _band(bar: Bar, key: str, own: GivenBand | None, default: dict[str, Any]) ->
         return Band(key, default["title"], unit, "the bar file", tuple(variables), given=True)
     name = own.table if own is not None else _default_table(bar, default)
     if name is not None:
-        table = _table(name, key)
+        table = _table(bar, name, key)
         variables = [_of_table(bar, key, i, each, name, table) for i, each in enumerate(dimensions)]
         source = table["source"] + ("" if own is None else " (named by the bar file)")
         return Band(key, default["title"], unit, source, tuple(variables), given=own is not None)
@@ -226,13 +228,14 @@ def _default_table(bar: Bar, default: dict[str, Any]) -> str | None:
     return default.get("table")
 
 
-def _table(name: str, key: str) -> dict[str, Any]:
+def _table(bar: Bar, name: str, key: str) -> dict[str, Any]:
     tables = _defaults()["tables"]
     if name not in tables:
         raise InputError(
             f'there is no table "{name}".{did_you_mean(name, tables)}',
             where=f"[tolerances] {key}",
             expected="one of " + ", ".join(tables) + "; or a band in mm.",
+            file=bar.source,
         )
     return dict(tables[name])
 

@@ -14,6 +14,7 @@ from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES
 from barfem.model.plain import NOT_IN_JSON, Json
 from barfem.solve.beam import all_settings, solve_bar
+from barfem.study.bands import bands_of
 from barfem.vendor.review_making import making
 from barfem.vendor.review_paper import on_paper
 from barfem.vendor.review_use import in_use
@@ -55,9 +56,10 @@ def review_bar(bar: Bar) -> Review:
     Raises
     ------
     InputError
-        [review] limits that are none.
+        [review] limits, or bands of [tolerances], that are none.
     """
     rules = rules_of(bar)
+    bands_of(bar, given_alone=True)  # the maker gets them too
     checked = check_bar(bar)
     try:
         solution, stuck = solve_what_can_be(all_settings(bar, cases=tuple(CASES)), lambda some: solve_bar(bar, some))

@@ -119,7 +119,7 @@ def rules_with(limits: Mapping[str, Any]) -> Mapping[str, Rule]:
     Raises
     ------
     InputError
-        No such rule, or no number.
+        No such rule, no number, or one below 0.
     """
     out = dict(RULES)
     expanded: dict[str, Any] = {}
@@ -141,14 +141,17 @@ def rules_with(limits: Mapping[str, Any]) -> Mapping[str, Rule]:
             given = {names[0] if len(names) == 1 else "ask": given}
         for name, value in given.items():
             limit = _limit(value, rule)
-            if name not in ("stop", "ask") or limit is None or rule.worse == "given":
+            # Below 0 a least gap or radius would let everything through, and a greatest strain nothing.
+            below = rule.worse != "given" and limit is not None and limit < 0.0
+            if name not in ("stop", "ask") or limit is None or below or rule.worse == "given":
                 usual = ", ".join(f"{each} = {_shown(getattr(rule, each))}" for each in ("stop", "ask"))
+                unit = f" in {rule.unit}" if rule.unit else ""
                 raise InputError(
-                    f"{key}: {name} = {_shown(value)} is no limit.",
+                    f"{key}: {name} = {_shown(value)} {'is below 0' if below else 'is no limit'}.",
                     where="[review] limits",
                     expected="no limit: this rule has none."
                     if rule.worse == "given"
-                    else f"{key} = {{ {usual} }}, numbers{f' in {rule.unit}' if rule.unit else ''}, or false for none.",
+                    else f"{key} = {{ {usual} }}, numbers of 0 or more{unit}, or false for none.",
                 )
             changed: dict[str, Any] = {name: None if limit is False else limit}
             rule = replace(rule, **changed, source=f"{rule.source}; limit of the bar file")

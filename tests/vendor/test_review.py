@@ -13,6 +13,7 @@ import pytest
 from barfem.cli.main import main
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
+from barfem.study.bands import bands_of
 from barfem.vendor.keep_out import nearest_to_bodies
 from barfem.vendor.maker_tables import keep_out_of
 from barfem.vendor.orientation import orientation_of
@@ -169,7 +170,56 @@ def test_a_wrong_limit_names_its_file_and_what_would_be_right(given):
         rules_of(bar)
     told = str(caught.value)
     assert told.startswith("front.toml: [review] limits: ovality: ask = ")
-    assert "Right would be: ovality = { stop = false, ask = 8.0 }, numbers in %, or false for none." in told
+    assert (
+        "Right would be: ovality = { stop = false, ask = 8.0 }, numbers of 0 or more in %, or false for none." in told
+    )
+
+
+@pytest.mark.parametrize(
+    ("given", "told", "right"),
+    [
+        ({"bushing_gap": -5}, "bushing_gap: ask = -5 is below 0", "bushing_gap = { stop = 0.0, ask = 5.0 }"),
+        ({"radius": {"stop": -1.5}}, "radius_cold_solid: stop = -1.5 is below 0", "{ stop = 1.5, ask = 2.0 }"),
+        ({"ovality": {"ask": "-3 %"}}, "ovality: ask = '-3 %' is below 0", "numbers of 0 or more in %"),
+    ],
+)  # fmt: skip
+def test_a_limit_below_zero_is_refused(given, told, right):
+    """Below 0 a least gap, radius or share lets everything through, and a greatest one nothing."""
+    bar = bar_from_dict(tables(review={"limits": given}), source="front.toml")
+    with pytest.raises(InputError) as caught:
+        review_bar(bar)
+    assert str(caught.value).startswith(f"front.toml: [review] limits: {told}")
+    assert right in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "told"),
+    [
+        ("diameter", "h99", 'there is no table "h99". Did you mean "h9"? Right would be: one of h9, h10'),
+        ("diameter", 20.0, "a deviation of 20 mm makes another bar and is no tolerance. Right would be: at most 12 mm"),
+        ("diameter", "EN 10305", 'there is no table "EN 10305"'),
+        ("wall", 0.1, "this bar has no wall that could vary"),
+    ],
+)  # fmt: skip
+def test_the_review_refuses_the_bands_that_the_study_of_tolerances_refuses(key, given, told):
+    bar = bar_from_dict(tables(tolerances={key: given}), source="front.toml")
+    said = []
+    for go in (review_bar, bands_of):
+        with pytest.raises(InputError) as caught:
+            go(bar)
+        said.append(str(caught.value))
+    assert said[0] == said[1]
+    assert said[0].startswith(f"front.toml: [tolerances] {key}: {told}")
+
+
+def test_the_review_takes_a_bar_that_only_a_default_table_does_not_reach():
+    """90 mm is beyond the tables of bright bars. That is for the study of tolerances: the file says nothing of it."""
+    data = tables(section={"shape": "round", "diameter": 90.0}, centreline__bend_radius=135.0)
+    data["ends"]["flat"] |= {"width": 120.0, "thickness": 60.0}
+    bar = bar_from_dict(data)
+    with pytest.raises(InputError, match="outside the table"):
+        bands_of(bar)
+    assert review_bar(bar).findings
 
 
 def points(*corners: list[float], radius: float = 48.0, **more: Any) -> Any:
