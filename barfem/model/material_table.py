@@ -3,6 +3,7 @@
 The layout is shown and explained at the head of every file in materials/.
 """
 
+from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
 from typing import Annotated, Literal, Self
@@ -12,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from barfem.model.data_paths import materials_dir
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
-from barfem.model.plausible import STEEL_UNITS, a_steels, can_be_a_steels
+from barfem.model.plausible import TESTED_MM, a_steels, can_be_a_steels, is_a_steels
 from barfem.model.schema_types import refusal
 from barfem.model.skin import DEEPEST_DECARBURISED_MM, Skin, read_peening
 from barfem.model.surfaces import SURFACE_NAMES
@@ -45,6 +46,12 @@ class Quantity(_Strict):
     source: str
     typical: bool = False
     upper: Positive | None = None
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.upper is not None and self.upper < self.value:
+            raise ValueError(f"the window {self.value:g}-{self.upper:g} ends below its start")
+        return self
 
 
 class Hardness(_Strict):
@@ -97,7 +104,7 @@ class StressLife(_Strict):
     decarburised_depth: Annotated[float, Field(ge=0, le=DEEPEST_DECARBURISED_MM)] | None = None
     tensile_strength: Positive
     knee: bool
-    diameter: Positive | None = None
+    diameter: Annotated[float, Field(ge=TESTED_MM[0], le=TESTED_MM[1])] | None = None
     source: str
 
     @model_validator(mode="after")
@@ -116,8 +123,8 @@ class StressLife(_Strict):
 class ScatterData(_Strict):
     """Scatter: a standard deviation of strength (share of the mean), or of log10 life on a line of `exponent`."""
 
-    strength_deviation: Annotated[float, Field(gt=0, lt=0.3)] | None = None
-    log10_life_deviation: Annotated[float, Field(gt=0, lt=2)] | None = None
+    strength_deviation: Annotated[float, Field(ge=0.001, lt=0.3)] | None = None
+    log10_life_deviation: Annotated[float, Field(ge=0.001, lt=2)] | None = None
     exponent: Annotated[float, Field(gt=2, le=60)] | None = None
     source: str
 
@@ -192,11 +199,9 @@ class GradeTable(_Strict):
                     f'{place}: source "{quantity.source}" does not stand in [sources].'
                     f"{did_you_mean(quantity.source, self.sources)}"
                 )
-            numbers = {place: quantity.value} if isinstance(quantity, Quantity) else _steel_numbers(place, quantity)
-            for of, value in numbers.items():
-                key = of.rsplit(".", 1)[-1]
-                if key in STEEL_UNITS and not can_be_a_steels(key, value):
-                    raise refusal(f"{of} = {value:.10g} cannot be a steel's.", f"{a_steels(key)}.")
+            for key, at, value in _steel_numbers(place, quantity):
+                if not can_be_a_steels(key, value):
+                    raise refusal(f"{at} = {value:.10g} cannot be a steel's.", f"{a_steels(key)}.")
         return self
 
     @property
@@ -205,10 +210,18 @@ class GradeTable(_Strict):
         return (self.grade, *([self.number] if self.number else []), *self.also)
 
 
-def _steel_numbers(place: str, tested: Hardness | Cyclic | StressLife | ScatterData) -> dict[str, float]:
-    """What a table of tests says of the steel that was tested, by its place: its E, its strength."""
-    found = {f"{place}.{key}": getattr(tested, key, None) for key in STEEL_UNITS}
-    return {of: value for of, value in found.items() if value is not None}
+def _steel_numbers(
+    place: str, given: Quantity | Hardness | Cyclic | StressLife | ScatterData
+) -> Iterator[tuple[str, str, float]]:
+    """What a part of a table says of the steel: by the key of its range, where it stands, and the number."""
+    if isinstance(given, Quantity):
+        key = place.rsplit(".", 1)[-1]
+        found = [(key, place, given.value), (key, f"{place}.upper", given.upper)]
+    elif isinstance(given, Hardness):
+        found = [(given.scale, f"{place}.{end}", getattr(given, end)) for end in ("min", "max")]
+    else:
+        found = [(key, f"{place}.{key}", getattr(given, key)) for key in type(given).model_fields if is_a_steels(key)]
+    return ((key, at, value) for key, at, value in found if value is not None)
 
 
 def read_table(path: Path) -> GradeTable:
@@ -262,8 +275,9 @@ def _translated(error: ValidationError, path: Path) -> InputError:
     if first["type"] == "barfem":
         told = first["ctx"]
         return InputError(str(told["problem"]), expected=str(told["expected"]), file=str(path))
-    of = table[-1] if table else ""
-    if key == "value" and of in STEEL_UNITS:
+    inside = table[-1] if table else ""
+    of = inside if key in ("value", "upper") else key if inside in ("cyclic", "stress_life") else ""
+    if is_a_steels(of):
         return InputError(
             f"{first['input']!r} cannot be a steel's.",
             where=where,

@@ -15,6 +15,7 @@ from barfem.model.frozen import frozen
 from barfem.model.grouped import counted
 from barfem.model.load_case import CASES
 from barfem.model.nearest import nearest
+from barfem.model.plausible import TESTED_MM
 from barfem.model.surfaces import surface_condition
 from barfem.model.units import UNITS, number
 
@@ -232,9 +233,6 @@ def _in_own_unit(text: str, unit: str, kind: str) -> float:
     return number(f"{text} {unit}", kind)
 
 
-_DIAMETERS_MM = (3.0, 150.0)  # of test pieces and bars
-
-
 def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] | None], file: str) -> BarTest:
     if any(cell.text for cell in cells[len(headings) :]):
         raise InputError(
@@ -253,8 +251,8 @@ def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] 
         column = f"{name}_{usual}"
         values[column] = None if column not in given else _number(*given[column], kind, signed=name == "mean")
     diameter = values["diameter_mm"]
-    if diameter is not None and not _DIAMETERS_MM[0] <= diameter <= _DIAMETERS_MM[1]:
-        least, most = _DIAMETERS_MM
+    if diameter is not None and not TESTED_MM[0] <= diameter <= TESTED_MM[1]:
+        least, most = TESTED_MM
         raise given["diameter_mm"][0].wrong(f"no bar is {diameter:g} mm thick.", f"{least:g} to {most:g} mm.")
     loads = tuple(name for name in LOADS if values[name] is not None)
     if not loads:
