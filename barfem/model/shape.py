@@ -18,6 +18,9 @@ from barfem.model.warned import Effect
 
 __all__ = ["read_centreline"]
 
+LONGEST_MM = 6000.0
+"""Along the centreline; bars of lorries have 2 500 (common practice, no source)."""
+
 
 def read_centreline(file: BarFile, *, section: Section, notes: Notes) -> Centreline:
     """Exactly one of the three forms, as straights and true arcs from the right tip.
@@ -45,6 +48,7 @@ def read_centreline(file: BarFile, *, section: Section, notes: Notes) -> Centrel
     except InputError as error:
         where = f"[{forms[0]}]" + (f" {error.where}" if error.where else "")
         raise InputError(error.problem, where=where, expected=error.expected) from error
+    _refuse_longer_than_a_car(centreline, file)
     _refuse_tight_bends(
         centreline, section, where=f"[{forms[0]}] {'rows' if file.bends is not None else 'bend_radius'}"
     )
@@ -58,6 +62,28 @@ def read_centreline(file: BarFile, *, section: Section, notes: Notes) -> Centrel
             else "start_tip naming the tip at which the rows start, in axes with y to the left.",
         )
     return centreline
+
+
+def _refuse_longer_than_a_car(centreline: Centreline, file: BarFile) -> None:
+    """Numbers that each could be a bar's may make none together: what is a slip is not solved for minutes."""
+    if centreline.length_mm <= LONGEST_MM:
+        return
+    if file.arms is not None:
+        arms, crank = file.arms, file.arms.crank
+        sizes = {"width": arms.width, "length": arms.length, "rise": arms.rise}
+        sizes |= {} if crank is None else {"crank x": crank.x, "crank z": crank.z}
+        name = max(sizes, key=lambda key: abs(sizes[key]))
+        key, _, part = name.partition(" ")
+        where, what = f"[arms] {key}", f"{part or key} = {sizes[name]:g} mm makes"
+    else:
+        where = "[centreline] points" if file.centreline is not None else "[bends] rows"
+        longest = max(centreline.segments, key=lambda segment: segment.length_mm)
+        what = f"{f'bend {longest.bend}' if longest.bend else 'a straight'} of {longest.length_mm:.0f} mm makes"
+    raise InputError(
+        f"{what} a bar {centreline.length_mm:.0f} mm long along its centreline.",
+        where=where,
+        expected=f"at most {LONGEST_MM:g} mm, more than a car is long; is the point right, and the unit?",
+    )
 
 
 def _refuse_tight_bends(centreline: Centreline, section: Section, *, where: str) -> None:
