@@ -20,6 +20,7 @@ from barfem.model.load_case import CASES, case_named
 from barfem.model.odd_shape import odd_words
 from barfem.model.read import AnyBar, bar_from_dict
 from barfem.model.toml_file import parse_toml, read_bytes
+from barfem.model.warned import told_above
 
 __all__ = ["CAUTIONS", "MODELS", "cases_to_judge", "check_bar", "write_vtu_of"]
 
@@ -138,11 +139,13 @@ def check_bar(
     if vtu is not None:
         write_vtu_of(vtu, replace(result, solved=solved))
     shape = main_dimensions(checked)
+    asked = look_twice(checked, shape)
     return replace(
         result,
         solved=solved,
+        warnings=told_above(result.warnings, asked),
         described=result.described or describe(checked, shape),
-        look_twice=look_twice(checked, shape),
+        look_twice=asked,
         cases={name: describe_case(checked, name) for name in cases},
         cautions=(*result.cautions, *CAUTIONS),
         not_judged=not_judged,

@@ -17,6 +17,7 @@ import numpy as np
 from barfem.model.bar import Bar, End
 from barfem.model.dimensions import Dimensions
 from barfem.model.links import joint_centres
+from barfem.model.warned import Asked
 
 __all__ = ["MOST_MOTION_RATIO", "odd_words"]
 
@@ -206,7 +207,8 @@ def _ends_alike(bar: Bar) -> Iterator[str]:
 
 def _units(bar: Bar) -> Iterator[str]:
     if bar.section.diameter_mm < LEAST_DIAMETER_MM:
-        yield f"a bar of {bar.section.diameter_mm:.3g} mm diameter: a slipped point, or another unit?"
+        text = f"a bar of {bar.section.diameter_mm:.3g} mm diameter: a slipped point, or another unit?"
+        yield Asked(text, "A diameter of")
     wall = bar.section.wall_mm
     if wall is not None and wall < LEAST_WALL * bar.section.diameter_mm:
         yield f"a wall of {wall:.3g} mm on a tube of {bar.section.diameter_mm:.3g} mm: inches written as mm?"
@@ -289,15 +291,17 @@ def _length_errors(bar: Bar) -> Iterator[str]:
     if off:
         most = f"{100.0 * MOST_LENGTH_ERROR:g} %"
         sides = "" if len(off) == 2 and len(set(off.values())) == 1 else "/".join(off) + " "
-        yield (
+        yield Asked(
             f"{sides}length_error {' and '.join(dict.fromkeys(off.values()))}, more than {most}: it "
-            "preloads the bar as fitted; a slipped point?"
+            "preloads the bar as fitted; a slipped point?",
+            "[links] length_error of",
         )
 
 
 def _bends(found: Dimensions) -> Iterator[str]:
     if found.developed_length_mm > LONGEST_BAR_MM:
-        yield f"a bar {found.developed_length_mm:.0f} mm long along its centreline: a slipped point, or another unit?"
+        text = f"a bar {found.developed_length_mm:.0f} mm long along its centreline: a slipped point, or another unit?"
+        yield Asked(text, "A developed length of")
     least = min(found.bend_angles_deg, default=np.inf)
     if least < LEAST_BEND_DEG:
         yield f"a bend of {least:.3g} deg: radians written as deg?"
@@ -314,9 +318,10 @@ def _steel(bar: Bar) -> Iterator[str]:
 def _targets(bar: Bar) -> Iterator[str]:
     ratio = bar.travel.motion_ratio
     if ratio is not None and ratio > MOST_MOTION_RATIO:
-        yield (
+        yield Asked(
             f"a motion ratio of {ratio:g}, pickup over wheel travel, of which bars have 0.3 to "
-            f"{MOST_MOTION_RATIO:g}: upside down?"
+            f"{MOST_MOTION_RATIO:g}: upside down?",
+            "[travel] motion_ratio",
         )
     if bar.duty.ratio > MOST_RATIO:
         yield f"a duty ratio of {bar.duty.ratio:g}, cycles between nearly the same travels: -1 or 0 meant?"

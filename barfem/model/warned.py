@@ -5,9 +5,10 @@ A warning is the text that people read, wherever it goes; what it may do is know
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from enum import Enum
 
-__all__ = ["ANY", "Effect", "Warned"]
+__all__ = ["ANY", "Asked", "Effect", "Warned", "told_above"]
 
 ANY = float("inf")
 
@@ -62,6 +63,7 @@ class Effect(Enum):
     WEAR = "the link gets play; no stress here changes", 0.0
     COUNTED = "counted in the verdict", 0.0
     UNEQUAL = "counted in the verdict; ", 0.0, "one-wheel travel is that of the left wheel"
+    ASKED = "asked about above", 0.0
     NOTHING = "changes nothing", 0.0
     NOTHING_IF_MEANT = "changes nothing if it is meant", 0.0
     OTHER = "", 0.02
@@ -93,3 +95,22 @@ class Warned(str):
     def reworded(self, text: str) -> Warned:
         """Another text to the same effect."""
         return Warned(text, self.effect)
+
+
+class Asked(str):
+    """A question on what may be a slip, told before anything else. A warning that holds the words `warned` says the
+    same; none does where there are no such words.
+    """
+
+    warned: str
+
+    def __new__(cls, text: str, warned: str = "") -> Asked:
+        made = super().__new__(cls, text)
+        made.warned = warned
+        return made
+
+
+def told_above(warnings: Iterable[str], questions: Sequence[str]) -> tuple[str, ...]:
+    """The warnings, those that a question has told already to no more effect than that."""
+    told = [each.warned for each in questions if isinstance(each, Asked) and each.warned]
+    return tuple(Warned(text, Effect.ASKED) if any(words in text for words in told) else text for text in warnings)

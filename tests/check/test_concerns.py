@@ -153,3 +153,34 @@ def test_a_link_at_dead_centre_is_told_before_what_cannot_turn_the_verdict() -> 
     result = check_bar(bar_from_dict(changed(*along)))
     told = next(each for each in concerns(result) if "points nearly at the line of the mounts" in each.text)
     assert told.turns and told.size == "the rate changes along the travel"
+
+
+@pytest.mark.parametrize(
+    ("changes", "asked", "warned"),
+    [
+        ((("links.length_error", 24.0),), "length_error +24 mm on a link of 140 mm", "is 17% of its length"),
+        ((("travel", {"wheel": 4.0, "motion_ratio": 1.5, "direction": [0, 0, 1]}),),
+         "a motion ratio of 1.5", "motion_ratio 1.5 is above 1.2"),
+        ((("section.diameter", 4.0),), "a bar of 4 mm diameter", "A diameter of 4 mm is unusual"),
+        ((("centreline.points", [[-250, -2100, 0], [0, -2100, 0], [0, 2100, 0], [-250, 2100, 0]]),
+          ("mounts.0.from_middle", -1500.0), ("mounts.1.from_middle", 1500.0)),
+         "a bar 4659 mm long along its centreline", "A developed length of 4658.8 mm is unusual"),
+    ],
+)  # fmt: skip
+def test_what_is_asked_above_is_not_warned_of_again_on_the_screen(changes, asked: str, warned: str) -> None:
+    """The warning stands in --full and among the result's, as before; the screen has the question alone."""
+    found = check_bar(bar_from_dict(changed(("travel.pickup", 6.0), *changes)))
+    told = screen(found)
+    assert any(text.startswith(asked) for text in found.look_twice)
+    assert told.count(asked) == 1 and warned not in told
+    assert any(warned in text for text in found.warnings)
+    (line,) = (line for line in warning_lines(found) if warned in line)
+    assert line.endswith("Size: asked about above.")
+
+
+def test_a_warning_that_no_question_says_is_on_the_screen() -> None:
+    """5 mm of a link of 45 mm are set by its thread and not asked about, and yet 11 % of it."""
+    link = {"length": 45.0, "direction": [0, 0, -1], "length_error": 5.0}
+    found = check_bar(bar_from_dict(changed(("travel.pickup", 6.0), ("links", link))))
+    assert not any("length_error" in text for text in found.look_twice)
+    assert "[links] length_error of 5 mm is 11% of its length" in screen(found)
