@@ -17,6 +17,7 @@ import numpy as np
 from barfem.model.bar import Bar, End
 from barfem.model.dimensions import Dimensions
 from barfem.model.links import joint_centres
+from barfem.model.odd_sides import between_deg, odd_sides
 from barfem.model.warned import Asked
 
 __all__ = ["MOST_MOTION_RATIO", "odd_words"]
@@ -52,7 +53,8 @@ TYPED_IN_LBF = 0.175 * RUBBER_N_PER_MM[1]
 LEAST_ALONG_N_PER_MM = 10.0
 """Of all bushings together, along the bar: below it the bar gives way to links that lean rather than twist."""
 
-LEAST_ABOUT_NMM_PER_RAD = 2000.0  # bonded rubber has 50 to 1 500 N m/rad; one that slides is given as 0
+LEAST_ABOUT_NMM_PER_RAD, MOST_ABOUT_NMM_PER_RAD = 2000.0, 5e6
+"""Bonded rubber has 50 to 1 500 N m/rad about the bar; one that slides is given as 0."""
 
 WIDEST_FLAT, THINNEST_FLAT = 4.0, 0.1  # diameters; a round spreads to 3, and is forged to 0.4
 LEAST_BEND_DEG = 2.0  # 90 deg is 1.57 rad
@@ -70,6 +72,7 @@ def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
     """What is odd about the bar's shape and travel, in short sentences with the numbers; empty for a usual bar."""
     return (
         *_arms(found),
+        *odd_sides(bar, found),
         *_mounts(bar, found),
         *_holes(bar, found),
         *_ends_alike(bar),
@@ -86,9 +89,7 @@ def _arms(found: Dimensions) -> Iterator[str]:
     if found.arms_oppose:
         yield "the arms point OPPOSITE WAYS: a rotation, or an arm, with the wrong sign?"
     else:
-        mirrored = left * [1.0, -1.0, 1.0]
-        size = float(np.linalg.norm(right) * np.linalg.norm(mirrored))
-        off = float(np.degrees(np.arccos(np.clip(right @ mirrored / size, -1.0, 1.0)))) if size > 1e-9 else 0.0
+        off = between_deg(right, left * [1.0, -1.0, 1.0])
         if off > SKEW_DEG:
             yield (
                 f"the left arm points {off:.0f} deg off the right one's mirror image: a rotation with the wrong sign?"
@@ -276,6 +277,11 @@ def _stiffnesses(bar: Bar) -> Iterator[str]:
     about = [k for mount in bar.mounts if (k := mount.torsional_stiffness_Nmm_per_rad) > 0.0]
     if about and min(about) < LEAST_ABOUT_NMM_PER_RAD:
         yield f"a bushing of {min(about):.3g} N mm/rad about the bar: N m/rad written as N mm/rad?"
+    if about and max(about) > MOST_ABOUT_NMM_PER_RAD:
+        yield (
+            f"a bushing of {max(about):.3g} N mm/rad about the bar, where bonded rubber has 5e4 to 1.5e6: a slipped "
+            "point, or another unit?"
+        )
 
 
 def _length_errors(bar: Bar) -> Iterator[str]:

@@ -73,6 +73,8 @@ AB = [{"name": "a", "from_tip": 20.0}, {"name": "b", "from_tip": 44.0}]
 BENT = {"grade": "34MnB5", "condition": "QT", "bent": "before-hardening"}
 MOUNT_OFF = [{**U_BAR["mounts"][0], "from_middle": -200.0}, U_BAR["mounts"][1]]
 MOUNT_ON_ARM = [{**U_BAR["mounts"][0], "from_middle": -600.0}, {**U_BAR["mounts"][1], "from_middle": 600.0}]
+DROP = [[200, 0, 90, 50], [200, 90, 20, 80], [60, 180, 20, 80], [250, 0, 20, 80], [60, 180, 20, 80],
+        [200, 270, 90, 50], [200]]  # fmt: skip
 CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 50], [200]]
 
 
@@ -122,6 +124,35 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
         ({"mounts": [{**m, "torsional_stiffness": 300.0} for m in U_BAR["mounts"]]},
          ("a bushing of 300 N mm/rad about the bar: N m/rad written as N mm/rad?",)),
         ({"mounts": [{**m, "torsional_stiffness": 1e5} for m in U_BAR["mounts"]]}, ()),
+        ({"mounts": [{**m, "torsional_stiffness": 3e7} for m in U_BAR["mounts"]]},
+         ("a bushing of 3e+07 N mm/rad about the bar, where bonded rubber has 5e4 to 1.5e6: a slipped point",)),
+        ({"mounts": [{**m, "torsional_stiffness": 1.5e6} for m in U_BAR["mounts"]]}, ()),
+        # the arms run outward from their cut ends, by 14 and by 4 deg
+        ({"direction": [0.9703, -0.2419, 0], "rows": [[200, 0, 104, 50], [900, 0, 104, 50], [200]]},
+         ("both arms lean 14 deg inward to their cut ends: a splay with the wrong sign?",)),
+        ({"direction": [0.9976, -0.0698, 0], "rows": [[200, 0, 94, 50], [900, 0, 94, 50], [200]]}, ()),
+        ({"links": {**U_BAR["links"], "left": {"direction": [0, 0, 1]}}},
+         ("the left link points 180 deg off the right one's mirror image: a direction with the wrong sign?",)),
+        ({"links": {"pickup": [-230, 510, -150], "right": {"pickup": [-230, -510, 150]}}},
+         ("the left link points 172 deg off the right one's mirror image",)),
+        ({"links": {"length": 150.0, "direction": [0, 0, 1]}}, ()),
+        ({"links": {**U_BAR["links"], "left": {"direction": [0, 0.3, -1]}}}, ()),
+        # the shortest arm has 190 mm: 120 mm turn it by asin(120 / 190)
+        ({"travel": {"pickup": 120.0, "direction": [0, 0, 1]}},
+         ("travel of 120 mm turns an arm of 190 mm by 39 deg, where arms turn 5 to 25 deg: wheel travel written as the "
+          "pickup's?",)),
+        ({"travel": {"wheel": 400.0, "motion_ratio": 0.6, "direction": [0, 0, 1]}},
+         ("travel of 240 mm turns an arm of 190 mm right round, where arms turn 5 to 25 deg: a slipped point?",)),
+        ({"travel": {"pickup": 90.0, "direction": [0, 0, 1]}}, ()),
+        # what is left of a straight of 110 for 60 mm, at 20 deg, lies 47 mm too far left: the middle half of that
+        ({"start": [-250, -486.1, 0], "rows": [*DROP[:4], [110, *DROP[4][1:]], *DROP[5:]]},
+         ("the straights after bend 2 and before bend 5 are 60 and 110 mm, and mounts and cut ends lie 23.5 mm left of "
+          "y = 0: one of them off?",)),
+        # a drop off the middle is meant: what one side has more, the other has less
+        ({"start": [-250, -486.1, 0],
+          "rows": [DROP[0], [215, *DROP[1][1:]], *DROP[2:5], [185, *DROP[5][1:]], DROP[6]]}, ()),
+        ({"start": [-250, 0, 0], "rows": DROP}, ()),
+        ({"rows": [[200, 0, 90, 50], [940, 0, 90, 50], [200]]}, ()),
         ({"travel": {"wheel": 25.0, "motion_ratio": 1.61, "direction": [0, 0, 1]}},
          ("a motion ratio of 1.61, pickup over wheel travel, of which bars have 0.3 to 1.2: upside down?",)),
         ({"travel": {"wheel": 40.0, "motion_ratio": 0.62, "direction": [0, 0, 1]}}, ()),

@@ -1,0 +1,102 @@
+"""What does not look like an anti-roll bar in how its sides and its links go together, as slips of the pen leave it.
+
+A splay, or the direction of one link, with the wrong sign; a straight too long on one side of a bar that is its own
+mirror image otherwise; a wheel's travel written as its pickup's. Limits are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barfem.model.bar import Bar, End, Link
+from barfem.model.dimensions import Dimensions
+from barfem.model.links import joint_centres
+
+__all__ = ["between_deg", "odd_sides"]
+
+Array = NDArray[np.float64]
+
+INWARD_DEG = 5.0  # of the ends in plan, towards the middle; arms are square to the middle or splay outward
+SKEW_DEG = 40.0  # of one link from the mirror image of the other
+TURNS_DEG = 35.0  # of an arm at full travel; arms of bars turn 5 to 25
+ALIKE_MM, ALIKE_DEG = 5.0, 1.0  # of one straight or bend and its mirror image
+
+
+def odd_sides(bar: Bar, found: Dimensions) -> Iterator[str]:
+    """What is odd, in short sentences with the numbers."""
+    yield from _splay(bar)
+    yield from _links(bar)
+    yield from _travel(bar, found)
+    yield from _straights(bar, found)
+
+
+def _splay(bar: Bar) -> Iterator[str]:
+    """How far both ends lean towards the middle on the way to their cut ends, in plan."""
+    _, ((right, *_), (left, *_)) = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
+    inward = float(np.degrees(np.arcsin(np.clip(min(-right[1], -left[1]), -1.0, 1.0))))
+    if inward > INWARD_DEG:
+        yield f"both arms lean {inward:.0f} deg inward to their cut ends: a splay with the wrong sign?"
+
+
+def _links(bar: Bar) -> Iterator[str]:
+    """One link hangs and the other stands, say: links are mirror images, roughly."""
+    off = between_deg(_way(bar.right, bar.right_link, bar), _way(bar.left, bar.left_link, bar) * [1.0, -1.0, 1.0])
+    if off > SKEW_DEG:
+        yield f"the left link points {off:.0f} deg off the right one's mirror image: a direction with the wrong sign?"
+
+
+def _way(end: End, link: Link, bar: Bar) -> Array:
+    """From the first hole's joint to the pickup."""
+    if link.pickup_mm is None:
+        return np.array(link.direction)
+    return np.array(link.pickup_mm) - np.array(next(iter(joint_centres(end, bar.centreline).values())))
+
+
+def _travel(bar: Bar, found: Dimensions) -> Iterator[str]:
+    """By how much the greatest travel turns the shortest arm."""
+    travel = max(bar.travel.up_mm, bar.travel.down_mm, bar.travel.one_wheel_mm)
+    levers = [length for arm in found.arms for hole, length in enumerate(arm.lengths_mm) if arm.is_lever(hole)]
+    shortest = min(levers, default=np.inf)
+    if travel <= np.sin(np.radians(TURNS_DEG)) * shortest:
+        return
+    turned = f"by {np.degrees(np.arcsin(travel / shortest)):.0f} deg" if travel < shortest else "right round"
+    slip = "wheel travel written as the pickup's?" if bar.travel.motion_ratio is None else "a slipped point?"
+    yield f"travel of {travel:.4g} mm turns an arm of {shortest:.0f} mm {turned}, where arms turn 5 to 25 deg: {slip}"
+
+
+def _straights(bar: Bar, found: Dimensions) -> Iterator[str]:
+    """A straight between bends that is longer than its mirror image shifts all that follows, mounts and cut ends too.
+
+    One that is meant so, beside a crank off the middle, is made up for by another: the whole lies about y = 0.
+    """
+    bends = bar.centreline.bends
+    lengths = [after.start_station_mm - before.end_station_mm for before, after in itertools.pairwise(bends)]
+    alike = all(
+        np.allclose(sizes, sizes[::-1], rtol=0.0, atol=limit)
+        for sizes, limit in ((found.bend_angles_deg, ALIKE_DEG), (found.bend_radii_mm, ALIKE_MM))
+    )
+    off = [0.5 * (found.mounts_y_mm[0] + found.mounts_y_mm[-1]), 0.5 * sum(arm.tip_mm[1] for arm in found.arms)]
+    shift = min(off, key=abs)
+    if not alike or abs(shift) <= ALIKE_MM or off[0] * off[1] < 0.0:
+        return
+    for number, (one, other) in enumerate(zip(lengths, lengths[::-1], strict=True), start=1):
+        if number > len(lengths) // 2:
+            return
+        # Half of what it is too long, by which the middle goes off: none else is.
+        if abs(one - other) > ALIKE_MM and abs(2.0 * abs(shift) - abs(one - other)) < 0.2 * abs(one - other):
+            yield (
+                f"the straights after bend {number} and before bend {len(bends) + 1 - number} are {one:.4g} and "
+                f"{other:.4g} mm, and mounts and cut ends lie {abs(shift):.3g} mm "
+                f"{'left' if shift > 0.0 else 'right'} of y = 0: one of them off?"
+            )
+            return
+
+
+def between_deg(one: Array, other: Array) -> float:
+    """Angle between two vectors; 0 where one has no length."""
+    size = float(np.linalg.norm(one) * np.linalg.norm(other))
+    return float(np.degrees(np.arccos(np.clip(one @ other / size, -1.0, 1.0)))) if size > 1e-9 else 0.0
