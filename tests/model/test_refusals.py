@@ -76,38 +76,6 @@ REFUSALS: dict[str, tuple[tuple[tuple[str, Any], ...], str, tuple[str, ...], str
     "not a number": ((("section.diameter", math.nan),), "[section] diameter", ("nan",), "24.0"),
     "infinite": ((("travel.pickup", math.inf),), "[travel] pickup", ("inf",), "24.0"),
     "beyond any bar": ((("centreline.points.0.0", 1e9),), "[centreline] points", ("point 1: x",), "[x, y, z]"),
-    # each number below 10 m, and a bar as none is: two arms of 4000 and 1000 across, less 2 x 21 in the bends, are 8959
-    "arms that rise above a house": (
-        arms(rise=5000),
-        "[arms] rise",
-        ("rise = 5000 mm makes a bar 10", "mm long along"),
-        "at most 6000 mm",
-    ),
-    "arms as long as a car": (arms(length=-4000), "[arms] length", ("length = -4000 mm", "8959 mm"), "6000 mm"),
-    "a car's width in the crank": (
-        arms(crank={"x": 0, "z": 3000, "inner": 100, "outer": 300}),
-        "[arms] crank",
-        ("z = 3000 mm",),
-        "6000 mm",
-    ),
-    "a tip in another place": (
-        (("centreline.points.0.0", -5600),),
-        "[centreline] points",
-        ("a straight of 5552 mm",),
-        "at most 6000 mm",
-    ),
-    "a row of many metres": (
-        bends(rows=[[202, 0, 90, 48], [9040, 0, 90, 48], [202]]),
-        "[bends] rows",
-        ("a straight of 9040",),
-        "6000 mm",
-    ),
-    "a bend of many metres": (
-        bends(rows=[[202, 0, 90, 4800], [904, 0, 90, 48], [202]]),
-        "[bends] rows",
-        ("bend 1 of 7540 mm",),
-        "6000 mm",
-    ),
     "a list as a number": ((("section.diameter", [24.0]),), "[section] diameter", ("[24.0]",), "24.0"),
     # material
     "unknown grade": ((("material", {"grade": "51CrV5"}),), "[material] grade", ("51CrV5",), "51CrV4"),
