@@ -13,7 +13,6 @@ from barfem.check.loads import STATE_NAMES, angles, mount_reactions, roll_rates_
 from barfem.check.local_yielding import first_travel_of, yield_warnings
 from barfem.check.planes import CRITERIA, critical_planes
 from barfem.check.points import checked_points
-from barfem.check.ranking import rank_regions
 from barfem.check.result import (
     CheckResult,
     Compliance,
@@ -144,7 +143,7 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
     bar, solution, recovery = found.bar, found.solution, found.recovery
     turns, roll = angles(solution), roll_rates_Nm_per_deg(solution)
     reactions = mount_reactions(solution)
-    ranking = rank_regions(bar, recovery)
+    ranking = found.ranking
     rates = solution.rate_N_per_mm
     steps = steps_to_next_percent(rates.tolist(), [setting.case for setting in solution.settings])
     peak_region = recovery.governing_peak()

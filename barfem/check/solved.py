@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from barfem.check.endurance import life_asked_of, rank_each_by_life
 from barfem.check.moves import further_moves
+from barfem.check.ranking import Ranking, rank_regions
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
@@ -72,6 +73,11 @@ class Solved:
     model: str = "beam"
     solid: SolidRun | None = None
     unsolved: tuple[tuple[HoleSetting, str], ...] = ()
+
+    @cached_property
+    def ranking(self) -> Ranking:
+        """Regions of each hole setting in the order of their lives; verdict, pictures and words all ask for it."""
+        return rank_regions(self.bar, self.recovery)
 
     def words(self, sample: int, point: int, evenness: float = 0.0) -> str:
         return self._words(sample, point, 1.0 if evenness >= EVEN else 0.0)

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from barfem.check.endurance import mean_stress_of, safety_factors
 from barfem.check.loads import STATE_NAMES
-from barfem.check.ranking import judge, rank_regions
+from barfem.check.ranking import judge
 from barfem.check.solved import CYCLE, Solved
 from barfem.model.frozen import frozen
 from barfem.solve.resultants import centreline_mm, section_turns
@@ -165,7 +165,7 @@ def surface_fields(solved: Solved, *, factors_of: Sequence[int] | None = None) -
     greatest = von_mises.max(axis=1)
     margin = np.where(greatest > 0.0, strength / np.where(greatest > 0.0, greatest, 1.0) - 1.0, UNLOADED)
     stations = samples.station_mm[here]
-    across = np.einsum("mpc,mcx->mpx", maps.position_mm[maps.index[here]], samples.frame[here, 1:])
+    across = maps.position_mm[maps.index[here]] @ samples.frame[here, 1:]
     points, _ = bar.centreline.evaluate(stations)
     moved = centreline_mm(solved.solution, stations)[:, 1]
     turned = section_turns(solved.solution, stations)[:, 1]
@@ -181,13 +181,13 @@ def surface_fields(solved: Solved, *, factors_of: Sequence[int] | None = None) -
         safety_factor=_safety_factors(solved, here, factors_of),
         spots=_spots(solved),
         at_rest_mm=points[:, None] + across,
-        at_travel_mm=moved[:, :, None] + np.einsum("jmxy,mpy->jmpx", turned, across),
+        at_travel_mm=moved[:, :, None] + across @ np.swapaxes(turned, -1, -2),
     )
 
 
 def _spots(solved: Solved) -> tuple[Spot, ...]:
     recovery = solved.recovery
-    safe = rank_regions(solved.bar, recovery).assessment.safety_factor_at_target
+    safe = solved.ranking.assessment.safety_factor_at_target
     factors = np.where(np.isfinite(safe), safe, np.inf)
     return tuple(
         Spot(
@@ -267,7 +267,7 @@ def _sides(solved: Solved, sample: int, zero_rad: float, in_bend: bool) -> tuple
 def endurance_points(solved: Solved) -> tuple[EndurancePoint, ...]:
     """For each hole setting the place with the shortest life, its stress-life line and its cycle."""
     bar, recovery = solved.bar, solved.recovery
-    ranking = rank_regions(bar, recovery)
+    ranking = solved.ranking
     points = []
     for j in range(len(solved.solution.settings)):
         region = int(ranking.order[j, 0])

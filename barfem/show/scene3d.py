@@ -182,7 +182,7 @@ def build_scene(data: FigureData) -> Scene:
         von_mises_MPa=stress,
         yield_margin=reserve - 1.0,
         safety_factor=safety,
-        places=tuple(_place(data, i) for i in range(len(stations) - 1)),
+        places=_places(data),
         rest_mm=points,
         mounts_mm=_mounts(data),
         links_mm=_links(data),
@@ -205,8 +205,8 @@ def _in_line(rings_mm: Array) -> NDArray[np.intp]:
     turns = (np.arange(count)[:, None] + np.arange(count)) % count  # (turn, point)
     turn = np.zeros(len(rings_mm), np.intp)
     for i in np.flatnonzero(apart > 0.25 * next_point[1:]) + 1:  # most go on as they come
-        off = spokes[i][turns] - spokes[i - 1]
-        turn[i] = np.einsum("tpx,tpx->t", off, off).argmin()
+        alike = spokes[i] @ spokes[i - 1].T  # nearest to each other where the products' sum is greatest
+        turn[i] = alike[turns, np.arange(count)].sum(axis=1).argmax()
     return turns[np.cumsum(turn) % count]
 
 
@@ -238,17 +238,22 @@ def _worst(values: Array, step: int, worse: np.ufunc) -> Array:
     return np.asarray(worse(round_section[:, :-1], round_section[:, 1:]))
 
 
-def _place(data: FigureData, strip: int) -> str:
+def _places(data: FigureData) -> tuple[str, ...]:
+    """Each strip in words; of a hole and a mount in one the latter."""
     fields = data.fields
-    station = 0.5 * float(fields.station_mm[strip] + fields.station_mm[strip + 1])
-    region = fields.regions[int(fields.region[strip])]
-    name = f"bend {region.index}" if region.kind == "bend" else region.kind
+    middles = (0.5 * (fields.station_mm[:-1] + fields.station_mm[1:])).tolist()
+    kinds = [f"bend {region.index}" if region.kind == "bend" else region.kind for region in fields.regions]
+    names = [kinds[number] for number in fields.region[:-1].tolist()]
     for spot in fields.spots:
-        if spot.region.hole is not None and _strip(fields.station_mm, spot.station_mm) == strip:
-            name = f"hole {spot.region.hole.name}"
-    if any(abs(station - mount.station_mm) <= 0.5 * mount.length_mm for mount in data.bar.mounts):
-        name = "in a mount"
-    return f"{area_words(data.bar, station)}, {name}"
+        if spot.region.hole is not None:
+            names[_strip(fields.station_mm, spot.station_mm)] = f"hole {spot.region.hole.name}"
+    for mount in data.bar.mounts:
+        half = 0.5 * mount.length_mm
+        names = [
+            "in a mount" if abs(middle - mount.station_mm) <= half else name
+            for middle, name in zip(middles, names, strict=True)
+        ]
+    return tuple(f"{area_words(data.bar, middle)}, {name}" for middle, name in zip(middles, names, strict=True))
 
 
 def _mounts(data: FigureData) -> tuple[Array, ...]:

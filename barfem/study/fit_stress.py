@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from barfem.check.ranking import rank_regions
 from barfem.check.solved import NothingSolved, Solved, solve_states
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
@@ -135,7 +134,7 @@ def _solved(bar: Bar, setting: HoleSetting, travel_mm: float, test: BarTest, fil
 def _place(run: Solved, setting: int, test: BarTest, travel_mm: float, file: str) -> LocalCycle:
     """The worst point of the region that the test names; where it names none, of the one that the check ranks first."""
     recovery = run.recovery
-    order = [int(r) for r in rank_regions(run.bar, recovery).order[setting] if recovery.checked[r]]
+    order = [int(r) for r in run.ranking.order[setting] if recovery.checked[r]]
     loaded = [r for r in order if recovery.cycle_severity[setting, r] > 0.0]
     words = [
         run.words(int(recovery.cycle_sample[setting, r]), int(recovery.cycle_point[setting, r]))

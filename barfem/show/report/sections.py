@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from barfem.check.ranking import judge, rank_regions
+from barfem.check.ranking import judge
 from barfem.model.dimensions import main_dimensions, shape_words
 from barfem.model.frozen import frozen
 from barfem.show import details, life_details, notes
@@ -169,7 +169,7 @@ def _tables(data: FigureData, *topics: str) -> list[Table]:
 
 def _fatigue(data: FigureData) -> Section:
     bar, j = data.bar, data.by_life
-    region = int(rank_regions(bar, data.solved.recovery).order[j, 0])
+    region = int(data.solved.ranking.order[j, 0])
     strength = judge(bar, data.solved.recovery, j, region).strength
     built = table(
         "fatigue-strength",
