@@ -299,7 +299,7 @@ def test_camber_to_the_road():
     assert found.camber_deg[0, 3] == pytest.approx(lean, rel=1e-9)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(
     masses=st.tuples(*[st.floats(120.0, 700.0)] * 4),
     height=st.floats(250.0, 900.0),

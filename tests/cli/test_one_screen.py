@@ -38,7 +38,7 @@ UNEQUAL = (
         pytest.param((TOO_FAR, UNEQUAL), marks=pytest.mark.long),
         pytest.param((TOO_FAR, ONE_WHEEL), marks=pytest.mark.long),
         (TOO_FAR, ONE_WHEEL, UNEQUAL),
-        (ONE_WHEEL, ("travel.pickup", 5.0)),
+        pytest.param((ONE_WHEEL, ("travel.pickup", 5.0)), marks=pytest.mark.long),
         (("travel.pickup", 5.0), UNEQUAL, ("travel.one_wheel", 8.0)),
     ],
     ids=["fails", "unequal", "two cases", "all", "one case fails", "passes"],

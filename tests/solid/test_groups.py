@@ -45,7 +45,14 @@ def solved() -> GroupTable:
     return solve_group(SHAPE)
 
 
-@pytest.mark.parametrize(("backwards", "mirrored"), [(True, False), (False, True), (True, True)])
+@pytest.mark.parametrize(
+    ("backwards", "mirrored"),
+    [
+        pytest.param(True, False, marks=pytest.mark.long),
+        pytest.param(False, True, marks=pytest.mark.long),
+        (True, True),
+    ],
+)
 def test_a_group_seen_otherwise_has_the_same_stress(solved: GroupTable, backwards: bool, mirrored: bool) -> None:
     """From its other end, in a mirror, and both: solved anew, and carried back into the bar's frame."""
     (other,) = (one for one, b, m in SHAPE.variants if (b, m) == (backwards, mirrored))
