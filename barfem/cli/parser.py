@@ -15,7 +15,9 @@ Commands = argparse._SubParsersAction
 
 WRONG_INPUT = 2
 
-_CHOICE = re.compile(r"argument (?P<name>[^:]+): invalid choice: (?P<given>.+?) \(choose from (?P<known>.+)\)")
+_CHOICE = re.compile(
+    r"argument (?P<name>[^:]+): invalid choice: (?P<given>.+?)(?:, maybe you meant .+\?)? \(choose from (?P<known>.+)\)"
+)
 _COUNT = re.compile(r"argument (?P<name>[^:]+): expected (?P<count>.+)")
 
 

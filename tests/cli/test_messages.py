@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from barfem.cli.main import main
+from barfem.cli.parser import Parser
 
 ROOT = Path(__file__).parents[2]
 SOLID = (ROOT / "geometries" / "pickup-front-solid.toml").read_text()
@@ -158,6 +159,22 @@ def test_of_command_lines(tmp_path, capsys, monkeypatch, line, named):
     Path("bar.toml").write_text(SOLID)
     hold(message(capsys, line.split()), named)
     assert [path.name for path in tmp_path.iterdir()] == ["bar.toml"]
+
+
+# The same mistake as argparse tells it in earlier releases of Python, in later ones, and from 3.15 on.
+TOLD = [
+    "argument --case: invalid choice: 'roll2' (choose from 'roll', 'one-wheel', 'parallel')",
+    "argument --case: invalid choice: 'roll2' (choose from roll, one-wheel, parallel)",
+    "argument --case: invalid choice: 'roll2', maybe you meant 'roll'? (choose from roll, one-wheel, parallel)",
+]
+
+
+@pytest.mark.parametrize("told", TOLD)
+def test_a_value_that_is_none_of_those_listed_is_told_alike_by_every_python(capsys, told):
+    with pytest.raises(SystemExit, match="2"):
+        Parser(prog="barfem check").error(told)
+    right = "--case: 'roll2' is none of its values. Right would be: roll, one-wheel or parallel."
+    assert capsys.readouterr().err == f"barfem: error: {right}\n"
 
 
 @pytest.mark.long
