@@ -81,7 +81,8 @@ def sparse_matrix(bar: Bar, mesh: SweptMesh) -> scipy.sparse.csc_matrix:
     i, j = np.repeat(dofs, 81, axis=1).ravel(), np.tile(dofs, (1, 81)).ravel()
     size = mesh.n_unknowns
     matrix = scipy.sparse.coo_matrix((blocks.ravel(), (i, j)), shape=(size, size)).tocsc()
-    turn = scipy.sparse.block_diag([np.kron(np.eye(n), frame.T) for frame in mesh.frames]).tocsc()
+    turns = [scipy.sparse.coo_matrix(np.kron(np.eye(n), frame.T)) for frame in mesh.frames]
+    turn = scipy.sparse.block_diag(turns).tocsc()
     matrix = turn.T @ matrix @ turn
     held = hold(bar, motion)
     for spring in (*mount_springs(bar, motion), held.springs()):

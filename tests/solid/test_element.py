@@ -115,7 +115,8 @@ def test_block_solution_equals_a_sparse_solver(tube: bool) -> None:
     i, j = np.repeat(dofs, 81, axis=1).ravel(), np.tile(dofs, (1, 81)).ravel()
     size = 3 * len(points)
     matrix = scipy.sparse.coo_matrix((blocks.ravel(), (i, j)), shape=(size, size)).tocsc()
-    turn = scipy.sparse.block_diag([np.kron(np.eye(n), frame.T) for frame in mesh.frames]).tocsc()  # local to drawing
+    turns = [scipy.sparse.coo_matrix(np.kron(np.eye(n), frame.T)) for frame in mesh.frames]  # local to drawing
+    turn = scipy.sparse.block_diag(turns).tocsc()
     spring = np.zeros((6, size))
     spring[:, 12 * n : 15 * n] = motion.of_planes[4]
     matrix = turn.T @ matrix @ turn + scipy.sparse.csc_matrix(spring.T @ spring)
