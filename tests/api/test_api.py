@@ -45,6 +45,25 @@ def test_importing_loads_next_to_nothing():
     assert heavy & set(json.loads(out.replace("'", '"'))) <= {"numpy", "pydantic"}
 
 
+def test_threads_that_come_to_a_part_of_numpy_at_once_all_find_it_whole():
+    asked = """
+import threading, barfem, numpy
+barfem.check_bar
+at_once, found = threading.Barrier(8), []
+def ask():
+    at_once.wait()
+    found.append((numpy.ma.masked_array([20.0, 22.0], mask=[0, 1]).sum(), callable(numpy.testing.assert_allclose)))
+threads = [threading.Thread(target=ask) for _ in range(8)]
+for thread in threads:
+    thread.start()
+for thread in threads:
+    thread.join()
+print(found == [(20.0, True)] * 8)
+"""
+    run = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert (run.stdout.strip(), run.stderr) == ("True", "")
+
+
 def test_the_same_result_as_the_command(check, capsys):
     main(["check", str(FRONT), "--json", "-"])
     assert json.loads(capsys.readouterr().out) == json.loads(json.dumps(check.to_json_dict()))
