@@ -101,7 +101,7 @@ def table_block(
     height = 4.8
     ink.write(left, top - 3.5, heading, height_mm=2.5, bold=True)
     y = top - 5.5
-    right = left + sum(widths)
+    right = left + math.fsum(widths)  # `sum` rounds otherwise from Python 3.12 on
     ink.line((left, y), (right, y), style="outline")
     for i, row in enumerate([columns, *rows]):
         x = left

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -171,7 +173,7 @@ def _tolerance_frame(ink: Ink, value: str, x: float, y: float, foot: tuple[float
     """Profile of a surface, its zone, datums A, B and C; its middle at (x, y), with a leader to the bar."""
     words = ["", value, "A", "B", "C"]
     widths = [7.0, text_width_mm(value, 2.5) + 3.0, 5.0, 5.0, 5.0]
-    at = x - 0.5 * sum(widths)
+    at = x - 0.5 * math.fsum(widths)
     for word, width in zip(words, widths, strict=True):
         ink.box(at, y - 2.5, at + width, y + 2.5)
         if word:
