@@ -103,6 +103,8 @@ def duty_life(solved: Solved, setting: int, points: Points | None = None) -> Dut
         life_at_survival_repeats=number(damage.repeats[0, q]),
         runout=bool(damage.runout[median, q]),
         runout_at_survival=bool(damage.runout[0, q]),
+        # Where the governing place runs out all do.
+        runout_repeats=number(damage.shown_repeats[0].min()) if damage.runout[0, q] else None,
         reason=reason,
         lives=tuple(
             SurvivalLife(

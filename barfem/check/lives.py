@@ -60,16 +60,17 @@ class DutyLife(InRepeats):
     life_at_survival_repeats: float | None
     runout: bool
     runout_at_survival: bool
+    runout_repeats: float | None = None
     reason: str | None = None
     lives: tuple[SurvivalLife, ...] = ()
     blocks: tuple[BlockShare, ...] = ()
 
     @property
     def reaches_target(self) -> bool:
-        """Life at survival is at least the target, or over the last that is claimed."""
+        """Life at survival is at least the target, or a run-out is shown so far (without end where that is None)."""
         if self.life_at_survival_repeats is not None:
             return self.life_at_survival_repeats >= self.target_repeats
-        return self.runout_at_survival
+        return self.runout_at_survival and self.target_repeats <= (self.runout_repeats or float("inf"))
 
 
 @frozen(kw_only=True)

@@ -302,7 +302,12 @@ def _duty_words(found: DutyLife, share: str) -> str:
         shown = round_to(found.life_at_survival_repeats)
         return f"life at {share} survival in repeats of the blocks, {shown}, {relation} {target}"
     if found.runout_at_survival:
-        return f"at {share} survival no cycle of the blocks lies above the endurance limit, which reaches {target}"
+        shown = (
+            f"which reaches {target}"
+            if found.reaches_target
+            else f"which is shown for no more than {round_to(found.runout_repeats or 0.0)} repeats, below {target}"
+        )
+        return f"at {share} survival no cycle of the blocks lies above the endurance limit, {shown}"
     return f"no life of the blocks can be stated: {found.reason or 'the stress is outside the method'}"
 
 

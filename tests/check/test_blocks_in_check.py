@@ -91,6 +91,23 @@ class TestBlocks:
             assert duty["runout"] and duty["runout_at_survival"] and duty["life_repeats"] is None
             assert "strength at 1e7 cycles" in duty["reason"] and setting["passes"]
 
+    def test_a_run_out_is_shown_as_far_as_the_slow_decline_goes_on(self):
+        """By hand: n cycles of an amplitude that runs out use up n / (1e7 (S at 1e7 / amplitude)^45) of the duty.
+
+        The 45 is the decline's exponent between 1e6 and 1e7 cycles, and the sum of the duty is the critical one.
+        """
+        duty = {"blocks": [{"pickup": 12.0, "cycles": 1e4}, {"pickup": 10.0, "cycles": 1e6}]}
+        first = fatigues(result(("duty", duty)))[2]["duty"]
+        assert first["runout_at_survival"] and first["life_repeats"] is None
+        just, more = 0.999 * first["runout_repeats"], 1.001 * first["runout_repeats"]
+        assert result(("duty", duty | {"repeats": just}))["settings"][2]["passes"]
+        failing = result(("duty", duty | {"repeats": more}))["settings"][2]
+        assert not failing["passes"] and "shown for no more than" in failing["why"][0]
+        tenth = {"blocks": [{**block, "cycles": 0.1 * block["cycles"]} for block in duty["blocks"]]}
+        assert fatigues(result(("duty", tenth)))[2]["duty"]["runout_repeats"] == pytest.approx(
+            10.0 * first["runout_repeats"], rel=1e-9
+        )
+
     def test_a_block_above_yield_has_no_life(self):
         found = result(("duty", {"blocks": [{"pickup": 5.0 * TRAVEL, "cycles": 1.0}]}), ("links.length", 600.0))
         duty = fatigues(found)[2]["duty"]

@@ -163,6 +163,24 @@ def test_no_stress_has_no_end_even_without_a_knee() -> None:
     assert result.runout[0, 0] and np.isnan(result.repeats[0, 0]) and result.status[0] == LifeStatus.STANDS
 
 
+def test_a_run_out_is_shown_as_far_as_the_slow_decline_goes_on() -> None:
+    """By hand: 300 MPa at 1e6 cycles decline by 10^(-1/45) to 285.02 at 1e7; 270 MPa are as far below as 11.4 x 1e7."""
+    one, two = (blocks(lines(), [270.0, 100.0][:n], [1e4, 1e6][:n], survivals=(0.5,), critical_sum=0.5) for n in (1, 2))
+    cycles = 1e7 * (300.0 * 10.0 ** (-1.0 / 45.0) / 270.0) ** 45.0
+    assert cycles == pytest.approx(1.146e8, rel=1e-3)
+    assert one.shown_repeats[0, 0] == pytest.approx(0.5 * cycles / 1e4, rel=1e-9)
+    assert two.shown_repeats[0, 0] == pytest.approx(one.shown_repeats[0, 0], rel=1e-9)  # the small ones use up nothing
+    assert np.isnan(blocks(lines(), [300.0], [1.0], survivals=(0.5,)).shown_repeats).all()
+    assert np.isinf(blocks(lines(), [0.0], [1e6], survivals=(0.5,)).shown_repeats).all()
+
+
+def test_where_pits_grow_it_is_shown_as_far_as_the_sloping_line_goes_on() -> None:
+    line = lines(knee=False)
+    found = blocks(line, [60.0], [1e6], survivals=(0.5,), critical_sum=1.0)
+    k = 3.0 / np.log10(1116.0 / 300.0)
+    assert found.shown_repeats[0, 0] == pytest.approx(1e6 * (300.0 / 60.0) ** k / 1e6, rel=1e-9)
+
+
 def test_without_a_knee_a_duty_runs_out_at_a_thousand_million_cycles() -> None:
     # From 1116 MPa at 1e3 to 300 at 1e6 cycles the line comes to 300^2 / 1116 = 80.65 MPa at 1e9.
     line = lines(knee=False)

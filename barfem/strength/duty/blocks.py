@@ -27,6 +27,8 @@ __all__ = ["BlockDamage", "block_damage"]
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
+_NOTHING = 1e-15  # of the critical sum in one repeat
+
 
 @frozen
 class BlockDamage:
@@ -42,6 +44,9 @@ class BlockDamage:
         Repeats to failure, critical sum / damage; NaN at `runout` or where `status` allows no life.
     runout (survivals, places)
         No cycle above `DamageLines.limit_MPa`: no life is claimed, and none is short.
+    shown_repeats (survivals, places)
+        Repeats to which a run-out is shown (`DamageLines.cycles_shown`); infinite where next to nothing is felt, NaN
+        where none runs out.
     status (places,)
         `LifeStatus`: STANDS, or why there is no life.
     survivals
@@ -52,6 +57,7 @@ class BlockDamage:
     damage: Array
     repeats: Array
     runout: Bools
+    shown_repeats: Array
     status: NDArray[np.int8]
     survivals: tuple[float, ...]
     critical_sum: float
@@ -116,10 +122,12 @@ def block_damage(
     stands = status == LifeStatus.STANDS
     damage = np.empty((len(factors), *amplitude.shape))
     runout = np.empty((len(factors), lines.places), bool)
+    used = np.empty((len(factors), lines.places))
     for i, factor in enumerate(factors):
         above = largest / factor > lines.limit_MPa
         runout[i] = ~above & stands
         weaker = equivalent_amplitude(lines, **load, strength_share=factor)
+        used[i] = np.sum(count[:, None] / lines.cycles_shown(np.where(runout[i], weaker, 0.0)), axis=0)
         per_cycle = damage_per_cycle(lines, np.where(np.isfinite(weaker), weaker, 0.0), ever_above_limit=above)
         damage[i] = np.where(stands, count[:, None] * per_cycle, np.nan)
     total = damage.sum(axis=1)
@@ -129,6 +137,9 @@ def block_damage(
         damage=damage,
         repeats=np.where(lives, critical / np.where(lives, total, 1.0), np.nan),
         runout=runout,
+        shown_repeats=np.where(
+            runout, np.where(used > _NOTHING, critical / np.maximum(used, _NOTHING), np.inf), np.nan
+        ),
         status=status,
         survivals=shares,
         critical_sum=critical,

@@ -98,6 +98,16 @@ class DamageLines:
         declined = self.at_1e6_MPa * 10.0 ** (-1.0 / DECLINE_EXPONENT)
         return np.where(self.has_knee, declined, self.at_1e6_MPa**2 / self.at_1e3_MPa)
 
+    def cycles_shown(self, equivalent_MPa: Array) -> Array:
+        """Cycles (..., places) to which reversed amplitudes below `limit_MPa` are shown to last: never fewer than 1e7.
+
+        The slow decline goes on beyond 1e7 cycles as it is before; where pits grow the sloping line, beyond 1e9.
+        """
+        slope = 3.0 / np.log10(self.at_1e3_MPa / self.at_1e6_MPa)
+        last, exponent = np.where(self.has_knee, 1e7, 1e9), np.where(self.has_knee, DECLINE_EXPONENT, slope)
+        decades = exponent * np.log10(self.limit_MPa / np.maximum(equivalent_MPa, _TINY))
+        return np.asarray(last * 10.0 ** np.clip(decades, 0.0, 250.0))
+
     def at(self, places: Index) -> DamageLines:
         """The lines of some of the places."""
         arrays = {
