@@ -29,7 +29,7 @@ from barfem.vendor.inspect_reading import InspectionFile, Reading
 from barfem.vendor.inspect_received import DrawnBands, Given, Received, drawn_bands, received
 from barfem.vendor.inspect_rows import RowDifference, RowFit, explain_rows, unexplained
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
-from barfem.vendor.inspect_sizes import noted, of_no_place, skin_and_size
+from barfem.vendor.inspect_sizes import noted, of_no_place, peening_failed, skin_and_size
 from barfem.vendor.maker_tables import inspection_of
 from barfem.vendor.orientation import Orientation, orientation_of
 from barfem.vendor.sampling import Plan
@@ -290,6 +290,7 @@ def _judged(
         clocking_deg=(turned.get("right"), turned.get("left")),
         end_tensile_MPa=ends,
         hole_diameter_mm=_hole_diameters(bar, readings),
+        unpeened=peening_failed(bar, readings),
         tip_mismatch_mm=numbers.get("tip_mismatch_mm"),
     )
     return (

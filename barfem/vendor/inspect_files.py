@@ -73,6 +73,9 @@ def _text(drawn: Bar, each: InspectedBar, path: Path, folder: Path | None) -> st
         for link in (fitted.left_link, fitted.right_link):
             values[f"links.{link.side}.length_error"] = round(link.length_error_mm, 3)
         measured.append("links length error")
+    if each.given.unpeened:
+        values |= {"material.surface": drawn.steel.surface, "material.peening": "none"}
+        measured.append("peening failed")
     made = change(made, values) if values else made
     hardness = next((name for name in each.numbers if name.startswith("hardness_")), None)
     if hardness is not None:

@@ -65,12 +65,13 @@ class DrawnBands:
 
 @frozen
 class Given:
-    """What was measured of one bar: `deviations` by key and number, and the others as of `received`."""
+    """What was found of one bar: `deviations` by key and number, and the others as of `received`."""
 
     deviations: Mapping[tuple[str, int], float]
     clocking_deg: Sequence[float | None] = (None, None)
     end_tensile_MPa: Sequence[float | None] = (None, None)
     hole_diameter_mm: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    unpeened: bool = False
 
 
 @frozen
@@ -104,6 +105,7 @@ def received(
     clocking_deg: Sequence[float | None] = (None, None),
     end_tensile_MPa: Sequence[float | None] = (None, None),
     hole_diameter_mm: Mapping[tuple[str, str], float] | None = None,
+    unpeened: bool = False,
     tip_mismatch_mm: float | None = None,
 ) -> Received:
     """The bar of measured values.
@@ -118,6 +120,8 @@ def received(
         Of the right and left end: deviation of its hole axis, tensile strength where it was measured there.
     hole_diameter_mm
         By (end, hole).
+    unpeened
+        Its peening was recorded as failed: what is not known to be there earns nothing.
     """
     deviations = dict(values)
     if rows is not None:
@@ -133,7 +137,7 @@ def received(
             strict=True,
         ):
             deviations |= {(key, i): float(value) for i, value in enumerate(off) if abs(value) > 1e-9}
-    given = Given(dict(deviations), clocking_deg, end_tensile_MPa, hole_diameter_mm or {})
+    given = Given(dict(deviations), clocking_deg, end_tensile_MPa, hole_diameter_mm or {}, unpeened)
     unmeasured, missing = _fill(bar, limits, deviations, rows is not None)
     problem, made = None, None
     try:
@@ -222,7 +226,8 @@ def _finished(made: Bar, given: Given, mismatch: float | None) -> Bar:
             for hole in end.holes
         )
         ends.append(replace(end, holes=holes))
-    made = replace(made, right=ends[0], left=ends[1])
+    steel = replace(made.steel, peening=None) if given.unpeened else made.steel
+    made = replace(made, right=ends[0], left=ends[1], steel=steel)
     return made if mismatch is None else with_mismatch(made, mismatch)
 
 

@@ -14,7 +14,7 @@ from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome
 from barfem.vendor.inspect_reading import Reading, wall_in_bend
 from barfem.vendor.inspect_received import DrawnBands
 
-__all__ = ["noted", "of_no_place", "skin_and_size"]
+__all__ = ["noted", "of_no_place", "peening_failed", "skin_and_size"]
 
 OVALITY_PERCENT = 8.0
 HOLE_DIAMETER_MM = 0.2
@@ -31,12 +31,17 @@ def _key_of(bar: Bar, what: str, place: str) -> tuple[str, int] | None:
 
 
 def noted(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str]:
-    """In words, records that nothing limits: the mass, and decarburisation where the bar file says no depth."""
+    """In words, records that nothing limits: mass, decarburisation, neither pass nor fail; and peening that failed."""
     notes = []
+    if peening_failed(bar, readings):
+        notes.append("peening recorded as failed: the bar as received is taken as unpeened")
     for each in readings:
-        if each.what != "record" or each.value is None:
+        if each.what != "record":
             continue
-        if each.place == "mass":
+        if each.value is None:
+            if each.passed is None:
+                notes.append(f'{each.place}: "{each.unit}" as recorded, neither pass nor fail: noted, not judged')
+        elif each.place == "mass":
             drawn = mass_kg(bar)
             off = 100.0 * (each.value / drawn - 1.0)
             notes.append(f"mass {each.value:.3f} kg, {off:+z.1f} % of the drawing's {drawn:.3f}: noted, not judged")
@@ -46,6 +51,12 @@ def noted(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str
                 "decarburised_depth gives no limit"
             )
     return notes
+
+
+def peening_failed(bar: Bar, readings: Sequence[Reading]) -> bool:
+    """Whether the drawing's peening was recorded as failed."""
+    failed = any(each.what == "record" and each.place == "peening" and each.passed is False for each in readings)
+    return failed and bar.steel.peening is not None
 
 
 def of_no_place(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str]:

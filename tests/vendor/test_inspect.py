@@ -13,7 +13,7 @@ from barfem.model.read import bar_from_dict, read_bar
 from barfem.vendor.inspect_fit import fit_function, match
 from barfem.vendor.inspect_rows import explain_rows
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, drawn_rows, rigid_fit, walk
-from tests.model.bar_data import U_BAR
+from tests.model.bar_data import U_BAR, changed
 from tests.often import often
 from tests.vendor.bars import handed_bar
 from tests.vendor.lots import EXPECTED, FAULTS, judged, lot_text, moved, planted_points, written
@@ -47,6 +47,29 @@ def test_a_decarburised_depth_that_nothing_limits_is_said_not_to_be_judged(bar, 
     line = "B-001,record,decarburisation,,,,0.2,mm,,\n"
     (one,) = judged(bar, tmp_path, lot_text(bar, ["none"], seed=5) + line).bars
     assert any(note.startswith("decarburised 0.20 mm deep") and "not judged" in note for note in one.notes)
+
+
+def test_a_bar_whose_peening_failed_is_received_unpeened(tmp_path):
+    """It was said to pass every target with the life that peening gives, which it was recorded not to have."""
+    peened = bar_from_dict(changed(("material.surface", "machined"), ("material.peening", "shot"), base=U_BAR))
+    bare = bar_from_dict(changed(("material.surface", "machined"), base=U_BAR))
+    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit\n"
+    size = "{},diameter,middle,24,mm\n"
+    text = head + size.format("A") + size.format("B") + "B,record,peening,fail,\n"
+    good, failed = judged(peened, tmp_path, text).bars
+    (never,) = judged(bare, tmp_path, head + size.format("A")).bars
+    assert good.as_received.safety_factor_at_target > 1.02 * never.as_received.safety_factor_at_target
+    assert failed.as_received.settings == never.as_received.settings
+    assert "peening recorded as failed: the bar as received is taken as unpeened" in failed.notes
+    assert not any("peening" in note for note in good.notes)
+
+
+@pytest.mark.parametrize("place", ["coating", "peening"])
+def test_a_record_in_other_words_is_said_not_to_be_judged(bar, tmp_path, monkeypatch, place):
+    monkeypatch.setattr("barfem.vendor.inspect.check_received", lambda bar, made, *_, **__: [None] * len(made))
+    line = f"B-001,record,{place},,,,flakes off,,,\n"
+    (one,) = judged(bar, tmp_path, lot_text(bar, ["none"], seed=5) + line).bars
+    assert f'{place}: "flakes off" as recorded, neither pass nor fail: noted, not judged' in one.notes
 
 
 @pytest.mark.parametrize(

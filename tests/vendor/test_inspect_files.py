@@ -60,3 +60,21 @@ def test_the_file_s_own_rate_is_that_of_the_bar_as_received(fault, tmp_path):
     assert (bar.right.flat.thickness_mm, bar.left.flat.width_mm) == (12.1, 39.9)
     head = path.read_text(encoding="utf-8").partition("format")[0]
     assert "right holes" in head and "left flat width" in head and "links length error" in head
+
+
+def test_the_file_of_a_bar_whose_peening_failed_has_none(tmp_path):
+    """However the drawing says it: as a finish that is peened, or as a treatment on top of any."""
+    for material in (
+        {"surface": "shot-peened"},
+        {"surface": "machined", "peening": {"kind": "shot", "residual": -600}},
+    ):
+        tables = _tables()
+        tables["material"] |= material
+        bar_path = written(tmp_path, tomlkit.dumps(tables), "bar.toml")
+        lot = written(tmp_path, lot_text(bar_from_dict(tables), ["none"], seed=9) + "B-001,record,peening,,,,fail,,,\n")
+        came = tmp_path / str(material["surface"])
+        main(["inspect", str(bar_path), str(lot), "--as-received", str(came)])
+        (path,) = came.iterdir()
+        drawn, found = read_bar(bar_path).steel, read_bar(path).steel
+        assert drawn.peening is not None and found.peening is None and found.surface == drawn.surface
+        assert "peening failed" in path.read_text(encoding="utf-8").partition("format")[0]
