@@ -18,7 +18,7 @@ import numpy as np
 
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
-from barfem.model.grouped import counted
+from barfem.model.grouped import counted, grouped
 
 __all__ = [
     "ALL_BELOW",
@@ -34,6 +34,7 @@ __all__ = [
 ALL_BELOW = 8
 KINDS = ("attributes", "variables", "iso-2859")
 LARGEST = 5000
+LARGEST_LOT = 10_000_000
 _AT_A_TIME = 4096
 """Sample sizes that are tried together."""
 
@@ -83,6 +84,10 @@ def plan_lot(
         raise InputError(f"there is no plan {kind!r}.", where="--plan", expected=f"one of {', '.join(KINDS)}.")
     if lot < 1:
         raise InputError(f"a lot of {counted(lot, 'bar')}.", where="--lot-size", expected="1 or more.")
+    if lot > LARGEST_LOT:
+        raise InputError(
+            f"a lot of {counted(lot, 'bar')}.", where="--lot-size", expected=f"at most {grouped(LARGEST_LOT)}."
+        )
     if not 0.0 < accept < reject < 1.0:
         raise InputError(
             f"accept {accept:g} and reject {reject:g}.",
@@ -152,11 +157,11 @@ def plan_attributes(*, lot: int | None, accept: float, reject: float, producer: 
         n = np.arange(first, min(first + _AT_A_TIME, most + 1))
         finite = np.zeros(len(n), dtype=bool) if lot is None else n > lot / 10
         # The least c that takes a good lot as surely as asked: of all that do, it takes the fewest bad ones.
-        c = np.where(finite, hypergeom.ppf(1.0 - producer, lot or most, good, n), binom.ppf(1.0 - producer, n, accept))
-        at_accept, at_reject = (
-            np.where(finite, hypergeom.cdf(c, lot or most, many, n), binom.cdf(c, n, share))
-            for many, share in ((good, accept), (bad, reject))
-        )
+        c = binom.ppf(1.0 - producer, n, accept)
+        c[finite] = hypergeom.ppf(1.0 - producer, lot or most, good, n[finite])
+        at_accept, at_reject = binom.cdf(c, n, accept), binom.cdf(c, n, reject)
+        for chance, many in ((at_accept, good), (at_reject, bad)):
+            chance[finite] = hypergeom.cdf(c[finite], lot or most, many, n[finite])
         fits = np.flatnonzero((c < n) & (at_accept >= 1.0 - producer) & (at_reject <= consumer))
         if len(fits):
             i = int(fits[0])

@@ -9,7 +9,7 @@ import pytest
 
 from barfem.model.errors import InputError
 from barfem.vendor.inspect_lot import grubbs, quantity_of
-from barfem.vendor.sampling import chance_attributes, plan_iso_2859, plan_lot
+from barfem.vendor.sampling import chance_attributes, plan_attributes, plan_iso_2859, plan_lot
 
 
 def test_finite_lots_by_exact_counting():
@@ -20,6 +20,18 @@ def test_finite_lots_by_exact_counting():
     assert plan.n == 19 and plan.c == 0 and plan.risks[1][1] <= 0.10
     fewer = comb(54, 18) / comb(60, 18)
     assert fewer > 0.10, "one bar less would not do"
+
+
+def test_the_largest_lot_has_its_plan_at_once_and_a_slip_of_the_keys_is_refused():
+    """Hypergeometric sums over a lot of 1e12 bars, which the plan does not need, took for ever."""
+    many, endless = (
+        plan_lot("attributes", lot=10_000_000),
+        plan_attributes(lot=None, accept=0.01, reject=0.10, producer=0.05, consumer=0.10),
+    )
+    assert (many.n, many.c, many.risks) == (endless.n, endless.c, endless.risks)
+    for kind in ("attributes", "variables", "iso-2859"):
+        with pytest.raises(InputError, match="at most 10 000 000"):
+            plan_lot(kind, lot=1_000_000_000_000)
 
 
 def test_variables_meet_both_points_by_simulation():
