@@ -7,6 +7,7 @@ round trips are to be exact to 1e-6 mm.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -137,7 +138,7 @@ def read_bend_data(path: str | os.PathLike[str], *, angles_turned: bool = False)
         rows = rows_of_points(sheet, unit, scale)
         kind = "points"
     else:
-        if "rotation" not in sheet.fields:
+        if not sheet.told("rotation"):
             raise sheet.error(
                 "the header does not say the sense of rotation.", f"# rotation = {ROTATION}", where="header"
             )
@@ -160,7 +161,7 @@ def _header(sheet: Sheet) -> tuple[str, Tip, str]:
     start = sheet.field("start_tip", "right").lower()
     if start not in ("right", "left"):
         raise sheet.error(f"start_tip = {start!r}.", "right or left.", where="header")
-    rotation = sheet.fields.get("rotation", ROTATION).lower()
+    rotation = (sheet.told("rotation") or ROTATION).lower()
     if " ".join(rotation.split()) != ROTATION:
         raise sheet.error(
             f"rotation = {rotation!r} is another sense than the one read here.",
@@ -168,16 +169,16 @@ def _header(sheet: Sheet) -> tuple[str, Tip, str]:
             where="header",
         )
     geometry = " ".join(sheet.field("geometry", GEOMETRY).lower().split())
-    comments = " ".join(
-        f"{key} {value}" for key, value in sheet.fields.items() if key not in ("name", "drawing", "revision")
-    ).lower()
-    if "springback" in comments.replace("no springback", "").replace("without springback", "") or geometry != GEOMETRY:
+    right = f"geometry = {GEOMETRY}: the finished part; springback is the maker's business."
+    if geometry != GEOMETRY:
         raise sheet.error(
-            f"geometry = {geometry!r}: springback may be in it, or it is no finished part.",
-            f"geometry = {GEOMETRY}: the finished part; springback is the maker's business.",
-            where="header",
+            f"geometry = {geometry!r}: springback may be in it, or it is no finished part.", right, where="header"
         )
-    hand = sheet.fields.get("hand", "as-drawn").lower()
+    for words in (*sheet.title, *(f"{key} = {value}" for _, here in sheet.field_lines for key, value in here.items())):
+        named = words.partition(" = ")[0] in ("name", "drawing", "revision")
+        if not named and "springback" in re.sub("(no|without) springback", "", words.lower()):
+            raise sheet.error(f"the header says {words!r}: springback may be in it.", right, where="header")
+    hand = (sheet.told("hand") or "as-drawn").lower()
     if hand not in ("as-drawn", "other"):
         raise sheet.error(f"hand = {hand!r}.", "as-drawn or other.", where="header")
     return units.split(",")[0], start, hand  # type: ignore[return-value]
@@ -250,7 +251,7 @@ def _look_at_angles(sheet: Sheet, rows: Sequence[BendRow], angles_turned: bool) 
 
 def _closes(sheet: Sheet, rows: Sequence[BendRow], scale: float) -> None:
     """Hold the rows against the header's developed length."""
-    text = sheet.fields.get("developed_length")
+    text = sheet.told("developed_length")
     if not text:
         return
     stated = sheet.header_number("developed_length", text.split()[0], most=MOST_MM / scale) * scale

@@ -111,13 +111,36 @@ class Sheet:
     def error(self, problem: str, expected: str, *, where: str | None = None) -> InputError:
         return InputError(problem, where=where, expected=expected, file=self.file)
 
+    def told(self, key: str) -> str:
+        """A header field of the whole file; empty where it is missing.
+
+        Raises
+        ------
+        InputError
+            Two lines give it different values: files put together by hand, of which only one would count.
+        """
+        said: tuple[int, str] | None = None
+        for number, here in self.field_lines:
+            value = here.get(key)
+            if not value:
+                continue
+            if said is not None and value.lower() != said[1].lower():
+                raise self.error(
+                    f"{key} = {said[1]!r} on line {said[0]} and {value!r} on line {number}.",
+                    "one value for the whole file; what differs from line to line in columns, or in another file.",
+                    where="header",
+                )
+            said = said or (number, value)
+        return "" if said is None else said[1]
+
     def field(self, key: str, expected: str) -> str:
         """A header field that must be there."""
-        if not self.fields.get(key):
+        text = self.told(key)
+        if not text:
             raise self.error(
                 f'the header has no "{key}".', f"a line # {key} = {expected}, above the columns.", where="header"
             )
-        return self.fields[key]
+        return text
 
     def header_number(self, key: str, text: str, *, most: float, where: str = "header") -> float:
         """A number of the header, its decimals with a point or a comma.

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,6 +73,7 @@ def read_curves(path: str | os.PathLike[str], bar: Bar) -> tuple[list[Curve], tu
     sheet = read_sheet(path, kind="a load-deflection CSV file", known=_KNOWN)
     x_name, x_factor, force_name, force_factor = _units(sheet)
     sheet.require((x_name, force_name))
+    told = cache(sheet.told)
     groups: dict[tuple[str, int, int, str], list[tuple[float, float, float, int]]] = {}
     for line in sheet.lines:
         x = line.required(x_name, "travel of the moving pickup.") * x_factor
@@ -84,8 +86,8 @@ def read_curves(path: str | os.PathLike[str], bar: Bar) -> tuple[list[Curve], tu
         branch = line.text("branch").lower()
         if branch not in _BRANCHES:
             raise line.error("branch", f"{branch!r} is no branch.", f"one of {', '.join(filter(None, _BRANCHES))}.")
-        left, right = _hole(line, sheet, bar, "left"), _hole(line, sheet, bar, "right")
-        key = (line.text("bar") or sheet.fields.get("bar", ""), left, right, _case(line, sheet))
+        left, right = _hole(line, told, bar, "left"), _hole(line, told, bar, "right")
+        key = (line.text("bar") or told("bar"), left, right, _case(line, told))
         groups.setdefault(key, []).append((x, force, _BRANCHES[branch], line.number))
     if not groups:
         raise sheet.error("there are no points.", "a line a point, below the column names.")
@@ -124,18 +126,17 @@ def _units(sheet: Sheet) -> tuple[str, float, str, float]:
     return _UNITS[units[0], units[1]]
 
 
-def _case(line: Line, sheet: Sheet) -> str:
-    text = line.text("case") or sheet.fields.get("case", "")
+def _case(line: Line, told: Callable[[str], str]) -> str:
+    text = line.text("case") or told("case")
     if text.lower() not in _CASES:
         problem = f"{text!r} is no case." if text else "no case is given."
         raise line.error("case", problem, "# case = one_end_held or roll in the header, or a column case.")
     return _CASES[text.lower()]
 
 
-def _hole(line: Line, sheet: Sheet, bar: Bar, side: str) -> int:
+def _hole(line: Line, told: Callable[[str], str], bar: Bar, side: str) -> int:
     names = [hole.name for hole in (bar.left if side == "left" else bar.right).holes]
-    fields = sheet.fields
-    text = line.text(f"hole_{side}") or fields.get(f"hole_{side}") or fields.get("hole") or ""
+    text = line.text(f"hole_{side}") or told(f"hole_{side}") or told("hole")
     if not text and len(names) == 1:
         return 0
     text = text.removeprefix("hole ").strip()

@@ -171,7 +171,7 @@ def _header(sheet: Sheet, bar: Bar, any_revision: bool) -> bool:
     if units[0] not in ("mm", "in"):
         raise sheet.error(f"units = {', '.join(units)}: {units[0]!r} is no length here.", "mm or in.", where="header")
     for key, own in (("drawing", bar.drawing), ("revision", bar.revision)):
-        found = sheet.fields.get(key)
+        found = sheet.told(key)
         if found and own and found != own and not any_revision:
             raise sheet.error(
                 f"the bars were measured against {key} {found}, the bar file is {key} {own}.",
@@ -182,7 +182,7 @@ def _header(sheet: Sheet, bar: Bar, any_revision: bool) -> bool:
 
 
 def _noise(sheet: Sheet, inch: bool) -> float | None:
-    text = sheet.fields.get("uncertainty")
+    text = sheet.told("uncertainty")
     if not text:
         return None
     match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(mm|in)?", text)
@@ -266,6 +266,9 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str], *, length: fl
         place = _row_place(line, place, bar, scale)
     elif what in ("diameter", "wall") and bar.section.wall_mm is not None and place.startswith("bend"):
         _refuse_a_vague_bend(line, what, place, len(bar.centreline.bends))
+    bends, at = len(bar.centreline.bends), re.match(r"bend (\d+)", place)
+    if at is not None and not 1 <= int(at[1]) <= bends:
+        raise line.error("place", f"there is no bend {int(at[1])}.", f"bend 1 to bend {bends}, or another place.")
     if value <= 0.0 and what not in ("row", "ovality"):
         raise line.error("value", f"{line.text('value')} {unit}.", "a number above 0.")
     if what == "hardness":

@@ -258,6 +258,9 @@ GOOD = "# units = mm, N ; case = one_end_held ; hole = 1\nx_mm,force_N\n" + "".j
         ("-5,-100", "-5,1e308", "line 3, column force_N: 1e+308 N is no bar's"),
         ("-5,-100", "-5e9,-100", "line 3, column x_mm: -5e+09 mm is no bar's"),
         ("".join(GOOD.splitlines(keepends=True)[3:]), "", "1 point over 0 mm and 0 N"),
+        # Two curves below one another, each with its header: the second would be taken for the first one's hole.
+        ("0,0\n", "# hole = 2\n0,0\n", "hole = '1' on line 1 and '2' on line 8"),
+        ("0,0\n", "# case = roll\n0,0\n", "case = 'one_end_held' on line 1 and 'roll' on line 8"),
     ],
 )
 def test_bad_curves_are_refused(soft_bar, tmp_path, old, new, message):

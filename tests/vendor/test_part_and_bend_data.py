@@ -241,6 +241,21 @@ REFUSED = {
     "not a number": ("164.23", "NaN#", "no finite number"),
     "springback": ("finished, no springback", "with springback", "springback"),
     "springback beside it": ("units = mm, deg", "units = mm, deg ; springback = 1.02", "springback"),
+    "springback in a remark": (
+        "\nrow,",
+        "\n# bent with springback added\nrow,",
+        "the header says 'bent with springback added'",
+    ),
+    "springback in a second remark": (
+        "\nrow,",
+        "\n# remark = none\n# remark = springback of 3 deg is in it\nrow,",
+        "the header says 'remark = springback of 3 deg is in it'",
+    ),
+    "two units": (
+        "\nrow,",
+        "\n# units = in, deg\nrow,",
+        "units = 'mm, deg' on line 3 and 'in, deg' on line",
+    ),
     "the other sense": ("right-handed about", "left-handed about", "another sense"),
     "no start": ("start_tip = right ;", "", "start_tip"),
     "no units": ("units = mm, deg ;", "", "units"),
