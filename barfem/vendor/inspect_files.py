@@ -14,6 +14,7 @@ from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.hardness import tensile_from_hardness
 from barfem.model.lra import BendRow
 from barfem.study.change import change, tables_of
 from barfem.study.written import bar_file_text
@@ -73,13 +74,20 @@ def _text(drawn: Bar, each: InspectedBar, path: Path, folder: Path | None) -> st
         for link in (fitted.left_link, fitted.right_link):
             values[f"links.{link.side}.length_error"] = round(link.length_error_mm, 3)
         measured.append("links length error")
+    decarburised = each.given.deviations.get(("decarburised_depth", 0))
+    if decarburised is not None:
+        depth = (drawn.steel.decarburised_depth_mm or 0.0) + decarburised
+        values["material.decarburised_depth"] = round(depth, 4)
+        measured.append("decarburised depth")
     if each.given.unpeened:
         values |= {"material.surface": drawn.steel.surface, "material.peening": "none"}
         measured.append("peening failed")
     made = change(made, values) if values else made
-    hardness = next((name for name in each.numbers if name.startswith("hardness_")), None)
-    if hardness is not None:
-        scale = hardness.removeprefix("hardness_")
+    # Measured on two scales, the softer counts, as in the check of the bar as received.
+    scales = [name.removeprefix("hardness_") for name in each.numbers if name.startswith("hardness_")]
+    if scales:
+        scale = min(scales, key=lambda one: tensile_from_hardness(each.numbers[f"hardness_{one}"], scale=one))
+        hardness = f"hardness_{scale}"
         try:
             made = change(made, {"material.hardness": f"{each.numbers[hardness]:g} {scale}"})
             measured.append("hardness")

@@ -25,6 +25,8 @@ SIZES = (
     "hole from_tip,hole 2 left,,,,45.4,mm",
     "hole diameter,hole 2 left,,,,12.1,mm",
     "wall,middle,,,,4.05,mm",
+    "record,decarburisation,,,,0.25,mm",
+    "hardness,bend 1,,,,405,HBW",  # softer than the middle on the other scale
 )
 
 
@@ -54,12 +56,15 @@ def test_the_file_s_own_rate_is_that_of_the_bar_as_received(fault, tmp_path):
     for one, other in zip(own, received, strict=True):
         assert one["rate_N_per_mm"] == pytest.approx(other["rate_N_per_mm"], rel=1e-4)
         assert one["yield_margin"] == pytest.approx(other["yield_margin"], abs=2e-3)
+        factor = one["fatigue"]["safety_factor_at_target"]
+        assert factor == pytest.approx(other["safety_factor_at_target"], abs=2e-3)
     bar = read_bar(path)
     assert [hole.from_tip_mm for hole in bar.right.holes] == [20.6, 44.5]
     assert [hole.from_tip_mm for hole in bar.left.holes] == [19.7, 45.4] and bar.left.holes[1].diameter_mm == 12.1
     assert (bar.right.flat.thickness_mm, bar.left.flat.width_mm) == (12.1, 39.9)
     head = path.read_text(encoding="utf-8").partition("format")[0]
     assert "right holes" in head and "left flat width" in head and "links length error" in head
+    assert bar.steel.decarburised_depth_mm == 0.25 and "decarburised depth" in head
 
 
 def test_the_file_of_a_bar_whose_peening_failed_has_none(tmp_path):
