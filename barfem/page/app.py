@@ -20,6 +20,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.load_case import case_named
 from barfem.model.nearest import did_you_mean
 from barfem.model.toml_file import nests_too_deeply
 from barfem.page.controls import field_at, fields_of
@@ -169,6 +170,8 @@ def _asked(body: Mapping[str, Any]) -> Asked:
         raise InputError("changes is no JSON object.", where="changes", expected=CHANGED)
     if case is not None and not isinstance(case, str):
         raise InputError(f"{case!r:.40} is no load case.", where="case", expected="roll, one-wheel or parallel.")
+    if case is not None:
+        case_named(case)
     return Asked(changes, case)
 
 
@@ -216,6 +219,8 @@ class Answers:
         where = getattr(error, "where", None) or ""
         if where in changes:
             return where
+        if (own := next((key for key in changes if where and key.startswith(f"{where}.")), None)) is not None:
+            return str(own)
         if where in KEYS:  # of the request, not of the bar
             return None
         try:

@@ -135,6 +135,20 @@ def test_a_key_that_may_be_left_out_is_not_left_out_by_nothing(tube):
             assert answer.json()["error"]["message"] == "nothing stands where a value is needed."
 
 
+def test_a_load_case_that_is_none_is_refused_by_every_answer(tube, tmp_path):
+    """The bar file's text has no case, yet a request whose case is misspelt is a wrong request there too."""
+    for path in ("/check", "/bar", "/write"):
+        answer = tube.post(path, {"changes": {}, "case": "sideways", "name": "new.toml"})
+        assert answer.status_code == 422 and answer.json()["error"]["where"] == "case", path
+    assert not (tmp_path / "new.toml").exists()
+
+
+def test_an_entry_that_a_list_has_not_is_told_at_its_own_key(tube):
+    """It was told at the bushing's stiffness, which nobody had changed."""
+    for key in ("mounts.9.length", "ends.holes.99.from_tip"):
+        assert tube.post("/check", {"changes": {key: 5.0}}).json()["error"]["key"] == key
+
+
 def test_a_hole_setting_that_is_none_shows_the_governing_one(tube):
     for setting in (True, -1, 4, 1e99, "2"):
         assert tube.post("/scene", {"changes": {}, "setting": setting}).json()["setting"] == 3
