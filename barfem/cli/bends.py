@@ -112,7 +112,11 @@ def _back(args: argparse.Namespace) -> int:
     out = Outputs(args, OUTPUTS, inputs=[args.bar, like_path])
     like = read_bar(like_path)
     data = read_bend_data(args.bar, angles_turned=args.angles == "turned")
-    bar = bar_with_rows(data, like)
+    try:
+        bar = bar_with_rows(data, like)
+    except InputError as error:
+        both = f"{data.file}, the rest from {like_path.name}"
+        raise InputError(error.problem, where=error.where, expected=error.expected, file=both) from error
     text = bar_file_text(
         bar,
         like_path,

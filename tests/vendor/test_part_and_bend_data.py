@@ -347,6 +347,16 @@ def test_the_command_writes_and_reads_back(tmp_path, capsys):
     assert main(["bends", str(csv)]) == 2
 
 
+def test_rows_that_the_other_file_s_links_do_not_fit_are_named_beside_it(tmp_path, capsys):
+    """The other file is in order by itself: it was named alone."""
+    bar, csv = "geometries/coupe-rear-cranked.toml", tmp_path / "b.csv"
+    assert main(["bends", bar, "--csv", str(csv)]) == 0
+    csv.write_text(csv.read_text(encoding="utf-8").replace(",127.0", ",-5.0"), encoding="utf-8")
+    assert main(["bends", str(csv), "--to", str(tmp_path / "new.toml"), "--like", bar]) == 2
+    assert f"{csv}, the rest from coupe-rear-cranked.toml: [links] pickup" in capsys.readouterr().err
+    assert not (tmp_path / "new.toml").exists()
+
+
 def test_a_named_bend_clocks_both_ends(tmp_path, capsys):
     """Bend 1 lies in the drawing's x-y plane, bend 2 turned by 25 deg from it: the left axis seen from both."""
     bar = handed_bar()
