@@ -43,9 +43,9 @@ def received_files(drawn: Bar, found: Inspection, path: Path, *, folder: Path | 
     out: dict[str, str] = {}
     for each in found.bars:
         name = file_name(each.bar)
-        if name in out:
+        if name.lower() in {other.lower() for other in out}:
             raise InputError(
-                f"bars that differ by signs alone, such as {each.bar}, would be one file.",
+                f"bars that differ by signs or capitals alone, such as {each.bar}, would be one file.",
                 where="--as-received",
                 expected="bars named by letters, digits, dots and dashes.",
             )

@@ -83,3 +83,13 @@ def test_the_file_of_a_bar_whose_peening_failed_has_none(tmp_path):
         drawn, found = read_bar(bar_path).steel, read_bar(path).steel
         assert drawn.peening is not None and found.peening is None and found.surface == drawn.surface
         assert "peening failed" in path.read_text(encoding="utf-8").partition("format")[0]
+
+
+def test_bars_that_differ_by_capitals_alone_would_be_one_file(tmp_path, capsys):
+    """On a disk that does not tell capitals apart the second would be written over the first."""
+    bar_path = written(tmp_path, tomlkit.dumps(_tables()), "bar.toml")
+    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit\n"
+    lot = written(tmp_path, head + "B-1,diameter,middle,24,mm\nb-1,diameter,middle,24,mm\n")
+    assert main(["inspect", str(bar_path), str(lot), "--as-received", str(tmp_path / "came")]) == 2
+    assert "differ by signs or capitals alone, such as b-1" in capsys.readouterr().err
+    assert not (tmp_path / "came").exists()
