@@ -107,7 +107,8 @@ def hole_differences(data: BendData, bar: Bar) -> list[str]:
     for name, end, from_tip, clocking, source in data.holes:
         hole = known.get((name, end))
         if hole is None:
-            out.append(f'the file has a hole "{name}" at the {end} end, the bar file has none of that name')
+            at = f"at the {end} end" if end else "of no end"
+            out.append(f'the file has a hole "{name}" {at}, the bar file has none of that name')
             continue
         if from_tip is not None and abs(from_tip - hole.from_tip_mm) > _ALIKE_MM:
             out.append(f'hole "{name}" {end}: {from_tip:g} mm from the tip in the file, {hole.from_tip_mm:g} mm kept')

@@ -347,6 +347,12 @@ def test_the_command_writes_and_reads_back(tmp_path, capsys):
     assert main(["bends", str(csv)]) == 2
 
 
+def test_a_hole_whose_end_is_not_said_is_told_as_such(sent):
+    sent.write_text(sent.read_text().replace(" ; end = right", ""))
+    told = hole_differences(read_bend_data(sent), lra_bar())
+    assert 'the file has a hole "1" of no end, the bar file has none of that name' in told
+
+
 def test_rows_that_the_other_file_s_links_do_not_fit_are_named_beside_it(tmp_path, capsys):
     """The other file is in order by itself: it was named alone."""
     bar, csv = "geometries/coupe-rear-cranked.toml", tmp_path / "b.csv"
