@@ -98,7 +98,8 @@ def lasting(duty: DutyLife, survival: float) -> str:
     """Life in repeats, in words."""
     share = f"{100 * survival:g} %"
     if duty.runout_at_survival:
-        return f"no end at {share} survival: no cycle lies above the endurance limit"
+        end = "no end" if duty.reaches_target else f"{one_life(duty.runout_repeats, unit='repeats')} shown, no more,"
+        return f"{end} at {share} survival: no cycle lies above the endurance limit"
     if duty.life_at_survival_repeats is None:
         return life_words(duty.life)
     low, median = life_ends(duty.life)
