@@ -154,7 +154,11 @@ def _ours(table: AxleBarTable, where: str, folder: Path, notes: Notes) -> AxleBa
             where=f"{where} file",
             expected="the path of a bar file, from the folder of the car file.",
         )
-    bar = read_bar(path)
+    try:
+        bar = read_bar(path)
+    except InputError as error:
+        named = f"{error.file} (named by {where} file)"
+        raise InputError(error.problem, where=error.where, expected=error.expected, file=named) from error
     own, given = bar.travel.motion_ratio, table.motion_ratio
     if given is None and own is None:
         raise InputError(

@@ -13,16 +13,15 @@ from pydantic import BeforeValidator, Field, field_validator, model_validator
 from barfem.model.schema import Table
 from barfem.model.schema_types import (
     Acceleration,
-    Length,
     MotionRatio,
     NonNegativeLength,
     Plain,
-    PositiveLength,
     PositiveStiffness,
     Text,
     checked,
     refusal,
 )
+from barfem.model.units import as_written
 
 __all__ = [
     "AxleBarTable",
@@ -67,7 +66,7 @@ def _inner_share(value: Any) -> float:
 def _tyre_rate(value: Any) -> float:
     if value == "rigid":
         return math.inf
-    rate = checked("force per length")(value)
+    rate = checked("force per length", example='210.0 (N/mm), or "1200 lbf/in", or "rigid" (a limit case)')(value)
     if rate <= 0.0:
         raise refusal(f"{rate:g} N/mm is not above 0.", 'the tyre\'s vertical rate in N/mm, or "rigid" (a limit case).')
     return rate
@@ -85,7 +84,7 @@ def _differential(value: Any) -> float:
         if bias < 1.0:
             raise refusal(f"a torque bias of {bias:g} is below that of an open differential, 1.", expected)
         return bias
-    raise refusal(f"{value!r} is no differential known here.", expected)
+    raise refusal(f"{as_written(value)} is no differential known here.", expected)
 
 
 def _both_sides(convert: Callable[[Any], float]) -> Callable[[Any], tuple[float, float]]:
@@ -112,7 +111,7 @@ def _curve(value: Any) -> tuple[tuple[float, float], ...]:
     points = []
     for number, point in enumerate(value, start=1):
         if not isinstance(point, list) or len(point) != 2:
-            raise refusal(f"point {number} is {point!r}.", expected)
+            raise refusal(f"point {number} is {as_written(point)}.", expected)
         points.append((_length(point[0]), _force(point[1])))
     for number, (one, two) in enumerate(itertools.pairwise(points), start=2):
         if two[0] <= one[0] or two[1] <= one[1]:
@@ -125,7 +124,7 @@ def _curve(value: Any) -> tuple[tuple[float, float], ...]:
 def _band(value: Any, convert: Callable[[Any], float] = _plain) -> tuple[float, float]:
     expected = "[least, greatest], two numbers, the smaller first."
     if not isinstance(value, list) or len(value) != 2:
-        raise refusal(f"{value!r} is not a pair of numbers.", expected)
+        raise refusal(f"{as_written(value)} is not a pair of numbers.", expected)
     least, greatest = convert(value[0]), convert(value[1])
     if least > greatest:
         raise refusal(f"{least:g} is above {greatest:g}.", expected)
@@ -144,18 +143,24 @@ def _grip(value: Any) -> float:
     return grip
 
 
-def _within(convert: Callable[[Any], float], most: float, unit: str, example: str) -> Callable[[Any], float]:
-    """A number whose size is at most `most`."""
+def _within(
+    convert: Callable[[Any], float], most: float, unit: str, example: str, *, least: float = 0.0
+) -> Callable[[Any], float]:
+    """A number whose size is at most `most` and, where the statics divide by it, not below `least`."""
 
     def number(value: Any) -> float:
         found = convert(value)
-        if abs(found) > most:
-            raise refusal(f"{found:g} {unit} is no car's.", f"at most {most:g} {unit}, such as {example}.")
+        if not least <= abs(found) <= most:
+            limit = f"at most {most:g}" if abs(found) > most else f"at least {least:g}"
+            raise refusal(f"{found:g} {unit} is no car's.", f"{limit} {unit}, such as {example}.")
         return found
 
     return number
 
 
+# Of any size here: what no car has is told where the file is read, with what cars have.
+Size = Annotated[float, BeforeValidator(checked("length", above=0.0, most=math.inf))]
+Height = Annotated[float, BeforeValidator(checked("length", most=math.inf))]
 Share = Annotated[float, BeforeValidator(_share)]
 InnerShare = Annotated[float, BeforeValidator(_inner_share)]
 TyreRate = Annotated[Any, BeforeValidator(_tyre_rate)]
@@ -163,7 +168,11 @@ Differential = Annotated[Any, BeforeValidator(_differential)]
 Camber = Annotated[Any, BeforeValidator(_both_sides(_within(_angle, 30.0, "deg", "-1.5")))]
 CamberGain = Annotated[float, BeforeValidator(_within(checked("angle per length"), 1.0, "deg/mm", "-0.02"))]
 Grip = Annotated[float, BeforeValidator(_grip)]
-Pitch = Annotated[float, BeforeValidator(_within(checked("length", above=0.0), 10.0, "mm a turn", "1.25"))]
+Pitch = Annotated[float, BeforeValidator(_within(checked("length", above=0.0), 10.0, "mm a turn", "1.25", least=0.01))]
+Lever = Annotated[float, BeforeValidator(_within(checked("length", above=0.0), 1e4, "mm", "230", least=1.0))]
+BarRate = Annotated[
+    float, BeforeValidator(_within(checked("force per length", above=0.0), 1e12, "N/mm", "19.0", least=1e-3))
+]
 Laps = Annotated[float, BeforeValidator(_within(checked("plain", above=0.0), 1e6, "laps", "500"))]
 PerLap = Annotated[float, BeforeValidator(_within(checked("plain", at_least=0.0), 1e3, "a lap", "14"))]
 C1 = Annotated[
@@ -187,13 +196,13 @@ class CornersTable(Table):
 
 
 class CarTable(Table):
-    wheelbase: PositiveLength = Field(description="wheelbase = 2520.0 (mm)")
+    wheelbase: Size = Field(description="wheelbase = 2520.0 (mm)")
     corner_masses: CornersTable | None = None
     total_mass: Mass | None = None
     front_share: InnerShare | None = None
     weighed_with_bars: Literal["disconnected", "connected"] = "disconnected"
-    cg_height: PositiveLength | None = None
-    sprung_cg_height: PositiveLength | None = None
+    cg_height: Size | None = None
+    sprung_cg_height: Size | None = None
 
 
 class BumpStopTable(Table):
@@ -205,16 +214,16 @@ class RateTable(Table):
     """A hole of a bar that is not ours: its rate with the convention in the key's name."""
 
     hole: Text = Field(description='hole = "1"')
-    one_end_held: PositiveStiffness | None = None
-    roll: PositiveStiffness | None = None
-    lever: PositiveLength | None = None
+    one_end_held: BarRate | None = None
+    roll: BarRate | None = None
+    lever: Lever | None = None
 
     @model_validator(mode="before")
     @classmethod
     def _says_its_convention(cls, value: Any) -> Any:
         if isinstance(value, dict) and "rate" in value:
             raise refusal(
-                f"rate = {value['rate']!r} does not say its convention.",
+                f"rate = {as_written(value['rate'])} does not say its convention.",
                 "one_end_held = 19.0 (one end moves, the other is held) or roll = 38.0 (both move, opposite: twice as "
                 "much for equal holes), N/mm at the bar's end.",
             )
@@ -241,19 +250,23 @@ class AxleBarTable(Table):
 
 
 class AxleTable(Table):
-    track: PositiveLength = Field(description="track = 1490.0 (mm, between tyre centres on the road)")
+    track: Size = Field(description="track = 1490.0 (mm, between tyre centres on the road)")
     suspension: Literal["independent", "beam"] = Field(description='suspension = "independent" or "beam"')
     unsprung_mass: Mass = Field(description="unsprung_mass = 70.0 (kg, both wheels of the axle)")
-    unsprung_height: PositiveLength | None = None
-    roll_centre_height: Length = Field(description="roll_centre_height = 50.0 (mm above the road at rest)")
+    unsprung_height: Size | None = None
+    roll_centre_height: Height = Field(description="roll_centre_height = 50.0 (mm above the road at rest)")
     spring_rate: PositiveStiffness | None = None
     spring_motion_ratio: MotionRatio | None = None
     wheel_rate: PositiveStiffness | None = None
     wheel_curve: Curve | None = None
-    spring_base: PositiveLength | None = None
+    spring_base: Size | None = None
     tyre_rate: TyreRate = Field(description='tyre_rate = 210.0 (N/mm vertical, one tyre), or "rigid"')
-    bump_stop: BumpStopTable | None = None
-    droop_stop: BumpStopTable | None = None
+    bump_stop: BumpStopTable | None = Field(
+        default=None, description="bump_stop = { gap = 30.0, rate = 120.0 }; left out: no stop"
+    )
+    droop_stop: BumpStopTable | None = Field(
+        default=None, description="droop_stop = { gap = 60.0, rate = 400.0 }; left out: no stop"
+    )
     anti: Plain = 0.0
     camber: Camber | None = None
     camber_gain: CamberGain | None = None
@@ -264,8 +277,9 @@ class AxleTable(Table):
     def _none_or_a_table(cls, value: Any) -> Any:
         if value == "none":
             return None
-        if isinstance(value, str):
-            raise refusal(f'bar = "{value}" is not known.', 'bar = "none", or a table [front.bar] with file or rates.')
+        if value is not None and not isinstance(value, dict | AxleBarTable):
+            shown = f'"{value}"' if isinstance(value, str) else as_written(value)
+            raise refusal(f"bar = {shown} is not known.", 'bar = "none", or a table [front.bar] with file or rates.')
         return value
 
 
@@ -336,5 +350,5 @@ class CarFile(Table):
     @classmethod
     def _format_is_one(cls, value: Any) -> Any:
         if isinstance(value, bool) or not isinstance(value, int) or value != 1:
-            raise refusal(f"format = {value!r} is not known to this barfem.", "format = 1.")
+            raise refusal(f"format = {as_written(value)} is not known to this barfem.", "format = 1.")
         return value

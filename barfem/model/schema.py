@@ -40,6 +40,7 @@ from barfem.model.tolerance_types import (
     ShareBand,
     StressWindow,
 )
+from barfem.model.units import as_written
 from barfem.model.vendor_tables import (
     BendingTable,
     BoxTable,
@@ -379,5 +380,5 @@ class BarFile(Table):
     @classmethod
     def _format_is_one(cls, value: Any) -> Any:
         if isinstance(value, bool) or not isinstance(value, int) or value != 1:
-            raise refusal(f"format = {value!r} is not known to this barfem.", "format = 1.")
+            raise refusal(f"format = {as_written(value)} is not known to this barfem.", "format = 1.")
         return value

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from barfem.model.errors import InputError
 from barfem.model.nearest import nearest
 from barfem.model.schema import BarFile, Table
+from barfem.model.units import as_written
 
 __all__ = ["input_error", "place"]
 
@@ -69,10 +70,10 @@ def _problem_of(detail: Any, root: type[Table]) -> tuple[str, str]:
         what = "table" if _table(loc, root) else "key"
         return f"the required {what} is missing.", f"{_description(loc, root)}."
     if kind == "literal_error":
-        return f"{value!r} is not one of the values known here.", f"{detail['ctx']['expected']}."
+        return f"{as_written(value)} is not one of the values known here.", f"{detail['ctx']['expected']}."
     if kind == "too_long":
         return f"{detail['ctx']['actual_length']} are more than a bar has.", f"at most {detail['ctx']['max_length']}."
-    shown = repr(value) if not isinstance(value, dict | list) else "a table" if isinstance(value, dict) else "a list"
+    shown = "a list" if isinstance(value, list) else as_written(value)
     wanted = {
         "model_type": "a table", "dict_type": "a table", "list_type": "a list", "bool_type": "true or false"
     }.get(kind)  # fmt: skip

@@ -12,7 +12,7 @@ from barfem.model.errors import InputError
 from barfem.model.lra import BendRow
 from barfem.model.names import unprintable
 from barfem.model.plausible import a_steels
-from barfem.model.units import UNITS, number
+from barfem.model.units import UNITS, as_written, number
 
 __all__ = [
     "Acceleration",
@@ -64,17 +64,18 @@ def checked(
     above: float | None = None,
     example: str | None = None,
     unit: str | None = None,
+    most: float | None = None,
 ) -> Callable[[Any], float]:
     """A converter to a number of `kind` (its unit is that of `UNITS`) that refuses what is out of range.
 
     `example` is what is right where that of the kind would mislead: a strength is no example of a modulus. `unit` is
-    that of a plain number which has one that no text may change.
+    that of a plain number which has one that no text may change. `most` is that of `number`.
     """
     unit = UNITS[kind].replace("**", "").replace("*", "·") if unit is None else unit
 
     def convert(value: Any) -> float:
         try:
-            result = number(value, kind, example=example)
+            result = number(value, kind, example=example, most=most)
         except InputError as error:
             raise refusal(error.problem, error.expected or "") from error
         shown = f"{result:g} {unit}".strip()
@@ -95,8 +96,7 @@ def _entries(value: Any, expected: str) -> list[Any]:
     if isinstance(value, list | tuple) and len(value) > MOST_ENTRIES:
         raise refusal(f"{len(value)} entries are more than a bar has.", f"at most {MOST_ENTRIES}; {expected}")
     if not isinstance(value, list | tuple):
-        shown = "a table" if isinstance(value, dict) else repr(value)
-        raise refusal(f"{shown} is not a list.", expected)
+        raise refusal(f"{as_written(value)} is not a list.", expected)
     return list(value)
 
 
@@ -173,7 +173,9 @@ LONGEST_TEXT = 400  # characters of a name, a path or a note
 
 def _text(value: Any) -> str:
     if not isinstance(value, str):
-        raise refusal(f"{value!r} is not text.", f'text in quotes, such as "{value}".')
+        shown = as_written(value)
+        such = "" if value is None or isinstance(value, dict | list) else f', such as "{shown}"'
+        raise refusal(f"{shown} is not text.", f"text in quotes{such}.")
     if not value.strip():
         raise refusal("the text is empty.", "text in quotes.")
     if len(value) > LONGEST_TEXT:

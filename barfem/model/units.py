@@ -13,7 +13,7 @@ from typing import Any
 from barfem.model.errors import InputError
 from barfem.model.plain_units import UNIT_TEXT, plain_factor
 
-__all__ = ["LARGEST", "UNITS", "number"]
+__all__ = ["LARGEST", "UNITS", "as_written", "number"]
 
 UNITS: dict[str, str] = {
     "length": "mm",
@@ -86,8 +86,10 @@ _OWN = {
 _STRING = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d*)?))?\s*(.*?)\s*")
 
 
-def number(value: Any, kind: str, *, example: str | None = None) -> float:
+def number(value: Any, kind: str, *, example: str | None = None, most: float | None = None) -> float:
     """`value` as a finite float in the unit of `kind` (a key of `UNITS`); `example` of what is right, for messages.
+
+    `most` stands in place of `LARGEST` where who asks has limits, and words, of its own.
 
     A string holds a number (or a fraction such as 15/16) and a unit of the right dimension. A rotational stiffness
     must name its angle unit: N*m alone could be per rad or per deg.
@@ -99,7 +101,7 @@ def number(value: Any, kind: str, *, example: str | None = None) -> float:
     """
     right = example or _EXAMPLES[kind]
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise InputError(f"{_shown(value)} is not a number.", expected=f"{right}.")
+        raise InputError(f"{as_written(value)} is not a number.", expected=f"{right}.")
     if isinstance(value, str):
         value = _from_string(value, kind, right)
     try:
@@ -108,14 +110,15 @@ def number(value: Any, kind: str, *, example: str | None = None) -> float:
         result = math.inf
     if not math.isfinite(result):
         raise InputError(f"{result} is not a finite number.", expected=f"{right}.")
-    if abs(result) > LARGEST[kind]:
+    if abs(result) > (LARGEST[kind] if most is None else most):
         unit = UNITS[kind].replace("**", "").replace("*", "·")
         limit = f"; at most {LARGEST[kind]:g} {unit}".rstrip() if example is None else ""
         raise InputError(f"{result:g} is far out of range.", expected=f"{right}{limit}.")
     return result
 
 
-def _shown(value: Any) -> str:
+def as_written(value: Any) -> str:
+    """A value for a message as a file writes it, not as Python does; a long one cut."""
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, dict):

@@ -86,6 +86,19 @@ LOOSE = [{"hole": "1", "one_end_held": 12.0}, {"hole": "2", "one_end_held": 16.0
         ({"use": {"laps": 500, "corners_per_lap": 14, "kerbs_per_lap": 6e6}}, "[use] kerbs_per_lap", ["6e+06 a lap"]),
         (LIMP, "[front] spring_rate", ["falls over before it leans", "N m/deg"]),
         ({"format": 2}, "format", ["2"]),
+        ({"format": True}, "format", ["format = true"]),
+        # A power of ten and more: the unit is asked for, whatever the power.
+        ({"car__wheelbase": 25_000.0}, "[car] wheelbase", ["25000 mm", "which unit", "900 to 8000 mm"]),
+        ({"front__track": 1.48e5}, "[front] track", ["148000 mm", "which unit", "500 to 3200 mm"]),
+        ({"rear__roll_centre_height": -90_000.0}, "[rear] roll_centre_height", ["-90000 mm", "which unit"]),
+        ({"front__tyre_rate": "Rigid"}, "[front] tyre_rate", ['"Rigid"', 'or "rigid"']),
+        ({"front__bump_stop": "none"}, "[front] bump_stop", ["'none'", "gap = 30.0, rate = 120.0"]),
+        ({"front__bar": True}, "[front.bar]", ["true", '"none"']),
+        ({"drive__rear_differential": True}, "[drive] rear_differential", ["true", "locked"]),
+        ({"front__bar__rates": [{"hole": "1", "roll": 1e-320}]}, "[front.bar] rates 1, roll", ["at least 0.001 N/mm"]),
+        ({"front__bar__rates": [{**RATES[0], "lever": 1e-320}]}, "[front.bar] rates 1, lever", ["at least 1 mm"]),
+        ({"front__bar__rates": [{**RATES[0], "one_end_held": 1e-9}]}, "rates 1, one_end_held", ["1e-09 N/mm"]),
+        ({"front__bar__link_thread": {"pitch": 1e-320}}, "[front.bar] link_thread, pitch", ["at least 0.01 mm a turn"]),
     ],
 )  # fmt: skip
 def test_refused(changes, place, words):
@@ -106,6 +119,22 @@ def test_bar_and_car_files_are_not_each_other():
     with pytest.raises(InputError, match="this is a car file") as refused:
         read_bar(GEOMETRIES / "coupe-car.toml")
     assert "barfem car" in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [(".", "this is a folder"), ("car.toml", "this is a car file"), ("odd.toml", "[section] diameter")],
+)
+def test_what_is_wrong_with_a_bar_file_is_told_with_the_key_that_names_it(tmp_path, name, words):
+    """Whoever runs barfem car has a car file before them, and is not helped by being sent to barfem car."""
+    (tmp_path / "car.toml").write_text((GEOMETRIES / "coupe-car.toml").read_text())
+    bar = (GEOMETRIES / "pickup-front-solid.toml").read_text()
+    (tmp_path / "odd.toml").write_text(bar.replace("diameter = 22.0", "diameter = -22.0"))
+    with pytest.raises(InputError) as caught:
+        car_from_dict(changed(front__bar={"file": name, "motion_ratio": 0.5}), source=str(tmp_path / "car.toml"))
+    told = str(caught.value)
+    assert words in told
+    assert told.startswith(f"{tmp_path / name} (named by [front.bar] file): ")
 
 
 def test_both_motion_ratios_must_agree(tmp_path):

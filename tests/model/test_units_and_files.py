@@ -52,6 +52,25 @@ def test_what_stands_for_a_number_is_told_as_the_file_has_it(value, words):
         number(value, "length")
 
 
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        (("revision", datetime.date(2026, 1, 2)), '2026-01-02 is not text. Right would be: text in quotes, such as "'),
+        (("revision", True), 'true is not text. Right would be: text in quotes, such as "true".'),
+        (("name", {"a": 1}), "a table is not text. Right would be: text in quotes."),
+        (("section.shape", False), "false is not one of the values known here"),
+        (("section", datetime.time(7, 30)), "07:30:00 stands where a table is needed"),
+        (("centreline.points", True), "true is not a list"),
+        (("format", True), "format = true is not known"),
+    ],
+)  # fmt: skip
+def test_what_stands_for_text_a_list_or_a_table_is_told_as_the_file_has_it(changes, words):
+    """A date without quotes is TOML's own: as revision it is the commonest."""
+    with pytest.raises(InputError) as found:
+        bar_from_dict(changed(changes))
+    assert words in str(found.value)
+
+
 @pytest.mark.parametrize(("kind", "value"), [("speed", 5000), ("distance", 1e8), ("length", 12200)])
 def test_a_number_beyond_anything_it_can_be_is_refused_with_the_limit(kind, value):
     with pytest.raises(InputError, match="far out of range") as found:
