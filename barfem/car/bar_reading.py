@@ -119,9 +119,9 @@ def pair_of(car: Car, axle: str, text: str | None, *, where: str, without: str |
     bar = getattr(car, axle).bar
     if bar is None or without == axle:
         raise InputError(f"the {axle} axle has no bar.", where=where, expected=f"no {where}.")
-    names = [name.strip() for name in text.split(",")]
-    if len(names) > 2 or not all(names):
-        raise InputError(f"{text!r} is no hole pair.", where=where, expected="a hole, or LEFT,RIGHT.")
+    names = [name.strip() for name in text.split(",")] if isinstance(text, str) else []
+    if not 1 <= len(names) <= 2 or not all(names):
+        raise InputError(f"{text!r} is no hole pair.", where=where, expected="a hole, or LEFT,RIGHT, as text.")
     return hole_of(bar, "left", names[0], where=where), hole_of(bar, "right", names[-1], where=where)
 
 

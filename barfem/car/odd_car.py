@@ -10,7 +10,9 @@ import math
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from barfem.car.car import Axle, AxleBar, Drive, Tyre
+import numpy as np
+
+from barfem.car.car import GRAVITY, Axle, AxleBar, Drive, Tyre
 from barfem.model.notes import Notes
 
 __all__ = ["tell_of_odd_car"]
@@ -49,6 +51,13 @@ def tell_of_odd_car(
                 f"[{axle.name}] roll_centre_height {axle.roll_centre_height_mm:g} mm lies above the sprung mass's "
                 f"centre of gravity, {sprung_cg_height_mm:.0f} mm: this axle would lean the body into the turn."
             )
+        held = _at_zero_N(axle)
+        carried = 0.5 * mass * GRAVITY
+        if held and not 0.5 * carried <= held <= 2.0 * carried:
+            notes.look_twice(
+                f"[{axle.name}] wheel_curve holds {held:g} N at zero, where the corners' springs carry "
+                f"{carried:.0f} N on average: is it in N, of one wheel, and counted from the car as weighed?"
+            )
         for what, rate in (("springs", axle.spring.wheel_rate_N_per_mm), ("tyres", axle.tyre_rate_N_per_mm)):
             hertz = _hertz(rate, mass)
             if 0.0 < hertz < math.inf and not _LEAST_HZ[what] <= hertz <= _MOST_HZ:
@@ -74,6 +83,12 @@ def tell_of_odd_car(
             _tell("[drive]", [_Usual("torque_bias", bias, 1.0, 10.0, "", 'or "locked"?')], notes)
     for load in {tyre.load_N for tyre in tyres or () if tyre.load_N is not None}:
         _tell("[tyres]", [_Usual("load", load, 300.0, 20_000.0, "N", "is it in N, of one tyre?")], notes)
+
+
+def _at_zero_N(axle: Axle) -> float:
+    """The force of a wheel_curve at zero travel; 0 where there is none, or where it counts from that force."""
+    travel, force = zip(*axle.spring.curve, strict=True) if axle.spring.curve else ((0.0,), (0.0,))
+    return float(np.interp(0.0, travel, force))
 
 
 def _of_axle(axle: Axle) -> Iterator[_Usual]:

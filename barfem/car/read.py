@@ -331,6 +331,9 @@ def _drive(table: DriveTable | None, notes: Notes) -> Drive | None:
         brake = BRAKE_FRONT_SHARE
         notes.assume(f"[drive] brake_front_share is not given: {brake:g} (common practice, no source).")
     driven: Literal["front", "rear", "all"] = table.driven
+    for axle in AXLES:
+        if driven not in (axle, "all") and getattr(table, f"{axle}_differential") != 1.0:
+            notes.warn(f'[drive] {axle}_differential has no effect: driven = "{driven}".')
     return Drive(driven, share, (table.front_differential, table.rear_differential), brake)
 
 

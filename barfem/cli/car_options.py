@@ -96,7 +96,7 @@ def _states(args: argparse.Namespace, car: Car) -> tuple[State, ...]:
             raise InputError(
                 f'there is no state "{name}".{did_you_mean(name, known)}',
                 where="--states",
-                expected="of " + ", ".join(known) + ".",
+                expected="one of " + ", ".join(known) + ".",
             )
         if known[name] in out:
             raise InputError(f'state "{name}" is named twice.', where="--states", expected="each state once.")

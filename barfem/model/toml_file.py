@@ -49,7 +49,7 @@ def read_bytes(path: str | os.PathLike[str], *, kind: str = "bar file", largest:
     """
     expected = f"the path of a {kind}."
     if not isinstance(path, str | bytes | os.PathLike):
-        more = " Tables go through bar_from_dict." if isinstance(path, dict) else ""
+        more = " Tables go through bar_from_dict." if isinstance(path, dict) and kind == "bar file" else ""
         raise InputError(f"{type(path).__name__} in place of a path.", where=kind, expected=expected + more)
     shown = _shown_path(path)
     try:

@@ -11,6 +11,7 @@ from pydantic import (
     ValidationInfo,
     WithJsonSchema,
     field_validator,
+    model_validator,
 )
 
 from barfem.model.errors import InputError
@@ -142,6 +143,13 @@ class CylinderTable(Table):
     start: Point = Field(alias="from", description="from = [x, y, z], the middle of one end")
     to: Point = Field(description="to = [x, y, z], the middle of the other end")
     radius: PositiveLength = Field(description="radius = 30.0 (mm)")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _begins_once(cls, value: Any) -> Any:
+        if isinstance(value, dict) and {"from", "start"} <= set(value):
+            raise refusal("from and start are both given.", "from alone; start is another name of it.")
+        return value
 
     @field_validator("to")
     @classmethod

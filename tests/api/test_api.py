@@ -99,6 +99,21 @@ def test_what_is_neither_path_nor_bar_is_refused_and_says_what_would_be_right(gi
             barfem.bar_from_dict(given)
 
 
+@pytest.mark.parametrize("holes", [2, ("B", "C"), ["B"], True])
+def test_holes_of_a_car_that_are_no_text_are_refused(holes):
+    """A hole called "2" is easily asked for as 2."""
+    with pytest.raises(barfem.InputError, match=r"^front: .* is no hole pair\. Right would be: a hole, or LEFT,RIGHT"):
+        barfem.check_car(FRONT.parent / "coupe-car.toml", front=holes)
+
+
+def test_tables_of_a_car_are_not_sent_to_the_reader_of_a_bar():
+    for asked in (barfem.check_car, barfem.hole_pairs):
+        with pytest.raises(
+            barfem.InputError, match=r"^car file: dict in place of a path\. [^.]*the path of a car file\.$"
+        ):
+            asked({"name": "x"})
+
+
 def test_rows_are_flat_alike_and_whole(check):
     for rows, least in (("settings", 3), ("places", 30), ("states", 9), ("mount_reactions", 6), ("lives", 9)):
         found = check.records(rows)

@@ -107,6 +107,7 @@ def test_holes_states_and_bars_off(capsys):
     [
         (["car", COUPE, "--front", "Z"], '"Z"'),
         (["car", COUPE, "--states", "midd"], 'Did you mean "mid"?'),
+        (["car", COUPE, "--states", "noon"], "Right would be: one of rest, entry, mid, exit, straight braking."),
         (["car", COUPE, "--states", "mid,mid"], 'state "mid" is named twice'),
         (["car", COUPE, "--state", "a_z=1"], "a_z=1"),
         (["car", COUPE, "--states", "mid", "--state", "a_y=1"], "both given"),

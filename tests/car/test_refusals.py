@@ -16,6 +16,7 @@ from tests.car.cars import RATES, changed
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 NO_SPRING = {"front__spring_rate": None, "front__spring_motion_ratio": None, "rear__wheel_rate": None}
+NO_FRONT = {"front__spring_rate": None, "front__spring_motion_ratio": None}
 BARE = {"hole": "1", "rate": 19.0}
 LIMP = {"front__spring_rate": 1.0, "rear__wheel_rate": 1.0, "front__bar": "none", "rear__bar": "none"}
 OUTSIDE = {"car__corner_masses": None, "car__total_mass": 1100.0, "car__front_share": 1.2}
@@ -242,6 +243,13 @@ def test_camber_gain_and_roll_gradient_have_no_other_unit(changes, words):
         ({"front__camber": -22.0}, "[front] camber -22 deg is not usual"),
         ({"front__camber_gain": -0.5}, "[front] camber_gain -0.5 deg per mm is not usual"),
         ({"front__bump_stop": {"gap": 965.0, "rate": 120.0}}, "[front] bump_stop gap 965 mm is not usual"),
+        # 575 kg less 70 unsprung are on both front springs, 2477 N on each; a curve may count its force from there.
+        ({**NO_FRONT, "front__wheel_curve": [[-60, 900], [0, 2480], [40, 5200]]}, ""),
+        ({**NO_FRONT, "front__wheel_curve": [[-60, -1600], [0, 0], [40, 2700]]}, ""),
+        ({**NO_FRONT, "front__wheel_curve": [[-60, 90], [0, 248], [40, 520]]}, "248 N at zero, where the corners'"),
+        ({**NO_FRONT, "front__wheel_curve": [[-60, 9000], [0, 12500], [40, 15200]]}, "12500 N at zero, where the"),
+        ({"drive__front_differential": "locked"}, "front_differential has no effect: driven"),
+        ({"drive__rear_differential": "locked"}, ""),
         ({"front__bar__motion_ratio": 0.06}, "the wheels hardly move this bar"),
         ({"front__bar__link_thread": {"pitch": 0.05}}, "[front.bar] link_thread 0.05 mm a turn is not usual"),
         (

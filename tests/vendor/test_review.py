@@ -274,6 +274,10 @@ def test_distance_from_bodies_by_hand():
             "high: z ends at 0 mm, below its start of 10 mm",
         ),
         ('cylinders = [{ name = "shaft", from = [1, 2, 3], to = [1, 2, 3], radius = 5 }]', "from and to are one place"),
+        (
+            'cylinders = [{ name = "shaft", from = [1, 2, 3], start = [1, 2, 3], to = [9, 2, 3], radius = 5 }]',
+            "[keep_out] cylinders 1: from and start are both given",
+        ),
     ],
 )
 def test_a_body_that_holds_nothing_is_refused(body, says, tmp_path, capsys):
