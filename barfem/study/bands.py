@@ -205,7 +205,7 @@ def _of_table(bar: Bar, key: str, index: int, dimension: Dimension, name: str, t
     raise InputError(
         f"{dimension.where} {dimension.size:g} mm is outside the table {name} ({reach}).",
         where=f"[tolerances] {key}",
-        expected=f"{key} = 0.1 (mm to both sides) or another table: {', '.join(_defaults()['tables'])}.",
+        expected=f"{key} = 0.1 (mm to both sides) or another table: {', '.join(_tables_of(key))}.",
         file=bar.source,
     )
 
@@ -229,15 +229,19 @@ def _default_table(bar: Bar, default: dict[str, Any]) -> str | None:
 
 
 def _table(bar: Bar, name: str, key: str) -> dict[str, Any]:
-    tables = _defaults()["tables"]
+    tables = _tables_of(key)
     if name not in tables:
         raise InputError(
-            f'there is no table "{name}".{did_you_mean(name, tables)}',
+            f'there is no table of {key.replace("_", " ")}s called "{name}".{did_you_mean(name, tables)}',
             where=f"[tolerances] {key}",
             expected="one of " + ", ".join(tables) + "; or a band in mm.",
             file=bar.source,
         )
     return dict(tables[name])
+
+
+def _tables_of(key: str) -> dict[str, Any]:
+    return {name: table for name, table in _defaults()["tables"].items() if table.get("of", key) == key}
 
 
 def _strength(bar: Bar, given: TolerancesTable, default: dict[str, Any]) -> Band | None:

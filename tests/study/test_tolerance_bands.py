@@ -137,6 +137,8 @@ def test_what_is_no_band_is_refused_by_the_reader(table: dict[str, Any], message
 
 UNFIT = [
     ([("tolerances.diameter", "h7")], "no table"),
+    # Of the radius of a bend: 1 mm to both sides is no diameter's.
+    ([("tolerances.diameter", "bend radius")], "no table of diameters"),
     ([("tolerances.diameter", "EN 10305-1"), ("section.diameter", 90.0), ("centreline.bend_radius", 150.0)], "outside"),
     ([("tolerances.wall", 0.1)], "no wall"),
     # A band that makes another bar is another unit: 24 mm of diameter, bends of 48 mm and 90 deg, mounts at 380 mm.
