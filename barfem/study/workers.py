@@ -32,6 +32,7 @@ CHUNKS_A_WORKER = 3
 
 RESTARTS = 3  # of a pool whose processes died, before it is given up
 WAIT_S = 20.0
+_GUARD = 'if __name__ == "__main__": above what asks for workers.'
 AHEAD = 4  # chunks a worker has waiting, so that results need not pile up
 
 
@@ -110,7 +111,10 @@ def _starter(module: str) -> Any:
 def _on_processes(work: Callable[[int], T], chunks: Sequence[int], workers: int) -> Iterator[tuple[int, T]]:
     from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
     from concurrent.futures.process import BrokenProcessPool
+    from multiprocessing import current_process
 
+    if getattr(current_process(), "_inheriting", False):  # a worker that runs the script which asks for workers
+        raise InputError("each worker runs this script, which asks for workers anew.", where="workers", expected=_GUARD)
     left = dict.fromkeys(chunks)
     context = _starter(type(work).__module__)
     deaths = 0
@@ -146,7 +150,8 @@ def _on_processes(work: Callable[[int], T], chunks: Sequence[int], workers: int)
             if deaths > RESTARTS:
                 raise BarfemError(
                     f"worker processes died {deaths} times (out of memory, or killed); {len(left)} chunks of "
-                    f"{len(chunks)} are left. Fewer --workers need less memory; with --save what is done is kept."
+                    f"{len(chunks)} are left. Fewer --workers need less memory; with --save what is done is kept. "
+                    f"A script of your own needs {_GUARD}"
                 ) from error
         finally:
             pool.shutdown(wait=False, cancel_futures=True)

@@ -66,6 +66,21 @@ def test_workers_that_keep_dying_are_given_up(tmp_path: Path, monkeypatch: pytes
         dict(run_chunks(DiesOnce(mark=str(tmp_path / "died"), always=True), range(6), workers=2))
 
 
+def test_a_script_that_every_worker_would_run_too_is_told_what_it_lacks(tmp_path: Path) -> None:
+    script = tmp_path / "study.py"
+    script.write_text(
+        "from barfem.study.workers import run_chunks\n"
+        "from tests.study.worker_tasks import Squares\n"
+        "print(dict(run_chunks(Squares(), range(4), workers=2)))\n",
+        encoding="utf-8",
+    )
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    told = subprocess.run([sys.executable, script], env=environment, capture_output=True, text=True, check=False)
+    assert told.returncode == 1
+    assert "each worker runs this script" in told.stderr
+    assert 'needs if __name__ == "__main__":' in told.stderr.splitlines()[-1]
+
+
 def test_what_the_work_raises_comes_through() -> None:
     with pytest.raises(InputError, match=r"chunk \d cannot be") as caught:
         dict(run_chunks(Refuses(), range(4), workers=2))
