@@ -35,6 +35,7 @@ ALL_BELOW = 8
 KINDS = ("attributes", "variables", "iso-2859")
 LARGEST = 5000
 LARGEST_LOT = 10_000_000
+LARGEST_SAMPLE = 12_000  # beyond, whoever asks wants all of the lot looked at, or shares farther apart
 _AT_A_TIME = 4096
 """Sample sizes that are tried together."""
 
@@ -149,7 +150,7 @@ def plan_attributes(*, lot: int | None, accept: float, reject: float, producer: 
     """The smallest n, then c; `lot` None is endless."""
     from scipy.stats import binom, hypergeom
 
-    most = LARGEST if lot is None else lot
+    most = LARGEST if lot is None else min(lot, LARGEST_SAMPLE)
     # A lot has a whole number of bad bars: the point that is good enough rounded down, the other up.
     good = 0 if lot is None else floor(accept * lot + 1e-9)
     bad = 1 if lot is None else ceil(reject * lot - 1e-9)
@@ -181,8 +182,8 @@ def plan_attributes(*, lot: int | None, accept: float, reject: float, producer: 
             where="--accept, --reject",
             expected="shares farther apart, or greater risks.",
         )
-    how = "no smaller sample tells one from the other: check all"
-    return _check_all("attributes", lot, accept, reject, how, c=good)
+    which = "smaller sample" if most == lot else f"sample of up to {grouped(most)}"
+    return _check_all("attributes", lot, accept, reject, f"no {which} tells one from the other: check all", c=good)
 
 
 def chance_variables(*, n: int, k: float, share: float) -> float:

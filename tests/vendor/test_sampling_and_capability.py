@@ -87,6 +87,12 @@ def test_shares_that_lie_close_have_their_plan_soon():
     assert not any(binom.cdf(k, n - 1, 0.01) >= 0.95 and binom.cdf(k, n - 1, 0.013) <= 0.10 for k in range(80, 180))
 
 
+def test_shares_that_no_sample_tells_apart_are_answered_by_all_of_the_lot():
+    """One bad bar in a hundred against one in ninety-nine: the search looked for a sample for minutes."""
+    plan = plan_lot("attributes", lot=1_000_000, accept=0.01, reject=0.0101)
+    assert plan.n == 1_000_000 and "no sample of up to 12 000 tells one from the other: check all" in plan.how
+
+
 def test_small_lots_are_measured_whole():
     assert plan_lot("attributes", lot=7).n == 7
 
