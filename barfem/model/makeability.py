@@ -271,13 +271,21 @@ _FLAT_SIZES = ("thickness", "width", "length", "transition")
 def crosses_itself(bar: Bar) -> bool:
     """Whether two places of the bar, farther than three diameters apart along it, touch or overlap.
 
-    Looked at in points a quarter of a diameter apart; two are too close below 0.98 diameters.
+    Looked at in points a quarter of a diameter apart, where points a whole one apart leave it open; two are too close
+    below 0.98 diameters.
     """
     diameter = bar.section.diameter_mm
-    count = min(2000, int(np.ceil(bar.centreline.length_mm / (0.25 * diameter))) + 1)
+    # The nearest of the coarse points lies half a diameter from a place at most, in space and along the bar.
+    return _come_near(bar, diameter, 1.98, 2.0) and _come_near(bar, 0.25 * diameter, 0.98, 3.0)
+
+
+def _come_near(bar: Bar, step_mm: float, near: float, apart: float) -> bool:
+    """Whether any two of points `step_mm` apart, and `apart` diameters along the bar, are `near` diameters or less."""
+    diameter = bar.section.diameter_mm
+    count = min(2000, int(np.ceil(bar.centreline.length_mm / step_mm)) + 1)
     stations = np.linspace(0.0, bar.centreline.length_mm, count)
     points, _ = bar.centreline.evaluate(stations)
     square = np.sum(points**2, axis=1)
     distance2 = square[:, None] + square[None, :] - 2.0 * points @ points.T
-    one, other = np.nonzero(distance2 < (0.98 * diameter) ** 2)
-    return bool((np.abs(stations[one] - stations[other]) > 3.0 * diameter).any())
+    one, other = np.nonzero(distance2 < (near * diameter) ** 2)
+    return bool((np.abs(stations[one] - stations[other]) > apart * diameter).any())

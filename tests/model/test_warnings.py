@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.makeability import crosses_itself
 from barfem.model.read import bar_from_dict
 from tests.model.bar_data import DELETE, FLAT, TUBE, U_BAR, changed
 
@@ -162,3 +163,25 @@ def test_any_other_value_gives_a_bar_of_finite_numbers_or_a_message(where: list[
     points, frames = bar.centreline.evaluate(np.linspace(0, bar.centreline.length_mm, 20))
     assert np.isfinite(points).all() and np.isfinite(frames).all()
     assert all(math.isfinite(mount.radial_total_N_per_mm) for mount in bar.mounts)
+
+
+def test_a_bar_that_runs_through_itself_is_found_wherever_it_does() -> None:
+    """Bars of random corners, each looked at in points a quarter of a diameter apart, pair by pair."""
+    rng = np.random.default_rng(3)
+    tried: list[bool] = []
+    while len(tried) < 60:
+        corners = np.cumsum(np.vstack([np.zeros(3), rng.normal(size=(rng.integers(3, 8), 3)) * 60.0]), axis=0)
+        shape = {"points": corners.round(2).tolist(), "bend_radius": float(rng.choice([24.0, 30.0]))}
+        try:
+            mounts = [(f"mounts.{i}.from_middle", at) for i, at in enumerate((-20.0, 20.0))]
+            bar = bar_from_dict(changed(("centreline", shape), *mounts))
+        except InputError:
+            continue
+        d = bar.section.diameter_mm
+        at = np.arange(0.0, bar.centreline.length_mm, 0.25 * d)
+        points, _ = bar.centreline.evaluate(at)
+        near = np.linalg.norm(points[:, None] - points, axis=2) < 0.98 * d
+        apart = np.abs(at[:, None] - at) > 3.0 * d
+        tried.append(bool((near & apart).any()))
+        assert crosses_itself(bar) == tried[-1]
+    assert any(tried) and not all(tried)

@@ -195,9 +195,9 @@ def test_a_limit_below_zero_is_refused(given, told, right):
 @pytest.mark.parametrize(
     ("key", "given", "told"),
     [
-        ("diameter", "h99", 'there is no table "h99". Did you mean "h9"? Right would be: one of h9, h10'),
+        ("diameter", "h99", 'there is no table of diameters called "h99". Did you mean "h9"?'),
         ("diameter", 20.0, "a deviation of 20 mm makes another bar and is no tolerance. Right would be: at most 12 mm"),
-        ("diameter", "EN 10305", 'there is no table "EN 10305"'),
+        ("diameter", "EN 10305", 'there is no table of diameters called "EN 10305"'),
         ("wall", 0.1, "this bar has no wall that could vary"),
     ],
 )  # fmt: skip
