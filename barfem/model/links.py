@@ -61,6 +61,7 @@ def read_link(table: LinksTable, *, side: Side, notes: Notes) -> Link:
             f"The {side} link's [links] length_error of {error:g} mm is {abs(error) / length:.0%} of its length: it "
             "is how much too long (+) or too short (-) the link is as fitted, not its length.",
             Effect.PRELOAD,
+            about="length_error",
         )
     if pickup is None:
         notes.assume("Links hang alike at every hole: the pickup follows the hole (length and direction are given).")

@@ -48,9 +48,11 @@ def warn_of_making(bar: Bar, *, notes: Notes) -> None:
 def _size(bar: Bar, notes: Notes) -> None:
     diameter, length = bar.section.diameter_mm, bar.centreline.length_mm
     if not _DIAMETERS[0] <= diameter <= _DIAMETERS[1]:
-        notes.warn(f"A diameter of {diameter:g} mm is unusual for an anti-roll bar: is it in mm?", Effect.UNITS)
+        text = f"A diameter of {diameter:g} mm is unusual for an anti-roll bar: is it in mm?"
+        notes.warn(text, Effect.UNITS, about="diameter")
     if not _LENGTHS[0] <= length <= _LENGTHS[1]:
-        notes.warn(f"A developed length of {length:.5g} mm is unusual for an anti-roll bar: is it in mm?", Effect.UNITS)
+        text = f"A developed length of {length:.5g} mm is unusual for an anti-roll bar: is it in mm?"
+        notes.warn(text, Effect.UNITS, about="developed length")
     wall = bar.section.wall_mm
     if wall is not None and wall < _THIN_WALL * diameter * (1.0 - 1e-9):
         notes.warn(

@@ -17,10 +17,10 @@ class Notes:
     assumptions: list[str] = field(default_factory=list)
     odd: list[str] = field(default_factory=list)
 
-    def warn(self, text: str, effect: Effect = Effect.OTHER) -> None:
+    def warn(self, text: str, effect: Effect = Effect.OTHER, *, about: str = "") -> None:
         """Warn of something, and of what it may do to a verdict; a text that is `Warned` brings its own effect."""
         if text not in self.warnings:
-            self.warnings.append(text if isinstance(text, Warned) else Warned(text, effect))
+            self.warnings.append(text if isinstance(text, Warned) else Warned(text, effect, about))
 
     def look_twice(self, text: str) -> None:
         """Warn of what may be a slip of the pen or of the unit: told before anything else as well."""

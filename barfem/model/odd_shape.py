@@ -209,7 +209,7 @@ def _ends_alike(bar: Bar) -> Iterator[str]:
 def _units(bar: Bar) -> Iterator[str]:
     if bar.section.diameter_mm < LEAST_DIAMETER_MM:
         text = f"a bar of {bar.section.diameter_mm:.3g} mm diameter: a slipped point, or another unit?"
-        yield Asked(text, "A diameter of")
+        yield Asked(text, "diameter")
     wall = bar.section.wall_mm
     if wall is not None and wall < LEAST_WALL * bar.section.diameter_mm:
         yield f"a wall of {wall:.3g} mm on a tube of {bar.section.diameter_mm:.3g} mm: inches written as mm?"
@@ -300,14 +300,14 @@ def _length_errors(bar: Bar) -> Iterator[str]:
         yield Asked(
             f"{sides}length_error {' and '.join(dict.fromkeys(off.values()))}, more than {most}: it "
             "preloads the bar as fitted; a slipped point?",
-            "[links] length_error of",
+            "length_error",
         )
 
 
 def _bends(found: Dimensions) -> Iterator[str]:
     if found.developed_length_mm > LONGEST_BAR_MM:
         text = f"a bar {found.developed_length_mm:.0f} mm long along its centreline: a slipped point, or another unit?"
-        yield Asked(text, "A developed length of")
+        yield Asked(text, "developed length")
     least = min(found.bend_angles_deg, default=np.inf)
     if least < LEAST_BEND_DEG:
         yield f"a bend of {least:.3g} deg: radians written as deg?"
@@ -327,7 +327,7 @@ def _targets(bar: Bar) -> Iterator[str]:
         yield Asked(
             f"a motion ratio of {ratio:g}, pickup over wheel travel, of which bars have 0.3 to "
             f"{MOST_MOTION_RATIO:g}: upside down?",
-            "[travel] motion_ratio",
+            "motion_ratio",
         )
     if bar.duty.ratio > MOST_RATIO:
         yield f"a duty ratio of {bar.duty.ratio:g}, cycles between nearly the same travels: -1 or 0 meant?"

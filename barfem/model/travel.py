@@ -79,6 +79,7 @@ def read_travel(table: TravelTable, *, notes: Notes) -> Travel:
             f"[travel] motion_ratio {table.motion_ratio:g} is above {MOST_MOTION_RATIO:g}: it is pickup travel / wheel "
             "travel, not the other way round.",
             Effect.TRAVEL,
+            about="motion_ratio",
         )
     notes.assume(
         f"Travel is each pickup's own movement from rest along [travel] direction: {up:g} mm up, {down:g} mm down."

@@ -78,13 +78,16 @@ class Effect(Enum):
 
 
 class Warned(str):
-    """A warning's text, with its effect. Equal, printed and written as its text."""
+    """A warning's text, with its effect. Equal, printed and written as its text. `about`: what a question may ask of
+    too (`Asked`).
+    """
 
     effect: Effect
+    about: str
 
-    def __new__(cls, text: str, effect: Effect = Effect.OTHER) -> Warned:
+    def __new__(cls, text: str, effect: Effect = Effect.OTHER, about: str = "") -> Warned:
         made = super().__new__(cls, text)
-        made.effect = effect
+        made.effect, made.about = effect, about
         return made
 
     @property
@@ -94,23 +97,25 @@ class Warned(str):
 
     def reworded(self, text: str) -> Warned:
         """Another text to the same effect."""
-        return Warned(text, self.effect)
+        return Warned(text, self.effect, self.about)
 
 
 class Asked(str):
-    """A question on what may be a slip, told before anything else. A warning that holds the words `warned` says the
-    same; none does where there are no such words.
+    """A question on what may be a slip, told before anything else, and what it is about: a warning about it says the
+    same.
     """
 
-    warned: str
+    about: str
 
-    def __new__(cls, text: str, warned: str = "") -> Asked:
+    def __new__(cls, text: str, about: str = "") -> Asked:  # copies are made of the text alone, then told the rest
         made = super().__new__(cls, text)
-        made.warned = warned
+        made.about = about
         return made
 
 
 def told_above(warnings: Iterable[str], questions: Sequence[str]) -> tuple[str, ...]:
     """The warnings, those that a question has told already to no more effect than that."""
-    told = [each.warned for each in questions if isinstance(each, Asked) and each.warned]
-    return tuple(Warned(text, Effect.ASKED) if any(words in text for words in told) else text for text in warnings)
+    told = {each.about for each in questions if isinstance(each, Asked)} - {""}
+    return tuple(
+        Warned(text, Effect.ASKED) if isinstance(text, Warned) and text.about in told else text for text in warnings
+    )
