@@ -10,7 +10,6 @@ from __future__ import annotations
 import argparse
 import contextlib
 import difflib
-import gc
 import importlib
 import os
 import sys
@@ -18,6 +17,7 @@ from collections.abc import Sequence
 from shlex import quote
 from types import ModuleType
 
+from barfem.cli.own_process import spare_start_and_end
 from barfem.model.errors import BarfemError
 from barfem.version import __version__
 
@@ -63,10 +63,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     # Two pools of threads on few cores wait for each other: the matrices here are small.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if argv is None:
-        # A process of its own: looking for garbage while hundreds of modules load takes a tenth of its time, looking
-        # through every installed package for plugins of the schema a hundredth, and none may change how a bar is read.
-        gc.set_threshold(200_000, 20, 20)
-        os.environ["PYDANTIC_DISABLE_PLUGINS"] = "__all__"
+        spare_start_and_end()
     arguments = list(sys.argv[1:] if argv is None else argv)
     if argv is None and "_ARGCOMPLETE" in os.environ:
         return _complete()
