@@ -37,6 +37,7 @@ ASSUMPTIONS = (
 )
 
 
+_AT_REST = Problem(np.zeros(1), np.zeros(1), np.zeros(1, np.intp), np.zeros(1, np.intp))
 MOST_CHANGE_MM = 25.0
 """What the threads of a link's two ends give, together (common practice, no source)."""
 SETTLES_MM = 0.05
@@ -165,7 +166,7 @@ def links_result(
     Raises
     ------
     InputError
-        No bar at all, or a hole that cannot be moved to without zeroing.
+        No bar at all, a hole that cannot be moved to without zeroing, or a car that does not stand on its wheels.
     """
     model = car_model(
         car, front=None if front is None else [front], rear=None if rear is None else [rear], without=without
@@ -281,19 +282,62 @@ def _forceless_on_its_springs(
     raise BarfemError("the lengths at which the car stands with forceless bars were not found.")
 
 
-def _standing(model: CarModel, offsets: list[Array | None]) -> tuple[Suspension, Array]:
-    """The car at rest, and its unknowns (1, 7), with these pickup travels at zero."""
+def _standing(
+    model: CarModel, offsets: list[Array | None], *, moved_by: str = "--corner-heights"
+) -> tuple[Suspension, Array]:
+    """The car at rest, and its unknowns (1, 7), with these pickup travels at zero.
+
+    Raises
+    ------
+    InputError
+        It does not stand; the message names the key that twists a bar most, or `moved_by` if none of the file's does.
+    """
     suspension = Suspension(model.car, model.curves, offsets_mm=(offsets[0], offsets[1]), weighed_N=model.weighed_N)
-    none, first = np.zeros(1), np.zeros(1, np.intp)
-    found = solve(suspension, Problem(none, none, first, first))
+    found = solve(suspension, _AT_REST)
     if not found.found[0]:
-        raise BarfemError("the car finds no equilibrium at rest with these links.")
+        raise _no_rest(model, offsets, moved_by)
     return suspension, found.x
 
 
-def _rest(model: CarModel, offsets: list[Array | None]) -> tuple[Array, tuple[Array, Array]]:
+def _no_rest(model: CarModel, offsets: list[Array | None], moved_by: str) -> InputError:
+    car, level = model.car, np.zeros(2)
+    if not solve(Suspension(car, model.curves, offsets_mm=(level, level)), _AT_REST).found[0]:
+        softest = min(car.axles, key=lambda axle: axle.tyre_rate_N_per_mm)
+        return InputError(
+            f"the car finds no equilibrium at rest, not even with forceless bars, on tyres of "
+            f"{softest.tyre_rate_N_per_mm:g} N/mm.",
+            where=f"[{softest.name}] tyre_rate",
+            expected="springs and tyres that hold the car, each rate in N/mm.",
+            file=car.source,
+        )
+    twists = []
+    for axle, at in zip(car.axles, offsets, strict=True):
+        if axle.bar is None or at is None:
+            continue
+        ride, filed = (
+            left - right for left, right in (axle.bar.pickups_mm(axle.bar.ride_offset_mm), axle.bar.offset_mm)
+        )
+        parts = {
+            f"[{axle.name}.bar] ride_offset": ride,
+            f"[{axle.name}.bar] link_length_error": filed - ride,
+            moved_by: float(at[0] - at[1]) - filed,
+        }
+        twists.append((abs(float(at[0] - at[1])), axle.name, max(parts, key=lambda key: abs(parts[key]))))
+    twist, name, key = max(twists)
+    return InputError(
+        f"the car finds no equilibrium at rest with the {name} bar's ends {twist:.3g} mm apart: so twisted it lifts the "
+        "car off its wheels.",
+        where=key,
+        expected="mm from the car as weighed, with which its wheels stay on the ground.",
+        file=None if key == moved_by else car.source,
+    )
+
+
+def _rest(
+    model: CarModel, offsets: list[Array | None], *, moved_by: str = "--corner-heights"
+) -> tuple[Array, tuple[Array, Array]]:
     """Wheel loads (4,) and link forces of both axles (left, right) at rest with these pickup travels at zero."""
-    suspension, x = _standing(model, offsets)
+    suspension, x = _standing(model, offsets, moved_by=moved_by)
     travel, first = suspension.travel_mm(x), np.zeros(1, np.intp)
     links = [
         np.zeros(2) if curves is None else curves.forces(first, suspension.pickup_mm(i, travel)).link_N[0]
@@ -344,7 +388,7 @@ def _moved(model: CarModel, text: str, side: str, zeroed_at: list[Array | None])
     both.weighed_N = model.weighed_N
     offsets = list(zeroed_at)
     offsets[i] = start + error * bar.sense[k] * np.eye(2)[k]
-    loads, forces = _rest(both, offsets)
+    loads, forces = _rest(both, offsets, moved_by="--hole")
     return MovedHole(axle, side, name, error, _pair(forces[i]), _cross(loads))
 
 

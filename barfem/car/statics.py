@@ -25,6 +25,8 @@ ARM_MM = 1000.0
 BODY, WHEELS = slice(0, 3), slice(3, 7)
 RESIDUAL = 1e-10
 """Of the car's weight, greatest of all seven equations."""
+SINGULAR = 1e-14
+"""Of the greatest stiffness: what is less is rounding, and holds nothing (rigid tyres leave some 1e-7)."""
 NEWTON_STEPS, SEARCHES, RAMP = 60, 40, 24
 
 
@@ -288,7 +290,8 @@ def _newton(suspension: Suspension, problem: Problem, x: Array) -> tuple[Array, 
     stable = done.copy()
     if done.any():
         stiff = tangent[done]
-        stable[done] = np.linalg.eigvalsh(0.5 * (stiff + np.swapaxes(stiff, 1, 2)))[:, 0] > 0.0
+        steepness = np.linalg.eigvalsh(0.5 * (stiff + np.swapaxes(stiff, 1, 2)))
+        stable[done] = steepness[:, 0] > SINGULAR * steepness[:, -1]
     return x, tangent, stable
 
 

@@ -331,6 +331,32 @@ def test_a_car_that_finds_no_rest_prints_no_cross_weight(tmp_path, capsys):
     assert main(["car", str(path)]) == 1
     printed = capsys.readouterr().out
     assert "rest: the car finds no equilibrium" in " ".join(printed.split()) and not re.search(r"\bnan\b", printed)
+    # Its links cannot be set, and no pair of holes has a gradient: neither is a fault of barfem.
+    assert main(["links", str(path)]) == 2
+    assert "[front] tyre_rate" in capsys.readouterr().err
+    assert main(["balance", str(path)]) == 1
+    assert "no equilibrium" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("changes", "asked", "words"),
+    [
+        (
+            {"front__bar__link_length_error": {"left": 300.0, "right": 0.0}},
+            {},
+            ["[front.bar] link_length_error", "300 mm"],
+        ),
+        ({"front__bar__ride_offset": {"left": 0.0, "right": 400.0}}, {}, ["[front.bar] ride_offset", "248 mm"]),
+        ({}, {"corner_heights_mm": (250.0, -250.0, 0.0, 0.0)}, ["--corner-heights", "310 mm", "front"]),
+    ],
+)
+def test_a_bar_that_lifts_the_car_off_its_wheels_is_told_with_the_key_that_twists_it(changes, asked, words):
+    """A bar of 240 N/mm in roll twisted by a foot: two wheels off, and nothing to set."""
+    stiff = {"front__bar__rates": [{"hole": "1", "one_end_held": 120.0}]}
+    holes = {"front__bar__left": "1", "front__bar__right": "1"}
+    with pytest.raises(InputError) as refused:
+        links_result(plain_car(**stiff, **holes, **changes), **asked)
+    assert all(word in str(refused.value) for word in [*words, "no equilibrium", "Right would be"])
 
 
 @pytest.mark.long
