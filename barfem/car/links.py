@@ -325,8 +325,8 @@ def _no_rest(model: CarModel, offsets: list[Array | None], moved_by: str) -> Inp
         twists.append((abs(float(at[0] - at[1])), axle.name, max(parts, key=lambda key: abs(parts[key]))))
     twist, name, key = max(twists)
     return InputError(
-        f"the car finds no equilibrium at rest with the {name} bar's ends {twist:.3g} mm apart: so twisted it lifts the "
-        "car off its wheels.",
+        f"the car finds no equilibrium at rest with the {name} bar's ends {twist:.3g} mm apart: so twisted it lifts "
+        "the car off its wheels.",
         where=key,
         expected="mm from the car as weighed, with which its wheels stay on the ground.",
         file=None if key == moved_by else car.source,
