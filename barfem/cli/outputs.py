@@ -17,6 +17,7 @@ from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Any, Literal
 
+from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.show.by_name import function
 from barfem.show.output import Content, Outlet, Output
@@ -37,6 +38,7 @@ __all__ = [
     "json_text",
     "picture_of",
     "pictures_of",
+    "refuse_alone",
 ]
 
 
@@ -71,6 +73,9 @@ class Declared:
         Line to print when it is written, with its path for {}.
     more
         Adds options that go with it.
+    styles
+        Names of options that say how it is written, None where not given: refused where nothing is asked for that
+        they are of.
     """
 
     option: str
@@ -86,6 +91,7 @@ class Declared:
     bar_file: bool = False
     message: str = ""  # {0} the path, {1} the same to be typed
     more: Callable[[argparse.ArgumentParser], object] = lambda parser: None
+    styles: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -100,6 +106,21 @@ def add_outputs(parser: argparse.ArgumentParser, declared: Sequence[Declared]) -
         each.more(parser)
 
 
+def refuse_alone(args: Options, names: Iterable[str], owner: str, *, asked: bool) -> None:
+    """Refuse options that go with `owner` where that is not asked for.
+
+    Raises
+    ------
+    InputError
+        Such as --samples without --tolerance.
+    """
+    given = [f"--{name.replace('_', '-')}" for name in names if getattr(args, name) not in (None, False)]
+    if given and not asked:
+        raise InputError(
+            f"{given[0]} belongs to {owner}, which is not asked for.", where=given[0], expected=f"{owner} beside it."
+        )
+
+
 class Outputs:
     """The outputs that were asked for on one command line; `asked` is the path of each by its option's name."""
 
@@ -109,8 +130,12 @@ class Outputs:
         Raises
         ------
         InputError
-            One cannot be written, is an input, or is where another goes.
+            One cannot be written, is an input, or is where another goes; or how it is written is said of none.
         """
+        for style in dict.fromkeys(name for each in declared for name in each.styles):
+            owners = [each for each in declared if style in each.styles]
+            asked = any(getattr(args, each.name) is not None for each in owners)
+            refuse_alone(args, [style], " or ".join(each.option for each in owners), asked=asked)
         self._args, self._declared = args, declared
         self._outlet = Outlet(inputs=inputs)
         self._outputs: dict[str, Output] = {}
@@ -183,7 +208,6 @@ def add_dialect(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--csv-dialect",
         choices=("comma", "semicolon"),
-        default="comma",
         help="of CSV: commas, or semicolons with decimal commas (default comma)",
     )
 
@@ -196,9 +220,16 @@ def csv_of(home: str, what: str) -> Declared:
         from barfem.show.csv_file import tables_csv
 
         made = function(home)(found)
-        return tables_csv(made if isinstance(made, Sequence) else [made], args.csv_dialect)
+        return tables_csv(made if isinstance(made, Sequence) else [made], args.csv_dialect or "comma")
 
-    return Declared("--csv", f"write {what} as CSV; - is standard output alone", make, stdout=True, more=add_dialect)
+    return Declared(
+        "--csv",
+        f"write {what} as CSV; - is standard output alone",
+        make,
+        stdout=True,
+        more=add_dialect,
+        styles=("csv_dialect",),
+    )
 
 
 def bar_file_of(bar: Callable[[Any], tuple[Bar | None, str]], what: str) -> Declared:
@@ -247,15 +278,15 @@ def pictures_of(home: str) -> Declared:
     def make(found: Any, args: Options) -> dict[str, Content]:
         from barfem.show.figures.plots import rendered
 
-        return dict(rendered(function(home)(found), args.plots_format))
+        return dict(rendered(function(home)(found), args.plots_format or "png"))
 
     def may_hold(args: Options) -> list[str]:
         from barfem.show.figures.plots import SLUGS
 
-        return [f"{slug}.{args.plots_format}" for slug in SLUGS]
+        return [f"{slug}.{args.plots_format or 'png'}" for slug in SLUGS]
 
     def kind(parser: argparse.ArgumentParser) -> None:
-        parser.add_argument("--plots-format", choices=("png", "svg"), default="png", help="of --plots (default png)")
+        parser.add_argument("--plots-format", choices=("png", "svg"), help="of --plots (default png)")
 
     return Declared(
         "--plots",
@@ -266,4 +297,5 @@ def pictures_of(home: str) -> Declared:
         may_hold=may_hold,
         message="wrote pictures into {}",
         more=kind,
+        styles=("plots_format",),
     )

@@ -82,7 +82,7 @@ def _pdf(found: _Found, args: argparse.Namespace) -> bytes:
     from barfem.show.report.paper import one_page_to_pdf, page_to_pdf
 
     made = one_page_to_pdf if found.one_page else page_to_pdf
-    return made(found.page, paper=args.paper, browser=found.browser or "")
+    return made(found.page, paper=args.paper or "A4", browser=found.browser or "")
 
 
 def _figures(found: _Found, args: argparse.Namespace) -> dict[str, Content]:
@@ -92,7 +92,7 @@ def _figures(found: _Found, args: argparse.Namespace) -> dict[str, Content]:
 
 
 def _paper(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="of the PDF (default A4)")
+    parser.add_argument("--paper", choices=("A4", "Letter"), help="of the PDF (default A4)")
 
 
 OUTPUTS = (
@@ -114,6 +114,7 @@ OUTPUTS = (
         what="PDF",
         message="wrote {}",
         more=_paper,
+        styles=("paper",),
     ),
     Declared(
         "--figures",

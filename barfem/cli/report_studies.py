@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from barfem.cli.bar_file import bar_path
+from barfem.cli.outputs import refuse_alone
 from barfem.cli.study import EQUAL, add_bent, add_equal, add_workers, equal_of
 from barfem.cli.values import count
 from barfem.model.errors import InputError
@@ -48,14 +49,8 @@ def refuse_options_alone(args: argparse.Namespace) -> None:
     InputError
         Such as --samples without --tolerance.
     """
-    for names, study, asked in ((OF_TOLERANCE, "--tolerance", args.tolerance), (OF_COMPARE, "--compare", args.compare)):
-        given = [f"--{name.replace('_', '-')}" for name in names if getattr(args, name) not in (None, False)]
-        if given and not asked:
-            raise InputError(
-                f"{given[0]} belongs to {study}, which is not asked for.",
-                where=given[0],
-                expected=f"{study} beside it.",
-            )
+    refuse_alone(args, OF_TOLERANCE, "--tolerance", asked=bool(args.tolerance))
+    refuse_alone(args, OF_COMPARE, "--compare", asked=bool(args.compare))
 
 
 def other_bars(args: argparse.Namespace) -> tuple[list[Path], list[Section]]:

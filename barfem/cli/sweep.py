@@ -49,7 +49,7 @@ def _is_parquet(args: argparse.Namespace) -> bool:
 def _csv(found: SweepResult, args: argparse.Namespace) -> str:
     from barfem.show.csv_file import columns_csv
 
-    return columns_csv(found.columns, args.csv_dialect)
+    return columns_csv(found.columns, args.csv_dialect or "comma")
 
 
 def _out(found: SweepResult, args: argparse.Namespace) -> str | bytes:
@@ -68,8 +68,16 @@ OUTPUTS = (
         what="CSV or Parquet file",
         stdout=True,
         message="Written: {}",
+        styles=("csv_dialect",),
     ),
-    Declared("--csv", "all rows as CSV; - is standard output alone", _csv, stdout=True, more=add_dialect),
+    Declared(
+        "--csv",
+        "all rows as CSV; - is standard output alone",
+        _csv,
+        stdout=True,
+        more=add_dialect,
+        styles=("csv_dialect",),
+    ),
 )
 
 

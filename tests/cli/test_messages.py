@@ -102,6 +102,15 @@ COMMANDS = [
     ("tolerance bar.toml --samples 3", "--samples: 3 bars are too few"),
     ("tolerance bar.toml --samples x", "--samples: 'x' is no whole number"),
     ("tolerance bar.toml --plot x.pdf", "ends in .png or .svg"),
+    # How a file is written, and no file is asked for.
+    (
+        "check bar.toml --csv-dialect semicolon",
+        "--csv-dialect belongs to --csv, which is not asked for. Right would be",
+    ),
+    ("check bar.toml --csv-dialect comma --json x.json", "--csv-dialect belongs to --csv"),
+    ("check bar.toml --plots-format png", "--plots-format belongs to --plots"),
+    ("report bar.toml --out x.html --paper A4", "--paper belongs to --pdf"),
+    ("sweep bar.toml section.diameter=20,22 --csv-dialect comma", "--csv-dialect belongs to --out or --csv"),
     ("sweep bar.toml", "barfem sweep needs KEY=VALUES"),
     ("sweep bar.toml section.diameter", "KEY=FIRST:LAST:COUNT"),
     ("sweep bar.toml section.diameter=20:22", "'20:22' is no range"),
