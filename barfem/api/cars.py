@@ -10,6 +10,7 @@ from barfem.car.bar_reading import pair_of
 from barfem.car.car import Car
 from barfem.car.read import read_car
 from barfem.car.result import CarResult
+from barfem.model.given import measure, takes
 
 __all__ = ["check_car", "hole_pairs"]
 
@@ -39,6 +40,7 @@ def check_car(car: AnyCar, *, front: str | None = None, rear: str | None = None)
     )
 
 
+@takes(grip=measure("side force / load, such as 1.30."))
 def hole_pairs(
     car: AnyCar, *, unequal: bool = False, at: str | None = None, grip: float | None = None
 ) -> BalanceResult:

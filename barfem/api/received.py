@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 
+from barfem.model.given import one_of, path, takes
 from barfem.model.read import AnyBar, as_bar
 from barfem.vendor import inspect
 from barfem.vendor.inspect_reading import read_inspection
@@ -11,6 +12,7 @@ from barfem.vendor.inspect_reading import read_inspection
 __all__ = ["inspect_bars"]
 
 
+@takes(measured=path("the path of an inspection CSV file."), fit=one_of(("function", "points")))
 def inspect_bars(
     bar: AnyBar,
     *measured: str | os.PathLike[str],

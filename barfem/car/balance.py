@@ -16,6 +16,7 @@ from barfem.car.car_json import finite
 from barfem.car.grip import slip_rad
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates
+from barfem.car.schema import LEAST_GRIP, MOST_GRIP
 from barfem.car.start_pair import start_pair
 from barfem.car.statics import solve
 from barfem.model.errors import InputError
@@ -88,8 +89,8 @@ def balance(
     Raises
     ------
     InputError
-        A state without lateral acceleration; a new grip of unknown tyres; unequal holes without levers; a car that
-        falls over.
+        A state without lateral acceleration; a grip that no tyre has; a new grip of unknown tyres; unequal holes
+        without levers; a car that falls over.
     BarfemError
         A bar without equilibrium.
     """
@@ -100,6 +101,8 @@ def balance(
             where=f'state "{state.name}"',
             expected="a state with a_y; barfem car answers for any.",
         )
+    if grip is not None and not LEAST_GRIP <= grip <= MOST_GRIP:
+        raise InputError(f"{grip:g} is no grip.", where="--grip", expected="side force / load, such as 1.30.")
     old_roll: float | None = None
     wanted = [
         None if axle.bar is None else [chosen] if chosen is not None else list(every_pair(axle.bar, unequal=unequal))

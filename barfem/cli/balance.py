@@ -65,14 +65,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _grip(text: str | None) -> float | None:
-    from barfem.car.schema import LEAST_GRIP, MOST_GRIP
-
     if text is None:
         return None
     try:
-        value = float(text)
+        return float(text)
     except ValueError:
-        value = float("nan")
-    if not LEAST_GRIP <= value <= MOST_GRIP:
-        raise InputError(f"{text!r} is no grip.", where="--grip", expected="side force / load, such as 1.30.")
-    return value
+        problem = f"{text!r} is no grip."
+        raise InputError(problem, where="--grip", expected="side force / load, such as 1.30.") from None

@@ -21,6 +21,7 @@ from barfem.check.hole_names import pair_name
 from barfem.check.result import CheckResult
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
+from barfem.model.given import a, takes, text
 from barfem.model.nearest import nearest
 from barfem.model.plain import json_fields, record_in
 from barfem.show.methods import METHODS, filled
@@ -152,6 +153,10 @@ def _paths(kind: type, path: str) -> Iterator[str]:
             yield from _paths(record, f"{path}{item.name}.")
 
 
+@takes(
+    key=text('a column or a key, such as "yield margin".'),
+    result=a("a check's result", CheckResult, "what check_bar returns."),
+)
 def explain(key: str, result: CheckResult | None = None) -> Explanation:
     """What a number is: its unit, sign, formula and source.
 

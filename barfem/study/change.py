@@ -12,6 +12,7 @@ from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
+from barfem.model.given import a, keys, takes
 from barfem.model.read import bar_from_dict
 
 __all__ = ["change", "rebuilt", "tables_of"]
@@ -46,6 +47,10 @@ def rebuilt(bar: Bar, tables: Mapping[str, Any]) -> Bar:
     return bar_from_dict(tables, source=bar.source)
 
 
+@takes(
+    bar=a("a bar", Bar, "a bar from read_bar or bar_from_dict."),
+    values=keys('new values by key: {"section.diameter": 24}.'),
+)
 def change(bar: Bar, values: Mapping[str, Any]) -> Bar:
     """A bar with some keys of its file changed, in their order; the bar itself stays as it is.
 

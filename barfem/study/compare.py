@@ -12,6 +12,7 @@ from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
+from barfem.model.given import listed, one_of, takes, text
 from barfem.model.plain import Json
 from barfem.model.read import AnyBar, as_bar
 from barfem.model.shown import Shown
@@ -50,6 +51,15 @@ class Comparison(Shown, Json):
         return rows
 
 
+@takes(
+    bars=listed("bars", (Bar, str, os.PathLike), "a bar or several, or the paths of their files.", or_one=True),
+    sections=listed("sections", (str, Section), 'a list such as ["round 24", "tube 28x4.5"].'),
+    equal=listed("names", str, 'a list of "rate", "stress" or "mass".')._replace(among=tuple(MEASURES)),
+    hole=text('the name of a hole, such as "soft".'),
+    case=text('"roll", "one-wheel" or "parallel".'),
+    flats=one_of(("scale", "keep")),
+    bent=text('"before-hardening" or "after-hardening".'),
+)
 def compare(
     bars: AnyBar | Sequence[AnyBar],
     sections: Sequence[str | Section] = (),

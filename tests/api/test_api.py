@@ -10,6 +10,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import barfem
@@ -97,6 +98,54 @@ def test_what_is_neither_path_nor_bar_is_refused_and_says_what_would_be_right(gi
     if not isinstance(given, dict):
         with pytest.raises(barfem.InputError, match="in place of the tables of a bar file"):
             barfem.bar_from_dict(given)
+
+
+COUPE = FRONT.parent / "coupe-car.toml"
+LOT = FRONT.parent / "pickup-front-solid-lot.csv"
+IMPOSSIBLE = [
+    (lambda bar: barfem.check_bar(bar, case=["roll"]), "case: list in place of text"),
+    (lambda bar: barfem.check_bar(bar, mean_stress={}), "mean_stress: dict in place of text"),
+    (lambda bar: barfem.check_bar(bar, refine="2"), "refine: str in place of a number"),
+    (lambda bar: barfem.change(str(FRONT), {"section.diameter": 24}), "bar: str in place of a bar"),
+    (lambda bar: barfem.change(None, {"section.diameter": 24}), "bar: NoneType in place of a bar"),
+    (lambda bar: barfem.change(bar, ["section.diameter", 24]), "values: list in place of keys with values"),
+    (lambda bar: barfem.change(bar, {5: 24}), "values: dict with keys that are no text in place of keys with values"),
+    (lambda bar: barfem.compare(5, ["tube 24x4"]), "bars: int in place of a list"),
+    (lambda bar: barfem.compare(bar, "tube 24x4"), "sections: str in place of a list of sections"),
+    (lambda bar: barfem.compare(bar, [24.0]), "sections: list with float in it in place of a list of sections"),
+    (lambda bar: barfem.compare(bar, ["tube 24x4"], equal=["weight"]), "equal: 'weight'"),
+    (lambda bar: barfem.compare(bar, ["tube 24x4"], flats="drop"), "flats: 'drop'"),
+    (lambda bar: barfem.compare(bar, ["tube 24x4"], hole=2), "hole: int in place of text"),
+    (lambda bar: barfem.place_holes([bar], count=3), "list in place of a path"),
+    (lambda bar: barfem.place_holes(bar, count=2.5), "count: float in place of a whole number"),
+    (lambda bar: barfem.place_holes(bar, softest_N_per_mm="60"), "softest_N_per_mm: str in place of a number"),
+    (lambda bar: barfem.place_holes(bar, hole_mm=float("nan")), "hole_mm: nan in place of a number"),
+    (lambda bar: barfem.tolerance(bar, samples=float("nan")), "samples: nan in place of a whole number"),
+    (lambda bar: barfem.tolerance(bar, samples=64, seed="a"), "seed: str in place of a whole number"),
+    (lambda bar: barfem.tolerance(bar, samples=64, holes="soft"), "holes: str in place of a list"),
+    (lambda bar: barfem.tolerance(bar, samples=64, save=5), "save: int in place of a path"),
+    (lambda bar: barfem.hole_pairs(COUPE, grip="1.3"), "grip: str in place of a number"),
+    (lambda bar: barfem.hole_pairs(COUPE, grip=float("nan")), "grip: nan in place of a number"),
+    (lambda bar: barfem.hole_pairs(COUPE, grip=-1.0), "--grip: -1 is no grip"),
+    (lambda bar: barfem.inspect_bars(bar, [LOT]), "measured: list in place of a path"),
+    (lambda bar: barfem.inspect_bars(bar, None), "measured: NoneType in place of a path"),
+    (lambda bar: barfem.inspect_bars(bar, LOT, fit="best"), "fit: 'best'"),
+    (lambda bar: barfem.explain(None), "key: NoneType in place of text"),
+    (lambda bar: barfem.explain("yield_margin", bar), "result: Bar in place of a check's result"),
+]
+
+
+@pytest.mark.parametrize(("asked", "words"), IMPOSSIBLE)
+def test_a_value_of_a_type_that_cannot_be_is_refused_and_says_what_would_be_right(asked, words):
+    with pytest.raises(barfem.InputError) as refused:
+        asked(barfem.read_bar(FRONT))
+    assert words in str(refused.value) and "Right would be: " in str(refused.value)
+
+
+def test_numbers_of_numpy_are_numbers():
+    bar = barfem.read_bar(FRONT)
+    two = barfem.place_holes(bar, count=np.int64(2), hole_mm=np.float64(12.0))
+    assert two.to_json_dict() == barfem.place_holes(bar, count=2, hole_mm=12.0).to_json_dict()
 
 
 @pytest.mark.parametrize("holes", [2, ("B", "C"), ["B"], True])
