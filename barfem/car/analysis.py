@@ -11,6 +11,7 @@ from barfem.car.bar_stress import BarStress, StressAt
 from barfem.car.car import AXLES, LINK_ASSUMPTION, Car, State
 from barfem.car.car_json import finite
 from barfem.car.limits import CorneringLimits, limits_of
+from barfem.car.missed import missed_at_rest, missed_in_state, missed_margin
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates, states_of
 from barfem.car.result import CarResult, Understeer
@@ -149,27 +150,21 @@ def _why(
 ) -> tuple[str, ...]:
     """What the car does not meet, in sentences."""
     why = [f"{name}: {reason}" for name, reason in zip(names, reasons, strict=True) if reason is not None]
-    targets = car.targets
-    band = targets.roll_gradient_deg_per_g
-    if band is not None and whole is not None and not band[0] <= whole <= band[1]:
-        why.append(f"the roll gradient of {whole:.3g} deg/g is outside {band[0]:g} to {band[1]:g}")
+    why += missed_at_rest(car.targets, float("nan") if whole is None else whole)
     for i, name in enumerate(names):
         if not found.found[i]:
             continue
-        share, band = float(found.front_transfer_share[i]), targets.front_transfer_share
-        if band is not None and np.isfinite(share) and not band[0] <= share <= band[1]:
-            why.append(f"{name}: the front transfer share of {share:.3f} is outside {band[0]:g} to {band[1]:g}")
-        band = targets.cross_weight
-        if band is not None and found.problem.a_y_g[i] == 0.0 and not band[0] <= found.cross_weight[i] <= band[1]:
-            why.append(f"{name}: the cross-weight of {found.cross_weight[i]:.4f} is outside {band[0]:g} to {band[1]:g}")
-        least = float(found.loads_N[i].min())
-        if targets.lift_margin_N is not None and least < targets.lift_margin_N:
-            why.append(f"{name}: the least wheel load of {least:.0f} N is below {targets.lift_margin_N:g} N")
+        straight = found.problem.a_y_g[i] == 0.0
+        missed = missed_in_state(
+            car.targets,
+            share=float(found.front_transfer_share[i]),
+            cross_weight=float(found.cross_weight[i]) if straight else None,
+            least_N=float(found.loads_N[i].min()),
+        )
         for axle, curves, bar in zip(AXLES, stress, (car.front.bar, car.rear.bar), strict=True):
             if curves is not None and bar is not None and bar.bar is not None:
-                wanted, margin = bar.bar.targets.yield_margin, float(curves.yield_margin[i])
-                if margin < wanted:
-                    why.append(f"{name}: the {axle} bar's yield margin of {margin:.2f} is below {wanted:g}")
+                missed += missed_margin(axle, float(curves.yield_margin[i]), bar.bar.targets.yield_margin)
+        why += [f"{name}: {text}" for text in missed]
     return tuple(why)
 
 

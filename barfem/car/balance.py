@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -14,6 +15,7 @@ from barfem.car.bar_curves import BarCurves, Pair, every_pair
 from barfem.car.car import Car, State
 from barfem.car.car_json import finite
 from barfem.car.grip import slip_rad
+from barfem.car.missed import missed_at_rest, missed_in_state
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates
 from barfem.car.schema import LEAST_GRIP, MOST_GRIP
@@ -214,7 +216,7 @@ def _rows(model: CarModel, state: State, numbers: list[tuple[int, int]]) -> list
             None if curves is None else curves.axle_bar.names(curves.pairs[number])
             for curves, number in zip(model.curves, (i, j), strict=True)
         ]
-        why = _why(car, found, k, gradient[k], least_any[k], stood[k])
+        why = _why(car, found, k, gradient[k], loads[k], stood[k])
         bar_why = [text for columns in bars if columns is not None for text in columns.why(k)]
         lives = [(row["life_state"], row["runout_state"]) for row in own]
         full = [(row["life_full"], row["runout_full"]) for row in own]
@@ -273,21 +275,23 @@ def _understeer_gradient(model: CarModel, state: State, numbers: list[tuple[int,
     return np.asarray((angle[:, 1] - angle[:, 0]) / (2.0 * SMALL_G))
 
 
-def _why(car: Car, found: CarStates, k: int, gradient: float, least: float, stood: NDArray[np.bool_]) -> list[str]:
-    why, targets = [], car.targets
+def _why(car: Car, found: CarStates, k: int, gradient: float, loads: Array, stood: NDArray[np.bool_]) -> list[str]:
+    """What pair `k` misses; `loads` (states, 4) and `stood` (states,) are of all of the car's states, share of the one
+    that is shown."""
+    why = []
     for state, there in zip(car.states, stood, strict=True):
         if not there:
             why.append(f"no equilibrium in state {state.name}")
     if not found.found[k]:
         return why or ["no equilibrium in the state shown"]
-    band = targets.roll_gradient_deg_per_g
-    if band is not None and not band[0] <= gradient <= band[1]:
-        why.append(f"roll gradient {gradient:.3g} deg/g outside {band[0]:g} to {band[1]:g}")
-    band, share = targets.front_transfer_share, float(found.front_transfer_share[k])
-    if band is not None and np.isfinite(share) and not band[0] <= share <= band[1]:
-        why.append(f"front transfer share {share:.3f} outside {band[0]:g} to {band[1]:g}")
-    if targets.lift_margin_N is not None and least < targets.lift_margin_N:
-        why.append(f"least wheel load {least:.0f} N below {targets.lift_margin_N:g} N")
+    why += missed_at_rest(car.targets, gradient)
+    share = float(found.front_transfer_share[k])
+    why += missed_in_state(car.targets, share=share, cross_weight=None, least_N=float(np.min(loads)))
+    for state, (_, right, left, _), total in zip(car.states, loads, loads.sum(axis=1), strict=True):
+        if state.a_y_g == 0.0:
+            cross = float((right + left) / total)
+            missed = missed_in_state(car.targets, share=math.nan, cross_weight=cross, least_N=math.inf)
+            why += [f"{state.name}: {text}" for text in missed]
     return why
 
 

@@ -10,9 +10,12 @@ from numpy.typing import NDArray
 
 from barfem.car.bar_stress import BarStress, StressAt
 from barfem.car.car import AXLES, Car
+from barfem.car.missed import missed_margin
 from barfem.car.model import CarModel
 from barfem.car.quantities import CarStates
+from barfem.check.verdict import life_beside
 from barfem.model.frozen import frozen
+from barfem.model.grouped import grouped
 
 __all__ = ["BarColumns", "bar_columns", "warnings_of_blocks"]
 
@@ -40,16 +43,14 @@ class BarColumns:
         }
 
     def why(self, k: int) -> list[str]:
-        row, out = self.row(k), []
+        row, out = self.row(k), list[str]()
         for where, key in (("at the state", "margin_state"), ("at full travel", "margin_full")):
-            if row[key] < self.yield_target:
-                out.append(
-                    f"the {self.axle} bar's yield margin {where}, {row[key]:.2f}, is below {self.yield_target:g}"
-                )
+            out += missed_margin(self.axle, row[key], self.yield_target, where=f" {where}")
         life = row["life_full"]
         if self.life_target is not None and not row["runout_full"] and not life >= self.life_target:
-            shown = f"{life:.3g} cycles" if np.isfinite(life) else "none"
-            out.append(f"the {self.axle} bar's life at full travel, {shown}, is below {self.life_target:.3g}")
+            shown = life_beside(life, self.life_target) if np.isfinite(life) else "none"
+            target = grouped(self.life_target)
+            out.append(f"the {self.axle} bar's life at full travel, {shown}, falls short of the target of {target}")
         return out
 
 

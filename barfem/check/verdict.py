@@ -27,7 +27,7 @@ from barfem.strength.fatigue.sn_line import BEND_CYCLES, LONGEST_LIFE_CYCLES, SH
 from barfem.strength.fatigue.strength import FatigueStrength
 from barfem.strength.recover import UNLOADED, Recovery
 
-__all__ = ["broken_out", "fatigue_records", "targets_met", "verdict_of"]
+__all__ = ["broken_out", "fatigue_records", "life_beside", "targets_met", "verdict_of"]
 
 SURVIVALS = (0.5, 0.9, 0.99)
 _STEP = 1.01  # of strength, for the slope of life against it
@@ -258,13 +258,13 @@ def verdict_of(
     elif fatigue.strain_life is not None and not met[1] and life is not None and life >= duty.target_cycles:
         local = fatigue.strain_life.life_at_survival_cycles
         why.append(
-            f"life at {share} survival by strain-life, {_beside(local, duty.target_cycles)}, falls short of the "
+            f"life at {share} survival by strain-life, {life_beside(local, duty.target_cycles)}, falls short of the "
             f"target of {grouped(duty.target_cycles)}: {yielding_words(fatigue)}"
         )
     elif life is not None:
         relation = "reaches" if met[1] else "falls short of"
         why.append(
-            f"life at {share} survival, {_beside(life, duty.target_cycles)}, {relation} the target of "
+            f"life at {share} survival, {life_beside(life, duty.target_cycles)}, {relation} the target of "
             f"{grouped(duty.target_cycles)}"
         )
     elif fatigue.reason == FEELS_NOTHING:
@@ -311,7 +311,7 @@ def _duty_words(found: DutyLife, share: str) -> str:
     return f"no life of the blocks can be stated: {found.reason or 'the stress is outside the method'}"
 
 
-def _beside(life: float, target: float) -> str:
+def life_beside(life: float, target: float) -> str:
     """Two figures of a life, or all of them where those would stand on the other side of the target, with its unit."""
     if life < 1.0:
         return "less than one cycle"

@@ -11,8 +11,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from barfem.car.analysis import analyse_car
 from barfem.car.balance import balance
-from barfem.car.car import State
+from barfem.car.car import State, Targets
 from barfem.car.links import links_result
 from barfem.car.read import read_car
 from barfem.cli.main import main
@@ -40,6 +41,40 @@ def test_both_demo_cars_lead_to_a_start_pair(path, capsys):
     far = [pair["distance_from_target"] for pair in out["pairs"]]
     assert far == sorted(far)
     assert len(out["pairs"]) == (9 if path == COUPE else 12)
+
+
+def test_a_pair_of_holes_is_held_against_every_target_that_is_given():
+    """Stands 1.5 mm into bump at the left front: 0.4982 of cross-weight at rest, or less with a stiffer front hole."""
+    car = read_car(COUPE)
+    asked = replace(car, targets=replace(car.targets, cross_weight=(0.4985, 0.505)))
+    found = balance(asked, front=(1, 1), rear=(0, 0))
+    assert not found.passes
+    assert found.pairs[0].why[0] == "rest: the cross-weight of 0.4982 is outside 0.4985 to 0.505"
+    assert found.pairs[0].why == analyse_car(asked, stress=False).why
+
+
+@pytest.mark.parametrize(
+    ("targets", "words"),
+    [
+        ({"roll_gradient_deg_per_g": (1.5, 2.1315)}, "the roll gradient of 2.132 "),
+        ({"front_transfer_share": (0.4, 0.526)}, "the front transfer share of 0.52603 "),
+    ],
+)
+def test_a_number_that_misses_its_target_by_little_is_printed_on_its_own_side_of_it(targets, words):
+    """Rounded to the table's digits it would stand on the target: 2.13 outside 1.5 to 2.13."""
+    car = read_car(COUPE)
+    found = balance(replace(car, targets=Targets(**targets)), front=(1, 1), rear=(0, 0))
+    (why,) = found.pairs[0].why
+    assert words in why
+    (why,) = analyse_car(replace(car, targets=Targets(**targets)), states=car.states[2:3], stress=False).why
+    assert words in why
+
+
+def test_a_life_in_a_reason_is_printed_as_everywhere():
+    """Two figures, rounded down: 1.33e+05 cycles below 3e+05 is nobody's way of writing lives."""
+    found = balance(read_car(PICKUP), rear=(3, 3), front=(0, 0))
+    said = "the rear bar's life at full travel, 130 000 cycles, falls short of the target of 300 000"
+    assert said in found.pairs[0].why
 
 
 @pytest.mark.long
