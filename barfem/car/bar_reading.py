@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.car.car import AxleBar, Car
+from barfem.car.odd_car import LEAST_MOTION_RATIO
 from barfem.car.schema import AxleBarTable, RateTable
 from barfem.model.bar import Bar, End, Link
 from barfem.model.dimensions import main_dimensions
@@ -61,8 +62,10 @@ def read_axle_bar(table: AxleBarTable, axle: str, suspension: str, folder: Path,
                 f"{where} {key} {ratio:g} is above {MOST_MOTION_RATIO:g}: it is pickup travel / wheel travel, not the "
                 "other way round."
             )
-        if ratio is not None and ratio < 0.1:
-            notes.look_twice(f"{where} {key} {ratio:g} is below 0.1: the wheels hardly move this bar.")
+        if ratio is not None and ratio < LEAST_MOTION_RATIO:
+            notes.look_twice(
+                f"{where} {key} {ratio:g} is below {LEAST_MOTION_RATIO:g}: the wheels hardly move this bar."
+            )
     left = _fitted(found.left_holes, table.left, "left", where, found)
     right = _fitted(found.right_holes, table.right, "right", where, found)
     if (table.left is None) != (table.right is None):

@@ -15,11 +15,14 @@ import numpy as np
 from barfem.car.car import GRAVITY, Axle, AxleBar, Drive, Tyre
 from barfem.model.notes import Notes
 
-__all__ = ["tell_of_odd_car"]
+__all__ = ["LEAST_MOTION_RATIO", "tell_of_odd_car"]
 
 _LEAST_HZ = {"springs": 0.6, "tyres": 2.5}  # of tyres in kgf/mm 2, of tyres as they are 3.5 (lorries) to 6
 _USUAL_HZ = {"springs": "1 to 6", "tyres": "3.5 to 6"}
 _MOST_HZ = 15.0
+LEAST_MOTION_RATIO = 0.1
+"""Pickup over wheel travel, below which the wheels hardly move the bar."""
+_LEAST_BAR_HZ = 0.1  # of the body on a bar alone: the weakest bars that anyone fits have 0.3
 _LEAST_TRACK = 0.7  # of the other axle's: cars whose axles differ most have 0.8
 
 
@@ -69,10 +72,14 @@ def tell_of_odd_car(
             _tell(f"[{axle.name}.bar]", _of_bar(axle.bar), notes)
             for number, (_, rate, _) in enumerate(axle.bar.rates, start=1):
                 at_wheel = rate * axle.bar.roll_motion_ratio**2
-                if _hertz(at_wheel, mass) > _MOST_HZ:
+                hertz = _hertz(at_wheel, mass)
+                # A ratio that hardly moves the bar has its own question.
+                weak = hertz < _LEAST_BAR_HZ and axle.bar.roll_motion_ratio >= LEAST_MOTION_RATIO
+                if weak or hertz > _MOST_HZ:
+                    beside = "nothing beside a" if weak else "beyond any"
                     notes.look_twice(
                         f"[{axle.name}.bar] rates {number}: {rate:g} N/mm in roll are {at_wheel:.3g} N/mm at the "
-                        "wheel, beyond any spring's: is the rate in N/mm?"
+                        f"wheel, {beside} spring's: is the rate in N/mm?"
                     )
     narrow, wide = sorted(axle.track_mm for axle in axles)
     if narrow < _LEAST_TRACK * wide:

@@ -191,6 +191,11 @@ def test_units_and_defaults_are_told():
             {"front__bar__rates": [{"hole": "2", "one_end_held": 16_000.0}]},
             "[front.bar] rates 1: 32000 N/mm in roll are",
         ),
+        # 12 kN/mm written as N/mm: 0.009 N/mm at the wheel, beside the spring's 46.6.
+        (
+            {"front__bar__rates": [{"hole": "2", "one_end_held": 0.012}]},
+            "[front.bar] rates 1: 0.024 N/mm in roll are 0.00923 N/mm at the wheel, nothing beside a spring's",
+        ),
         ({"front__bar__motion_ratio": 1e-3}, "the wheels hardly move this bar"),
         ({"tyres__cornering_stiffness": {"c1": 0.28, "c2": 0.0}}, "c1 = 0.28 1/rad (front) is far from any tyre's"),
         ({"tyres__cornering_stiffness": {"c1": 16.0, "c2": 3e-3}}, "is nothing from 5333 N on, and a front wheel may"),
