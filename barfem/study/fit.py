@@ -23,7 +23,7 @@ from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.study.bar_tests import BarTest, read_bar_tests
 from barfem.study.fit_handbook import HandbookLine, handbook_line
 from barfem.study.fit_stress import LocalCycle, local_cycles
-from barfem.study.fit_words import assumptions_of, strongest_MPa, warnings_of
+from barfem.study.fit_words import assumptions_of, strongest_MPa, warnings_of, warnings_of_bore
 
 __all__ = ["DEFAULT_AT_CYCLES", "Fit", "TestPoint", "TestedSkin", "fit_tests"]
 
@@ -226,6 +226,7 @@ def fit_tests(
         file=file,
         assumptions=assumptions_of(tests, cycles, rule, bar),
         warnings=(
+            *warnings_of_bore(tests, cycles, skin, bar),
             *warnings,
             *warnings_of(line, points, diameters, kinds, rule, prior=prior, steel=steel, handbook=handbook),
         ),

@@ -30,6 +30,7 @@ class LocalCycle:
     torsion_share: float
     where: str
     kind: str
+    in_bore: bool
     travel_mm: float
     named: bool
 
@@ -164,6 +165,7 @@ def _place(run: Solved, setting: int, test: BarTest, travel_mm: float, file: str
         torsion_share=float(recovery.cycle_torsion_share[at]),
         where=words[region],
         kind=recovery.regions[region].kind,
+        in_bore=bool(recovery.cycle_in_bore[at]),
         travel_mm=travel_mm,
         named=test.place is not None,
     )

@@ -15,11 +15,11 @@ from barfem.strength.fatigue.sn_line import SHORTEST_LIFE_CYCLES
 
 if TYPE_CHECKING:
     from barfem.study.bar_tests import BarTest
-    from barfem.study.fit import TestPoint
+    from barfem.study.fit import TestedSkin, TestPoint
     from barfem.study.fit_handbook import HandbookLine
     from barfem.study.fit_stress import LocalCycle
 
-__all__ = ["assumptions_of", "levels_of", "strongest_MPa", "warnings_of"]
+__all__ = ["assumptions_of", "levels_of", "strongest_MPa", "warnings_of", "warnings_of_bore"]
 
 _ONE_LEVEL = 0.005  # loads as near as this (share) are one
 _SMALL_MEAN = 0.05  # share of the amplitude
@@ -72,6 +72,31 @@ def assumptions_of(
     if any(test.case is None for test in tests if test.line in cycles):
         notes.append("no load case is said: roll")
     return tuple(notes)
+
+
+def warnings_of_bore(
+    tests: Sequence[BarTest], cycles: Mapping[int, LocalCycle], skin: TestedSkin, bar: Bar | None
+) -> list[str]:
+    """What has to be said of breaks in a tube's bore, whose skin is another than the outside's."""
+    inside = [test.line for test in tests if test.line in cycles and cycles[test.line].in_bore]
+    if bar is None or not inside or bar.steel.bore_skin.title == skin.skin.title:
+        return []
+    outside = [test.line for test in tests if test.line not in inside]
+    bore = f"of the bore ({bar.steel.bore_skin.title})"
+    if not outside:
+        return [
+            f"every test is {bore}, and the line, its name and the handbook's beside it are those of the outside, "
+            f"{skin.text}: it holds for bars that break in such a bore"
+        ]
+    return [
+        f"{_lines(inside)} {'are' if len(inside) > 1 else 'is'} {bore}, {_lines(outside)} of the outside "
+        f"({skin.skin.title}): two skins have no common line. Say in column place where each bar broke, and fit those "
+        "of one skin at a time"
+    ]
+
+
+def _lines(numbers: Sequence[int]) -> str:
+    return f"line{'s' * (len(numbers) > 1)} {', '.join(map(str, numbers))}"
 
 
 def warnings_of(

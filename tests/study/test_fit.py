@@ -18,6 +18,7 @@ from barfem.study.fit import Fit, fit_tests
 from barfem.study.fit_table import fit_table_text
 
 BAR = geometries_dir() / "pickup-front-solid.toml"
+TUBE = geometries_dir() / "pickup-rear-tube.toml"
 
 # Invented.
 SIX = """\
@@ -231,6 +232,19 @@ def test_the_place_that_broke_is_looked_at(of_the_bar: Fit, write) -> None:
     text = "hole,travel_mm,cycles,result,place\nstiff,30,1e5,broken,bend 9\n"
     assert 'line 2, column place: the bar has no loaded place "bend 9"' in refused(write(text), bar=read_bar(BAR))
     assert 'the bar has no hole "7"' in refused(write(text.replace("stiff", "7")), bar=read_bar(BAR))
+
+
+def test_breaks_in_the_bore_and_outside_have_no_common_line(write) -> None:
+    """A peened tube: its bore is not peened, and which of the two is worst changes with the load."""
+    tube = change(read_bar(TUBE), {"material.surface": "shot-peened"})
+    text = "hole,travel_mm,cycles,result,place\n1,20,9e5,broken,in the bore\n1,25,4e5,broken,in the bore\n"
+    bore = fit_tests(write(text), bar=tube)
+    (told,) = [warning for warning in bore.warnings if "bore" in warning]
+    assert "every test is of the bore (" in told and "shot-peened" in told
+    both = fit_tests(write(text + "1,32,9e4,broken,\n1,32,9e4,stopped,\n"), bar=tube)
+    told = both.warnings[0]
+    assert told.startswith("lines 2, 3 are of the bore (") and "lines 4, 5 of the outside (" in told
+    assert "have no common line" in told and "column place" in told
 
 
 @pytest.mark.parametrize(
