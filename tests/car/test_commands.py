@@ -176,6 +176,16 @@ def test_without_tyres_nothing_is_said_of_traction(tmp_path, capsys):
     assert main(["car", str(bald), "--full"]) in (0, 1)
     printed = capsys.readouterr().out
     assert "no grip used" in printed and "traction" not in printed and " nan" not in printed
+    assert "Understeer" not in printed  # nine rows of dashes
+    assert main(["car", str(bald)]) in (0, 1)
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "assumptions, camber: --full." in printed
+
+
+def test_a_number_that_rounds_to_zero_has_no_sign(capsys):
+    """Symmetric car of 0.03 mm of twist: its rear axle tilts by less than a hundredth of a degree."""
+    assert main(["car", PICKUP, "--full", "--state", "a_y=0.0004,a_x=0"]) in (0, 1)
+    assert not re.search(r"-0\.?0*(?![.\d])", capsys.readouterr().out)
 
 
 def test_a_car_that_rolls_over_is_status_1(capsys):

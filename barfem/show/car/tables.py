@@ -10,6 +10,7 @@ from rich.console import Console
 
 from barfem.car.car import AXLES, WHEELS
 from barfem.car.result import CarResult
+from barfem.model.grouped import counted
 from barfem.show.car.words import CAUTION, holes_words, print_head
 from barfem.show.console import BAD, GOOD
 from barfem.show.numbers import NONE, significant, whole
@@ -34,7 +35,8 @@ def print_car(console: Console, found: CarResult, *, full: bool = False) -> None
     warned_and_assumed(console, found, assumed=full)
     if not full:
         console.print()
-        paragraph(console, f"{len(found.assumptions)} assumptions, camber, understeer: --full.")
+        more = ", ".join(["camber", *(["understeer"] if _steers(found) else [])])
+        paragraph(console, f"{counted(len(found.assumptions), 'assumption')}, {more}: --full.")
     console.print()
     paragraph(console, f"VERDICT: {verdict(found)}", style=GOOD if found.passes else BAD)
     bullets(console, found.why)
@@ -52,9 +54,16 @@ def verdict(found: CarResult) -> str:
 
 
 def result_tables(found: CarResult, *, full: bool = True) -> list[Table]:
-    """The tables of a car: states, bars and links, stiffness; with `full` camber and understeer."""
+    """The tables of a car: states, bars and links, stiffness; with `full` camber, and understeer where it is known."""
     made = [states_table(found), bars_table(found), stiffness_table(found)]
-    return [*made, camber_table(found), understeer_table(found)] if full else made
+    if full:
+        made.append(camber_table(found))
+    return [*made, understeer_table(found)] if full and _steers(found) else made
+
+
+def _steers(found: CarResult) -> bool:
+    """Whether anything is known of understeer: not without the tyres' cornering stiffness."""
+    return any(row.understeer_angle_deg is not None for row in found.understeer)
 
 
 def _rows(found: CarResult) -> list[Row]:
@@ -81,11 +90,11 @@ def states_table(found: CarResult) -> Table:
             words("State", "name", key="state"),
             column("a_y", "g", "a_y_g", show="{:g}".format),
             column("a_x", "g", "a_x_g", show="{:g}".format),
-            column("Roll", "deg", "roll_deg", show="{:.2f}".format),
+            column("Roll", "deg", "roll_deg", show="{:z.2f}".format),
             *(column(SHORT[name], "N", load(name), key=f"load_{name}_N") for name in WHEELS),
-            column("Front\nshare", "", "front_transfer_share", show="{:.3f}".format),
-            column("Grip\nfront", "", "grip_used_front", show="{:.2f}".format, optional=True),
-            column("Grip\nrear", "", "grip_used_rear", show="{:.2f}".format, optional=True),
+            column("Front\nshare", "", "front_transfer_share", show="{:z.3f}".format),
+            column("Grip\nfront", "", "grip_used_front", show="{:z.2f}".format, optional=True),
+            column("Grip\nrear", "", "grip_used_rear", show="{:z.2f}".format, optional=True),
             *paths("pitch_deg", "transfer_front_N", "transfer_rear_N", "front_transfer_moment_share",
                    "cross_weight", "left_share", "slip_front_deg", "slip_rear_deg", "drive_limit_g", "reason"),
             *paths(*(f"{key}.{name}" for key in ("suspension_travel_mm", "tyre_deflection_mm",
@@ -116,7 +125,7 @@ def bars_table(found: CarResult) -> Table:
         for side in ("left", "right"):
             columns.append(column(f"Link\n{short}{side[0].upper()}", "N", f"link_forces_N.{axle}_{side}", show=whole))
         columns.append(
-            column(f"Twist\n{axle}", "mm", lambda row, axle=axle: _twist(row, axle), show="{:.1f}".format)  # type: ignore[misc]
+            column(f"Twist\n{axle}", "mm", lambda row, axle=axle: _twist(row, axle), show="{:z.1f}".format)  # type: ignore[misc]
         )
         columns.append(column(f"Stress\n{axle}", "MPa", f"{axle}_bar.peak_von_mises_MPa", show=whole, optional=True))
         columns.append(column(f"Margin\n{axle}", "", margin(axle), optional=True))
@@ -166,7 +175,7 @@ def stiffness_table(found: CarResult) -> Table:
                 "Bar's\nshare",
                 "%",
                 lambda row: 100.0 * row[1].bar_Nm_per_deg / row[1].suspension_Nm_per_deg,
-                show="{:.0f}".format,
+                show="{:z.0f}".format,
             ),
         ],
     )
@@ -181,11 +190,11 @@ def camber_table(found: CarResult) -> Table:
         [
             words("State", "name", key="state"),
             *(
-                column(f"Camber\n{SHORT[name]}", "deg", f"camber_to_road_deg.{name}", show="{:.2f}".format)
+                column(f"Camber\n{SHORT[name]}", "deg", f"camber_to_road_deg.{name}", show="{:z.2f}".format)
                 for name in WHEELS
             ),
             *(
-                column(f"Travel\n{SHORT[name]}", "mm", f"suspension_travel_mm.{name}", show="{:.1f}".format)
+                column(f"Travel\n{SHORT[name]}", "mm", f"suspension_travel_mm.{name}", show="{:z.1f}".format)
                 for name in WHEELS
             ),
         ],
@@ -200,8 +209,8 @@ def understeer_table(found: CarResult) -> Table:
         found.understeer,
         [
             column("a_y", "g", "a_y_g", show="{:g}".format),
-            column("Angle", "deg", "understeer_angle_deg", show="{:.3f}".format),
-            column("Gradient", "deg/g", "understeer_gradient_deg_per_g", show="{:.3f}".format),
+            column("Angle", "deg", "understeer_angle_deg", show="{:z.3f}".format),
+            column("Gradient", "deg/g", "understeer_gradient_deg_per_g", show="{:z.3f}".format),
         ],
     )
 

@@ -38,12 +38,12 @@ def travel_table(each: AxleTravel) -> Table:
         list(each.cases.items()),
         [
             words("Case", lambda row: NAMES[row[0]]),
-            column("Stops", "mm", lambda row: row[1].stops_mm, show="{:.1f}".format),
-            column("Tyre lift", "mm", lambda row: row[1].lift_mm, show="{:.1f}".format),
-            column("States", "mm", lambda row: row[1].states_mm, show="{:.1f}".format),
+            column("Stops", "mm", lambda row: row[1].stops_mm, show="{:z.1f}".format),
+            column("Tyre lift", "mm", lambda row: row[1].lift_mm, show="{:z.1f}".format),
+            column("States", "mm", lambda row: row[1].states_mm, show="{:z.1f}".format),
             words("Least", lambda row: row[1].governs),
-            column("Wheel", "mm", lambda row: row[1].wheel_mm, show="{:.1f}".format),
-            column("Bar end", "mm", lambda row: row[1].bar_end_mm, show="{:.1f}".format),
+            column("Wheel", "mm", lambda row: row[1].wheel_mm, show="{:z.1f}".format),
+            column("Bar end", "mm", lambda row: row[1].bar_end_mm, show="{:z.1f}".format),
         ],
     )
 
