@@ -37,9 +37,10 @@ def _page(found: Any, args: Options) -> str:
 
 
 def _pdf(found: Any, args: Options) -> bytes:
-    from barfem.show.report.paper import find_browser, page_to_pdf
+    from barfem.show.report.paper import find_browser, one_page_to_pdf
 
-    return page_to_pdf(_page(found, args), paper="A4", browser=find_browser())
+    less = "fewer holes in the bars, or --out FILE.html."
+    return one_page_to_pdf(_page(found, args), paper="A4", browser=find_browser(), where="--pdf", expected=less)
 
 
 OUTPUTS = (

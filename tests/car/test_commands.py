@@ -16,9 +16,12 @@ from barfem.car.balance import balance
 from barfem.car.car import State, Targets
 from barfem.car.links import links_result
 from barfem.car.read import read_car
+from barfem.car.setup import set_up
 from barfem.cli.main import main
 from barfem.model.errors import InputError
+from barfem.show.car.balance import print_balance
 from barfem.show.car.links import print_links
+from barfem.show.car.setup_sheet import setup_sheet
 from tests.car.cars import plain_car
 from tests.often import often
 
@@ -402,6 +405,22 @@ def test_a_bar_that_lifts_the_car_off_its_wheels_is_told_with_the_key_that_twist
     with pytest.raises(InputError) as refused:
         links_result(plain_car(**stiff, **holes, **changes), **asked)
     assert all(word in str(refused.value) for word in [*words, "no equilibrium", "Right would be"])
+
+
+def test_the_sheet_says_which_unequal_holes_are_fitted_and_no_step_of_nothing():
+    """Twelve holes a mm of lever apart: a step of 0.003 deg/g is one, and "0.00 less" would say none."""
+    rates = [{"hole": str(i), "one_end_held": 9.0 + 0.05 * i, "lever": 250.0 - i} for i in range(12)]
+    bar = {"rates": rates, "left": "3", "right": "4", "motion_ratio": 0.6, "links": "hang"}
+    sheet = setup_sheet(set_up(plain_car(front__bar=bar, targets={"front_transfer_share": [0.3, 0.31]})))
+    assert "As the car file has it: 3 left, 4 right." in sheet
+    assert not re.search(r"rolls 0\.0+ deg/g", sheet) and re.search(r"rolls 0\.00\d+ deg/g less", sheet)
+
+
+def test_counts_of_pairs_are_written_as_everywhere(capsys):
+    rates = [{"hole": str(i), "one_end_held": 9.0 + 0.5 * i, "lever": 250.0 - 6.0 * i} for i in range(7)]
+    bar = {"rates": rates, "left": "0", "right": "0", "motion_ratio": 0.6, "links": "hang"}
+    print_balance(balance(plain_car(front__bar=bar, rear__bar=bar), unequal=True))
+    assert "(24 of 2 401)" in capsys.readouterr().out.replace("\u00a0", " ")
 
 
 @pytest.mark.long

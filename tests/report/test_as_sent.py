@@ -64,6 +64,19 @@ def test_one_page_is_one_sheet(browser_path, tmp_path: Path) -> None:  # type: i
     assert "2026-03-01" in text and "PR-014" in text and "not a release" in text
 
 
+def test_a_set_up_sheet_is_one_sheet_however_many_holes(browser_path, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Twelve holes a bar, which at full size take more than a sheet."""
+    pypdf = pytest.importorskip("pypdf")
+    rates = ", ".join(f'{{ hole = "{i}", one_end_held = {9 + i}.0 }}' for i in range(12))
+    text = (ROOT / "geometries" / "coupe-car.toml").read_text(encoding="utf-8")
+    text = re.sub(r"rates = \[.*?\n\]", f"rates = [{rates}]", text, flags=re.DOTALL)
+    car, target = tmp_path / "car.toml", tmp_path / "sheet.pdf"
+    car.write_text(text.replace('file = "', f'file = "{(ROOT / "geometries").as_posix()}/'), encoding="utf-8")
+    assert main(["setup-sheet", str(car), "--pdf", str(target)]) == 0
+    (sheet,) = pypdf.PdfReader(target).pages
+    assert "Caution." in sheet.extract_text()
+
+
 def test_sources_from_memory_stand_in_one_list_at_the_end() -> None:
     given = Section(
         "assumptions",

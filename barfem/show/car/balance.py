@@ -35,7 +35,7 @@ def print_balance(console: Console, found: BalanceResult, *, full: bool = False)
         f"of the load transfer aimed at: {found.target_share:.3f} ({given}).",
     )
     shown = found.pairs if full else found.pairs[:SHOWN]
-    heading(console, f"Pairs of holes, front | rear, nearest to it first ({len(shown)} of {len(found.pairs)})")
+    heading(console, f"Pairs of holes, front | rear, nearest to it first ({len(shown)} of {whole(len(found.pairs))})")
     print_table(console, pairs_table(found, shown))
     steps = steps_table(found)
     if steps.rows:

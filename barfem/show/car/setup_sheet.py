@@ -14,6 +14,7 @@ from barfem.car.setup import HoleLine, SetUp
 from barfem.model.frozen import frozen
 from barfem.show.car.links import zeroing_words
 from barfem.show.car.words import bar_holes
+from barfem.show.numbers import significant
 from barfem.version import __version__
 
 __all__ = ["setup_sheet"]
@@ -42,6 +43,7 @@ def setup_sheet(found: SetUp) -> str:
         {
             "name": f"{axle.capitalize()} bar",
             "lines": _lines(found.holes[axle], found.balance, i, pairs[i]),
+            "unequal": _unequal(found.balance.fitted[i]),
             "mounted": None if bar is None or bar.mounted_on == "body" else "sits on the axle, its links on the body",
         }
         for i, (axle, bar) in enumerate(zip(AXLES, (found.car.front.bar, found.car.rear.bar), strict=True))
@@ -73,6 +75,11 @@ def _lines(lines: Sequence[HoleLine], balance: BalanceResult, axle: int, start: 
     ]
 
 
+def _unequal(fitted: tuple[str, str] | None) -> str | None:
+    """The holes that are fitted, where no line of equal ones is theirs."""
+    return None if fitted is None or fitted[0] == fitted[1] else f"{fitted[0]} left, {fitted[1]} right"
+
+
 def _reasons(balance: BalanceResult) -> list[str]:
     """Why this pair: what the buyer has to know of it, without stress and life."""
     return [text.replace("; 0 pairs set aside", "") for text in balance.start.reasons[1:] if "Stickier" not in text]
@@ -93,7 +100,7 @@ def _steps(balance: BalanceResult) -> list[str]:
             )
             out.append(
                 f"{axle.capitalize()} one hole stiffer: {sense}, {share:+z.1f} points of front share; rolls "
-                f"{abs(roll):.2f} deg/g {'less' if roll < 0.0 else 'more'}."
+                f"{significant(abs(roll), 2)} deg/g {'less' if roll < 0.0 else 'more'}."
             )
     return out
 

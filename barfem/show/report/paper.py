@@ -94,7 +94,14 @@ SMALLEST = 0.45
 """Of their size to which letters are brought at most to fit one page: below it nobody reads them."""
 
 
-def one_page_to_pdf(page: str, *, paper: Paper, browser: str) -> bytes:
+def one_page_to_pdf(
+    page: str,
+    *,
+    paper: Paper,
+    browser: str,
+    where: str = "--one-page",
+    expected: str = "fewer, by --case; or the whole report.",
+) -> bytes:
     """The page as PDF on a single sheet, as much smaller as it has to be.
 
     Raises
@@ -112,8 +119,8 @@ def one_page_to_pdf(page: str, *, paper: Paper, browser: str) -> bytes:
         size -= 0.11
     raise InputError(
         "so many hole settings do not fit one page.",
-        where="--one-page",
-        expected="fewer, by --case; or the whole report.",
+        where=where,
+        expected=expected,
     )
 
 
