@@ -106,7 +106,7 @@ def analyse_model(model: CarModel, *, states: Sequence[State], stress: bool = Tr
 def no_equilibrium_reason(state: State, limits: CorneringLimits) -> str:
     """Why a state has no equilibrium, and where the limits lie."""
     edge, lift = limits.no_equilibrium_a_y_g, limits.lift_a_y_g
-    parts = [f"the car finds no equilibrium at a_y = {state.a_y_g:g} g, a_x = {state.a_x_g:g} g: it rolls over or "
+    parts = [f"the car finds no equilibrium at a_y = {state.a_y_g:.4g} g, a_x = {state.a_x_g:.4g} g: it rolls over or "
              "pitches until wheels of a side or an axle are off"]  # fmt: skip
     if lift is not None and limits.first_wheel is not None:
         parts.append(f"the first wheel to lift at a_x = 0 is {limits.first_wheel.replace('_', ' ')}, at {lift:.3f} g")

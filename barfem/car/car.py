@@ -161,6 +161,11 @@ class State:
     a_y_g: float
     a_x_g: float
 
+    @property
+    def words(self) -> str:
+        """Its accelerations in a sentence; those given in other units than g in four figures."""
+        return f"a_y {self.a_y_g:z.4g} g, a_x {self.a_x_g:z.4g} g"
+
 
 @frozen
 class Targets:

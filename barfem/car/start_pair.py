@@ -47,12 +47,20 @@ def start_pair(
     """
     car = model.car
     reasons = []
-    left = [k for k, pair in enumerate(pairs) if pair.bars_pass and pair.front_transfer_share is not None]
+    lasting = [k for k, pair in enumerate(pairs) if pair.bars_pass]
+    left = [k for k in lasting if pairs[k].front_transfer_share is not None]
     judged = any(axle.bar is not None and axle.bar.bar is not None for axle in car.axles)
     if judged:
-        reasons.append(f"{len(left)} of {counted(len(pairs), 'pair')} pass stress and life of the bars that are ours.")
+        reasons.append(
+            f"{len(lasting)} of {counted(len(pairs), 'pair')} pass stress and life of the bars that are ours."
+        )
     else:
         reasons.append("No bar is given by its file: stress and life are not judged.")
+    if len(left) < len(lasting):
+        reasons.append(
+            f"The car finds no equilibrium in {mid.name} (a_y {mid.a_y_g:.4g} g): "
+            f"{counted(len(lasting) - len(left), 'pair')} set aside."
+        )
     driven = None if car.drive is None else car.drive.driven
     exit_ = exit_state(car)
     if driven in ("rear", "all") and len(rears) > 1:
@@ -60,8 +68,8 @@ def start_pair(
         off = _inside_rear_share(model, exit_, [numbers[k] for k in left]) < UNLOADED
         dropped = {k for k, light in zip(left, off, strict=True) if light and numbers[k][1] == stiffest}
         reasons.append(
-            f"{_layout(driven)}: not the stiffest rear where {exit_.name} (a_y {exit_.a_y_g:g} g, a_x {exit_.a_x_g:g} "
-            f"g) leaves the inside rear less than {100 * UNLOADED:.0f} % of its static load {PRACTICE}; "
+            f"{_layout(driven)}: not the stiffest rear where {exit_.name} ({exit_.words}) "
+            f"leaves the inside rear less than {100 * UNLOADED:.0f} % of its static load {PRACTICE}; "
             f"{counted(len(dropped), 'pair')} set aside."
         )
         left = [k for k in left if k not in dropped]
@@ -70,7 +78,8 @@ def start_pair(
         dropped = {k for k, lifts in zip(left, gone, strict=True) if lifts}
         reasons.append(
             f"{_layout(driven)}: a stiffer rear is allowed until the inside rear lifts in {mid.name} (a_y "
-            f"{mid.a_y_g:g} g); lifting there costs no traction {PRACTICE}; {counted(len(dropped), 'pair')} set aside."
+            f"{mid.a_y_g:.4g} g); lifting there costs no traction {PRACTICE}; "
+            f"{counted(len(dropped), 'pair')} set aside."
         )
         left = [k for k in left if k not in dropped]
     if driven is None:

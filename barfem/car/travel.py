@@ -135,8 +135,7 @@ def travel_result(
             *car.warnings,
             *model.warnings,
             *(
-                f'"{state.name}": no equilibrium is left at a_y {state.a_y_g:g} g, a_x {state.a_x_g:g} g; it says '
-                "nothing of travel."
+                f'"{state.name}": no equilibrium is left at {state.words}; it says nothing of travel.'
                 for state, stands in zip(car.states, found.found, strict=True)
                 if not stands
             ),

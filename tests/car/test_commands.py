@@ -416,6 +416,20 @@ def test_the_sheet_says_which_unequal_holes_are_fitted_and_no_step_of_nothing():
     assert not re.search(r"rolls 0\.0+ deg/g", sheet) and re.search(r"rolls 0\.00\d+ deg/g less", sheet)
 
 
+def test_pairs_with_which_the_car_rolls_over_are_not_said_to_fail_by_stress_or_life():
+    """On tyres of grip 2.5 the coupe would corner at 1.8 g, and rolls over at 1.58 g whatever its holes."""
+    found = balance(read_car(COUPE), grip=2.5)
+    assert found.start.number is None
+    lasting, standing = found.start.reasons[:2]
+    assert lasting == "9 of 9 pairs pass stress and life of the bars that are ours."
+    assert standing == "The car finds no equilibrium in mid (a_y 1.8 g): 9 pairs set aside."
+
+
+def test_an_acceleration_in_other_units_is_printed_in_four_figures(capsys):
+    assert main(["car", COUPE, "--state", "a_y=8 m/s2,a_x=-0.0"]) == 0
+    assert re.search(r"\s0\.8155\s+0\s", capsys.readouterr().out)
+
+
 def test_counts_of_pairs_are_written_as_everywhere(capsys):
     rates = [{"hole": str(i), "one_end_held": 9.0 + 0.5 * i, "lever": 250.0 - 6.0 * i} for i in range(7)]
     bar = {"rates": rates, "left": "0", "right": "0", "motion_ratio": 0.6, "links": "hang"}

@@ -31,7 +31,7 @@ def print_balance(console: Console, found: BalanceResult, *, full: bool = False)
     given = "target" if found.target_given else "starting point, not truth: static front share + 0.05 (Milliken)"
     paragraph(
         console,
-        f"Shown in {found.at.name}: a_y {found.at.a_y_g:g} g, a_x {found.at.a_x_g:g} g. Front share "
+        f"Shown in {found.at.name}: {found.at.words}. Front share "
         f"of the load transfer aimed at: {found.target_share:.3f} ({given}).",
     )
     shown = found.pairs if full else found.pairs[:SHOWN]

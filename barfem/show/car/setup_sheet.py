@@ -128,5 +128,5 @@ def _holds(car: Car, balance: BalanceResult) -> list[str]:
         f"Masses with driver: {masses}; in all {car.total_mass_kg:.0f} kg, centre of gravity {car.cg_height_mm:.0f} mm "
         "above the road.",
         f"Tyres: {grip}. {driven.capitalize()}.",
-        f"Judged in {balance.at.name}: {balance.at.a_y_g:g} g to the side, {balance.at.a_x_g:g} g along.",
+        f"Judged in {balance.at.name}: {balance.at.a_y_g:.4g} g to the side, {balance.at.a_x_g:.4g} g along.",
     ]

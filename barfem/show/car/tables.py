@@ -88,8 +88,8 @@ def states_table(found: CarResult) -> Table:
         _rows(found),
         [
             words("State", "name", key="state"),
-            column("a_y", "g", "a_y_g", show="{:g}".format),
-            column("a_x", "g", "a_x_g", show="{:g}".format),
+            column("a_y", "g", "a_y_g", show="{:z.4g}".format),
+            column("a_x", "g", "a_x_g", show="{:z.4g}".format),
             column("Roll", "deg", "roll_deg", show="{:z.2f}".format),
             *(column(SHORT[name], "N", load(name), key=f"load_{name}_N") for name in WHEELS),
             column("Front\nshare", "", "front_transfer_share", show="{:z.3f}".format),
