@@ -74,9 +74,11 @@ def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Ask, write, and say what comes next. Returns 0; raises InputError, with nothing written, where input is wrong."""
     from barfem.cli.new_answers import QUESTIONS, gather
+    from barfem.cli.new_shape import refuse_two_shapes
 
     path = None if args.file == "-" else _free(args.file)
     texts = {each.key: getattr(args, each.key) for each in QUESTIONS if getattr(args, each.key) is not None}
+    refuse_two_shapes(texts)
     if sys.stdin.isatty() and sys.stderr.isatty() and not args.yes:
         text, defaults = _in_rounds(texts, args.file)
     else:

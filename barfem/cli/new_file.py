@@ -33,7 +33,10 @@ def bar_file(answers: dict[str, Any], defaults: frozenset[str], *, file: str) ->
     body.append(line("diameter", section["diameter"], "section", "outside"))
     if tube:
         body.append(line("wall", section["wall"], "section"))
-    bent = line("bent", answers["bent"], "bent", "or after-hardening, which leaves tension inside a bend")
+    leaves = "which leaves tension inside a bend"
+    after = answers["bent"] == "after-hardening"
+    other = f"{leaves}; or before-hardening" if after else f"or after-hardening, {leaves}"
+    bent = line("bent", answers["bent"], "bent", other)
     if not tube and "bent" in defaults:
         bent = f"# {bent}".replace("  #", "#", 1)
     template = Template(files("barfem.cli").joinpath("new_bar.toml").read_text(encoding="utf-8"))

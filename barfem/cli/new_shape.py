@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from barfem.model.errors import InputError
@@ -16,9 +16,10 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-__all__ = ["LaidRows", "Line", "corner_mm", "laid_rows", "read_crank", "read_rows", "shape_text"]
+__all__ = ["LaidRows", "Line", "corner_mm", "laid_rows", "read_crank", "read_rows", "refuse_two_shapes", "shape_text"]
 
 Line = Callable[..., str]
+_OF_SHAPE = ("width", "arm_length", "splay", "rise", "left_arm", "crank", "bend_radius")
 
 
 def read_crank(text: str, answers: dict[str, Any]) -> tuple[float, float, float, float]:
@@ -77,21 +78,25 @@ def read_rows(text: str, answers: dict[str, Any]) -> tuple[tuple[float, ...], ..
     return tuple(rows)
 
 
-def shape_text(answers: dict[str, Any], line: Line) -> str:
-    """The table of the centreline, as the answers have it.
+def refuse_two_shapes(texts: Mapping[str, str]) -> None:
+    """Refuse options of a shape beside the bender's rows, which have a width, arms and radii of their own.
 
     Raises
     ------
     InputError
         The bender's rows and another shape at once.
     """
-    given = [key for key in ("rows", "left_arm", "crank") if answers[key] is not None]
-    if len(given) > 1 and given[0] == "rows":
+    other = next((key for key in _OF_SHAPE if key in texts), None)
+    if "rows" in texts and other is not None:
         raise InputError(
-            f"{' and '.join(given)} are both given.",
-            where=f"--{given[1].replace('_', '-')}",
-            expected="one of them; [centreline] points in the file take any shape.",
+            "--rows are the whole shape: width, arms and bend radii are in them.",
+            where=f"--{other.replace('_', '-')}",
+            expected="one of both; [centreline] points in the file take any shape.",
         )
+
+
+def shape_text(answers: dict[str, Any], line: Line) -> str:
+    """The table of the centreline, as the answers have it."""
     if answers["rows"] is not None:
         return _rows(answers["rows"])
     if answers["left_arm"] is not None:

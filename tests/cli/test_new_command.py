@@ -289,12 +289,20 @@ def test_rows_in_space_are_laid_with_their_arms_level_across_the_car(tmp_path):
         (("--rows", "202/0/90/48; 904/180/90/48; 202"), "--rows: the arms point opposite ways"),
         (("--rows", "202/0/88/48; 904/178/88/48; 202"), "--rows: the arms point opposite ways"),
         (("--motion-ratio", "62"), "--motion-ratio: a motion ratio of 62 is none"),
-        (("--rows", "202/0/90/48; 904/0/90/48; 202", "--left-arm", "200"), "both given"),
+        (("--rows", "202/0/90/48; 904/0/90/48; 202", "--left-arm", "200"), "--left-arm: --rows are the whole shape"),
+        (("--rows", "202/0/90/48; 904/0/90/48; 202", "--width", "900"), "--width: --rows are the whole shape"),
+        (("--rows", "202/0/90/48; 904/0/90/48; 202", "--crank", "0,-40,250,330"), "--crank: --rows are the whole"),
     ],
 )
 def test_a_shape_that_is_none_is_refused(tmp_path, options, word, capsys):
     status, path = new(tmp_path, *options)
     assert status == 2 and not path.exists() and word in capsys.readouterr().err
+
+
+def test_the_remark_beside_bent_names_the_other_choice(tmp_path):
+    _, path = new(tmp_path, "--section", "tube 26x4", "--bent", "after-hardening")
+    (line,) = (line for line in path.read_text(encoding="utf-8").splitlines() if line.startswith("bent = "))
+    assert line.partition("# ")[2] == "which leaves tension inside a bend; or before-hardening"
 
 
 def test_defaults_are_called_so_and_stiffnesses_have_their_range_and_its_source(tmp_path):
