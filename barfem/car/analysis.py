@@ -99,7 +99,7 @@ def analyse_model(model: CarModel, *, states: Sequence[State], stress: bool = Tr
         passes=not why,
         why=why,
         assumptions=(*car.assumptions, *model.sentences(), *MODEL_ASSUMPTIONS),
-        warnings=(*car.warnings, *model.warnings, *_warnings(car, found, names)),
+        warnings=(*car.warnings, *_unfit(model), *model.warnings, *_warnings(car, found, names)),
     )
 
 
@@ -166,6 +166,16 @@ def _why(
                 missed += missed_margin(axle, float(curves.yield_margin[i]), bar.bar.targets.yield_margin)
         why += [f"{name}: {text}" for text in missed]
     return tuple(why)
+
+
+def _unfit(model: CarModel) -> list[str]:
+    """What is wrong with the bars in the holes fitted, whatever their stress."""
+    return [
+        f"[{curves.axle_bar.axle}.bar] {text}"
+        for curves in model.curves
+        if curves is not None
+        for text in curves.unfit(0)
+    ]
 
 
 def _warnings(car: Car, found: CarStates, names: tuple[str, ...]) -> list[str]:

@@ -22,7 +22,7 @@ __all__ = ["BarColumns", "bar_columns", "warnings_of_blocks"]
 
 @frozen
 class BarColumns:
-    """One bar's stress over all pairs: at the state, and at full travel of the bar file."""
+    """One bar's stress over all pairs: at the state, and at full travel of the bar file; and what else fails it."""
 
     axle: str
     state: StressAt
@@ -30,6 +30,7 @@ class BarColumns:
     full_row: NDArray[np.intp]
     yield_target: float
     life_target: float | None
+    unfit: tuple[tuple[str, ...], ...]
 
     def row(self, k: int) -> dict[str, Any]:
         f = self.full_row[k]
@@ -43,7 +44,7 @@ class BarColumns:
         }
 
     def why(self, k: int) -> list[str]:
-        row, out = self.row(k), list[str]()
+        row, out = self.row(k), [f"the {self.axle} bar: {text}" for text in self.unfit[k]]
         for where, key in (("at the state", "margin_state"), ("at full travel", "margin_full")):
             out += missed_margin(self.axle, row[key], self.yield_target, where=f" {where}")
         life = row["life_full"]
@@ -61,6 +62,7 @@ def bar_columns(model: CarModel, found: CarStates, axle: int, pair: list[int]) -
     bar, stress = curves.axle_bar.bar, BarStress(curves)
     q = np.where(found.found[:, None], found.pickup_mm[axle], 0.0)
     unique = sorted(set(pair))
+    unfit = {number: curves.unfit(number) for number in unique}
     up, down, ratio = bar.travel.up_mm, bar.travel.down_mm, bar.duty.ratio
     offset = np.array(curves.axle_bar.offset_mm)
     full = np.tile(offset + np.array([up, -down]), (len(unique), 1))
@@ -80,6 +82,7 @@ def bar_columns(model: CarModel, found: CarStates, axle: int, pair: list[int]) -
         np.array([unique.index(number) for number in pair]),
         bar.targets.yield_margin,
         bar.duty.target_cycles if bar.duty.target_cycles_given else None,
+        tuple(unfit[number] for number in pair),
     )
 
 

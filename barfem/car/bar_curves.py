@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 
 from barfem.car.car import AxleBar
 from barfem.car.mirror import is_mirrored
+from barfem.check.verdict import broken_out
+from barfem.check.worked import how_worked
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.model.frozen import frozen
@@ -149,6 +151,21 @@ class BarCurves:
         found = np.einsum("nk,nkc->nc", here, values)
         slopes = [np.einsum("nk,nkc->nc", over, values[..., :2]) for over in (over_left, over_right)]
         return PickupForces(found[:, :2], np.stack(slopes, axis=-1), found[:, 2:])
+
+    def unfit(self, pair: int) -> tuple[str, ...]:
+        """Why a pair does not pass whatever its stress, in the words of the check; nothing of a bar given by rates."""
+        ours, solution = self.axle_bar.bar, self.solution
+        if ours is None or solution is None:
+            return ()
+        number, _ = self.source[pair]
+        setting, rest = solution.settings[number], solution.initial
+        worked = how_worked(
+            ours,
+            setting,
+            shares=rest.shares[number].tolist(),
+            rate_N_per_mm=float(rest.rate_N_per_mm[number]),
+        )
+        return (*worked.fails, *broken_out(ours, HoleSetting(*self.pairs[pair])))
 
     def index_of(self, pair: Pair) -> int:
         return self.pairs.index(pair)

@@ -19,9 +19,12 @@ from barfem.car.read import read_car
 from barfem.car.setup import set_up
 from barfem.cli.main import main
 from barfem.model.errors import InputError
+from barfem.model.read import read_bar
 from barfem.show.car.balance import print_balance
 from barfem.show.car.links import print_links
 from barfem.show.car.setup_sheet import setup_sheet
+from barfem.study.change import change
+from barfem.study.written import bar_file_text
 from tests.car.cars import plain_car
 from tests.often import often
 
@@ -414,6 +417,21 @@ def test_the_sheet_says_which_unequal_holes_are_fitted_and_no_step_of_nothing():
     sheet = setup_sheet(set_up(plain_car(front__bar=bar, targets={"front_transfer_share": [0.3, 0.31]})))
     assert "As the car file has it: 3 left, 4 right." in sheet
     assert not re.search(r"rolls 0\.0+ deg/g", sheet) and re.search(r"rolls 0\.00\d+ deg/g less", sheet)
+
+
+def test_a_bar_that_roll_does_not_work_passes_in_no_car(tmp_path):
+    """In bushings of 50 N/mm these take most of the travel: no stress, and no bar. Its own check fails it."""
+    soft = change(read_bar(GEOMETRIES / "coupe-front-splayed.toml"), {"mounts.*.radial_stiffness": 50.0})
+    text = bar_file_text(soft, GEOMETRIES / "coupe-front-splayed.toml", head="soft", folder=tmp_path)
+    (tmp_path / "coupe-front-splayed.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "car.toml").write_text(Path(COUPE).read_text(encoding="utf-8"), encoding="utf-8")
+    car = read_car(tmp_path / "car.toml")
+    found = balance(car, rear=(0, 0))
+    why = "the front bar: roll does not work this bar: mounts and links take "
+    assert all(not pair.bars_pass and pair.why[0].startswith(why) for pair in found.pairs)
+    assert found.start.reasons[0] == "0 of 3 pairs pass stress and life of the bars that are ours."
+    told = [text for text in analyse_car(car, stress=False).warnings if "roll does not work this bar" in text]
+    assert len(told) == 1 and told[0].startswith("[front.bar] ")
 
 
 def test_pairs_with_which_the_car_rolls_over_are_not_said_to_fail_by_stress_or_life():
