@@ -21,6 +21,7 @@ __all__ = ["needs_pyarrow", "parquet_bytes", "print_sweep", "sweep_table"]
 MOST_ROWS = 40
 MOST_KEYS = 3
 MOST_PROBLEMS = 5
+LONGEST_PART = 12  # characters of a key in one line of a heading
 
 
 def needs_pyarrow() -> None:
@@ -100,6 +101,12 @@ def _problems(result: SweepResult, console: Console) -> None:
     bullets(console, [*lines[:MOST_PROBLEMS], *more])
 
 
+def _heading(key: str) -> str:
+    """A key over as many lines as it has parts; a long part between its words too, before the screen cuts one."""
+    parts = (part if len(part) <= LONGEST_PART else part.replace("_", "_\n") for part in key.split("."))
+    return ".\n".join(parts)
+
+
 def sweep_table(result: SweepResult) -> Table:
     """The first rows, with the first keys."""
     columns = result.columns
@@ -112,7 +119,7 @@ def sweep_table(result: SweepResult) -> Table:
         def cell(i: int) -> str:
             return _short(columns[key][i]) if first(i) else ""
 
-        return column(key.replace(".", ".\n"), "", cell, key="")
+        return column(_heading(key), "", cell, key="")
 
     def life_of(i: int) -> str | None:
         if columns["problem"][i] is not None:

@@ -189,6 +189,14 @@ def test_the_command(bar_file: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert capsys.readouterr().out == out.read_text()
 
 
+def test_a_long_key_is_broken_between_its_words(bar_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two keys on a screen of 80 columns: "radial_stiffnes", and an s below it."""
+    words = ["section.diameter=22,23", "mounts.*.radial_stiffness=3000,5000", "--hole", "1"]
+    assert main(["sweep", str(bar_file), *words]) == 0
+    lines = [line.split() for line in capsys.readouterr().out.splitlines()]
+    assert any("radial_" in line for line in lines) and any("stiffness" in line for line in lines)
+
+
 def test_the_margin_of_what_carries_nothing_is_no_number(bar_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["sweep", str(bar_file), "travel.parallel=10,12", "--hole", "1"]) in (0, 1)
     text = capsys.readouterr().out
