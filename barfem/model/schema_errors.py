@@ -18,6 +18,8 @@ _LISTS_OF_TABLES = {"mounts", "collars", "states"}  # written [[mounts]]; holes 
 _SUBTABLES = {"left", "right", "front", "rear", "bar"}  # written [ends.left], [front.bar]
 # Unknown keys first: a misspelt key is also reported as the missing one it stands for.
 _ORDER = {"extra_forbidden": 0, "missing": 2}
+MOST_KEYS = 6
+"""Of a table that is named by all of its keys."""
 
 
 def input_error(error: ValidationError, root: type[Table] = BarFile) -> InputError:
@@ -81,7 +83,8 @@ def _problem_of(detail: Any, root: type[Table]) -> tuple[str, str]:
         wanted = f"a list of tables, each written [[{loc[-1]}]]"
     if wanted is None:
         return f"{shown}: {detail['msg']}.", f"{_description(loc, root)}."
-    return f"{shown} stands where {wanted} is needed.", f"{_description(loc, root) or wanted}."
+    right = _description(loc, root) or (_keys_of(loc, root) if wanted == "a table" else "") or wanted
+    return f"{shown} stands where {wanted} is needed.", f"{right}."
 
 
 _ALSO_CALLED = {"steel": "grade", "alloy": "grade", "finish": "surface", "od": "diameter", "thickness": "wall"}
@@ -134,6 +137,16 @@ def _model(annotation: Any) -> type[Table] | None:
         if found is not None:
             return found
     return None
+
+
+def _keys_of(loc: Sequence[str | int], root: type[Table]) -> str:
+    """A table by its keys, those that it must have where all of them would be a list to search; empty where none is."""
+    table = _table(loc, root)
+    if table is None:
+        return ""
+    fields = table.model_fields
+    must = [key for key, field in fields.items() if field.is_required()]
+    return f"a table with {', '.join(must if len(fields) > MOST_KEYS and must else fields)}"
 
 
 def _description(loc: Sequence[str | int], root: type[Table]) -> str:

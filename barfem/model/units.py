@@ -77,6 +77,8 @@ _EXAMPLES = {
     "plain": "a number without quotes",
 }
 _OF_ANGLES = ("angle", "torsional stiffness", "angle per length")
+_MASSES = {"pound": "lb", "kilogram": "kg"}
+"""Units of mass that are written for forces, and as they are written."""
 _OWN = {
     "acceleration": {"g": 1.0, "m/s2": 1.0 / 9.81, "m/s**2": 1.0 / 9.81, "m/s^2": 1.0 / 9.81},
     "roll gradient": {"deg/g": 1.0},
@@ -185,8 +187,9 @@ def _factor(unit: str, kind: str, text: str, right: str) -> float:
     has_angle = bool(names & {"radian", "degree", "turn", "arcminute", "arcsecond", "milliradian", "grade"})
     if given.dimensionality != base.dimensionality or has_angle != (kind in _OF_ANGLES):
         hint = ""
-        if kind == "force per length" and "pound" in names:
-            hint = " (lb is a mass; the force is lbf)"
+        mass = next((short for name, short in _MASSES.items() if name in names), None)
+        if kind == "force per length" and mass is not None:
+            hint = f" ({mass} is a mass; the force is {mass}f)"
         elif kind == "torsional stiffness" and given.dimensionality == base.dimensionality:
             hint = " (per rad or per deg?)"
         raise InputError(f'"{text}" is not {_a(kind)}{hint}.', expected=example)

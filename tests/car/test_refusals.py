@@ -27,6 +27,13 @@ LOOSE = [{"hole": "1", "one_end_held": 12.0}, {"hole": "2", "one_end_held": 16.0
 @pytest.mark.parametrize(
     ("changes", "place", "words"),
     [
+        (
+            {"front__bar__link_thread": 1.25},
+            "[front.bar] link_thread",
+            ["1.25 stands where a table is needed", "a table with pitch, hands."],
+        ),
+        ({"car__corner_masses": [290, 285, 270, 275]}, "corner_masses", ["front_left, front_right, rear_left, rear_"]),
+        ({"front__spring_rate": "5.6 kg/mm"}, "[front] spring_rate", ["kg is a mass; the force is kgf"]),
         ({"front__trak": 1480.0}, "[front]", ['"trak"', '"track"']),
         ({"front__bar__motion_raio": 0.6}, "[front.bar]", ['"motion_raio"', '"motion_ratio"']),
         ({"wheelbase": 2500.0}, "the car file", ['"wheelbase"', "belongs in [car]"]),
