@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from barfem.car.bar_stress import BarStress, StressAt
 from barfem.car.car import AXLES, Car
-from barfem.car.missed import missed_margin
+from barfem.car.missed import missed_goodman, missed_margin
 from barfem.car.model import CarModel
 from barfem.car.quantities import CarStates
 from barfem.check.verdict import life_beside
@@ -30,6 +30,7 @@ class BarColumns:
     full_row: NDArray[np.intp]
     yield_target: float
     life_target: float | None
+    goodman_target: float | None
     unfit: tuple[tuple[str, ...], ...]
 
     def row(self, k: int) -> dict[str, Any]:
@@ -52,7 +53,8 @@ class BarColumns:
             shown = life_beside(life, self.life_target) if np.isfinite(life) else "none"
             target = grouped(self.life_target)
             out.append(f"the {self.axle} bar's life at full travel, {shown}, falls short of the target of {target}")
-        return out
+        goodman = float(self.full.goodman_safety_factor[self.full_row[k]])
+        return out + missed_goodman(self.axle, goodman, self.goodman_target, where=" at full travel")
 
 
 def bar_columns(model: CarModel, found: CarStates, axle: int, pair: list[int]) -> BarColumns | None:
@@ -82,6 +84,7 @@ def bar_columns(model: CarModel, found: CarStates, axle: int, pair: list[int]) -
         np.array([unique.index(number) for number in pair]),
         bar.targets.yield_margin,
         bar.duty.target_cycles if bar.duty.target_cycles_given else None,
+        bar.targets.goodman_safety_factor,
         tuple(unfit[number] for number in pair),
     )
 

@@ -28,13 +28,14 @@ CHUNK = 64
 
 @frozen
 class StressAt:
-    """n states of one bar. Lives NaN where none is stated; `runout` beyond the knee."""
+    """n states of one bar. Lives NaN where none is stated, as Goodman factors; `runout` beyond the knee."""
 
     peak_von_mises_MPa: Array
     where: tuple[str, ...]
     yield_margin: Array
     life_at_survival_cycles: Array
     runout_at_survival: NDArray[np.bool_]
+    goodman_safety_factor: Array
 
 
 class BarStress:
@@ -77,6 +78,7 @@ class BarStress:
             np.concatenate([part.yield_margin for part in parts]),
             np.concatenate([part.life_at_survival_cycles for part in parts]),
             np.concatenate([part.runout_at_survival for part in parts]),
+            np.concatenate([part.goodman_safety_factor for part in parts]),
         )
 
     def _judged(self, forces: Array, words: bool) -> StressAt:
@@ -110,4 +112,5 @@ class BarStress:
             found.yield_margin[:, found.checked].min(axis=1),
             life.life_at_survival_cycles[worst],
             life.runout_at_survival[worst],
+            ranking.least_goodman[0],
         )

@@ -6,7 +6,7 @@ import math
 
 from barfem.car.car import Pair, Targets
 
-__all__ = ["missed_at_rest", "missed_in_state", "missed_margin"]
+__all__ = ["missed_at_rest", "missed_goodman", "missed_in_state", "missed_margin"]
 
 MOST_DIGITS = 9
 
@@ -38,6 +38,14 @@ def missed_margin(axle: str, margin: float, target: float, *, where: str = "") -
     if not margin < target:
         return []
     return [f"the {axle} bar's yield margin{where} of {_apart(margin, (target, math.inf), 2)} is below {target:g}"]
+
+
+def missed_goodman(axle: str, factor: float, target: float | None, *, where: str = "") -> list[str]:
+    """Of a bar's Goodman safety factor; NaN: it has none, for want of an endurance limit."""
+    if target is None or factor >= target:
+        return []
+    shown = "none" if math.isnan(factor) else _apart(factor, (target, math.inf), 2)
+    return [f"the {axle} bar's Goodman safety factor{where} of {shown} is below {target:g}"]
 
 
 def _outside(band: Pair) -> str:
