@@ -9,6 +9,7 @@ by the noncentral t; k meets the consumer's point. Hardness and cracks are alway
 from __future__ import annotations
 
 import tomllib
+from bisect import bisect_left
 from functools import lru_cache
 from importlib.resources import files
 from math import ceil, floor
@@ -36,8 +37,8 @@ KINDS = ("attributes", "variables", "iso-2859")
 LARGEST = 5000
 LARGEST_LOT = 10_000_000
 LARGEST_SAMPLE = 12_000  # beyond, whoever asks wants all of the lot looked at, or shares farther apart
-_AT_A_TIME = 4096
-"""Sample sizes that are tried together."""
+_AT_A_TIME = 64
+"""Sample sizes that are tried one by one, together; of longer runs the ends come first."""
 
 
 @frozen(kw_only=True)
@@ -147,26 +148,40 @@ def chance_attributes(*, n: int, c: int, share: float, lot: int | None = None) -
 
 
 def plan_attributes(*, lot: int | None, accept: float, reject: float, producer: float, consumer: float) -> Plan:
-    """The smallest n, then c; `lot` None is endless."""
+    """The smallest n, then c; `lot` None is endless.
+
+    Sample sizes are tried in runs that are halved. In a run from n1 to n2 no size needs fewer allowed bars than n1 does
+    to take the good lot, and no size passes the bad lot less often with so many than n2 does: where n2 passes it too
+    often with what n1 needs, none of the run will do, and it is left out unseen.
+    """
     from scipy.stats import binom, hypergeom
 
     most = LARGEST if lot is None else min(lot, LARGEST_SAMPLE)
     # A lot has a whole number of bad bars: the point that is good enough rounded down, the other up.
     good = 0 if lot is None else floor(accept * lot + 1e-9)
     bad = 1 if lot is None else ceil(reject * lot - 1e-9)
-    for first in range(1, most + 1, _AT_A_TIME):
-        n = np.arange(first, min(first + _AT_A_TIME, most + 1))
-        finite = np.zeros(len(n), dtype=bool) if lot is None else n > lot / 10
+    small = most if lot is None else min(most, lot // 10)  # beyond, the lot's own bars are counted
+    runs = [(small + 1, most), (1, small)]
+    while runs:
+        first, last = runs.pop()
+        if first > last:
+            continue
+        n = np.arange(first, last + 1) if last - first < _AT_A_TIME else np.array([first, last])
+        of_good, of_bad = (
+            (binom(n, accept), binom(n, reject)) if last <= small else (hypergeom(lot, good, n), hypergeom(lot, bad, n))
+        )
         # The least c that takes a good lot as surely as asked: of all that do, it takes the fewest bad ones.
-        c = binom.ppf(1.0 - producer, n, accept)
-        c[finite] = hypergeom.ppf(1.0 - producer, lot or most, good, n[finite])
-        at_accept, at_reject = binom.cdf(c, n, accept), binom.cdf(c, n, reject)
-        for chance, many in ((at_accept, good), (at_reject, bad)):
-            chance[finite] = hypergeom.cdf(c[finite], lot or most, many, n[finite])
+        c = of_good.ppf(1.0 - producer)
+        if len(n) < last - first + 1:
+            if of_bad.cdf(c[0])[-1] <= consumer:
+                middle = (first + last) // 2
+                runs += [(middle + 1, last), (first, middle)]
+            continue
+        at_accept, at_reject = of_good.cdf(c), of_bad.cdf(c)
         fits = np.flatnonzero((c < n) & (at_accept >= 1.0 - producer) & (at_reject <= consumer))
         if len(fits):
             i = int(fits[0])
-            how = f"hypergeometric, {good} and {bad} bad bars of {lot}" if finite[i] else "binomial"
+            how = "binomial" if last <= small else f"hypergeometric, {good} and {bad} bad bars of {lot}"
             return Plan(
                 kind="attributes",
                 lot=lot or 0,
@@ -182,8 +197,12 @@ def plan_attributes(*, lot: int | None, accept: float, reject: float, producer: 
             where="--accept, --reject",
             expected="shares farther apart, or greater risks.",
         )
-    which = "smaller sample" if most == lot else f"sample of up to {grouped(most)}"
-    return _check_all("attributes", lot, accept, reject, f"no {which} tells one from the other: check all", c=good)
+    return _check_all("attributes", lot, accept, reject, _no_sample(lot, most), c=good)
+
+
+def _no_sample(lot: int, most: int) -> str:
+    which = "smaller sample" if most >= lot else f"sample of up to {grouped(most)}"
+    return f"no {which} tells one from the other: check all"
 
 
 def chance_variables(*, n: int, k: float, share: float) -> float:
@@ -196,22 +215,27 @@ def chance_variables(*, n: int, k: float, share: float) -> float:
 def _plan_variables(lot: int, accept: float, reject: float, producer: float, consumer: float) -> Plan:
     from scipy.stats import nct, norm
 
-    for n in range(3, LARGEST):
-        k = float(nct.isf(consumer, n - 1, np.sqrt(n) * norm.isf(reject))) / np.sqrt(n)
-        at_accept = chance_variables(n=n, k=k, share=accept)
-        if at_accept >= 1.0 - producer:
-            if n >= lot:
-                break
-            return Plan(
-                kind="variables",
-                lot=lot,
-                n=n,
-                c=None,
-                k=float(k),
-                risks=((accept, at_accept), (reject, chance_variables(n=n, k=k, share=reject))),
-                how="smallest n, one limit, normal, s unknown; exact, noncentral t; lot taken as large",
-            )
-    return _check_all("variables", lot, accept, reject, "a plan by variables needs as many as there are: check all")
+    def k_of(n: int) -> float:
+        return float(nct.isf(consumer, n - 1, np.sqrt(n) * norm.isf(reject)) / np.sqrt(n))
+
+    def at_accept(n: int) -> float:
+        return chance_variables(n=n, k=k_of(n), share=accept)
+
+    most = min(lot - 1, LARGEST)
+    # At equal risk of the consumer a larger sample takes a good lot more surely, so that halving finds the smallest.
+    n = 3 + bisect_left(range(3, most + 1), 1.0 - producer, key=at_accept)
+    if n > most:
+        return _check_all("variables", lot, accept, reject, _no_sample(lot, most + (most == lot - 1)))
+    k = k_of(n)
+    return Plan(
+        kind="variables",
+        lot=lot,
+        n=n,
+        c=None,
+        k=k,
+        risks=((accept, at_accept(n)), (reject, chance_variables(n=n, k=k, share=reject))),
+        how="smallest n, one limit, normal, s unknown; exact, noncentral t; lot taken as large",
+    )
 
 
 @lru_cache(maxsize=1)

@@ -93,6 +93,39 @@ def test_shares_that_no_sample_tells_apart_are_answered_by_all_of_the_lot():
     assert plan.n == 1_000_000 and "no sample of up to 12 000 tells one from the other: check all" in plan.how
 
 
+def test_a_plan_looks_at_few_sample_sizes(monkeypatch):
+    """1 % against 1.01 % in a lot of 100 000: each of 12 000 sizes was counted out, which took seven seconds."""
+    from scipy.stats import hypergeom, nct
+
+    asked = []
+    for law, name in ((hypergeom, "_cdf"), (nct, "_sf")):
+        exact = getattr(law, name)
+        monkeypatch.setattr(law, name, lambda x, *a, exact=exact: asked.append(np.size(x)) or exact(x, *a))
+    for kind in ("attributes", "variables"):
+        plan = plan_lot(kind, lot=100_000, accept=0.01, reject=0.0101)
+        assert plan.n == 100_000 and "no sample of up to" in plan.how, kind
+    assert sum(asked) < 3000
+
+
+@pytest.mark.parametrize("risk", [0.01, 0.1, 0.4])
+@pytest.mark.parametrize(("accept", "reject"), [(0.001, 0.02), (0.01, 0.05), (0.2, 0.3), (0.5, 0.6)])
+@pytest.mark.parametrize("lot", [40, 333, 2500])
+def test_no_smaller_sample_would_do(lot, accept, reject, risk):
+    """A smaller sample, whatever number of bad bars it allows, misses one of the points by its exact chances."""
+    from scipy.stats import binom, hypergeom
+
+    plan = plan_lot("attributes", lot=lot, accept=accept, reject=reject, producer=risk, consumer=risk)
+    good, bad = int(accept * lot + 1e-9), int(np.ceil(reject * lot - 1e-9))
+    for n in range(1, plan.n):
+        c = np.arange(n)
+        small = n > lot / 10
+        taken = hypergeom.cdf(c, lot, good, n) if small else binom.cdf(c, n, accept)
+        passed = hypergeom.cdf(c, lot, bad, n) if small else binom.cdf(c, n, reject)
+        assert not np.any((taken >= 1.0 - risk) & (passed <= risk)), n
+    if plan.n < lot:
+        assert plan.risks[0][1] >= 1.0 - risk and plan.risks[1][1] <= risk
+
+
 def test_small_lots_are_measured_whole():
     assert plan_lot("attributes", lot=7).n == 7
 
