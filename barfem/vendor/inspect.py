@@ -252,6 +252,7 @@ def _judged(
         notes += undecided(alike, part, axes=bool(told))
         shape = judge.form(bar, function, rows, outermost)
         found.judged += shape
+        notes += judge.too_rough(shape, work.measured.noise_mm)
         if rows is not None:
             judge.rows_at_fault(bar, limits, rows, shape, found)
             # With points missing every row is hardly known, and belongs in no statistics.

@@ -32,6 +32,7 @@ __all__ = [
     "form",
     "rows_at_fault",
     "strength",
+    "too_rough",
     "worst_outcome",
 ]
 
@@ -162,6 +163,18 @@ def _form(bar: Bar, fit: FittedPoints | None) -> list[JudgedNumber]:
         what, source = "tip mismatch", "[drawing] tip_mismatch"
         out.append(JudgedNumber.by_limits(what, off, "mm", None, limit, source, "rework", "tip_mismatch_mm"))
     return out
+
+
+def too_rough(form: Sequence[JudgedNumber], noise_mm: float | None) -> list[str]:
+    """In words, that points are measured too roughly for the narrowest limit of `form`, at twice their deviation."""
+    narrow = min((each for each in form if each.high is not None), key=lambda each: each.high or 0.0, default=None)
+    if narrow is None or noise_mm is None or 2.0 * noise_mm <= (narrow.high or 0.0) + 1e-9:
+        return []
+    return [
+        f"uncertainty of the points {noise_mm:.2g} mm, two standard deviations {2.0 * noise_mm:.2g} mm: more than the "
+        f"{narrow.high:g} mm that the drawing allows ({narrow.source}), within which a bar may read by chance; measure "
+        "finer"
+    ]
 
 
 def rows_at_fault(bar: Bar, limits: DrawnBands, rows: RowFit, form: Sequence[JudgedNumber], out: Findings) -> None:

@@ -138,7 +138,7 @@ def read_inspection(path: str | os.PathLike[str], bar: Bar, *, any_revision: boo
         notes.append(f"line{'s' * (len(empty) > 1)} {shown} without a value, left out")
     if inch:
         notes.append("lengths in inches")
-    noise_mm = _noise(sheet, inch)
+    noise_mm = _noise(sheet, inch, bar)
     return InspectionFile(sheet.file, tuple(replace(each, noise_mm=noise_mm) for each in bars), tuple(notes))
 
 
@@ -181,19 +181,22 @@ def _header(sheet: Sheet, bar: Bar, any_revision: bool) -> bool:
     return units[0] == "in"
 
 
-def _noise(sheet: Sheet, inch: bool) -> float | None:
+def _noise(sheet: Sheet, inch: bool, bar: Bar) -> float | None:
     text = sheet.told("uncertainty")
     if not text:
         return None
     match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(mm|in)?", text)
     value = float(match[1].replace(",", ".")) if match else 0.0
-    if value <= 0.0:
+    value *= 25.4 if (match and match[2] == "in") or (inch and not (match and match[2])) else 1.0
+    most = 0.5 * bar.section.diameter_mm
+    if not 0.0 < value <= most:
+        problem, remedy = ("more than half the bar's diameter", "; is the unit right?") if value else ("no length", ".")
         raise sheet.error(
-            f"uncertainty = {text} is no length.",
-            "the standard deviation of one coordinate: uncertainty = 0.05 mm.",
+            f"uncertainty = {text} is {problem}.",
+            f"the standard deviation of one coordinate, at most {most:.4g} mm: uncertainty = 0.05 mm{remedy}",
             where="header, uncertainty",
         )
-    return value * (25.4 if (match and match[2] == "in") or (inch and not (match and match[2])) else 1.0)
+    return value
 
 
 def _what(line: Line) -> str:

@@ -205,3 +205,22 @@ def test_each_file_has_its_own_uncertainty(tmp_path, no_whole_check):
     texts = [written(tmp_path, text, name) for text, name in ((fine, "fine.csv"), (rough, "rough.csv"))]
     found = inspect_bars(bar, [read_inspection(path, bar) for path in texts])
     assert sum(bool(each.row_differences) for each in found.bars) <= 1
+
+
+def test_points_too_rough_for_the_drawings_limits_are_told(tmp_path, no_whole_check):
+    """Two standard deviations beyond the limit: a bar that reads within it may as well lie outside."""
+
+    def notes(uncertainty: str, mismatch: float = 2.0) -> list[str]:
+        drawing = {"profile_tolerance": 3.0, "tip_mismatch": mismatch}
+        bar = bar_from_dict({**handed_bar().tables, "drawing": drawing})
+        text = lot_text(bar, ["none"], seed=1).replace("; units", f"; uncertainty = {uncertainty} ; units")
+        (found,) = judged(bar, tmp_path, text).bars
+        return [note for note in found.notes if "uncertainty" in note]
+
+    assert notes("0.1 mm") == notes("0.7 mm") == []
+    (rough,) = notes("0.8 mm")
+    assert rough == (
+        "uncertainty of the points 0.8 mm, two standard deviations 1.6 mm: more than the 1.5 mm that the drawing "
+        "allows (half of [drawing] profile_tolerance 3), within which a bar may read by chance; measure finer"
+    )
+    assert "1 mm that the drawing allows ([drawing] tip_mismatch)" in notes("0.7 mm", mismatch=1.0)[0]

@@ -98,6 +98,14 @@ A,hardness,middle,,,,45,HRC,,
         (HARD, "A,hardness,bend 0 outside,,,,45,HRC,,", "there is no bend 0"),
         (HARD, "A,ovality,bend 1,,,,-5,%,,", "ovality -5 % cannot be. Right would be: 0 to 100 %"),
         ("revision = B", "revision = C", "--any-revision"),
+        # Points that may lie beside the bar say nothing of it: every fault was within the noise, and the bar accepted.
+        (
+            "; units",
+            "; uncertainty = 100 mm ; units",
+            "header, uncertainty: uncertainty = 100 mm is more than half the bar's diameter. Right would be: the "
+            "standard deviation of one coordinate, at most 12 mm: uncertainty = 0.05 mm; is the unit right",
+        ),
+        ("; units", "; uncertainty = 0.5 in ; units", "more than half the bar's diameter"),
         # Without names the first bar's values would be taken for them, and the longer lines for decimal commas.
         (
             "bar,what,place,x_mm,y_mm,z_mm,value,unit,case,note\n",
