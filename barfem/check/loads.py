@@ -13,7 +13,6 @@ from barfem.solve.resultants import resultants, section_turns
 from barfem.solve.rotations import logarithm
 
 __all__ = [
-    "JOINT_ANGLE_DEG",
     "STATE_NAMES",
     "Angles",
     "angles",
@@ -23,8 +22,6 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
-JOINT_ANGLE_DEG = 25.0
-"""What a link's joint allows each way from rest, where nothing else is given (common practice, no source)."""
 STATE_NAMES = tuple(state.words for state in Instant)
 
 

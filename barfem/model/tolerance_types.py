@@ -14,6 +14,7 @@ from barfem.model.schema_types import list_schema, number_schema, refusal
 from barfem.model.units import number
 
 __all__ = [
+    "WIDEST_DEG",
     "AngleBand",
     "DepthBand",
     "DiameterBand",
@@ -23,6 +24,7 @@ __all__ = [
     "LengthBand",
     "ShareBand",
     "StressWindow",
+    "another_bar",
 ]
 
 Distribution = Literal["normal", "uniform"]
@@ -46,6 +48,15 @@ class GivenBand:
     distribution: Distribution | None = None
     text: str = ""
     off: bool = False
+
+
+WIDEST_DEG = 45.0
+"""Farther from the drawing it is another bar."""
+
+
+def another_bar(deviation: float, unit: str) -> str:
+    """What is wrong with a band so wide."""
+    return f"a deviation of {deviation:g} {unit} makes another bar and is no tolerance."
 
 
 def _band(kind: str, *, tables: bool = False, window: bool = False) -> Callable[[Any], GivenBand]:

@@ -16,6 +16,7 @@ from pydantic import (
 
 from barfem.model.errors import InputError
 from barfem.model.hardness import parse_hardness
+from barfem.model.review_rules import rules_with
 from barfem.model.schema_table import Table
 from barfem.model.schema_types import (
     NonNegativeLength,
@@ -170,3 +171,12 @@ class ReviewTable(Table):
     limits: dict[str, Any] = Field(
         default={}, description="other limits of barfem review by rule: radius = { stop = 1.2, ask = 1.6 }"
     )
+
+    @field_validator("limits")
+    @classmethod
+    def _known(cls, limits: dict[str, Any]) -> dict[str, Any]:
+        try:
+            rules_with(limits)
+        except InputError as error:
+            raise refusal(error.problem, error.expected or "a limit of barfem review.") from None
+        return limits

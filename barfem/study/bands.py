@@ -18,11 +18,9 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
-from barfem.model.nearest import did_you_mean
-from barfem.model.plausible import a_steels, can_be_a_steels
 from barfem.model.schema import TolerancesTable
-from barfem.model.skin import DEEPEST_DECARBURISED_MM
-from barfem.model.tolerance_types import Distribution, GivenBand
+from barfem.model.tolerance_tables import table_of, tables_of
+from barfem.model.tolerance_types import WIDEST_DEG, Distribution, GivenBand, another_bar
 from barfem.study.bands_dimensions import Dimension, dimensions_of
 from barfem.study.bands_strength import strength_window
 
@@ -32,7 +30,6 @@ Array = NDArray[np.float64]
 Unit = Literal["mm", "deg", "%", "MPa"]
 
 _WIDEST_SHARE = 0.5  # of the largest dimension that a band goes over: farther from the drawing it is another bar
-_WIDEST_DEG = 45.0
 SIGMAS = 3.0
 """A normal band reaches so many standard deviations to both sides of its middle, and no farther."""
 
@@ -73,7 +70,7 @@ def bands_of(bar: Bar, *, given_alone: bool = False) -> tuple[Band, ...]:
     Raises
     ------
     InputError
-        A table that there is not, or that does not reach this bar's size; a key that this bar has nothing for.
+        A table that does not reach this bar's size, a band that makes another bar, a key that this bar has nothing for.
     """
     given, shape = _given(bar), _defaults()["distribution"]
     shape = given.distribution or shape
@@ -150,11 +147,11 @@ def _band(bar: Bar, key: str, own: GivenBand | None, default: dict[str, Any]) ->
     unit = default.get("unit", "mm")
     if own is not None and own.table is None:
         variables = [_of_given(key, i, each, own) for i, each in enumerate(dimensions)]
-        _refuse_other_bars(bar, key, own, dimensions, variables, unit)
+        _refuse_other_bars(bar, key, dimensions, variables, unit)
         return Band(key, default["title"], unit, "the bar file", tuple(variables), given=True)
     name = own.table if own is not None else _default_table(bar, default)
     if name is not None:
-        table = _table(bar, name, key)
+        table = table_of(key, name)
         variables = [_of_table(bar, key, i, each, name, table) for i, each in enumerate(dimensions)]
         source = table["source"] + ("" if own is None else " (named by the bar file)")
         return Band(key, default["title"], unit, source, tuple(variables), given=own is not None)
@@ -162,25 +159,16 @@ def _band(bar: Bar, key: str, own: GivenBand | None, default: dict[str, Any]) ->
     return Band(key, default["title"], unit, default["source"], tuple(variables))
 
 
-def _refuse_other_bars(
-    bar: Bar, key: str, own: GivenBand, dimensions: list[Dimension], variables: list[Variable], unit: str
-) -> None:
-    """A band of half the dimension itself, or of a skin deeper than any, is another unit and no tolerance."""
-    if unit == "%":
-        return  # held below 100 % by the reader
+def _refuse_other_bars(bar: Bar, key: str, dimensions: list[Dimension], variables: list[Variable], unit: str) -> None:
+    """A band of half the dimension itself is another unit and no tolerance; what needs no bar is held by the reader."""
+    if unit not in ("mm", "deg") or key == "decarburised_depth":
+        return
+    largest = max(abs(dimension.size) for dimension in dimensions)
+    most, of = (_WIDEST_SHARE * largest, f", half of {largest:.5g} mm") if unit == "mm" else (WIDEST_DEG, "")
     widest = max(max(abs(v.low), abs(v.high)) for v in variables)
-    if key == "decarburised_depth":
-        widest, most, of = own.high, DEEPEST_DECARBURISED_MM, ""
-    elif unit == "deg":
-        most, of = _WIDEST_DEG, ""
-    else:
-        largest = max(abs(dimension.size) for dimension in dimensions)
-        if not largest:  # a mount in the middle, say
-            return
-        most, of = _WIDEST_SHARE * largest, f", half of {largest:.5g} {unit}"
-    if widest > most:
+    if most and widest > most:  # of none: a mount in the middle, say
         raise InputError(
-            f"a deviation of {widest:g} {unit} makes another bar and is no tolerance.",
+            another_bar(widest, unit),
             where=f"[tolerances] {key}",
             expected=f"at most {most:.5g} {unit}{of}; is the unit right?",
             file=bar.source,
@@ -205,7 +193,7 @@ def _of_table(bar: Bar, key: str, index: int, dimension: Dimension, name: str, t
     raise InputError(
         f"{dimension.where} {dimension.size:g} mm is outside the table {name} ({reach}).",
         where=f"[tolerances] {key}",
-        expected=f"{key} = 0.1 (mm to both sides) or another table: {', '.join(_tables_of(key))}.",
+        expected=f"{key} = 0.1 (mm to both sides) or another table: {', '.join(tables_of(key))}.",
         file=bar.source,
     )
 
@@ -228,39 +216,8 @@ def _default_table(bar: Bar, default: dict[str, Any]) -> str | None:
     return default.get("table")
 
 
-def _table(bar: Bar, name: str, key: str) -> dict[str, Any]:
-    tables = _tables_of(key)
-    if name not in tables:
-        raise InputError(
-            f'there is no table of {key.replace("_", " ")}s called "{name}".{did_you_mean(name, tables)}',
-            where=f"[tolerances] {key}",
-            expected="one of " + ", ".join(tables) + "; or a band in mm.",
-            file=bar.source,
-        )
-    return dict(tables[name])
-
-
-def _tables_of(key: str) -> dict[str, Any]:
-    return {name: table for name, table in _defaults()["tables"].items() if table.get("of", key) == key}
-
-
 def _strength(bar: Bar, given: TolerancesTable, default: dict[str, Any]) -> Band | None:
-    if given.hardness is not None and given.tensile_strength is not None:
-        raise InputError(
-            "both hardness and tensile_strength are given.",
-            where="[tolerances] hardness",
-            expected="one of them: each says how strong bars may be.",
-            file=bar.source,
-        )
     own: GivenBand | None = given.tensile_strength or given.hardness
-    for end in () if own is None else (own.low, own.high):
-        if not can_be_a_steels("tensile_strength", end):
-            raise InputError(
-                f"{end:g} MPa cannot be a steel's.",
-                where="[tolerances] tensile_strength",
-                expected=f"{a_steels('tensile_strength')}.",
-                file=bar.source,
-            )
     window = strength_window(bar, own, default, by_hardness=given.hardness is not None)
     low, high = window.low_MPa - bar.steel.tensile_strength_MPa, window.high_MPa - bar.steel.tensile_strength_MPa
     variable = Variable("tensile_strength", "tensile strength", 0, low, high, "normal")

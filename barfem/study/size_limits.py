@@ -8,9 +8,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from barfem.check.loads import JOINT_ANGLE_DEG
 from barfem.model.bar import Bar, Section
 from barfem.model.makeability import SMALLEST_RADIUS
+from barfem.model.review_rules import JOINT_ANGLE_DEG, rules_with
 from barfem.solve.beam import solve_bar
 from barfem.solve.rate import SHARES
 from barfem.study.evaluation import Evaluation
@@ -105,12 +105,12 @@ def joint_jams(one: Evaluation, as_drawn: Evaluation) -> str:
 
 
 def _joint_limit_deg(bar: Bar) -> tuple[float, str]:
-    given = (bar.tables or {}).get("review", {}).get("limits", {}).get("joint_angle", JOINT_ANGLE_DEG)
-    if isinstance(given, Mapping):
-        given = min((each for each in given.values() if not isinstance(each, bool)), default=False)
-    if given is False:
-        return math.inf, ""
-    return float(given), "common practice" if given == JOINT_ANGLE_DEG else "[review] limits"
+    limits = (bar.tables or {}).get("review", {}).get("limits", {})
+    given = limits.get("joint_angle", {"ask": JOINT_ANGLE_DEG})
+    rule = rules_with(limits)["joint_angle"]
+    said = [getattr(rule, key) for key in (given if isinstance(given, Mapping) else ("ask",))]
+    limit = min((each for each in said if each is not None), default=math.inf)
+    return limit, "common practice" if limit == JOINT_ANGLE_DEG else "[review] limits"
 
 
 def too_tight(bar: Bar, drawn: Bar) -> str:

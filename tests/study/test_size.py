@@ -315,7 +315,7 @@ def test_a_size_whose_links_would_have_to_turn_too_far_is_left_out() -> None:
     angles = [o.evaluation.joint_angle_deg.max() for o in size_from_stock(bar, some).options if o.evaluation]
     assert angles == sorted(angles, reverse=True)
     limit = 0.5 * float(angles[0] + angles[1])
-    given = bar_from_dict({**bar.tables, "review": {"limits": {"joint_angle": limit}}})
+    given = bar_from_dict({**bar.tables, "review": {"limits": {"joint_angle": f"{limit} deg"}}})
     found = size_from_stock(given, some, window_percent=1e3)
     (jammed,) = [option for option in found.options if "joint turns" in option.limit]
     assert jammed.name == "round 20" and f"more than {limit:g} ([review] limits)" in jammed.limit
