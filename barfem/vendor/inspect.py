@@ -282,7 +282,7 @@ def _judged(
         missing.append("hardness: not judged")
     if not any(r.what == "record" and r.place == "crack test" for r in readings):
         missing.append("crack test: not judged")
-    notes += noted(bar, limits, readings)
+    notes += noted(bar, readings)
     made = received(
         bar,
         limits,

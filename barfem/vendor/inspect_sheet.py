@@ -9,7 +9,7 @@ from barfem.vendor.inspect_received import drawn_bands
 from barfem.vendor.inspect_shape import drawn_points, point_names
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
-from barfem.vendor.skin_order import coating_asked, peening_asked
+from barfem.vendor.skin_order import coating_asked, decarburised_at_most, peening_asked
 
 __all__ = ["Asked", "asked_of", "sheet_csv"]
 
@@ -77,8 +77,8 @@ def asked_of(bar: Bar) -> tuple[Asked, ...]:
     for place, given in (("coating", coating_asked(bar)), ("peening", peening_asked(bar))):
         if given:
             out.append(Asked("record", place, given, "", ""))
-    if bar.steel.decarburised_depth_mm is not None:
-        out.append(Asked("record", "decarburisation", "", "", "mm"))
+    if (deepest := decarburised_at_most(bar)) is not None:
+        out.append(Asked("record", "decarburisation", "", f"at most {deepest[0]:g}", "mm"))
     out.append(Asked("record", "mass", "", "", "kg"))
     return tuple(out)
 

@@ -13,6 +13,7 @@ from barfem.model.bent_wall import bent_wall
 from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome
 from barfem.vendor.inspect_reading import Reading, wall_in_bend
 from barfem.vendor.inspect_received import DrawnBands
+from barfem.vendor.skin_order import decarburised_at_most
 
 __all__ = ["noted", "of_no_place", "peening_failed", "skin_and_size"]
 
@@ -30,7 +31,7 @@ def _key_of(bar: Bar, what: str, place: str) -> tuple[str, int] | None:
     return ("hole_position", names.index(place)) if what == "hole from_tip" and place in names else None
 
 
-def noted(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str]:
+def noted(bar: Bar, readings: Sequence[Reading]) -> list[str]:
     """In words, records that nothing limits: mass, decarburisation, neither pass nor fail; and peening that failed."""
     notes = []
     if peening_failed(bar, readings):
@@ -45,7 +46,7 @@ def noted(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str
             drawn = mass_kg(bar)
             off = 100.0 * (each.value / drawn - 1.0)
             notes.append(f"mass {each.value:.3f} kg, {off:+z.1f} % of the drawing's {drawn:.3f}: noted, not judged")
-        elif each.place == "decarburisation" and limits.of("decarburised_depth") is None:
+        elif each.place == "decarburisation" and decarburised_at_most(bar) is None:
             notes.append(
                 f"decarburised {each.value:.2f} mm deep: in the bar as received, not judged, for [material] "
                 "decarburised_depth gives no limit"
@@ -80,7 +81,7 @@ def skin_and_size(
     values: dict[tuple[str, int], float] = {}
     for reading in readings:
         if reading.what == "record":
-            _record(bar, limits, reading, out, values)
+            _record(bar, reading, out, values)
         elif reading.value is None:
             continue
         elif reading.what == "ovality":
@@ -144,17 +145,13 @@ def _hole_diameter(bar: Bar, place: str, value: float, out: Findings) -> None:
     out.add(one, "wrong hole diameter", f"{place}: diameter {value:.2f} mm instead of {drawn:.2f}", drawn)
 
 
-def _record(
-    bar: Bar, limits: DrawnBands, reading: Reading, out: Findings, values: dict[tuple[str, int], float]
-) -> None:
+def _record(bar: Bar, reading: Reading, out: Findings, values: dict[tuple[str, int], float]) -> None:
     if reading.place == "decarburisation" and reading.value is not None:
         drawn = bar.steel.decarburised_depth_mm or 0.0
         values["decarburised_depth", 0] = reading.value - drawn
-        band = limits.of("decarburised_depth")
-        high = None if band is None else drawn + band[1]
-        source = limits.sources.get("decarburised_depth", "no limit given")
+        high, source = decarburised_at_most(bar) or (None, "no limit given")
         one = JudgedNumber.by_limits("decarburised depth", reading.value, "mm", None, high, source, "reject")
-        out.add(one, "decarburised", f"decarburised {reading.value:.2f} mm deep, at most {high or 0.0:.2f}", drawn)
+        out.add(one, "decarburised", f"decarburised {reading.value:.2f} mm deep, at most {high or 0.0:g} mm", drawn)
     elif reading.passed is False:
         outcomes: dict[str, Outcome] = {"crack test": "reject", "coating": "rework"}
         words, outcome = f"{reading.place}: fail", outcomes.get(reading.place, "decide")

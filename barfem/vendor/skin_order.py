@@ -1,11 +1,28 @@
-"""What an order says of the skin: the drawing's own words, else what the check counts on; it is never left out."""
+"""What an order says of skin and sizes: the drawing's own words, else what the check counts on; never left out."""
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from barfem.model.bar import Bar
+from barfem.model.errors import InputError
+from barfem.study.bands import bands_of
 from barfem.vendor.maker_tables import drawing_of
 
-__all__ = ["coating_asked", "peening_asked"]
+__all__ = ["coating_asked", "decarburised_at_most", "peening_asked", "size_tolerances"]
+
+_MADE = (
+    "diameter",
+    "wall",
+    "flat_thickness",
+    "flat_width",
+    "straight_length",
+    "tip_position",
+    "bend_radius",
+    "bend_angle",
+    "bend_rotation",
+    "hole_position",
+)  # by the maker: mounts are the car's, steel and skin have words of their own
 
 
 def peening_asked(bar: Bar) -> str | None:
@@ -22,3 +39,21 @@ def coating_asked(bar: Bar) -> str | None:
     """[drawing] coating, or the plating of [material]; None where there is neither."""
     plating = bar.steel.plating
     return drawing_of(bar).coating or (f"{plating} plated; process not given: to be agreed" if plating else None)
+
+
+def decarburised_at_most(bar: Bar) -> tuple[float, str] | None:
+    """Greatest depth in mm and where it stands: [tolerances], or what the check counts on; None where neither says."""
+    depth = bar.steel.decarburised_depth_mm
+    for band in bands_of(bar, given_alone=True):
+        if band.key == "decarburised_depth":
+            return (depth or 0.0) + band.variables[0].high, "[tolerances] decarburised_depth"
+    return None if depth is None else (depth, "[material] decarburised_depth")
+
+
+def size_tolerances(bar: Bar) -> list[str]:
+    """The maker's bands of [tolerances] in words, and the body's own by standard where that gives none."""
+    bands = {band.key: band for band in bands_of(bar, given_alone=True)}
+    if not {"diameter", "wall"} <= bands.keys():
+        with suppress(InputError):  # a standard that does not reach this size
+            bands = {band.key: band for band in bands_of(bar) if band.key in (*bands, "diameter", "wall")}
+    return [f"{band.title} {band.text.partition(',')[0]}" for key, band in bands.items() if key in _MADE]

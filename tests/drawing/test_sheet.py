@@ -21,7 +21,7 @@ from barfem.show.drawing.render import render
 from barfem.show.drawing.sheet import expected_rates, sheet_of
 from barfem.vendor.part import part_of
 from tests.drawing.bars import forward_tube, unequal_in_space, wide_with_drops
-from tests.model.bar_data import FLAT, U_BAR, changed
+from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
 
 BAR = str(next(path for path in demo_bars() if path.stem == "pickup-front-solid"))
 
@@ -257,3 +257,19 @@ def test_a_moved_dimension_would_be_seen():
     d = replace(sheet.ink.dimensions[0], value_mm=sheet.ink.dimensions[0].value_mm + 0.1)
     axis = 1 if d.vertical else 0
     assert abs(d.one_mm[axis] - d.other_mm[axis]) / d.group.scale != pytest.approx(d.value_mm, abs=1e-6)
+
+
+def test_the_sheet_says_the_tolerances_that_bars_are_judged_by():
+    """[tolerances] of the bar file, and the body's own where it says none, stood on no sheet and rejected bars."""
+
+    def told(*changes):
+        (note,) = [each for each in drawing_notes(bar_from_dict(changed(*changes))) if each.startswith("Tolerances")]
+        return note
+
+    before = "Tolerances, before the general one: "
+    assert told() == f"{before}diameter -0.13 to +0 mm."  # h11
+    given = ("tolerances", {"diameter": "h9", "bend_angle": 0.5, "hole_position": [-0.1, 0.2], "E": "2 %"})
+    assert told(given) == f"{before}diameter -0.052 to +0 mm; bend angle ±0.5 deg; hole position -0.1 to +0.2 mm."
+    assert told(*TUBE) == f"{before}diameter ±0.08 mm; wall ±0.4 mm."
+    wide = bar_from_dict(changed(("section.diameter", 90.0), ("centreline.bend_radius", 150.0)))
+    assert not any(each.startswith("Tolerances") for each in drawing_notes(wide))  # beyond the tables of bars

@@ -10,9 +10,11 @@ import pytest
 from barfem.cli.main import main
 from barfem.model.bar import Bar
 from barfem.model.read import bar_from_dict, read_bar
+from barfem.show.drawing.notes import drawing_notes
 from barfem.vendor.inspect_fit import fit_function, match
 from barfem.vendor.inspect_rows import explain_rows
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, drawn_rows, rigid_fit, walk
+from barfem.vendor.inspect_sheet import asked_of
 from tests.model.bar_data import U_BAR, changed
 from tests.often import often
 from tests.vendor.bars import handed_bar
@@ -47,6 +49,22 @@ def test_a_decarburised_depth_that_nothing_limits_is_said_not_to_be_judged(bar, 
     line = "B-001,record,decarburisation,,,,0.2,mm,,\n"
     (one,) = judged(bar, tmp_path, lot_text(bar, ["none"], seed=5) + line).bars
     assert any(note.startswith("decarburised 0.20 mm deep") and "not judged" in note for note in one.notes)
+
+
+@pytest.mark.parametrize(("band", "limit"), [(None, "0.08"), ([0.0, 0.12], "0.12")])
+def test_the_depth_that_the_drawing_orders_is_the_depth_that_is_judged(bar, tmp_path, band, limit):
+    """Ordered was at most 0.08 mm, accepted up to half as much again: by the spread that is usual about it."""
+    data = bar.tables | {"material": {**bar.tables["material"], "decarburised_depth": 0.08}}
+    ordered = bar_from_dict(data | ({} if band is None else {"tolerances": {"decarburised_depth": band}}))
+    assert f"Decarburisation at most {limit} mm." in drawing_notes(ordered)
+    assert [each.limits for each in asked_of(ordered) if each.place == "decarburisation"] == [f"at most {limit}"]
+    text = lot_text(ordered, ["none"] * 3, seed=5)
+    text += "".join(
+        f"B-00{i + 1},record,decarburisation,,,,{depth},mm,,\n" for i, depth in enumerate((0.08, 0.1, 0.14))
+    )
+    found = judged(ordered, tmp_path, text).bars
+    assert [bool(each.faults) for each in found] == [False, band is None, True]
+    assert found[2].verdict == "reject" and f"at most {limit} mm" in found[2].faults[0].words
 
 
 def test_a_bar_whose_peening_failed_is_received_unpeened(tmp_path):
@@ -271,8 +289,6 @@ def _toml(**more: object) -> str:
 
 
 def test_the_sheet_asks_for_what_is_read(bar, tmp_path):
-    from barfem.vendor.inspect_sheet import asked_of
-
     bar_path = tmp_path / "bar.toml"
     bar_path.write_text(_toml(), encoding="utf-8")
     pdf, csv = tmp_path / "sheet.pdf", tmp_path / "sheet.csv"

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from barfem.model.bar import Bar
 from barfem.model.surfaces import SURFACES
 from barfem.vendor.maker_tables import drawing_of, process_of
-from barfem.vendor.skin_order import coating_asked, peening_asked
+from barfem.vendor.skin_order import coating_asked, decarburised_at_most, peening_asked, size_tolerances
 
 __all__ = ["drawing_notes"]
 
@@ -46,8 +46,10 @@ def drawing_notes(
         f"Hardness {hardness}, measured at the middle of the bar{ends}.",
         f"Surface: {finish}.{of_bore} Peening: {peening}. Coating: {coating}.",
     ]
-    if steel.decarburised_depth_mm is not None:
-        notes.append(f"Decarburisation at most {steel.decarburised_depth_mm:g} mm.")
+    if (deepest := decarburised_at_most(bar)) is not None:
+        notes.append(f"Decarburisation at most {deepest[0]:g} mm.")
+    if sizes := size_tolerances(bar):
+        notes.append(f"Tolerances, before the general one: {'; '.join(sizes)}.")
     if given.marking:
         notes.append(f"Marking: {given.marking}" + (f", at the {given.mark_at} end." if given.mark_at else "."))
     if given.profile_tolerance is not None:
