@@ -11,18 +11,9 @@ from barfem.vendor.maker_tables import drawing_of
 
 __all__ = ["coating_asked", "decarburised_at_most", "peening_asked", "size_tolerances"]
 
-_MADE = (
-    "diameter",
-    "wall",
-    "flat_thickness",
-    "flat_width",
-    "straight_length",
-    "tip_position",
-    "bend_radius",
-    "bend_angle",
-    "bend_rotation",
-    "hole_position",
-)  # by the maker: mounts are the car's, steel and skin have words of their own
+_BODY, _ENDS = ("diameter", "wall"), ("flat_thickness", "flat_width", "hole_position")
+_ROWS = ("straight_length", "bend_radius", "bend_angle", "bend_rotation")
+_LIKE_THE_BANDS = "ISO 2768-1 m"  # the general tolerance that bands of flats and holes are, where the file gives none
 
 
 def peening_asked(bar: Bar) -> str | None:
@@ -51,9 +42,16 @@ def decarburised_at_most(bar: Bar) -> tuple[float, str] | None:
 
 
 def size_tolerances(bar: Bar) -> list[str]:
-    """The maker's bands of [tolerances] in words, and the body's own by standard where that gives none."""
-    bands = {band.key: band for band in bands_of(bar, given_alone=True)}
-    if not {"diameter", "wall"} <= bands.keys():
-        with suppress(InputError):  # a standard that does not reach this size
-            bands = {band.key: band for band in bands_of(bar) if band.key in (*bands, "diameter", "wall")}
-    return [f"{band.title} {band.text.partition(',')[0]}" for key, band in bands.items() if key in _MADE]
+    """In words, the bands that a bar is judged by and no other line of the drawing says.
+
+    Those that [tolerances] gives, and the standards' for the body; for flats and holes where the general tolerance is
+    another, for rows where neither profile nor tip mismatch limits the form.
+    """
+    drawing = drawing_of(bar)
+    said = {*_BODY, *(() if drawing.general_tolerance == _LIKE_THE_BANDS else _ENDS)}
+    said |= set(_ROWS if drawing.profile_tolerance is None and drawing.tip_mismatch is None else ())
+    bands = bands_of(bar, given_alone=True)
+    with suppress(InputError):  # a standard that does not reach this size
+        bands = tuple(band for band in bands_of(bar) if band.given or band.key in said)
+    made = (*_BODY, *_ENDS, *_ROWS, "tip_position")
+    return [f"{band.title} {band.text.partition(',')[0]}" for band in bands if band.key in made]

@@ -262,14 +262,21 @@ def test_a_moved_dimension_would_be_seen():
 def test_the_sheet_says_the_tolerances_that_bars_are_judged_by():
     """[tolerances] of the bar file, and the body's own where it says none, stood on no sheet and rejected bars."""
 
-    def told(*changes):
-        (note,) = [each for each in drawing_notes(bar_from_dict(changed(*changes))) if each.startswith("Tolerances")]
-        return note
+    limits = {"general_tolerance": "ISO 2768-1 m", "profile_tolerance": 3.0}
+
+    def told(*changes, drawing=limits):
+        notes = drawing_notes(bar_from_dict(changed(("drawing", drawing), *changes)))
+        return [each for each in notes if each.startswith("Tolerances")]
 
     before = "Tolerances, before the general one: "
-    assert told() == f"{before}diameter -0.13 to +0 mm."  # h11
+    assert told() == [f"{before}diameter -0.13 to +0 mm."]  # h11
     given = ("tolerances", {"diameter": "h9", "bend_angle": 0.5, "hole_position": [-0.1, 0.2], "E": "2 %"})
-    assert told(given) == f"{before}diameter -0.052 to +0 mm; bend angle ±0.5 deg; hole position -0.1 to +0.2 mm."
-    assert told(*TUBE) == f"{before}diameter ±0.08 mm; wall ±0.4 mm."
-    wide = bar_from_dict(changed(("section.diameter", 90.0), ("centreline.bend_radius", 150.0)))
-    assert not any(each.startswith("Tolerances") for each in drawing_notes(wide))  # beyond the tables of bars
+    assert told(given) == [f"{before}diameter -0.052 to +0 mm; bend angle ±0.5 deg; hole position -0.1 to +0.2 mm."]
+    assert told(*TUBE) == [f"{before}diameter ±0.08 mm; wall ±0.4 mm."]
+    # 90 mm is beyond the tables of bars.
+    assert told(("section.diameter", 90.0), ("centreline.bend_radius", 150.0)) == []
+    # Holes are judged by class m whatever the sheet's own; rows where nothing else limits the form.
+    (coarse,) = told(drawing={**limits, "general_tolerance": "ISO 2768-1 c"})
+    assert coarse == f"{before}diameter -0.13 to +0 mm; hole position ±0.2 to 0.3 mm."
+    (bare,) = told(drawing={"general_tolerance": "ISO 2768-1 m"})
+    assert "bend angle ±" in bare and "straights ±" in bare and "hole position" not in bare
