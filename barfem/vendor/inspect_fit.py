@@ -46,6 +46,11 @@ class Lie:
         """Whether what the file calls the right end is the drawn bar's left end."""
         return (self.hand == "other") != (self.order == "ends exchanged")
 
+    @property
+    def own_rms_mm(self) -> float:
+        """Rms of the reading itself."""
+        return self.rms_mm[HYPOTHESES.index((self.hand, self.order))]
+
 
 @frozen
 class FittedPoints:

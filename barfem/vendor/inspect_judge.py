@@ -34,10 +34,12 @@ __all__ = [
     "strength",
     "too_rough",
     "worst_outcome",
+    "wrong_sign",
 ]
 
 Outcome = Literal["reject", "rework", "decide"]
 CLOCKING_DEG = 1.0
+SIGN_DEG = 5.0  # from the drawn rotation with its sign changed
 _KEY = {"length": "straight_length", "radius": "bend_radius", "angle": "bend_angle", "rotation": "bend_rotation"}
 
 
@@ -131,11 +133,14 @@ def form(
 ) -> list[JudgedNumber]:
     """Profile and mismatch of the tips, where the drawing limits them; `hole_from_tip_mm` as of `fit_function`.
 
-    Bending again mends angles and rotations of `rows`, not lengths and radii: what these alone put out, it leaves.
+    Bending again mends angles and rotations of `rows`, not lengths and radii: what these alone put out, it leaves. It
+    mends no rotation of the wrong sign.
     """
     out = _form(bar, fit)
     if rows is None or all(each.passes for each in out):
         return out
+    if any(wrong_sign(each) for each in rows.differences):
+        return [replace(each, outcome="reject") for each in out]
     if all(each.what in ("angle", "rotation") for each in rows.differences):
         return out
     drawn = drawn_rows(bar)
@@ -195,12 +200,14 @@ def rows_at_fault(bar: Bar, limits: DrawnBands, rows: RowFit, form: Sequence[Jud
         named = list(bands)
     for each in named:
         kind = f"{'straight' if each.what == 'length' else 'bend'} {each.what}"
-        out.faults.append(Fault(kind, row_words(bar, each), each.measured, each.nominal, each.row))
+        measured = _short_turn(each.measured) if wrong_sign(each) else each.measured
+        out.faults.append(Fault(kind, row_words(bar, each), measured, each.nominal, each.row))
     for each, band in bands.items():
         if band is not None and not form:
             low, high = (each.nominal + edge for edge in band)
             source = limits.sources.get(_KEY[each.what], "")
-            outcome: Outcome = "rework" if each.what in ("angle", "rotation") else "decide"
+            mends = each.what in ("angle", "rotation") and not wrong_sign(each)
+            outcome: Outcome = "rework" if mends else "reject" if wrong_sign(each) else "decide"
             one = JudgedNumber(row_words(bar, each), None, "", low, high, source, outcome, inside(each))
             out.judged.append(replace(one, quantity=each.quantity))
 
@@ -218,7 +225,23 @@ def row_words(bar: Bar, each: RowDifference) -> str:
     if each.what == "angle":
         how = "overbent" if off > 0 else "underbent"
         return f"bend {each.row}: {each.measured:.1f} instead of {each.nominal:.1f} deg, {abs(off):.1f} deg {how}"
+    if wrong_sign(each):
+        found = f"({_short_turn(each.measured):.1f} instead of {each.nominal:.1f} deg)"
+        return f"bend {each.row}: rotation of the wrong sign {found}"
     return f"bend {each.row}: rotation {_turned(off, each.nominal)} {instead}"
+
+
+def wrong_sign(each: RowDifference) -> bool:
+    """Whether a rotation is the drawn one with its sign changed, which is another rotation and no error of it."""
+    if each.what != "rotation":
+        return False
+    to_negated, to_drawn = (abs(_short_turn(each.measured - one)) for one in (-each.nominal, each.nominal))
+    return to_negated <= SIGN_DEG < 0.5 * to_drawn
+
+
+def _short_turn(angle_deg: float) -> float:
+    """The same turn within (-180, 180]."""
+    return 180.0 - (180.0 - angle_deg) % 360.0
 
 
 def _turned(off: float, drawn: float) -> str:

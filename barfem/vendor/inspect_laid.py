@@ -14,7 +14,7 @@ from barfem.model.frozen import frozen
 from barfem.vendor.inspect_fit import HYPOTHESES, Lie, believed, canonical, match
 from barfem.vendor.inspect_lie import lie_of
 from barfem.vendor.inspect_reading import MeasuredBar, Reading
-from barfem.vendor.inspect_rows import entries_of
+from barfem.vendor.inspect_rows import entries_of, explain_rows
 from barfem.vendor.inspect_shape import MIRROR, Rows, walk
 from barfem.vendor.orientation import Orientation
 from barfem.vendor.part import clocking_deg, datum_bend_of, inward_of
@@ -22,6 +22,8 @@ from barfem.vendor.part import clocking_deg, datum_bend_of, inward_of
 __all__ = ["HoleAxis", "Laid", "hole_axes", "laid_out"]
 
 Array = NDArray[np.float64]
+_NO_FIT_MM = 10.0  # rms of points that are no bar of the drawing, whichever way they are read
+_UNEXPLAINED_MM = 2.0
 _SWAP = {"right": "left", "left": "right"}
 
 
@@ -51,14 +53,29 @@ def laid_out(
     """Lay out a measured bar against the drawing's points (p, 3) and rows; `alike` and `part` as of `lie_of`."""
     rows = measured.all_of("row")
     if measured.points_mm is not None:
-        return _laid_points(bar, measured, measured.points_mm, nominal, alike, part)
+        return _laid_points(bar, measured, measured.points_mm, nominal, drawn, alike, part)
     if not rows:
         return Laid(measured, Lie("as-drawn", "as named", ()), None, measured.readings)
     # Radii, and what was not measured, are the drawing's: of the row that it turns out to be.
     filled = [_points_of(rows, _read_as(drawn, Lie(hand, order, ()))) for hand, order in HYPOTHESES]
-    chosen = believed([match(points, nominal).rms_mm[number] for number, (points, _) in enumerate(filled)])
+    rms_mm = [match(points, nominal).rms_mm[number] for number, (points, _) in enumerate(filled)]
+    chosen = believed(rms_mm)
+    if chosen and rms_mm[chosen] >= _NO_FIT_MM:
+        both = [canonical(filled[number][0], Lie(*HYPOTHESES[number], ())) for number in (0, chosen)]
+        chosen = (0, chosen)[_fewest_rows(drawn, both, measured.noise_mm)]
     points, missing = filled[chosen]
-    return replace(_laid_points(bar, measured, points, nominal, alike, part), of_rows=True, as_drawn=missing)
+    return replace(_laid_points(bar, measured, points, nominal, drawn, alike, part), of_rows=True, as_drawn=missing)
+
+
+def _fewest_rows(drawn: Rows, readings: Sequence[Array], noise_mm: float | None) -> int:
+    """Which of two readings of points the fewer rows explain: the first only if fewer.
+
+    Where none fits, how far points lie off says nothing: one rotation of the wrong sign may throw them farther from
+    the drawing than from its mirror image turned end for end.
+    """
+    fits = explain_rows(drawn, readings, noise_mm=noise_mm)
+    first, second = ((fit.left_mm > _UNEXPLAINED_MM, len(fit.differences)) for fit in fits)
+    return 0 if first < second else 1
 
 
 def _read_as(drawn: Rows, lie: Lie) -> Rows:
@@ -74,12 +91,12 @@ def _laid_points(
     measured: MeasuredBar,
     points: Array,
     nominal: Array,
+    drawn: Rows,
     alike: Sequence[tuple[bool, bool]],
     part: Orientation,
 ) -> Laid:
     def laid(lie: Lie) -> Laid:
-        readings = tuple(_swapped(reading, lie, len(bar.centreline.bends)) for reading in measured.readings)
-        return Laid(measured, lie, canonical(points, lie), readings)
+        return _laid_as(measured, points, lie, len(bar.centreline.bends))
 
     def axes_off_deg(lie: Lie) -> list[float]:
         return [axis.own_off_deg for axis in hole_axes(bar, laid(lie))]
@@ -89,7 +106,17 @@ def _laid_points(
         holes = [each for each in laid(lie).readings if each.what == "hole from_tip"]
         return [(each.value or 0.0) - drawn_mm[each.place] for each in holes if each.place in drawn_mm]
 
-    return laid(lie_of(bar, points, nominal, alike, part, axes_off_deg, holes_off_mm))
+    lie = lie_of(bar, points, nominal, alike, part, axes_off_deg, holes_off_mm)
+    named = Lie(*HYPOTHESES[0], lie.rms_mm)
+    if lie != named and lie.own_rms_mm >= _NO_FIT_MM:
+        both = [canonical(points, each) for each in (named, lie)]
+        lie = (named, lie)[_fewest_rows(drawn, both, measured.noise_mm)]
+    return laid(lie)
+
+
+def _laid_as(measured: MeasuredBar, points: Array, lie: Lie, bends: int) -> Laid:
+    readings = tuple(_swapped(reading, lie, bends) for reading in measured.readings)
+    return Laid(measured, lie, canonical(points, lie), readings)
 
 
 def _points_of(rows: Sequence[Reading], drawn: Rows) -> tuple[Array, tuple[str, ...]]:

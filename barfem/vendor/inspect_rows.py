@@ -37,6 +37,8 @@ _STEP = 1e-3
 _UNTOLD = 1e-12
 _LIKELIEST = 10
 _FITTED_SIZE = 3
+_STUCK_MM = 5.0  # what is left of a fit that stopped short, root of its sum of squares
+_SHORT_MM = 5.0
 
 
 @frozen
@@ -116,6 +118,10 @@ def explain_rows(nominal: Rows, bars: Sequence[Array], *, noise_mm: float | None
     there = np.isfinite(measured[:, :, 0])
     filled = np.where(there[:, :, None], measured, 0.0)
     found, jacobian, left = _fitted(nominal, filled, there, at)
+    for i in np.flatnonzero(there.all(axis=1) & (left > _STUCK_MM**2)).tolist():
+        other = _fitted(nominal, filled[i : i + 1], there[i : i + 1], at, _read_off(nominal, measured[i])[None])
+        if other[2][0] < left[i]:
+            found[i], jacobian[i], left[i] = (each[0] for each in other)
     apart = np.linalg.norm(_residual(found, filled, there, k).reshape(*there.shape, 3), axis=2)
     out = []
     for i in range(len(bars)):
@@ -166,10 +172,30 @@ def _residual(vectors: Array, points: Array, there: Array, k: int) -> Array:
     return np.asarray((b - a @ np.swapaxes(turn, -1, -2)).reshape(len(vectors), -1))
 
 
-def _fitted(nominal: Rows, points: Array, there: Array, at: Index) -> tuple[Array, Array, Array]:
-    """Vectors (n, v) fitted, their Jacobians (n, 3 p, f) and sums of squares (n,)."""
+def _read_off(nominal: Rows, points: Array) -> Array:
+    """Rows as a vector straight from the points (p, 3): near enough for a fit where the drawing's are too far off.
+
+    A rotation that is half a turn off is one that no fit from the drawing finds. Radii are the drawn ones.
+    """
+    straight = points[1::2] - points[::2]
+    length = np.linalg.norm(straight, axis=1)
+    if np.any(length < _SHORT_MM):  # its direction is noise
+        return nominal.vector
+    u = straight / length[:, None]
+    normals = np.cross(u[:-1], u[1:])
+    angle = np.degrees(np.arctan2(np.linalg.norm(normals, axis=1), np.sum(u[:-1] * u[1:], axis=1)))
+    sines = np.sum(np.cross(normals[:-1], normals[1:]) * u[1:-1], axis=1)
+    turned = np.degrees(np.arctan2(sines, np.sum(normals[:-1] * normals[1:], axis=1)))
+    rotation = nominal.rotation_deg + (turned - nominal.rotation_deg + 180.0) % 360.0 - 180.0
+    return np.concatenate([length, rotation, angle, nominal.radius_mm])
+
+
+def _fitted(
+    nominal: Rows, points: Array, there: Array, at: Index, start: Array | None = None
+) -> tuple[Array, Array, Array]:
+    """Vectors (n, v) fitted, their Jacobians (n, 3 p, f) and sums of squares (n,); `start` (n, v), else the drawing."""
     k, n = nominal.bends, len(points)
-    vectors = np.tile(nominal.vector, (n, 1))
+    vectors = np.tile(nominal.vector, (n, 1)) if start is None else start.copy()
     damping = np.full(n, 1e-9)
     residual = _residual(vectors, points, there, k)
     cost = np.sum(residual**2, axis=1)

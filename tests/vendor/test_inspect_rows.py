@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
+
 import pytest
 
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 from barfem.vendor.part import part_of
+from tests.model.bar_data import U_BAR
 from tests.vendor.bars import handed_bar
 from tests.vendor.lots import HEAD, judged
 
@@ -85,3 +88,21 @@ def test_points_count_before_rows_and_that_is_said(bar, tmp_path):
     text = lot_text(bar, ["none"], seed=4) + "B-001,row,row 1,,,,250.0,length,,\n"
     (found,) = judged(bar, tmp_path, text).bars
     assert not found.faults and any("the rows are left out" in note for note in found.notes)
+
+
+@pytest.mark.parametrize("drawn", [25.0, -25.0, 155.0, -155.0, 91.0])
+@pytest.mark.parametrize("form", [{}, {"profile_tolerance": 3.0, "tip_mismatch": 2.0}])
+def test_a_rotation_of_the_wrong_sign_is_called_that_and_is_not_bent_back(tmp_path, drawn, form):
+    """It was said to be 49.8 deg too far (204.9 instead of 155.1), and sent back to be bent again: it is scrap."""
+    data = {key: value for key, value in deepcopy(U_BAR).items() if key != "centreline"}
+    rows = [[200.0, 0.0, 80.0, 50.0], [150.0, drawn, 30.0, 60.0], [400.0, 170.0, 25.0, 60.0], [150.0, 35.0, 78.0, 50.0]]
+    data["bends"] = {"start_tip": "right", "start": [-250, -500, 0], "direction": [1, 0, 0], "rows": [*rows, [190.0]]}
+    data["bends"]["first_bend_towards"] = [0, 1, 0]
+    data["mounts"][0]["from_middle"], data["mounts"][1]["from_middle"] = -230.0, 230.0
+    bar = bar_from_dict({**data, "drawing": form, "inspection": {"rework": True}})
+    rows[1] = [150.0, -drawn + 0.6, 30.0, 60.0]
+    (one,) = judged(bar, tmp_path, _text([*rows, [190.0]])).bars
+    (fault,) = one.faults
+    assert fault.words == f"bend 2: rotation of the wrong sign ({-drawn + 0.6:.1f} instead of {drawn:.1f} deg)"
+    assert fault.measured == pytest.approx(-drawn + 0.6, abs=0.05)
+    assert one.verdict == "reject"
