@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from barfem.model.bar import Bar
+from collections.abc import Sequence
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from barfem.model.bar import Bar, Hole
 from barfem.model.bar_geometry import mass_kg
+from barfem.model.errors import InputError
 from barfem.study.bands_dimensions import dimensions_of
 from barfem.vendor.csv_reading import Line
 
-__all__ = ["refuse_implausible"]
+if TYPE_CHECKING:
+    from barfem.vendor.inspect_reading import Reading
 
+__all__ = ["refuse_exchanged_holes", "refuse_implausible"]
+
+_OTHER_UNITS = ((25.4, "inches"), (10.0, "cm"), (1.0 / 25.4, "mm, not inches"))
+_NEAR_SHARE = 0.03
+_SAME_MM = 1.0
 _LIKE_DRAWN = ("diameter", "wall", "flat thickness", "flat width", "hole diameter", "mass")
 
 
@@ -33,6 +44,8 @@ def refuse_implausible(line: Line, what: str, place: str, value: float, bar: Bar
                 f"a {what} near {drawn:.4g} {unit}; is the unit right?",
             )
         return
+    if what == "hole from_tip":
+        _refuse_other_unit(line, value, _holes(bar)[place].from_tip_mm)
     developed = bar.centreline.length_mm
     least, most, unit = {
         "hole diameter": (1.0, 2.0 * bar.section.diameter_mm, "mm"),  # where the drawing has none
@@ -50,13 +63,50 @@ def refuse_implausible(line: Line, what: str, place: str, value: float, bar: Bar
         )
 
 
+def refuse_exchanged_holes(who: str, readings: Sequence[Reading], bar: Bar, *, file: str) -> None:
+    """Refuse places of two holes of one end that are the drawn ones under each other's name.
+
+    Raises
+    ------
+    InputError
+        Names both holes, their lines and places.
+    """
+    drawn = {place: hole.from_tip_mm for place, hole in _holes(bar).items()}
+    places = [each for each in readings if each.what == "hole from_tip" and each.place in drawn]
+    for one, two in combinations(places, 2):
+        first, second = one.value or 0.0, two.value or 0.0
+        apart = abs(drawn[one.place] - drawn[two.place])
+        crossed = max(abs(first - drawn[two.place]), abs(second - drawn[one.place]))
+        if one.place.split()[-1] == two.place.split()[-1] and crossed <= min(_SAME_MM, 0.25 * apart):
+            raise InputError(
+                f"bar {who}: {one.place} and {two.place} look exchanged: {first:.4g} and {second:.4g} mm, drawn "
+                f"{drawn[one.place]:.4g} and {drawn[two.place]:.4g}.",
+                where=f"lines {one.line} and {two.line}, column place",
+                expected="each hole under its own name, as the drawing counts them.",
+                file=file,
+            )
+
+
+def _refuse_other_unit(line: Line, value: float, drawn: float) -> None:
+    for factor, unit in _OTHER_UNITS:
+        if drawn > 0.0 and abs(value * factor / drawn - 1.0) < _NEAR_SHARE:
+            raise line.error(
+                "value",
+                f"hole from_tip {value:.3g} mm, drawn {drawn:.4g} mm: as many {unit}.",
+                f"a hole from_tip near {drawn:.4g} mm; is the unit right?",
+            )
+
+
+def _holes(bar: Bar) -> dict[str, Hole]:
+    return {f"hole {hole.name} {end.side}": hole for end in bar.ends for hole in end.holes}
+
+
 def _drawn(line: Line, what: str, place: str, bar: Bar) -> float | None:
     """The drawing's size; None where it does not say one."""
     if what == "mass":
         return mass_kg(bar)
     if what == "hole diameter":
-        holes = {f"hole {hole.name} {end.side}": hole for end in bar.ends for hole in end.holes}
-        return holes[place].diameter_mm
+        return _holes(bar)[place].diameter_mm
     side = place.partition(" ")[0] if what.startswith("flat") else ""
     sizes = (each.size for each in dimensions_of(bar, what.replace(" ", "_")) if each.where.startswith(side))
     drawn = next(sizes, None)

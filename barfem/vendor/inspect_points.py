@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
-from barfem.vendor.inspect_fit import match
-from barfem.vendor.inspect_shape import drawn_points
+from barfem.vendor.inspect_fit import HYPOTHESES, Lie, canonical, match
+from barfem.vendor.inspect_shape import drawn_points, rigid_fit
 
 __all__ = ["points_as_listed"]
 
@@ -56,7 +56,10 @@ def points_as_listed(
             file=file,
         )
     if _LEAST < _ratio(apart, drawn) < _MOST:
-        _refuse_exchanged(who, points, names, array, nominal, file=file)
+        as_named = min(match(array, nominal).rms_mm)
+        if as_named >= _FAR_OFF_MM:
+            _refuse_exchanged(who, points, names, array, nominal, as_named, file=file)
+            _refuse_one_aside(who, points, names, array, nominal, as_named, file=file)
         return array
     kept = [np.delete(np.arange(len(there)), k) for k in range(len(there))]
     alone = [k for k, rest in enumerate(kept) if _LEAST < _ratio(apart[rest][:, rest], drawn[rest][:, rest]) < _MOST]
@@ -82,13 +85,11 @@ def _refuse_exchanged(
     names: Sequence[str],
     array: Array,
     nominal: Array,
+    as_named: float,
     *,
     file: str,
 ) -> None:
     """Two points under each other's name make bends and straights that no bar has: asked about, not judged."""
-    as_named = min(match(array, nominal).rms_mm)
-    if as_named < _FAR_OFF_MM:
-        return
     pairs = list(combinations(np.flatnonzero(np.isfinite(array[:, 0])).tolist(), 2))
     rms = []
     for one, two in pairs:
@@ -106,6 +107,36 @@ def _refuse_exchanged(
             expected="each point under its own name.",
             file=file,
         )
+
+
+def _refuse_one_aside(
+    who: str,
+    points: Mapping[str, tuple[Array, int]],
+    names: Sequence[str],
+    array: Array,
+    nominal: Array,
+    as_named: float,
+    *,
+    file: str,
+) -> None:
+    """One tangent point far from all others: bends have two, and no row moves one alone. A tip a long arm may move."""
+    for i in np.flatnonzero(np.isfinite(array[:, 0]))[1:-1].tolist():
+        others = array.copy()
+        others[i] = np.nan
+        rms_mm = match(others, nominal).rms_mm
+        if np.isfinite(others[:, 0]).sum() > 3 and min(rms_mm) < 0.2 * as_named:
+            lie = Lie(*HYPOTHESES[int(np.argmin(rms_mm))], ())
+            laid, at = canonical(others, lie), canonical(array, lie)
+            there = np.isfinite(laid[:, 0])
+            turn, shift = rigid_fit(laid[there], nominal[there])
+            k = int(np.flatnonzero(np.isfinite(at[:, 0]) & ~there)[0])
+            off = float(np.linalg.norm(at[k] @ turn.T + shift - nominal[k]))
+            raise InputError(
+                f"{names[i]} of bar {who} lies {off:.0f} mm from where the other points have it.",
+                where=f"line {points[names[i]][1]}, columns x, y, z",
+                expected="each coordinate as measured, with its sign: no bend moves one of its points alone.",
+                file=file,
+            )
 
 
 def _ratio(apart: Array, drawn: Array) -> float:

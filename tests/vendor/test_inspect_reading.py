@@ -11,6 +11,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 from barfem.vendor.inspect_reading import read_inspection
+from tests.model.bar_data import U_BAR
 from tests.vendor.bars import handed_bar
 from tests.vendor.lots import judged, lot_text, written
 
@@ -136,12 +137,17 @@ def test_points_twice_in_metres_or_on_each_other_are_refused(bar, tmp_path):
     cells = lines[points[0]].split(",")
     slipped[points[0]] = ",".join([*cells[:4], f"{10 * float(cells[4]):.2f}", *cells[5:]])
     endless[points[0]] = ",".join([*cells[:4], "1e308", *cells[5:]])
+    beside = list(lines)
+    cells = lines[points[2]].split(",")
+    beside[points[2]] = ",".join([*cells[:4], f"{float(cells[4]) + 60.0:.2f}", *cells[5:]])
     for text, message in (
         (twice, "already"),
         (copied, "the same point"),
         (metres, "0.001 times as far apart"),
         (slipped, f"tip right of bar {cells[0]} lies far from where it is drawn"),
         (endless, "a coordinate of 1e.308 mm"),
+        # Too small a slip for the distances of all points: it made a bend of radius -140 mm out of a good bar.
+        (beside, "bend 1 end of bar .* lies 6. mm from where the other points have it"),
     ):
         with pytest.raises(InputError, match=message):
             read_inspection(written(tmp_path, "\n".join(text)), bar)
@@ -176,3 +182,43 @@ def _in_inches(text: str) -> str:
             cells[3:6] = [f"{float(cell) / 25.4:.9f}" for cell in cells[3:6]]
         out.append(",".join(cells))
     return "\n".join(out)
+
+
+def test_a_long_arm_is_a_bar_and_no_slip_of_a_point(bar, tmp_path):
+    """A tip alone may lie far off: by the length of its straight."""
+    lines = lot_text(bar, ["none"], seed=4, noise_mm=0.05).splitlines()
+    at = next(i for i, line in enumerate(lines) if ",tip right," in line)
+    tip, start = (np.array([float(cell) for cell in lines[i].split(",")[3:6]]) for i in (at, at + 1))
+    x, y, z = (tip + 60.0 * (tip - start) / np.linalg.norm(tip - start)).tolist()
+    lines[at] = ",".join([*lines[at].split(",")[:3], f"{x:.3f},{y:.3f},{z:.3f}", *lines[at].split(",")[6:]])
+    (one,) = judged(bar, tmp_path, "\n".join(lines) + "\n").bars
+    (fault,) = one.faults
+    assert fault.words.startswith("straight 1: right arm: 60.")
+
+
+HOLES = ("hole 1 right", "hole 2 right")
+
+
+@pytest.mark.parametrize(
+    ("found", "told"),
+    [
+        ((45.0, 20.0), "bar A: hole 1 right and hole 2 right look exchanged: 45 and 20 mm, drawn 20 and 45"),
+        ((0.787, 1.772), "line 3, column value: hole from_tip 0.787 mm, drawn 20 mm: as many inches"),
+        ((2.0, 4.5), "line 3, column value: hole from_tip 2 mm, drawn 20 mm: as many cm"),
+        ((22.0, 45.0), None),  # a bad hole
+        ((47.0, 44.0), None),
+    ],
+)
+def test_places_of_holes_in_another_unit_or_under_each_other_s_name_are_asked_about(tmp_path, found, told):
+    """They were bars with holes 40 mm off, rejected."""
+    plain = bar_from_dict(U_BAR)
+    assert [hole.from_tip_mm for hole in plain.right.holes] == [20.0, 45.0]
+    text = "# barfem inspection, format 1 ; units = mm, N, deg, HRC\nbar,what,place,value,unit\n"
+    text += "".join(f"A,hole from_tip,{hole},{value},mm\n" for hole, value in zip(HOLES, found, strict=True))
+    path = written(tmp_path, text)
+    if told is None:
+        assert len(read_inspection(path, plain).bars[0].readings) == 2
+        return
+    with pytest.raises(InputError) as refused:
+        read_inspection(path, plain)
+    assert told in str(refused.value)
