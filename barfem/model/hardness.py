@@ -22,6 +22,7 @@ __all__ = [
     "parse_hardness",
     "tensile_from_hardness",
     "vickers_from_tensile",
+    "within_table",
 ]
 
 HARDNESS_SOURCE = "converted from hardness by ISO 18265 Table A.1 (from memory, sure): an estimate"
@@ -102,7 +103,7 @@ def tensile_from_hardness(value: float, *, scale: str, where: str = "[material] 
         raise InputError(f'there is no hardness scale "{scale}" here.', where=where, expected=_EXPECTED)
     column = _ROWS[:, _COLUMN[scale]]
     known = np.isfinite(column)
-    low, high = float(column[known].min()), float(column[known].max())
+    low, high = _ends(scale)
     if not low <= value <= high:
         raise InputError(
             f"{value:g} {scale} is outside the table of ISO 18265 that is used here.",
@@ -110,6 +111,17 @@ def tensile_from_hardness(value: float, *, scale: str, where: str = "[material] 
             expected=f"{low:g} to {high:g} {scale}; beyond that give the strengths themselves.",
         )
     return float(np.interp(value, column[known], _ROWS[known, _TENSILE]))
+
+
+def within_table(value: float, *, scale: str) -> float:
+    """The hardness itself, or the end of the table that it lies beyond."""
+    low, high = _ends(scale)
+    return min(max(value, low), high)
+
+
+def _ends(scale: str) -> tuple[float, float]:
+    column = _ROWS[:, _COLUMN[scale]]
+    return float(np.nanmin(column)), float(np.nanmax(column))
 
 
 def vickers_from_tensile(tensile_MPa: ArrayLike) -> NDArray[np.float64]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
-from barfem.model.hardness import tensile_from_hardness
+from barfem.model.hardness import tensile_from_hardness, within_table
 from barfem.model.plain import NOT_IN_JSON, Json, json_key, plain
 from barfem.model.shown import Shown
 from barfem.vendor import inspect_judge as judge
@@ -334,7 +334,8 @@ def _tensile(
     for reading in readings:
         if reading.what != "hardness" or reading.value is None:
             continue
-        tensile = tensile_from_hardness(reading.value, scale=reading.unit)
+        inside = within_table(reading.value, scale=reading.unit)
+        tensile = tensile_from_hardness(inside, scale=reading.unit)
         if reading.place in ("right end", "left end"):
             ends[0 if reading.place == "right end" else 1] = tensile
         else:

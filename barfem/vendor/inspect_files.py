@@ -14,7 +14,7 @@ from typing import Any
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
-from barfem.model.hardness import tensile_from_hardness
+from barfem.model.hardness import tensile_from_hardness, within_table
 from barfem.model.lra import BendRow
 from barfem.study.change import change, tables_of
 from barfem.study.written import bar_file_text
@@ -86,10 +86,10 @@ def _text(drawn: Bar, each: InspectedBar, path: Path, folder: Path | None) -> st
     # Measured on two scales, the softer counts, as in the check of the bar as received.
     scales = [name.removeprefix("hardness_") for name in each.numbers if name.startswith("hardness_")]
     if scales:
-        scale = min(scales, key=lambda one: tensile_from_hardness(each.numbers[f"hardness_{one}"], scale=one))
-        hardness = f"hardness_{scale}"
+        found = {scale: within_table(each.numbers[f"hardness_{scale}"], scale=scale) for scale in scales}
+        scale = min(scales, key=lambda one: tensile_from_hardness(found[one], scale=one))
         try:
-            made = change(made, {"material.hardness": f"{each.numbers[hardness]:g} {scale}"})
+            made = change(made, {"material.hardness": f"{found[scale]:g} {scale}"})
             measured.append("hardness")
         except InputError:
             # The file gives strengths: those that the hardness stands for, yield by the same ratio.

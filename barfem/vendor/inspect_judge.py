@@ -13,7 +13,7 @@ from typing import ClassVar, Literal
 
 from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
-from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness
+from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness, within_table
 from barfem.model.plain import NOT_IN_JSON, json_key
 from barfem.vendor.inspect_fit import FittedPoints, fit_function
 from barfem.vendor.inspect_reading import Reading
@@ -256,7 +256,8 @@ def strength(bar: Bar, limits: DrawnBands, readings: Sequence[Reading], out: Fin
         assert reading.value is not None
         of_an_end = reading.place in ("right end", "left end")
         window = (drawing.ends if of_an_end else None) or drawing.hardness
-        tensile = tensile_from_hardness(reading.value, scale=reading.unit)
+        inside = within_table(reading.value, scale=reading.unit)
+        tensile, beyond = tensile_from_hardness(inside, scale=reading.unit), reading.value - inside
         value, unit, source = tensile, "MPa", HARDNESS_SOURCE
         if window:
             given = parse_hardness(window)
@@ -273,10 +274,10 @@ def strength(bar: Bar, limits: DrawnBands, readings: Sequence[Reading], out: Fin
         where, soft = reading.place or "hardness", value < low
         what = f"strength by hardness, {where}" if unit == "MPa" else f"hardness, {where}"
         quantity = "" if of_an_end else f"strength_{unit}" if unit == "MPa" else f"hardness_{unit}"
-        one = JudgedNumber.by_limits(what, value, unit, low, high, source, "reject" if soft else "decide", quantity)
-        words = (
-            f"too {'soft' if soft else 'hard'}, {where}: {reading.value:.4g} {reading.unit}, about {tensile:.0f} MPa"
-        )
+        outcome: Outcome = "reject" if soft or beyond else "decide"
+        one = JudgedNumber.by_limits(what, value, unit, low, high, source, outcome, quantity)
+        how, about = "soft" if soft else "hard", "over" if beyond > 0.0 else "under" if beyond < 0.0 else "about"
+        words = f"too {how}, {where}: {reading.value:.4g} {reading.unit}, {about} {tensile:.0f} MPa"
         out.add(one, "soft" if soft else "hard", words, low if soft else high, said=True)
 
 

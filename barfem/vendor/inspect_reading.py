@@ -11,11 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
-from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.model.grouped import counted
-from barfem.model.hardness import tensile_from_hardness
 from barfem.model.nearest import did_you_mean
+from barfem.model.plausible import range_of
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
 from barfem.vendor.inspect_plausible import refuse_exchanged_holes, refuse_implausible
 from barfem.vendor.inspect_points import points_as_listed
@@ -276,11 +275,10 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str], *, length: fl
         raise line.error("value", f"{line.text('value')} {unit}.", "a number above 0.")
     if what == "hardness":
         scale = "HBW" if scale == "HB" else scale
-        try:
-            tensile_from_hardness(value, scale=scale)
-        except InputError as error:
-            range_of = (error.expected or "").partition(";")[0]
-            raise line.error("value", error.problem, f"{range_of}; is the scale right?") from error
+        least, most = range_of(scale)
+        if not least <= value <= most:
+            right = f"{least:g} to {most:g} {scale}; is the scale right?"
+            raise line.error("value", f"{value:g} {scale} cannot be.", right)
     if scale == "rotation" and place == "row 1" and value != 0.0:
         raise line.error("value", f"{value:g} deg in row 1, which has no bend before it.", "0 in the first row.")
     refuse_implausible(line, what, place, value, bar, of_row=scale if what == "row" else "")

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.bent_wall import bent_wall
+from barfem.model.hardness import within_table
 from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome
 from barfem.vendor.inspect_reading import Reading, wall_in_bend
 from barfem.vendor.inspect_received import DrawnBands
@@ -32,11 +33,18 @@ def _key_of(bar: Bar, what: str, place: str) -> tuple[str, int] | None:
 
 
 def noted(bar: Bar, readings: Sequence[Reading]) -> list[str]:
-    """In words, records that nothing limits: mass, decarburisation, neither pass nor fail; and peening that failed."""
+    """In words, records that nothing limits: mass, decarburisation, neither pass nor fail; what is taken otherwise."""
     notes = []
     if peening_failed(bar, readings):
         notes.append("peening recorded as failed: the bar as received is taken as unpeened")
     for each in readings:
+        if each.what == "hardness" and each.value is not None:
+            end = within_table(each.value, scale=each.unit)
+            if end != each.value:
+                notes.append(
+                    f"{each.value:g} {each.unit}, {each.place or 'hardness'}, lies beyond the table of ISO 18265: "
+                    f"strength of its end, {end:g} {each.unit}"
+                )
         if each.what != "record":
             continue
         if each.value is None:

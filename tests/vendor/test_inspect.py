@@ -67,6 +67,31 @@ def test_the_depth_that_the_drawing_orders_is_the_depth_that_is_judged(bar, tmp_
     assert found[2].verdict == "reject" and f"at most {limit} mm" in found[2].faults[0].words
 
 
+@pytest.mark.parametrize(
+    ("reading", "told"),
+    [
+        ("58,HRC", "too hard, middle: 58 HRC, over 1995 MPa"),  # forgotten in tempering
+        ("640,HV", "too hard, middle: 640 HV, over 1995 MPa"),
+        ("21,HRC", "too soft, middle: 21 HRC, under 800 MPa"),  # never hardened
+        ("170,HBW", "too soft, middle: 170 HBW, under 640 MPa"),
+    ],
+)
+def test_a_hardness_beyond_the_table_is_a_bad_bar_and_no_bad_file(bar, tmp_path, reading, told):
+    """One bar that was not tempered, and the whole file was refused."""
+    text = lot_text(bar, ["none", "none"], seed=5)
+    (old,) = [line for line in text.splitlines() if line.startswith("B-001,hardness,middle")]
+    path = written(tmp_path, text.replace(old, f"B-001,hardness,middle,,,,{reading},,"))
+    bar_file = tmp_path / "bar.toml"
+    bar_file.write_text(_toml(), encoding="utf-8")
+    one, good = judged(bar, tmp_path, path.read_text("utf-8")).bars
+    assert one.verdict == "reject" and good.verdict == "accept"
+    assert one.faults[0].words == told
+    assert any("beyond the table of ISO 18265" in note for note in one.notes)
+    assert main(["inspect", str(bar_file), str(path), "--as-received", str(tmp_path / "came")]) == 1
+    came = read_bar(next((tmp_path / "came").glob("*B-001*.toml")))
+    assert came.steel.tensile_strength_MPa == pytest.approx(one.strength_MPa, abs=0.1)
+
+
 def test_a_bar_whose_peening_failed_is_received_unpeened(tmp_path):
     """It was said to pass every target with the life that peening gives, which it was recorded not to have."""
     peened = bar_from_dict(changed(("material.surface", "machined"), ("material.peening", "shot"), base=U_BAR))
