@@ -255,6 +255,7 @@ def _judged(
         notes += judge.too_rough(shape, work.measured.noise_mm)
         if rows is not None:
             judge.rows_at_fault(bar, limits, rows, shape, found)
+            notes += judge.springback(drawn_rows(bar), rows)
             # With points missing every row is hardly known, and belongs in no statistics.
             numbers |= rows.numbers if whole else {}
             notes += unexplained(rows, point_names(len(bar.centreline.bends)), noise_mm=work.measured.noise_mm)

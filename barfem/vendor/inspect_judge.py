@@ -19,7 +19,7 @@ from barfem.vendor.inspect_fit import FittedPoints, fit_function
 from barfem.vendor.inspect_reading import Reading
 from barfem.vendor.inspect_received import DrawnBands
 from barfem.vendor.inspect_rows import RowDifference, RowFit
-from barfem.vendor.inspect_shape import drawn_rows, point_names, walk
+from barfem.vendor.inspect_shape import Rows, drawn_rows, point_names, walk
 from barfem.vendor.maker_tables import drawing_of
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "clocking",
     "form",
     "rows_at_fault",
+    "springback",
     "strength",
     "too_rough",
     "worst_outcome",
@@ -39,6 +40,7 @@ __all__ = [
 
 Outcome = Literal["reject", "rework", "decide"]
 CLOCKING_DEG = 1.0
+SPRUNG_DEG = 0.7  # of the greatest bend: less is no pattern
 SIGN_DEG = 5.0  # from the drawn rotation with its sign changed
 _KEY = {"length": "straight_length", "radius": "bend_radius", "angle": "bend_angle", "rotation": "bend_rotation"}
 
@@ -229,6 +231,20 @@ def row_words(bar: Bar, each: RowDifference) -> str:
         found = f"({_short_turn(each.measured):.1f} instead of {each.nominal:.1f} deg)"
         return f"bend {each.row}: rotation of the wrong sign {found}"
     return f"bend {each.row}: rotation {_turned(off, each.nominal)} {instead}"
+
+
+def springback(drawn: Rows, rows: RowFit) -> list[str]:
+    """In words, that all bends are off by one share of their angles: how the machine was set, and no single bend."""
+    angle, off = drawn.angle_deg, rows.every.angle_deg - drawn.angle_deg
+    share = float(off @ angle) / max(float(angle @ angle), 1.0)
+    rest = off - share * angle
+    if len(angle) < 2 or abs(share) * float(angle.max()) < SPRUNG_DEG or float(rest @ rest) > 0.1 * float(off @ off):
+        return []
+    if share < 0.0:
+        how, why = "underbent", "springback that was not allowed for?"
+    else:
+        how, why = "overbent", "too much allowed for springback?"
+    return [f"all bends are {how} by about {abs(100.0 * share):.1f} % of their angles: {why}"]
 
 
 def wrong_sign(each: RowDifference) -> bool:

@@ -106,3 +106,22 @@ def test_a_rotation_of_the_wrong_sign_is_called_that_and_is_not_bent_back(tmp_pa
     assert fault.words == f"bend 2: rotation of the wrong sign ({-drawn + 0.6:.1f} instead of {drawn:.1f} deg)"
     assert fault.measured == pytest.approx(-drawn + 0.6, abs=0.05)
     assert one.verdict == "reject"
+
+
+@pytest.mark.parametrize(
+    ("shares", "told"),
+    [
+        (
+            [-0.02, -0.02],
+            "all bends are underbent by about 2.0 % of their angles: springback that was not allowed for?",
+        ),
+        ([0.02, 0.018], "all bends are overbent by about 1.9 % of their angles: too much allowed for springback?"),
+        ([-0.03, 0.0], None),
+        ([-0.02, 0.02], None),
+        ([-0.001, -0.001], None),
+    ],
+)
+def test_bends_that_are_all_off_by_one_share_look_like_springback(bar, tmp_path, shares, told):
+    rows = [[202.0, 0.0, 90.0 * (1.0 + shares[0])], [904.0, 25.0, 80.0 * (1.0 + shares[1])], [240.0]]
+    (one,) = judged(bar, tmp_path, _text(rows)).bars
+    assert [note for note in one.notes if "springback" in note] == ([] if told is None else [told])
