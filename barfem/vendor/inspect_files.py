@@ -24,7 +24,8 @@ from barfem.vendor.inspect import InspectedBar, Inspection
 from barfem.vendor.inspect_received import GEOMETRY, Given, clocked, made_with, with_mismatch
 from barfem.vendor.inspect_shape import Rows
 
-__all__ = ["file_name", "received_files"]
+LEFT_OUT = "not-written.txt"
+__all__ = ["LEFT_OUT", "file_name", "received_files"]
 
 
 def file_name(bar: str) -> str:
@@ -35,12 +36,15 @@ def file_name(bar: str) -> str:
 def received_files(drawn: Bar, found: Inspection, path: Path, *, folder: Path | None = None) -> dict[str, str]:
     """Bar files by name; `path` is the drawing's, whose text and comments they keep, `folder` where they will be.
 
+    Bars that no bar file can hold, so far off are they, stand in `LEFT_OUT`, each with what is in the way.
+
     Raises
     ------
     InputError
         Two bars would have one file; the drawing was not read from a file.
     """
     out: dict[str, str] = {}
+    left_out: list[str] = []
     for each in found.bars:
         name = file_name(each.bar)
         if name.lower() in {other.lower() for other in out}:
@@ -49,8 +53,11 @@ def received_files(drawn: Bar, found: Inspection, path: Path, *, folder: Path | 
                 where="--as-received",
                 expected="bars named by letters, digits, dots and dashes.",
             )
-        out[name] = _text(drawn, each, path, folder)
-    return out
+        try:
+            out[name] = _text(drawn, each, path, folder)
+        except InputError as error:
+            left_out.append(f"{each.bar}: {error.problem}\n")
+    return out | ({LEFT_OUT: "".join(left_out)} if left_out else {})
 
 
 def _text(drawn: Bar, each: InspectedBar, path: Path, folder: Path | None) -> str:

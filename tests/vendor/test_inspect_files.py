@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 from copy import deepcopy
+from dataclasses import replace
 
+import numpy as np
 import pytest
 import tomlkit
 
 from barfem.cli.main import main
 from barfem.model.read import bar_from_dict, read_bar
+from barfem.vendor.inspect_shape import drawn_rows, walk
 from tests.often import often
 from tests.vendor.bars import handed_bar
 from tests.vendor.lots import lot_text, written
@@ -93,3 +96,23 @@ def test_bars_that_differ_by_capitals_alone_would_be_one_file(tmp_path, capsys):
     assert main(["inspect", str(bar_path), str(lot), "--as-received", str(tmp_path / "came")]) == 2
     assert "differ by signs or capitals alone, such as b-1" in capsys.readouterr().err
     assert not (tmp_path / "came").exists()
+
+
+def test_a_bar_that_no_file_can_hold_is_named_and_the_others_are_written(tmp_path):
+    """Tips 600 mm apart, by a rotation of the wrong sign: links of 140 mm reach no hole. The run ended in an error that
+    blamed the drawing's link, and wrote no bar of the lot."""
+    drawn = handed_bar()
+    bar_path = tmp_path / "bar.toml"
+    bar_path.write_text(tomlkit.dumps(json.loads(json.dumps(drawn.tables))), encoding="utf-8")
+    lines = lot_text(drawn, ["none", "none"], seed=5).splitlines()
+    bent = replace(drawn_rows(drawn), rotation_deg=np.array([160.0]))
+    points = walk(bent.vector, bent.bends)[0].tolist()
+    at = [i for i, line in enumerate(lines) if line.startswith("B-001,point")]
+    for i, (x, y, z) in zip(at, points, strict=True):
+        lines[i] = ",".join([*lines[i].split(",")[:3], f"{x:.3f},{y:.3f},{z:.3f}", *lines[i].split(",")[6:]])
+    lines = [line for line in lines if not line.startswith("B-001,hole axis")]
+    came = tmp_path / "came"
+    assert main(["inspect", str(bar_path), str(written(tmp_path, "\n".join(lines))), "--as-received", str(came)]) == 1
+    assert sorted(each.name for each in came.iterdir()) == ["as-received-B-002.toml", "not-written.txt"]
+    (left_out,) = (came / "not-written.txt").read_text("utf-8").splitlines()
+    assert left_out.startswith("B-001: ") and "leaves nothing of a link of 140 mm" in left_out
