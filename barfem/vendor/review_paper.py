@@ -96,7 +96,14 @@ def _hardness(bar: Bar, rules: Rules) -> Iterator[Finding]:
         yield from finding(rules["hardness"], found / asked, what, where)
         if where == "middle":
             wide = _rockwell_width(window.low, window.high, window.scale)
-            yield from finding(rules["hardness_window"], wide, f"{window.text} is {wide:.1f} HRC wide", where)
+            said = f"{window.text} is {wide:.1f} HRC wide"
+            yield from finding(rules["hardness_window"], wide, said, where)
+            if wide < _NARROWEST_HRC and rules["hardness_window"].ask is not None:
+                said += ": no furnace holds it, and measuring alone scatters by 1 HRC; every bar is judged by it"
+                yield from finding(rules["hardness_window"], None, said, where, given="ask")
+
+
+_NARROWEST_HRC = 2.0  # of a window that bars can be made to (common practice, no source)
 
 
 def _rockwell_width(low: float, high: float, scale: str) -> float:

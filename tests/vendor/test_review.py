@@ -209,6 +209,16 @@ def test_the_review_refuses_the_bands_that_the_study_of_tolerances_refuses(key, 
     assert said[0].startswith(f"front.toml: [tolerances] {key}: {told}")
 
 
+@pytest.mark.parametrize(("window", "told"), [("45 HRC", "0.0"), ("45-46 HRC", "1.0"), ("43-46 HRC", None)])
+def test_a_hardness_that_no_furnace_holds_is_asked_about(window, told):
+    """It was ordered without a word, and of the bars that came each was too soft or too hard."""
+    each = found(tables(drawing={**PAPER, "hardness": window})).get("hardness_window")
+    if told is None:
+        assert each is None
+    else:
+        assert each.severity == "ask" and f"{window} is {told} HRC wide" in each.what
+
+
 @pytest.mark.parametrize("command", ["check", "drawing", "review", "package", "bends", "tolerance", "inspect", "size"])
 @pytest.mark.parametrize(
     ("table", "told"),
