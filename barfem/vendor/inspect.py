@@ -223,7 +223,9 @@ def _judged(
         one = judge.JudgedNumber(
             "of the other hand", None, "", None, None, "mirror image of the drawing", "reject", False
         )
-        words = "of the other hand: the mirror image of the drawing, unless the measuring frame is left-handed"
+        unless = "its rotations are counted left-handed about the walking direction"
+        unless = unless if work.of_rows else "the measuring frame is left-handed"
+        words = f"of the other hand: the mirror image of the drawing, unless {unless}"
         found.add(one, "other hand", words)
         if work.lie.order == "ends exchanged":
             notes.append("points are listed from the other tip")

@@ -6,20 +6,27 @@ from collections.abc import Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from barfem.model.bar import Bar, Hole
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import InputError
 from barfem.study.bands_dimensions import dimensions_of
 from barfem.vendor.csv_reading import Line
+from barfem.vendor.inspect_shape import drawn_rows
 
 if TYPE_CHECKING:
     from barfem.vendor.inspect_reading import Reading
 
-__all__ = ["refuse_exchanged_holes", "refuse_implausible"]
+__all__ = ["refuse_exchanged_holes", "refuse_implausible", "refuse_other_rows"]
 
 _OTHER_UNITS = ((25.4, "inches"), (10.0, "cm"), (1.0 / 25.4, "mm, not inches"))
 _NEAR_SHARE = 0.03
 _SAME_MM = 1.0
+_LIKE_DEG, _LIKE_MM, _UNLIKE = 3.0, 3.0, 10.0  # of rows to the other convention's, and from the drawn ones
+_ANGLE = "angles turned, 0 for straight"
+_LENGTH = "straights from tangent point to tangent point"
+_UNIT = "lengths in mm, or units = in in the header"
 _LIKE_DRAWN = ("diameter", "wall", "flat thickness", "flat width", "hole diameter", "mass")
 
 
@@ -85,6 +92,42 @@ def refuse_exchanged_holes(who: str, readings: Sequence[Reading], bar: Bar, *, f
                 expected="each hole under its own name, as the drawing counts them.",
                 file=file,
             )
+
+
+def refuse_other_rows(who: str, readings: Sequence[Reading], bar: Bar, *, file: str) -> None:
+    """Refuse measured rows that are the drawing's in another convention or unit, from either tip.
+
+    Raises
+    ------
+    InputError
+        Names what they look like, and the line of the first.
+    """
+    drawn = drawn_rows(bar)
+    tangent = drawn.radius_mm * np.tan(0.5 * np.radians(drawn.angle_deg))
+    between = drawn.straight_mm + np.append(tangent, 0.0) + np.append(0.0, tangent)
+    others = [
+        ("angle", drawn.angle_deg, 180.0 - drawn.angle_deg, _LIKE_DEG, "angles are included angles", _ANGLE),
+        ("length", drawn.straight_mm, between, _LIKE_MM, "lengths are between intersections, not tangents", _LENGTH),
+        *(
+            ("length", drawn.straight_mm, drawn.straight_mm / factor, _NEAR_SHARE, f"lengths are as many {unit}", _UNIT)
+            for factor, unit in _OTHER_UNITS
+        ),
+    ]
+    for what, right, other, near, problem, expected in others:
+        rows = [r for r in readings if r.what == "row" and r.unit == what]
+        at = np.array([int(r.place.removeprefix("row ")) - 1 for r in rows], dtype=int)
+        found = np.array([r.value for r in rows], dtype=float)
+        for sense in (1, -1):
+            as_drawn, as_other = right[::sense][at], other[::sense][at]
+            band = near * as_other if expected is _UNIT else near
+            if np.all(np.abs(found - as_other) <= band) and np.sum(np.abs(found - as_drawn) > _UNLIKE) > 1:
+                shown, unit = ", ".join(f"{value:.4g}" for value in found), "deg" if what == "angle" else "mm"
+                raise InputError(
+                    f"bar {who}: {problem}: {shown} {unit}.",
+                    where=f"line {rows[0].line}, column value",
+                    expected=f"{expected}: {', '.join(f'{value:.4g}' for value in as_drawn)} {unit} are drawn.",
+                    file=file,
+                )
 
 
 def _refuse_other_unit(line: Line, value: float, drawn: float) -> None:

@@ -16,7 +16,7 @@ from barfem.model.grouped import counted
 from barfem.model.nearest import did_you_mean
 from barfem.model.plausible import range_of
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
-from barfem.vendor.inspect_plausible import refuse_exchanged_holes, refuse_implausible
+from barfem.vendor.inspect_plausible import refuse_exchanged_holes, refuse_implausible, refuse_other_rows
 from barfem.vendor.inspect_points import points_as_listed
 from barfem.vendor.inspect_shape import point_names
 
@@ -385,6 +385,7 @@ def _bar(
     sheet: Sheet,
 ) -> MeasuredBar:
     refuse_exchanged_holes(who, readings, bar, file=sheet.file)
+    refuse_other_rows(who, readings, bar, file=sheet.file)
     if not points:
         return MeasuredBar(who, None, tuple(readings), line)
     array = points_as_listed(who, points, names, bar, line=line, file=sheet.file)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from copy import deepcopy
 
+import numpy as np
 import pytest
 
 from barfem.model.errors import InputError
@@ -125,3 +126,46 @@ def test_bends_that_are_all_off_by_one_share_look_like_springback(bar, tmp_path,
     rows = [[202.0, 0.0, 90.0 * (1.0 + shares[0])], [904.0, 25.0, 80.0 * (1.0 + shares[1])], [240.0]]
     (one,) = judged(bar, tmp_path, _text(rows)).bars
     assert [note for note in one.notes if "springback" in note] == ([] if told is None else [told])
+
+
+TANGENT = (40.0, 60.0 * np.tan(np.radians(40.0)))  # lengths of the tangents at both bends
+
+
+@pytest.mark.parametrize("start", ["right", "left"])
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        ([[202.0, 0.0, 90.0], [904.0, 25.0, 100.0], [240.0]], None),  # one alone may as well be overbent
+        ([[202.0, 0.0, 60.0], [904.0, 25.0, 101.0], [240.0]], "angles are included angles: 60, 101 deg"),
+        (
+            [[202.0 + TANGENT[0], 0.0, 120.0], [904.0 + sum(TANGENT), 25.0, 80.0], [240.5 + TANGENT[1]]],
+            "lengths are between intersections, not tangents: 242, 994.3, 290.8 mm",
+        ),
+        ([[7.953, 0.0, 120.0], [35.59, 25.0, 80.0], [9.449]], "lengths are as many inches: 7.953, 35.59, 9.449 mm"),
+        ([[20.2, 0.0, 120.0], [90.4, 25.0, 80.0], [24.0]], "lengths are as many cm: 20.2, 90.4, 24 mm"),
+    ],
+)
+def test_rows_in_another_convention_are_asked_about(tmp_path, start, rows, told):
+    """Angles 100 deg off were an overbent bar, accepted with a note since it would pass every target."""
+    tables = dict(handed_bar().tables)
+    drawn = [[202.0, 0.0, 120.0, 40.0 / np.tan(np.radians(60.0))], ROWS[1], ROWS[2]]
+    drawn[0][2] = 90.0 if told is None else 120.0
+    flat = {side: {} for side in ("right", "left")}
+    bar = bar_from_dict({**tables, "bends": {**tables["bends"], "rows": drawn}, "ends": {**tables["ends"], **flat}})
+    if start == "left":
+        (a, _, one), (b, turned, two), (c,) = rows
+        rows = [[c, 0.0, two], [b, turned, one], [a]]
+    if told is None:
+        assert judged(bar, tmp_path, _text(rows)).bars
+        return
+    with pytest.raises(InputError) as refused:
+        judged(bar, tmp_path, _text(rows))
+    listed = told.partition(": ")[2].rpartition(" ")
+    told = told if start == "right" else told.replace(listed[0], ", ".join(listed[0].split(", ")[::-1]))
+    assert told in str(refused.value) and "bar B-001" in str(refused.value)
+
+
+def test_rows_of_the_other_hand_may_be_rows_counted_the_other_way(bar, tmp_path):
+    rows = [[202.0, 0.0, 90.0], [904.0, -25.0, 80.0], [240.0]]
+    (one,) = judged(bar, tmp_path, _text(rows)).bars
+    assert one.faults[0].words.endswith("unless its rotations are counted left-handed about the walking direction")
