@@ -118,10 +118,14 @@ def explain_rows(nominal: Rows, bars: Sequence[Array], *, noise_mm: float | None
     there = np.isfinite(measured[:, :, 0])
     filled = np.where(there[:, :, None], measured, 0.0)
     found, jacobian, left = _fitted(nominal, filled, there, at)
-    for i in np.flatnonzero(there.all(axis=1) & (left > _STUCK_MM**2)).tolist():
+    strayed = (left > _STUCK_MM**2) | np.any(found[:, 2 * k :] < 0.0, axis=1)
+    for i in np.flatnonzero(there.all(axis=1) & strayed).tolist():
         other = _fitted(nominal, filled[i : i + 1], there[i : i + 1], at, _read_off(nominal, measured[i])[None])
-        if other[2][0] < left[i]:
+        if other[2][0] <= left[i] + LEAST_NOISE_MM**2:
             found[i], jacobian[i], left[i] = (each[0] for each in other)
+    # Whole turns are none.
+    turned = slice(k + 1, 2 * k)
+    found[:, turned] -= 360.0 * np.round((found[:, turned] - nominal.rotation_deg) / 360.0)
     apart = np.linalg.norm(_residual(found, filled, there, k).reshape(*there.shape, 3), axis=2)
     out = []
     for i in range(len(bars)):

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from copy import deepcopy
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
+from barfem.vendor.inspect_rows import explain_rows
+from barfem.vendor.inspect_shape import Rows, walk
 from barfem.vendor.part import part_of
 from tests.model.bar_data import U_BAR
 from tests.vendor.bars import handed_bar
@@ -169,3 +172,26 @@ def test_rows_of_the_other_hand_may_be_rows_counted_the_other_way(bar, tmp_path)
     rows = [[202.0, 0.0, 90.0], [904.0, -25.0, 80.0], [240.0]]
     (one,) = judged(bar, tmp_path, _text(rows)).bars
     assert one.faults[0].words.endswith("unless its rotations are counted left-handed about the walking direction")
+
+
+def test_rows_far_off_are_told_as_a_bender_can_bend_them():
+    """A fit that strays over whole turns or through a straight bar told of rotations of 720 deg too far and of radii
+    of -70 mm. Rows as measured, with the rotations summed up, as some machines count them."""
+    drawn = Rows(
+        np.array([203.2, 133.4, 27.06, 332.3, 53.78, 141.1, 258.3]),
+        np.array([136.6, 180.0, 0.0, 180.0, -141.6]),
+        np.array([81.26, 41.54, 41.54, 33.6, 33.6, 79.06]),
+        np.full(6, 70.0),
+    )
+    for rotation, angle in (
+        (np.cumsum(drawn.rotation_deg) % 360.0, drawn.angle_deg),
+        (drawn.rotation_deg, np.array([156.8, 133.4, 27.1, 27.7, 53.8, 141.1])),
+    ):
+        came = replace(drawn, rotation_deg=rotation, angle_deg=angle)
+        (fit,) = explain_rows(drawn, [walk(came.vector, 6)[0]])
+        off = (rotation - drawn.rotation_deg + 180.0) % 360.0 - 180.0
+        for each in fit.differences:
+            assert abs(each.difference) < 180.5 and (each.what != "radius" or each.measured > 0.0)
+        told = {each.row - 2: each.difference for each in fit.differences if each.what == "rotation"}
+        assert sorted(told) == np.flatnonzero(np.abs(off) > 0.1).tolist()
+        assert fit.every.angle_deg == pytest.approx(angle, abs=0.05)
