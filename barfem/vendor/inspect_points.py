@@ -13,7 +13,7 @@ from barfem.model.errors import InputError
 from barfem.vendor.inspect_fit import HYPOTHESES, Lie, canonical, match
 from barfem.vendor.inspect_shape import drawn_points, rigid_fit
 
-__all__ = ["points_as_listed"]
+__all__ = ["points_as_listed", "same_points"]
 
 Array = NDArray[np.float64]
 _FAR_OFF_MM = 10.0  # rms of points that are no bar of this drawing, or not under their names
@@ -77,6 +77,19 @@ def points_as_listed(
         expected="coordinates in mm (or units = in in the header and columns x_in, y_in, z_in).",
         file=file,
     )
+
+
+def same_points(bars: Mapping[str, Array | None]) -> list[str]:
+    """In words, bars (by name, with their points) whose points are the same to the last digit."""
+    alike: dict[bytes, list[str]] = {}
+    for name, points in bars.items():
+        if points is not None:
+            alike.setdefault(points.tobytes(), []).append(name)
+    return [
+        f"bars {', '.join(names)} have the very same points: was one copied from another?"
+        for names in alike.values()
+        if len(names) > 1
+    ]
 
 
 def _refuse_exchanged(

@@ -17,7 +17,7 @@ from barfem.model.nearest import did_you_mean
 from barfem.model.plausible import range_of
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
 from barfem.vendor.inspect_plausible import refuse_exchanged_holes, refuse_implausible, refuse_other_rows
-from barfem.vendor.inspect_points import points_as_listed
+from barfem.vendor.inspect_points import points_as_listed, same_points
 from barfem.vendor.inspect_shape import point_names
 
 __all__ = ["COLUMNS", "FORMAT", "WHATS", "InspectionFile", "MeasuredBar", "Reading", "read_inspection", "wall_in_bend"]
@@ -131,7 +131,7 @@ def read_inspection(path: str | os.PathLike[str], bar: Bar, *, any_revision: boo
     if not first:
         raise sheet.error("there are no measured values.", "one value a line, below the column names.")
     bars = [_bar(who, first[who], points.get(who, {}), readings.get(who, []), names, bar, sheet) for who in first]
-    notes = list(sheet.notes)
+    notes = [*sheet.notes, *same_points({each.name: each.points_mm for each in bars})]
     if empty:
         shown = ", ".join(str(number) for number in empty[:8]) + (", ..." if len(empty) > 8 else "")
         notes.append(f"line{'s' * (len(empty) > 1)} {shown} without a value, left out")

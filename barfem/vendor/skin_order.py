@@ -54,4 +54,6 @@ def size_tolerances(bar: Bar) -> list[str]:
     with suppress(InputError):  # a standard that does not reach this size
         bands = tuple(band for band in bands_of(bar) if band.given or band.key in said)
     made = (*_BODY, *_ENDS, *_ROWS, "tip_position")
-    return [f"{band.title} {band.text.partition(',')[0]}" for band in bands if band.key in made]
+    words = [(band.given, f"{band.title} {band.text.partition(',')[0]}") for band in bands if band.key in made]
+    default = [each for given, each in words if not given]
+    return [*(each for given, each in words if given), *(f"by default {each}" for each in default[:1]), *default[1:]]

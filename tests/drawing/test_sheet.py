@@ -269,14 +269,16 @@ def test_the_sheet_says_the_tolerances_that_bars_are_judged_by():
         return [each for each in notes if each.startswith("Tolerances")]
 
     before = "Tolerances, before the general one: "
-    assert told() == [f"{before}diameter -0.13 to +0 mm."]  # h11
+    assert told() == [f"{before}by default diameter -0.13 to +0 mm."]  # h11
     given = ("tolerances", {"diameter": "h9", "bend_angle": 0.5, "hole_position": [-0.1, 0.2], "E": "2 %"})
     assert told(given) == [f"{before}diameter -0.052 to +0 mm; bend angle ±0.5 deg; hole position -0.1 to +0.2 mm."]
-    assert told(*TUBE) == [f"{before}diameter ±0.08 mm; wall ±0.4 mm."]
+    assert told(*TUBE) == [f"{before}by default diameter ±0.08 mm; wall ±0.4 mm."]
     # 90 mm is beyond the tables of bars.
     assert told(("section.diameter", 90.0), ("centreline.bend_radius", 150.0)) == []
     # Holes are judged by class m whatever the sheet's own; rows where nothing else limits the form.
     (coarse,) = told(drawing={**limits, "general_tolerance": "ISO 2768-1 c"})
-    assert coarse == f"{before}diameter -0.13 to +0 mm; hole position ±0.2 to 0.3 mm."
+    assert coarse == f"{before}by default diameter -0.13 to +0 mm; hole position ±0.2 to 0.3 mm."
+    (none,) = told(("tolerances", {"bend_angle": 0.5}), drawing={"profile_tolerance": 3.0})
+    assert none == "Tolerances: bend angle ±0.5 deg; by default diameter -0.13 to +0 mm; hole position ±0.2 to 0.3 mm."
     (bare,) = told(drawing={"general_tolerance": "ISO 2768-1 m"})
     assert "bend angle ±" in bare and "straights ±" in bare and "hole position" not in bare

@@ -227,3 +227,12 @@ def test_places_of_holes_in_another_unit_or_under_each_other_s_name_are_asked_ab
     with pytest.raises(InputError) as refused:
         read_inspection(path, plain)
     assert told in str(refused.value)
+
+
+def test_bars_with_the_very_same_points_are_told(bar, tmp_path):
+    """No two bars measure alike in every digit: one was copied, and a lot of copies looks capable."""
+    text = lot_text(bar, ["none", "none"], seed=4)
+    copied = [line.replace("B-001", "B-009") for line in text.splitlines() if line.startswith("B-001,point")]
+    assert not any("same points" in note for note in read_inspection(written(tmp_path, text), bar).notes)
+    found = read_inspection(written(tmp_path, text + "\n".join([*copied, ""])), bar)
+    assert "bars B-001, B-009 have the very same points: was one copied from another?" in found.notes

@@ -49,7 +49,8 @@ def drawing_notes(
     if (deepest := decarburised_at_most(bar)) is not None:
         notes.append(f"Decarburisation at most {deepest[0]:g} mm.")
     if sizes := size_tolerances(bar):
-        notes.append(f"Tolerances, before the general one: {'; '.join(sizes)}.")
+        general = "" if given.general_tolerance in (None, "none") else ", before the general one"
+        notes.append(f"Tolerances{general}: {'; '.join(sizes)}.")
     if given.marking:
         notes.append(f"Marking: {given.marking}" + (f", at the {given.mark_at} end." if given.mark_at else "."))
     if given.profile_tolerance is not None:
