@@ -96,7 +96,7 @@ def skin_and_size(
             what = f"ovality, {reading.place}"
             source = "common practice, no source"
             one = JudgedNumber.by_limits(what, reading.value, "%", None, OVALITY_PERCENT, source, "decide")
-            out.add(one, "ovality", f"{what}: {reading.value:.1f} %, at most {OVALITY_PERCENT:g}")
+            out.add(one, "ovality", f"{what}: {reading.value:.1f} %", said=True)
         elif reading.what == "hole diameter":
             _hole_diameter(bar, reading.place, reading.value, out)
         elif (place := _key_of(bar, reading.what, reading.place)) is not None and place in limits.sizes:
@@ -150,7 +150,8 @@ def _hole_diameter(bar: Bar, place: str, value: float, out: Findings) -> None:
     low, high = drawn - HOLE_DIAMETER_MM, drawn + HOLE_DIAMETER_MM
     source = "ISO 2768-1 m, from memory"
     one = JudgedNumber.by_limits(f"hole diameter, {place}", value, "mm", low, high, source, "reject")
-    out.add(one, "wrong hole diameter", f"{place}: diameter {value:.2f} mm instead of {drawn:.2f}", drawn)
+    words = f"{place}: diameter {value:.2f} instead of {drawn:.2f} mm"
+    out.add(one, "wrong hole diameter", words, drawn, said=True)
 
 
 def _record(bar: Bar, reading: Reading, out: Findings, values: dict[tuple[str, int], float]) -> None:
@@ -159,7 +160,7 @@ def _record(bar: Bar, reading: Reading, out: Findings, values: dict[tuple[str, i
         values["decarburised_depth", 0] = reading.value - drawn
         high, source = decarburised_at_most(bar) or (None, "no limit given")
         one = JudgedNumber.by_limits("decarburised depth", reading.value, "mm", None, high, source, "reject")
-        out.add(one, "decarburised", f"decarburised {reading.value:.2f} mm deep, at most {high or 0.0:g} mm", drawn)
+        out.add(one, "decarburised", f"decarburised {reading.value:.2f} mm deep", drawn, said=True)
     elif reading.passed is False:
         outcomes: dict[str, Outcome] = {"crack test": "reject", "coating": "rework"}
         words, outcome = f"{reading.place}: fail", outcomes.get(reading.place, "decide")

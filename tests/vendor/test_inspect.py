@@ -64,7 +64,9 @@ def test_the_depth_that_the_drawing_orders_is_the_depth_that_is_judged(bar, tmp_
     )
     found = judged(ordered, tmp_path, text).bars
     assert [bool(each.faults) for each in found] == [False, band is None, True]
-    assert found[2].verdict == "reject" and f"at most {limit} mm" in found[2].faults[0].words
+    assert found[2].verdict == "reject"
+    (said,) = found[2].why  # once, with its limit
+    assert said.startswith(f"decarburised 0.14 mm deep (limit at most {limit}, [")
 
 
 @pytest.mark.parametrize(
