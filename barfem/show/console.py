@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
+from io import StringIO
 from typing import TextIO
 
 from rich import box
@@ -58,7 +60,42 @@ def print_table(console: Console, table: Table) -> None:
     unlimited = console.options.update(width=10_000)
     if console.measure(made, options=unlimited).maximum > console.width:
         made.padding = (0, 0, 0, 0)
+        _keep_numbers_whole(console, table, made)
     console.print(made)
+
+
+def _keep_numbers_whole(console: Console, table: Table, made: RichTable) -> None:
+    """Fix the widths of columns that do not fit, if a number would break: it reads as two, and as another.
+
+    Room is taken where there is most to give: from cells of several words, then from words of text down to its heading.
+    """
+    columns = [(table.columns[i], [row[i].text for row in table.rows]) for i in table.drawn]
+    numbers = [_words([each.lines, *cells]) for each, cells in columns if not each.text]
+    apart = Console(file=StringIO(), width=console.width)
+    with apart.capture() as printed:
+        apart.print(made)
+    if all(word in printed.get() for words in numbers for word in words):
+        return
+    width = [max(len(line) for cell in (each.lines, *cells) for line in cell.split("\n")) for each, cells in columns]
+    words = [max(map(len, _words([each.lines, *cells]))) for each, cells in columns]
+    heads = [
+        max(map(len, _words([each.lines]))) if each.text else word
+        for (each, _), word in zip(columns, words, strict=True)
+    ]
+    for least in (words, heads):
+        while sum(width) > console.width - len(width) + 1:
+            i = max(range(len(width)), key=lambda i, least=least: width[i] - least[i])  # type: ignore[misc]
+            if width[i] <= least[i]:
+                break
+            width[i] -= 1
+        else:
+            for column, wide in zip(made.columns, width, strict=True):
+                column.width = wide
+            return
+
+
+def _words(cells: list[str]) -> list[str]:
+    return [word for cell in cells for word in re.split(r"[ \n]", cell)]
 
 
 def wrap(text: str, width: int, *, first: str = "", then: str = "") -> list[str]:

@@ -86,7 +86,7 @@ def same_points(bars: Mapping[str, Array | None]) -> list[str]:
         if points is not None:
             alike.setdefault(points.tobytes(), []).append(name)
     return [
-        f"bars {', '.join(names)} have the very same points: was one copied from another?"
+        f"bars {', '.join(names)} have the very same points, as if one were copied from another"
         for names in alike.values()
         if len(names) > 1
     ]

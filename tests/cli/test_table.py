@@ -11,11 +11,13 @@ import pytest
 from barfem.check.fatigue import SurfaceLife
 from barfem.check.lives import DutyLife
 from barfem.check.setting_records import Compliance
+from barfem.show.console import make_console, print_table
 from barfem.show.lives import life_text, life_words
 from barfem.show.notes import lessons, verdict
 from barfem.show.numbers import NO_BREAK, printable, ratio, round_down, significant, whole
 from barfem.show.reasons import reasons
 from barfem.show.table import print_result
+from barfem.show.tables import column, table, words
 from barfem.strength.fatigue.life import Life
 from tests.cli.made_up import made_up_fatigue, made_up_result, made_up_setting
 
@@ -345,3 +347,29 @@ def test_holes_that_are_not_checked_are_told_once_however_many_settings_fail():
     assert "At all 6 that fail: life at 90 % survival" in text and "of the 6 that fail" not in text
     assert text.lower().count("not checked: ") == 1
     assert 'Not checked: right hole "1" (and right hole "2",' in text
+
+
+@pytest.mark.parametrize("name", ["B-1", "HV20-17", "HV20-26-17", "HV20-2611-0017", "HV20-2611-0017-A23-X"])
+def test_a_number_in_a_crowded_table_is_not_broken(name):
+    """10 000 00 above "0" is read as a million; the name gives way."""
+    rows = [(name, "accept with note", "+223.46", "16 651", f"over 10{NO_BREAK}000{NO_BREAK}000", "yes")]
+    made = table(
+        "bars",
+        "Bars",
+        rows,
+        [
+            words("Bar", lambda row: row[0], key="bar"),
+            words("Verdict", lambda row: row[1], key="verdict"),
+            *(column(f"Number {i}", "mm", lambda row: 1.0, show=lambda _: "+223.46", key=f"n{i}") for i in range(4)),
+            column("Life,\ncycles", "", lambda row: 1.0, show=lambda _: rows[0][4], key="life"),
+            words("Passes", lambda row: row[5], key="passes"),
+        ],
+    )
+    stream = io.StringIO()
+    console = make_console(stream, piped=62)
+    console.print("before")
+    print_table(console, made)
+    text = stream.getvalue()
+    assert text.startswith("before") and max(map(len, text.splitlines())) <= 62
+    assert f"10{NO_BREAK}000{NO_BREAK}000" in text and "Passes" in text
+    assert text.count("+223.46") == 4

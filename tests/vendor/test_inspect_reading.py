@@ -235,4 +235,4 @@ def test_bars_with_the_very_same_points_are_told(bar, tmp_path):
     copied = [line.replace("B-001", "B-009") for line in text.splitlines() if line.startswith("B-001,point")]
     assert not any("same points" in note for note in read_inspection(written(tmp_path, text), bar).notes)
     found = read_inspection(written(tmp_path, text + "\n".join([*copied, ""])), bar)
-    assert "bars B-001, B-009 have the very same points: was one copied from another?" in found.notes
+    assert "bars B-001, B-009 have the very same points, as if one were copied from another" in found.notes
