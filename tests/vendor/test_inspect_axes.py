@@ -8,9 +8,10 @@ from scipy.spatial.transform import Rotation
 
 from barfem.model.bar import Bar
 from barfem.model.read import bar_from_dict
-from barfem.vendor.inspect_fit import Lie, canonical, fit_function
+from barfem.vendor.inspect_fit import Lie, _on_line, _stations, canonical, fit_function
 from barfem.vendor.inspect_judge import clocking
 from barfem.vendor.inspect_reading import read_inspection
+from barfem.vendor.inspect_shape import drawn_points
 from barfem.vendor.part import end_inward
 from tests.model.bar_data import FLAT, U_BAR, changed
 from tests.vendor.bars import handed_bar
@@ -98,3 +99,16 @@ def test_a_clocking_to_the_negative_sense_is_too_far_away_from_zero(drawn, off, 
     """-48.6 instead of -51.6 deg is turned less than drawn, as a rotation of -87 instead of -90 is."""
     _, fault = clocking(clocked_u(0.5, 0.5), "right", drawn + off, drawn, off)
     assert f"3.0 deg {how} ({drawn + off:.1f} instead of {drawn:.1f})" in fault.words
+
+
+def test_a_mount_within_a_bend_lies_on_the_drawn_arc():
+    """The datum through such mounts stands off the chord by the arc's height, which the drawing's own points must give
+    back."""
+    bar = handed_bar()
+    nominal, stations = drawn_points(bar), _stations(bar)
+    for bend in bar.centreline.bends:
+        for share in (0.0, 0.2, 0.5, 0.9, 1.0):
+            at = bend.start_station_mm + share * bend.length_mm
+            assert _on_line(nominal, nominal, stations, at) == pytest.approx(
+                bar.centreline.evaluate(at)[0][0], abs=1e-9
+            )
