@@ -168,7 +168,12 @@ Differential = Annotated[Any, BeforeValidator(_differential)]
 Camber = Annotated[Any, BeforeValidator(_both_sides(_within(_angle, 30.0, "deg", "-1.5")))]
 CamberGain = Annotated[float, BeforeValidator(_within(checked("angle per length"), 1.0, "deg/mm", "-0.02"))]
 Grip = Annotated[float, BeforeValidator(_grip)]
-Pitch = Annotated[float, BeforeValidator(_within(checked("length", above=0.0), 10.0, "mm a turn", "1.25", least=0.01))]
+Pitch = Annotated[
+    float,
+    BeforeValidator(
+        _within(checked("length", above=0.0, example="1.25 (mm a turn)"), 10.0, "mm a turn", "1.25", least=0.01)
+    ),
+]
 Lever = Annotated[float, BeforeValidator(_within(checked("length", above=0.0), 1e4, "mm", "230", least=1.0))]
 BarRate = Annotated[
     float, BeforeValidator(_within(checked("force per length", above=0.0), 1e12, "N/mm", "19.0", least=1e-3))

@@ -26,7 +26,9 @@ LEAST_SPAN = 0.04  # of the bar file's travel up and down; an inch for a mm is 0
 def assumptions_of(bar: Bar, found: HistoryDamage, *, hysteresis_given: bool, residue: Residue) -> tuple[str, ...]:
     """How the history was counted, with sources."""
     width = found.turning_points.hysteresis_mm
-    stated = "stated" if hysteresis_given else f"default, {DEFAULT_HYSTERESIS_SHARE:.1%} of the history's span"
+    stated = (
+        "stated" if hysteresis_given else f"default, {100.0 * DEFAULT_HYSTERESIS_SHARE:.1f} % of the history's span"
+    )
     counted = "one history, its residue as half cycles" if residue == "half" else "one of many repeats"
     summed = "the bar file" if bar.targets.critical_sum is not None else f"default; {CRITICAL_SUM_SOURCE}"
     error = max(found.interpolation_share, 0.001)
@@ -66,8 +68,8 @@ def warnings_of(bar: Bar, history: History, found: HistoryDamage) -> tuple[str, 
         )
     if found.out_of_line_share > OUT_OF_LINE:
         warnings.append(
-            f"at the governing place {found.out_of_line_share:.0%} of the stress does not follow the tensor at full "
-            "travel: cycles may be paired wrongly; see barfem check --critical-plane as well"
+            f"at the governing place {100.0 * found.out_of_line_share:.0f} % of the stress does not follow the tensor "
+            "at full travel: cycles may be paired wrongly; see barfem check --critical-plane as well"
         )
     if found.discarded_share > NO_WORSE:
         warnings.append(
@@ -76,7 +78,7 @@ def warnings_of(bar: Bar, history: History, found: HistoryDamage) -> tuple[str, 
         )
     if found.interpolation_share > INTERPOLATION and found.largest_equivalent_MPa.max() > NOTHING_MPA:
         warnings.append(
-            f"the interpolated stress may be off by {found.interpolation_share:.1%}: the travel is far from what a "
-            "quartic holds"
+            f"the interpolated stress may be off by {100.0 * found.interpolation_share:.1f} %: the travel is far from "
+            "what a quartic holds"
         )
     return tuple(warnings)

@@ -58,8 +58,8 @@ def read_link(table: LinksTable, *, side: Side, notes: Notes) -> Link:
         )
     if length is not None and abs(error) > 0.1 * length:
         notes.warn(
-            f"The {side} link's [links] length_error of {error:g} mm is {abs(error) / length:.0%} of its length: it "
-            "is how much too long (+) or too short (-) the link is as fitted, not its length.",
+            f"The {side} link's [links] length_error of {error:g} mm is {100.0 * abs(error) / length:.0f} % of its "
+            "length: it is how much too long (+) or too short (-) the link is as fitted, not its length.",
             Effect.PRELOAD,
             about="length_error",
         )

@@ -174,7 +174,7 @@ def read_targets(table: TargetsTable, *, duty: Duty, notes: Notes) -> Targets:
     if table.yield_margin is None:
         notes.assume(f"[targets] yield_margin is not given: {margin:g} (common practice, no source).")
     if table.survival is None:
-        notes.assume(f"[targets] survival is not given: {survival:.0%} (common practice, no source).")
+        notes.assume(f"[targets] survival is not given: {100.0 * survival:.0f} % (common practice, no source).")
     if table.goodman_safety_factor is None:
         notes.assume("[targets] goodman_safety_factor is not given: shown, not judged.")
     if table.critical_sum is not None and not duty.blocks:

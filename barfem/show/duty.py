@@ -62,7 +62,7 @@ def print_history_lives(console: Console, found: HistoryLives) -> None:
         if item.discarded_share is not None:
             text += f", the others bounded: none has more than {item.discarded_share:.3g} times its damage"
         if item.left_out_share is not None:
-            text += f"; the turning points alone would miss {abs(item.left_out_share):.1%} of it"
+            text += f"; the turning points alone would miss {100.0 * abs(item.left_out_share):.1f} % of it"
         paragraph(console, text + ".")
         row = ", ".join(f"{100 * x.survival:g} %: {_one(x)}" for x in item.lives)
         paragraph(console, f"  Repeats at survival of {row}.")

@@ -42,9 +42,9 @@ def paragraphs(result: CheckResult) -> list[str]:
         lines.append(
             f"{how[0].upper()}{how[1:]} ({whole(local.elastic_max_MPa)} MPa elastic at most against a cyclic yield of "
             f"{whole(local.cyclic_yield_MPa)} MPa). Strain-life by Neuber's rule and Smith, Watson and Topper: strain "
-            f"amplitude {local.strain_amplitude:.2%}, stress amplitude {whole(local.stress_amplitude_MPa)} MPa, "
-            f"{life_words(local.life)}; `passes` asks this of the "
-            f"target too. Constants: {local.source}. Cyclic curve: {local.curve_source}."
+            f"amplitude {100.0 * local.strain_amplitude:.2f} %, stress amplitude "
+            f"{whole(local.stress_amplitude_MPa)} MPa, {life_words(local.life)}; `passes` asks this of the target "
+            f"too. Constants: {local.source}. Cyclic curve: {local.curve_source}."
         )
     words = _first_travels(result)
     if words:

@@ -135,7 +135,7 @@ def _rows(condition: Condition) -> Iterator[Row]:
         yield "  endurance limit at 1e6", "shown" if line.knee else "none shown", line.source
     if spread := condition.scatter:
         if spread.strength_deviation is not None:
-            yield "standard deviation of strength", f"{spread.strength_deviation:.1%}", spread.source
+            yield "standard deviation of strength", f"{100.0 * spread.strength_deviation:.1f} %", spread.source
         else:
             yield "standard deviation of log10 life", f"{spread.log10_life_deviation:g}", spread.source
 

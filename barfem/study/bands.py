@@ -24,7 +24,7 @@ from barfem.model.tolerance_types import WIDEST_DEG, Distribution, GivenBand, an
 from barfem.study.bands_dimensions import Dimension, dimensions_of
 from barfem.study.bands_strength import strength_window
 
-__all__ = ["Band", "Variable", "bands_of", "deviations", "rate_band"]
+__all__ = ["Band", "Variable", "bands_of", "deviations", "hole_diameter_band", "rate_band"]
 
 Array = NDArray[np.float64]
 Unit = Literal["mm", "deg", "%", "MPa"]
@@ -213,7 +213,20 @@ def _default_table(bar: Bar, default: dict[str, Any]) -> str | None:
     if "tables" in default:
         tables = default["tables"]
         return str(tables["tube"] if bar.section.shape == "tube" else tables.get(bar.steel.surface, tables["other"]))
-    return default.get("table")
+    return _general_table(bar) if default.get("general") else default.get("table")
+
+
+def _general_table(bar: Bar) -> str:
+    """The table of the drawing's general tolerance; ISO 2768-1 m where the file names none."""
+    drawing = {} if bar.tables is None else bar.tables.get("drawing")
+    wanted = drawing.get("general_tolerance") if isinstance(drawing, dict) else None
+    return next((name for name, table in tables_of("").items() if table["title"] == wanted), "ISO 2768-m")
+
+
+def hole_diameter_band(bar: Bar, diameter_mm: float) -> tuple[float, str]:
+    """Deviation [mm] to both sides of a hole's diameter by the drawing's general tolerance, and its source."""
+    table = table_of("", _general_table(bar))
+    return next(float(high) for over, up_to, _, high in table["rows"] if over < diameter_mm <= up_to), table["source"]
 
 
 def _strength(bar: Bar, given: TolerancesTable, default: dict[str, Any]) -> Band | None:

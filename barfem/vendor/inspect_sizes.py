@@ -11,6 +11,7 @@ from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.bent_wall import bent_wall
 from barfem.model.hardness import within_table
+from barfem.study.bands import hole_diameter_band
 from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome
 from barfem.vendor.inspect_reading import Reading, wall_in_bend
 from barfem.vendor.inspect_received import DrawnBands
@@ -19,7 +20,6 @@ from barfem.vendor.skin_order import decarburised_at_most
 __all__ = ["noted", "of_no_place", "peening_failed", "skin_and_size"]
 
 OVALITY_PERCENT = 8.0
-HOLE_DIAMETER_MM = 0.2
 
 
 def _key_of(bar: Bar, what: str, place: str) -> tuple[str, int] | None:
@@ -147,9 +147,9 @@ def _hole_diameter(bar: Bar, place: str, value: float, out: Findings) -> None:
     drawn = holes[place].diameter_mm if place in holes else None
     if drawn is None:
         return
-    low, high = drawn - HOLE_DIAMETER_MM, drawn + HOLE_DIAMETER_MM
-    source = "ISO 2768-1 m, from memory"
-    one = JudgedNumber.by_limits(f"hole diameter, {place}", value, "mm", low, high, source, "reject")
+    off, source = hole_diameter_band(bar, drawn)
+    at = f"hole diameter, {place}"
+    one = JudgedNumber.by_limits(at, value, "mm", drawn - off, drawn + off, source, "reject")
     words = f"{place}: diameter {value:.2f} instead of {drawn:.2f} mm"
     out.add(one, "wrong hole diameter", words, drawn, said=True)
 

@@ -6,14 +6,13 @@ from contextlib import suppress
 
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
-from barfem.study.bands import bands_of
+from barfem.study.bands import bands_of, hole_diameter_band
 from barfem.vendor.maker_tables import drawing_of
 
 __all__ = ["coating_asked", "decarburised_at_most", "peening_asked", "size_tolerances"]
 
 _BODY, _ENDS = ("diameter", "wall"), ("flat_thickness", "flat_width", "hole_position")
 _ROWS = ("straight_length", "bend_radius", "bend_angle", "bend_rotation")
-_LIKE_THE_BANDS = "ISO 2768-1 m"  # the general tolerance that bands of flats and holes are, where the file gives none
 
 
 def peening_asked(bar: Bar) -> str | None:
@@ -44,11 +43,12 @@ def decarburised_at_most(bar: Bar) -> tuple[float, str] | None:
 def size_tolerances(bar: Bar) -> list[str]:
     """In words, the bands that a bar is judged by and no other line of the drawing says.
 
-    Those that [tolerances] gives, and the standards' for the body; for flats and holes where the general tolerance is
-    another, for rows where neither profile nor tip mismatch limits the form.
+    Those that [tolerances] gives, and the standards' for the body; for flats and holes where there is no general
+    tolerance, for rows where neither profile nor tip mismatch limits the form.
     """
     drawing = drawing_of(bar)
-    said = {*_BODY, *(() if drawing.general_tolerance == _LIKE_THE_BANDS else _ENDS)}
+    general = drawing.general_tolerance not in (None, "none")
+    said = {*_BODY, *(() if general else _ENDS)}
     said |= set(_ROWS if drawing.profile_tolerance is None and drawing.tip_mismatch is None else ())
     bands = bands_of(bar, given_alone=True)
     with suppress(InputError):  # a standard that does not reach this size
@@ -56,4 +56,7 @@ def size_tolerances(bar: Bar) -> list[str]:
     made = (*_BODY, *_ENDS, *_ROWS, "tip_position")
     words = [(band.given, f"{band.title} {band.text.partition(',')[0]}") for band in bands if band.key in made]
     default = [each for given, each in words if not given]
+    drilled = {hole.diameter_mm for end in bar.ends for hole in end.holes if hole.diameter_mm is not None}
+    if drilled and not general:
+        default.append(f"hole diameter ±{max(hole_diameter_band(bar, each)[0] for each in drilled):g} mm")
     return [*(each for given, each in words if given), *(f"by default {each}" for each in default[:1]), *default[1:]]

@@ -158,7 +158,7 @@ def test_a_link_at_dead_centre_is_told_before_what_cannot_turn_the_verdict() -> 
 @pytest.mark.parametrize(
     ("changes", "asked", "warned"),
     [
-        ((("links.length_error", 24.0),), "length_error +24 mm on a link of 140 mm", "is 17% of its length"),
+        ((("links.length_error", 24.0),), "length_error +24 mm on a link of 140 mm", "is 17 % of its length"),
         ((("travel", {"wheel": 4.0, "motion_ratio": 1.5, "direction": [0, 0, 1]}),),
          "a motion ratio of 1.5", "motion_ratio 1.5 is above 1.2"),
         ((("section.diameter", 4.0),), "a bar of 4 mm diameter", "A diameter of 4 mm is unusual"),
@@ -183,4 +183,4 @@ def test_a_warning_that_no_question_says_is_on_the_screen() -> None:
     link = {"length": 45.0, "direction": [0, 0, -1], "length_error": 5.0}
     found = check_bar(bar_from_dict(changed(("travel.pickup", 6.0), ("links", link))))
     assert not any("length_error" in text for text in found.look_twice)
-    assert "[links] length_error of 5 mm is 11% of its length" in screen(found)
+    assert "[links] length_error of 5 mm is 11 % of its length" in screen(found)

@@ -99,8 +99,8 @@ class TestHistory:
         assert warnings_of(bar(), made, sound) == ()
         for doubt, words in (
             ({"discarded_share": 1.2}, "up to 1.2 times the governing damage"),
-            ({"out_of_line_share": 0.5}, "50% of the stress does not follow"),
-            ({"interpolation_share": 0.05}, "may be off by 5.0%"),
+            ({"out_of_line_share": 0.5}, "50 % of the stress does not follow"),
+            ({"interpolation_share": 0.05}, "may be off by 5.0 %"),
         ):
             (warning,) = warnings_of(bar(), made, replace(sound, **doubt))
             assert words in warning

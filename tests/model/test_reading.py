@@ -275,7 +275,7 @@ def test_defaults_are_taken_and_told() -> None:
         "target_cycles is not given: 200 000",
         "ratio is not given: -1",
         "yield_margin is not given: 0.25",
-        "survival is not given: 90%",
+        "survival is not given: 90 %",
         "goodman_safety_factor is not given",
         "Links hang alike at every hole",
         "Links are rigid",

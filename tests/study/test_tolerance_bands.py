@@ -12,7 +12,7 @@ from barfem.model.data_paths import geometries_dir
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.study.bands import Band, Variable, bands_of, deviations, rate_band
-from tests.model.bar_data import TUBE, U_BAR, changed
+from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
 
 
 def band(key: str, *changes: tuple[str, Any]) -> Band:
@@ -61,6 +61,28 @@ def test_defaults_of_the_plain_bar() -> None:
     assert "wall" not in found and "flat_width" not in found and "decarburised_depth" not in found
     assert all(each.source for each in bands_of(bar))
     assert rate_band(bar) == (-0.05, 0.05, False)
+
+
+# ISO 2768-1 c and ISO 13920, from memory: 6-30 0.5, 30-120 0.8; A 1 to 400 mm; B 1 to 30 and 2 to 400 mm.
+@pytest.mark.parametrize(
+    ("general", "of_20_and_45_mm"),
+    [
+        ("ISO 2768-1 m", (0.2, 0.3)),
+        ("ISO 2768-1 c", (0.5, 0.8)),
+        ("ISO 13920 A", (1.0, 1.0)),
+        ("ISO 13920 B", (1.0, 2.0)),
+        ("none", (0.2, 0.3)),
+    ],
+)
+def test_holes_and_flats_have_the_drawings_general_tolerance(
+    general: str, of_20_and_45_mm: tuple[float, float]
+) -> None:
+    drawing = ("drawing", {"number": "U-1", "general_tolerance": general})
+    assert limits("hole_position", drawing) == [(-each, each) for each in of_20_and_45_mm] * 2
+    assert limits("flat_thickness", drawing, ("ends.flat", FLAT)) == [(-of_20_and_45_mm[0], of_20_and_45_mm[0])] * 2
+    # It does not limit the form of a bent bar, nor what the car brings.
+    assert limits("straight_length", drawing) == limits("straight_length")
+    assert limits("mount_position", drawing) == limits("mount_position")
 
 
 def test_tubes_and_surfaces_have_their_own() -> None:

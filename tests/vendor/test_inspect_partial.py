@@ -224,3 +224,23 @@ def test_points_too_rough_for_the_drawings_limits_are_told(tmp_path, no_whole_ch
         "allows (half of [drawing] profile_tolerance 3), within which a bar may read by chance; measure finer"
     )
     assert "1 mm that the drawing allows ([drawing] tip_mismatch)" in notes("0.7 mm", mismatch=1.0)[0]
+
+
+@pytest.mark.parametrize(
+    ("general", "from_tip_mm", "diameter_mm", "faults"),
+    [
+        ("ISO 2768-1 m", 20.3, 12.3, ["wrong hole position", "wrong hole diameter"]),  # ±0.2 mm from 6 to 30 mm
+        ("ISO 2768-1 c", 20.4, 12.4, []),  # ±0.5 mm
+        ("ISO 2768-1 c", 20.6, 12.6, ["wrong hole position", "wrong hole diameter"]),
+        ("ISO 13920 A", 20.9, 12.9, []),  # ±1 mm
+        ("none", 20.3, 12.3, ["wrong hole position", "wrong hole diameter"]),  # as class m
+    ],
+)
+def test_holes_are_judged_by_the_general_tolerance_of_the_drawing(tmp_path, general, from_tip_mm, diameter_mm, faults):
+    """Bars within the class that the drawing orders were rejected by a finer one."""
+    holes = [{"name": "1", "from_tip": 20.0, "diameter": 12.0}]
+    bar = bar_from_dict(changed(("ends.holes", holes), ("drawing", {"number": "U-1", "general_tolerance": general})))
+    text = "# barfem inspection, format 1\n# drawing = U-1 ; units = mm, N, deg, HRC\nbar,what,place,value,unit\n"
+    text += f"A,hole from_tip,hole 1 right,{from_tip_mm},mm\nA,hole diameter,hole 1 right,{diameter_mm},mm\n"
+    (found,) = judged(bar, tmp_path, text).bars
+    assert [fault.kind for fault in found.faults] == faults

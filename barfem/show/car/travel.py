@@ -55,8 +55,8 @@ def _lines(each: AxleTravel) -> list[str]:
         own = min(file[0], file[1])
         word = "more" if roll > own else "less"
         out.append(
-            f"The bar file is judged to {own:g} mm; the car reaches {roll:.1f} mm in roll, {abs(roll / own - 1):.0%} "
-            f"{word}."
+            f"The bar file is judged to {own:g} mm; the car reaches {roll:.1f} mm in roll, "
+            f"{100.0 * abs(roll / own - 1):.0f} % {word}."
         )
     for pickup, cycles, ratio in each.blocks:
         out.append(f"Duty from [use]: {whole(cycles)} cycles of {pickup:.1f} mm, ratio {ratio:g}.")

@@ -112,7 +112,7 @@ def survival_factor(survival: float, deviation: float = STRENGTH_STANDARD_DEVIAT
     factor = 1.0 - deviation * _z(survival)
     if factor <= 0.0:
         raise InputError(
-            f"survival {survival:g} is beyond what a normal scatter of {deviation:.0%} holds for.",
+            f"survival {survival:g} is beyond what a normal scatter of {100.0 * deviation:.0f} % holds for.",
             expected="a share nearer to 0.9.",
         )
     return factor
@@ -154,13 +154,13 @@ def log10_strength_deviation(scatter: Scatter | None = None) -> float:
 def scatter_words(scatter: Scatter | None) -> str:
     """The scatter and its source, for printing."""
     if scatter is None or scatter.strength_deviation is not None:
+        batch = 10.0 ** (BATCH_LOG10_LIFE_DEVIATION / BATCH_EXPONENT) - 1.0
         share = STRENGTH_STANDARD_DEVIATION if scatter is None else scatter.strength_deviation
         source = "as in Shigley Table 6-5" if scatter is None else scatter.source
         return (
             f"{share:.3g} standard deviation of fatigue strength ({source}) together with "
             f"{BATCH_LOG10_LIFE_DEVIATION:g} of log10 life within a batch on a line of exponent {BATCH_EXPONENT:g}, "
-            f"which is {10.0 ** (BATCH_LOG10_LIFE_DEVIATION / BATCH_EXPONENT) - 1.0:.1%} of strength (common practice, "
-            "no source)"
+            f"which is {100.0 * batch:.1f} % of strength (common practice, no source)"
         )
     return (
         f"standard deviation {scatter.log10_life_deviation:g} of log10 life on a line of exponent "
