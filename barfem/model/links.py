@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from barfem.model.bar import End, Link, Side, Travel, Vector
 from barfem.model.centreline import Centreline
@@ -15,10 +16,17 @@ from barfem.model.schema import LinksTable
 from barfem.model.sides import Given, merged, mirrored
 from barfem.model.warned import Effect
 
-__all__ = ["joint_centres", "read_link", "refuse_link_that_cannot_move", "tell_of_equal_errors"]
+__all__ = [
+    "LEANS_DEG",
+    "joint_centres",
+    "lean_deg",
+    "read_link",
+    "refuse_link_that_cannot_move",
+    "tell_of_equal_errors",
+]
 
 _CANNOT_MOVE_DEG = 1.0  # of square to the travel
-_LEANS_DEG = 45.0
+LEANS_DEG = 45.0
 
 
 def read_link(table: LinksTable, *, side: Side, notes: Notes) -> Link:
@@ -118,8 +126,7 @@ def refuse_link_that_cannot_move(
 
     A link that leans much, or is shorter than the travel, draws a warning; whether it reaches is for the solution.
     """
-    x, y, z = travel.direction
-    along = np.array([x, y if link.side == "left" else -y, z]) + 0.0
+    along = _along(travel, link.side)
     own = table.right if link.side == "right" else table.left
     for name, joint in joint_centres(end, centreline).items():
         if link.pickup_mm is not None:
@@ -145,7 +152,7 @@ def refuse_link_that_cannot_move(
                 where="[links] length_error",
                 expected="mm too long (+) or too short (-), small against the length.",
             )
-        lean = math.degrees(math.acos(min(1.0, abs(float(vector @ along)) / length)))
+        lean = lean_deg(link, joint, travel=travel)
         if lean > 90.0 - _CANNOT_MOVE_DEG:
             raise InputError(
                 f'the {link.side} link at hole "{name}" stands square to its pickup\'s travel ({lean:.3g} deg): the '
@@ -153,11 +160,12 @@ def refuse_link_that_cannot_move(
                 where=where,
                 expected=f"a link roughly along [travel] direction (here {[round(float(v), 4) for v in along]}).",
             )
-        if lean > _LEANS_DEG:
+        if lean > LEANS_DEG:
             notes.warn(
                 f'The {link.side} link at hole "{name}" leans {lean:.0f} deg from its pickup\'s travel at rest '
                 f"({where}): check the side and the sign of its coordinates.",
                 Effect.SIGN,
+                about="lean of links",
             )
         if max(travel.up_mm, travel.down_mm, travel.one_wheel_mm, travel.parallel_mm or 0.0) > length:
             notes.warn(
@@ -165,3 +173,16 @@ def refuse_link_that_cannot_move(
                 "will swing far, and may not reach.",
                 Effect.REACH,
             )
+
+
+def lean_deg(link: Link, joint: Vector, *, travel: Travel) -> float:
+    """By how much a link at a joint lies across its pickup's travel at rest: 0 along it, 90 square to it."""
+    vector = np.array(link.direction) if link.pickup_mm is None else np.array(link.pickup_mm) - np.array(joint)
+    across = abs(float(vector @ _along(travel, link.side))) / float(np.linalg.norm(vector))
+    return math.degrees(math.acos(min(1.0, across)))
+
+
+def _along(travel: Travel, side: Side) -> NDArray[np.float64]:
+    """The way in which the pickup of one side moves: [travel] direction is the left one's."""
+    x, y, z = travel.direction
+    return np.array([x, y if side == "left" else -y, z]) + 0.0

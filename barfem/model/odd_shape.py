@@ -17,7 +17,7 @@ import numpy as np
 from barfem.model.bar import Bar, End
 from barfem.model.dimensions import Dimensions
 from barfem.model.links import joint_centres
-from barfem.model.odd_sides import between_deg, odd_sides
+from barfem.model.odd_sides import between_deg, odd_sides, unlike_ends
 from barfem.model.warned import Asked
 
 __all__ = ["MOST_MOTION_RATIO", "odd_words"]
@@ -71,7 +71,7 @@ LEAST_SURVIVAL = 0.5
 def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
     """What is odd about the bar's shape and travel, in short sentences with the numbers; empty for a usual bar."""
     return (
-        *_arms(found),
+        *_arms(bar, found),
         *odd_sides(bar, found),
         *_mounts(bar, found),
         *_holes(bar, found),
@@ -83,7 +83,7 @@ def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
     )
 
 
-def _arms(found: Dimensions) -> Iterator[str]:
+def _arms(bar: Bar, found: Dimensions) -> Iterator[str]:
     right, left = (np.array(arm.vector_mm) for arm in found.arms)
     longest = max(length for arm in found.arms for length in arm.lengths_mm)
     if found.arms_oppose:
@@ -94,6 +94,8 @@ def _arms(found: Dimensions) -> Iterator[str]:
             yield (
                 f"the left arm points {off:.0f} deg off the right one's mirror image: a rotation with the wrong sign?"
             )
+        else:
+            yield from unlike_ends(bar)
     if longest > LONGEST_ARM * max(found.width_mm, 1.0):
         yield f"arms of {longest:.0f} mm on a bar {found.width_mm:.0f} mm wide: arm and width exchanged?"
 

@@ -14,14 +14,20 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, End, Link
 from barfem.model.dimensions import Dimensions
-from barfem.model.links import joint_centres
+from barfem.model.links import LEANS_DEG, joint_centres, lean_deg
+from barfem.model.warned import Asked, Effect, Warned
 
-__all__ = ["between_deg", "odd_sides"]
+__all__ = ["between_deg", "odd_sides", "unlike_ends"]
 
 Array = NDArray[np.float64]
 
 INWARD_DEG = 5.0  # of the ends in plan, towards the middle; arms are square to the middle or splay outward
 SKEW_DEG = 40.0  # of one link from the mirror image of the other
+UNLIKE_DEG = 20.0  # of one end, along the bar, from the mirror image of the other
+UNLIKE_MM = 45.0
+"""Of one cut end, or outermost mount, from the mirror image of the other, along x and z: wheels and the body's places
+for bushings are mirror images. Holes and links may differ, and do, to clear an exhaust."""
+
 TURNS_DEG = 35.0  # of an arm at full travel; arms of bars turn 5 to 25
 ALIKE_MM, ALIKE_DEG = 5.0, 1.0  # of one straight or bend and its mirror image
 
@@ -30,6 +36,7 @@ def odd_sides(bar: Bar, found: Dimensions) -> Iterator[str]:
     """What is odd, in short sentences with the numbers."""
     yield from _splay(bar)
     yield from _links(bar)
+    yield from _leaning(bar)
     yield from _travel(bar, found)
     yield from _straights(bar, found)
 
@@ -47,6 +54,50 @@ def _links(bar: Bar) -> Iterator[str]:
     off = between_deg(_way(bar.right, bar.right_link, bar), _way(bar.left, bar.left_link, bar) * [1.0, -1.0, 1.0])
     if off > SKEW_DEG:
         yield f"the left link points {off:.0f} deg off the right one's mirror image: a direction with the wrong sign?"
+
+
+def _leaning(bar: Bar) -> Iterator[str]:
+    """A link works by its share along the travel, the cosine of its lean, and turns the bar by what is square to the
+    arm: one that lies across either is a coordinate on the wrong side, or two exchanged."""
+    most, key, crossed = 0.0, "", False
+    middle = 0.5 * sum(float(bar.centreline.evaluate([at])[0][0, 1]) for at in (0.0, bar.centreline.length_mm))
+    for end, link in zip((bar.right, bar.left), (bar.right_link, bar.left_link), strict=True):
+        for joint in joint_centres(end, bar.centreline).values():
+            lean = lean_deg(link, joint, travel=bar.travel)
+            if lean > most:
+                most, key = lean, "direction" if link.pickup_mm is None else "pickup"
+                crossed = link.pickup_mm is not None and (link.pickup_mm[1] - middle) * (joint[1] - middle) < 0.0
+    if most > LEANS_DEG:
+        slip = (
+            "[links] pickup with its y on the wrong side?" if crossed else f"[links] {key}, or [travel] direction, off?"
+        )
+        yield Asked(
+            f"the links lean {most:.0f} deg from their pickups' travel, where links of bars lean 0 to 30 deg: {slip}",
+            "lean of links",
+        )
+    elif any(isinstance(text, Warned) and text.effect is Effect.DEAD_CENTRE for text in bar.warnings):
+        yield "the links point nearly at the line of the mounts and hardly twist the bar: [links] or the arms off?"
+
+
+def unlike_ends(bar: Bar) -> Iterator[str]:
+    """What an arm's direction about the mounts does not tell: a splay, a length or a height of one side alone."""
+    line, stations = bar.centreline, sorted(mount.station_mm for mount in bar.mounts)
+    at, frames = line.evaluate([0.0, stations[0], stations[-1], line.length_mm])
+    # along the bar, from its right tip: the mirror image of what leaves one is what runs to the other, turned round
+    off = between_deg(frames[0, 0], frames[-1, 0] * [-1.0, 1.0, -1.0])
+    if off > UNLIKE_DEG:
+        yield f"the left end runs {off:.0f} deg off the right one's mirror image: a bend's angle, or a point, off?"
+        return
+    for right, left, what, of, slip in (
+        (at[0], at[3], "cut end", "the right one's mirror image", "a straight"),
+        (at[1], at[2], "mount", "the right one", "a bend's angle"),
+    ):
+        away = left - right
+        axis = 0 if abs(away[0]) >= abs(away[2]) else 2
+        if abs(away[axis]) > UNLIKE_MM:
+            way = (("ahead of", "behind"), (), ("above", "below"))[axis][0 if away[axis] > 0.0 else 1]
+            yield f"the left {what} lies {abs(away[axis]):.0f} mm {way} {of}: {slip}, or a point, off?"
+            return
 
 
 def _way(end: End, link: Link, bar: Bar) -> Array:

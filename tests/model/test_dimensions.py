@@ -156,6 +156,31 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
         ({"travel": {"wheel": 25.0, "motion_ratio": 1.61, "direction": [0, 0, 1]}},
          ("a motion ratio of 1.61, pickup over wheel travel, of which bars have 0.3 to 1.2: upside down?",)),
         ({"travel": {"wheel": 40.0, "motion_ratio": 0.62, "direction": [0, 0, 1]}}, ()),
+        # a left pickup on the right of the bar, or with y and z exchanged: the link lies across its travel
+        ({"links": {"pickup": [-230, -500, -150]}},
+         ("the links lean 81 deg from their pickups' travel, where links of bars lean 0 to 30 deg: [links] pickup with "
+          "its y on the wrong side?",)),
+        ({"links": {"length": 150.0, "direction": [0, -1, 0.1]}},
+         ("the links lean 84 deg from their pickups' travel, where links of bars lean 0 to 30 deg: [links] direction, "
+          "or [travel] direction, off?",)),
+        ({"links": {"length": 150.0, "direction": [0, 0.6, -1]}}, ()),
+        # a link that runs along its arm pulls the bar from its bushings
+        ({"links": {"length": 150.0, "direction": [-1, 0, -0.1]}, "travel": {"pickup": 20.0, "direction": [1, 0, 0]}},
+         ("the links point nearly at the line of the mounts and hardly twist the bar: [links] or the arms off?",)),
+        # the last bend of 60 for 90 deg: the left arm splays 30 deg, and reaches the same height and side of the axis
+        ({"rows": [[200, 0, 90, 50], [900, 0, 60, 50], [200]]},
+         ("the left end runs 30 deg off the right one's mirror image: a bend's angle, or a point, off?",
+          "the mounts' middle lies 8 mm right of the bar's")),
+        # an arm of 150 for 250 mm with its mounts in place
+        ({"rows": [[200, 0, 90, 50], [900, 0, 90, 50], [100]],
+          "mounts": [{**m, "from_middle": y} for m, y in zip(U_BAR["mounts"], (-250.0, 350.0), strict=True)]},
+         ("the left cut end lies 100 mm ahead of the right one's mirror image: a straight, or a point, off?",)),
+        ({"rows": [[200, 0, 90, 50], [900, 0, 90, 50], [175]],
+          "mounts": [{**m, "from_middle": y} for m, y in zip(U_BAR["mounts"], (-287.5, 312.5), strict=True)]}, ()),
+        # bent about 6 deg too much at one end and too little at the other, the middle runs askew
+        ({"rows": [[200, 0, 96, 50], [900, 0, 84, 50], [98]]},
+         ("the left mount lies 63 mm behind the right one: a bend's angle, or a point, off?",
+          "the mounts' middle lies 51 mm right of the bar's")),
         ({"material": {**U_BAR["material"], "tensile_strength": 210.0, "yield_strength": 190.0}},
          ("a steel of 210 MPa tensile strength: ksi written as MPa?",)),
         ({"ends": {**U_BAR["ends"], "flat": {"kind": "forged", "thickness": 1.2, "width": 36, "length": 95,
