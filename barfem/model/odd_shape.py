@@ -17,6 +17,7 @@ import numpy as np
 from barfem.model.bar import Bar, End
 from barfem.model.dimensions import Dimensions
 from barfem.model.links import joint_centres
+from barfem.model.odd_numbers import LEAST_TENSILE_MPA, LEAST_TRAVEL_MM, LONGEST_BAR_MM, WIDEST_FLAT, odd_numbers
 from barfem.model.odd_sides import between_deg, odd_sides, unlike_ends
 from barfem.model.warned import Asked
 
@@ -28,7 +29,6 @@ MOST_CRANK = 0.4  # of the width, from the line of the mounts; bars that go arou
 LONGEST_ARM = 0.6  # of the width; bars have 0.15 to 0.45
 SKEW_DEG = 20.0  # of one arm from the mirror image of the other
 LEAST_SPAN = 0.2  # of the outermost mounts, of the width; bars have 0.5 to 0.8
-LEAST_TRAVEL_MM = 3.0
 LEAST_DIAMETER_MM = 8.0
 """Thinner than any bar of a road car (common practice, no source)."""
 
@@ -56,11 +56,9 @@ LEAST_ALONG_N_PER_MM = 10.0
 LEAST_ABOUT_NMM_PER_RAD, MOST_ABOUT_NMM_PER_RAD = 2000.0, 5e6
 """Bonded rubber has 50 to 1 500 N m/rad about the bar; one that slides is given as 0."""
 
-WIDEST_FLAT, THINNEST_FLAT = 4.0, 0.1  # diameters; a round spreads to 3, and is forged to 0.4
+THINNEST_FLAT = 0.1  # diameters
 LEAST_BEND_DEG = 2.0  # 90 deg is 1.57 rad
-LEAST_TENSILE_MPA = 350.0  # mild steel has more; spring steel has 190 to 260 ksi
 LEAST_YIELD = 0.3  # of the tensile strength; annealed steels have 0.4 or more, hardened ones 0.8
-LONGEST_BAR_MM = 4000.0  # along its centreline; bars of cars have 1 000 to 2 200
 MOST_MOTION_RATIO = 1.2  # pickup over wheel travel
 MOST_RATIO = 0.8  # of the cycle's other end to its full travel: from there on next to nothing moves
 LEAST_TARGET_CYCLES = 1000.0
@@ -80,6 +78,7 @@ def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
         *_bends(found),
         *_steel(bar),
         *_targets(bar),
+        *odd_numbers(bar, found),
     )
 
 

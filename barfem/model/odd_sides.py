@@ -109,7 +109,7 @@ def _way(end: End, link: Link, bar: Bar) -> Array:
 
 def _travel(bar: Bar, found: Dimensions) -> Iterator[str]:
     """By how much the greatest travel turns the shortest arm."""
-    travel = max(bar.travel.up_mm, bar.travel.down_mm, bar.travel.one_wheel_mm)
+    travel = max(bar.travel.up_mm, bar.travel.down_mm, bar.travel.one_wheel_mm, bar.travel.parallel_mm or 0.0)
     levers = [length for arm in found.arms for hole, length in enumerate(arm.lengths_mm) if arm.is_lever(hole)]
     shortest = min(levers, default=np.inf)
     if travel <= np.sin(np.radians(TURNS_DEG)) * shortest:

@@ -71,6 +71,10 @@ def test_arm_and_width_exchanged_are_seen_in_the_first_line():
 HOLES = [{"name": "1", "from_tip": 20.0}, {"name": "2", "from_tip": 44.0}]
 AB = [{"name": "a", "from_tip": 20.0}, {"name": "b", "from_tip": 44.0}]
 BENT = {"grade": "34MnB5", "condition": "QT", "bent": "before-hardening"}
+PRESSED = {
+    **U_BAR["ends"],
+    "flat": {"kind": "pressed", "thickness": 8, "width": 36, "length": 95, "transition": 25, "normal": [0, 1, 0]},
+}
 MOUNT_OFF = [{**U_BAR["mounts"][0], "from_middle": -200.0}, U_BAR["mounts"][1]]
 MOUNT_ON_ARM = [{**U_BAR["mounts"][0], "from_middle": -600.0}, {**U_BAR["mounts"][1], "from_middle": 600.0}]
 DROP = [[200, 0, 90, 50], [200, 90, 20, 80], [60, 180, 20, 80], [250, 0, 20, 80], [60, 180, 20, 80],
@@ -181,6 +185,56 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
         ({"rows": [[200, 0, 96, 50], [900, 0, 84, 50], [98]]},
          ("the left mount lies 63 mm behind the right one: a bend's angle, or a point, off?",
           "the mounts' middle lies 51 mm right of the bar's")),
+        # forging makes no steel: 12 x 36 mm out of a round of 11 mm is 4.5 times what there is
+        ({"section": {"shape": "round", "diameter": 11.0},
+          "ends": {**U_BAR["ends"], "flat": {"kind": "forged", "thickness": 12, "width": 36, "length": 95,
+                                            "transition": 25, "normal": [0, 1, 0]}}},
+         ("a flat of 12 x 36 mm holds 4.5 times the steel of a bar of 11 mm diameter: the bar's radius written for its "
+          "diameter, or a flat's size off?",)),
+        # a tube of 18 x 4 mm, half its girth and a wall: 26 mm
+        ({"material": BENT, "section": {"shape": "tube", "diameter": 18, "wall": 4}, "ends": PRESSED},
+         ("a pressed flat 36 mm wide, where a tube of 18 mm flattens to 26: the bore written for the diameter?",)),
+        ({"material": BENT, "section": {"shape": "tube", "diameter": 26, "wall": 7}, "ends": PRESSED},
+         ("a pressed flat 8 mm thick, where two walls make 14: wall, or thickness, off?",)),
+        ({"material": BENT, "section": {"shape": "tube", "diameter": 26, "wall": 4}, "ends": PRESSED}, ()),
+        ({"mounts": [{**m, "length": 400.0} for m in U_BAR["mounts"]]},
+         ("a bushing 400 mm long, where bars have 15 to 80: a slipped point?",)),
+        ({"mounts": [{**m, "axial_stiffness": 4e6} for m in U_BAR["mounts"]]},
+         ("a bushing of 4e+06 N/mm along the bar: N/m written as N/mm?",)),
+        ({"mounts": [{**m, "conical_stiffness": 250.0} for m in U_BAR["mounts"]]},
+         ("a bushing of 250 N mm/rad about axes across the bar: N m/rad written as N mm/rad?",)),
+        ({"collars": [{"from_middle": -296.0, "length": 8.0, "kind": "moulded"}]},
+         ("the collar at from_middle -296 mm lies in mount 1, -300 to -292 mm on -320 to -280: collar or mount off?",)),
+        ({"collars": [{"from_middle": y, "length": 8.0, "kind": "moulded"} for y in (326.0, 330.0)]},
+         ("two collars lie in one another, at from_middle 326 and 330 mm: a sign, or one copied and not changed?",)),
+        ({"collars": [{"from_middle": y, "length": 8.0, "kind": "moulded"} for y in (276.0, 324.0)]}, ()),
+        ({"travel": {"pickup": 20.0, "direction": [0, 0, 1], "one_wheel": 1.2}},
+         ("one_wheel travel of 1.2 mm: inches written as mm?",)),
+        ({"travel": {"pickup": 20.0, "direction": [0, 0, 1], "parallel": 0.8}},
+         ("parallel travel of 0.8 mm: inches written as mm?",)),
+        ({"travel": {"pickup": 20.0, "direction": [0, 0, 1], "parallel": 300.0}},
+         ("travel of 300 mm turns an arm of 190 mm right round",)),
+        ({"duty": {"blocks": [{"pickup": 20.0, "cycles": 20}, {"pickup": 10.0, "cycles": 500}]}},
+         ("blocks of 520 cycles in all, repeats and all: thousands, or [duty] repeats, left out?",)),
+        ({"duty": {"blocks": [{"pickup": 20.0, "cycles": 20}], "repeats": 5000}}, ()),
+        ({"duty": {"blocks": [{"pickup": 200.0, "cycles": 20000}]}},
+         ("a block of 200 mm of travel, beyond the greatest of 20 mm in [travel]: a slipped point, or wheel travel?",)),
+        ({"duty": {"blocks": [{"pickup": 20.0, "cycles": 20000}]}, "targets": {"critical_sum": 50.0}},
+         ("a critical_sum of 50, where 0.3 to 1 is used: per cent written as a share?",)),
+        ({"targets": {"goodman_safety_factor": 100.0}},
+         ("a goodman_safety_factor of 100: per cent written as a factor?",)),
+        ({"targets": {"goodman_safety_factor": 0.5}},
+         ("a goodman_safety_factor of 0.5 lets stress pass the endurance limit: its inverse?",)),
+        ({"targets": {"goodman_safety_factor": 1.3}}, ()),
+        ({"ends": {**U_BAR["ends"], "strength_scale": 0.1}},
+         ("strength_scale 0.1 leaves the ends 135 MPa of tensile strength: the share that is lost written for the one "
+          "that is left?",)),
+        ({"ends": {**U_BAR["ends"], "strength_scale": 0.8}}, ()),
+        ({"material": {**U_BAR["material"], "tensile_strength": 2600.0}},
+         ("a steel of 2600 MPa tensile strength, beyond 58 HRC: another unit, or a slipped point?",)),
+        ({"start": [-250, -1000, 0], "rows": [[200, 0, 90, 50], [1900, 0, 90, 50], [200]]},
+         ("a bar 2000 mm wide between its cut ends, wider than the room between wheels: half widths doubled, or a "
+          "slipped point?",)),
         ({"material": {**U_BAR["material"], "tensile_strength": 210.0, "yield_strength": 190.0}},
          ("a steel of 210 MPa tensile strength: ksi written as MPa?",)),
         ({"ends": {**U_BAR["ends"], "flat": {"kind": "forged", "thickness": 1.2, "width": 36, "length": 95,
