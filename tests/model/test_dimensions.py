@@ -235,6 +235,15 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
         ({"start": [-250, -1000, 0], "rows": [[200, 0, 90, 50], [1900, 0, 90, 50], [200]]},
          ("a bar 2000 mm wide between its cut ends, wider than the room between wheels: half widths doubled, or a "
           "slipped point?",)),
+        # by ISO 18265 23 and 29 HRC are 817 and 948 MPa, 43 and 49 HRC 1363 and 1590: the steel of the check has 1350
+        ({"tolerances": {"hardness": "23-29 HRC"}},
+         ("[tolerances] hardness is 817 to 948 MPa of tensile strength, where the check takes 1350: a digit, a scale "
+          "or a unit off?",)),
+        ({"drawing": {"number": "U-1", "hardness": "23-29 HRC"}}, ("[drawing] hardness is 817 to 948 MPa",)),
+        ({"tolerances": {"tensile_strength": [430, 490]}}, ("[tolerances] tensile_strength is 430 to 490 MPa",)),
+        ({"tolerances": {"hardness": "43-49 HRC"}, "drawing": {"number": "U-1", "hardness": "430-490 HV"}}, ()),
+        ({"material": {**U_BAR["material"], "decarburised_depth": 0.004}},
+         ("a decarburised depth of 0.004 mm, less than a micrograph tells: inches written as mm?",)),
         ({"material": {**U_BAR["material"], "tensile_strength": 210.0, "yield_strength": 190.0}},
          ("a steel of 210 MPa tensile strength: ksi written as MPa?",)),
         ({"ends": {**U_BAR["ends"], "flat": {"kind": "forged", "thickness": 1.2, "width": 36, "length": 95,
