@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar, End, Link
 from barfem.model.dimensions import Dimensions
 from barfem.model.links import LEANS_DEG, joint_centres, lean_deg
+from barfem.model.schema import CentrelineTable
 from barfem.model.warned import Asked, Effect, Warned
 
 __all__ = ["between_deg", "odd_sides", "unlike_ends"]
@@ -29,6 +30,8 @@ UNLIKE_MM = 45.0
 for bushings are mirror images. Holes and links may differ, and do, to clear an exhaust."""
 
 TURNS_DEG = 35.0  # of an arm at full travel; arms of bars turn 5 to 25
+SAME_MM = 0.05
+LEAST_POINTS = 6  # of a centreline, for the others to say that it is its own mirror image
 ALIKE_MM, ALIKE_DEG = 5.0, 1.0  # of one straight or bend and its mirror image
 
 
@@ -39,6 +42,7 @@ def odd_sides(bar: Bar, found: Dimensions) -> Iterator[str]:
     yield from _leaning(bar)
     yield from _travel(bar, found)
     yield from _straights(bar, found)
+    yield from _twins(bar)
 
 
 def _splay(bar: Bar) -> Iterator[str]:
@@ -77,6 +81,40 @@ def _leaning(bar: Bar) -> Iterator[str]:
         )
     elif any(isinstance(text, Warned) and text.effect is Effect.DEAD_CENTRE for text in bar.warnings):
         yield "the links point nearly at the line of the mounts and hardly twist the bar: [links] or the arms off?"
+
+
+def _twins(bar: Bar) -> Iterator[str]:
+    """One point of a bar that is its own mirror image otherwise, off its twin's by what a slip leaves: a sign, a tenth,
+    two coordinates exchanged. An asymmetry that is meant is no such."""
+    table = (bar.tables or {}).get("centreline")
+    if table is None:
+        return
+    points = np.array(CentrelineTable.model_validate(table).points)
+    mirrored = points[::-1] * [1.0, -1.0, 1.0]
+    off = [i for i in range(len(points) // 2) if np.abs(points[i] - mirrored[i]).max() > SAME_MM]
+    if len(off) != 1 or len(points) < LEAST_POINTS:
+        return
+    one, twin = off[0], len(points) - 1 - off[0]
+    slip = _slip(points[one], mirrored[one]) or _slip(mirrored[one], points[one])
+    if slip:  # which of the two has it, nobody can tell
+        places = " and ".join(f"[{', '.join(f'{value:g}' for value in points[i])}]" for i in (one, twin))
+        yield (
+            f"[centreline] points {one + 1} and {twin + 1}, {places}, are mirror images but for {slip}: a slip in one?"
+        )
+
+
+def _slip(point: Array, right: Array) -> str:
+    """What makes of `right` this point, of what slips of the pen do; empty where none does."""
+    off = [axis for axis in range(3) if abs(point[axis] - right[axis]) > SAME_MM]
+    names = ["xyz"[axis] for axis in off]
+    if len(off) == 2 and np.allclose(point[off], right[off[::-1]], rtol=0.0, atol=SAME_MM):
+        return f"{names[0]} and {names[1]} exchanged"
+    if len(off) != 1:
+        return ""
+    found, meant = float(point[off[0]]), float(right[off[0]])
+    if abs(found + meant) <= SAME_MM:
+        return f"the sign of {names[0]}"
+    return f"{names[0]}, a tenth of the other's" if abs(10.0 * found - meant) <= SAME_MM else ""
 
 
 def unlike_ends(bar: Bar) -> Iterator[str]:

@@ -359,3 +359,29 @@ def test_words_of_a_demo_bar_follow_its_drawing(path):
     assert found.width_mm == pytest.approx(points[1, 1] - points[0, 1])
     assert not found.arms_oppose
     assert all("NOT" not in line for line in shape_words(found)) and odd_words(bar, found) == ()
+
+
+CRANKED = [[-265, -470, -20], [0, -450, 0], [0, -230, 0], [45, -130, 70], [45, 130, 70], [0, 230, 0], [0, 450, 0],
+           [-265, 470, -20]]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("number", "point", "message"),
+    [
+        (3, [-45, -130, 70], "4 and 5, [-45, -130, 70] and [45, 130, 70], are mirror images but for the sign of x"),
+        (4, [45, 130, -70], "4 and 5, [45, -130, 70] and [45, 130, -70], are mirror images but for the sign of z"),
+        (3, [45, -130, 7], "4 and 5, [45, -130, 7] and [45, 130, 70], are mirror images but for z, a tenth"),
+        (5, [0, 23, 0], "3 and 6, [0, -230, 0] and [0, 23, 0], are mirror images but for y, a tenth"),
+        (3, [70, -130, 45], "4 and 5, [70, -130, 45] and [45, 130, 70], are mirror images but for x and z exch"),
+        (3, [45, -160, 70], ""),  # the ramp begins elsewhere on one side, and is meant so
+        (4, [45, 130, 60], ""),
+    ],
+)  # fmt: skip
+def test_one_point_that_is_off_its_twin_by_a_slip_is_named(number, point, message):
+    """Of a bar that is its own mirror image otherwise: a designer's asymmetry is no exact sign, tenth or exchange."""
+    points = [point if i == number else each for i, each in enumerate(CRANKED)]
+    table = {"points": points, "bend_radius": [50, 20, 20, 20, 20, 50]}
+    bar = {key: value for key, value in U_BAR.items() if key != "bends"} | {"centreline": table}
+    bar["mounts"] = [{**mount, "from_middle": at} for mount, at in zip(bar["mounts"], (-385.0, 385.0), strict=True)]
+    told = [text for text in look_twice(bar_from_dict(bar)) if "mirror images but" in text]
+    assert (told[0].startswith(f"[centreline] points {message}") and len(told) == 1) if message else not told
