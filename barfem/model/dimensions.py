@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar, End, Vector
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.frozen import frozen
-from barfem.model.links import joint_centres
+from barfem.model.links import joint_centres, lengths_mm
 
 __all__ = ["Arm", "Dimensions", "arms_oppose", "held_words", "main_dimensions", "shape_words"]
 
@@ -159,15 +159,18 @@ def shape_words(found: Dimensions) -> tuple[str, ...]:
 def held_words(bar: Bar) -> str:
     """What holds and moves the bar, which no shape shows: stiffness of the bushings, length of the links.
 
-    The links are left out where points fixed in the car say where their feet are.
+    Where a pickup is fixed in the car, the shortest and the longest: a link is set to each hole's own length.
     """
     across = dict.fromkeys(f"{mount.radial_stiffness_N_per_mm:.7g}" for mount in bar.mounts)
     words = f"bushings {', '.join(across)} N/mm across"
-    right, left = bar.right_link.length_mm, bar.left_link.length_mm
-    if right is None or left is None:
-        return words
-    right, left = round(right, 1), round(left, 1)
-    return f"{words}; links {right:g} mm" + ("" if right == left else f" right, {left:g} mm left")
+    right, left = (
+        " to ".join(dict.fromkeys(f"{round(size, 1):g}" for size in (min(sizes), max(sizes))))
+        for sizes in (
+            lengths_mm(link, end, centreline=bar.centreline)
+            for link, end in ((bar.right_link, bar.right), (bar.left_link, bar.left))
+        )
+    )
+    return f"{words}; links {right} mm" + ("" if right == left else f" right, {left} mm left")
 
 
 def _arm_lines(found: Dimensions) -> list[str]:

@@ -175,6 +175,14 @@ def refuse_link_that_cannot_move(
             )
 
 
+def lengths_mm(link: Link, end: End, *, centreline: Centreline) -> tuple[float, ...]:
+    """Of the link as drawn, at each hole; one length where it hangs alike at all."""
+    if link.length_mm is not None:
+        return (link.length_mm,)
+    joints = np.array(list(joint_centres(end, centreline).values()))
+    return tuple(np.linalg.norm(np.array(link.pickup_mm) - joints, axis=1).tolist())
+
+
 def lean_deg(link: Link, joint: Vector, *, travel: Travel) -> float:
     """By how much a link at a joint lies across its pickup's travel at rest: 0 along it, 90 square to it."""
     vector = np.array(link.direction) if link.pickup_mm is None else np.array(link.pickup_mm) - np.array(joint)

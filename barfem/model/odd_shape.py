@@ -16,7 +16,7 @@ import numpy as np
 
 from barfem.model.bar import Bar, End
 from barfem.model.dimensions import Dimensions
-from barfem.model.links import joint_centres
+from barfem.model.links import lengths_mm
 from barfem.model.odd_numbers import LEAST_TENSILE_MPA, LEAST_TRAVEL_MM, LONGEST_BAR_MM, WIDEST_FLAT, odd_numbers
 from barfem.model.odd_sides import between_deg, odd_sides, unlike_ends
 from barfem.model.warned import Asked
@@ -227,10 +227,11 @@ def _units(bar: Bar) -> Iterator[str]:
     travel = max(bar.travel.up_mm, bar.travel.down_mm)
     if 0.0 < travel < LEAST_TRAVEL_MM:
         yield f"travel of {travel:.3g} mm: {'inches' if travel > LEAST_TRAVEL_MM / 25.4 else 'metres'} written as mm?"
-    lengths = [link.length_mm for link in (bar.right_link, bar.left_link) if link.length_mm is not None]
-    if lengths and min(lengths) < LEAST_LINK_MM:
+    sides = ((bar.right_link, bar.right), (bar.left_link, bar.left))
+    lengths = [size for link, end in sides for size in lengths_mm(link, end, centreline=bar.centreline)]
+    if min(lengths) < LEAST_LINK_MM:
         yield f"links {min(lengths):.3g} mm long: inches or cm written as mm?"
-    if lengths and max(lengths) > LONGEST_LINK_MM:
+    if max(lengths) > LONGEST_LINK_MM:
         yield f"links {max(lengths):.4g} mm long: a slipped point, or another unit?"
     yield from _length_errors(bar)
     holes = [hole.diameter_mm for end in bar.ends for hole in end.holes if hole.diameter_mm is not None]
@@ -289,10 +290,7 @@ def _length_errors(bar: Bar) -> Iterator[str]:
     """A link that is off by more than its thread is set by: the preload is not meant, or a length stands there."""
     off = {}
     for end, link in zip((bar.right, bar.left), (bar.right_link, bar.left_link), strict=True):
-        length = link.length_mm
-        if length is None:
-            joints = np.array(list(joint_centres(end, bar.centreline).values()))
-            length = float(np.linalg.norm(np.array(link.pickup_mm) - joints, axis=1).min())
+        length = min(lengths_mm(link, end, centreline=bar.centreline))
         if abs(link.length_error_mm) > max(MOST_LENGTH_ERROR * length, SET_BY_THREAD_MM):
             off[end.side] = f"{link.length_error_mm:+g} mm on a link of {length:.4g} mm"
     if off:

@@ -115,6 +115,8 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
         ({"links": {"length": 2100.0, "direction": [0, 0, -1]}}, ("links 2100 mm long: a slipped point",)),
         ({"links": {"length": 21.0, "direction": [0, 0, -1]}}, ("links 21 mm long: inches or cm written as mm?",)),
         ({"links": {"length": 45.0, "direction": [0, 0, -1]}}, ()),
+        ({"links": {"pickup": [-230, 500, -5.9]}}, ("the links lean 82 deg", "links 5.9 mm long: inches")),
+        ({"links": {"pickup": [-230, 500, -1500]}}, ("links 1501 mm long: a slipped point",)),
         ({"links": {**U_BAR["links"], "axial_stiffness": 16.0}}, ("a link of 16 N/mm: kN/mm written as N/mm?",)),
         ({"links": {**U_BAR["links"], "left": {"axial_stiffness": 1.6e7}}},
          ("a link of 1.6e+07 N/mm: N/m written as N/mm?",)),
@@ -163,7 +165,7 @@ CRANK = [[200, 0, 90, 50], [300, 40, 30, 50], [200, -40, 30, 50], [300, 0, 90, 5
         # a left pickup on the right of the bar, or with y and z exchanged: the link lies across its travel
         ({"links": {"pickup": [-230, -500, -150]}},
          ("the links lean 81 deg from their pickups' travel, where links of bars lean 0 to 30 deg: [links] pickup with "
-          "its y on the wrong side?",)),
+          "its y on the wrong side?", "links 1012 mm long")),
         ({"links": {"length": 150.0, "direction": [0, -1, 0.1]}},
          ("the links lean 84 deg from their pickups' travel, where links of bars lean 0 to 30 deg: [links] direction, "
           "or [travel] direction, off?",)),
@@ -335,7 +337,13 @@ def test_bushings_and_links_are_shown_though_no_limit_of_theirs_is_odd():
     line = describe(bar_from_dict({**U_BAR, "mounts": mounts, "links": links}))[-1]
     assert line.endswith("mm; bushings 8000, 6000.5 N/mm across; links 150 mm right, 162.5 mm left")
     links = {"pickup": [-230, 500, -150]}
-    assert describe(bar_from_dict({**U_BAR, "links": links}))[-1].endswith("; bushings 8000 N/mm across")
+    # 150 mm down from the soft hole at x = -230, and 155.2 from the stiff one at x = -190: a pickup that stands 150 mm
+    # above reads alike, a height written for a length or y and z exchanged does not
+    line = describe(bar_from_dict({**U_BAR, "links": links}))[-1]
+    assert line.endswith("; bushings 8000 N/mm across; links 150 to 155.2 mm")
+    links["left"] = {"pickup": [-210, 500, -150]}
+    line = describe(bar_from_dict({**U_BAR, "links": links}))[-1]
+    assert line.endswith("; links 150 to 155.2 mm right, 151.3 mm left")
 
 
 def test_unequal_ends_have_a_line_each():
