@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -27,6 +28,9 @@ __all__ = ["WINDOW_PERCENT", "WITHIN_PERCENT", "size_by_varying", "size_from_sto
 
 WINDOW_PERCENT = 50.0
 """How far it may be off the drawn bar's, where no rate is asked: two stock sizes or so to either side."""
+
+HALVINGS = 14
+"""Of the step between two trials, for an edge: to less than a hundred-thousandth."""
 
 
 def size_from_stock(
@@ -211,15 +215,17 @@ def _by_varying(
             if answer is None:
                 why = why_not(option) if not option.passes else _unfit(option, as_it_is)
                 missed.append(f"{option.name} gives {option.rate_N_per_mm:.4g} N/mm but fails: {why}")
-                most = _most(variable, as_it_is, solved, at, case, exact)
-                if most is not None:
-                    nearest = most
-                    missed.append(f"the most that meets the targets is {most.rate_N_per_mm:.4g} N/mm")
+                near = _nearest(variable, as_it_is, solved, (factor, option), at, case, exact)
+                if near is not None:
+                    nearest = near
+                    stiffer = [each for _, each in solved if each.rate_N_per_mm > near.rate_N_per_mm]
+                    if not any(_stands(each, as_it_is) for each in stiffer):
+                        missed.append(f"the most that meets the targets is {near.rate_N_per_mm:.4g} N/mm")
         else:
-            nearest = min(
-                (option for _, option in solved),
-                key=lambda option: abs(math.log(option.rate_N_per_mm / rate_N_per_mm)),
-            )
+            close = min(solved, key=lambda each: abs(math.log(each[1].rate_N_per_mm / rate_N_per_mm)))
+            nearest = close[1]
+            if not _stands(nearest, as_it_is):
+                nearest = _nearest(variable, as_it_is, solved, close, at, case, exact) or nearest
             missed.append(f"nothing tried reaches {rate_N_per_mm:g} N/mm ({found.reason})")
     options = [option for _, option in trials]
     return Sizing(
@@ -252,17 +258,19 @@ def _asked(found: Evaluation, hole: str | None) -> tuple[int, str]:
 
 
 def _trials(variable: SizeVariable, drawn: Bar, at: int, case: str | None) -> list[tuple[float, Option]]:
-    """The variable turned over its range, evaluated in batches; what cannot be bent is not."""
-    options: list[tuple[float, Option]] = []
-    for factor in np.geomspace(LOWEST, HIGHEST, TRIALS).tolist():
-        name = variable.name(factor)
-        try:
-            bar = variable.make(factor)
-        except InputError as error:
-            options.append((factor, Option(name, problem=error.problem)))
+    """The variable turned over its range, evaluated in batches; what cannot be bent is not, but its edge is."""
+    made = partial(_made, variable, drawn, at)
+    options = [(factor, made(factor)) for factor in np.geomspace(LOWEST, HIGHEST, TRIALS).tolist()]
+    edges: list[float] = []
+    for (low, below), (high, above) in pairwise(options):
+        if (below.bar is None) == (above.bar is None):
             continue
-        tight = too_tight(bar, drawn)
-        options.append((factor, Option(name, problem=tight) if tight else Option(name, bar=bar, at=at)))
+        good, bad = (low, high) if below.bar is not None else (high, low)
+        for _ in range(HALVINGS):
+            middle = math.sqrt(good * bad)
+            good, bad = (middle, bad) if made(middle).bar is not None else (good, middle)
+        edges.append(good)
+    options = sorted([*options, *((factor, made(factor)) for factor in edges)], key=lambda each: each[0])
     found = evaluate((o.bar for _, o in options if o.bar is not None), case=case)
     return [
         (factor, replace(option, evaluation=(one := next(found)), problem=one.problem_at(option.at)))
@@ -270,6 +278,17 @@ def _trials(variable: SizeVariable, drawn: Bar, at: int, case: str | None) -> li
         else (factor, option)
         for factor, option in options
     ]
+
+
+def _made(variable: SizeVariable, drawn: Bar, at: int, factor: float) -> Option:
+    """The bar of a factor, not yet solved; without a bar, what stands against making it."""
+    name = variable.name(factor)
+    try:
+        bar = variable.make(factor)
+    except InputError as error:
+        return Option(name, problem=error.problem)
+    tight = too_tight(bar, drawn)
+    return Option(name, problem=tight) if tight else Option(name, bar.section, bar, at=at)
 
 
 def _option(variable: SizeVariable, factor: float, at: int, case: str | None) -> Option:
@@ -290,13 +309,48 @@ def _most(
     if not good:
         return None
     i = max(good, key=lambda i: solved[i][1].rate_N_per_mm)
-    passing, best = solved[i]
     beside = [solved[j] for j in (i - 1, i + 1) if 0 <= j < len(solved)]
-    stiffer = [factor for factor, option in beside if option.rate_N_per_mm > best.rate_N_per_mm]
-    if not stiffer:
-        return best
-    failing = stiffer[0]
-    for _ in range(14):
+    stiffer = [factor for factor, option in beside if option.rate_N_per_mm > solved[i][1].rate_N_per_mm]
+    return _edge(variable, drawn, solved[i], stiffer[0] if stiffer else None, at, case, exact)
+
+
+def _nearest(
+    variable: SizeVariable,
+    drawn: Evaluation,
+    solved: Sequence[tuple[float, Option]],
+    failing: tuple[float, Option],
+    at: int,
+    case: str | None,
+    exact: bool,
+) -> Option | None:
+    """Of the bars that meet the targets, the one next in rate to a bar that does not, to either side of it.
+
+    Thicker bars may pass again: at equal travel soft bushings take what a stiffer bar does not.
+    """
+    ladder = sorted([*solved, failing], key=lambda each: each[0])
+    good = [i for i, (_, option) in enumerate(ladder) if _stands(option, drawn)]
+    at_failing = next(i for i, each in enumerate(ladder) if each is failing)
+    below, above = [i for i in good if i < at_failing], [i for i in good if i > at_failing]
+    pairs = [(below[-1], below[-1] + 1)] if below else []
+    pairs += [(above[0], above[0] - 1)] if above else []
+    edges = [_edge(variable, drawn, ladder[i], ladder[j][0], at, case, exact) for i, j in pairs]
+    asked = failing[1].rate_N_per_mm
+    return min(edges, key=lambda option: abs(math.log(option.rate_N_per_mm / asked)), default=None)
+
+
+def _edge(
+    variable: SizeVariable,
+    drawn: Evaluation,
+    good: tuple[float, Option],
+    failing: float | None,
+    at: int,
+    case: str | None,
+    exact: bool,
+) -> Option:
+    """The last bar that meets the targets on the way from one that does to a factor that does not (None: itself)."""
+    passing, best = good
+    for _ in range(HALVINGS if failing is not None else 0):
+        assert failing is not None
         middle = math.sqrt(passing * failing)
         try:
             option = _option(variable, middle, at, case)
@@ -310,8 +364,12 @@ def _most(
     if exact:
         return best
     near = variable.rounded(passing)
-    for factor in (near, near + math.copysign(variable.step, passing - failing)):
-        rounded = _option(variable, factor, at, case)
+    ways = (-1.0, 1.0) if failing is None else (math.copysign(1.0, passing - failing),)
+    for factor in (near, *(near + way * variable.step for way in ways)):
+        try:
+            rounded = _option(variable, factor, at, case)
+        except BarfemError:
+            continue
         if _stands(rounded, drawn):
             return rounded
     return best

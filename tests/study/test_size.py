@@ -201,6 +201,44 @@ def test_the_most_by_halving_is_at_the_edge() -> None:
     assert not check_bar(a_hair_more).passes
 
 
+def test_on_soft_mounts_thick_bars_pass_again_up_to_what_can_be_bent() -> None:
+    """At equal travel soft bushings take what a thicker bar does not: about 20 to 28 mm fails, thicker ones pass again.
+
+    The most is then the thickest that can be bent, 1.5 diameters of 30 mm to a radius of 45; what comes nearest to a
+    rate within the gap is one of its ends, not the most.
+    """
+    soft = bar_from_dict(
+        changed(
+            ("section.diameter", 19.0),
+            ("centreline.bend_radius", 45.0),
+            ("material.surface", "machined"),
+            ("ends.holes", [{"name": "1", "from_tip": 20.0}]),
+            ("mounts.0.radial_stiffness", 600.0),
+            ("mounts.1.radial_stiffness", 600.0),
+            ("mounts.0.from_middle", -300.0),
+            ("mounts.1.from_middle", 300.0),
+            ("travel.pickup", 55.0),
+            ("duty.target_cycles", 30000),
+        )
+    )
+    of = size_variable_of(soft, "section").make
+    gap = [one.passes.all() for one in evaluate(of(d / 19.0) for d in (18.0, 21.0, 28.0, 29.0))]
+    assert gap == [True, False, False, True]
+    most = size_by_varying(soft, exact=True).answer
+    assert most is not None and most.section is not None and most.passes
+    assert most.section.diameter_mm == pytest.approx(30.0, rel=1e-3)
+    found = size_by_varying(soft, rate_N_per_mm=79.0, exact=True)
+    assert found.answer is None and found.nearest is not None and found.nearest.section is not None
+    assert found.nearest.passes and 28.0 < found.nearest.section.diameter_mm < 29.0
+    thinner = of(found.nearest.section.diameter_mm / 19.0 * 0.999)
+    assert not evaluate_one(thinner).passes.all()
+    assert not any("the most that meets" in text for text in found.missed)
+    # A rate that none reaches: what comes nearest of those that pass, as from a stock list, not of all.
+    strict = change(soft, {"targets.yield_margin": 1.2})
+    far = size_by_varying(strict, rate_N_per_mm=500.0, exact=True)
+    assert far.answer is None and far.nearest is not None and far.nearest.passes
+
+
 def test_arms_grow_at_the_tips_alone() -> None:
     for path in (SOLID, SPLAYED):
         bar = demo(path)
