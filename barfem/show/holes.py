@@ -7,7 +7,7 @@ from rich.console import Console
 from barfem.model.load_case import CASES
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.numbers import significant, whole
-from barfem.show.parts import evaluated_life, heading, listed, paragraph, printing
+from barfem.show.parts import evaluated_life, evaluated_life_heading, heading, listed, paragraph, printing
 from barfem.show.tables import Table, column, judged, nested_columns, table, words, yes_no
 from barfem.study.evaluation import Evaluation
 from barfem.study.hole_plan import HolePlan
@@ -66,6 +66,7 @@ def _table(plan: HolePlan, found: Evaluation) -> Table:
     rows = [hole_setting_json(found, i) for i in range(len(plan.from_tip_mm))]
     rates = [row["rate_N_per_mm"] for row in rows]
     targets = found.bar.targets
+    factor = 1.0 if found.bar.duty.target_cycles_given else None
 
     def step(i: int) -> float | None:
         return None if i == 0 else 100.0 * (rates[i] / rates[i - 1] - 1.0)
@@ -88,8 +89,10 @@ def _table(plan: HolePlan, found: Evaluation) -> Table:
             column("Asked", "N/mm", lambda i: plan.wanted_N_per_mm[i], key="wanted_N_per_mm"),
             column("Stress", "MPa", lambda i: rows[i]["peak"]["von_mises_MPa"], show=whole, key="peak_von_mises_MPa"),
             column("Yield\nmargin", "", lambda i: judged(rows[i]["yield_margin"], targets.yield_margin)),
-            column("Safety\nfactor", "", lambda i: judged(rows[i]["fatigue"]["safety_factor_at_target"], 1.0), key=""),
-            column("Life, cycles", "", lambda i: evaluated_life(found, i), key=""),
+            column(
+                "Safety\nfactor", "", lambda i: judged(rows[i]["fatigue"]["safety_factor_at_target"], factor), key=""
+            ),
+            column(evaluated_life_heading(found.bar), "", lambda i: evaluated_life(found, i), key=""),
             column("Passes", "", lambda i: yes_no(rows[i]["passes"])),
             *nested_columns(rows.__getitem__, ("fatigue.safety_factor_at_target", *LIFE_PATHS)),
         ],

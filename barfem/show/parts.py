@@ -16,9 +16,10 @@ from rich.text import Text
 from barfem.check.hole_names import pair_name
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult, SettingResult
+from barfem.model.bar import Bar
 from barfem.show.console import BAD, GOOD, HEAD, PIPED, make_console, print_table, wrap
-from barfem.show.lives import life_cell
-from barfem.show.numbers import NONE, printable
+from barfem.show.lives import NO_LIFE, life_cell, one_life
+from barfem.show.numbers import NONE, printable, whole
 from barfem.show.tables import Cell, Entry, Table, paths, table, words
 from barfem.strength.fatigue.life import Life
 from barfem.study.evaluation import Evaluation
@@ -29,6 +30,7 @@ __all__ = [
     "change_cell",
     "drawn",
     "evaluated_life",
+    "evaluated_life_heading",
     "heading",
     "hole_columns",
     "hole_name",
@@ -40,6 +42,7 @@ __all__ = [
     "repeats_cell",
     "settings_table",
     "stop",
+    "targets_words",
     "titled_table",
     "warned_and_assumed",
 ]
@@ -150,12 +153,30 @@ def settings_table(result: CheckResult, name: str, title: str, columns: Sequence
 
 
 def evaluated_life(found: Evaluation, j: int) -> Cell:
-    """Life at survival to median of hole setting number `j` of a study's bar."""
+    """Life of hole setting number `j` of a study's bar: at survival to median, or in repeats, as it is judged."""
     survival, median = (
         None if math.isnan(values[j]) else float(values[j])
         for values in (found.life_at_survival_cycles, found.life_cycles)
     )
-    return life_cell(Life(survival, median, bool(found.runout[j])))
+    if found.bar.duty.target_cycles_given:
+        return life_cell(Life(survival, median, bool(found.runout[j])))
+    repeats = float(found.repeats_at_survival[j])
+    if math.isnan(repeats):  # none of the blocks does harm, or there is no life
+        return Cell("no end" if found.passes[j] else NO_LIFE if found.ordered_life[j] == 0.0 else NONE)
+    return Cell(one_life(repeats, unit="repeats"), repeats)
+
+
+def evaluated_life_heading(bar: Bar) -> str:
+    """Of a column of these: repeats at survival where the duty's blocks alone are judged."""
+    return "Life, cycles" if bar.duty.target_cycles_given else "Life, repeats"
+
+
+def targets_words(cycles: float | None, repeats: float | None, survival: float, yield_margin: float) -> str:
+    """What every hole setting is held against: cycles, repeats of the blocks or both (None: not judged), and yield."""
+    named = [] if cycles is None else [f"{whole(cycles)} cycles"]
+    if repeats is not None:
+        named.append(f"{repeats:g} repeat{'s' if repeats != 1.0 else ''} of the blocks")
+    return f"{' and '.join(named)} at {100 * survival:g} % survival, yield margin {yield_margin:g}"
 
 
 def repeats_cell(duty: DutyLife | None) -> Cell:

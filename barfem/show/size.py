@@ -12,7 +12,18 @@ from rich.console import Console
 from barfem.model.load_case import CASES
 from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import bullets, change_cell, evaluated_life, heading, last_line, listed, paragraph, printing
+from barfem.show.parts import (
+    bullets,
+    change_cell,
+    evaluated_life,
+    evaluated_life_heading,
+    heading,
+    last_line,
+    listed,
+    paragraph,
+    printing,
+    targets_words,
+)
 from barfem.show.tables import Cell, Table, column, judged, nested_columns, only_in_files, paths, table, words, yes_no
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
 from barfem.study.options import Option, Sizing, Window, why_not
@@ -33,8 +44,14 @@ def print_sizing(console: Console, sizing: Sizing) -> None:
     paragraph(console, f"Asked: {_asked(sizing)}. {_where(sizing)}")
     paragraph(
         console,
-        f"Targets at every hole: {whole(bar.duty.target_cycles)} cycles at {100 * bar.targets.survival:g} % survival, "
-        f"yield margin {bar.targets.yield_margin:g}.",
+        "Targets at every hole: "
+        + targets_words(
+            bar.duty.target_cycles if bar.duty.target_cycles_given else None,
+            bar.duty.repeats if bar.duty.blocks else None,
+            bar.targets.survival,
+            bar.targets.yield_margin,
+        )
+        + ".",
     )
     heading(console, _table_title(sizing))
     print_table(console, options_table(sizing, _shown(sizing)))
@@ -45,7 +62,12 @@ def print_sizing(console: Console, sizing: Sizing) -> None:
     lines = [*_advice(sizing), *sizing.notes]
     paragraph(
         console,
-        "Rate: at the asked hole. Stress, margin, factor and life: of the worst hole; life at survival to median.",
+        "Rate: at the asked hole. Stress, margin, factor and life: of the worst hole; life at survival"
+        + (
+            " to median."
+            if bar.duty.target_cycles_given
+            else f". Safety factor: for {whole(bar.duty.target_cycles)} cycles of full travel, not judged."
+        ),
     )
     if note := CASES[sizing.case].rate_note(bar.travel):
         paragraph(console, f"Bump and droop differ: {note}, what is asked too.")
@@ -126,10 +148,13 @@ def options_table(sizing: Sizing, options: Sequence[Option] | None = None) -> Ta
             column(
                 "Safety\nfactor",
                 "",
-                lambda o: judged(row(o).get("fatigue", {}).get("safety_factor_at_target"), 1.0),
+                lambda o: judged(
+                    row(o).get("fatigue", {}).get("safety_factor_at_target"),
+                    1.0 if sizing.bar.duty.target_cycles_given else None,
+                ),
                 key="",
             ),
-            column("Life, cycles", "", _life, key=""),
+            column(evaluated_life_heading(sizing.bar), "", _life, key=""),
             column("Passes", "", lambda o: yes_no(o.passes)),
             only_in_files("limit", lambda o: o.limit or None),
             only_in_files("answer", lambda o: o.name == answer),

@@ -119,8 +119,9 @@ def _names(axes: Axes, near: list[Option], sizing: Sizing, *, target: float) -> 
     # The target has a line of its own in the column.
     at_target = math.log(target / low) / span
     places = style.keep_apart([*(y for y, _ in rows), at_target], 0.055, low=0.02, high=0.98)
+    words = f"target {_grouped(target)}" if sizing.bar.duty.target_cycles_given else f"{_grouped(target)}, not judged"
     axes.annotate(
-        f"target {_grouped(target)}", xy=(1.0, at_target), xytext=(1.04, places[-1]), xycoords="axes fraction",
+        words, xy=(1.0, at_target), xytext=(1.04, places[-1]), xycoords="axes fraction",
         textcoords="axes fraction", va="center", color=style.MUTED, annotation_clip=False,
         arrowprops={"arrowstyle": "-", "color": style.RULE, "lw": 0.7, "relpos": (0.0, 0.5)},
     )  # fmt: skip

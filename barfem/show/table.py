@@ -22,7 +22,17 @@ from barfem.show.console import BAD, GOOD, HEAD, wrap
 from barfem.show.lives import OVER, life_text
 from barfem.show.needed import needed_words
 from barfem.show.numbers import NONE, whole
-from barfem.show.parts import bullets, heading, listed, paragraph, printing, repeats_cell, stop, titled_table
+from barfem.show.parts import (
+    bullets,
+    heading,
+    listed,
+    paragraph,
+    printing,
+    repeats_cell,
+    stop,
+    targets_words,
+    titled_table,
+)
 from barfem.show.reasons import reasons
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
 from barfem.show.ways import spare_words, way_lines
@@ -97,11 +107,8 @@ def head_lines(result: CheckResult) -> list[str]:
 
 def targets(result: CheckResult) -> str:
     """What every hole setting is held against: cycles, repeats or both, and the yield margin."""
-    named = [f"{whole(result.target_cycles)} cycles"] if result.target_cycles_judged else []
-    if result.target_repeats is not None:
-        named.append(f"{result.target_repeats:g} repeat{'s' if result.target_repeats != 1.0 else ''} of the blocks")
-    life = " and ".join(named)
-    return f"Targets: {life} at {100 * result.survival:g} % survival, yield margin {result.yield_margin_target:g}"
+    cycles = result.target_cycles if result.target_cycles_judged else None
+    return f"Targets: {targets_words(cycles, result.target_repeats, result.survival, result.yield_margin_target)}"
 
 
 def settings_tables(result: CheckResult) -> list[Table]:

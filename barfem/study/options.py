@@ -198,9 +198,12 @@ def why_not(option: Option) -> str:
         return f"yield margin {found.yield_margin[j]:.2f} at hole {hole} (target {bar.targets.yield_margin:g})"
     if found.unworked and found.unworked[j]:
         return f"{found.unworked[j]} at hole {hole}"
+    repeats = found.repeats_at_survival[j]
     life = found.life_at_survival_cycles[j]
-    if np.isfinite(life) and life < bar.duty.target_cycles:
+    if bar.duty.target_cycles_given and np.isfinite(life) and life < bar.duty.target_cycles:
         return f"life {grouped(_two_figures(life))} cycles at hole {hole} (target {grouped(bar.duty.target_cycles)})"
+    if np.isfinite(repeats) and repeats < bar.duty.repeats:
+        return f"life {_two_figures(repeats):.2g} repeats of the blocks at hole {hole} (target {bar.duty.repeats:g})"
     if not np.isfinite(life) and not found.runout_at_survival[j]:
         return f"no life can be stated at hole {hole}"
     return f"a target at hole {hole} is missed"
@@ -208,8 +211,8 @@ def why_not(option: Option) -> str:
 
 def _two_figures(life: float) -> float:
     """Rounded down, as lives are printed: never flattering."""
-    step = 10.0 ** max(math.floor(math.log10(max(life, 1.0))) - 1, 0)
-    return math.floor(life / step) * step
+    step = 10.0 ** (math.floor(math.log10(max(life, 1e-9))) - 1)
+    return math.floor(life / step * (1.0 + 1e-12)) * step
 
 
 def with_front(options: Sequence[Option], rate: float, within_percent: float) -> list[Option]:

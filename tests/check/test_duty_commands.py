@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -115,6 +116,28 @@ class TestCommands:
         main(["check", str(path), "--full"])
         out = capsys.readouterr().out
         assert "The duty's blocks" in out and "1 repeat of the blocks" in out
+
+    def test_sizes_and_holes_speak_of_the_blocks_where_these_alone_are_judged(self, tmp_path: Path, capsys):
+        """The default of 200 000 cycles of full travel is then no target, and no size misses it."""
+        duty = {"blocks": [{"pickup": 24.0, "cycles": 50000.0}], "repeats": 40.0}
+        path = tmp_path / "blocks.toml"
+        stock = tmp_path / "stock.toml"
+        stock.write_text('format = 1\n[round]\nsource = "invented"\ndiameters = [24.0, 25.0]\n', encoding="utf-8")
+        path.write_text(toml(changed(("travel.pickup", 24.0), ("duty", duty), base=BUILT)), encoding="utf-8")
+        assert main(["size", str(path), "--rate", "30", "--rate-window", "100", "--stock", str(stock)]) == 1
+        out = " ".join(capsys.readouterr().out.split())
+        assert "Targets at every hole: 40 repeats of the blocks at 90 % survival" in out
+        assert re.search(r"life [\d.]+ repeats of the blocks at hole \d \(target 40\)", out), out
+        assert "Life, repeats" in out and "for 200 000 cycles of full travel, not judged" in out
+        # What is printed of a hole is what the check says of it.
+        drilled = tmp_path / "drilled.toml"
+        main(["holes", str(path), "--write", str(drilled)])
+        out = capsys.readouterr().out
+        assert "Life, repeats" in out
+        row = next(line.split() for line in out.splitlines() if line.startswith("1 "))
+        main(["check", str(drilled), "--json", "-"])
+        duty = json.loads(capsys.readouterr().out)["settings"][0]["fatigue"]["duty"]
+        assert float(row[-2]) == pytest.approx(duty["life_at_survival_repeats"], rel=0.1)  # two figures, rounded down
 
     def test_plan(self, bar_file: Path, capsys):
         assert main(["plan", "--target", "200000"]) == 0
