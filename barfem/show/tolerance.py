@@ -172,6 +172,10 @@ def _spread(result: ToleranceResult, name: str, title: str, chance: str | None) 
 def _lives(result: ToleranceResult) -> Table:
     bar = result.bar
     judged = bar.duty.target_cycles_given
+    missed = "life at survival"
+    if bar.duty.blocks:
+        missed += f"{', or that,' if judged else ''} in repeats of the blocks"
+    short = f"falls short of {bar.duty.repeats:g}" if bar.duty.blocks else "falls short"
 
     def spread(setting: SettingTolerance) -> Spread:
         return setting.spreads["life_at_survival_cycles"]
@@ -189,7 +193,7 @@ def _lives(result: ToleranceResult) -> Table:
             column("Miss, % of bars", "", lambda setting: _chance(setting.chances["life"])),
             column("Break, % of bars", "", lambda setting: _chance(setting.chances["breaking"])),
         ],
-        f"Miss: bars whose life at survival falls short. Break: before {whole(bar.duty.target_cycles)} cycles of full "
+        f"Miss: bars whose {missed} {short}. Break: before {whole(bar.duty.target_cycles)} cycles of full "
         "travel, by their dimensions and the scatter of steel together.",
         _all_together(result),
     )

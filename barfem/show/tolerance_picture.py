@@ -65,7 +65,9 @@ def _draw(result: ToleranceResult, governing: SettingTolerance, size: style.Size
             spreads[0].plot([drawn * (1 + end)] * 2, [j - 0.3, j + 0.3], color=style.INK, lw=1.0, ls=style.DOTTED)
     _ranges(spreads[1], result, "peak_MPa", "Stress, MPa", names)
     _ranges(spreads[2], result, "yield_margin", "Yield margin", names, target=result.bar.targets.yield_margin)
-    _ranges(spreads[3], result, "life_at_survival_cycles", "Life, cycles", names, target=result.bar.duty.target_cycles)
+    duty = result.bar.duty
+    target = duty.target_cycles if duty.target_cycles_given else None
+    _ranges(spreads[3], result, "life_at_survival_cycles", "Life, cycles", names, target=target)
     for i, axes in enumerate(spreads):
         if i % columns:
             axes.set_yticklabels([])

@@ -70,7 +70,12 @@ def missed_by(
         goodman_safety_factor=numbers["goodman_safety_factor"],
     )
     fails = ~(np.logical_and.reduce(met) & (numbers["passes"] == 1.0)) | short
-    flags = {"rate": of_rate, "yield_margin": of_margin, "life": of_life | ~solved, "any": of_rate | fails | ~solved}
+    flags = {
+        "rate": of_rate,
+        "yield_margin": of_margin,
+        "life": of_life | short | ~solved,
+        "any": of_rate | fails | ~solved,
+    }
     stronger = off.get("target_share_at_survival", 0.0)
     return {name: missed.astype(np.float32) for name, missed in flags.items()} | {
         "breaking": _breaking(bar, numbers, solved, stronger)

@@ -16,6 +16,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.material import Scatter
 from barfem.model.read import bar_from_dict
+from barfem.show.tolerance import print_tolerance
 from barfem.study.bands import bands_of
 from barfem.study.change import change
 from barfem.study.evaluate import evaluate
@@ -161,6 +162,20 @@ def test_bars_that_cannot_be_are_counted_as_misses() -> None:
     assert all(setting.chances[name].misses >= missing for name in ("yield_margin", "life", "any"))
     # No fit to bars that are not there, and so no shares.
     assert not setting.shares["rate_N_per_mm"].resolved and "could not be made" not in found.solved.no_fit_because
+
+
+def test_a_life_short_of_the_blocks_is_a_miss_of_life(capsys: pytest.CaptureFixture[str]) -> None:
+    """With blocks alone a life is judged in repeats: who falls short of them misses life, and the screen says so."""
+    duty = {"blocks": [{"pickup": 30.0, "cycles": 50_000.0}], "repeats": 1000.0}
+    bar = small_bar(("duty", duty), ("travel.pickup", 30.0), **TWO_BANDS)
+    found = study(bar)
+    repeats = check_bar(bar).settings[0].fatigue.duty
+    assert repeats is not None and repeats.life_at_survival_repeats is not None
+    assert repeats.life_at_survival_repeats < 1000.0
+    assert found.settings[0].chances["life"].share == found.any_hole["any"].share == 1.0
+    print_tolerance(found)
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Miss: bars whose life at survival in repeats of the blocks falls short of 1000." in text
 
 
 def test_nothing_that_varies_or_can_be_solved_is_an_error() -> None:
