@@ -11,7 +11,7 @@ from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, json_key
 
-__all__ = ["Candidate", "View", "facts_of"]
+__all__ = ["Candidate", "View", "facts_of", "spot"]
 
 NOTICEABLE = 0.02
 """Differences below this share are not worth a sentence."""
@@ -137,7 +137,7 @@ def _weak_places(view: View) -> Iterator[str]:
                 f"{each.letter} ({each.name}) is weakest at the outer wall of a bend ({fatigue.where}), where bending "
                 "the tube has thinned it; in a solid bar it is the inside that matters."
             )
-        elif solids and _spot(fatigue.where) != _spot(solids[0].result.governing_for_life.fatigue.where):
+        elif solids and spot(fatigue.where) != spot(solids[0].result.governing_for_life.fatigue.where):
             solid = solids[0].result.governing_for_life.fatigue
             yield (
                 f"A hollow bar is weak elsewhere: {each.name} at {fatigue.where}; {solids[0].name} at {solid.where}."
@@ -146,9 +146,10 @@ def _weak_places(view: View) -> Iterator[str]:
             yield f"{each.letter} ({each.name}) has its greatest stress in the bore: {peak.where}."
 
 
-def _spot(where: str) -> str:
-    """A place without its side, for comparison: left and right ends are alike."""
-    return " ".join(word for word in where.replace(",", "").split() if word not in ("left", "right", "arm"))[:24]
+def spot(where: str) -> str:
+    """A place without its side and its mm along the bar, for comparison: left and right ends are alike."""
+    parts = [part for part in where.split(", ") if " mm " not in part]
+    return " ".join(word for word in " ".join(parts).split() if word not in ("left", "right", "arm"))
 
 
 def _equal(view: View) -> Iterator[str]:

@@ -19,7 +19,7 @@ from barfem.study.evaluation import Evaluation
 from barfem.study.options import WITHIN_PERCENT, Option, Sizing, why_not, with_front
 from barfem.study.resize import HIGHEST, LOWEST, TRIALS, Met, bring_to, refuse_nothing_felt
 from barfem.study.sections import section_name
-from barfem.study.size_limits import joint_jams, limited, out_of_reach, too_tight, windows_of
+from barfem.study.size_limits import joint_jams, limited, out_of_reach, too_tight, unseated, windows_of
 from barfem.study.size_variables import SizeVariable, size_variable_of
 from barfem.study.size_work import StockWork, searched, tried
 from barfem.study.stock import Stock
@@ -287,8 +287,8 @@ def _made(variable: SizeVariable, drawn: Bar, at: int, factor: float) -> Option:
         bar = variable.make(factor)
     except InputError as error:
         return Option(name, problem=error.problem)
-    tight = too_tight(bar, drawn)
-    return Option(name, problem=tight) if tight else Option(name, bar.section, bar, at=at)
+    problem = too_tight(bar, drawn) or unseated(bar, drawn)
+    return Option(name, problem=problem) if problem else Option(name, bar.section, bar, at=at)
 
 
 def _option(variable: SizeVariable, factor: float, at: int, case: str | None) -> Option:
@@ -383,4 +383,5 @@ def _unfit(option: Option, as_drawn: Evaluation) -> str:
     """What a bar that meets its targets cannot be made or fitted for, in words."""
     if option.bar is None or option.evaluation is None:
         return option.problem or "it cannot be solved"
-    return too_tight(option.bar, as_drawn.bar) or joint_jams(option.evaluation, as_drawn)
+    drawn = as_drawn.bar
+    return too_tight(option.bar, drawn) or unseated(option.bar, drawn) or joint_jams(option.evaluation, as_drawn)

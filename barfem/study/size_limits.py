@@ -11,6 +11,7 @@ import numpy as np
 from barfem.model.bar import Bar, Section
 from barfem.model.makeability import SMALLEST_RADIUS
 from barfem.model.review_rules import JOINT_ANGLE_DEG, rules_with
+from barfem.model.warned import Effect, Warned
 from barfem.solve.beam import solve_bar
 from barfem.solve.rate import SHARES
 from barfem.study.evaluation import Evaluation
@@ -21,7 +22,7 @@ SURELY = (0.05, 0.3)
 MORE_DEG = 0.5
 """How much farther than drawn a joint must turn for a size to be to blame, where the drawn bar's is over already."""
 
-__all__ = ["joint_jams", "limited", "out_of_reach", "too_tight", "windows_of"]
+__all__ = ["joint_jams", "limited", "out_of_reach", "too_tight", "unseated", "windows_of"]
 
 
 def limited(
@@ -29,9 +30,9 @@ def limited(
 ) -> list[Option]:
     """The options with their `limit`: what rules each out first, empty where nothing does.
 
-    In this order: it cannot be made or solved; its bends are tighter than can be bent; mounts or links cannot follow; a
-    link's joint would have to turn farther than it allows, and than drawn; a target is missed; its rate is farther off
-    `rate_N_per_mm` than the window.
+    In this order: it cannot be made or solved; its bends are tighter than can be bent; a mount would lie on a bend or a
+    flat; mounts or links cannot follow; a link's joint would have to turn farther than it allows, and than drawn; a
+    target is missed; its rate is farther off `rate_N_per_mm` than the window.
     """
     return [replace(each, limit=_limit(each, as_drawn, rate_N_per_mm, window_percent)) for each in options]
 
@@ -39,9 +40,9 @@ def limited(
 def _limit(option: Option, as_drawn: Evaluation, rate: float, window_percent: float) -> str:
     if not option.solved or option.evaluation is None or option.bar is None:
         return option.problem or "it cannot be solved"
-    tight = too_tight(option.bar, as_drawn.bar)
-    if tight:
-        return tight
+    stands_against = too_tight(option.bar, as_drawn.bar) or unseated(option.bar, as_drawn.bar)
+    if stands_against:
+        return stands_against
     for words in option.evaluation.unworked:
         if words:
             return words.partition(" (")[0].removeprefix("roll does not work this bar: ")
@@ -125,6 +126,15 @@ def too_tight(bar: Bar, drawn: Bar) -> str:
     if alike or ratio >= least * (1.0 - 1e-9):
         return ""
     return f"bend {number}: radius {radius:g} mm is {ratio:.2g} diameters, and {least:g} can be bent (common practice)"
+
+
+def unseated(bar: Bar, drawn: Bar) -> str:
+    """Which mount would lie on a bend or a flat, in words; empty where none does, or as many do as drawn."""
+    now, before = (
+        [text for text in each.warnings if isinstance(text, Warned) and text.effect is Effect.UNSEATED]
+        for each in (bar, drawn)
+    )
+    return "" if len(now) <= len(before) else f"{now[0][0].lower()}{now[0][1:].removesuffix('.')}"
 
 
 def windows_of(options: Sequence[Option]) -> tuple[Window, ...]:

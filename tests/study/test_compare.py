@@ -10,6 +10,7 @@ from barfem.check.api import check_bar
 from barfem.model.bar import Section
 from barfem.model.errors import InputError
 from barfem.study.compare import compare
+from barfem.study.facts import spot
 from barfem.study.sections import with_section
 from tests.study.bars import SOLID, SPLAYED, TUBE, as_json, demo, ran
 
@@ -63,6 +64,14 @@ def test_sentences_hold() -> None:
     share = 100.0 * (1.0 - tube.result.mass_kg / first.result.mass_kg)
     assert f"has {share:.0f} % less mass" in words
     assert "is A again" in words  # a round brought to the rate of a round
+
+
+def test_a_place_some_mm_along_the_same_bend_is_not_elsewhere() -> None:
+    """A tube and a solid bar, both weakest at the inside of bend 5: no hollow bar is weak elsewhere then."""
+    tube, solid = (f"middle, bend 5, inside, {mm} mm past the left tangent" for mm in (4, 8))
+    assert spot(tube) == spot(solid) == spot("middle, bend 5, inside")
+    assert spot(tube) != spot(tube.replace("inside", "top")) != spot(tube.replace("bend 5", "bend 2"))
+    assert spot("right arm, in the right mount, top, 369 mm from the tip") == spot("left arm, in the left mount, top")
 
 
 def test_soft_mounts_turn_the_first_sentence_round() -> None:
