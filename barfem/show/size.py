@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from itertools import groupby
 from typing import Any
 
 from rich.console import Console
@@ -211,12 +212,15 @@ def _advice(sizing: Sizing) -> list[str]:
 
 
 def _problems(sizing: Sizing, console: Console) -> None:
-    """What could not be made or solved or did not need to be, of one reason together."""
-    owners: dict[str, list[Option]] = {}
-    for option in sizing.options:
-        if option.problem is not None:
-            owners.setdefault(re.sub(r"[\d.]+", "#", option.problem.rsplit(": ", 1)[-1]), []).append(option)
-    for options in owners.values():
+    """What could not be made or solved or did not need to be; neighbours of one reason together."""
+
+    def reason(option: Option) -> str:
+        return re.sub(r"[\d.]+", "#", (option.problem or "").rsplit(": ", 1)[-1])
+
+    for why, neighbours in groupby(sizing.options, key=reason):
+        options = list(neighbours)
+        if not why:
+            continue
         names = options[0].name if len(options) == 1 else f"{options[0].name} to {options[-1].name}"
         lines = f"Left out: {names}: {(options[0].problem or '').rsplit(': ', 1)[-1]}"
         paragraph(console, lines if len(options) == 1 else f"{lines} (and the like)")

@@ -134,7 +134,7 @@ def unseated(bar: Bar, drawn: Bar) -> str:
         [text for text in each.warnings if isinstance(text, Warned) and text.effect is Effect.UNSEATED]
         for each in (bar, drawn)
     )
-    return "" if len(now) <= len(before) else f"{now[0][0].lower()}{now[0][1:].removesuffix('.')}"
+    return "" if len(now) <= len(before) else f"{now[0][0].lower()}{now[0][1:].partition(':')[0]}"
 
 
 def windows_of(options: Sequence[Option]) -> tuple[Window, ...]:

@@ -267,11 +267,19 @@ def test_a_number_that_no_size_gives() -> None:
     assert isinstance(met, Met) and check_bar(met.bar).mass_kg == pytest.approx(3.0, rel=1e-5)
 
 
-def test_the_widest_span_leaves_the_bushings_on_the_straight() -> None:
-    """The corner's bend begins 452 mm from the middle: a bushing 40 mm long seats up to 432 mm."""
+def test_the_widest_span_leaves_the_bushings_on_the_straight(capsys: pytest.CaptureFixture[str]) -> None:
+    """The corner's bend begins 452 mm from the middle: a bushing 40 mm long seats up to 432 mm.
+
+    What is left out to either side of what was tried is said apart.
+    """
     found = size_by_varying(bar_from_dict(changed(("travel.pickup", 10.0))), "span")
     assert found.answer is not None and found.answer.bar is not None and found.answer.passes
     assert max(mount.from_middle_mm for mount in found.answer.bar.mounts) == pytest.approx(432.0, abs=1.0)
+    print_sizing(found)
+    text = " ".join(capsys.readouterr().out.split())
+    for low, high in re.findall(r"Left out: mounts at ([\d.]+) mm to mounts at ([\d.]+) mm: [^:]* bend \d", text):
+        assert not float(low) < 432.0 < float(high)
+    assert "reaches over the tangent of bend" in text
 
 
 def test_collars_go_with_the_mounts_beside_them(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
