@@ -69,7 +69,8 @@ def _felt(estimate: LifeEstimate) -> Iterator[Row]:
     if abs(found.mean_used_MPa - estimate.inputs.mean_MPa) > 1e-9:
         left = estimate.residual_left_MPa
         yield "mean stress used", found.mean_used_MPa, "MPa", f"residual stress added, {left:.1f} MPa after the load"
-    by_rule = f"{rule.method}: {rule.criterion.formula}; {rule.criterion.source}"
+    nothing = ", compression earns nothing" if _earns_nothing(estimate) else ""
+    by_rule = f"{rule.method}{nothing}: {'amplitude' if nothing else rule.criterion.formula}; {rule.criterion.source}"
     surplus = -estimate.residual_left_MPa - max(estimate.inputs.mean_MPa, 0.0)
     pressed = surplus > 0.0 and steel is not None and not rule.criterion.signed
     if equivalent is None or (flaw is None and not pressed):
@@ -88,6 +89,11 @@ def _felt(estimate: LifeEstimate) -> Iterator[Row]:
     yield "equivalent amplitude", equivalent, "MPa", f"the worse of both by equal life, on this skin's line: {which}"
 
 
+def _earns_nothing(estimate: LifeEstimate) -> bool:
+    """Whether the load's mean is compression, which the rule gives no credit for."""
+    return estimate.inputs.mean_MPa < 0.0 and not estimate.residual_MPa and not estimate.rule.criterion.signed
+
+
 def _limited(estimate: LifeEstimate) -> str:
     """What the safety factor is, or why there is none."""
     limit = estimate.endurance_limit_MPa
@@ -101,6 +107,8 @@ def _limited(estimate: LifeEstimate) -> str:
         )
     earned = ", with what residual stress earns" if estimate.residual_MPa else ""
     formula = "1 / (amplitude / endurance limit + mean / tensile strength), Shigley Eq. 6-46"
+    if _earns_nothing(estimate):
+        formula = "endurance limit / amplitude: a mean of compression earns nothing"
     return f"{formula}; the limit of this skin is {limit:.1f} MPa{earned}"
 
 

@@ -231,6 +231,15 @@ def test_a_skin_is_said_with_the_bar_file_s_words(capsys: Capture) -> None:
     assert life("--surface", "machined") < life("--surface", "machined", "--peening", "shot")
 
 
+def test_a_compressive_mean_is_said_to_earn_nothing(capsys: Capture) -> None:
+    """Goodman's formulas with a mean of -200 MPa would give 523 MPa and a factor of 1.17: they are not what is done."""
+    bare = ["--tensile", "1350", "--yield", "1200", "--endurance", "600"]
+    assert main(["life", "--amplitude", "600", "--mean", "-200", *bare]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "equivalent amplitude 600.0 MPa goodman, compression earns nothing: amplitude" in text
+    assert "safety factor 1.000 endurance limit / amplitude" in text and "mean / tensile strength)" not in text
+
+
 def test_an_axial_specimen_has_the_handbook_s_factor(capsys: Capture) -> None:
     """0.85 (Shigley Eq. 6-26) on a polished specimen, and no size factor."""
     options = ["--amplitude", "300", "--tensile", "1200", "--surface", "polished", "--diameter", "24"]
