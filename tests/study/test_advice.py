@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
+from barfem.cli.main import main
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.ways import nothing_else
 from barfem.solve import newton
@@ -199,6 +200,23 @@ def test_where_no_single_way_does_peening_and_one_more_do(cranked):
 
 def test_a_size_that_leaves_less_than_half_the_rate_is_another_bar(found):
     assert all(each.rate_change_percent >= -50.0 for each in found if each.kind == "section")
+
+
+def test_of_tubes_of_one_diameter_the_thickest_wall_that_passes_is_told(tmp_path):
+    """Bent cold, the tube is weakest inside its bends, where a thick wall lives shorter than a thin one.
+
+    Hole 2 passes with 22 x 3, not with 22 x 3.5 or more: 20 x 5, which gives up more of the rate, is not what is told.
+    """
+    path = tmp_path / "bent-cold.toml"
+    sketch = "--width 1100 --arm-length 260 --left-arm 225 --crank 20,-45,250,340 --bend-radius 65 --holes 18,48"
+    made = "--section 25x3 --mounts 400 --mount-stiffness 9000 --link-length 180 --travel 22 --bent after-hardening"
+    assert main(["new", str(path), *sketch.split(), *made.split(), "--cycles", "100000", "--yes"]) == 0
+    bar = read_bar(path)
+    told = next(each for each in of_holes(bar) if each.kind == "section")
+    passing = [
+        step for step in ways_for(bar, "roll")["section"] if judged(change(bar, step.changes), told).passes.all()
+    ]
+    assert told.changes == passing[0].changes == {"section.diameter": 22.0, "section.wall": 3.0}
 
 
 @pytest.mark.long
