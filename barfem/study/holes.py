@@ -318,8 +318,11 @@ def _notes(bar: Bar, hole_mm: float | None) -> tuple[str, ...]:
     if hole_mm is None:
         notes.append("No hole has a diameter, so that edge and spacing are not kept: give --diameter.")
     first = bar.left.holes[0]
-    if any(abs(x) > 0.0 for x in first.offset_mm):
-        notes.append(f"All holes have the offset of hole {first.name}.")
+    others = (hole.name for end in bar.ends for hole in end.holes if hole.offset_mm != end.holes[0].offset_mm)
+    dropped = next(others, None)
+    if dropped is not None or any(abs(x) > 0.0 for x in first.offset_mm):
+        gone = "" if dropped is None else f"; that of hole {dropped} differs and is dropped"
+        notes.append(f"All holes have the offset of hole {first.name}{gone}.")
     for end in bar.ends:
         if end.flat is not None and hole_mm is not None and end.flat.width_mm < 2.4 * hole_mm:
             notes.append(

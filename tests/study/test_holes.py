@@ -78,6 +78,12 @@ def test_rates_out_of_reach() -> None:
     assert not none.fits and none.nearest is None and len(none.problems) == 1
 
 
+def test_a_joint_offset_that_only_a_later_hole_has_is_not_dropped_unsaid() -> None:
+    holes = [{"name": "1", "from_tip": 20.0}, {"name": "2", "from_tip": 45.0, "offset": [0, 15, 0]}]
+    plan = place_holes(bar_from_dict(changed(("ends.holes", holes))))
+    assert "All holes have the offset of hole 1; that of hole 2 differs and is dropped." in plan.notes
+
+
 def test_unequal_ends_keep_their_own_offsets() -> None:
     bar = demo(UNEQUAL)
     plan = place_holes(bar, count=2)
