@@ -24,7 +24,7 @@ from barfem.solve.beam import HoleSetting
 from barfem.study.change import change
 from barfem.study.evaluate import chosen_settings, evaluate_at, evaluation_of
 from barfem.study.evaluation import Evaluation
-from barfem.study.stress_laws import Law, law_of_arm, law_of_travel
+from barfem.study.stress_laws import Law, law_of_arm, law_of_section, law_of_travel
 from barfem.study.target_score import score_of
 from barfem.study.way_search import Found, Search, Way, place_of, side_by_side
 from barfem.study.ways import SHOT_PEENING, Step, more_travel, nearer_the_tip, ways_for
@@ -222,6 +222,8 @@ def travel_to_spare(
 def _law(drawn: Evaluation, j: int, kind: str) -> Law:
     if kind == "travel":
         return law_of_travel(drawn, j)
+    if kind == "section":
+        return law_of_section(drawn, j)
     return law_of_arm(drawn, j, of_first_hole=kind == "arm") if kind in ("arm", "hole") else math.log
 
 

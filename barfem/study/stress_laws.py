@@ -8,11 +8,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+import numpy as np
+
+from barfem.strength.fatigue.residual import bending_leaves_tension
 from barfem.study.evaluation import Evaluation
 from barfem.study.target_score import score_of
 from barfem.study.ways import arm_mm
 
-__all__ = ["Law", "law_of_arm", "law_of_travel"]
+__all__ = ["Law", "law_of_arm", "law_of_section", "law_of_travel"]
 
 Law = Callable[[float], float]
 
@@ -21,6 +24,7 @@ POWER_OF_ARM = 1.2
 force falls by nearly two, and the moment that it has rises by one."""
 
 _POWERS = (0.8, 2.0)
+_OF_THE_FORCE = ("flat", "transition", "hole")
 
 
 def law_of_travel(drawn: Evaluation, j: int) -> Law:
@@ -59,3 +63,19 @@ def law_of_arm(drawn: Evaluation, j: int, *, of_first_hole: bool = False) -> Law
     if of_first_hole:
         power *= arm_mm(bar, bar.left.holes[0].station_mm) / arms[j]
     return lambda share: power * math.log(share)
+
+
+def law_of_section(drawn: Evaluation, j: int) -> Law:
+    """Of the section's diameter, whose share stress goes with at equal travel; no law where a tube's wall counts too.
+
+    That is where the force decides, at a flat or a hole, and in a bend made cold, whose tension goes with the bore: a
+    thin wall may pass there where a thick one of the same diameter does not.
+    """
+    steel, places = drawn.bar.steel, drawn.places
+    if drawn.bar.section.wall_mm is None or places is None:
+        return math.log
+    told = [of[j] for of in (places.yield_margin, places.safety_factor_at_target)]
+    weakest = [int(np.nanargmin(of)) for of in told if not np.isnan(of).all()]
+    if bending_leaves_tension(steel, skin=steel.skin) or any(places.names[i][0] in _OF_THE_FORCE for i in weakest):
+        return lambda share: math.nan
+    return math.log

@@ -189,9 +189,7 @@ def _smaller_sections(bar: Bar) -> Iterator[Step]:
         changes: dict[str, Any] = {"section.diameter": size.diameter_mm}
         if size.wall_mm is not None:
             changes["section.wall"] = size.wall_mm
-        # Of tubes of one diameter a thin wall may pass where a thick one does not: the diameter alone does not say.
-        share = size.diameter_mm / here.diameter_mm if size.wall_mm is None else math.nan
-        yield Step(changes, section_name(size), share)
+        yield Step(changes, section_name(size), size.diameter_mm / here.diameter_mm)
 
 
 def _stiffness(diameter: float, wall: float | None) -> float:
