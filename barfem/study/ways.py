@@ -16,6 +16,7 @@ from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES
 from barfem.model.surfaces import SURFACES
+from barfem.strength.fatigue.residual import bending_leaves_tension
 from barfem.study.change import tables_of
 from barfem.study.sections import section_name
 from barfem.study.stock import read_stock
@@ -198,7 +199,9 @@ def _stiffness(diameter: float, wall: float | None) -> float:
 
 
 def _better_skins(bar: Bar) -> Iterator[Step]:
-    """What can be ordered of the skin: peening, better finishes, and both; peening that is there stays."""
+    """What can be ordered of the skin: no tension left by bending, peening, better finishes, and both of these; peening
+    that is there stays.
+    """
     peened = bar.steel.peening is not None
     # surface = "shot-peened" says peening by its name alone, which another finish's name would take away.
     peening_given = "peening" in (bar.tables or {}).get("material", {})
@@ -210,6 +213,8 @@ def _better_skins(bar: Bar) -> Iterator[Step]:
         finishes.append(name)
         name = SURFACES[name].better
     shot = {"material.peening": "shot"}
+    if bending_leaves_tension(bar.steel, skin=bar.steel.skin):
+        yield Step({"material.stress_relieved": True}, "stress relieving after bending (stress_relieved = true)")
     if not peened:
         yield Step(shot, f'{SHOT_PEENING} (peening = "shot")')
     for name in finishes:

@@ -202,21 +202,37 @@ def test_a_size_that_leaves_less_than_half_the_rate_is_another_bar(found):
     assert all(each.rate_change_percent >= -50.0 for each in found if each.kind == "section")
 
 
-def test_of_tubes_of_one_diameter_the_thickest_wall_that_passes_is_told(tmp_path):
+@pytest.fixture(scope="module")
+def bent_cold(tmp_path_factory):
+    path = tmp_path_factory.mktemp("cold") / "bent-cold.toml"
+    sketch = "--width 1100 --arm-length 260 --left-arm 225 --crank 20,-45,250,340 --bend-radius 65 --holes 18,48"
+    made = "--section 25x3 --mounts 400 --mount-stiffness 9000 --link-length 180 --travel 22 --bent after-hardening"
+    assert main(["new", str(path), *sketch.split(), *made.split(), "--cycles", "100000", "--yes"]) == 0
+    return read_bar(path)
+
+
+def test_of_tubes_of_one_diameter_the_thickest_wall_that_passes_is_told(bent_cold):
     """Bent cold, the tube is weakest inside its bends, where a thick wall lives shorter than a thin one.
 
     Hole 2 passes with 22 x 3, not with 22 x 3.5 or more: 20 x 5, which gives up more of the rate, is not what is told.
     """
-    path = tmp_path / "bent-cold.toml"
-    sketch = "--width 1100 --arm-length 260 --left-arm 225 --crank 20,-45,250,340 --bend-radius 65 --holes 18,48"
-    made = "--section 25x3 --mounts 400 --mount-stiffness 9000 --link-length 180 --travel 22 --bent after-hardening"
-    assert main(["new", str(path), *sketch.split(), *made.split(), "--cycles", "100000", "--yes"]) == 0
-    bar = read_bar(path)
-    told = next(each for each in of_holes(bar) if each.kind == "section")
+    told = next(each for each in of_holes(bent_cold) if each.kind == "section")
     passing = [
-        step for step in ways_for(bar, "roll")["section"] if judged(change(bar, step.changes), told).passes.all()
+        step
+        for step in ways_for(bent_cold, "roll")["section"]
+        if judged(change(bent_cold, step.changes), told).passes.all()
     ]
     assert told.changes == passing[0].changes == {"section.diameter": 22.0, "section.wall": 3.0}
+
+
+def test_a_bar_bent_cold_is_told_where_stress_relieving_does(bent_cold):
+    """Bending leaves tension inside the bends, which stress relieving takes away: it is ordered as a finish is."""
+    told = [each for each in of_holes(bent_cold) if each.kind == "skin"]
+    assert [each.changes for each in told] == [{"material.stress_relieved": True}]
+    assert not judged(bent_cold, told[0]).passes.all()
+    relieved = change(bent_cold, told[0].changes)
+    assert judged(relieved, told[0]).passes.all()
+    assert all("material.stress_relieved" not in step.changes for step in ways_for(relieved, "roll")["skin"])
 
 
 @pytest.mark.long
