@@ -133,6 +133,12 @@ def place_holes(
             ]
     if problems and within[0] < within[1]:
         most = _most(at, count, within, least, rules.round_mm)
+        if not found and most < count:  # out of reach: that the range which is left is too narrow too is not said yet
+            apart = f"{least:g} mm apart" if least else "apart"
+            problems.append(
+                f"from {within[0]:.4g} to {within[1]:.4g} N/mm {most or 'none'} of {count} holes find room in equal "
+                f"steps, {apart}"
+            )
         if most > 1:
             nearest = place_holes(
                 bar,

@@ -74,6 +74,9 @@ def test_rates_out_of_reach() -> None:
     assert plan.nearest is not None and plan.nearest.from_tip_mm[0] == plan.lowest_mm
     rates = plan.nearest.evaluation
     assert rates is not None and rates.rate_N_per_mm[0] == pytest.approx(plan.softest_N_per_mm, rel=1e-6)
+    five = place_holes(demo(SOLID), softest_N_per_mm=10.0, count=5)  # which find no room in what is left of the range
+    assert five.nearest is not None and len(five.nearest.from_tip_mm) == 3
+    assert len(five.problems) == 2 and "3 of 5 holes find room in equal steps, 24.4 mm apart" in five.problems[1]
     none = place_holes(demo(SOLID), softest_N_per_mm=100.0, stiffest_N_per_mm=120.0, count=2)
     assert not none.fits and none.nearest is None and len(none.problems) == 1
 
