@@ -25,7 +25,7 @@ from barfem.show.console import HEAD, make_console, print_table
 from barfem.show.numbers import NO_BREAK, ratio, whole
 from barfem.show.parts import NOTHING_GOVERNS, drawn, last_line, paragraph, place
 from barfem.show.reasons import reasons
-from barfem.show.table import settings_tables, targets
+from barfem.show.table import settings_tables, targets_and_factors
 from barfem.show.tables import Cell, Column, Table
 from barfem.show.ways import spare_words, way_lines
 from barfem.study.advice import Advice
@@ -125,7 +125,7 @@ def _case(title: str) -> str:
 def _governing(result: CheckResult) -> list[str]:
     """Where the bar is stressed most and where its life is decided, a line each; and the targets."""
     model = "" if result.model == "beam" else f" Model: {result.model}."
-    held_against = f"{targets(result)}.{model} An estimate, not a release: validate by test."
+    held_against = f"{targets_and_factors(result)}.{model} An estimate, not a release: validate by test."
     if not result.settings:
         return [held_against]
     if result.feels_nothing:

@@ -47,6 +47,7 @@ __all__ = [
     "settings_table",
     "settings_tables",
     "targets",
+    "targets_and_factors",
     "warning_lines",
 ]
 
@@ -109,6 +110,14 @@ def targets(result: CheckResult) -> str:
     """What every hole setting is held against: cycles, repeats or both, and the yield margin."""
     cycles = result.target_cycles if result.target_cycles_judged else None
     return f"Targets: {targets_words(cycles, result.target_repeats, result.survival, result.yield_margin_target)}"
+
+
+def targets_and_factors(result: CheckResult) -> str:
+    """`targets`, and what safety factors are for where that is none of them."""
+    if result.target_cycles_judged:
+        return targets(result)
+    of = f"safety factors are for {whole(result.target_cycles)} cycles of full travel, which are not judged"
+    return f"{targets(result)}; {of}"
 
 
 def settings_tables(result: CheckResult) -> list[Table]:

@@ -12,6 +12,8 @@ from barfem.check.api import check_bar
 from barfem.check.duty_life import damage_along, solve_blocks
 from barfem.check.solved import solve_states
 from barfem.model.errors import InputError
+from barfem.show.numbers import spaced
+from barfem.show.table import targets_and_factors
 from tests.check.bar_files import check
 from tests.check.duty_bars import TRAVEL, bar, fatigues, plain_result, result
 
@@ -83,6 +85,14 @@ class TestBlocks:
         assert all("repeats of the blocks" in s["why"][0] for s in failing)
         both = result(("duty", blocks | {"repeats": fine, "target_cycles": 1e6}))["settings"]
         assert [s["passes"] for s in both] == [False] * 3 and "falls short" in both[2]["why"][0]
+
+    def test_where_blocks_alone_are_judged_it_is_said_what_safety_factors_are_for(self):
+        """They stand in the table for cycles of full travel that nobody asked for."""
+        blocks = {"blocks": [{"pickup": TRAVEL, "cycles": 500.0}]}
+        aside = "; safety factors are for 200 000 cycles of full travel, which are not judged"
+        each = (check_bar(bar(("duty", duty))) for duty in (blocks, {**blocks, "target_cycles": 1e5}))
+        alone, both = (" ".join(spaced(targets_and_factors(found)).split()) for found in each)
+        assert alone.endswith(aside) and "not judged" not in both and "100 000 cycles and 1 repeat" in both
 
     def test_blocks_below_the_endurance_limit_run_out_and_reach_any_target(self):
         found = result(("duty", {"blocks": [{"pickup": 3.0, "cycles": 1e9}], "repeats": 1000.0}))
