@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
+from barfem.study.bands import hole_diameter_band
 from barfem.vendor.inspect_reading import COLUMNS, FORMAT
 from barfem.vendor.inspect_received import drawn_bands
 from barfem.vendor.inspect_shape import drawn_points, point_names
@@ -64,7 +65,8 @@ def asked_of(bar: Bar) -> tuple[Asked, ...]:
             place = f"hole {hole.name} {end.side}"
             size("hole from_tip", place, "hole_position", number)
             if hole.diameter_mm is not None:
-                out.append(Asked("hole diameter", place, f"{hole.diameter_mm:g}", "within 0.2", "mm"))
+                off = hole_diameter_band(bar, hole.diameter_mm)[0]
+                out.append(Asked("hole diameter", place, f"{hole.diameter_mm:g}", f"within {off:g}", "mm"))
             number += 1
     scale = "HRC"
     if drawing.hardness is not None:

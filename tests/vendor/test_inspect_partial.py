@@ -17,6 +17,7 @@ from barfem.vendor.inspect_rates import judge_rates
 from barfem.vendor.inspect_reading import read_inspection
 from barfem.vendor.inspect_rows import explain_rows
 from barfem.vendor.inspect_shape import Rows, point_names, walk
+from barfem.vendor.inspect_sheet import asked_of
 from tests.model.bar_data import U_BAR, changed
 from tests.vendor.bars import handed_bar
 from tests.vendor.lots import judged, lot_text, written
@@ -244,3 +245,7 @@ def test_holes_are_judged_by_the_general_tolerance_of_the_drawing(tmp_path, gene
     text += f"A,hole from_tip,hole 1 right,{from_tip_mm},mm\nA,hole diameter,hole 1 right,{diameter_mm},mm\n"
     (found,) = judged(bar, tmp_path, text).bars
     assert [fault.kind for fault in found.faults] == faults
+    # The sheet to fill in says the limits that are judged.
+    asked = {each.what: each.limits for each in asked_of(bar)}
+    off = {"m": 0.2, "c": 0.5, "A": 1.0, "e": 0.2}[general[-1]]
+    assert asked["hole diameter"] == f"within {off:g}" and asked["hole from_tip"] == f"{20 - off:.2f} to {20 + off:.2f}"
