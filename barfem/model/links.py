@@ -20,6 +20,7 @@ __all__ = [
     "LEANS_DEG",
     "joint_centres",
     "lean_deg",
+    "lengths_mm",
     "read_link",
     "refuse_link_that_cannot_move",
     "tell_of_equal_errors",

@@ -44,6 +44,7 @@ __all__ = [
     "stop",
     "targets_words",
     "titled_table",
+    "unjudged_factors_words",
     "warned_and_assumed",
 ]
 
@@ -177,6 +178,11 @@ def targets_words(cycles: float | None, repeats: float | None, survival: float, 
     if repeats is not None:
         named.append(f"{repeats:g} repeat{'s' if repeats != 1.0 else ''} of the blocks")
     return f"{' and '.join(named)} at {100 * survival:g} % survival, yield margin {yield_margin:g}"
+
+
+def unjudged_factors_words(cycles: float) -> str:
+    """What safety factors in a table are for, where the duty's blocks alone are judged."""
+    return f"safety factors are for {whole(cycles)} cycles of full travel, which are not judged"
 
 
 def repeats_cell(duty: DutyLife | None) -> Cell:

@@ -24,6 +24,7 @@ from barfem.show.parts import (
     paragraph,
     printing,
     targets_words,
+    unjudged_factors_words,
 )
 from barfem.show.tables import Cell, Table, column, judged, nested_columns, only_in_files, paths, table, words, yes_no
 from barfem.study.json_values import LIFE_PATHS, hole_setting_json
@@ -64,11 +65,7 @@ def print_sizing(console: Console, sizing: Sizing) -> None:
     paragraph(
         console,
         "Rate: at the asked hole. Stress, margin, factor and life: of the worst hole; life at survival"
-        + (
-            " to median."
-            if bar.duty.target_cycles_given
-            else f". Safety factor: for {whole(bar.duty.target_cycles)} cycles of full travel, not judged."
-        ),
+        + (" to median." if bar.duty.target_cycles_given else f"; {unjudged_factors_words(bar.duty.target_cycles)}."),
     )
     if note := CASES[sizing.case].rate_note(bar.travel):
         paragraph(console, f"Bump and droop differ: {note}, what is asked too.")

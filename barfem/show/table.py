@@ -32,6 +32,7 @@ from barfem.show.parts import (
     stop,
     targets_words,
     titled_table,
+    unjudged_factors_words,
 )
 from barfem.show.reasons import reasons
 from barfem.show.tables import Cell, Table, column, judged, paths, table, words, yes_no
@@ -116,8 +117,7 @@ def targets_and_factors(result: CheckResult) -> str:
     """`targets`, and what safety factors are for where that is none of them."""
     if result.target_cycles_judged:
         return targets(result)
-    of = f"safety factors are for {whole(result.target_cycles)} cycles of full travel, which are not judged"
-    return f"{targets(result)}; {of}"
+    return f"{targets(result)}; {unjudged_factors_words(result.target_cycles)}"
 
 
 def settings_tables(result: CheckResult) -> list[Table]:
