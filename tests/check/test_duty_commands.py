@@ -128,7 +128,10 @@ class TestCommands:
         out = " ".join(capsys.readouterr().out.split())
         assert "Targets at every hole: 40 repeats of the blocks at 90 % survival" in out
         assert re.search(r"life [\d.]+ repeats of the blocks at hole \d \(target 40\)", out), out
-        assert "Life, repeats" in out and "for 200 000 cycles of full travel, not judged" in out
+        assert (
+            "Life, repeats" in out
+            and "safety factors are for 200 000 cycles of full travel, which are not judged" in out
+        )
         # What is printed of a hole is what the check says of it.
         drilled = tmp_path / "drilled.toml"
         main(["holes", str(path), "--write", str(drilled)])
