@@ -16,7 +16,7 @@ from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.solve.mesh import BeamMesh
 
-__all__ = ["Batch", "Copy", "State", "initial_state"]
+__all__ = ["Batch", "Copy", "State", "initial_state", "ranges"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -50,7 +50,7 @@ class State:
     link_force_N: Array  # (C, 2) tension positive; right, left
 
 
-def _ranges(starts: Index, counts: Index) -> Index:
+def ranges(starts: Index, counts: Index) -> Index:
     """Concatenated aranges: starts[i] ... starts[i] + counts[i] - 1."""
     total = int(counts.sum())
     return np.arange(total) - np.repeat(np.cumsum(counts) - counts, counts) + np.repeat(starts, counts)
@@ -118,10 +118,10 @@ class Batch:
 
     def pick(self, state: State, copies: Index) -> State:
         """The part of `state` that belongs to the copies of these numbers, in their order."""
-        nodes = _ranges(self.node_start[copies], self.nodes_of[copies])
-        elements = _ranges(self.element_start[copies], self.elements_of[copies])
+        nodes = ranges(self.node_start[copies], self.nodes_of[copies])
+        elements = ranges(self.element_start[copies], self.elements_of[copies])
         spring0 = np.cumsum(self.springs_of) - self.springs_of
-        springs = _ranges(spring0[copies], self.springs_of[copies])
+        springs = ranges(spring0[copies], self.springs_of[copies])
         return State(
             displacement_mm=state.displacement_mm[nodes],
             turned=state.turned[nodes],
@@ -133,10 +133,10 @@ class Batch:
 
     def put(self, state: State, copies: Index, part: State) -> None:
         """Write `part`, a state of these copies in their order, into `state`."""
-        nodes = _ranges(self.node_start[copies], self.nodes_of[copies])
-        elements = _ranges(self.element_start[copies], self.elements_of[copies])
+        nodes = ranges(self.node_start[copies], self.nodes_of[copies])
+        elements = ranges(self.element_start[copies], self.elements_of[copies])
         spring0 = np.cumsum(self.springs_of) - self.springs_of
-        springs = _ranges(spring0[copies], self.springs_of[copies])
+        springs = ranges(spring0[copies], self.springs_of[copies])
         state.displacement_mm[nodes] = part.displacement_mm
         state.turned[nodes] = part.turned
         state.frames[elements] = part.frames

@@ -12,7 +12,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES, ROLL, End, Instant, LoadCase
-from barfem.solve.batch import Batch, Copy, State, initial_state
+from barfem.solve.batch import Batch, Copy, State, initial_state, ranges
 from barfem.solve.mesh import BeamMesh, build_mesh
 from barfem.solve.mirror import mirror_images, mirrored, symmetric
 from barfem.solve.newton import ConvergenceError, Norms, ramp
@@ -257,10 +257,16 @@ def _solve_chunk(
     at_rest = rest.pickup_rest
 
     def attempt(
-        batch: Batch, state: State, start: Array, target: Array, owner: Index, state_of: Index
+        batch: Batch,
+        state: State,
+        start: Array,
+        target: Array,
+        owner: Index,
+        state_of: Index,
+        step: Array | None = None,
     ) -> tuple[State, Norms]:
         try:
-            return ramp(batch, state, start_mm=start, target_mm=target, every=len(chunk) == 1)
+            return ramp(batch, state, start_mm=start, target_mm=target, every=len(chunk) == 1, foreseen=step)
         except ConvergenceError as error:
             why: dict[HoleSetting, str] = {}
             for copy, reached in error.reached.items():
@@ -278,7 +284,7 @@ def _solve_chunk(
         signed, may_rest = (
             np.array([getattr(setting.load_case, of) for _, setting in owners]) for of in ("signed", "may_rest")
         )
-        initial = initial_rates(
+        initial, response = initial_rates(
             rest, state, at_rest, moves[:, Instant.TRAVEL], directions, signed=signed, may_rest=may_rest
         )
     except MechanismError as error:
@@ -294,7 +300,9 @@ def _solve_chunk(
     all_moved = Batch([copies[j] for j in owner])
     start = rest.pick(state, owner)
     targets = at_rest[owner] + travelled[owner, state_of]
-    moved, moved_norms = attempt(all_moved, start, at_rest[owner], targets, owner, state_of)
+    of_rest = ranges(rest.dof_start[owner], rest.size_of[owner])
+    step = np.einsum("uk,uk->u", response[of_rest], moves[owner, state_of][all_moved.dof_copy])
+    moved, moved_norms = attempt(all_moved, start, at_rest[owner], targets, owner, state_of, step)
 
     read_rest, read_moved = read_state(rest, state, at_rest), read_state(all_moved, moved, targets)
     where = {key: slice(end - n, end) for key, end, n in zip(solved, np.cumsum(counts).tolist(), counts, strict=True)}

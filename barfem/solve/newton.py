@@ -97,12 +97,26 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
     return state, converged & system.upright, norms, MOST_ITERATIONS
 
 
+def _advanced(batch: Batch, state: State, step: Array) -> State:
+    """After the increment `step`; of copies that it would turn too far, as they were."""
+    turn = batch.by_copy(np.abs(step[batch.node_dofs[:, 3:]]).max(axis=1), batch.node_copy)
+    return advance(batch, state, np.where((turn <= LARGEST_TURN_RAD)[batch.dof_copy], step, 0.0))
+
+
 def ramp(
-    batch: Batch, state: State, *, start_mm: Array, target_mm: Array, first_step: float = 1.0, every: bool = False
+    batch: Batch,
+    state: State,
+    *,
+    start_mm: Array,
+    target_mm: Array,
+    first_step: float = 1.0,
+    every: bool = False,
+    foreseen: Array | None = None,
 ) -> tuple[State, Norms]:
     """Move the pickups (C, 2, 3) of every copy from `start_mm`, where `state` is balanced, to `target_mm`.
 
-    `state` is moved along with them, and returned.
+    `state` is moved along with them, and returned. `foreseen` (size,) is the increment of all unknowns for the whole
+    way, to first order, if it is known: the first iteration's work is done then.
 
     Raises
     ------
@@ -129,6 +143,8 @@ def ramp(
             pickups = start_mm[group] + goal[:, None, None] * (target_mm[group] - start_mm[group])
             part = Batch([batch.copies[i] for i in group]) if len(group) < count else batch
             start = batch.pick(state, group) if len(group) < count else state
+            if foreseen is not None:  # at the first step, which all take together
+                start, foreseen = _advanced(part, start, foreseen * goal[part.dof_copy]), None
             end, converged, found, used = _newton(part, start, pickups)
             norms.iterations[group] += used
             good = np.flatnonzero(converged)

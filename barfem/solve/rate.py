@@ -82,9 +82,10 @@ def initial_rates(
     *,
     signed: NDArray[np.bool_] | None = None,
     may_rest: NDArray[np.bool_] | None = None,
-) -> InitialRate:
+) -> tuple[InitialRate, Array]:
     """Rates of all copies at `state`, for pickups that move in proportion to `moves_mm` (c, 2) along `directions`.
 
+    And the increments (size, 2) of all unknowns for each mm that the right and the left pickup move, to first order.
     Rates as `mean_rate`. Where `may_rest` (c) a bar that stores nothing is none the worse: its shares are zero.
 
     Raises
@@ -98,17 +99,18 @@ def initial_rates(
     forces = element_forces(batch, state)
     link = links(batch, state, pickups_mm)
     system = BandedSystem(batch)
-    drive = unit[..., None] * directions  # pickup velocity (c, 2, 3)
     e, tension = link.direction, state.link_force_N
-    along = np.einsum("cki,cki->ck", e, drive)
-    across = drive - along[..., None] * e
-    right_side = np.zeros(batch.size)
-    right_side[batch.link_dof] = along
+    along = np.einsum("cki,cki->ck", e, directions)
+    across = directions - along[..., None] * e
     swing = (tension / link.length_mm)[..., None] * across
     node = batch.node_dofs[batch.link_node]
-    right_side[node] += np.concatenate([swing, cross(link.arm_mm, swing)], axis=-1)
-    rates = system.solve(element_tangents(batch, state, forces), link, right_side)
-    if rates is None:
+    right_side = np.zeros((batch.size, 2), order="F")
+    for side in (0, 1):  # of 1 mm of its pickup
+        right_side[batch.link_dof[:, side], side] = along[:, side]
+        turned = cross(link.arm_mm[:, side], swing[:, side])
+        right_side[node[:, side], side] += np.concatenate([swing[:, side], turned], axis=-1)
+    response = system.solve(element_tangents(batch, state, forces), link, right_side)
+    if response is None:
         for copy in range(batch.n_copies if batch.n_copies > 1 else 0):  # which of them it is
             part = np.array([copy])
             try:
@@ -124,6 +126,8 @@ def initial_rates(
             except MechanismError as error:
                 raise MechanismError(copy) from error
         raise MechanismError(0)
+    drive = unit[..., None] * directions  # pickup velocity (c, 2, 3)
+    rates = np.einsum("uk,uk->u", response, unit[batch.dof_copy])
     d_tension = rates[batch.link_dof]
     d_node = rates[node]
     d_joint = d_node[..., :3] + cross(d_node[..., 3:], link.arm_mm)
@@ -138,7 +142,7 @@ def initial_rates(
     if not np.all(works | may_rest):
         raise MechanismError(int(np.argmax(~(works | may_rest))))
     shares = np.where(works[:, None], energies / np.where(works, total, 1.0)[:, None], 0.0)
-    return InitialRate(mean_rate(d_force, unit, signed), shares)
+    return InitialRate(mean_rate(d_force, unit, signed), shares), response
 
 
 def _energies(batch: Batch, state: State, stretch: Array, rates: Array, d_tension: Array) -> Array:

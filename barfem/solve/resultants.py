@@ -38,21 +38,25 @@ def centreline_mm(solution: BeamSolution, stations_mm: ArrayLike) -> Array:
     """Where the centreline lies in each state, (j, k, s, 3) in drawing axes."""
     stations = np.atleast_1d(np.asarray(stations_mm, float))
     element, local = _locate(solution, stations)
-    points, _ = solution.bar.centreline.evaluate(stations)
     moved = solution.displacement_mm[:, :, solution.mesh.element_nodes[element]]  # (j, k, s, 3, 3)
-    return np.asarray(points + np.einsum("sc,jksca->jksa", _shape(local), moved))
+    return _moved(solution.bar.centreline.evaluate(stations)[0], local, moved)
+
+
+def _moved(points: Array, local: Array, moves: Array) -> Array:
+    """Points (s, 3) of elements after their nodes' moves (j, k, s, 3, 3)."""
+    return np.asarray(points + np.einsum("sc,jksca->jksa", _shape(local), moves))
 
 
 def section_turns(solution: BeamSolution, stations_mm: ArrayLike) -> Array:
     """Rotation (j, k, s, 3, 3) of the section at each station from the drawing."""
     stations = np.atleast_1d(np.asarray(stations_mm, float))
     element, local = _locate(solution, stations)
-    nodes = solution.mesh.element_nodes[element]
-    first = solution.turned[:, :, nodes[:, 0]]
+    nodes, shape = solution.mesh.element_nodes, _shape(local)
+    first = solution.turned[:, :, nodes[:, 0]]  # (j, k, e, 3, 3)
     from_first = np.swapaxes(first, -1, -2)
-    shape = _shape(local)
-    bend = sum(shape[:, c, None] * logarithm(solution.turned[:, :, nodes[:, c]] @ from_first) for c in (1, 2))
-    return exponential(np.asarray(bend)) @ first
+    # Several stations lie in one element: what its nodes turn against each other is worked out once.
+    middle, last = (logarithm(solution.turned[:, :, nodes[:, c]] @ from_first)[:, :, element] for c in (1, 2))
+    return exponential(shape[:, 1, None] * middle + shape[:, 2, None] * last) @ first[:, :, element]
 
 
 def resultants(solution: BeamSolution, stations_mm: ArrayLike) -> Array:
@@ -65,9 +69,9 @@ def resultants(solution: BeamSolution, stations_mm: ArrayLike) -> Array:
     stations = np.atleast_1d(np.asarray(stations_mm, float))
     mesh = solution.mesh
     element, local = _locate(solution, stations)
-    _, frames = solution.bar.centreline.evaluate(stations)
+    points, frames = solution.bar.centreline.evaluate(stations)
     u = solution.displacement_mm[:, :, mesh.element_nodes[element]]  # (j, k, s, 3, 3)
-    now = centreline_mm(solution, stations)
+    now = _moved(points, local, u)
     low = mesh.node_points_mm[mesh.element_nodes[element, 0]] + u[..., 0, :]
     high = mesh.node_points_mm[mesh.element_nodes[element, 2]] + u[..., 2, :]
     nodal = solution.element_nodal[:, :, element]

@@ -14,15 +14,13 @@ __all__ = ["exponential", "exponential_and_tangent", "inverse_tangent_terms", "l
 
 Array = NDArray[np.float64]
 _SMALL = 1e-4  # below it series to fourth order are exact to rounding
+_SKEW = np.zeros((3, 9))
+_SKEW[[2, 0, 1], [3, 7, 2]], _SKEW[[2, 0, 1], [1, 5, 6]] = 1.0, -1.0
 
 
 def skew(v: Array) -> Array:
     """Matrix (..., 3, 3) with skew(v) w = v x w, from vectors (..., 3)."""
-    out = np.zeros((*v.shape[:-1], 3, 3))
-    out[..., 0, 1], out[..., 0, 2] = -v[..., 2], v[..., 1]
-    out[..., 1, 0], out[..., 1, 2] = v[..., 2], -v[..., 0]
-    out[..., 2, 0], out[..., 2, 1] = -v[..., 1], v[..., 0]
-    return out
+    return (v @ _SKEW).reshape(*v.shape[:-1], 3, 3)
 
 
 def _coefficients(phi: Array) -> tuple[Array, Array, Array]:

@@ -140,8 +140,9 @@ class Halves:
 def _round(points: Points, sample: Index, copy: Index) -> Stress:
     """Stress (q, states, p) at all points of sections."""
     matrix = points.maps.matrix[points.maps.index[sample]]  # (q, p, 3, 6)
-    found = np.einsum("qpkl,qsl->kqsp", matrix, points.resultants[sample, :, copy], optimize=True)
-    return Stress(found[0], found[1], found[2])
+    found = points.resultants[sample, :, copy] @ np.swapaxes(matrix.reshape(len(matrix), -1, matrix.shape[-1]), 1, 2)
+    ss, hoop, shear = np.moveaxis(found.reshape(*found.shape[:2], -1, 3), 3, 0)
+    return Stress(ss, hoop, shear)
 
 
 def halves(samples: Samples, maps: StressMaps, length_mm: float) -> Halves | None:

@@ -1,8 +1,9 @@
 """The points of a bar that rank worst, region by region, found without looking at every point.
 
-Stress changes smoothly round a round section. Every fourth point is looked at first; between two of those a rank can
-rise above both by no more than its second differences tell. Where that could make a region's worst point, the points
-between are looked at as well. Flats and the edges of holes, with their corners, are looked at everywhere.
+Stress changes smoothly round a round section. Every fourth point is looked at first, of flats and the walls of holes
+every third: that takes in the corners and the faces' middles. Between two of those a rank can rise above both by no
+more than its second differences tell. Where that could make a region's worst point, the points between are looked at
+as well. Net sections, whose greatest stress is asked for, are looked at everywhere.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ SAME = 1e-6
 """Stresses as near as this are equal: a bar and its mirror image differ by about a tenth of it."""
 
 STEP = 4
+CORNERED_STEP = 3  # a divisor of the points from a corner to the middle of a face
 BETWEEN = 0.25  # of the second difference: twice a parabola's rise above the greater of two neighbours
 ROUND = 0.15  # radii round a section within this of each other: no corners
 
@@ -149,17 +151,22 @@ class Points:
 
     @cached_property
     def looked(self) -> tuple[Looked, ...]:
-        """Smooth sections at every fourth point, the others at every one."""
-        smooth = self.maps.exists.all(axis=1)
+        """By step, the smallest first: net sections at every point, those with corners and walls at every third."""
+        steps = np.full(len(self.maps.exists), STEP)
         for part in self.surfaces.values():
-            radius = self._radius_mm[:, part]
-            smooth &= radius.min(axis=1) >= (1.0 - ROUND) * radius.max(axis=1)
-            if radius.shape[1] % STEP or radius.shape[1] < 4 * STEP:
-                smooth[:] = False
-        of_sample = np.asarray(smooth)[self.maps.index]
-        of_sample[self.samples.net[self.edges]] = False  # the greatest of these is asked for
-        rows = (np.flatnonzero(~of_sample), 1), (np.flatnonzero(of_sample), STEP)
-        return tuple(Looked(found, step, self._stress_of(found, step)) for found, step in rows if len(found))
+            radius, exists = self._radius_mm[:, part], self.maps.exists[:, part]
+            round_ = radius.min(axis=1) >= (1.0 - ROUND) * radius.max(axis=1)
+            steps[~round_ & exists.any(axis=1)] = CORNERED_STEP
+            points = radius.shape[1]
+            if points % (STEP * CORNERED_STEP) or points < 4 * STEP:
+                steps[:] = 1
+        of_sample = steps[self.maps.index]
+        of_sample[self.samples.net[self.edges]] = 1  # the greatest of these is asked for
+        return tuple(
+            Looked(found, step, self._stress_of(found, step))
+            for step in sorted(set(of_sample.tolist()))
+            if len(found := np.flatnonzero(of_sample == step))
+        )
 
     def _stress_of(self, rows: Index, step: int) -> Stress:
         matrix = self.maps.matrix[:, ::step] if step > 1 else self.maps.matrix
@@ -255,21 +262,24 @@ class Points:
 
     def between(self, rank: Array, part: slice, weights: Sequence[Array]) -> list[tuple[Index, Index, Index]]:
         """Samples, copies and points between those looked at, of a surface's `part`, where a worst one may be."""
-        rows = next((looked.rows for looked in self.looked if looked.step == STEP), None)
-        if rows is None:
-            return []
-        coarse = rank[rows, :, part.start : part.stop : STEP]
-        after = np.roll(coarse, -1, axis=2)
-        bend = np.abs(np.roll(coarse, 1, axis=2) - 2.0 * coarse + after)
-        bound = np.maximum(coarse, after) + BETWEEN * np.maximum(bend, np.roll(bend, -1, axis=2))
-        may_be = np.zeros(bound.shape, bool)
-        for weight in weights:
-            scaled = weight[:, None] * rank.max(axis=2)
-            greatest = np.maximum.reduceat(scaled, self.starts, axis=0)[self.samples.region[rows]]
-            may_be |= weight[rows, None, None] * bound >= greatest[..., None]
-        row, copy, interval = np.nonzero(may_be)
-        if not len(row):
-            return []
-        point = part.start + STEP * interval[:, None] + np.arange(1, STEP)
-        found = np.broadcast_arrays(rows[row][:, None], copy[:, None], point)
-        return [(found[0].ravel(), found[1].ravel(), found[2].ravel())]
+        most = rank.max(axis=2)
+        greatest = [np.maximum.reduceat(weight[:, None] * most, self.starts, axis=0) for weight in weights]
+        out = []
+        for looked in self.looked:
+            rows, step = looked.rows, looked.step
+            if step == 1:
+                continue
+            coarse = rank[rows, :, part.start : part.stop : step]
+            after = np.roll(coarse, -1, axis=2)
+            bend = np.abs(np.roll(coarse, 1, axis=2) - 2.0 * coarse + after)
+            bound = np.maximum(coarse, after) + BETWEEN * np.maximum(bend, np.roll(bend, -1, axis=2))
+            may_be = np.zeros(bound.shape, bool)
+            for weight, of_region in zip(weights, greatest, strict=True):
+                may_be |= weight[rows, None, None] * bound >= of_region[self.samples.region[rows]][..., None]
+            row, copy, interval = np.nonzero(may_be & (bound > 0.0))
+            if not len(row):
+                continue
+            point = part.start + step * interval[:, None] + np.arange(1, step)
+            found = np.broadcast_arrays(rows[row][:, None], copy[:, None], point)
+            out.append((found[0].ravel(), found[1].ravel(), found[2].ravel()))
+        return out

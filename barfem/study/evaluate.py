@@ -40,6 +40,7 @@ __all__ = [
     "evaluate_one",
     "evaluation_of",
     "greatest_rates_N_per_mm",
+    "names_of",
 ]
 
 Array = NDArray[np.float64]
@@ -68,12 +69,13 @@ def chosen_settings(
         return given
     pairs = any("/" in name for name in holes)
     among = all_settings(bar, cases=cases, mixed=True) if pairs else given
-    names = [_names(bar, setting) for setting in among]
+    names = [names_of(bar, setting) for setting in among]
     asked = (among[i] for hole in holes for i in pairs_named(hole, names, of=bar.name, file=bar.source))
     return tuple(dict.fromkeys(asked))
 
 
-def _names(bar: Bar, setting: HoleSetting) -> tuple[str, str]:
+def names_of(bar: Bar, setting: HoleSetting) -> tuple[str, str]:
+    """The holes' names of a hole setting, left and right."""
     return bar.left.holes[setting.left].name, bar.right.holes[setting.right].name
 
 

@@ -18,7 +18,7 @@ from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.solve.beam import HoleSetting
 from barfem.study.change import change
-from barfem.study.evaluate import chosen_settings, evaluate_at
+from barfem.study.evaluate import chosen_settings, evaluate_at, names_of
 from barfem.study.evaluation import Evaluation
 from barfem.study.first_step import first_good
 from barfem.study.stress_laws import Law
@@ -142,9 +142,13 @@ class Way:
         return bool(np.all(met))
 
     def whole(self, number: int) -> Search[Step | None]:
-        """A step, where all hole settings pass at it."""
-        (each,) = yield self, [(number, None)]
-        return self.steps[number] if each is not None and each.passes.all() else None
+        """A step, where all hole settings pass at it: looked up where each of them has been asked about."""
+        bar = self.at(number)
+        settings = () if bar is None else chosen_settings(bar, case=self.case)
+        one_by_one = [(number, pair_name(*names_of(bar, each))) for each in settings if bar is not None]
+        known = one_by_one and all(at in self.found for at in one_by_one)
+        found = yield self, one_by_one if known else [(number, None)]
+        return self.steps[number] if all(each is not None and each.passes.all() for each in found) else None
 
     def last(self, hole: str, drawn: float, *, law: Law) -> Search[int | None]:
         """Number of the last step before the first at which any hole setting fails; None where the first step fails.

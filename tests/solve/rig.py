@@ -190,7 +190,7 @@ def rest_rate(bar: Bar, mesh: BeamMesh, *, one_wheel: bool = False) -> InitialRa
     left = np.array(bar.travel.direction)
     directions = np.array([[left * [1, -1, 1], left]])
     moves = np.array([[0.0, 1.0]]) if one_wheel else np.array([[-1.0, 1.0]])
-    return initial_rates(batch, initial_state(batch), batch.pickup_rest, moves, directions)
+    return initial_rates(batch, initial_state(batch), batch.pickup_rest, moves, directions)[0]
 
 
 class Cantilever:

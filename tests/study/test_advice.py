@@ -185,6 +185,24 @@ def test_of_a_bar_already_judged_the_advice_is_the_same_with_fewer_skins_solved(
 
 
 @pytest.mark.long
+def test_what_each_hole_has_been_asked_about_is_not_solved_again_for_all_of_them(monkeypatch):
+    """Peening is one step, at which all four failing holes have been judged one by one."""
+    asked = []
+
+    def counted(requests, **options):
+        requests = list(requests)
+        asked.extend((bar.steel.skin.peened, len(settings)) for bar, settings in requests)
+        return evaluate_at(requests, **options)
+
+    monkeypatch.setattr("barfem.study.way_search.evaluate_at", counted)
+    bar = change(read_bar(ROOT / "geometries" / "pickup-rear-tube.toml"), {"duty.target_cycles": 2_000_000})
+    assert {"peening"} == {key.split(".")[1] for each in advise(bar) if not each.left for key in each.changes} & {
+        "peening"
+    }
+    assert asked.count((True, 1)) == 4 and (True, 4) not in asked and (False, 4) in asked
+
+
+@pytest.mark.long
 def test_where_no_single_way_does_peening_and_one_more_do(cranked):
     """Unpeened and worked twice as far. For the worst hole only less travel does, or peening and one change more."""
     bar = change(cranked, {"travel.pickup": 46.0, "material.surface": "as-hardened-scaled"})
