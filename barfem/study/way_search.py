@@ -9,14 +9,16 @@ from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
-from barfem.check.endurance import assess_at
+from barfem.check.endurance import mean_stress_of, strength_and_stresses_of_all
 from barfem.check.hole_names import pair_name
 from barfem.check.solved import Solved
 from barfem.check.verdict import targets_met
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.solve.beam import HoleSetting
+from barfem.strength.fatigue.assess import assess_lives
 from barfem.study.change import change
 from barfem.study.evaluate import chosen_settings, evaluate_at, names_of
 from barfem.study.evaluation import Evaluation
@@ -49,6 +51,7 @@ class Way:
         self.bar, self.steps, self.case = bar, steps, case
         self.found: dict[tuple[int, str | None], Evaluation | None] = {}
         self.bars: dict[int, Bar | None] = {}
+        self.borne: dict[int, NDArray[np.bool_]] = {}
 
     def at(self, number: int) -> Bar | None:
         """A step's bar; None where there is no such bar."""
@@ -127,19 +130,32 @@ class Way:
 
     def _bears(self, number: int, drawn: Solved, j: int) -> bool:
         """Whether a step's skin does at the drawn bar's worst places: elsewhere it may be worse, but not better."""
-        bar, recovery = self.at(number), drawn.recovery
+        if number not in self.borne:
+            self.borne[number] = self._borne(self.at(number), drawn)
+        return bool(self.borne[number][j])
+
+    @staticmethod
+    def _borne(bar: Bar | None, drawn: Solved) -> NDArray[np.bool_]:
+        """(c,) the same of a bar at every hole setting."""
+        recovery = drawn.recovery
+        margin = recovery.yield_margin
         if bar is None:
-            return False
-        here = np.flatnonzero(recovery.checked)
-        life = assess_at(bar, recovery.cycle_at((np.full(len(here), j), here)))
-        met = targets_met(
-            bar,
-            yield_margin=recovery.yield_margin[j, here],
-            life_at_survival_cycles=life.life_at_survival_cycles,
-            runout=life.runout,
-            goodman_safety_factor=np.inf,
+            return np.zeros(len(margin), bool)
+        at = np.nonzero(np.broadcast_to(recovery.checked, margin.shape))
+        strength, stresses = strength_and_stresses_of_all(bar, recovery.cycle_at(at))
+        life = assess_lives(strength, **stresses, survival=bar.targets.survival, rule=mean_stress_of(bar))
+        met = np.ones(margin.shape, bool)
+        met[at] = np.all(
+            targets_met(
+                bar,
+                yield_margin=margin[at],
+                life_at_survival_cycles=life.life_at_survival_cycles,
+                runout=life.runout,
+                goodman_safety_factor=np.full(len(at[0]), np.inf),
+            ),
+            axis=0,
         )
-        return bool(np.all(met))
+        return np.asarray(met.all(axis=1))
 
     def whole(self, number: int) -> Search[Step | None]:
         """A step, where all hole settings pass at it: looked up where each of them has been asked about."""
