@@ -15,6 +15,7 @@ from barfem.check.solved import Solved
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.load_case import CYCLE, Instant
+from barfem.model.sentences import with_capital
 from barfem.model.warned import Effect, Warned
 from barfem.strength.cycle import von_mises_MPa
 from barfem.strength.fatigue.assess import LifeStatus
@@ -137,7 +138,7 @@ def yield_warnings(settings: Sequence[SettingResult]) -> tuple[Warned, ...]:
         holes = ", ".join(dict.fromkeys(names))
         warnings.append(
             Warned(
-                f"{words[0].upper()}{words[1:]} where life is decided at hole {holes}: strain-life is judged beside "
+                f"{with_capital(words)} where life is decided at hole {holes}: strain-life is judged beside "
                 "stress-life.",
                 Effect.COUNTED,
             )

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from enum import Enum
 
+from barfem.model.sentences import with_capital
+
 __all__ = ["ANY", "Asked", "Effect", "Warned", "told_above"]
 
 ANY = float("inf")
@@ -93,7 +95,7 @@ class Warned(str):
     @property
     def sentence(self) -> Warned:
         """With a capital letter and a full stop."""
-        return self.reworded(f"{self[0].upper()}{self[1:]}.")
+        return self.reworded(f"{with_capital(self)}.")
 
     def reworded(self, text: str) -> Warned:
         """Another text to the same effect."""

@@ -7,6 +7,7 @@ from rich.console import Console
 from barfem.check.history_life import HistoryLives
 from barfem.check.hole_names import pair_words
 from barfem.check.lives import SurvivalLife
+from barfem.model.sentences import with_capital
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import life_text, one_life
 from barfem.show.numbers import significant, whole
@@ -57,7 +58,7 @@ def print_history_lives(console: Console, found: HistoryLives) -> None:
         name = pair_words(item.left, item.right)
         text = f"Hole {name}: decided at {item.where}; station {item.station_mm:.0f} mm."
         if item.reason:
-            text += f" {item.reason[0].upper()}{item.reason[1:]}."
+            text += f" {with_capital(item.reason)}."
         text += f" {whole(item.places_counted)} of {whole(item.places)} points counted"
         if item.discarded_share is not None:
             text += f", the others bounded: none has more than {item.discarded_share:.3g} times its damage"

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from rich.console import Console
 
+from barfem.model.sentences import with_capital
 from barfem.show.console import BAD, print_table
 from barfem.show.lives import NO_LIFE, one_life
 from barfem.show.numbers import NONE, significant
@@ -32,7 +33,7 @@ def print_life(console: Console, estimate: LifeEstimate) -> None:
     reason = estimate.life.reason
     if reason:
         console.print()
-        paragraph(console, f"{reason[0].upper()}{reason[1:]}.", BAD)
+        paragraph(console, f"{with_capital(reason)}.", BAD)
     listed(console, "Warnings", estimate.warnings)
 
 

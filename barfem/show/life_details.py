@@ -6,6 +6,7 @@ from barfem.check.lives import DutyLife
 from barfem.check.local_yielding import yielding_words
 from barfem.check.plan import plan_of, plan_words
 from barfem.check.result import CheckResult, SettingResult
+from barfem.model.sentences import with_capital
 from barfem.show.lives import life_cell, life_ends, life_words, one_life
 from barfem.show.numbers import NONE, whole
 from barfem.show.parts import hole_name, settings_table
@@ -40,7 +41,7 @@ def paragraphs(result: CheckResult) -> list[str]:
     if local is not None:
         how = yielding_words(fatigue)
         lines.append(
-            f"{how[0].upper()}{how[1:]} ({whole(local.elastic_max_MPa)} MPa elastic at most against a cyclic yield of "
+            f"{with_capital(how)} ({whole(local.elastic_max_MPa)} MPa elastic at most against a cyclic yield of "
             f"{whole(local.cyclic_yield_MPa)} MPa). Strain-life by Neuber's rule and Smith, Watson and Topper: strain "
             f"amplitude {100.0 * local.strain_amplitude:.2f} %, stress amplitude "
             f"{whole(local.stress_amplitude_MPa)} MPa, {life_words(local.life)}; `passes` asks this of the target "

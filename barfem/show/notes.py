@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 from barfem.check.result import CheckResult
+from barfem.model.sentences import with_capital
 from barfem.show.lives import OVER
 from barfem.show.numbers import whole
 
@@ -19,7 +20,7 @@ def verdict(result: CheckResult) -> str:
     if not settings and result.look_twice:
         idle = result.look_twice[0].rstrip("?")
     if idle is not None:  # before any number: none of them means what it seems to
-        return f"VERDICT: {idle}. {_judged(result).removeprefix('VERDICT: ').capitalize()}"
+        return f"VERDICT: {idle}. {with_capital(_judged(result).removeprefix('VERDICT: '))}"
     return _judged(result)
 
 
@@ -42,7 +43,9 @@ def _judged(result: CheckResult) -> str:
     if not failing:
         if not result.passes:
             return "VERDICT: fails, because a number of the result could not be computed (see Warnings)."
-        return f"VERDICT: passes at {everywhere} judged."
+        # What is odd may well be meant: the numbers stand, and the last line says what they hang on.
+        meant = ", if the file says what is meant (see Look twice)" if result.look_twice else ""
+        return f"VERDICT: passes at {everywhere} judged{meant}."
     if len(failing) == count:
         return f"VERDICT: fails at {everywhere} judged."
     by_case: dict[str, list[str]] = {}

@@ -20,6 +20,7 @@ from rich.console import Console
 from barfem.check.concerns import concerns
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import drawing_words
+from barfem.model.sentences import with_capital
 from barfem.show import notes
 from barfem.show.console import HEAD, make_console, print_table
 from barfem.show.numbers import NO_BREAK, ratio, whole
@@ -170,7 +171,7 @@ def _warnings(console: Console, result: CheckResult, most: int, short: bool, als
     if len(command) <= console.width:  # copied as one line
         command = command.replace(" ", NO_BREAK)
     pointer = f"{also}{also_there}assumptions and all details: {command}"
-    paragraph(console, pointer[0].upper() + pointer[1:])
+    paragraph(console, with_capital(pointer))
 
 
 def _counted(text: str) -> str:

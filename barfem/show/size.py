@@ -11,6 +11,7 @@ from typing import Any
 from rich.console import Console
 
 from barfem.model.load_case import CASES
+from barfem.model.sentences import with_capital
 from barfem.show.console import HEAD, print_table
 from barfem.show.numbers import NONE, significant, whole
 from barfem.show.parts import (
@@ -194,7 +195,7 @@ def _front(sizing: Sizing, front: list[Option], console: Console) -> None:
 
 def _advice(sizing: Sizing) -> list[str]:
     """Words about what the table shows, each only where it is true of it."""
-    lines: list[str] = [text[0].upper() + text[1:] + "." for text in sizing.missed]
+    lines: list[str] = [with_capital(text) + "." for text in sizing.missed]
     near = [o for o in sizing.options if o.on_front and not o.limit]
     lightest = min(near, key=lambda option: option.mass_kg, default=None)
     if sizing.answer is not None and lightest is not None and lightest.mass_kg < 0.97 * sizing.answer.mass_kg:

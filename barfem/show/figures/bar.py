@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
+from barfem.model.sentences import with_capital
 from barfem.show.figures import style
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
@@ -35,7 +36,7 @@ def picture(data: FigureData) -> Picture:
         slug="bar-at-full-travel",
         title="The bar at full travel",
         caption=(
-            f"{data.name(j).capitalize()} at full travel, true to scale, coloured by {what}; at each place the "
+            f"{with_capital(data.name(j))} at full travel, true to scale, coloured by {what}; at each place the "
             "worst of all states, so that both ends of the cycle are in it. Dashed: the bar as drawn. Grey: mounts and "
             "links, dark: holes. x points forward, y left, z up."
         ),

@@ -17,6 +17,7 @@ from markupsafe import Markup
 
 from barfem.check.result import CheckResult
 from barfem.model.frozen import frozen
+from barfem.model.sentences import with_capital
 from barfem.show import notes
 from barfem.show.figures import bar as bar_figure
 from barfem.show.figures.data import FigureData
@@ -78,7 +79,7 @@ def report_page(
         facts=[(name, prose(value)) for name, value in _facts(result, date)],
         one_page=one_page,
         passes=result.passes,
-        verdict=notes.verdict(result).removeprefix("VERDICT: ").capitalize(),
+        verdict=with_capital(notes.verdict(result).removeprefix("VERDICT: ")),
         glance=[*glance(data), *(section.headline for section in extra if section.headline)],
         why=why(data),
         still=drawn(bar_figure.picture(data)),
@@ -123,7 +124,7 @@ def _settings(result: CheckResult, case: str) -> _SettingsTable:
     words = result.cases.get(case, "")
     return _SettingsTable(
         f"Hole settings, {case}",
-        prose(words[:1].upper() + words[1:] + "." if words else ""),
+        prose(with_capital(words) + "." if words else ""),
         replace(settings_table(result, case), title=""),
     )
 

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from barfem.model.sentences import with_capital
 from barfem.show.report.sections import Section
 
 __all__ = ["with_sources", "without_memory"]
@@ -69,7 +70,7 @@ def without_memory(text: str, sources: dict[str, None]) -> str:
         before, after = text[: found.start()], text[found.end() :]
         source = _source(before) if before.strip() else _CLAUSE_ENDS.split(after.strip(" ,;:"))[0]
         if source and " ".join(source.split()).lower() not in {" ".join(each.split()).lower() for each in sources}:
-            sources[source[0].upper() + source[1:]] = None
+            sources[with_capital(source)] = None
         text = before + after if before.strip() else after.lstrip(" ,;:")
     return text
 
