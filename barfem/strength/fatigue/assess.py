@@ -143,6 +143,12 @@ class FatigueAssessment(LifeAssessment):
         return FatigueAssessment(**{name: np.asarray(values[places]) for name, values in vars(self).items()})
 
 
+def _harms(load: Load, rule: MeanStress, strength_shares: Sequence[float]) -> Array:
+    """Equivalent amplitudes [MPa] for bars with shares (t,) of the median strength: (t, ...)."""
+    shares = np.reshape(strength_shares, (-1, *[1] * load.amplitude.ndim))
+    return load.harm(rule, strength_share=shares)
+
+
 @frozen
 class _Felt:
     """What bars feel of a load: harms [MPa] of the median and of those at survival, and where the mean leaves none."""
@@ -158,8 +164,7 @@ class _Felt:
     def of(load: Load, survival: float, rule: MeanStress) -> _Felt:
         residual = load.residual()
         mean_used = np.maximum(load.mean + residual, np.minimum(load.mean, 0.0))
-        equivalent = load.harm(rule)
-        weaker = load.harm(rule, strength_share=load.strength.survival_factor(survival))
+        equivalent, weaker = _harms(load, rule, [1.0, load.strength.survival_factor(survival)])
         return _Felt(residual, mean_used, equivalent, weaker, mean_used >= load.tensile, ~np.isfinite(equivalent))
 
     def lives(self, load: Load) -> dict[str, Any]:
@@ -305,7 +310,7 @@ def lives_at(
     `assess`.
     """
     load = loaded(strength, **stresses)
-    return [strength.life(load.harm(rule, strength_share=share)) for share in strength_shares]
+    return list(zip(*strength.life(_harms(load, rule, strength_shares)), strict=True))
 
 
 def amplitude_lasting(

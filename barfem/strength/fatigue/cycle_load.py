@@ -61,11 +61,11 @@ class Load:
         )
         return np.where(self.unrelaxed > 0.0, tension, compression)
 
-    def harm(self, rule: MeanStress, n: ArrayLike = 1.0, *, strength_share: float = 1.0) -> Array:
+    def harm(self, rule: MeanStress, n: ArrayLike = 1.0, *, strength_share: ArrayLike = 1.0) -> Array:
         """Equivalent reversed amplitude of `n` times the load, for bars with a share of the median strength."""
         return np.asarray(np.exp(self.log_harm(rule, n, strength_share=strength_share)))
 
-    def log_harm(self, rule: MeanStress, n: ArrayLike = 1.0, *, strength_share: float = 1.0) -> Array:
+    def log_harm(self, rule: MeanStress, n: ArrayLike = 1.0, *, strength_share: ArrayLike = 1.0) -> Array:
         """Natural logarithm of `harm`: minus infinity where nothing is felt, infinity where the mean leaves none."""
         found = log_harm(self.strength.sites, rule, **self._times(n), strength_share=strength_share)
         return np.where((self.amplitude > 0.0) | (found == np.inf), found, -np.inf)

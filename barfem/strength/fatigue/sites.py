@@ -163,7 +163,7 @@ def _log_felt(
     residual_MPa: ArrayLike,
     tensile_MPa: ArrayLike,
     yield_MPa: ArrayLike,
-    strength_share: float = 1.0,
+    strength_share: ArrayLike = 1.0,
 ) -> tuple[Array, Array | None]:
     """Logarithms of what sound steel and the flaw feel, `sites` compact; stresses as `log_harm`."""
     amplitude, mean = np.asarray(amplitude_MPa, float), compact(np.asarray(mean_MPa, float))
