@@ -9,10 +9,11 @@ from rich.console import Console
 
 from barfem.check.hole_names import pair_name
 from barfem.model.errors import InputError
+from barfem.model.sentences import with_capital
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import one_life
 from barfem.show.numbers import counted, ratio, whole
-from barfem.show.parts import bullets, paragraph, printing
+from barfem.show.parts import bullets, paragraph, printing, unjudged_factors_words
 from barfem.show.tables import Cell, Entry, Table, column, table, words, yes_no
 from barfem.study.sweep import FLAGS, NUMBERS, PLACES, SweepResult
 
@@ -83,7 +84,10 @@ def print_sweep(console: Console, result: SweepResult) -> None:
     if len(result.keys) > MOST_KEYS:
         paragraph(console, f"Not shown: {', '.join(key.key for key in result.keys[MOST_KEYS:])}.")
     console.print()
-    paragraph(console, "Life: cycles at survival. Stress: greatest von Mises. Safety factor: at the target cycles.")
+    duty = result.bar.duty
+    judged = duty.target_cycles_given or any(key.key.startswith("duty") for key in result.keys)
+    factors = "safety factor: at the target cycles" if judged else unjudged_factors_words(duty.target_cycles)
+    paragraph(console, f"Life: cycles at survival. Stress: greatest von Mises. {with_capital(factors)}.")
     _problems(result, console)
 
 

@@ -241,3 +241,19 @@ def test_a_saved_run_says_what_it_is_of(tmp_path: Path) -> None:
     sweep(BAR, [parse_key("section.diameter=22,23")], holes=["1"], save=file)
     header = json.loads(file.read_text().splitlines()[0])
     assert header["study"] == "sweep" and header["points"] == 2 and header["name"] == "plain U"
+
+
+def test_a_sweep_of_a_bar_that_its_blocks_alone_judge_says_that_its_safety_factors_are_not_judged(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`check` and `size` say the same: a factor above one beside NO is no contradiction there."""
+    text = (Path(__file__).parents[2] / "geometries" / "pickup-front-solid.toml").read_text("utf-8")
+    cycles = "target_cycles = 200000           # of full articulation"
+    assert cycles in text
+    bar = tmp_path / "bar.toml"
+    bar.write_text(text.replace(cycles, "blocks = [{ pickup = 20.0, cycles = 1000 }]\nrepeats = 10"), "utf-8")
+    main(["sweep", str(bar), "section.diameter=20,22"])
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "Safety factors are for 200 000 cycles of full travel, which are not judged." in printed
+    main(["sweep", str(bar), "duty.target_cycles=100000,300000"])
+    assert "Safety factor: at the target cycles." in " ".join(capsys.readouterr().out.split())
