@@ -8,6 +8,7 @@ from collections import Counter
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.bar_geometry import mass_kg
 from barfem.show.console import make_console, print_table, wrap
+from barfem.show.drawing.ink import one_decimal, size
 from barfem.show.tables import Table, column, table, words
 from barfem.vendor.maker_tables import clamp_length_mm, process_of
 from barfem.vendor.part import NO_PLANE_DEG, Part
@@ -35,11 +36,6 @@ def rotation_words() -> tuple[str, str]:
     )
 
 
-def _one(value: float) -> str:
-    text = f"{value:.1f}"
-    return "0.0" if text == "-0.0" else text
-
-
 def bend_tables(part: Part) -> tuple[Table, Table, Table]:
     """Rows, points and holes of a part."""
     numbered = list(enumerate(part.rows, start=1))
@@ -49,10 +45,15 @@ def bend_tables(part: Part) -> tuple[Table, Table, Table]:
         numbered,
         [
             words("Row", lambda row: str(row[0])),
-            column("Length", "mm", lambda row: row[1].length_mm, show=_one),
-            column("Rotation", "deg", lambda row: None if row[1].angle_deg is None else row[1].rotation_deg, show=_one),
-            column("Angle", "deg", lambda row: row[1].angle_deg, show=_one),
-            column("Radius", "mm", lambda row: row[1].radius_mm, show=_one),
+            column("Length", "mm", lambda row: row[1].length_mm, show=one_decimal),
+            column(
+                "Rotation",
+                "deg",
+                lambda row: None if row[1].angle_deg is None else row[1].rotation_deg,
+                show=one_decimal,
+            ),
+            column("Angle", "deg", lambda row: row[1].angle_deg, show=one_decimal),
+            column("Radius", "mm", lambda row: row[1].radius_mm, show=one_decimal),
         ],
     )
     kinds = {"tip": "tip", "intersection": "intersection", "tangent_in": "tangent in", "tangent_out": "tangent out"}
@@ -64,10 +65,10 @@ def bend_tables(part: Part) -> tuple[Table, Table, Table]:
             words("Point", lambda row: str(row[0])),
             words("Kind", lambda row: kinds[row[1].kind]),
             words("Bend", lambda row: "" if row[1].bend is None else str(row[1].bend)),
-            column("x", "mm", lambda row: row[1].xyz_mm[0], show=_one),
-            column("y", "mm", lambda row: row[1].xyz_mm[1], show=_one),
-            column("z", "mm", lambda row: row[1].xyz_mm[2], show=_one),
-            column("Radius", "mm", lambda row: row[1].radius_mm, show=_one),
+            column("x", "mm", lambda row: row[1].xyz_mm[0], show=one_decimal),
+            column("y", "mm", lambda row: row[1].xyz_mm[1], show=one_decimal),
+            column("z", "mm", lambda row: row[1].xyz_mm[2], show=one_decimal),
+            column("Radius", "mm", lambda row: row[1].radius_mm, show=one_decimal),
         ],
         "Tangent points are inspected, intersections (where the axes of two straights meet) are drawn.",
     )
@@ -79,9 +80,9 @@ def bend_tables(part: Part) -> tuple[Table, Table, Table]:
         [
             words("Hole", lambda hole: hole.name),
             words("End", lambda hole: hole.end),
-            column("From tip", "mm", lambda hole: hole.from_tip_mm, show=_one),
-            column("Diameter", "mm", lambda hole: hole.diameter_mm, show=_one),
-            column("Clocking", "deg", lambda hole: hole.clocking_deg, show=_one),
+            column("From tip", "mm", lambda hole: hole.from_tip_mm, show=size),
+            column("Diameter", "mm", lambda hole: hole.diameter_mm, show=size),
+            column("Clocking", "deg", lambda hole: hole.clocking_deg, show=one_decimal),
         ],
         "Clocking: from the in-plane direction across the end straight, "
         + (

@@ -7,7 +7,7 @@ from barfem.model.data_paths import demo_bars
 from barfem.model.read import bar_from_dict, read_bar
 from tests.model.bar_data import FLAT, TUBE, changed
 
-__all__ = ["every_bar", "forward_tube", "unequal_in_space", "wide_with_drops"]
+__all__ = ["drawn_in_inches", "every_bar", "forward_tube", "small_kart", "unequal_in_space", "wide_with_drops"]
 
 
 def forward_tube() -> Bar:
@@ -86,6 +86,41 @@ def wide_with_drops() -> Bar:
             ("links.direction", [1, 0, 0]),
             ("travel.direction", [1, 0, 0]),
         )
+    )
+
+
+def small_kart() -> Bar:
+    """A thin rod for a kart, 360 mm wide, whose tips lie 180 mm from its middle."""
+    mount = {"radial_stiffness": 3000.0, "axial_stiffness": 200.0, "length": 12.0}
+    flat = {"kind": "forged", "thickness": 5.0, "width": 12.0, "length": 38.0, "transition": 8.0, "normal": [0, 1, 0]}
+    holes = [{"name": "a", "from_tip": 8.0, "diameter": 5.0}, {"name": "b", "from_tip": 20.0, "diameter": 5.0}]
+    return bar_from_dict(
+        {
+            **{key: value for key, value in changed().items() if key != "centreline"},
+            "arms": {"width": 360.0, "length": 90.0, "bend_radius": 20.0},
+            "section": {"shape": "round", "diameter": 8.0},
+            "ends": {"holes": holes, "flat": flat},
+            "mounts": [{"from_middle": -120.0, **mount}, {"from_middle": 120.0, **mount}],
+            "links": {"length": 60.0, "direction": [0, 0, -1]},
+            "travel": {"pickup": 6.0},
+        }
+    )
+
+
+def drawn_in_inches() -> Bar:
+    """Splayed arms with four holes, every length in inches."""
+    mount = {"radial_stiffness": "30000 lbf/in", "axial_stiffness": "1000 lbf/in", "length": "1.5 in"}
+    holes = [{"name": f"{i}", "from_tip": f"{i + 0.75} in", "diameter": "0.5 in"} for i in range(4)]
+    flat = {"kind": "forged", "thickness": "0.5 in", "width": "1.5 in", "length": "5.5 in", "transition": "1 in"}
+    return bar_from_dict(
+        {
+            **{key: value for key, value in changed().items() if key != "centreline"},
+            "arms": {"width": "40.5 in", "length": "11 in", "splay": 20.0, "rise": "1.5 in", "bend_radius": "2.5 in"},
+            "section": {"shape": "round", "diameter": "1.0 in"},
+            "ends": {"holes": holes, "flat": {**flat, "normal": [0.34, 0.94, 0]}},
+            "mounts": [{"y": "-13 in", **mount}, {"y": "13 in", **mount}],
+            "drawing": {"projection": "third"},
+        }
     )
 
 

@@ -11,7 +11,9 @@ import pytest
 from ezdxf.entitydb import EntityDB
 
 from barfem.show.drawing.dxf import LAYERS, dxf_text
+from barfem.show.drawing.sheet import sheet_of
 from barfem.vendor.part import part_of
+from tests.drawing.bars import drawn_in_inches
 
 
 @pytest.fixture(scope="module")
@@ -34,10 +36,24 @@ def test_every_dimension_measures_the_model_and_says_so(read_back):
     found = list(doc.modelspace().query("DIMENSION"))
     measured = sorted(float(each.get_measurement()) for each in found)
     assert measured == pytest.approx(sorted(d.value_mm for d in sheet.ink.dimensions), abs=1e-6)
-    for each in found:  # the rendered block shows it, to one decimal
-        block = doc.blocks.get(each.dxf.geometry)
-        shown = [entity.dxf.text if entity.dxftype() == "TEXT" else entity.text for entity in block.query("TEXT MTEXT")]
-        assert [text.split(";")[-1] for text in shown] == [f"{each.get_measurement():.1f}"]
+    assert _shown(doc) == sorted(d.text for d in sheet.ink.dimensions)
+
+
+def _shown(doc):
+    """Texts of the dimensions' rendered blocks."""
+    blocks = [doc.blocks.get(each.dxf.geometry) for each in doc.modelspace().query("DIMENSION")]
+    entities = [entity for block in blocks for entity in block.query("TEXT MTEXT")]
+    return sorted((e.dxf.text if e.dxftype() == "TEXT" else e.text).split(";")[-1] for e in entities)
+
+
+def test_a_size_in_inches_has_one_number_at_both_ends_and_on_paper():
+    """Holes 1.75 and 2.75 in from the cut ends of a bar of 40.5 in: 44.5 stood at one end and 44.4 at the other."""
+    sheet = sheet_of(bar := drawn_in_inches())
+    shown = _shown(ezdxf.read(io.StringIO(dxf_text(sheet, bar))))
+    assert shown == sorted(d.text for d in sheet.ink.dimensions)
+    assert shown.count("44.45") == shown.count("69.85") == 2
+    assert [w.text for w in sheet.writings].count("69.85") == 4  # the details of both ends, and the table
+    assert {"-514.4", "514.4"} <= {w.text for w in sheet.writings}
 
 
 def test_the_centreline_in_space_is_the_bar(read_back):

@@ -14,13 +14,13 @@ from barfem.cli.main import main
 from barfem.model.data_paths import demo_bars
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
-from barfem.show.drawing.ink import text_box
+from barfem.show.drawing.ink import size, text_box
 from barfem.show.drawing.layout import make_sheet
 from barfem.show.drawing.notes import drawing_notes
 from barfem.show.drawing.render import render
 from barfem.show.drawing.sheet import expected_rates, sheet_of
 from barfem.vendor.part import part_of
-from tests.drawing.bars import forward_tube, unequal_in_space, wide_with_drops
+from tests.drawing.bars import forward_tube, small_kart, unequal_in_space, wide_with_drops
 from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
 
 BAR = str(next(path for path in demo_bars() if path.stem == "pickup-front-solid"))
@@ -136,6 +136,15 @@ def test_every_dimension_spans_what_it_says_and_is_the_model(drawn):
             assert any(values[key] == end.flat.width_mm for key in words if key.endswith("width"))
 
 
+def test_a_point_180_mm_to_the_right_is_not_to_the_left():
+    """Half a turn is one number with either sign, a place is not: the right tip of a bar of 360 mm stood at +180.0."""
+    bar = small_kart()
+    texts = [w.text for w in sheet_of(bar).writings]
+    places = np.array([point.xyz_mm[1] for point in part_of(bar).points if point.kind != "intersection"])
+    assert sorted(places)[:2] == pytest.approx([-180.0, -180.0])
+    assert texts.count("-180.0") == texts.count("180.0") == 2
+
+
 @pytest.fixture(scope="module")
 def pdf(drawn):
     return render(drawn[1], "pdf")
@@ -153,8 +162,8 @@ def test_the_pdf_says_the_numbers_of_the_part(drawn, pdf):
     part = part_of(bar)
     wanted = [f"{row.length_mm:.1f}" for row in part.rows]
     wanted += [f"{row.angle_deg:.1f}" for row in part.rows if row.angle_deg is not None]
-    wanted += [f"{part.developed_length_mm:.1f}", *(f"{hole.from_tip_mm:.1f}" for hole in part.holes)]
-    wanted += [f"{d.value_mm:.1f}" for d in sheet.ink.dimensions]
+    wanted += [f"{part.developed_length_mm:.1f}", *(size(hole.from_tip_mm) for hole in part.holes)]
+    wanted += [d.text for d in sheet.ink.dimensions]
     wanted += [f"{rate:.1f}" for _, rate, _, _ in expected_rates(bar)]
     assert not [each for each in wanted if each not in found]
 

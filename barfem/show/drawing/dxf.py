@@ -187,8 +187,12 @@ def _dimension_style(doc: Any, k: float) -> str:
 def _dimension(space: Any, d: PaperDimension, model: Any, style: str) -> None:
     ends = model(np.array([d.one_mm, d.other_mm]))
     line = (d.line_mm, d.one_mm[1]) if d.vertical else (d.one_mm[0], d.line_mm)
+    decimals = len(d.text.partition(".")[2])
+    measured = f"{abs(float(ends[1, int(d.vertical)] - ends[0, int(d.vertical)])):.{decimals}f}"
     made = space.add_linear_dim(
         base=tuple(model(np.array(line))), p1=tuple(ends[0]), p2=tuple(ends[1]), angle=90.0 if d.vertical else 0.0,
+        # What is measured, said as the paper says it: a half may round the other way in the program that measures.
+        text="<>" if measured == d.text else d.text, override={"dimdec": decimals},
         dimstyle=style, dxfattribs={"layer": "DIMENSION"},
     )  # fmt: skip
     made.render()

@@ -83,10 +83,11 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
         for level, (key, place) in enumerate(places, start=1):
             start, stop = (x, y - k * half), (x + k * place, y - k * half)
             line = y - k * most - LEVEL * level
-            ink.dimensions.append(PaperDimension(f"{words}, {key}", start, stop, line, False, place, group))
+            ink.dimensions.append(PaperDimension(f"{words}, {key}", start, stop, line, False, place, group, given=True))
         if flat is not None:
             ends = (x, y - k * half), (x, y + k * half)
-            ink.dimensions.append(PaperDimension(f"{words}, width", *ends, x - 5.0, True, flat.width_mm, group))
+            width = PaperDimension(f"{words}, width", *ends, x - 5.0, True, flat.width_mm, group, given=True)
+            ink.dimensions.append(width)
         angle, kind = clocking_deg(bar, end)
         lines = [f"End detail, {words}, {'1:1' if k == 1.0 else '1:2'}"]
         if flat is not None:

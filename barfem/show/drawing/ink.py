@@ -6,6 +6,7 @@ Sheet by ISO 5457:1999 (from memory, sure): frame 20 mm from the left edge, 10 m
 
 from __future__ import annotations
 
+import math
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -77,7 +78,7 @@ class Writing:
 
 @frozen
 class PaperDimension:
-    """A linear dimension on paper; `value_mm` is the model's, and text says it to one decimal."""
+    """A linear dimension on paper; `value_mm` is the model's, and text says it."""
 
     key: str
     one_mm: tuple[float, float]
@@ -86,16 +87,18 @@ class PaperDimension:
     vertical: bool
     value_mm: float
     group: Group
+    given: bool = False  # a size that the bar file gives: said as it is given
 
     @property
     def text(self) -> str:
-        return one_decimal(self.value_mm)
+        return size(self.value_mm) if self.given else one_decimal(self.value_mm)
 
 
 def one_decimal(value: float) -> str:
-    """To one decimal, as a sheet says lengths and angles; no minus zero, and half a turn is 180.0."""
-    text = f"{value:.1f}"
-    return {"-0.0": "0.0", "-180.0": "180.0"}.get(text, text)
+    """To one decimal, as a sheet says lengths and angles; halves go away from zero, alike at both ends of a bar, also
+    where rounding of the geometry leaves one of them a hair short. No minus zero."""
+    text = f"{value + math.copysign(1e-6, value):.1f}"
+    return "0.0" if text == "-0.0" else text
 
 
 def size(value: float) -> str:

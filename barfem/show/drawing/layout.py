@@ -107,7 +107,7 @@ def _right_column(ink: Ink, part: Part, notes: Sequence[str], left: float, top: 
         [
             hole.name,
             hole.end,
-            one_decimal(hole.from_tip_mm),
+            size(hole.from_tip_mm),
             "-" if hole.diameter_mm is None else size(hole.diameter_mm),
             "-" if hole.clocking_deg is None else one_decimal(hole.clocking_deg),
         ]
@@ -123,7 +123,7 @@ def _foot(ink: Ink, bar: Bar, part: Part, left: float, bottom: float, room: floa
     rows = [
         [str(i), one_decimal(row.length_mm)]
         + (["", "", ""] if row.angle_deg is None else
-           [one_decimal(v) for v in (row.rotation_deg, row.angle_deg, row.radius_mm or 0.0)])
+           [_rotation(row.rotation_deg), one_decimal(row.angle_deg), one_decimal(row.radius_mm or 0.0)])
         for i, row in enumerate(part.rows, start=1)
     ]  # fmt: skip
     datum = datum_of(bar)
@@ -147,6 +147,12 @@ def _foot(ink: Ink, bar: Bar, part: Part, left: float, bottom: float, room: floa
     if edge > left + room:
         raise TooSmall
     return top
+
+
+def _rotation(value_deg: float) -> str:
+    """Half a turn is 180.0, whichever side of it rounding leaves it."""
+    text = one_decimal(value_deg)
+    return "180.0" if text == "-180.0" else text
 
 
 def _details(ink: Ink, bar: Bar, left: float, bottom: float, room: float, detail: float, isometric_scale: int) -> float:
