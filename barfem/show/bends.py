@@ -9,6 +9,7 @@ from barfem.model.bar import Bar, drawing_words
 from barfem.model.bar_geometry import mass_kg
 from barfem.show.console import make_console, print_table, wrap
 from barfem.show.drawing.ink import one_decimal, size
+from barfem.show.numbers import printable, significant
 from barfem.show.tables import Table, column, table, words
 from barfem.vendor.maker_tables import clamp_length_mm, process_of
 from barfem.vendor.part import NO_PLANE_DEG, Part
@@ -106,7 +107,7 @@ def facts(bar: Bar, part: Part) -> list[str]:
     lines = [
         f"Developed length {part.developed_length_mm:.1f} mm; cut length {part.cut_length_mm:.1f} mm"
         + (f" ({part.end_allowance_mm:g} mm at each end, cut off after bending)" if part.end_allowance_mm else "")
-        + f"; mass {mass_kg(bar):.2f} kg.",
+        + f"; mass {printable(significant(mass_kg(bar)))} kg.",
     ]
     if shortest is not None:
         lines.append(

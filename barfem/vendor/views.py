@@ -60,6 +60,9 @@ class View:
         return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
+_WAYS = (("forward", "rearward"), ("left", "right"), ("up", "down"))
+
+
 @frozen
 class Datum:
     """Datum of inspection: A through the outermost mounts, B in the middle between them, C by the outermost holes.
@@ -73,6 +76,12 @@ class Datum:
     def points(self, xyz_mm: Array) -> Array:
         """Points (n, 3) in the datum's axes: along A, up, and third."""
         return np.asarray((xyz_mm - self.origin_mm) @ self.axes.T)
+
+    @property
+    def ways(self) -> tuple[str, ...]:
+        """Where each axis points in the car, by its greatest part: of a bar across the car left, up, forward."""
+        greatest = np.abs(self.axes).argmax(axis=1).tolist()
+        return tuple(_WAYS[i][int(axis[i] < 0.0)] for i, axis in zip(greatest, self.axes, strict=True))
 
 
 def datum_of(bar: Bar) -> Datum:
@@ -94,7 +103,7 @@ def views_of(bar: Bar, *, projection: str = "first") -> tuple[View, View, View]:
     side_x = 1.0 if projection == "first" else -1.0
     plan = _view(bar, "plan", np.array([[0, 1, 0], [-1, 0, 0]], float), _plan_dimensions(bar))
     front = _view(bar, "front", np.array([[0, 1, 0], [0, 0, 1]], float), _height(bar))
-    side = _view(bar, "side", np.array([[side_x, 0, 0], [0, 0, 1]], float), ())
+    side = _view(bar, "side", np.array([[side_x, 0, 0], [0, 0, 1]], float), _depth(bar, side_x))
     return plan, front, side
 
 
@@ -210,8 +219,30 @@ def _plan_dimensions(bar: Bar) -> tuple[Dimension, ...]:
     return tuple(out)
 
 
+def _middle_off(bar: Bar, axis: int) -> tuple[Array, Array] | None:
+    """The right outermost mount, and where the middle of a cranked bar lies farthest off the line of the mounts along
+    an axis of the drawing, nearest to the right; None where it lies on that line (to 1 mm)."""
+    stations = sorted(mount.station_mm for mount in bar.mounts)
+    tangents = [s.start_station_mm for s in bar.centreline.segments if stations[0] < s.start_station_mm < stations[-1]]
+    points, _ = bar.centreline.evaluate(np.unique([*np.linspace(stations[0], stations[-1], 801), *tangents]))
+    from_mount, line = points - points[0], points[-1] - points[0]
+    off = np.abs(from_mount - np.outer(from_mount @ line / (line @ line), line))[:, axis]
+    if off.max() <= 1.0:
+        return None
+    return points[0], points[int(np.argmax(off > off.max() - 1e-6))]
+
+
+def _depth(bar: Bar, side_x: float) -> tuple[Dimension, ...]:
+    """How far the middle of a cranked bar lies before or behind the right mount, in the side view."""
+    found = _middle_off(bar, 0)
+    if found is None:
+        return ()
+    one, other = ((side_x * float(point[0]), float(point[2])) for point in found)
+    return (Dimension("middle off mount", one, other, "horizontal", "below", 1, abs(one[0] - other[0])),)
+
+
 def _height(bar: Bar) -> tuple[Dimension, ...]:
-    """Height of each tip over the mounts, where there is any, in the front view."""
+    """Height of each tip and of a cranked middle over the mounts, where there is any, in the front view."""
     tips, _ = bar.centreline.evaluate([0.0, bar.centreline.length_mm])
     out = []
     sides: tuple[Side, Side] = ("left", "right")
@@ -220,4 +251,8 @@ def _height(bar: Bar) -> tuple[Dimension, ...]:
         if value > 0.05:
             one, other = (float(mount[1]), float(mount[2])), (float(tip[1]), float(tip[2]))
             out.append(Dimension(f"{side} tip over mount", one, other, "vertical", side, 1, value))
+    if (found := _middle_off(bar, 2)) is not None:
+        one, other = ((float(point[1]), float(point[2])) for point in found)
+        level = 1 + sum(each.side == "left" for each in out)
+        out.append(Dimension("middle over mount", one, other, "vertical", "left", level, abs(one[1] - other[1])))
     return tuple(out)

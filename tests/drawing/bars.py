@@ -1,4 +1,4 @@
-"""Three bars of our own for the drawing's tests (invented), each awkward in its own way."""
+"""Bars of our own for the drawing's tests (invented), each awkward in its own way."""
 
 from __future__ import annotations
 
@@ -125,6 +125,6 @@ def drawn_in_inches() -> Bar:
 
 
 def every_bar() -> dict[str, Bar]:
-    """The demo bars by their files' names, and the three of ours."""
-    ours = (forward_tube, unequal_in_space, wide_with_drops)
+    """The demo bars by their files' names, and those of ours."""
+    ours = (forward_tube, unequal_in_space, wide_with_drops, small_kart, drawn_in_inches)
     return {path.stem: read_bar(path) for path in demo_bars()} | {each.__name__: each() for each in ours}

@@ -13,7 +13,7 @@ import pytest
 from barfem.cli.main import main
 from barfem.model.data_paths import demo_bars
 from barfem.model.errors import InputError
-from barfem.model.read import bar_from_dict
+from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.drawing.ink import size, text_box
 from barfem.show.drawing.layout import make_sheet
 from barfem.show.drawing.notes import drawing_notes
@@ -191,6 +191,16 @@ def test_an_empty_field_stays_empty_and_no_date_comes_by_itself(drawn):
     bar, sheet = drawn
     if "date" not in (bar.tables or {}).get("drawing", {}):
         assert not [w for w in sheet.writings if re.search(r"\d{4}-\d\d-\d\d", w.text)]
+
+
+def test_a_thin_bar_is_drawn_so_large_that_its_outlines_stand_apart():
+    """At 1:5 a rod of 8 mm was 1.6 mm thick, its holes black dots; a bar of 22 mm stays at 1:5 on the same paper."""
+    assert sheet_of(small_kart()).scale == 2
+    assert (sheet_of(read_bar(BAR)).scale, sheet_of(read_bar(BAR)).paper) == (5, "A2")
+
+
+def test_the_sheet_says_whose_right_and_left_it_means():
+    assert "Right and left are the car's" in " ".join(drawing_notes(small_kart()))
 
 
 def test_third_angle_sets_the_plan_above_the_front_and_first_angle_below():

@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from barfem.model.read import bar_from_dict
 from barfem.vendor.part import part_of
 from barfem.vendor.views import datum_of, views_of
-from tests.drawing.bars import forward_tube, unequal_in_space
+from tests.drawing.bars import forward_tube, unequal_in_space, wide_with_drops
+from tests.model.bar_data import changed
 
 
 def marks(view):
@@ -43,3 +45,34 @@ def test_the_datum_is_a_turn_and_a_shift_that_lays_the_mounts_on_its_first_axis(
     tips = np.array([p.xyz_mm for p in part_of(bar).points if p.kind == "tip"])
     apart = np.linalg.norm(tips[1] - tips[0])
     assert np.linalg.norm(datum.points(tips)[1] - datum.points(tips)[0]) == pytest.approx(apart)
+
+
+def test_each_axis_of_the_datum_is_named_by_where_it_points_in_the_car():
+    """A column headed "third" told nobody which way was plus; one headed "up" was wrong where the travel is forward."""
+    assert datum_of(unequal_in_space()).ways == ("left", "up", "forward")
+    pushed = wide_with_drops()  # its links push forward, along x
+    assert datum_of(pushed).ways == ("left", "forward", "down")
+    corner = pushed.centreline.evaluate(120.0)[0]  # in the right arm, below the mounts
+    assert datum_of(pushed).points(corner.reshape(1, 3))[0, 2] == pytest.approx(300.0)
+
+
+@pytest.mark.parametrize(("projection", "side"), [("first", (0.0, 40.0)), ("third", (0.0, -40.0))])
+def test_a_cranked_middle_has_its_height_and_its_offset(projection, side):
+    """Middle 40 mm before the mounts and 70 above them, between |y| = 150 and 230: by hand off the corners."""
+    points = [[-265, -470, 0], [0, -450, 0], [0, -300, 0], [40, -180, 70]]
+    points += [[x, -y, z] for x, y, z in reversed(points)]
+    ends = [("mounts.0", {"y": -390.0}), ("mounts.1", {"y": 390.0})]
+    mounts = [{**{k: v for k, v in mount.items() if k != "from_middle"}, **at} for mount, (_, at) in
+              zip(changed()["mounts"], ends, strict=True)]  # fmt: skip
+    bar = bar_from_dict(changed(("centreline.points", points), ("centreline.bend_radius", 60.0), ("mounts", mounts)))
+    _, front, depth = views_of(bar, projection=projection)
+    (height,) = [d for d in front.dimensions if d.key.startswith("middle")]
+    assert (height.one[1], height.other[1], height.value_mm) == pytest.approx((0.0, 70.0, 70.0))
+    assert -180.0 < height.other[0] < -150.0, "its foot is where the level middle begins at the right"
+    (offset,) = depth.dimensions
+    assert (offset.one[0], offset.other[0]) == pytest.approx(side) and offset.value_mm == pytest.approx(40.0)
+
+
+def test_a_straight_middle_has_neither():
+    _, front, side = views_of(forward_tube())
+    assert not [d for d in (*front.dimensions, *side.dimensions) if d.key.startswith("middle")]

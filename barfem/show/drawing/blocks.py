@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.show.drawing.ink import Ink, text_width_mm, wrapped
+from barfem.show.numbers import printable, significant
 from barfem.vendor.maker_tables import drawing_of
 
 __all__ = ["TITLE_HEIGHT", "TITLE_WIDTH", "frame", "notes_block", "rotation_picture", "table_block", "title_block"]
@@ -48,7 +49,7 @@ def title_block(
                 (96.0, "Date of issue", given.date or ""), (132.0, "Sheet", "1/1"), (152.0, "Size", paper)]),
         (11.0, [(0.0, "Number", bar.drawing or ""), (72.0, "Revision", bar.revision or ""),
                 (96.0, "Document type", document), (152.0, "Projection", "")]),
-        (11.0, [(0.0, "Scale", f"1:{scale}"), (24.0, "Mass", f"{mass_kg(bar):.2f} kg"),
+        (11.0, [(0.0, "Scale", f"1:{scale}"), (24.0, "Mass", f"{printable(significant(mass_kg(bar)))} kg"),
                 (54.0, "General tolerance", tolerance), (110.0, "Dimensions", "mm, deg; finished part")]),
         (21.0, [(0.0, "Legal owner", given.company or ""), (60.0, "Title", given.title or bar.name)]),
     ]  # fmt: skip

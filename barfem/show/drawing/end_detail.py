@@ -69,7 +69,9 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
         on = np.linspace(0.0, 1.0, 33) if flat.outline is not None else np.array([0.0, 1.0])
         side = half + (r - half) * outline_share(flat, on, diameter_mm=diameter)
         upper = [(0.0, half), *zip((full + flat.transition_mm * on).tolist(), side.tolist(), strict=True), (length, r)]
-    x, y = left + 10.0, bottom + LEVEL * len(places) + 2.0 + k * most
+    nearest = size(min(place for _, place in places))
+    narrow = k * float(nearest) < text_width_mm(nearest, 2.5) + 1.5  # its number stands before the cut end
+    x, y = left + (16.0 if narrow else 10.0), bottom + LEVEL * len(places) + 2.0 + k * most
     with ink.within(f"detail, {words}", k) as group:
         for sign in (1.0, -1.0):
             ink.line(*((x + k * a, y + sign * k * b) for a, b in upper), style="outline")

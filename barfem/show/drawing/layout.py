@@ -30,6 +30,7 @@ __all__ = ["make_sheet"]
 SCALES = (2, 5, 10)  # ISO 5455
 SMALLER = {2: 5, 5: 10, 10: 20}  # of the isometric view
 DETAILS = (1.0, 0.5)
+CLEAR_MM = 2.0  # between the outlines of a bar on paper, four lines of 0.5 mm
 
 
 def make_sheet(bar: Bar, notes: Sequence[str], *, paper: str | None = None, projection: str | None = None) -> Sheet:
@@ -66,9 +67,13 @@ def make_sheet(bar: Bar, notes: Sequence[str], *, paper: str | None = None, proj
 
 
 def _on_one_of(bar: Bar, notes: Sequence[str], papers: Sequence[str], projection: str) -> Sheet | None:
-    """On the first of some papers that holds everything at 1:5 or larger, else at 1:10; None where none does."""
+    """On the first of some papers that holds everything at 1:5 or larger, else at 1:10; None where none does.
+
+    A bar so thin that its two outlines would run together at 1:5 goes on the next paper that holds it larger, to A2.
+    """
     tries = [(name, scale) for name in papers for scale in SCALES if scale < 10]
-    for name, scale in [*tries, *((name, 10) for name in papers)]:
+    clear = [(name, scale) for name, scale in tries if bar.section.diameter_mm >= CLEAR_MM * scale and name != "A1"]
+    for name, scale in [*clear, *tries, *((name, 10) for name in papers)]:
         for detail in DETAILS:
             try:
                 return _lay_out(bar, notes, name, scale, detail, projection)
@@ -143,7 +148,7 @@ def _foot(ink: Ink, bar: Bar, part: Part, left: float, bottom: float, room: floa
         ink.write(left, low - 4.2 - 4.2 * i, text)
     start = max(edge, left + max(text_width_mm(text, 2.5) for text in lines)) + 6.0
     head = "Tangent points in datum A-B-C (mm)"
-    edge, _ = table_block(ink, start, top, head, ["point", "along A", "up", "third"], points)
+    edge, _ = table_block(ink, start, top, head, ["point", *(f"{way} +" for way in datum.ways)], points)
     if edge > left + room:
         raise TooSmall
     return top

@@ -41,7 +41,8 @@ def drawing_notes(
     peening, coating = (asked(bar) or "none given" for asked in (peening_asked, coating_asked))
     notes = [
         "Geometry is that of the FINISHED PART, unloaded, at 20 C, after heat treatment and peening, coating excluded. "
-        "Springback is the maker's and not in the data.",
+        "Springback is the maker's and not in the data. Right and left are the car's, as its driver has them: its "
+        "front is towards the reader of the front view and at the foot of the plan.",
         f"Material {steel.grade}, {steel.condition}; {body}. Bent {process_of(bar)}, {bent}{relieved}.",
         f"Hardness {hardness}, measured at the middle of the bar{ends}.",
         f"Surface: {finish}.{of_bore} Peening: {peening}. Coating: {coating}.",

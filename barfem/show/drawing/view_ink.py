@@ -17,6 +17,7 @@ __all__ = ["ROOM", "TooSmall", "draw_view", "draw_views"]
 Array = NDArray[np.float64]
 LEVEL = 8.0  # between dimension lines
 ROOM = 10.0  # between blocks
+BESIDE = 18.0  # of the side view: the number of a dimension too short for it
 DATUM_ROOM = 34.0  # beside the middle of the bar: datum letters and the tolerance frame
 
 
@@ -50,12 +51,16 @@ def draw_views(
     wide = max(boxes["plan"][2], boxes["front"][2]) - min(boxes["plan"][0], boxes["front"][0])
     pad_left = max(margins["plan"]["left"], margins["front"]["left"]) + 2.0
     pad_right = max(margins["plan"]["right"], margins["front"]["right"])
-    side_wide = max(boxes["side"][2] - boxes["side"][0], text_width_mm(f"Side 1:{scale}", 2.5, True))
+    side_wide = max(boxes["side"][2] - boxes["side"][0], text_width_mm(f"Side 1:{scale}", 2.5, True)) + BESIDE
     if pad_left + wide + pad_right + ROOM + side_wide > room:
         raise TooSmall
     heights = {name: boxes[name][3] - boxes[name][1] for name in ("plan", "front")}
     heights["front"] = max(heights["front"], boxes["side"][3] - boxes["side"][1])
-    needed = sum(heights.values()) + sum(m["above"] + m["below"] + 6.0 for m in (margins["plan"], margins["front"]))
+    rows = {
+        "plan": margins["plan"],
+        "front": {way: max(most, margins["side"][way]) for way, most in margins["front"].items()},
+    }
+    needed = sum(heights.values()) + sum(m["above"] + m["below"] + 6.0 for m in rows.values())
     if bottom + needed + ROOM > top:
         raise TooSmall
     x0 = left + pad_left - min(boxes["plan"][0], boxes["front"][0])
@@ -64,9 +69,9 @@ def draw_views(
     y = top - 0.5 * spare
     placed = {}
     for name in order:
-        y -= 6.0 + margins[name]["above"]
+        y -= 6.0 + rows[name]["above"]
         placed[name] = np.array([x0, y - boxes[name][3]])
-        y -= heights[name] + margins[name]["below"] + ROOM + spare
+        y -= heights[name] + rows[name]["below"] + ROOM + spare
     spread = min(30.0, room - (pad_left + wide + pad_right + ROOM + side_wide))
     side_x = x0 + max(boxes["plan"][2], boxes["front"][2]) + pad_right + ROOM + 0.5 * spread - boxes["side"][0]
     placed["side"] = np.array([side_x, placed["front"][1]])
