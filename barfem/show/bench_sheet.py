@@ -15,7 +15,8 @@ __all__ = ["bench_sheet_pdf"]
 
 NOTES = (
     "Ends: travel of each pickup from rest, at both ends of the cycle, up +. As in the car: both ends move at once. "
-    "Right end held: the left one moves as far as gives the same force. Write which rig was used.",
+    "Right end held: the left one moves as far as gives the same force. Forces are without preload and friction; a "
+    "link that leans carries somewhat more along itself. Write which rig was used.",
     "Gauge at 45 deg: +45 is right-handed about the outward direction, from the axis towards the left tip. Strains are "
     "changes from rest, in microstrain; torsion shows as their difference. If more than 5 % off, find out why first.",
     "Frequency: below 3 Hz, and the bar below 50 C where it is touched (common practice, no source).",
@@ -74,7 +75,7 @@ def _forces(bar: Bar, rows: tuple[BenchRow, ...]) -> PaperTable:
             )
             for row in rows
         ),
-        "Travel of both ends over the cycle; force at the left one at the first figure, without preload and friction",
+        "Travel of both ends over the cycle; force along the travel at the left one, at the first figure",
     )
 
 
@@ -85,10 +86,10 @@ def _travel(ends: tuple[float, float]) -> str:
 
 def _strain_table(gauge: Gauge, rows: tuple[BenchRow, ...]) -> PaperTable:
     return PaperTable(
-        ("Hole", "Rig", "Stroke", "Along", "+45 deg", "-45 deg", "Measured"),
-        (16, 34, 22, 26, 26, 26, 40),
+        ("Hole", "Rig", "Stroke", "Along", "+45 deg", "-45 deg", "Meas. along", "+45 deg", "-45 deg"),
+        (16, 28, 16, 20, 20, 20, 24, 23, 23),
         tuple(
-            (row.hole, row.rig, f"{100 * share:.0f} %", *(f"{round(each) + 0:d}" for each in strains), "")
+            (row.hole, row.rig, f"{100 * share:.0f} %", *(f"{round(each) + 0:d}" for each in strains), "", "", "")
             for row in rows
             for share, *strains in row.strains
         ),

@@ -14,6 +14,8 @@ __all__ = ["PaperTable", "paper_pdf"]
 
 WIDTH_MM, HEIGHT_MM = 210.0, 297.0
 MARGIN_MM, LINE_MM = 10.0, 6.5
+ROWS_MM = (6.5, 6.0, 5.5, 5.0)  # high enough to write in by hand
+TOGETHER = 12  # rows up to which a table is not torn in two
 SIZE, SMALL = 8.0, 7.0
 
 
@@ -28,10 +30,11 @@ class PaperTable:
 
 
 class _Paper:
-    """Pages that lines are put on from the top; a new one where there is no room."""
+    """Pages that lines are put on from the top; a new one where there is no room. `row_mm`: height of a table's row."""
 
-    def __init__(self, head: Sequence[str]) -> None:
+    def __init__(self, head: Sequence[str], row_mm: float) -> None:
         self.pages: list[Any] = []
+        self.row_mm = row_mm
         self._head = head
         self.y = 0.0
         self.axes: Any = None
@@ -66,10 +69,8 @@ def paper_pdf(head: Sequence[str], tables: Sequence[PaperTable], notes: Sequence
     from matplotlib.backends.backend_pdf import PdfPages
 
     with matplotlib.rc_context({"font.family": "DejaVu Sans", "pdf.fonttype": 42}):
-        paper = _Paper(head)
-        for table in tables:
-            _table(paper, table)
-        _notes(paper, notes)
+        # The highest rows that make the fewest pages: a last page of a line or two is lost, or read alone.
+        paper = min((_laid_out(head, tables, notes, row_mm) for row_mm in ROWS_MM), key=lambda each: len(each.pages))
         for number, figure in enumerate(paper.pages, start=1):
             figure.axes[0].text(
                 WIDTH_MM - MARGIN_MM,
@@ -90,16 +91,25 @@ def paper_pdf(head: Sequence[str], tables: Sequence[PaperTable], notes: Sequence
         return out.getvalue()
 
 
+def _laid_out(head: Sequence[str], tables: Sequence[PaperTable], notes: Sequence[str], row_mm: float) -> _Paper:
+    paper = _Paper(head, row_mm)
+    for table in tables:
+        _table(paper, table)
+    _notes(paper, notes)
+    return paper
+
+
 def _table(paper: _Paper, table: PaperTable) -> None:
-    if not paper.room(3 * LINE_MM):
+    least = len(table.rows) if len(table.rows) <= TOGETHER else 1
+    if not paper.room(2.0 + LINE_MM + paper.row_mm * (1 + least)):
         paper.page()
+    paper.y += 2.0
     if table.title:
-        paper.y += 2.0
         paper.text(MARGIN_MM, table.title, size=9.0, bold=True)
         paper.y += LINE_MM
     _row(paper, table.widths_mm, table.headings, bold=True)
     for row in table.rows:
-        if not paper.room(LINE_MM * _lines(table.widths_mm, row)):
+        if not paper.room(_high(paper, _lines(table.widths_mm, row))):
             paper.page()
             _row(paper, table.widths_mm, table.headings, bold=True)
         _row(paper, table.widths_mm, row)
@@ -114,9 +124,12 @@ def _lines(widths: Sequence[float], row: Sequence[str]) -> int:
     return max(len(_broken(width, cell)) for width, cell in zip(widths, row, strict=True))
 
 
+def _high(paper: _Paper, lines: int) -> float:
+    return paper.row_mm if lines == 1 else LINE_MM * (0.6 * lines + 0.3)
+
+
 def _row(paper: _Paper, widths: Sequence[float], row: Sequence[str], *, bold: bool = False) -> None:
-    count = _lines(widths, row)
-    height = LINE_MM * (1.0 if count == 1 else 0.6 * count + 0.3)
+    height = _high(paper, _lines(widths, row))
     x = MARGIN_MM
     for width, cell in zip(widths, row, strict=True):
         paper.axes.plot(
@@ -127,7 +140,7 @@ def _row(paper: _Paper, widths: Sequence[float], row: Sequence[str], *, bold: bo
         )
         lines = _broken(width, cell)
         for i, line in enumerate(lines):
-            y = paper.y + height * (i + 0.5) / len(lines) if len(lines) > 1 else paper.y + 0.5 * height
+            y = paper.y + height * (i + 0.5) / len(lines)
             paper.axes.text(x + 1.0, y, line, fontsize=SIZE, va="center", weight="bold" if bold else "normal")
         x += width
     paper.y += height

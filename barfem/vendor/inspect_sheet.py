@@ -11,13 +11,14 @@ from barfem.vendor.inspect_shape import drawn_points, point_names
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
 from barfem.vendor.skin_order import coating_asked, decarburised_at_most, peening_asked
+from barfem.vendor.views import datum_of
 
 __all__ = ["Asked", "asked_of", "sheet_csv"]
 
 
 @frozen
 class Asked:
-    """One line of the sheet: what and where, nominal and limits in words, unit; `xyz_mm` of points."""
+    """One line of the sheet: what and where, nominal and limits in words, unit; of points `in_datum_mm`, A-B-C."""
 
     what: str
     place: str
@@ -25,7 +26,7 @@ class Asked:
     limits: str
     unit: str
     case: str = ""
-    xyz_mm: tuple[float, float, float] | None = None
+    in_datum_mm: tuple[float, float, float] | None = None
 
 
 def asked_of(bar: Bar) -> tuple[Asked, ...]:
@@ -34,13 +35,10 @@ def asked_of(bar: Bar) -> tuple[Asked, ...]:
     zone = drawing.profile_tolerance
     profile = "" if zone is None else f"within {0.5 * zone:g} mm"
     out = []
-    for name, point in zip(point_names(len(bar.centreline.bends)), drawn_points(bar).tolist(), strict=True):
-        x, y, z = (round(value, 6) + 0.0 for value in point)
-        out.append(
-            Asked(
-                "point", name, ", ".join(f"{value + 0.0:.1f}" for value in (x, y, z)), profile, "mm", xyz_mm=(x, y, z)
-            )
-        )
+    # In the datum in which the profile is judged, as on the drawing: nobody sets a bar up on the drawing's own axes.
+    points = datum_of(bar).points(drawn_points(bar)).tolist()
+    for name, (a, b, c) in zip(point_names(len(bar.centreline.bends)), points, strict=True):
+        out.append(Asked("point", name, "", profile, "mm", in_datum_mm=(a, b, c)))
 
     def size(what: str, place: str, key: str, index: int) -> None:
         nominal, band = bands.sizes.get((key, index)), bands.of(key, index)
@@ -65,8 +63,8 @@ def asked_of(bar: Bar) -> tuple[Asked, ...]:
             place = f"hole {hole.name} {end.side}"
             size("hole from_tip", place, "hole_position", number)
             if hole.diameter_mm is not None:
-                off = hole_diameter_band(bar, hole.diameter_mm)[0]
-                out.append(Asked("hole diameter", place, f"{hole.diameter_mm:g}", f"within {off:g}", "mm"))
+                wide, off = hole.diameter_mm, hole_diameter_band(bar, hole.diameter_mm)[0]
+                out.append(Asked("hole diameter", place, f"{wide:g}", f"{wide - off:.2f} to {wide + off:.2f}", "mm"))
             number += 1
     scale = "HRC"
     if drawing.hardness is not None:

@@ -248,4 +248,5 @@ def test_holes_are_judged_by_the_general_tolerance_of_the_drawing(tmp_path, gene
     # The sheet to fill in says the limits that are judged.
     asked = {each.what: each.limits for each in asked_of(bar)}
     off = {"m": 0.2, "c": 0.5, "A": 1.0, "e": 0.2}[general[-1]]
-    assert asked["hole diameter"] == f"within {off:g}" and asked["hole from_tip"] == f"{20 - off:.2f} to {20 + off:.2f}"
+    assert asked["hole diameter"] == f"{12 - off:.2f} to {12 + off:.2f}"
+    assert asked["hole from_tip"] == f"{20 - off:.2f} to {20 + off:.2f}"

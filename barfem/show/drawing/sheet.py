@@ -22,10 +22,14 @@ __all__ = ["expected_rates", "sheet_of"]
 def expected_rates(bar: Bar) -> list[tuple[str, float, float, float]]:
     """Hole pair, its one_end_held rate in N/mm, and the least and greatest deviation in % that is accepted.
 
-    One pickup moves by the one-wheel travel and the other is held; links, mounts and all as in the car.
+    One pickup moves by the one-wheel travel and the other is held; links, mounts and all as in the car. None where a
+    hole cannot follow its travel: the review says so.
     """
     low, high, _ = rate_band(bar)
-    solution = solve_bar(bar, all_settings(bar, cases=(ONE_WHEEL.name,)))
+    try:
+        solution = solve_bar(bar, all_settings(bar, cases=(ONE_WHEEL.name,)))
+    except BarfemError:
+        return []
     out = []
     for setting, rate in zip(solution.settings, solution.rate_N_per_mm, strict=True):
         right, left = bar.right.holes[setting.right].name, bar.left.holes[setting.left].name
@@ -44,13 +48,9 @@ def sheet_of(
         The paper asked for is too small.
     """
     omitted = left_out(bar)
-    try:
-        rates = expected_rates(bar)
-    except BarfemError:  # a hole cannot follow its travel: the review says so, and the sheet says no rate
-        rates = []
     notes = drawing_notes(
         bar,
-        rates=rates,
+        rates=expected_rates(bar),
         results=_results(results) if results is not None else (),
         step_note=f"In the STEP file: {'; '.join(omitted)}." if omitted else "",
     )
