@@ -69,6 +69,7 @@ _LIST = (
     Rule("flat_in_straight", "straight of the end less its flat", "mm", 0.0, None, "below"),
     Rule("holes_parallel", "hole axes of both ends, angle between", "deg", None, 1.0, "above"),
     Rule("holes_mirrored", "hole axes of both ends, from mirror images", "deg", None, 1.0, "above"),
+    Rule("hole_axis", "axis of holes in round ends", "", None, None, "given"),
     Rule("orientation", "fitted the wrong way round", "", None, None, "given", "symmetry of the part, computed"),
     Rule("sideways", "axial stiffness that holds the bar sideways", "N/mm", None, None, "given"),
     Rule("sideways_apart", "stiff sideways stops, distance between", "mm", None, 200.0, "above"),

@@ -7,7 +7,16 @@ from typing import Any, TypeVar
 from barfem.model.bar import Bar
 from barfem.model.schema import BendingTable, DrawingTable, InspectionTable, KeepOutTable, ReviewTable, Table
 
-__all__ = ["bending_of", "clamp_length_mm", "drawing_of", "inspection_of", "keep_out_of", "process_of", "review_of"]
+__all__ = [
+    "axis_noted",
+    "bending_of",
+    "clamp_length_mm",
+    "drawing_of",
+    "inspection_of",
+    "keep_out_of",
+    "process_of",
+    "review_of",
+]
 
 _T = TypeVar("_T", bound=Table)
 
@@ -40,6 +49,11 @@ def keep_out_of(bar: Bar) -> KeepOutTable:
 def review_of(bar: Bar) -> ReviewTable:
     """[review]."""
     return _table(bar, "review", ReviewTable)
+
+
+def axis_noted(bar: Bar) -> bool:
+    """Whether a note of the drawing says along what the holes of round ends are drilled: no key of the file does."""
+    return any(word in note.lower() for note in drawing_of(bar).notes for word in ("axis", "axes", "drilled"))
 
 
 def process_of(bar: Bar) -> str:

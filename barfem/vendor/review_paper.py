@@ -9,7 +9,7 @@ import numpy as np
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.hardness import parse_hardness, tensile_from_hardness, vickers_from_tensile
-from barfem.vendor.maker_tables import bending_of, drawing_of
+from barfem.vendor.maker_tables import axis_noted, bending_of, drawing_of
 from barfem.vendor.orientation import orientation_of
 from barfem.vendor.rules import Finding, Rule, finding
 
@@ -34,8 +34,19 @@ _USUAL = {
 
 def on_paper(bar: Bar, rules: Rules) -> list[Finding]:
     """Findings of what the papers say or leave out."""
-    parts = (_orientation, _sideways, _hardness, _skin, _fields)
+    parts = (_hole_axes, _orientation, _sideways, _hardness, _skin, _fields)
     return [each for part in parts for each in part(bar, rules)]
+
+
+def _hole_axes(bar: Bar, rules: Rules) -> Iterator[Finding]:
+    drilled = [end for end in bar.ends if end.flat is None and any(hole.diameter_mm is not None for hole in end.holes)]
+    if drilled and not axis_noted(bar):
+        what = (
+            "holes go through a round end, which gives them no axis, and no note says along what they are drilled: a "
+            'note such as "Hole axes across the arm, level as fitted"'
+        )
+        where = " and ".join(f"{end.side} end" for end in drilled)
+        yield from finding(rules["hole_axis"], None, what, where, given="ask")
 
 
 def _orientation(bar: Bar, rules: Rules) -> Iterator[Finding]:

@@ -345,3 +345,13 @@ def test_the_printed_review_has_ordinary_spaces_within_its_numbers(capsys):
     assert main(["review", str(Path(__file__).parents[2] / "geometries" / "pickup-rear-tube.toml")]) == 1
     text = capsys.readouterr().out
     assert "000 cycles" in text and not [letter for letter in text if "\ue000" <= letter <= "\uf8ff"]
+
+
+def test_a_note_answers_along_what_the_holes_of_round_ends_are_drilled():
+    """Two holes square to each other through a round end were both to the drawing, and one bar could not be fitted."""
+    round_ends = {"holes": [{"name": "1", "from_tip": 30.0, "diameter": 8.0}]}
+    asked = found(tables(ends=round_ends))["hole_axis"]
+    assert (asked.severity, asked.where) == ("ask", "right end and left end")
+    noted = [*PAPER["notes"], "Hole axes across the arm, level as fitted."]
+    assert "hole_axis" not in found(tables(ends=round_ends, drawing={**PAPER, "notes": noted}))
+    assert "hole_axis" not in found(tables(ends={"holes": [{"name": "1", "from_tip": 30.0}]}))  # none is drilled

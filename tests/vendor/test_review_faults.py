@@ -53,6 +53,8 @@ MORE = {
     "peened, and no word of it": (
         tables(material__surface="shot-peened", drawing={k: v for k, v in PAPER.items() if k != "peening"}),
         "peening", "ask", None),
+    "round ends drilled": (
+        tables(ends={"holes": [{"name": "1", "from_tip": 30.0, "diameter": 8.0}]}), "hole_axis", "ask", None),
     "decarburisation open": (tables(drawing={**PAPER, "notes": []}), "decarburisation", "ask", None),
     "which way round, unmarked": (
         tables(

@@ -10,6 +10,7 @@ import numpy as np
 from barfem.model.bar import Bar, End, Flat
 from barfem.model.bar_geometry import outline_share
 from barfem.show.drawing.ink import Ink, PaperDimension, one_decimal, size, text_width_mm
+from barfem.vendor.maker_tables import axis_noted
 from barfem.vendor.part import clocking_deg, datum_bend_of
 
 __all__ = ["end_detail", "section_picture"]
@@ -99,7 +100,7 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
         if sizes:
             lines.append("holes \u2300 " + ", ".join(size(each) for each in sizes))
         if flat is None:
-            lines.append("round end: the holes' axis is not given")
+            lines.append(f"round end: the holes' axis {'see notes' if axis_noted(bar) else 'is not given'}")
         if angle is not None:
             lines.append(f"hole axis {one_decimal(angle)} deg, see picture")
         top = y + k * most + 8.0
