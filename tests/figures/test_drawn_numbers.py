@@ -7,14 +7,15 @@ from pathlib import Path
 import pytest
 
 from barfem.check.api import check_bar
-from barfem.model.read import read_bar
+from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.compare_picture import comparison_picture
-from barfem.show.figures import along, bar, compliance, settings, style
+from barfem.show.figures import along, bar, compliance, settings, sketch, style
 from barfem.show.figures.data import FigureData
 from barfem.show.figures.picture import Picture
 from barfem.study.change import change
 from barfem.study.compare import compare
 from barfem.study.sections import parse_section
+from tests.model.bar_data import changed
 
 ROOT = Path(__file__).parents[2]
 BAR = ROOT / "geometries" / "pickup-rear-unequal.toml"
@@ -106,3 +107,16 @@ def test_marks_of_compared_bars_are_their_numbers():
         if line.get_marker() in ("o", "s") and len(line.get_xdata()):
             missing = line.get_xdata()[0] < view.candidates[0].result.target_cycles
             assert (line.get_markerfacecolor() == style.PAPER) == missing
+
+
+@pytest.mark.parametrize("size", ["wide", "narrow"])
+def test_unequal_arms_have_each_its_length_on_its_own_side(size):
+    """Right arm 300 mm, left 240: the view from above wrote 300 once, beside the left arm."""
+    points = [[-300, -500, 0], [0, -500, 0], [0, 500, 0], [-240, 500, 0]]
+    found = FigureData(check_bar(bar_from_dict(changed(("centreline.points", points)))))
+    with style.context(size):
+        (axes,) = sketch.picture(found).draw(size).axes
+    places = {text.get_text(): text.get_position()[0] for text in axes.texts if text.get_rotation() == 90.0}
+    low, high = axes.get_xlim()
+    # Seen from above with forward up, the car's left is on the left.
+    assert low < places["240"] < 0.0 and 1000.0 < places["300"] < high

@@ -89,7 +89,12 @@ def _draw(bar: Bar, found: Dimensions, size: style.Size) -> Figure:
     _across(axes, flat[1, 0], flat[0, 0], top, found.width_mm)
     inner = plan.place(mounts[[0, -1]])
     _across(axes, inner[1, 0], inner[0, 0], plan.place(points)[:, 1].min() - 0.6 * pad, abs(np.ptp(mounts[:, 1])))
-    _upright(axes, -pad, float(flat[:, 1].min()), float(inner[:, 1].mean()), 0.6 * gap)
+    # Each arm has its own where they differ: beside the shorter one stood the longer one's number.
+    reach, axis = flat[:, 1], float(inner[:, 1].mean())
+    outer = width + pad
+    at = ((outer, reach[0]), (-pad, reach[1])) if abs(np.ptp(reach)) > 0.5 else ((-pad, reach[1]),)
+    for place, tip in at:
+        _upright(axes, place, min(float(tip), axis), max(float(tip), axis), 0.6 * gap)
     axes.plot(inner[:, 0] + [0.1 * gap, -0.1 * gap], inner[:, 1], color=style.MUTED, lw=0.7, ls=(0, (8, 2, 2, 2)))
     seen = behind.place(points)
     if np.ptp(seen[:, 1]) > 0.5:
@@ -102,7 +107,7 @@ def _draw(bar: Bar, found: Dimensions, size: style.Size) -> Figure:
             axes, 0.5 * (box[:, 0].min() + box[:, 0].max()), box[:, 1].min() - (1.45 if view is left else 1.25) * pad,
             title, color=style.MUTED, ha="center", va="top",
         )  # fmt: skip
-    axes.set_xlim(-2.2 * pad, sheet[0] + 0.8 * pad)
+    axes.set_xlim(-2.2 * pad, max(sheet[0], outer if len(at) > 1 else 0.0) + 0.8 * pad)
     lowest = min(float(view.place(points)[:, 1].min()) for view in views)
     axes.set_ylim(lowest - 2.6 * pad, depth + 2.2 * pad)
     return canvas.figure
