@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
 from barfem.car.balance_result import BalanceResult, PairResult
@@ -64,7 +65,7 @@ def _draw(found: BalanceResult, size: style.Size) -> Figure:
     if any(not pair.bars_pass for pair in points):
         axes.plot([], [], "o", ms=4.6, mec=style.INK, mfc=style.PAPER, label="a bar fails stress or life")
     style.key_below(canvas, axes, ncols=1 if canvas.narrow else 3)
-    _name(canvas, axes, _named(found, points))
+    _name(canvas, axes, _named(found, points), [_at(pair) or (0.0, 0.0) for pair in points])
     return canvas.figure
 
 
@@ -101,17 +102,26 @@ def _named(found: BalanceResult, points: list[PairResult]) -> list[tuple[float, 
 
 PLACES = ((6.0, 6.0, "left"), (6.0, -7.0, "left"), (-6.0, 6.0, "right"), (-6.0, -7.0, "right"), (0.0, 13.0, "center"),
           (0.0, -14.0, "center"))  # fmt: skip
+FAR = tuple(
+    (right * ring, up * ring, "left" if right > 0.0 else "right")
+    for ring in range(20, 260, 10)
+    for right, up in ((1.0, 0.4), (1.0, -0.4), (-1.0, 0.4), (-1.0, -0.4), (0.4, 1.0), (0.4, -1.0))
+)
+"""Amid a mesh of pairs there is no room beside a point: further out, on a leader. Points of type."""
 
 
-def _name(canvas: style.Canvas, axes: Axes, named: list[tuple[float, float, str]]) -> None:
-    """Write each name beside its point where it meets no other name; where it would everywhere, leave it out."""
+def _name(
+    canvas: style.Canvas, axes: Axes, named: list[tuple[float, float, str]], points: list[tuple[float, float]]
+) -> None:
+    """Write each name where it meets no other name and no point, on a leader if need be; else leave it out."""
     canvas.figure.draw_without_rendering()
     renderer = canvas.figure.canvas.get_renderer()  # type: ignore[attr-defined]
-    dots = [axes.transData.transform((x, y)) for x, y, _ in named]
+    dots = [axes.transData.transform(point) for point in points]
     frame = axes.get_window_extent()
     taken: list[Bbox] = []
     for x, y, text in named:
-        for right, up, side in PLACES:
+        for right, up, side in (*PLACES, *FAR):
+            far = max(abs(right), abs(up)) > 15.0
             noted = axes.annotate(
                 text,
                 xy=(x, y),
@@ -122,10 +132,13 @@ def _name(canvas: style.Canvas, axes: Axes, named: list[tuple[float, float, str]
                 fontsize=canvas.points - 1.5,
                 path_effects=[style.halo()],
                 zorder=8,
+                arrowprops={"arrowstyle": "-", "lw": 0.7, "color": style.INK, "shrinkB": 3.0} if far else None,
             )
             noted.set_in_layout(False)
-            box = noted.get_window_extent(renderer)
-            clear = not any(box.overlaps(other) for other in taken) and not any(box.contains(*dot) for dot in dots)
+            noted.update_positions(renderer)
+            box = Text.get_window_extent(noted, renderer)  # without its leader
+            kept = box.padded(5.0 * canvas.figure.dpi / 72.0)  # clear of points as they are drawn
+            clear = not any(box.overlaps(other) for other in taken) and not any(kept.contains(*dot) for dot in dots)
             if clear and frame.x0 <= box.x0 and box.x1 <= frame.x1 and frame.y0 <= box.y0 and box.y1 <= frame.y1:
                 taken.append(box)
                 break
