@@ -16,6 +16,7 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.data_paths import demo_bars
 from barfem.model.read import read_bar
+from barfem.show.figures.bar import picture
 from barfem.show.figures.data import FigureData
 from barfem.show.report.page import report_page
 from barfem.show.report.scene_data import scene_data
@@ -160,3 +161,14 @@ def test_the_steel_is_named_with_its_own_numbers_and_units(checked, page):
         ("tensile strength", f"{steel.tensile_strength_MPa:,.0f}", "MPa"),
     ):
         assert re.search(rf"\b{name} {value.replace(',', ' ')} {unit}", plain(page)), name
+
+
+def test_holes_keep_their_letters_in_the_verdict_and_under_the_picture(checked):
+    """Holes A, B and C were "holes b and c" in the verdict's bar and "Hole c" under the picture: other holes."""
+    failing = replace(
+        checked, settings=(checked.settings[0], *(replace(s, passes=False) for s in checked.settings[1:]))
+    )
+    with without_pictures():
+        page = report_page(failing)
+    assert "Fails at 5 of 6 hole settings judged: holes B and C in roll; holes A, B and C in one-wheel." in page
+    assert re.match(r"Hole [A-C](, roll|, one-wheel)? at full travel", picture(FigureData(checked)).caption)
