@@ -100,3 +100,26 @@ def test_the_same_bytes_in_another_process(drawn, monkeypatch):
         monkeypatch.setattr(EntityDB, "dxf_types_in_use", kinds)
         found.add(dxf_text(sheet, bar))
     assert len(found) == 1
+
+
+def test_texts_of_dimensions_stand_where_they_stand_on_paper(read_back):
+    """Left to the library, letters of 3.5 mm were run through by lines where there is room for 2.5, and cut in two by
+    the edge of the sheet's window on them."""
+    _, sheet, doc = read_back
+    on_paper = sorted(
+        (w.text, w.height_mm, *np.round((w.x_mm - 0.5 * w.height_mm, w.y_mm) if w.upright else
+                                        (w.x_mm, w.y_mm + 0.5 * w.height_mm), 3))
+        for w in sheet.dimension_ink.writings
+    )  # fmt: skip
+    windows = [port for port in doc.layout("Sheet").query("VIEWPORT") if port.dxf.id > 1]
+    seen = []
+    for each in doc.modelspace().query("DIMENSION"):
+        (text,) = doc.blocks.get(each.dxf.geometry).query("MTEXT")
+        for port in windows:
+            k = port.dxf.height / port.dxf.view_height
+            off = k * (np.array(text.dxf.insert)[:2] - np.array(port.dxf.view_center_point)[:2])
+            if (np.abs(off) < 0.5 * np.array([port.dxf.width, port.dxf.height])).all():
+                place = np.array(port.dxf.center)[:2] + off
+                seen.append((text.text, round(text.dxf.char_height * k, 6), *np.round(place, 3)))
+    assert [each[0] for each in sorted(seen)] == [each[0] for each in on_paper]
+    np.testing.assert_allclose([e[1:] for e in sorted(seen)], [e[1:] for e in on_paper], atol=2e-3)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.show.drawing.dimension_ink import dimension_text
 from barfem.show.drawing.ink import Group, Ink, PaperDimension, Sheet, Stroke, Writing, text_box
 
 __all__ = ["dxf_text"]
@@ -142,7 +143,7 @@ def _group(doc: Any, sheet: Sheet, group: Group, place: tuple[Array, Array]) -> 
     style = _dimension_style(doc, k)
     for dimension in sheet.ink.dimensions:
         if dimension.group == group:
-            _dimension(space, dimension, model, style)
+            _dimension(space, dimension, model, style, dimension_text(dimension, sheet.ink.dimensions))
 
 
 def _stroke(space: Any, stroke: Stroke, points: Array, k: float) -> None:
@@ -184,7 +185,9 @@ def _dimension_style(doc: Any, k: float) -> str:
     return name
 
 
-def _dimension(space: Any, d: PaperDimension, model: Any, style: str) -> None:
+def _dimension(space: Any, d: PaperDimension, model: Any, style: str, text: tuple[tuple[float, float], float]) -> None:
+    """A real dimension, its text where it stands on paper: elsewhere lines run through it, or the window cuts it."""
+    place, height = text
     ends = model(np.array([d.one_mm, d.other_mm]))
     line = (d.line_mm, d.one_mm[1]) if d.vertical else (d.one_mm[0], d.line_mm)
     decimals = len(d.text.partition(".")[2])
@@ -192,9 +195,10 @@ def _dimension(space: Any, d: PaperDimension, model: Any, style: str) -> None:
     made = space.add_linear_dim(
         base=tuple(model(np.array(line))), p1=tuple(ends[0]), p2=tuple(ends[1]), angle=90.0 if d.vertical else 0.0,
         # What is measured, said as the paper says it: a half may round the other way in the program that measures.
-        text="<>" if measured == d.text else d.text, override={"dimdec": decimals},
+        text="<>" if measured == d.text else d.text, override={"dimdec": decimals, "dimtxt": height},
         dimstyle=style, dxfattribs={"layer": "DIMENSION"},
     )  # fmt: skip
+    made.set_location(tuple(model(np.array(place))))
     made.render()
 
 
