@@ -8,6 +8,7 @@ the right of the front view (ISO 5456-2).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -253,6 +254,12 @@ def _height(bar: Bar) -> tuple[Dimension, ...]:
             out.append(Dimension(f"{side} tip over mount", one, other, "vertical", side, 1, value))
     if (found := _middle_off(bar, 2)) is not None:
         one, other = ((float(point[1]), float(point[2])) for point in found)
-        level = 1 + sum(each.side == "left" for each in out)
-        out.append(Dimension("middle over mount", one, other, "vertical", "left", level, abs(one[1] - other[1])))
+        rise = other[1] - one[1]
+        tip = next((each for each in out if each.side == "left"), None)
+        # Of two to the same side the shorter stands within: no extension line runs through a number.
+        within = tip is not None and abs(rise) < tip.value_mm and rise * (tip.other[1] - tip.one[1]) > 0.0
+        if tip is not None and within:
+            out[0] = replace(tip, level=2)
+        level = 1 if tip is None or within else 2
+        out.append(Dimension("middle over mount", one, other, "vertical", "left", level, abs(rise)))
     return tuple(out)

@@ -20,7 +20,7 @@ from barfem.show.drawing.blocks import (
 from barfem.show.drawing.dimension_ink import dimension_ink
 from barfem.show.drawing.end_detail import end_detail, section_picture
 from barfem.show.drawing.ink import PAPERS, Ink, Sheet, one_decimal, size, text_width_mm
-from barfem.show.drawing.view_ink import ROOM, TooSmall, draw_view, draw_views
+from barfem.show.drawing.view_ink import ROOM, TooSmall, dotted, draw_view, draw_views, first_clear
 from barfem.vendor.maker_tables import bending_of, drawing_of
 from barfem.vendor.part import Part, clocking_deg, part_of
 from barfem.vendor.views import datum_of, isometric
@@ -30,7 +30,7 @@ __all__ = ["make_sheet"]
 SCALES = (2, 5, 10)  # ISO 5455
 SMALLER = {2: 5, 5: 10, 10: 20}  # of the isometric view
 DETAILS = (1.0, 0.5)
-CLEAR_MM = 2.0  # between the outlines of a bar on paper, four lines of 0.5 mm
+CLEAR_MM = 2.5  # between the outlines of a bar on paper, five lines of 0.5 mm
 
 
 def make_sheet(bar: Bar, notes: Sequence[str], *, paper: str | None = None, projection: str | None = None) -> Sheet:
@@ -195,11 +195,18 @@ def _isometric(ink: Ink, bar: Bar, scale: int, left: float, bottom: float, right
     words = {"R": "right tip, start", "L": "left tip"}
     with ink.within("isometric", k):
         draw_view(ink, view, place, k)
+        lines = np.concatenate([dotted(place + k * line) for line in (*view.outline, *view.phantom)])
         for (text, point), before in zip(view.marks, (view.centre[0][1], view.centre[0][-2]), strict=True):
             at, way = place + k * np.array(point), np.array(point) - before
             reach = 2.0 + 0.5 * bar.section.diameter_mm * k + (4.0 if way[1] < 0.0 else 1.0)
             drop = -reach if way[1] < 0.0 else reach
-            ink.write(float(at[0]), float(at[1]) + drop, words[text], align="center")
+            half = 0.5 * text_width_mm(words[text], 2.5)
+            beside = half + reach
+            steps = ((0.0, drop), (0.0, -drop), (0.0, 1.6 * drop), (beside, -1.0), (-beside, -1.0), (0.0, 2.4 * drop))
+            places = [(float(at[0]) + across, float(at[1]) + rise) for across, rise in steps
+                      if left < float(at[0]) + across - half and float(at[0]) + across + half < right]  # fmt: skip
+            boxes = [(x - half, x + half, y - 0.7, y + 2.7) for x, y in places]
+            ink.write(*places[first_clear(boxes, [], lines)], words[text], align="center")
         ink.write(x + 14.0, y + high - 3.5, f"Isometric 1:{scale}", bold=True)
     return True
 

@@ -12,7 +12,7 @@ from barfem.show.drawing.ink import Group, Ink, PaperDimension, one_decimal, tex
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.views import Dimension, View, tips_up, views_of
 
-__all__ = ["ROOM", "TooSmall", "draw_view", "draw_views"]
+__all__ = ["ROOM", "TooSmall", "dotted", "draw_view", "draw_views", "first_clear"]
 
 Array = NDArray[np.float64]
 LEVEL = 8.0  # between dimension lines
@@ -118,23 +118,40 @@ def _on_paper(d: Dimension, place: Array, k: float, box: tuple[float, ...], grou
 def _plan_words(ink: Ink, bar: Bar, view: View, place: Array, k: float, up: float) -> None:
     """Start tip, datums (ISO 5459), tolerance of form (ISO 1101) and the cut of section A-A. `up`: to the tips."""
     holes = view.dimensions[1]  # between outermost holes
-    half, axis = 0.5 * bar.section.diameter_mm * k, float(np.mean([shape[:4, 1].mean() for shape in view.phantom]))
+    half = 0.5 * bar.section.diameter_mm * k
+    middles = sorted(((place + k * shape[:4].mean(axis=0)) for shape in view.phantom), key=lambda p: float(p[0]))
+    middle = 0.5 * (middles[0] + middles[-1])
+    taken: list[_Box] = []
+    tolerance = drawing_of(bar).profile_tolerance
+    framed = 0.5 * float(middles[0][0] + middle[0])
+    if tolerance is not None:
+        high = float(middle[1]) + up * 24.0
+        taken.append((framed - 18.0, framed + 18.0, high - 3.0, high + 3.0))
+    lines = np.concatenate([dotted(place + k * line) for line in (*view.outline, *view.phantom)])
+    for letter, at in (("A", middles[0]), ("A", middles[-1]), ("B", middle)):
+        x, y = float(at[0]), float(at[1])
+        levels = [y + up * off for off in (13.0, 20.0, 8.0)]
+        level = levels[first_clear([_square(x, each) for each in levels], taken, lines)]
+        taken.append(_datum(ink, letter, x, level, (x, y)))
     for text, point in view.marks:
         x, y = (float(v) for v in place + k * np.array(point))
         sign = 1.0 if text == "R" else -1.0
         name = "start tip: right" if text == "R" else "left tip"
-        # Where the arms are short in the plan, the bar itself lies beside the tip: the name stands clear of it.
-        low = y - 1.0 if up * k * (float(point[1]) - axis) > 12.0 else y - up * (half + 15.0)
-        ink.write(x + sign * 7.0, low, name, align="left" if text == "R" else "right")
+        # Beside the tip; where the arms are short in the plan the bar or a datum lies there, and the name stands
+        # clear of them: beyond the tip, before the first line of dimensions, or on the other side of the bar.
+        beyond = y + up * (half + 1.0) - (2.5 if up < 0.0 else 0.0)
+        wide = sign * text_width_mm(name, 2.5)
+        baselines = [y - 1.0, beyond, y - up * (half + 15.0), y - up * 6.0, beyond + up * 3.5]
+        near, far = sorted((x + sign * 7.0, x + sign * 7.0 + wide))
+        boxes = [(near, far, low - 0.7, low + 2.7) for low in baselines]
+        chosen = first_clear(boxes, taken, lines)
+        ink.write(x + sign * 7.0, baselines[chosen], name, align="left" if text == "R" else "right")
+        taken.append(boxes[chosen])
         hole = place + k * np.array(holes.one if text == "R" else holes.other)
-        _datum(ink, "C", x + sign * 10.0, y - up * 9.0, (float(hole[0]), float(hole[1])))
-    middles = sorted(((place + k * shape[:4].mean(axis=0)) for shape in view.phantom), key=lambda p: float(p[0]))
-    for at in (middles[0], middles[-1]):
-        x, y = float(at[0]), float(at[1])
-        _datum(ink, "A", x, y + up * 13.0, (x, y))
-    middle = 0.5 * (middles[0] + middles[-1])
+        places = [(x + sign * dx, y - up * dy) for dx in (10.0, 18.0) for dy in (9.0, 6.0, 13.0, 18.0, -6.0)]
+        x, y = places[first_clear([_square(*each) for each in places], taken, lines)]
+        taken.append(_datum(ink, "C", x, y, (float(hole[0]), float(hole[1]))))
     x, y = float(middle[0]), float(middle[1])
-    _datum(ink, "B", x, y + up * 13.0, (x, y))
     # Clear of the datum letter and the mount beside it, where mounts are near each other.
     cut, base = x + min(16.0, 0.45 * (float(middles[-1][0]) - x)), y
     stations = sorted(mount.station_mm for mount in bar.mounts)
@@ -154,24 +171,47 @@ def _plan_words(ink: Ink, bar: Bar, view: View, place: Array, k: float, up: floa
         ink.arrow((cut + 6.0, y + sign * (half + 6.0)), (1.0, 0.0), size=2.5)
         # Between arrow and bar: beyond the arrow a dimension line may run.
         ink.write(cut + 0.8, y + sign * (half + 6.0) + (-3.2 if sign > 0.0 else 0.7), "A", height_mm=2.5)
-    tolerance = drawing_of(bar).profile_tolerance
     if tolerance is not None:
-        start = 0.5 * (float(middles[0][0]) + x)
-        _tolerance_frame(ink, one_decimal(tolerance), start, base + up * 24.0, (start, on_bar(start) + up * half))
+        foot = framed, on_bar(framed) + up * half
+        _tolerance_frame(ink, one_decimal(tolerance), framed, base + up * 24.0, foot)
 
 
-def _datum(ink: Ink, letter: str, x: float, y: float, foot: tuple[float, float]) -> None:
-    """A datum letter in its box, with a leader to a filled triangle on what it names."""
+_Box = tuple[float, float, float, float]  # left, right, bottom, top
+
+
+def _square(x: float, y: float) -> _Box:
+    """A datum letter's box."""
+    return x - 2.2, x + 2.2, y - 2.2, y + 2.2
+
+
+def dotted(line: Array) -> Array:
+    """Points along a polyline, close enough that no word slips between them."""
+    share = np.linspace(0.0, 1.0, 40)[:, None, None]
+    return np.asarray((line[:-1] + share * (line[1:] - line[:-1])).reshape(-1, 2))
+
+
+def first_clear(boxes: list[_Box], taken: list[_Box], lines: Array) -> int:
+    """Number of the first box that meets no taken one and no line, 0.5 mm kept; the first where none does."""
+    for i, (left, right, low, high) in enumerate(boxes):
+        apart = all(right + 0.5 < a or b < left - 0.5 or high + 0.5 < c or d < low - 0.5 for a, b, c, d in taken)
+        x, y = lines.T
+        if apart and not ((x > left - 0.5) & (x < right + 0.5) & (y > low - 0.5) & (y < high + 0.5)).any():
+            return i
+    return 0
+
+
+def _datum(ink: Ink, letter: str, x: float, y: float, foot: tuple[float, float]) -> _Box:
+    """A datum letter in its box, with a leader to a filled triangle on what it names; returns the box."""
     ink.box(x - 2.2, y - 2.2, x + 2.2, y + 2.2)
     ink.write(x, y - 1.25, letter, align="center")
     way = np.array(foot) - np.array([x, y])
     length = float(np.linalg.norm(way))
     u = way / max(length, 1e-9)
     edge = 2.2 / max(abs(float(u[0])), abs(float(u[1])), 1e-9)
-    if length <= edge + 0.5:
-        return
-    ink.line((x + edge * float(u[0]), y + edge * float(u[1])), foot)
-    ink.arrow((foot[0] - 2.0 * float(u[0]), foot[1] - 2.0 * float(u[1])), (-float(u[0]), -float(u[1])), size=2.0)
+    if length > edge + 0.5:
+        ink.line((x + edge * float(u[0]), y + edge * float(u[1])), foot)
+        ink.arrow((foot[0] - 2.0 * float(u[0]), foot[1] - 2.0 * float(u[1])), (-float(u[0]), -float(u[1])), size=2.0)
+    return _square(x, y)
 
 
 def _tolerance_frame(ink: Ink, value: str, x: float, y: float, foot: tuple[float, float]) -> None:
