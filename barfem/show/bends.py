@@ -105,7 +105,8 @@ def facts(bar: Bar, part: Part) -> list[str]:
     """Lengths, mass and tools, a line each."""
     shortest = part.shortest_between_bends_mm
     lines = [
-        f"Developed length {part.developed_length_mm:.1f} mm; cut length {part.cut_length_mm:.1f} mm"
+        f"Developed length {one_decimal(part.developed_length_mm)} mm on the centreline; cut length "
+        f"{one_decimal(part.cut_length_mm)} mm"
         + (f" ({part.end_allowance_mm:g} mm at each end, cut off after bending)" if part.end_allowance_mm else "")
         + f"; mass {printable(significant(mass_kg(bar)))} kg.",
     ]

@@ -242,6 +242,13 @@ def test_a_thin_bar_is_drawn_so_large_that_its_outlines_stand_apart():
     assert (sheet_of(read_bar(BAR)).scale, sheet_of(read_bar(BAR)).paper) == (5, "A2")
 
 
+def test_the_sheet_says_what_the_blank_has_more_than_the_bar():
+    """A cut length alone: rows laid off from the blank's end made each arm 5 mm short."""
+    made = sheet_of(read_bar(BAR))  # 1701.7 mm, 5 mm at each end
+    assert {"developed 1701.7 on the centreline", "cut 1711.7: 5.0 more at each end"} <= {w.text for w in made.writings}
+    assert "cut 522.8: nothing more at the ends" in {w.text for w in sheet_of(small_kart()).writings}
+
+
 def test_the_sheet_says_whose_right_and_left_it_means():
     assert "Right and left are the car's" in " ".join(drawing_notes(small_kart()))
 

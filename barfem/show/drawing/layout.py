@@ -139,11 +139,13 @@ def _foot(ink: Ink, bar: Bar, part: Part, left: float, bottom: float, room: floa
     named.append(("tip left", part.points[-1]))
     there = datum.points(np.array([point.xyz_mm for _, point in named]))
     points = [[name, *(one_decimal(value) for value in xyz)] for (name, _), xyz in zip(named, there, strict=True)]
-    top = bottom + 5.5 + 4.8 * (1 + max(len(rows) + 2, len(points)))
+    top = bottom + 5.5 + 4.8 * (1 + max(len(rows) + 3, len(points)))
     head = f"Bend table, start: {part.start_tip} tip"
     edge, low = table_block(ink, left, top, head, ["row", "length", "rotation", "angle", "radius"], rows)
+    more = f"{size(part.end_allowance_mm)} more at each end" if part.end_allowance_mm else "nothing more at the ends"
     lines = ["lengths between tangent points, mm; deg",
-            f"developed {one_decimal(part.developed_length_mm)}, cut {one_decimal(part.cut_length_mm)} mm"]  # fmt: skip
+             f"developed {one_decimal(part.developed_length_mm)} on the centreline",
+             f"cut {one_decimal(part.cut_length_mm)}: {more}"]  # fmt: skip
     for i, text in enumerate(lines):
         ink.write(left, low - 4.2 - 4.2 * i, text)
     start = max(edge, left + max(text_width_mm(text, 2.5) for text in lines)) + 6.0
