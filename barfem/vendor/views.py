@@ -221,13 +221,12 @@ def _plan_dimensions(bar: Bar) -> tuple[Dimension, ...]:
 
 
 def _middle_off(bar: Bar, axis: int) -> tuple[Array, Array] | None:
-    """The right outermost mount, and where the middle of a cranked bar lies farthest off the line of the mounts along
-    an axis of the drawing, nearest to the right; None where it lies on that line (to 1 mm)."""
+    """The right outermost mount, and where the bar between the mounts lies farthest from it along an axis of the
+    drawing, nearest to the right; None where it stays within 1 mm."""
     stations = sorted(mount.station_mm for mount in bar.mounts)
     tangents = [s.start_station_mm for s in bar.centreline.segments if stations[0] < s.start_station_mm < stations[-1]]
     points, _ = bar.centreline.evaluate(np.unique([*np.linspace(stations[0], stations[-1], 801), *tangents]))
-    from_mount, line = points - points[0], points[-1] - points[0]
-    off = np.abs(from_mount - np.outer(from_mount @ line / (line @ line), line))[:, axis]
+    off = np.abs(points[:, axis] - points[0, axis])
     if off.max() <= 1.0:
         return None
     return points[0], points[int(np.argmax(off > off.max() - 1e-6))]

@@ -76,3 +76,12 @@ def test_a_cranked_middle_has_its_height_and_its_offset(projection, side):
 def test_a_straight_middle_has_neither():
     _, front, side = views_of(forward_tube())
     assert not [d for d in (*front.dimensions, *side.dimensions) if d.key.startswith("middle")]
+
+
+def test_a_bar_whose_left_half_lies_higher_has_its_step():
+    """A step of 60 mm between the mounts, level on both sides of it."""
+    points = [[-250, -500, 0], [0, -500, 0], [0, -150, 0], [0, -50, 60], [0, 500, 60], [-250, 500, 60]]
+    bar = bar_from_dict(changed(("centreline.points", points), ("centreline.bend_radius", 50.0)))
+    _, front, _ = views_of(bar)
+    (step,) = [d for d in front.dimensions if d.key.startswith("middle")]
+    assert step.value_mm == pytest.approx(60.0)
