@@ -83,8 +83,8 @@ class TestedPair:
     def words(self) -> str:
         """As a test is ordered."""
         return (
-            f"Test {self.bar}, hole {self.holes}, {self.case}: {self.moves}. Expect about {self.link_force_N:.0f} N in "
-            f"the link at full travel, and the first crack at {self.place}."
+            f"Test {self.bar}, hole {self.holes}, {self.case}: {self.moves}. Expect about "
+            f"{grouped(round(self.link_force_N))} N in the link at full travel, and the first crack at {self.place}."
         )
 
 

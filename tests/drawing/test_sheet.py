@@ -242,6 +242,17 @@ def test_a_thin_bar_is_drawn_so_large_that_its_outlines_stand_apart():
     assert (sheet_of(read_bar(BAR)).scale, sheet_of(read_bar(BAR)).paper) == (5, "A2")
 
 
+def test_dimensions_of_an_end_go_outwards_by_length_where_holes_lie_past_the_full_flat():
+    """Full thickness to 70 mm, a hole at 80 in the transition: the longer dimension stood within the shorter ones."""
+    flat = {**FLAT, "length": 100.0, "transition": 30.0}
+    holes = [{"name": str(i), "from_tip": d, "diameter": 6.0} for i, d in enumerate((20.0, 50.0, 80.0))]
+    sheet = sheet_of(bar_from_dict({**U_BAR, "ends": {"flat": flat, "holes": holes}}))
+    lines = sorted(
+        (-d.line_mm, d.value_mm) for d in sheet.ink.dimensions if d.key.startswith("both") and not d.vertical
+    )
+    assert [value for _, value in lines] == [20.0, 50.0, 70.0, 80.0, 100.0]
+
+
 def test_the_sheet_says_what_the_blank_has_more_than_the_bar():
     """A cut length alone: rows laid off from the blank's end made each arm 5 mm short."""
     made = sheet_of(read_bar(BAR))  # 1701.7 mm, 5 mm at each end

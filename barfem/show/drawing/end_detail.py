@@ -67,6 +67,7 @@ def end_detail(ink: Ink, bar: Bar, end: End, words: str, left: float, bottom: fl
         full = flat.length_mm - flat.transition_mm
         places += [("full thickness", full)] if flat.transition_mm else []
         places += [("flat", flat.length_mm)]
+        places.sort(key=lambda each: each[1])  # the shortest within: a hole may lie past the full thickness
         on = np.linspace(0.0, 1.0, 33) if flat.outline is not None else np.array([0.0, 1.0])
         side = half + (r - half) * outline_share(flat, on, diameter_mm=diameter)
         upper = [(0.0, half), *zip((full + flat.transition_mm * on).tolist(), side.tolist(), strict=True), (length, r)]
