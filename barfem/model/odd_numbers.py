@@ -7,17 +7,15 @@ share, thousands left out. Each is what no bar can be or no check can mean; limi
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 import numpy as np
 
 from barfem.model.bar import Bar, Flat
 from barfem.model.bar_geometry import body_properties
 from barfem.model.dimensions import Dimensions
-from barfem.model.hardness import parse_hardness, tensile_from_hardness
-from barfem.model.schema import TolerancesTable
 
-__all__ = ["LEAST_TENSILE_MPA", "LEAST_TRAVEL_MM", "LONGEST_BAR_MM", "WIDEST_FLAT", "odd_numbers"]
+__all__ = ["LEAST_TRAVEL_MM", "LONGEST_BAR_MM", "WIDEST_FLAT", "odd_numbers"]
 
 MOST_STEEL = 2.5
 """Of a forged flat's section over the body's, whose steel it is: an end that is upset far has 1.5. A radius written for
@@ -34,13 +32,6 @@ LEAST_TRAVEL_MM = 3.0
 LEAST_BLOCK_CYCLES = 1000.0  # as of a target in cycles
 CRITICAL_SUMS = 0.05, 3.0  # of Miner's rule: 0.3 to 1 is used, tests scatter from 0.1 to 3
 GOODMAN_FACTORS = 0.8, 5.0
-LEAST_TENSILE_MPA = 350.0  # mild steel has more; spring steel has 190 to 260 ksi
-MOST_TENSILE_MPA = 2300.0  # steels of bars have 1200 to 2000 MPa; harder ones break as glass does
-WINDOW = 0.95, 1.3
-"""Of the tensile strength that the check takes: no bar is as strong where the greatest delivered lies below; one heat
-treatment spans 1.25."""
-
-LEAST_DECARBURISED_MM = 0.01  # a grain of hardened steel
 WIDEST_MM = 1900.0  # between tyres of 0.3 m on the widest vehicle that roads take, 2.55 m (directive 96/53/EC)
 
 
@@ -55,7 +46,6 @@ def odd_numbers(bar: Bar, found: Dimensions) -> Iterator[str]:
     yield from _bushings(bar)
     yield from _collars(bar)
     yield from _travels(bar)
-    yield from _strengths(bar)
     yield from _targets(bar)
 
 
@@ -136,43 +126,6 @@ def _travels(bar: Bar) -> Iterator[str]:
             f"a block of {beyond:.4g} mm of travel, beyond the greatest of {greatest:.4g} mm in [travel]: a slipped "
             "point, or wheel travel?"
         )
-
-
-def _strengths(bar: Bar) -> Iterator[str]:
-    tensile = bar.steel.tensile_strength_MPa
-    if tensile > MOST_TENSILE_MPA:
-        yield f"a steel of {tensile:.4g} MPa tensile strength, beyond 58 HRC: another unit, or a slipped point?"
-    for key, low, high in _windows(bar):
-        if high < WINDOW[0] * tensile or low > WINDOW[1] * tensile:
-            yield (
-                f"{key} is {low:.0f} to {high:.0f} MPa of tensile strength, where the check takes {tensile:.0f}: a "
-                "digit, a scale or a unit off?"
-            )
-    depth = bar.steel.decarburised_depth_mm
-    if depth is not None and 0.0 < depth < LEAST_DECARBURISED_MM:
-        yield f"a decarburised depth of {depth:.3g} mm, less than a micrograph tells: inches written as mm?"
-    least = min(end.strength_scale for end in bar.ends)
-    if least < 1.0 and least * tensile < LEAST_TENSILE_MPA <= tensile:
-        yield (
-            f"strength_scale {least:g} leaves the ends {least * tensile:.0f} MPa of tensile strength: the share that "
-            "is lost written for the one that is left?"
-        )
-
-
-def _windows(bar: Bar) -> Iterator[tuple[str, float, float]]:
-    """Each window of strength that the file names beside its steel, [MPa]: what the maker is told, or delivers."""
-    tables = bar.tables or {}
-    given = TolerancesTable.model_validate(tables.get("tolerances", {}))
-    for key, band in (("tensile_strength", given.tensile_strength), ("hardness", given.hardness)):
-        if band is not None and not band.off:
-            yield f"[tolerances] {key}", band.low, band.high
-    drawing = tables.get("drawing")
-    if isinstance(drawing, Mapping) and drawing.get("hardness") is not None:
-        found = parse_hardness(drawing["hardness"], where="[drawing] hardness")
-        low, high = (
-            tensile_from_hardness(end, scale=found.scale, where="[drawing] hardness") for end in (found.low, found.high)
-        )
-        yield "[drawing] hardness", low, high
 
 
 def _targets(bar: Bar) -> Iterator[str]:

@@ -17,8 +17,9 @@ import numpy as np
 from barfem.model.bar import Bar, End
 from barfem.model.dimensions import Dimensions
 from barfem.model.links import lengths_mm
-from barfem.model.odd_numbers import LEAST_TENSILE_MPA, LEAST_TRAVEL_MM, LONGEST_BAR_MM, WIDEST_FLAT, odd_numbers
+from barfem.model.odd_numbers import LEAST_TRAVEL_MM, LONGEST_BAR_MM, WIDEST_FLAT, odd_numbers
 from barfem.model.odd_sides import between_deg, odd_sides, unlike_ends
+from barfem.model.odd_steel import odd_steel
 from barfem.model.warned import Asked
 
 __all__ = ["MOST_MOTION_RATIO", "odd_words"]
@@ -58,7 +59,6 @@ LEAST_ABOUT_NMM_PER_RAD, MOST_ABOUT_NMM_PER_RAD = 2000.0, 5e6
 
 THINNEST_FLAT = 0.1  # diameters
 LEAST_BEND_DEG = 2.0  # 90 deg is 1.57 rad
-LEAST_YIELD = 0.3  # of the tensile strength; annealed steels have 0.4 or more, hardened ones 0.8
 MOST_MOTION_RATIO = 1.2  # pickup over wheel travel
 MOST_RATIO = 0.8  # of the cycle's other end to its full travel: from there on next to nothing moves
 LEAST_TARGET_CYCLES = 1000.0
@@ -76,7 +76,7 @@ def odd_words(bar: Bar, found: Dimensions) -> tuple[str, ...]:
         *_ends_alike(bar),
         *_units(bar),
         *_bends(found),
-        *_steel(bar),
+        *odd_steel(bar),
         *_targets(bar),
         *odd_numbers(bar, found),
     )
@@ -310,14 +310,6 @@ def _bends(found: Dimensions) -> Iterator[str]:
     least = min(found.bend_angles_deg, default=np.inf)
     if least < LEAST_BEND_DEG:
         yield f"a bend of {least:.3g} deg: radians written as deg?"
-
-
-def _steel(bar: Bar) -> Iterator[str]:
-    found, tensile = bar.steel.yield_strength_MPa, bar.steel.tensile_strength_MPa
-    if tensile < LEAST_TENSILE_MPA:
-        yield f"a steel of {tensile:.4g} MPa tensile strength: ksi written as MPa?"
-    if found < LEAST_YIELD * tensile:
-        yield f"yield {found:.4g} MPa of tensile {tensile:.4g} MPa: ksi written as MPa?"
 
 
 def _targets(bar: Bar) -> Iterator[str]:
