@@ -243,7 +243,10 @@ def test_a_compressive_mean_is_said_to_earn_nothing(capsys: Capture) -> None:
 def test_an_axial_specimen_has_the_handbook_s_factor(capsys: Capture) -> None:
     """0.85 (Shigley Eq. 6-26) on a polished specimen, and no size factor."""
     options = ["--amplitude", "300", "--tensile", "1200", "--surface", "polished", "--diameter", "24"]
-    assert answer(capsys, *options, "--load", "axial")["endurance_limit_MPa"] == pytest.approx(0.85 * 600.0)
+    found = answer(capsys, *options, "--load", "axial")
+    assert found["endurance_limit_MPa"] == pytest.approx(0.85 * 600.0)
+    size = next(each for each in found["factors"] if each["name"] == "size factor kb")
+    assert size["value"] == 1.0 and size["source"].startswith("axial load")  # not "no diameter given"
 
 
 def test_spring_wire_in_one_sided_torsion_by_sines_and_by_goodman(capsys: Capture) -> None:
@@ -351,6 +354,10 @@ def test_json_into_a_file_leaves_the_table_on_the_screen(capsys: Capture, tmp_pa
         (["--amplitude", "5", *STEEL, "--surface", "shiny"], ["--surface", "polished"]),
         (["--amplitude", "5", *STEEL, "--diameter", "-24"], ["--diameter"]),
         (["--amplitude", "5", *STEEL, "--torsion-share", "2"], ["--torsion-share"]),
+        (["--amplitude", "5", "--hardness", "30 HRC", "--yield", "1200"], ["--yield", "above the tensile strength"]),
+        (["--amplitude", "5", "--tensile", "500", "--yield", "400", "--load", "axial"], ["--load", "as it is given"]),
+        (["--amplitude", "5", *CURVE_4340, "--load", "axial"], ["--load", "as it is given"]),
+        (["--amplitude", "5", *STEEL, "--load", "axial", "--torsion-share", "1"], ["--torsion-share", "push-pull"]),
         (["--amplitude", "5", "--grade", "51CrV4"], ["--condition", "several conditions"]),
         (["--amplitude", "5", "--grade", "51CrV4", "--condition", "soft"], ["--condition", "QT EN 10089"]),
         (["--amplitude", "5", "--grade", "51CrV9"], ["--grade", "51CrV4"]),
@@ -377,3 +384,14 @@ def test_the_command_offers_every_rule(capsys: Capture) -> None:
 def test_kpsi_taken_for_MPa_is_warned_of(capsys: Capture) -> None:
     found = answer(capsys, "--amplitude", "55", "--tensile", "90", "--yield", "60", "--endurance", "45")
     assert any("in MPa?" in warning for warning in found["warnings"])
+
+
+def test_a_table_that_no_steel_is_is_asked_about(
+    capsys: Capture, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As barfem check asks of it: a tested line whose ranges were written as amplitudes."""
+    text = known_tables()["4142"].read_text(encoding="utf-8").replace("strength = 641.1", "strength = 1282.2")
+    (tmp_path / "own.toml").write_text(text, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    found = answer(capsys, "--amplitude", "600", "--grade", "own", "--condition", "QT 450 HB")
+    assert any("ranges written as amplitudes" in warning for warning in found["warnings"])

@@ -7,7 +7,7 @@ from barfem.model.frozen import frozen
 from barfem.model.skin import DEEPEST_DECARBURISED_MM
 from barfem.model.survival import checked_survival
 
-__all__ = ["LifeInputs", "check_numbers", "refuse"]
+__all__ = ["LifeInputs", "check_numbers", "check_yield", "refuse"]
 
 
 @frozen(kw_only=True)
@@ -72,6 +72,12 @@ def check_numbers(inputs: LifeInputs) -> None:
         raise InputError(f"a fraction of {inputs.fraction:g} is above 1.", where="--fraction", expected="0.7 to 0.9.")
     if inputs.torsion_share is not None and not 0.0 <= inputs.torsion_share <= 1.0:
         raise InputError(f"{inputs.torsion_share:g} is not a share.", where="--torsion-share", expected="0 to 1.")
+    if inputs.load == "axial" and inputs.torsion_share:
+        raise InputError(
+            f"a specimen in push-pull has no torsion, and a share of {inputs.torsion_share:g} is given.",
+            where="--torsion-share",
+            expected="none of it with --load axial.",
+        )
     if inputs.decarburised_mm is not None and not 0.0 <= inputs.decarburised_mm <= DEEPEST_DECARBURISED_MM:
         raise InputError(
             f"a decarburised depth of {inputs.decarburised_mm:g} mm is beyond what its model holds for.",
@@ -90,9 +96,21 @@ def check_numbers(inputs: LifeInputs) -> None:
             where="--walker-gamma",
             expected="above 0, at most 1.",
         )
-    if inputs.tensile_MPa and inputs.yield_MPa and inputs.yield_MPa > inputs.tensile_MPa:
+    if inputs.tensile_MPa and inputs.yield_MPa:
+        check_yield(inputs.yield_MPa, tensile_MPa=inputs.tensile_MPa)
+
+
+def check_yield(yield_MPa: float, *, tensile_MPa: float) -> None:
+    """Refuse a yield strength above the tensile strength.
+
+    Raises
+    ------
+    InputError
+        Names both.
+    """
+    if yield_MPa > tensile_MPa:
         raise InputError(
-            f"the yield strength {inputs.yield_MPa:g} MPa is above the tensile strength {inputs.tensile_MPa:g} MPa.",
+            f"the yield strength {yield_MPa:.4g} MPa is above the tensile strength {tensile_MPa:.4g} MPa.",
             where="--yield",
             expected="a yield strength at or below it.",
         )

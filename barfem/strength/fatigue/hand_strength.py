@@ -13,11 +13,12 @@ from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_
 from barfem.model.material import Scatter, Steel
 from barfem.model.material_table import find_table
 from barfem.model.materials import steel_from_table
+from barfem.model.odd_steel import odd_strengths
 from barfem.model.skin import Skin, read_peening
 from barfem.model.surfaces import DEFAULT_SURFACE
 from barfem.strength.fatigue.basquin import basquin_strength, sound_sites
 from barfem.strength.fatigue.factors import Factor, endurance_limit_of_specimen, fraction_at_1000_cycles
-from barfem.strength.fatigue.hand_inputs import LifeInputs, refuse
+from barfem.strength.fatigue.hand_inputs import LifeInputs, check_yield, refuse
 from barfem.strength.fatigue.residual import cyclic_yield, surface_residual
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 
@@ -35,6 +36,7 @@ _OF_A_SKIN = {
     "torsion_share": "--torsion-share",
 }
 _AXIAL = 0.85
+_AXIAL_SIZE = "axial load: stressed alike all through, no size factor (Shigley Eq. 6-21)"
 
 
 @frozen
@@ -73,11 +75,18 @@ def hand_strength(inputs: LifeInputs, *, folder: Path) -> HandStrength:
         refuse(inputs, bare, "the strength comes from --grade")
         return _of_steel(inputs, _tabled(inputs, folder))
     refuse(inputs, {"condition": "--condition"}, "it needs --grade")
+    of_skin = inputs.hardness is not None or any(getattr(inputs, name) is not None for name in _OF_A_SKIN)
+    if inputs.load == "axial" and (inputs.exponent is not None or not of_skin):
+        raise InputError(
+            "0.85 for axial load lowers an estimate of the limit, and this line is taken as it is given.",
+            where="--load",
+            expected="--surface polished, or another skin, with --tensile or --hardness; or the line of axial tests.",
+        )
     if inputs.exponent is not None:
         refuse(inputs, {**_OF_A_SKIN, "hardness": "--hardness"}, "a curve is one of its own skin")
         refuse(inputs, {"fraction": "--fraction"}, "the line comes from --fatigue-strength-exponent")
         return _of_curve(inputs)
-    if inputs.hardness is not None or any(getattr(inputs, name) is not None for name in _OF_A_SKIN):
+    if of_skin:
         book = {"endurance_MPa": "--endurance", "fraction": "--fraction"}
         refuse(inputs, book, "with a skin, a diameter or a hardness the limit is estimated")
         if inputs.tensile_MPa is not None or inputs.hardness is not None:
@@ -124,6 +133,8 @@ def _unnamed(inputs: LifeInputs) -> Steel:
     tensile = inputs.tensile_MPa if hard is None else _from_hardness(hard)
     if tensile is None:
         raise InputError("no tensile strength.", where="--tensile", expected="--tensile or --hardness.")
+    if inputs.yield_MPa is not None:
+        check_yield(inputs.yield_MPa, tensile_MPa=tensile)
     return Steel(
         grade="as given",
         condition="",
@@ -163,7 +174,11 @@ def _of_steel(inputs: LifeInputs, steel: Steel) -> HandStrength:
         "yield strength", np.asarray(steel.yield_strength_MPa), steel.sources.get("yield_strength", ""), "MPa"
     )
     residual = float(surface_residual(steel, skin=skin))
-    shown = [factor for factor in strength.factors if factor.name != "strength scale"]
+    shown = [
+        replace(factor, source=_AXIAL_SIZE) if factor.name == "size factor kb" and inputs.load == "axial" else factor
+        for factor in strength.factors
+        if factor.name != "strength scale"
+    ]
     if residual < 0.0:
         peened = (
             "as stated"
@@ -183,7 +198,10 @@ def _of_steel(inputs: LifeInputs, steel: Steel) -> HandStrength:
         residual_MPa=residual,
         scatter=steel.scatter,
         skin=skin,
-        warnings=(typical,) if steel.typical else (),
+        warnings=(
+            *((typical,) if steel.typical else ()),
+            *(odd_strengths(steel) if inputs.grade is not None else ()),
+        ),
     )
 
 
