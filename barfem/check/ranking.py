@@ -59,6 +59,7 @@ class Ranking:
     life_at_survival_cycles: Array  # (c, r): zero where no life can be stated, infinity beyond the knee
     assessment: FatigueAssessment
     goodman_safety_factor: Array  # (c, r): the least of the region's points; NaN where one has no endurance limit
+    first_elsewhere: NDArray[np.bool_]  # (c, r): the safety factor is not that of the worst cycle's point, by `MORE`
     load_factor_at_survival: Array | None = None  # (c,): as `rank_each` finds it where asked
 
     @cached_property
@@ -97,6 +98,9 @@ def _ordered_life(found: FatigueAssessment) -> Array:
     life = np.where(np.isfinite(found.life_at_survival_cycles), found.life_at_survival_cycles, 0.0)
     return np.where(found.runout_at_survival, np.inf, life)
 
+
+MORE = 0.01
+"""A share of a safety factor: points of a region that differ by less are one place to whoever reads it."""
 
 ALIKE = 1e-5
 """Lives and safety factors as near as this are equal: what `recover.SAME` of a stress makes of a life."""
@@ -189,6 +193,7 @@ def _ranking(found: Recovery, asked: _Asked, values: dict[str, Any], at_survival
     assessed = FatigueAssessment(**{name: asked.laid_out(each, shape) for name, each in values.items()})
     # Of the points of a region that which the growing load breaks first has the safety factor.
     least = assessed.safety_factor_at_target
+    of_worst = least.copy()
     least[asked.first] = np.fmin(least[asked.first], values["safety_factor_at_target"][of_first])
     safe = assessed.safety_factor_at_target
     factor = np.where(np.isfinite(safe), safe, np.inf)
@@ -207,6 +212,7 @@ def _ranking(found: Recovery, asked: _Asked, values: dict[str, Any], at_survival
         life_at_survival_cycles=life,
         assessment=assessed,
         goodman_safety_factor=goodman,
+        first_elsewhere=least < of_worst * (1.0 - MORE),
         load_factor_at_survival=of_bars,
     )
 

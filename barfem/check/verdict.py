@@ -98,6 +98,10 @@ def fatigue_records(
         sample, point = (int(getattr(recovery, f"{which}_{name}")[at]) for name in ("sample", "point"))
         return _Least(_number(value), words(sample, point), float(recovery.samples.station_mm[sample]))
 
+    def first(copy: int, region: int, judged: int) -> str:
+        """A bend is one region: the point that breaks first may lie at its other end."""
+        return "first" if region != judged or ranking.first_elsewhere[copy, region] else "cycle"
+
     return tuple(
         _fatigue_of(
             bar,
@@ -108,9 +112,7 @@ def fatigue_records(
             better=better[copy],
             worse=worse[copy],
             gain=gains[copy],
-            factor=least(
-                factor[copy], copy, int(weakest[copy]), "cycle" if weakest[copy] == judged.region else "first"
-            ),
+            factor=least(factor[copy], copy, int(weakest[copy]), first(copy, int(weakest[copy]), judged.region)),
             goodman=least(goodman[copy], copy, int(goodman_region[copy]), "goodman"),
         )
         for copy, judged in enumerate(governing)
