@@ -32,7 +32,8 @@ the table of tests (CSV; commas, or semicolons with decimal commas)
   travel_mm      of each pickup, up and down; or
   force_N        at the pickup, at full travel: both through --bar to the stress
                  at the place that broke
-  mean_MPa       beside amplitude_MPa (default 0)
+  mean_MPa       beside amplitude_MPa (default 0); or R, the least over the
+                 greatest stress of the cycle
   cycles         to the break, or to where the bar was stopped
   result         broken or stopped
   hole, case     of a travel or force: hole "2" or "2/1" (left/right); roll,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -30,7 +30,8 @@ _QUANTITIES = {
     "diameter": ("length", "mm"),
 }
 _WORDS = ("bar", "hole", "case", "result", "place", "surface", "peening", "note")
-COLUMNS = (*(f"{name}_{unit}" for name, (_, unit) in _QUANTITIES.items()), "cycles", *_WORDS)
+_NUMBERS = {"cycles": "cycles", "r": "R"}  # columns of numbers without a unit, as they are called
+COLUMNS = (*(f"{name}_{unit}" for name, (_, unit) in _QUANTITIES.items()), *_NUMBERS.values(), *_WORDS)
 LOADS = ("amplitude_MPa", "travel_mm", "force_N")
 _PEENING = ("none", "shot")
 _RESULTS = {"broken": True, "stopped": False}
@@ -176,8 +177,8 @@ def _headings(head: Sequence[_Cell], line: int, file: str) -> tuple[list[tuple[s
                 )
             _known_unit(unit, kind, usual, replace(cell, column=text))
             column = f"{name}_{usual}"
-        elif name in (*_WORDS, "cycles") and not unit:
-            column, unit = name, ""
+        elif name in (*_WORDS, *_NUMBERS) and not unit:
+            column, unit = _NUMBERS.get(name, name), ""
         else:
             near = nearest(text, COLUMNS)
             if near is not None:
@@ -266,6 +267,8 @@ def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] 
             f"a mean stress beside {loads[0]}, whose own comes from the bar file.",
             "amplitude_MPa with it, or no mean_MPa on this line.",
         )
+    if "R" in given:
+        values["mean_MPa"] = _mean_of_ratio(given, values["amplitude_MPa"])
     for column in ("cycles", "result"):
         if column not in given:
             raise InputError(
@@ -294,6 +297,25 @@ def _test(cells: Sequence[_Cell], line: int, headings: Sequence[tuple[str, str] 
     )
 
 
+def _mean_of_ratio(given: Mapping[str, tuple[_Cell, str]], amplitude_MPa: float | None) -> float:
+    """Mean stress [MPa] of an amplitude at the stress ratio R of its line: amplitude (1 + R) / (1 - R)."""
+    cell = given["R"][0]
+    ratio = _number(cell, "", "ratio", signed=True)
+    if ratio >= 1.0:
+        raise cell.wrong(
+            f"R = {ratio:g} is not the least over the greatest stress of a cycle.",
+            "below 1: -1 reversed, 0 from zero to tension.",
+        )
+    if amplitude_MPa is None:
+        raise cell.wrong(
+            "a stress ratio beside a load whose own comes from the bar file, by its [duty] ratio.",
+            "amplitude_MPa with it, or no R on this line.",
+        )
+    if "mean_MPa" in given:
+        raise cell.wrong("a mean stress and a stress ratio on one line.", "one of them.")
+    return amplitude_MPa * (1.0 + ratio) / (1.0 - ratio)
+
+
 _EMPTY = {"cycles": "cycles to the break, or to where the bar was stopped.", "result": "broken or stopped."}
 
 
@@ -306,7 +328,7 @@ def _number(cell: _Cell, unit: str, kind: str, *, signed: bool = False) -> float
     try:
         if "_" in text:
             raise ValueError
-        value = float(text) if kind == "cycles" else _in_own_unit(text, unit, kind)
+        value = float(text) if kind in ("cycles", "ratio") else _in_own_unit(text, unit, kind)
     except (ValueError, InputError):
         comma = " (with commas between the columns, decimals have a point)" if re.search(r"\d,\d", text) else ""
         raise cell.wrong(

@@ -30,6 +30,7 @@ __all__ = ["DEFAULT_AT_CYCLES", "Fit", "TestPoint", "TestedSkin", "fit_tests"]
 Array = NDArray[np.float64]
 
 DEFAULT_AT_CYCLES = 200_000.0  # that of [duty] target_cycles
+SHARE_UNSAID = 0.0  # of torsion, where a test gives local stress alone: bending, as `barfem life` takes it
 
 
 @frozen(kw_only=True)
@@ -212,7 +213,7 @@ def fit_tests(
             steel,
             skin=skin.skin,
             diameter_mm=diameters[0] if diameters else None,
-            torsion_share=float(np.median(shares)) if shares else 1.0,
+            torsion_share=float(np.median(shares)) if shares else SHARE_UNSAID,
             at_cycles=target,
         )
     return Fit(
@@ -276,7 +277,7 @@ def _points(
     for test in tests:
         local = cycles.get(test.line)
         amplitude = local.amplitude_MPa if local else float(test.amplitude_MPa or 0.0)
-        share = local.torsion_share if local else 0.0
+        share = local.torsion_share if local else SHARE_UNSAID
         mean = local.mean_MPa if local else float(test.mean_MPa or 0.0)
         _believable(test, amplitude, steel, file)
         points.append(

@@ -63,7 +63,9 @@ class HandbookLine:
     @property
     def of(self) -> str:
         size = "no size factor" if self.diameter_mm is None else f"diameter {self.diameter_mm:g} mm"
-        return f"{self.steel.grade} {self.steel.condition}, {self.skin.title}, {size}"
+        share = 100.0 * self.torsion_share
+        load = "in bending" if share < 0.5 else f"torsion's share of the stress squared {share:.0f} %"
+        return f"{self.steel.grade} {self.steel.condition}, {self.skin.title}, {size}, {load}"
 
 
 def handbook_line(

@@ -12,6 +12,8 @@ from barfem.model.errors import InputError
 from barfem.model.material_table import find_table
 from barfem.model.materials import load_steel, steel_from_table
 from barfem.model.read import read_bar
+from barfem.strength.fatigue.hand_estimate import estimate
+from barfem.strength.fatigue.hand_inputs import LifeInputs
 from barfem.study.bar_tests import read_bar_tests
 from barfem.study.change import change
 from barfem.study.fit import Fit, fit_tests
@@ -202,6 +204,34 @@ def test_a_mean_is_taken_out_by_goodman_and_compression_earns_nothing(write) -> 
     assert fit_tests(write(text), mean_stress="swt").points[1].reversed_MPa == 500.0
 
 
+def test_a_stress_ratio_gives_the_mean(write) -> None:
+    """A column R was not read, and tests at R = 0 were called fully reversed."""
+    steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")
+    rows = "amplitude_MPa,R,cycles,result\n500,-1,5e4,broken\n400,0,1e5,broken\n300,0.2,3e5,broken\n300,,9e5,broken\n"
+    fit = fit_tests(write(rows), steel=steel)
+    assert [point.mean_MPa for point in fit.points] == pytest.approx([0.0, 400.0, 450.0, 0.0])
+    assert "no mean stress" not in " ".join(fit.assumptions) and not any("not read" in each for each in fit.warnings)
+    for line, head, says in (
+        ("400,10", "amplitude_MPa,R", "line 2, column R: R = 10 is not the least over the greatest stress"),
+        ("400,0,400", "amplitude_MPa,R,mean_MPa", "a mean stress and a stress ratio on one line"),
+        ("24,0", "travel_mm,R", "by its [duty] ratio"),
+        ("400,zero", "amplitude_MPa,R", '"zero" is not a number'),
+    ):
+        assert says in refused(write(f"{head},cycles,result\n{line},1e5,broken\n"), steel=steel)
+
+
+def test_the_handbooks_line_is_in_bending_where_nobody_says_how_the_bars_were_stressed(write) -> None:
+    """Of local stress alone: as barfem life takes it, and said. A flaw bears 1.47 times as much von Mises stress in
+    torsion, which stood beside the tests unsaid.
+    """
+    steel = steel_from_table(find_table("51CrV4")[0], "QT EN 10089")
+    fit = fit_tests(write(SIX), steel=steel, surface="as-hardened-scaled", peening="none")
+    asked = LifeInputs(amplitude_MPa=400.0, grade="51CrV4", condition="QT EN 10089", surface="as-hardened-scaled")
+    by_life = estimate(asked, folder=Path()).line.strength_at(200_000.0)
+    assert fit.handbook is not None and fit.handbook.strength_MPa == pytest.approx(float(by_life))
+    assert fit.handbook.of.endswith("no size factor, in bending")
+
+
 @pytest.fixture(scope="module")
 def of_the_bar(tmp_path_factory: pytest.TempPathFactory) -> Fit:
     path = tmp_path_factory.mktemp("fit") / "tests.csv"
@@ -266,7 +296,7 @@ def test_a_load_that_the_bar_cannot_have_had_is_named_with_its_line(write, line:
 def test_skin_steel_and_size_are_the_bars_where_the_table_is_silent(of_the_bar: Fit) -> None:
     assert (of_the_bar.skin.surface, of_the_bar.skin.peening) == ("as-hardened-scaled", "shot")
     assert of_the_bar.diameter_mm == 22.0
-    assert of_the_bar.handbook is not None
+    assert of_the_bar.handbook is not None and "torsion's share of the stress squared" in of_the_bar.handbook.of
     assert of_the_bar.line.at_cycles == 200_000
 
 
