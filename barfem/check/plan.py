@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
+from collections.abc import Callable
 from statistics import NormalDist
 from typing import Literal
 
-from barfem.check.lives import DutyLife
+from barfem.check.lives import DutyLife, SurvivalLife
 from barfem.check.result import CheckResult
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import InputError
@@ -49,7 +51,7 @@ class PlanRow:
     """`bars` that all last `life` (`ratio` times the target) without failure show the target.
 
     So do as many bars, all run until they fail, whose mean life is `mean_life_if_failed` or more
-    (`failed_mean_ratio`). `chance` is the probability that none fails before `life`, if the median life is the one
+    (`failed_mean_ratio`). `chance` is the probability that none fails before `life`, if lives are those
     estimated; None where that is not known. Lives are in the plan's unit.
     """
 
@@ -106,6 +108,7 @@ class LifeToShow:
     """What of a checked bar a test is to show: its target, and the life and scatter estimated for it.
 
     Cycles of full articulation, or repeats of the duty's blocks where only they are judged. None where not known.
+    `lives` are those at several survivals, which need not be lognormal together.
     """
 
     target: float
@@ -113,6 +116,20 @@ class LifeToShow:
     survival: float
     median_life: float | None
     log10_life_deviation: float | None
+    lives: tuple[SurvivalLife, ...] = ()
+
+    def share_that_lasts(self, life: float) -> float | None:
+        """Share of bars that last a life, between and beyond those stated in proportion to log10 life; None where that
+        is not known: beyond all of them, where more bars run out.
+        """
+        known = sorted((each.life, each.survival) for each in self.lives if each.life is not None)
+        if len(known) < 2 or (life > known[-1][0] and any(each.runout for each in self.lives)):
+            return None
+        logs = [math.log10(each) for each, _ in known]
+        normal = [NormalDist().inv_cdf(share) for _, share in known]
+        at = min(max(bisect_left(logs, math.log10(life)), 1), len(logs) - 1)
+        slope = (normal[at] - normal[at - 1]) / (logs[at] - logs[at - 1])
+        return NormalDist().cdf(normal[at] + slope * (math.log10(life) - logs[at]))
 
     @property
     def scatter_words(self) -> str:
@@ -153,11 +170,15 @@ def plan_tests(
     scatter: LifeScatter,
     scatter_words: str,
     median_life: float | None = None,
+    lasts: Callable[[float], float | None] | None = None,
     bars: int | None = None,
     unit: Unit = "cycles",
 ) -> ProofPlan:
     """Rows for a few numbers of bars (or for `bars` alone), the last with a test to the target itself, unless that
     needs more bars than anybody tests.
+
+    The chance that none fails goes by `lasts`, the share of bars that last a life; without it by a median life and the
+    scatter.
 
     Raises
     ------
@@ -179,11 +200,14 @@ def plan_tests(
         if number == whole and bars is None:
             ratio = 1.0
         mean = failed_mean_ratio(bars=number, reliability=survival, confidence=confidence, scatter=scatter)
-        chance = (
-            None
-            if median_life is None
-            else chance_to_pass(bars=number, median_over_target=median_life / target, life_ratio=ratio, scatter=scatter)
-        )
+        chance = None
+        if lasts is not None:
+            share = lasts(ratio * target)
+            chance = None if share is None else share**number
+        elif median_life is not None:
+            chance = chance_to_pass(
+                bars=number, median_over_target=median_life / target, life_ratio=ratio, scatter=scatter
+            )
         return PlanRow(bars=number, ratio=ratio, life=ratio * target, mean_life_if_failed=mean * target, chance=chance)
 
     return ProofPlan(
@@ -206,6 +230,7 @@ def life_to_show(result: CheckResult) -> LifeToShow:
             survival=result.survival,
             median_life=fatigue.life_cycles,
             log10_life_deviation=fatigue.log10_life_deviation,
+            lives=fatigue.lives,
         )
     duties = [setting.fatigue.duty for setting in result.settings if setting.fatigue.duty is not None]
     worst = min(duties, key=lambda duty: math.inf if duty.life_repeats is None else duty.life_repeats)
@@ -215,6 +240,7 @@ def life_to_show(result: CheckResult) -> LifeToShow:
         survival=result.survival,
         median_life=worst.life_repeats,
         log10_life_deviation=_deviation(worst, result.survival),
+        lives=worst.lives,
     )
 
 
@@ -237,6 +263,7 @@ def plan_of(result: CheckResult, *, confidence: float = 0.90) -> ProofPlan:
         scatter=LifeScatter(log10_life_deviation=judged.log10_life_deviation or DEFAULT_DEVIATION),
         scatter_words=judged.scatter_words,
         median_life=judged.median_life,
+        lasts=judged.share_that_lasts if judged.lives else None,
     )
 
 

@@ -22,6 +22,7 @@ from barfem.model.frozen import frozen
 from barfem.model.skin import Skin
 from barfem.strength.cycle import Cycle
 from barfem.strength.fatigue.assess import FatigueAssessment, assess, equivalent_and_factor, lives_at
+from barfem.strength.fatigue.cycle_load import loaded
 from barfem.strength.fatigue.strength import FatigueStrength, joined
 from barfem.strength.places import KINDS
 from barfem.strength.recover import Recovery
@@ -45,6 +46,8 @@ class RegionLife:
     assessment: FatigueAssessment
     lives: tuple[tuple[float, bool], ...] = ()
     """Life and whether it is beyond what is claimed, of bars with the shares of strength that were asked for."""
+    exponent: float = float("nan")
+    """k of life against strength where bars are just so weak that they last the target."""
 
 
 @frozen
@@ -247,7 +250,9 @@ def judge_each(
             strength, stresses = strength_and_stresses(bar, skin, found.cycle_at(at))
             assessment = known.at(at)
         residual = np.broadcast_to(stresses["residual_MPa"], len(members))
-        lives = lives_at(strength, strength_shares, rule=mean_stress_of(bar), **stresses)
+        rule = mean_stress_of(bar)
+        lives = lives_at(strength, strength_shares, rule=rule, **stresses)
+        exponents = loaded(strength, **stresses).deciding_exponent(rule, cycles=bar.duty.target_cycles)
         for i, number in enumerate(members):
             judged[number] = RegionLife(
                 region=places[number][1],
@@ -256,5 +261,6 @@ def judge_each(
                 residual_MPa=float(residual[i]),
                 assessment=assessment.at(i),
                 lives=tuple((float(life[i]), bool(beyond[i])) for life, beyond in lives),
+                exponent=float(exponents[i]),
             )
     return [judged[number] for number in range(len(places))]

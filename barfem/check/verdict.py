@@ -197,12 +197,10 @@ def _lives_at_survivals(judged: RegionLife) -> tuple[SurvivalLife, ...]:
 
 
 def _exponent(judged: RegionLife) -> float:
-    """k of life against strength where the cycle lies: that of the site that decides; of the line where none is
-    read.
-    """
+    """k of life against strength where the cycle lies; where no life is read, of bars that just last the target."""
     (life, beyond), (weaker, _) = judged.lives[0], judged.lives[-1]
     if beyond or not life > weaker > 0.0 or life > BEND_CYCLES:
-        return float(judged.strength.exponent)
+        return judged.exponent
     return float(np.log(life / weaker) / np.log(_STEP))
 
 

@@ -114,6 +114,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         scatter = LifeScatter(log10_life_deviation=judged.log10_life_deviation or DEFAULT_DEVIATION)
         scatter_words = judged.scatter_words
+    as_checked = bool(judged.lives) and (args.weibull, args.deviation, args.median) == (None, None, None)
     plan = plan_tests(
         target=judged.target,
         unit=judged.unit,
@@ -122,6 +123,7 @@ def run(args: argparse.Namespace) -> int:
         scatter=scatter,
         scatter_words=scatter_words,
         median_life=judged.median_life if args.median is None else args.median,
+        lasts=judged.share_that_lasts if as_checked else None,
         bars=args.bars,
     )
     plan = replace(plan, tested=tested)

@@ -71,7 +71,7 @@ def print_plan(console: Console, plan: ProofPlan) -> None:
         console,
         f"Scatter: {plan.scatter}. Without a failure: Lipson and Sheth, 1973. Mean: {mean}, the scatter taken as known "
         f"({'Abernethy, from memory' if weibull else 'Natrella, NBS Handbook 91, 1963'}). Lives are rounded up."
-        + (" Chance: if the median life is the one estimated." if chance else ""),
+        + (" Chance: if lives are those estimated." if chance else ""),
     )
 
 

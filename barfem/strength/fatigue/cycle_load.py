@@ -13,7 +13,7 @@ from barfem.model.frozen import frozen
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.residual import cyclic_yield_estimate, relaxed_compression, surviving_tension
 from barfem.strength.fatigue.root import Places, rising_root
-from barfem.strength.fatigue.sites import felt, log_harm
+from barfem.strength.fatigue.sites import deciding_exponent, felt, log_harm
 from barfem.strength.fatigue.spread import spread
 from barfem.strength.fatigue.strength import FatigueStrength
 
@@ -73,6 +73,10 @@ class Load:
     def felt(self, rule: MeanStress) -> tuple[Array, Array | None]:
         """Reversed amplitudes that do the same harm to sound steel and to the flaw, each on its own line."""
         return felt(self.strength.sites, rule, **self._times(1.0))
+
+    def deciding_exponent(self, rule: MeanStress, *, cycles: float) -> Array:
+        """k of the site that decides where bars are just so weak that they last `cycles` of this load."""
+        return deciding_exponent(self.strength.sites, rule, cycles=cycles, **self._times(1.0))
 
     def _times(self, n: ArrayLike) -> dict[str, Array]:
         return {

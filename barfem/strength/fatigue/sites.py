@@ -29,7 +29,7 @@ from barfem.strength.fatigue.residual import surviving_compression
 from barfem.strength.fatigue.root import rising_root
 from barfem.strength.fatigue.spread import compact, spread
 
-__all__ = ["ROUNDING", "Sites", "felt", "harm", "log_harm", "reversed_limit"]
+__all__ = ["ROUNDING", "Sites", "deciding_exponent", "felt", "harm", "log_harm", "reversed_limit"]
 
 Array = NDArray[np.float64]
 
@@ -137,6 +137,26 @@ def felt(sites: Sites, rule: MeanStress, **stresses: Any) -> tuple[Array, Array 
     """
     sound, flaw = _log_felt(sites.compact, rule, **stresses)
     return np.exp(sound), None if flaw is None else np.exp(flaw)
+
+
+def deciding_exponent(sites: Sites, rule: MeanStress, *, cycles: float, **stresses: Any) -> Array:
+    """Exponent k of the line of the site that decides where bars are just so weak that they last `cycles`.
+
+    Under peening a flaw may sleep, and the flatter line of sound steel decides: k of 13 where the flaw's is 6. Between
+    1 000 and a million cycles, where lines slope. Stresses as `log_harm`.
+    """
+    sound, flaw = felt(sites, rule, **stresses)
+    start, log_n = sites.at_1e3_MPa, min(max(np.log10(cycles), 3.0), 6.0)
+
+    def line(own_MPa: Array) -> tuple[Array, Array]:
+        drop = np.log10(start / np.minimum(own_MPa, 0.999 * start))
+        return 3.0 / drop, start * 10.0 ** (-drop * (log_n - 3.0) / 3.0)
+
+    k_sound, lasts = line(sites.sound_MPa)
+    if flaw is None:
+        return np.broadcast_to(k_sound, np.broadcast_shapes(k_sound.shape, sound.shape))
+    k_flaw, flaw_lasts = line(sites.flaw_MPa)
+    return np.where(flaw / flaw_lasts >= sound / lasts, k_flaw, k_sound)
 
 
 def log_harm(sites: Sites, rule: MeanStress, **stresses: Any) -> Array:
