@@ -27,7 +27,7 @@ from barfem.study.evaluation import Evaluation
 from barfem.study.stress_laws import Law, law_of_arm, law_of_section, law_of_travel
 from barfem.study.target_score import score_of
 from barfem.study.way_search import Found, Search, Way, place_of, side_by_side
-from barfem.study.ways import SHOT_PEENING, Step, more_travel, nearer_the_tip, ways_for
+from barfem.study.ways import SHOT_PEENING, Step, full_peening, more_travel, nearer_the_tip, ways_for
 
 __all__ = ["Advice", "advise", "travel_to_spare"]
 
@@ -160,13 +160,13 @@ def _with_peening(
 
     What makes the worst one pass mostly makes all pass.
     """
-    if bar.steel.peening is not None:
+    peening = full_peening(bar)
+    if peening is None:
         return []
-    peening = {"material.peening": "shot"}
     left, right, case = drawn.left[j], drawn.right[j], drawn.cases[j]
     hole = pair_name(left, right)
     try:
-        peened = change(bar, peening)
+        peened = change(bar, peening.changes)
         before = _evaluated(peened, chosen_settings(peened, holes=[hole], case=case), like)
     except BarfemError:  # a skin that is not peened
         return []
@@ -180,7 +180,7 @@ def _with_peening(
     steps: dict[tuple[int, str], Found] = {}
     for key, at in side_by_side(searches, going, like).items():
         if at is not None:
-            both = Step({**peening, **at[0].changes}, f"{SHOT_PEENING} and {at[0].words}")
+            both = Step({**peening.changes, **at[0].changes}, f"{SHOT_PEENING} and {at[0].words}")
             steps[key] = (both, at[1])
     return _found(drawn, steps)
 

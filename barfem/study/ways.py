@@ -15,13 +15,14 @@ import numpy as np
 from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES
+from barfem.model.skin import FULL_COVERAGE_PERCENT
 from barfem.model.surfaces import SURFACES
 from barfem.strength.fatigue.residual import bending_leaves_tension
 from barfem.study.change import tables_of
 from barfem.study.sections import section_name
 from barfem.study.stock import read_stock
 
-__all__ = ["Step", "arm_mm", "more_travel", "nearer_the_tip", "ways_for"]
+__all__ = ["Step", "arm_mm", "full_peening", "more_travel", "nearer_the_tip", "ways_for"]
 
 STEP_MM = 0.5
 """What travels and hole positions are rounded to."""
@@ -31,6 +32,9 @@ LONGEST_ARM = 1.4  # times the drawn one
 LEAST_TRAVEL = 0.2  # share of the drawn one
 SMALLEST = 0.6  # diameter over the drawn one
 SHOT_PEENING = "shot peening"
+DEPTHS_MM = (0.5, 0.4, 0.3, 0.2, 0.15, 0.1, 0.05)
+"""Decarburised depths that are ordered, the easiest first."""
+
 EDGE = 1.5  # hole diameters from a hole's middle to the cut end (common practice, no source)
 
 
@@ -198,27 +202,47 @@ def _stiffness(diameter: float, wall: float | None) -> float:
     return diameter**4 - bore**4
 
 
+def full_peening(bar: Bar) -> Step | None:
+    """Shot peening, or the peening that is there made to cover fully; None where it does."""
+    peening = bar.steel.peening
+    if peening is None:
+        return Step({"material.peening": "shot"}, f'{SHOT_PEENING} (peening = "shot")')
+    if peening.covers:
+        return None
+    changes = {"material.peening.coverage": FULL_COVERAGE_PERCENT}
+    return Step(changes, f"{SHOT_PEENING} that covers all (coverage = {FULL_COVERAGE_PERCENT:g} or more)")
+
+
+def _shallower(bar: Bar) -> Iterator[Step]:
+    """A decarburised depth below the one that the file states, down to the grooves of the finish itself."""
+    stated = bar.steel.decarburised_depth_mm or 0.0
+    for depth in DEPTHS_MM:
+        if SURFACES[bar.steel.surface].flaw_mm <= depth < stated:
+            yield Step(
+                {"material.decarburised_depth": depth},
+                f"decarburised {depth:g} mm deep at most (decarburised_depth = {depth:g}, drawn {stated:g})",
+            )
+
+
 def _better_skins(bar: Bar) -> Iterator[Step]:
-    """What can be ordered of the skin: no tension left by bending, peening, better finishes, and both of these; peening
-    that is there stays.
+    """What can be ordered of the skin: no tension left by bending, peening, less decarburised, better finishes, and
+    peening with each of these; peening that is there stays.
     """
-    peened = bar.steel.peening is not None
     # surface = "shot-peened" says peening by its name alone, which another finish's name would take away.
     peening_given = "peening" in (bar.tables or {}).get("material", {})
-    keep: dict[str, Any] = {"material.peening": "shot"} if peened and not peening_given else {}
+    keep: dict[str, Any] = {"material.peening": "shot"} if bar.steel.peening and not peening_given else {}
     still = ', still shot-peened (peening = "shot")' if keep else ""
-    finishes = []
+    skins = list(_shallower(bar))
     name = SURFACES[bar.steel.surface].better
     while name is not None and name != "polished":  # nobody polishes a bar
-        finishes.append(name)
+        skins.append(Step({"material.surface": name, **keep}, f'surface "{name}" ({SURFACES[name].title}){still}'))
         name = SURFACES[name].better
-    shot = {"material.peening": "shot"}
     if bending_leaves_tension(bar.steel, skin=bar.steel.skin):
         yield Step({"material.stress_relieved": True}, "stress relieving after bending (stress_relieved = true)")
-    if not peened:
-        yield Step(shot, f'{SHOT_PEENING} (peening = "shot")')
-    for name in finishes:
-        yield Step({"material.surface": name, **keep}, f'surface "{name}" ({SURFACES[name].title}){still}')
-    if not peened:
-        for name in finishes:
-            yield Step({"material.surface": name, **shot}, f'surface "{name}" ({SURFACES[name].title}), shot-peened')
+    shot = full_peening(bar)
+    if shot is not None:
+        yield shot
+    yield from skins
+    if shot is not None:
+        for skin in skins:
+            yield Step({**skin.changes, **shot.changes}, f"{skin.words}, shot-peened")

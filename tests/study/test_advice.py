@@ -130,6 +130,39 @@ def test_a_finish_under_peening_says_that_peening_must_be_written_where_the_fini
     assert 'surface "machined" (turned or peeled)' in [step.words for step in ways_for(given, "roll")["skin"]]
 
 
+def test_peening_that_leaves_spots_bare_is_told_to_cover(cranked):
+    """80 % coverage counts as none, and a turned skin was advised in the place of peening to the end."""
+    peening = {"kind": "shot", "residual": -600, "coverage": 80}
+    bar = change(
+        cranked, {"material.surface": "as-hardened-scaled", "material.peening": peening, "travel.pickup": 32.0}
+    )
+    told = [each for each in of_holes(bar) if each.kind == "skin"]
+    assert told and all(each.changes == {"material.peening.coverage": 98.0} for each in told)
+    assert told[0].words == "shot peening that covers all (coverage = 98 or more)"
+    covered = change(bar, told[0].changes)
+    assert covered.steel.peening.residual_MPa == -600.0 and judged(covered, told[0]).passes.all()
+
+
+def test_a_deep_decarburised_skin_is_told_to_be_shallower(cranked):
+    """Of 0.5 mm no finish and no peening is enough, as neither reaches under it; the depth that passes was not said."""
+    skin = {"material.surface": "as-hardened-scaled", "material.decarburised_depth": 0.5, "travel.pickup": 20.0}
+    bar = change(cranked, skin)
+    told = [each for each in of_holes(bar) if each.kind == "skin"]
+    depths = [each.changes["material.decarburised_depth"] for each in told]
+    assert depths and all(depth < 0.5 for depth in depths) and "deep at most" in told[0].words
+    for each, depth in zip(told, depths, strict=True):
+        assert judged(change(bar, each.changes), each).passes.all()
+        if depth < 0.4:
+            assert not judged(change(bar, {"material.decarburised_depth": depth + 0.1}), each).passes.all()
+    # The grooves of a finish itself are not decarburised steel: 0.05 mm under scale.
+    steps = [step.changes for step in ways_for(bar, "roll")["skin"]]
+    assert {"material.decarburised_depth": 0.05} in steps
+    assert all(
+        "material.decarburised_depth" not in step
+        for step in [each.changes for each in ways_for(cranked, "roll")["skin"]]
+    )
+
+
 @pytest.mark.parametrize(
     ("name", "bars"), [("pickup-front-solid", 2), pytest.param("coupe-front-splayed", 1, marks=pytest.mark.long)]
 )
