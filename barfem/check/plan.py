@@ -9,7 +9,7 @@ from statistics import NormalDist
 from typing import Literal
 
 from barfem.check.lives import DutyLife, SurvivalLife
-from barfem.check.result import CheckResult
+from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import Bar, drawing_words
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
@@ -44,6 +44,7 @@ Unit = Literal["cycles", "repeats"]
 DEFAULT_DEVIATION = 0.2
 DEFAULT_SOURCE = "standard deviation 0.2 of log10 life (common practice for spring steel, no source)"
 _NUMBERS = (1, 2, 3, 4, 6, 8, 12)
+_MOST_BLOCKS = 12  # that a sentence lists
 
 
 @frozen(kw_only=True)
@@ -67,7 +68,8 @@ class TestedPair:
     """What is tested: the bar and the hole pair whose life is shortest, its stroke, force and the place to look at.
 
     `stroke_mm` is the travel of the left pickup from rest, up at full travel and down at the cycle's other end; `moves`
-    says that of both in words; `link_force_N` is the greater of both sides at full travel.
+    says that of both in words; `link_force_N` is the greater of both sides at full travel. `one_repeat` are the duty's
+    blocks in words, where lives are in repeats of them; else None.
     """
 
     bar: str
@@ -80,12 +82,16 @@ class TestedPair:
     link_force_N: float
     rate_N_per_mm: float | None
     place: str
+    one_repeat: str | None = None
 
     @property
     def words(self) -> str:
         """As a test is ordered."""
+        moves = f": {self.moves}"
+        if self.one_repeat is not None:
+            moves = f". One repeat of the duty is {self.one_repeat}. Full travel: {self.moves}"
         return (
-            f"Test {self.bar}, hole {self.holes}, {self.case}: {self.moves}. Expect about "
+            f"Test {self.bar}, hole {self.holes}, {self.case}{moves}. Expect about "
             f"{grouped(round(self.link_force_N))} N in the link at full travel, and the first crack at {self.place}."
         )
 
@@ -144,7 +150,10 @@ class LifeToShow:
 
 def tested_pair(result: CheckResult, bar: Bar) -> TestedPair:
     """The hole pair that a test of a checked bar is to be run on."""
-    worst = result.governing_for_life
+    worst, place, repeat = result.governing_for_life, None, None
+    if not result.target_cycles_judged:
+        worst, duty = _worst_duty(result)
+        place, repeat = duty.where, _one_repeat(bar)
     case = case_named(worst.case)
     up, other = case.moves_mm(bar.travel, bar.duty.ratio)[list(CYCLE), End.LEFT].tolist()
     named = f"{result.name} {drawing_words(result.drawing, result.revision)}".strip()
@@ -158,8 +167,28 @@ def tested_pair(result: CheckResult, bar: Bar) -> TestedPair:
         moves=case.describe(bar.travel, bar.duty.ratio),
         link_force_N=max(abs(worst.link_force_left_N), abs(worst.link_force_right_N)),
         rate_N_per_mm=worst.rate_N_per_mm,
-        place=worst.fatigue.where,
+        place=worst.fatigue.where if place is None else place,
+        one_repeat=repeat,
     )
+
+
+def _one_repeat(bar: Bar) -> str:
+    """The duty's blocks, as a test is run by them."""
+    blocks = [
+        f"{grouped(block.cycles)} cycles of {block.pickup_mm:g} mm "
+        + {-1.0: "up and down", 0.0: "and back to rest"}.get(block.ratio, f"and {block.ratio:g} times that")
+        for block in bar.duty.blocks
+    ]
+    if len(blocks) > _MOST_BLOCKS:
+        return f"the {len(blocks)} blocks that the bar file lists under [duty]"
+    mixed = ", in mixed order where the rig can" if len(blocks) > 1 else ""
+    return f"{', '.join(blocks)}{mixed}"
+
+
+def _worst_duty(result: CheckResult) -> tuple[SettingResult, DutyLife]:
+    """The hole setting whose blocks last the fewest repeats."""
+    found = [(setting, duty) for setting in result.settings if (duty := setting.fatigue.duty) is not None]
+    return min(found, key=lambda each: math.inf if each[1].life_repeats is None else each[1].life_repeats)
 
 
 def plan_tests(
@@ -232,8 +261,7 @@ def life_to_show(result: CheckResult) -> LifeToShow:
             log10_life_deviation=fatigue.log10_life_deviation,
             lives=fatigue.lives,
         )
-    duties = [setting.fatigue.duty for setting in result.settings if setting.fatigue.duty is not None]
-    worst = min(duties, key=lambda duty: math.inf if duty.life_repeats is None else duty.life_repeats)
+    _, worst = _worst_duty(result)
     return LifeToShow(
         target=worst.target_repeats,
         unit="repeats",

@@ -26,6 +26,12 @@ NOTES = (
     "rules apply.",
 )
 
+BLOCKS = (
+    "Lives are in repeats of the duty's blocks, not in cycles of full travel. A block's travel is that of the left "
+    "pickup as in the car, the right one's as at full travel; with the right end held it grows in the proportion that "
+    "full travel does."
+)
+
 
 def bench_sheet_pdf(bar: Bar, plan: ProofPlan, tested: TestedPair) -> bytes:
     """The sheet; the same bar and plan give the same bytes.
@@ -54,7 +60,7 @@ def bench_sheet_pdf(bar: Bar, plan: ProofPlan, tested: TestedPair) -> bytes:
     if gauge is not None:
         tables.append(_strain_table(gauge, rows))
     tables.append(_bars(plan))
-    return paper_pdf(head, tables, NOTES)
+    return paper_pdf(head, tables, NOTES if tested.one_repeat is None else (BLOCKS, *NOTES))
 
 
 def _forces(bar: Bar, rows: tuple[BenchRow, ...]) -> PaperTable:
@@ -100,7 +106,7 @@ def _strain_table(gauge: Gauge, rows: tuple[BenchRow, ...]) -> PaperTable:
 
 def _bars(plan: ProofPlan) -> PaperTable:
     return PaperTable(
-        ("Bars", f"None fails before, {plan.unit}", "Or all fail, mean at least", "Cycles reached"),
+        ("Bars", f"None fails before, {plan.unit}", "Or all fail, mean at least", f"{plan.unit.capitalize()} reached"),
         (20, 55, 55, 60),
         tuple(
             (

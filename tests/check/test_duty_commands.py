@@ -195,7 +195,23 @@ class TestCommands:
             [row["ratio"] for row in alone["rows"]], rel=0.02
         )
         assert main(["plan", str(path)]) == 0
-        assert "chosen before the test" in capsys.readouterr().out.replace("\n", " ")
+        shown = capsys.readouterr().out.replace("\n", " ")
+        assert "chosen before the test" in shown and "repeat" not in shown
+
+    def test_a_test_by_blocks_says_what_a_repeat_is(self, tmp_path: Path, capsys):
+        """Order and sheet named full travel alone beside a target of 40 repeats, which a rig would count as cycles."""
+        blocks = [{"pickup": TRAVEL, "cycles": 500.0}, {"pickup": 10.0, "cycles": 20000.0, "ratio": 0.0}]
+        pypdf = pytest.importorskip("pypdf")
+        path, sheet = tmp_path / "blocks.toml", tmp_path / "sheet.pdf"
+        data = changed(("travel.pickup", TRAVEL), ("duty", {"blocks": blocks, "repeats": 40.0}), base=BUILT)
+        path.write_text(toml(data), encoding="utf-8")
+        assert main(["plan", str(path), "--sheet", str(sheet)]) == 0
+        repeat = f"One repeat of the duty is 500 cycles of {TRAVEL:g} mm up and down, 20 000 cycles of 10 mm and back"
+        assert repeat in " ".join(capsys.readouterr().out.split())
+        text = " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(sheet).pages).split())
+        assert repeat in text and "Repeats reached" in text and "not in cycles of full travel" in text
+        assert main(["plan", str(path), "--json", "-"]) == 0
+        assert json.loads(capsys.readouterr().out)["tested"]["one_repeat"].startswith("500 cycles of")
 
     @pytest.mark.parametrize(
         "options",
