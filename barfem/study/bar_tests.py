@@ -44,6 +44,7 @@ _RIGHT = (
 _HEADING = re.compile(r"([a-z]+)(?:[\s_]*[\[(]\s*(.+?)\s*[\])]|_(\S+))?", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?[\d.,]+(e[+-]?\d+)?", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}([.,  ' ]\d{3})+")
+_OF_A_CYCLE = ("range", "max", "min", "maximum", "minimum", "stress")  # what a cycle is given by elsewhere
 _FORCE_UNITS = {"n": 1.0, "kn": 1000.0, "lbf": 4.4482216152605}
 
 
@@ -180,7 +181,7 @@ def _headings(head: Sequence[_Cell], line: int, file: str) -> tuple[list[tuple[s
         elif name in (*_WORDS, *_NUMBERS) and not unit:
             column, unit = _NUMBERS.get(name, name), ""
         else:
-            near = nearest(text, COLUMNS)
+            near = None if name in _OF_A_CYCLE else nearest(text, COLUMNS)
             if near is not None:
                 raise InputError(
                     f'no column is called "{text}". Did you mean "{near}"?',
@@ -204,6 +205,14 @@ def _headings(head: Sequence[_Cell], line: int, file: str) -> tuple[list[tuple[s
             file=file,
             where=f"line {line}",
             expected=_RIGHT,
+        )
+    of_cycle = [text for text in unread if text.lower().split("_")[0] in _OF_A_CYCLE]
+    if missing and of_cycle:
+        raise InputError(
+            f'"{of_cycle[0]}" is no amplitude.',
+            file=file,
+            where=f"line {line}",
+            expected="amplitude_MPa, half of greatest less least stress; and R, least over greatest, or mean_MPa.",
         )
     if missing:
         listed = ", ".join(f'"{cell.text}"' for cell in head[:12])

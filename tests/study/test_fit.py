@@ -102,6 +102,13 @@ def test_a_cell_that_cannot_be_is_named_with_its_line_and_column(write, line: st
             'the column "amplitude" has no unit. Right would be: amplitude_MPa',
         ),
         ("amplitude_mm,cycles,result\n500,1e5,broken\n", '"mm" is not a unit of stress'),
+        # "Did you mean mean_MPa?" was the answer to all three.
+        (
+            "range_MPa,cycles,result\n1000,1e5,broken\n",
+            '"range_MPa" is no amplitude. Right would be: amplitude_MPa, half',
+        ),
+        ("max_MPa,min_MPa,cycles,result\n500,-500,1e5,broken\n", '"max_MPa" is no amplitude'),
+        ("stress_MPa,cycles,result\n500,1e5,broken\n", '"stress_MPa" is no amplitude'),
         ("amplitude_MPa,cycls,result\n500,1e5,broken\n", 'no column is called "cycls". Did you mean "cycles"?'),
         (SIX.replace("broken", "stopped"), "all 6 tests were stopped"),
         ("travel_mm,cycles,result\n30,1e5,broken\n", "line 2: travel_mm becomes a stress through a bar file"),
