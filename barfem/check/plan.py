@@ -128,7 +128,7 @@ class LifeToShow:
         """Share of bars that last a life, between and beyond those stated in proportion to log10 life; None where that
         is not known: beyond all of them, where more bars run out.
         """
-        known = sorted((each.life, each.survival) for each in self.lives if each.life is not None)
+        known = sorted({each.life: each.survival for each in self.lives if each.life}.items())
         if len(known) < 2 or (life > known[-1][0] and any(each.runout for each in self.lives)):
             return None
         logs = [math.log10(each) for each, _ in known]

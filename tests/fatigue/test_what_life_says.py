@@ -57,3 +57,11 @@ def test_the_surface_factor_follows_from_its_line() -> None:
     own = 1.43 * (420.0 + 120.0) / size ** (1.0 / 6.0) / (1.0 - 2.0 * depth_um / 24_000.0)
     sound = found["endurance limit of a polished specimen"][0] * found["size factor kb"][0]
     assert ka == pytest.approx(own / sound, rel=2e-3)
+
+
+def test_a_diameter_in_inches_is_asked_about() -> None:
+    """1.1 for 27.9 mm: a bar that thin would have no size factor, and a skin that ends before its flaw does."""
+    asked = {"amplitude_MPa": 500.0, "tensile_MPa": 1350.0, "surface": "machined"}
+    inches, mm = (estimate(LifeInputs(**asked, diameter_mm=d), folder=Path()).warnings for d in (1.1, 27.9))
+    assert any("a diameter of 1.1 mm is thinner than any bar: inches written as mm?" in each for each in inches)
+    assert not any("inches" in each for each in mm)
