@@ -186,9 +186,9 @@ def _one_repeat(bar: Bar) -> str:
 
 
 def _worst_duty(result: CheckResult) -> tuple[SettingResult, DutyLife]:
-    """The hole setting whose blocks last the fewest repeats."""
+    """The hole setting whose blocks last the fewest repeats, none at all first; of run-outs the most stressed."""
     found = [(setting, duty) for setting in result.settings if (duty := setting.fatigue.duty) is not None]
-    return min(found, key=lambda each: math.inf if each[1].life_repeats is None else each[1].life_repeats)
+    return min(found, key=lambda each: (each[1].life.order, each[0].fatigue.safety_factor_at_target or math.inf))
 
 
 def plan_tests(

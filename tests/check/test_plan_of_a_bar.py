@@ -10,6 +10,7 @@ import pytest
 
 from barfem.check.api import check_bar
 from barfem.check.plan import life_to_show, plan_of
+from barfem.check.plan import tested_pair as pair_of
 from barfem.model.data_paths import geometries_dir
 from barfem.model.read import read_bar
 from barfem.study.change import change
@@ -66,3 +67,20 @@ def test_beyond_the_lives_that_are_known_no_chance_is_stated() -> None:
     assert judged.median_life is None and len(known) == 2
     assert judged.share_that_lasts(min(known)) == pytest.approx(0.99)
     assert judged.share_that_lasts(2.0 * max(known)) is None
+
+
+def test_a_test_by_blocks_is_of_the_hole_that_they_break_first() -> None:
+    """At 120 mm of travel the stiff hole is above yield and has no life. Its lives, which are not, were taken for
+    endless ones: the middle hole was to be tested, and where nothing lasts the first place along the bar was named.
+    """
+    blocks = [{"pickup": 20.0, "cycles": 1e4}, {"pickup": 120.0, "cycles": 10.0}]
+    bar = change(read_bar(PEENED), {"travel.pickup": 120.0, "duty": {"blocks": blocks, "repeats": 5.0}})
+    result = check_bar(bar)
+    lives = [setting.fatigue.duty.life_repeats for setting in result.settings if setting.fatigue.duty]
+    assert lives[0] is not None and lives[-1] is None
+    tested = pair_of(result, bar)
+    assert tested.holes == "stiff" and "bend 1" in tested.place
+    assert (
+        tested.one_repeat == "10 000 cycles of 20 mm up and down, 10 cycles of 120 mm up and down, in mixed order "
+        "where the rig can"
+    )

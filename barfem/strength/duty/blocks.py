@@ -65,12 +65,11 @@ class BlockDamage:
     def governing(self, survival_index: int = 0) -> int:
         """The place of the shortest life; one without a life comes first, then damage, then amplitude."""
         stands = self.status == LifeStatus.STANDS
+        largest = np.nan_to_num(self.equivalent_amplitude_MPa, nan=np.inf).max(axis=0)
         if not stands.all():
-            return int(np.flatnonzero(~stands)[0])
+            return int(np.argmax(np.where(stands, -1.0, largest)))
         total = self.damage[survival_index].sum(axis=0)
-        if total.max() > 0.0:
-            return int(np.argmax(total))
-        return int(np.argmax(self.equivalent_amplitude_MPa.max(axis=0)))
+        return int(np.argmax(total if total.max() > 0.0 else largest))
 
 
 def block_damage(
