@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from rich.console import Console
 
+from barfem.model.grouped import percent
 from barfem.show.console import print_table
 from barfem.show.numbers import counted, printable, significant, whole
 from barfem.show.parts import listed, paragraph, printing, titled_table
 from barfem.show.tables import Table, column, table, words
+from barfem.strength.fatigue.factors import strength_share
 from barfem.study.fit import Fit
 
 __all__ = ["fit_tables", "print_fit"]
@@ -32,6 +34,14 @@ def _result_table(fit: Fit) -> Table:
             line.strength_MPa,
             line.strength_90,
             None if handbook is None else handbook.strength_MPa,
+        ),
+        (
+            f"the same that {percent(line.survival)} of bars have, MPa",
+            line.strength_at_survival_MPa,
+            line.strength_at_survival_90,
+            None
+            if handbook is None
+            else float(handbook.strength_at(line.at_cycles, share=strength_share(line.survival))),
         ),
         ("exponent k", line.exponent, line.exponent_90, None if handbook is None else handbook.exponent),
         ("deviation of log10 life", line.log10_life_deviation, line.log10_life_deviation_90, None),

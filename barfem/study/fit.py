@@ -30,6 +30,7 @@ __all__ = ["DEFAULT_AT_CYCLES", "Fit", "TestPoint", "TestedSkin", "fit_tests"]
 Array = NDArray[np.float64]
 
 DEFAULT_AT_CYCLES = 200_000.0  # that of [duty] target_cycles
+DEFAULT_SURVIVAL = 0.90  # that of [targets] survival
 SHARE_UNSAID = 0.0  # of torsion, where a test gives local stress alone: bending, as `barfem life` takes it
 
 
@@ -108,7 +109,7 @@ class Fit(Json):
         name: f"line.{name}"
         for name in (
             "exponent", "exponent_90", "strength_MPa", "at_cycles", "strength_90", "log10_life_deviation",
-            "log10_life_deviation_90",
+            "log10_life_deviation_90", "survival", "strength_at_survival_MPa", "strength_at_survival_90",
         )
     } | {"surface": "skin.surface", "peening": "skin.peening"} | {
         name: name for name in ("tests", "stopped", "maximum_likelihood")
@@ -200,6 +201,7 @@ def fit_tests(
             broken=[point.broken for point in points],
             at_cycles=target,
             prior=PRIOR if prior else None,
+            survival=DEFAULT_SURVIVAL if bar is None else bar.targets.survival,
         )
     except InputError as error:
         raise error.in_file(file) from error

@@ -36,8 +36,8 @@ class HandbookLine:
 
     _json_also: ClassVar[Mapping[str, str]] = {name: name for name in ("strength_MPa", "exponent", "of")}
 
-    def strength_at(self, cycles: ArrayLike) -> NDArray[np.float64]:
-        """Reversed amplitudes [MPa] that last so long."""
+    def strength_at(self, cycles: ArrayLike, *, share: float = 1.0) -> NDArray[np.float64]:
+        """Reversed amplitudes [MPa] that last so long; of bars with a share of the median strength."""
         strength = fatigue_strength(
             self.steel, diameter_mm=self.diameter_mm, torsion_share=self.torsion_share, skin=self.skin
         )
@@ -48,6 +48,7 @@ class HandbookLine:
             yield_MPa=self.steel.yield_strength_MPa,
             tensile_MPa=self.steel.tensile_strength_MPa,
             cyclic_yield_MPa=cyclic_yield(self.steel),
+            share=share,
         )
 
     @property

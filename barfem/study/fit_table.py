@@ -51,6 +51,8 @@ def fit_table_text(fit: Fit, path: Path) -> str:
     intervals = [
         f"# 90 % intervals: strength at {line.at_cycles:.10g} cycles {line.strength_90[0]:.0f} to "
         f"{line.strength_90[1]:.0f} MPa, exponent {line.exponent_90[0]:.3g} to {line.exponent_90[1]:.3g},",
+        f"# strength that {100.0 * line.survival:g} % of bars have {line.strength_at_survival_90[0]:.0f} to "
+        f"{line.strength_at_survival_90[1]:.0f} MPa, by which checks judge as {line.strength_at_survival_MPa:.0f} MPa,",
         f"# deviation of log10 life {line.log10_life_deviation_90[0]:.2g} to {line.log10_life_deviation_90[1]:.2g}.",
         *([] if fit.prior == "none" else [f"# Prior: {fit.prior}."]),
     ]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from barfem.model.bar import Bar
-from barfem.model.grouped import grouped
+from barfem.model.grouped import grouped, percent
 from barfem.model.material import Steel
 from barfem.strength.fatigue.fit.line import LineFit
 from barfem.strength.fatigue.sn_line import SHORTEST_LIFE_CYCLES
@@ -25,6 +25,7 @@ _ONE_LEVEL = 0.005  # loads as near as this (share) are one
 _SMALL_MEAN = 0.05  # share of the amplitude
 _FAR = 3.0  # a test further from the line than so many deviations stands out
 _BEYOND = 2.0  # the line is carried beyond the tests when asked for more than this factor outside their lives
+_FEW = 1.05  # of the strength by which checks judge over the lower end of its interval
 _UNLIKE = 2.0  # a line so many times the handbook's, or less than one over that, is a slip more often than a steel
 _STRONGEST_MPA = 2050.0  # the hardest that spring steels of bars are ordered (SAE 9254's upper end)
 
@@ -147,6 +148,12 @@ def warnings_of(
         notes.append(
             f"{len(broken)} broken bars: the most likely deviation is low by about {share:.0f} % with so few, read its "
             "interval"
+        )
+    least, taken = line.strength_at_survival_90[0], line.strength_at_survival_MPa
+    if taken > _FEW * least:
+        notes.append(
+            f"checks take {taken:.0f} MPa for what {percent(line.survival)} of bars have, and so few tests leave open "
+            f"that it is {least:.0f} MPa or less (one chance in twenty): more bars, or a margin"
         )
     if line.open_upwards:
         notes.append(

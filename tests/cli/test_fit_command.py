@@ -39,6 +39,10 @@ def test_the_line_is_printed_with_its_intervals_and_written_in_every_form(
     assert (found["tests"], found["stopped"], found["at_cycles"]) == (6, 1, 200_000)
     assert found["strength_90"][0] < found["strength_MPa"] < found["strength_90"][1]
     assert found["handbook"]["strength_MPa"] > 0.0
+    assert "the same that 90 % of bars have, MPa" in printed and found["survival"] == 0.9
+    least, most = found["strength_at_survival_90"]
+    assert least < found["strength_at_survival_MPa"] < most < found["strength_90"][1]
+    assert any("of bars have, and so few tests leave open" in each for each in found["warnings"])
     assert plot.read_bytes().startswith(b"\x89PNG")
     assert csv.read_text(encoding="utf-8").count("broken") == 5
     # The table is a steel that other commands take.

@@ -59,6 +59,28 @@ def test_four_bars_of_firms_whose_truth_is_spread_as_the_prior_says() -> None:
     assert np.all((held >= 0.84) & (held <= 0.97)), held
 
 
+def test_what_nine_of_ten_bars_have_is_as_open_as_few_tests_leave_it() -> None:
+    """Without a prior and with no test stopped the truth's distribution is known (Box & Tiao, sec. 2.7): scatter by
+    chi-square, line by normals about least squares. Drawn from that, k from 1 to 60, the ends are the same. Three bars
+    that happen to lie close to their line say that 90 % of bars have 485 MPa, and leave open that it is 451.
+    """
+    amplitude, cycles = np.array([450.0, 500.0, 550.0]), np.array([465_000.0, 155_000.0, 51_000.0])
+    fit = fit_line(amplitude_MPa=amplitude, cycles=cycles, broken=[True] * 3, at_cycles=2e5, prior=None)
+    x, y = np.log10(amplitude), np.log10(cycles)
+    slope, middle = np.polyfit(x - x.mean(), y, 1)
+    v = x - x.mean()
+    rss = float(((y - middle - slope * v) ** 2).sum())
+    random = np.random.default_rng(1)
+    sigma = np.sqrt(rss / random.chisquare(1, 1_000_000))
+    a = middle + sigma / np.sqrt(3.0) * random.standard_normal(sigma.size)
+    k = -slope + sigma / np.sqrt(v @ v) * random.standard_normal(sigma.size)
+    can_be = (k > 1.0) & (k < 60.0) & (sigma > 0.01) & (sigma < 3.0)
+    drawn = 10.0 ** (x.mean() + ((a - 1.2815516 * sigma - np.log10(2e5)) / k)[can_be])
+    assert fit.strength_at_survival_90 == pytest.approx(np.quantile(drawn, [0.05, 0.95]), rel=0.005)
+    at_once = fit.strength_MPa * 10.0 ** (-1.2815516 * fit.log10_life_deviation / fit.exponent)
+    assert fit.strength_at_survival_MPa == pytest.approx(at_once) and fit.strength_at_survival_90[0] < 0.95 * at_once
+
+
 def test_one_load_tells_the_strength_there_and_leaves_the_slope_to_the_prior() -> None:
     fit = fit_line(amplitude_MPa=[600.0] * 4, cycles=[9e4, 1.2e5, 1.5e5, 1e5], broken=[True] * 4, at_cycles=1.13e5)
     low, high = PRIOR.exponent_90

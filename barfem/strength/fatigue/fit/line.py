@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -19,7 +21,9 @@ class LineFit:
 
     With a prior the numbers are the posterior's medians; without one they are those of greatest likelihood.
     `most_likely` holds exponent, strength_MPa and deviation of greatest likelihood, None where there is no maximum.
-    `open_upwards` says that nothing but the end of the grid bounds the slope from above.
+    `strength_at_survival_MPa` is what `survival` of bars have: the strength less so many deviations, by which a check
+    judges; its interval tells how far few tests leave the scatter open. `open_upwards` says that nothing but the end of
+    the grid bounds the slope from above.
     """
 
     at_cycles: float
@@ -27,6 +31,9 @@ class LineFit:
     exponent_90: tuple[float, float]
     strength_MPa: float
     strength_90: tuple[float, float]
+    survival: float
+    strength_at_survival_MPa: float
+    strength_at_survival_90: tuple[float, float]
     log10_life_deviation: float
     log10_life_deviation_90: tuple[float, float]
     most_likely: tuple[float, float, float] | None
@@ -35,7 +42,13 @@ class LineFit:
 
 
 def fit_line(
-    *, amplitude_MPa: ArrayLike, cycles: ArrayLike, broken: ArrayLike, at_cycles: float, prior: Prior | None = PRIOR
+    *,
+    amplitude_MPa: ArrayLike,
+    cycles: ArrayLike,
+    broken: ArrayLike,
+    at_cycles: float,
+    prior: Prior | None = PRIOR,
+    survival: float = 0.90,
 ) -> LineFit:
     """Fit the line to tests (n,): reversed amplitude, cycles, and whether the bar broke or was stopped there.
 
@@ -68,13 +81,18 @@ def fit_line(
         likely = (k, 10.0 ** (float(log_s.mean()) + (log_life - np.log10(at_cycles)) / k), sigma)
         if prior is None:
             middle = likely
+    z = NormalDist().inv_cdf(survival)
+    weaker = grid.strength_quantiles(at_cycles, weaker=z)
     slopes = grid.weight.sum(axis=(1, 2))
     return LineFit(
         at_cycles=at_cycles,
         exponent=middle[0],
         exponent_90=(exponent[0], exponent[2]),
         strength_MPa=float(middle[1]),
-        strength_90=(float(strength[0]), float(strength[2])),
+        strength_90=(strength[0], strength[2]),
+        survival=survival,
+        strength_at_survival_MPa=float(middle[1]) * 10.0 ** (-z * middle[2] / middle[0]),
+        strength_at_survival_90=(weaker[0], weaker[2]),
         log10_life_deviation=middle[2],
         log10_life_deviation_90=(deviation[0], deviation[2]),
         most_likely=likely,

@@ -79,13 +79,21 @@ class Posterior:
         """log10 amplitude [MPa] that lasts `cycles` in the median, at every slope (axis 0) and life (axis 1)."""
         return self.log_centre + (self.log_life[None, :] - np.log10(cycles)) / self.exponent[:, None]
 
-    def strength_quantiles(self, cycles: float, shares: tuple[float, ...] = _INTERVAL) -> Array:
-        """Quantiles of the amplitude [MPa] that lasts `cycles` in the median."""
-        weight = self.weight.sum(axis=2).ravel()
-        value = self.log_strength(cycles).ravel()
+    def strength_quantiles(
+        self, cycles: float, shares: tuple[float, ...] = _INTERVAL, *, weaker: float = 0.0
+    ) -> tuple[float, ...]:
+        """Quantiles of the amplitude [MPa] that lasts `cycles` in the median; of bars `weaker` by so many standard
+        deviations of log10 life.
+        """
+        value, weight = self.log_strength(cycles)[..., None], self.weight
+        if weaker:
+            value = value - weaker * self.deviation / self.exponent[:, None, None]
+        else:
+            weight = weight.sum(axis=2, keepdims=True)
+        value, weight = value.ravel(), weight.ravel()
         order = np.argsort(value)
         below = np.cumsum(weight[order]) - 0.5 * weight[order]
-        return np.asarray(10.0 ** np.interp(shares, below, value[order]))
+        return tuple((10.0 ** np.interp(shares, below, value[order])).tolist())
 
 
 def posterior(log_s: Array, log_n: Array, broke: NDArray[np.bool_], prior: Prior | None) -> Posterior:
