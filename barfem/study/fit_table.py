@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 from barfem.model.errors import InputError
-from barfem.model.grouped import counted
+from barfem.model.grouped import counted, grouped, percent
 from barfem.model.material import CyclicConstants, Steel
 from barfem.study.fit import Fit, TestedSkin
 
@@ -45,13 +45,15 @@ def fit_table_text(fit: Fit, path: Path) -> str:
         )
     broken = len(fit.points) - fit.stopped
     prior = "no prior" if fit.prior == "none" else "with the prior of slope and scatter"
+    least, most = line.strength_at_survival_90
     tested = (
-        f"{Path(fit.file).name}: {counted(len(fit.points), 'test')}, {broken} broken, {fit.stopped} stopped; {prior}"
+        f"{Path(fit.file).name}: {counted(len(fit.points), 'test')}, {broken} broken, {fit.stopped} stopped; {prior}; "
+        f"{percent(line.survival)} of bars have {least:.0f} to {most:.0f} MPa at {grouped(line.at_cycles)} cycles"
     )
     intervals = [
         f"# 90 % intervals: strength at {line.at_cycles:.10g} cycles {line.strength_90[0]:.0f} to "
         f"{line.strength_90[1]:.0f} MPa, exponent {line.exponent_90[0]:.3g} to {line.exponent_90[1]:.3g},",
-        f"# strength that {100.0 * line.survival:g} % of bars have {line.strength_at_survival_90[0]:.0f} to "
+        f"# strength that {percent(line.survival)} of bars have {line.strength_at_survival_90[0]:.0f} to "
         f"{line.strength_at_survival_90[1]:.0f} MPa, by which checks judge as {line.strength_at_survival_MPa:.0f} MPa,",
         f"# deviation of log10 life {line.log10_life_deviation_90[0]:.2g} to {line.log10_life_deviation_90[1]:.2g}.",
         *([] if fit.prior == "none" else [f"# Prior: {fit.prior}."]),

@@ -321,6 +321,8 @@ def test_the_written_table_is_a_steel_with_the_line_and_its_scatter(write, tmp_p
     assert own.stress_life.exponent == pytest.approx(fit.line.exponent, rel=1e-6)
     assert own.scatter.log10_life_deviation == pytest.approx(fit.line.log10_life_deviation, rel=1e-4)
     assert "tests.csv: 6 tests, 5 broken, 1 stopped" in own.stress_life.source
+    least, most = fit.line.strength_at_survival_90  # what so few tests leave open goes into every check
+    assert f"90 % of bars have {least:.0f} to {most:.0f} MPa at 200 000 cycles" in own.stress_life.source
     assert any("user's own" in text for text in words)
 
 
