@@ -12,6 +12,15 @@ const typed = (text) => {
   return plainly && Number.isFinite(Number(plain)) ? Number(plain) : plain; // JSON has no infinity
 };
 
+/** Whether a field holds what was begun and not yet given: an answer that comes meanwhile must not take it. */
+export const halfTyped = (input) => input?.matches?.("input[type=text]") && input.value !== input.dataset.shown;
+
+function put(input, text) {
+  if (document.activeElement === input && halfTyped(input)) return;
+  if (input.value !== text) input.value = text;
+  input.dataset.shown = text;
+}
+
 export class Controls {
   /** `changed(values, mark)` is called with the keys that a control moves, `rested()` when a movement ends, and
       `forget(mark)` when it was none. */
@@ -35,7 +44,7 @@ export class Controls {
 
   build(fields, shape) {
     const open = new Map([...this.form.querySelectorAll("details")].map((each) => [each.dataset.group, each.open]));
-    const focused = document.activeElement?.id;
+    const active = document.activeElement, focused = active?.id, half = halfTyped(active) ? active.value : null;
     this.rows.clear();
     const groups = new Map();
     for (const field of fields) {
@@ -53,7 +62,9 @@ export class Controls {
       if (name === "Holes and ends") box.append(this.count());
       return box;
     }));
-    if (focused) document.getElementById(focused)?.focus();
+    const again = focused ? document.getElementById(focused) : null;
+    again?.focus();
+    if (again && half !== null) again.value = half;
   }
 
   shapes(shape) {
@@ -94,9 +105,9 @@ export class Controls {
       row.box = make("div", { class: "control words" }, head, row.input, row.error);
     } else {
       row.input = make("input", {
-        id, type: "text", inputmode: "text", spellcheck: "false", data: { key: field.key }, "aria-describedby": row.error.id,
-        onchange: () => this.move(row, typed(row.input.value), null),
-        onkeydown: (event) => event.key === "Escape" && this.update(row.field),
+        id, type: "text", inputmode: "text", spellcheck: "false", data: { key: field.key, shown: "" }, "aria-describedby": row.error.id,
+        onchange: () => { row.input.dataset.shown = row.input.value; this.move(row, typed(row.input.value), null); },
+        onkeydown: (event) => { if (event.key === "Escape") row.input.value = row.input.dataset.shown; },
       });
       row.unit = make("span", { class: "unit", text: field.unit });
       row.slider = make("input", {
@@ -119,9 +130,7 @@ export class Controls {
     if (!row) return;
     row.field = field;
     const text = shown(field.value);
-    row.input.dataset.shown = text;
-    if (row.input.value !== text && document.activeElement !== row.input) row.input.value = text;
-    else if (document.activeElement === row.input && !row.box.classList.contains("wrong")) row.input.value = text;
+    put(row.input, text);
     if (field.at !== null) this.place(row, field.at);
     if (row.slider) row.slider.setAttribute("aria-valuetext", `${text} ${typeof field.value === "number" ? field.unit : ""}`.trim());
     const differs = shown(field.value) !== shown(field.was);
@@ -149,7 +158,7 @@ export class Controls {
       const { field, input } = row;
       const value = field.key in changes ? changes[field.key] : field.was;
       if (value === null || value === undefined || whole.some((key) => field.key.startsWith(`${key}.`))) continue;
-      if (document.activeElement !== input) input.value = shown(value);
+      put(input, shown(value));
       if (typeof value === "number") this.place(row, value);
     }
   }

@@ -1,7 +1,7 @@
 // The page: what moves, what it asks, and what it shows of the answer.
 
 import { Newest, ask } from "./ask.js";
-import { Controls, shown } from "./controls.js";
+import { Controls, halfTyped, shown } from "./controls.js";
 import { at, dialog, make, toast } from "./dom.js";
 import * as results from "./results.js";
 import { Sketch, along } from "./sketch.js";
@@ -300,10 +300,9 @@ at("band").addEventListener("click", async () => {
 });
 document.addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || at("dialog").open) return;
-  const typing = event.target.matches?.("input[type=text]") && event.target.value !== event.target.dataset.shown;
   const key = event.key.toLowerCase();
   const does = key === "z" && !event.shiftKey ? () => state.undo() : key === "y" || (key === "z" && event.shiftKey) ? () => state.redo() : null;
-  if (!does || typing) return; // what is being typed is the field's own to undo
+  if (!does || halfTyped(event.target)) return; // what is being typed is the field's own to undo
   event.preventDefault();
   does();
 });

@@ -1,0 +1,49 @@
+"""What is typed into the page's fields and pressed at its points, in a real Chromium: nothing of it is lost."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+from tests.page.test_controls import CHANGES
+
+
+def _slowly(route):
+    """An answer that takes as long as that of a bend that is solved for the first time."""
+    time.sleep(1.0)
+    route.continue_()
+
+
+def test_an_answer_that_comes_while_a_number_is_typed_leaves_it_alone(opened):
+    """Diameter, Tab, wall: with the diameter's answer the half-typed "3." became the file's 4, and "45" was taken."""
+    page = opened()
+    page.page.route("**/check", _slowly)
+    page.key("section.diameter").fill("25")
+    page.key("section.diameter").press("Enter")
+    wall = page.key("section.wall")
+    wall.select_text()
+    page.page.keyboard.type("3.")
+    page.settled(section__diameter=25)
+    page.page.keyboard.type("5")
+    page.page.keyboard.press("Enter")
+    page.settled(section__diameter=25, section__wall=3.5)
+    assert wall.input_value() == "3.5"
+
+
+@pytest.mark.long
+def test_escape_takes_back_what_is_typed_and_hides_no_error(opened):
+    page = opened()
+    field = page.key("section.diameter")
+    field.fill("2")
+    field.press("Escape")
+    assert field.input_value() == "26" and page.page.evaluate(CHANGES) == {}
+    field.fill("wide")
+    field.press("Enter")
+    page.page.wait_for_selector(".control.wrong .error:visible")
+    field.fill("wider")
+    field.press("Escape")
+    assert field.input_value() == "wide" and page.page.locator(".control.wrong .error").is_visible()
+    page.page.keyboard.press("Control+z")  # what was given is the page's to undo, also in its own field
+    page.settled()
+    assert field.input_value() == "26" and page.page.locator(".control.wrong").count() == 0
