@@ -17,6 +17,7 @@ from barfem.show.lives import NO_LIFE, life_cell, life_ends
 from barfem.show.numbers import NONE, ratio, significant, spaced, whole
 from barfem.show.reasons import reasons
 from barfem.show.report.html_table import all_prose, prose
+from barfem.show.screen import MOST_WARNINGS, turning_warnings
 from barfem.show.table import head_lines, warning_lines
 from barfem.show.ways import nothing_else, passes_with, way_words
 from barfem.study.advice import Advice
@@ -31,7 +32,7 @@ Part = dict[str, Any]
 def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: CheckResult) -> dict[str, Any]:
     """Everything the page draws, beside the check's JSON."""
     tables = tables_of(bar)
-    verdict = notes.verdict(result)
+    verdict, twice = notes.verdict(result), notes.look_twice(result.look_twice)
     return {
         "file": session.file,
         "on_disk": session.on_disk,
@@ -44,15 +45,23 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "tables": [_table(result, case) for case in dict.fromkeys(row.case for row in result.rows)],
         "verdict": prose(verdict),
         "passes": result.passes,
-        "why": all_prose(reasons(result.rows)),
+        "twice": all_prose(twice),
+        "why": all_prose([*reasons(result.rows), *_turning(result)]),
         "governing": all_prose(details.governing(result)),
         "lessons": all_prose(notes.lessons(result)),
-        "head": all_prose(head_lines(result)),
+        "head": all_prose([line for line in head_lines(result) if line not in twice]),
         "warnings": all_prose(warning_lines(result)),
         "assumptions": list(dict.fromkeys(result.assumptions)),
         "cautions": list(result.cautions),
         "commands": commands(session, changes),
     }
+
+
+def _turning(result: CheckResult) -> list[str]:
+    """The warnings that can turn the verdict, as `barfem check` has them on its first screen."""
+    lines = turning_warnings(result, short=True)
+    more = len(lines) - MOST_WARNINGS
+    return lines if more <= 0 else [*lines[:MOST_WARNINGS], f"{more} more can turn the verdict: first under Warnings."]
 
 
 def _holes(tables: Mapping[str, Any]) -> dict[str, Any] | None:

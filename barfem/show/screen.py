@@ -31,7 +31,7 @@ from barfem.show.tables import Cell, Column, Table
 from barfem.show.ways import spare_words, way_lines
 from barfem.study.advice import Advice
 
-__all__ = ["WIDTH", "print_screen"]
+__all__ = ["MOST_WARNINGS", "WIDTH", "print_screen", "turning_warnings"]
 
 WIDTH = 100
 """Columns where the output is no terminal."""
@@ -157,11 +157,9 @@ def _named(setting: SettingResult, several: bool) -> str:
 def _warnings(console: Console, result: CheckResult, most: int, short: bool, also_there: str, asked: str) -> None:
     """The warnings that can turn the verdict, the weightiest first, each with its size; and how many more there are."""
     ranked = concerns(result)
-    shown = [each for each in ranked if each.turns][:most]
-    for each in shown:
-        size = f"; {each.size}" if each.size else ""
-        text = _first_sentence(each.text).rstrip(".")
-        paragraph(console, f"Warning: {_counted(text) if short else text}{size}.", then="  ")
+    shown = turning_warnings(result, short=short)[:most]
+    for line in shown:
+        paragraph(console, line, then="  ")
     more = len(ranked) - len(shown)
     turning = sum(each.turns for each in ranked) - len(shown)
     some = f"{turning} of " if turning < more else ""
@@ -172,6 +170,16 @@ def _warnings(console: Console, result: CheckResult, most: int, short: bool, als
         command = command.replace(" ", NO_BREAK)
     pointer = f"{also}{also_there}assumptions and all details: {command}"
     paragraph(console, with_capital(pointer))
+
+
+def turning_warnings(result: CheckResult, *, short: bool = False) -> list[str]:
+    """The warnings that can turn the verdict, the weightiest first, each with its size: the first sentence of each."""
+    lines = []
+    for each in (each for each in concerns(result) if each.turns):
+        size = f"; {each.size}" if each.size else ""
+        text = _first_sentence(each.text).rstrip(".")
+        lines.append(f"Warning: {_counted(text) if short else text}{size}.")
+    return lines
 
 
 def _counted(text: str) -> str:

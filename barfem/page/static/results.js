@@ -86,6 +86,8 @@ export function verdict(data) {
   const box = at("verdict");
   box.textContent = data.page.verdict;
   box.className = `verdict ${data.passes ? "passes" : "fails"}`;
+  at("twice").hidden = !data.page.twice.length;
+  at("twice").textContent = data.page.twice.join(" ");
   at("why").replaceChildren(...data.page.why.map((line) => make("li", { text: line })));
 }
 
