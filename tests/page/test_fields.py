@@ -47,3 +47,32 @@ def test_escape_takes_back_what_is_typed_and_hides_no_error(opened):
     page.page.keyboard.press("Control+z")  # what was given is the page's to undo, also in its own field
     page.settled()
     assert field.input_value() == "26" and page.page.locator(".control.wrong").count() == 0
+
+
+@pytest.mark.parametrize("between", [0, 30])
+def test_arrow_keys_that_come_faster_than_answers_all_count(opened, between):
+    """A key that is held repeats thirty times a second, a bar is answered ten times: each step was counted from the
+    last answer, so that five presses moved the tip by 1 mm."""
+    page = opened()
+    page.page.locator('[data-handle="0 left tip"]').focus()
+    for _ in range(5):
+        page.page.keyboard.press("ArrowDown", delay=between)
+    page.settled(arms__length=305)
+    for _ in range(5):
+        page.page.keyboard.press("ArrowUp", delay=between)
+    page.settled()
+    assert page.key("arms.length").input_value() == "300"
+
+
+@pytest.mark.long
+def test_an_address_without_changes_is_the_file_and_can_be_undone(opened):
+    """Who takes what follows # out of the address, or goes back to one without, wants the file."""
+    page = opened()
+    page.key("section.diameter").fill("25")
+    page.key("section.diameter").press("Enter")
+    page.settled(section__diameter=25)
+    page.page.evaluate("location.hash = ''")
+    page.settled()
+    assert page.key("section.diameter").input_value() == "26"
+    page.page.click("#undo")
+    page.settled(section__diameter=25)

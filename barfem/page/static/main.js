@@ -96,14 +96,20 @@ const controls = new Controls(at("controls"), {
 const sketch = new Sketch({
   moved: (values, mark) => state.change(cleaned(values), mark),
   rested: () => state.rest(),
+  asked: (key) => {
+    const value = within(key) ? null : state.changes[key] ?? controls.was(key);
+    return typeof value === "number" ? value : null;
+  },
 });
+
+/** Whether a table is given whole that holds the key: what the file says of it is not what it is asked to be. */
+const within = (key) => Object.keys(state.changes).some((other) => key.startsWith(`${other}.`));
 
 /** What stands in the file is no change; within a table that was given whole it is. */
 function cleaned(values) {
   const out = {};
   for (const [key, value] of Object.entries(values)) {
-    const within = Object.keys(state.changes).some((other) => key.startsWith(`${other}.`));
-    out[key] = !within && shown(value) === shown(controls.was(key) ?? "\0") ? undefined : value;
+    out[key] = !within(key) && shown(value) === shown(controls.was(key) ?? "\0") ? undefined : value;
   }
   return out;
 }
@@ -306,7 +312,7 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
   does();
 });
-window.addEventListener("hashchange", () => { state.read(); state.changed(); });
+window.addEventListener("hashchange", () => state.readAgain());
 let width = window.innerWidth;
 window.addEventListener("resize", () => {
   if (!last || width === window.innerWidth) return;

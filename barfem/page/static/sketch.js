@@ -56,9 +56,10 @@ const INDEX = { x: 0, y: 1, z: 2 };
 const LETTER_PX = 6.6;
 
 export class Sketch {
-  /** `moved(values, mark)` is called with the keys that a dragged point changes; `rested()` when it is let go. */
-  constructor({ moved, rested }) {
-    Object.assign(this, { moved, rested, data: null, held: null });
+  /** `moved(values, mark)` is called with the keys that a dragged point changes; `rested()` when it is let go; `asked(key)`
+      is what a key is asked to be by now, where that is a number: keys are pressed faster than bars are answered. */
+  constructor({ moved, rested, asked }) {
+    Object.assign(this, { moved, rested, asked, data: null, held: null });
   }
 
   show(data) {
@@ -214,7 +215,9 @@ export class Sketch {
       const delta = { ArrowLeft: [across, step], ArrowRight: [across, -step], ArrowUp: [up, step], ArrowDown: [up, -step] }[event.key];
       if (!delta) return;
       event.preventDefault();
-      change(this.current(handle), { [delta[0]]: delta[1] }, `drag ${id}`);
+      const now = this.current(handle);
+      const moves = now.moves.map((move) => ({ ...move, keys: move.keys.map((key) => ({ ...key, value: this.asked(key.key) ?? key.value })) }));
+      change({ ...now, moves }, { [delta[0]]: delta[1] }, `drag ${id}`);
     });
     group.addEventListener("keyup", () => this.rested());
     return group;

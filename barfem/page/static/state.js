@@ -27,11 +27,24 @@ export class State {
   }
 
   read() {
+    this.changes = {};
     try {
       const found = JSON.parse(decodeURIComponent(location.hash.slice(1)) || "{}");
       if (table(found?.c)) this.changes = found.c;
       if (table(found?.a?.cells) && table(found.a.changes) && typeof found.a.mass === "number") this.pinned = found.a;
     } catch { /* an address that somebody edited: the file as it is */ }
+  }
+
+  /** Another address in the same tab, typed or gone back to: a step that can be undone. */
+  readAgain() {
+    const before = this.changes;
+    this.read();
+    if (JSON.stringify(before) !== JSON.stringify(this.changes)) {
+      this.past.push(before);
+      this.future = [];
+      this.mark = null;
+    }
+    this.changed();
   }
 
   keep() {
