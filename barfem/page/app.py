@@ -49,9 +49,10 @@ def make_app(session: Session, *, token: str, port: int, answers: Answers | None
     post = {
         "/check": answers.check, "/scene": answers.scene, "/advice": answers.advice, "/section": answers.section,
         "/band": answers.band, "/progress": answers.progress, "/bar": answers.bar, "/write": answers.write,
+        "/file": answers.file,
     }  # fmt: skip
     routes = [
-        Route("/", _page(token)),
+        Route("/", _page(token, answers)),
         Route("/health", _health),
         Route("/explain", answers.explain),
         Route("/static/{token}/{name}", _static),
@@ -69,10 +70,11 @@ async def _health(request: Request) -> Response:
     return _json({"barfem": __version__, "page": "ready"})
 
 
-def _page(token: str) -> Endpoint:
+def _page(token: str, answers: Answers) -> Endpoint:
     text = _file("index.html").decode("utf-8").replace("{{files}}", f"static/{token}")
 
     async def page(request: Request) -> Response:
+        await asyncio.to_thread(answers.reread)
         return Response(text, media_type="text/html")
 
     return page
@@ -199,6 +201,13 @@ class Answers:
 
         return Work(self.session)
 
+    def reread(self) -> None:
+        """Who loads the page again works on the bar file as it is now: another program may have written it."""
+        again = self.session.reread()
+        if again is not self.session:
+            self.session = again
+            self.__dict__.pop("work", None)
+
     def warm(self) -> None:
         """Have the bar as it stands checked before the page asks for it."""
 
@@ -271,6 +280,11 @@ class Answers:
         text = await self.worker.must(lambda: self.session.text_of(asked.changes))
         return Response(text, media_type="text/plain; charset=utf-8")
 
+    async def file(self, body: Mapping[str, Any], page: Asker) -> Response:
+        from barfem.page.view import file_view
+
+        return _json(await asyncio.to_thread(file_view, self.session, _asked(body).changes))
+
     async def write(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked, name, replace = _asked(body), body.get("name"), body.get("replace") is True
         if not isinstance(name, str):
@@ -282,7 +296,8 @@ class Answers:
                 there = InputError(error.problem, where="name", expected='another file name, or "replace": true.')
                 return _error(409, there, exists=True)
             raise
-        return _json({"written": path.name, "path": str(path), "next": f"barfem check {quote(path.name)}"})
+        shown = quote(self.session.shown(path.name))
+        return _json({"written": path.name, "path": str(path), "next": f"barfem check {shown}"})
 
     async def explain(self, request: Request) -> Response:
         from barfem.show.explain import explain

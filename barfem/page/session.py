@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from barfem.model.bar import Bar
-from barfem.model.errors import InputError
+from barfem.model.errors import BarfemError, InputError
 from barfem.model.frozen import frozen
 from barfem.model.material_table import find_table, known_tables
 from barfem.model.read import bar_from_dict
@@ -50,8 +50,8 @@ class Session:
     bar: Bar
     folder: Path
     path: Path | None = None
-    written: dict[Path, Mapping[str, Any]] = field(default_factory=dict)
-    """Bar files that the page has written, each with the changes that it holds."""
+    written: dict[Path, tuple[Mapping[str, Any], str, str]] = field(default_factory=dict)
+    """Bar files that the page has written, the newest last: the changes, the text that they were made in, its own."""
 
     @property
     def file(self) -> str | None:
@@ -61,14 +61,38 @@ class Session:
     @property
     def on_disk(self) -> str:
         """What has become of the bar file since the page read it: "" where it is as it was."""
-        if self.path is None:
-            return ""
         with contextlib.suppress(OSError):
+            if self.path is None or _holds(self.path, self.text):
+                return ""
             if not self.path.exists():
                 return "no longer there"
-            if self.path.is_file() and self.path.read_bytes().decode("utf-8-sig", "replace") != self.text:
-                return "changed on disk since this page read it: stop barfem page and start it again to work on that"
+            try:
+                open_file(self.path)
+            except InputError as error:
+                return f"changed on disk since this page read it, and no bar as it stands: {error}"
+            return "changed on disk since this page read it"
         return ""
+
+    def reread(self) -> Session:
+        """The session of the bar file as it is on disk now, where that is another bar; else this one."""
+        with contextlib.suppress(BarfemError, OSError):
+            if self.path is not None and not _holds(self.path, self.text):
+                again = open_file(self.path)
+                return Session(again.text, again.bar, again.folder, again.path, self.written)
+        return self
+
+    def saved(self) -> dict[Path, Mapping[str, Any] | None]:
+        """The bar files that are as the page wrote them, the newest last, with the changes to this bar in them."""
+        found = {}
+        for path, (changes, base, text) in list(self.written.items()):
+            with contextlib.suppress(OSError):
+                if _holds(path, text):
+                    found[path] = changes if base == self.text else None
+        return found
+
+    def shown(self, name: str) -> str:
+        """A name in the session's folder as it is typed where the page was started."""
+        return name if self.path is None else str(self.path.with_name(name))
 
     @cached_property
     def grades(self) -> tuple[str, ...]:
@@ -144,9 +168,11 @@ class Session:
         output = outlet.file(
             "name", target, endings=(".toml",), what="bar file", replaces=replaces, replaces_toml=replaces
         )
-        outlet.put(output, self.text_of(changes))
+        text = self.text_of(changes)
+        outlet.put(output, text)
         outlet.write()
-        self.written[target] = dict(changes)
+        self.written.pop(target, None)
+        self.written[target] = (dict(changes), self.text, text)
         return target
 
     def taken(self, name: str) -> bool:
@@ -154,6 +180,10 @@ class Session:
         target = self.folder / _plain_name(name)
         same = self.path is not None and self.path.exists() and target.exists() and target.samefile(self.path)
         return target.is_file() and not target.is_symlink() and not same
+
+
+def _holds(path: Path, text: str) -> bool:
+    return path.is_file() and path.read_bytes().decode("utf-8-sig", "replace") == text
 
 
 def _plain_name(name: str) -> str:
@@ -164,14 +194,14 @@ def _plain_name(name: str) -> str:
     InputError
         It is not.
     """
-    expected = "a plain file name that ends in .toml, such as thinner.toml."
+    expected = f"a plain file name that ends in .toml, such as thinner.toml, without {' '.join(sorted(_FORBIDDEN))}."
     text = name.strip()
     if not text:
         raise InputError("the name is empty.", where="name", expected=expected)
     wrong = len(text) > LONGEST_NAME or text.startswith((".", "-", "~")) or ".." in text
     wrong = wrong or any(letter in _FORBIDDEN or not letter.isprintable() for letter in text)
     if wrong or text.split(".")[0].lower() in _DEVICES:
-        raise InputError(f"{text[:80]!a} is no plain file name.", where="name", expected=expected)
+        raise InputError(f"{text[:80]!r} is no plain file name.", where="name", expected=expected)
     if not text.lower().endswith(".toml"):
         raise InputError(f"{text} is no name of a bar file.", where="name", expected=expected)
     return text

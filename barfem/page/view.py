@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Mapping, Sequence
+from itertools import count
+from pathlib import Path
 from typing import Any
 
 from barfem.check.hole_names import pair_name
@@ -23,7 +25,7 @@ from barfem.show.ways import nothing_else, passes_with, way_words
 from barfem.study.advice import Advice
 from barfem.study.change import tables_of
 
-__all__ = ["advice_view", "check_view", "commands"]
+__all__ = ["advice_view", "check_view", "file_view"]
 
 Part = dict[str, Any]
 """A piece of a cell: its text, and of a number the JSON key and the number itself."""
@@ -34,8 +36,7 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
     tables = tables_of(bar)
     verdict, twice = notes.verdict(result), notes.look_twice(result.look_twice)
     return {
-        "file": session.file,
-        "on_disk": session.on_disk,
+        **file_view(session, changes),
         "name": result.name,
         "folder": str(session.folder),
         "fields": fields_of(session, tables),
@@ -53,7 +54,19 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "warnings": all_prose(warning_lines(result)),
         "assumptions": list(dict.fromkeys(result.assumptions)),
         "cautions": list(result.cautions),
-        "commands": commands(session, changes),
+    }
+
+
+def file_view(session: Session, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """The bar file, what has become of it, the newest one written from it, and commands that lead to these changes."""
+    saved = session.saved()
+    same = [path for path, held in saved.items() if held == changes]
+    newest = next(reversed(same or list(saved)), None)
+    return {
+        "file": session.file,
+        "on_disk": session.on_disk,
+        "written": None if newest is None else {"name": newest.name, "same": bool(same)},
+        "commands": _commands(session, changes, same),
     }
 
 
@@ -182,16 +195,19 @@ def advice_view(found: Sequence[Advice], *, passes: bool, several_cases: bool) -
     return out
 
 
-def commands(session: Session, changes: Mapping[str, Any]) -> list[str]:
-    """Lines for a shell that lead to the same numbers."""
+def _commands(session: Session, changes: Mapping[str, Any], same: Sequence[Path]) -> list[str]:
+    """Lines for a shell that lead to the same numbers; `same` are bar files that hold them."""
+    checks = [f"barfem check {shlex.quote(str(path))}" for path in same]
     file = session.file
-    lines = [] if file is not None else ["barfem new my-bar.toml --yes"]
-    name = shlex.quote(file or "my-bar.toml")
+    if file is None and checks:  # the starter's name may be taken, by this very bar
+        return checks
+    names = (f"my-bar{'' if i == 1 else f'-{i}'}.toml" for i in count(1))
+    name = shlex.quote(file or next(each for each in names if not (session.folder / each).exists()))
+    lines = [] if file is not None else [f"barfem new {name} --yes"]
     if not changes:
         return [*lines, f"barfem check {name}"]
     given = " ".join(shlex.quote(f"{key}={_toml(value)}") for key, value in changes.items())
-    same = [path for path, held in session.written.items() if held == changes]
-    return [*lines, f"barfem sweep {name} {given}", *(f"barfem check {shlex.quote(str(path))}" for path in same)]
+    return [*lines, f"barfem sweep {name} {given}", *checks]
 
 
 def _toml(value: Any) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -110,6 +111,20 @@ def _update(target: Any, wanted: Any, old: Any) -> None:
             _update(target[key], value, before)
         else:
             target[key] = _written(value)
+            _date(target, key, before)
+
+
+def _date(target: Any, key: Any, before: Any) -> None:
+    """Say beside a changed value which one the comment on its line spoke of: "measured" was another number."""
+    import tomlkit
+
+    item: Any = target.item(key) if isinstance(target, tomlkit.items.Table) and before is not None else None
+    if item is not None and item.trivia.comment:
+        old = tomlkit.item(before).as_string()
+        told = re.sub(r"^was [^:]*: ", "", item.trivia.comment.lstrip("# "))
+        room = len(item.trivia.comment_ws.expandtabs()) + len(old) - len(item.as_string())
+        item.trivia.comment_ws = " " * max(1, room)
+        item.trivia.comment = f"# was {old}: {told}"
 
 
 def _alike(one: Any, other: Any) -> bool:

@@ -42,7 +42,7 @@ def test_comments_and_layout_are_kept(capsys: pytest.CaptureFixture[str], tmp_pa
     old, made = SOLID.read_text().splitlines(), new.read_text().splitlines()
     kept = [line for line in old if line not in made]
     assert [line.split("=")[0].strip() for line in kept] == ["diameter", "thickness", "width"]
-    assert any(line.startswith("thickness = 12.54") and "# along the hole" in line for line in made)
+    assert any(line.startswith("thickness = 12.54") and "# was 12.0: along the hole" in line for line in made)
     assert made[0].startswith("# Made by barfem size from pickup-front-solid.toml: round 23")
     changed_keys = tomllib.loads(new.read_text())
     assert changed_keys["section"] == {"shape": "round", "diameter": 23.0}

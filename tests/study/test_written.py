@@ -67,3 +67,15 @@ def test_commands_write_it_so(tmp_path):
     car.write_text(text, encoding="utf-8")
     assert main(["travel", str(car), "--write-front", str(tmp_path / "moved.toml")]) == 0
     assert read_bar(tmp_path / "moved.toml").steel.tensile_strength_MPa == float(STRONGER)
+
+
+def test_a_comment_beside_a_changed_value_says_of_which_number_it_spoke(tmp_path):
+    """ "Measured across the bar" stood unchanged beside a stiffness that nobody had measured."""
+    path = tmp_path / "bar.toml"
+    path.write_text(DRAWN, encoding="utf-8")
+    for stiffness, was in ((3000.0, "4500.0"), ("3 kN/mm", "3000.0")):  # the second from what the first wrote
+        changed = change(read_bar(path), {"mounts.1.radial_stiffness": stiffness})
+        path.write_text(bar_file_text(changed, path, head="softer"), encoding="utf-8")
+        (line,) = [line for line in path.read_text(encoding="utf-8").splitlines() if "measured across" in line]
+        assert line.endswith(f" # was {was}: measured across the bar")
+        assert line.index("#") == DRAWN.splitlines()[54].index("#")  # comments stay in their column

@@ -16,7 +16,6 @@ let last = null; // the last good answer
 let chosen = ""; // case and hole in the view
 let scene = null;
 let view = null;
-let written = null; // the newest file that was written from this page
 let timers = {};
 
 const body = () => ({ changes: state.changes });
@@ -153,12 +152,28 @@ function show() {
   at("answer").dataset.changes = JSON.stringify(last.changes);
 }
 
-/** Which file this is, and which was written from it as it stands. */
+/** Which file this is, what has become of it, and which was written from it as it stands. */
 function file() {
-  const own = last?.page.file ? `${last.page.file}${last.page.on_disk ? ` (${last.page.on_disk})` : ""}` : "a new bar";
-  const since = written && written.changes === JSON.stringify(state.changes) ? `as written: ${written.path}` : `changed since ${written?.path} was written`;
-  at("file").textContent = written ? `${own}; ${since}` : last?.page.file ? own : "a new bar, not written yet";
+  const { page } = last, { written } = page;
+  const said = page.on_disk ? ` (${page.on_disk})` : "";
+  const since = !written ? "" : written.same ? `; as written: ${written.name}` : `; changed since ${written.name} was written`;
+  at("file").replaceChildren(page.file ? `${page.file}${said}${since}` : since ? `a new bar${since}` : "a new bar, not written yet");
+  // Loading the page again reads the file as it is, and keeps what is changed here: the address holds it.
+  if (page.on_disk.startsWith("changed")) at("file").append(" ", make("button", { type: "button", id: "reread", text: "Read it again", onclick: () => location.reload() }));
 }
+
+/** Ask what has become of the bar file: another program may have written it since the last answer. */
+async function look() {
+  if (!last) return;
+  try {
+    const asked = last, found = await ask("file", { changes: asked.changes });
+    Object.assign(asked.page, found);
+    if (asked === last) file();
+  } catch { /* the next answer says what is wrong */ }
+}
+
+/** What a dialog that goes by the bar file says where that is no longer what this page read. */
+const beware = (words) => (last?.page.on_disk ? make("p", { class: "error", text: `${last.page.file}: ${last.page.on_disk}. ${words}` }) : null);
 
 /** After an answer: the view, and when the hand rests what would help. */
 function later() {
@@ -225,7 +240,7 @@ async function other(shape, equal) {
     state.set(found.changes);
     toast(found.notes.join(" "));
   } catch (error) {
-    if (!controls.wrong("section.diameter", error.words)) toast(error.words);
+    if (error.status !== 422 || !controls.wrong("section.diameter", error.words)) toast(error.words);
     fresh(false);
   }
 }
@@ -243,16 +258,19 @@ async function why(key, title, here = "") {
 }
 
 async function write() {
+  await look();
+  if (at("dialog").open) return; // pressed twice
   const suggested = last?.page.file ? last.page.file.replace(/.*[\\/]/, "").replace(/\.toml$/i, "-changed.toml") : "my-bar.toml";
   const input = make("input", { type: "text", id: "new-name", value: suggested, spellcheck: "false", required: true });
   const label = make("label", { for: "new-name", text: "Name of the new bar file" });
   const title = make("input", { type: "text", id: "bar-name", value: last?.page.name || "", spellcheck: "false" });
   const titled = make("label", { for: "bar-name", text: "Name of the bar, as reports have it" });
-  const note = make("p", { class: "hint", text: `In ${last?.page.folder || "the folder"}. Comments are kept; the file that was opened stays as it is.` });
+  const note = make("p", { class: "hint", text: `In ${last?.page.folder || "the folder"}. ${last?.page.file ? "Comments are kept; the file that was opened stays as it is." : ""}` });
+  const old = beware("What is written here has none of that: “Read it again” first, if it should.");
   const said = make("p", { class: "error", hidden: true, role: "alert" });
   let replace = false;
   for (;;) {
-    const answer = await dialog("Write this bar", [label, input, titled, title, note, said], [["no", "Cancel"], ["yes", replace ? "Replace it" : "Write", true]]);
+    const answer = await dialog("Write this bar", [label, input, titled, title, note, old, said].filter(Boolean), [["no", "Cancel"], ["yes", replace ? "Replace it" : "Write", true]]);
     if (answer !== "yes") return;
     if (input.value.trim() && !input.value.includes(".")) input.value = `${input.value.trim()}.toml`;
     const named = title.value.trim();
@@ -260,8 +278,7 @@ async function write() {
     try {
       const found = await ask("write", { changes, name: input.value, replace: replace === input.value });
       state.set(changes); // a name that was refused, or thought better of, is no change
-      written = { path: found.written, changes: JSON.stringify(state.changes) };
-      file();
+      look();
       toast(`${found.path} is written. Next: ${found.next}`);
       return;
     } catch (error) {
@@ -274,10 +291,12 @@ async function write() {
 
 async function copy() {
   if (!last) return;
+  await look();
+  if (at("dialog").open) return;
   const text = last.page.commands.join("\n");
   let copied = true;
   try { await navigator.clipboard.writeText(text); } catch { copied = false; }
-  await dialog(copied ? "Copied: the same result on the command line" : "The same result on the command line", [make("pre", { text, tabindex: "0" })], [["", "Close", true]]);
+  await dialog(copied ? "Copied: the same result on the command line" : "The same result on the command line", [beware("These lines judge it as it is now: other numbers than this page's."), make("pre", { text, tabindex: "0" })].filter(Boolean), [["", "Close", true]]);
 }
 
 at("undo").addEventListener("click", () => state.undo());
@@ -313,6 +332,7 @@ document.addEventListener("keydown", (event) => {
   does();
 });
 window.addEventListener("hashchange", () => state.readAgain());
+window.addEventListener("focus", look); // back from the editor
 let width = window.innerWidth;
 window.addEventListener("resize", () => {
   if (!last || width === window.innerWidth) return;

@@ -1,0 +1,140 @@
+"""The page beside other programs: a bar file that an editor saves meanwhile, files that it wrote, commands that run."""
+
+from __future__ import annotations
+
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+
+from barfem.cli.main import main
+from barfem.cli.new_answers import gather
+from barfem.cli.new_file import bar_file
+from barfem.page.session import open_file, start_afresh
+from tests.page.conftest import TOKEN, Page
+from tests.page.in_chromium import DESK, GEOMETRIES, OpenPage, Served
+
+THINNER = {"section.diameter": 25.0}
+
+
+def _edit(page: Page, old: str = "diameter = 26.0", new: str = "diameter = 27.0") -> None:
+    path = page.session.path
+    path.write_text(path.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
+
+
+def _file(page: Page, **changes: object) -> dict:
+    return page.post("/file", {"changes": {key.replace("__", "."): value for key, value in changes.items()}}).json()
+
+
+def _new(folder) -> Page:
+    answers, defaults = gather({})
+    return Page(start_afresh(bar_file(answers, defaults, file="my-bar.toml"), folder))
+
+
+def test_a_page_that_is_loaded_again_works_on_the_file_as_it_is(tube):
+    assert tube.post("/check").json()["inputs"]["section"]["diameter_mm"] == 26.0
+    _edit(tube)
+    assert _file(tube)["on_disk"] == "changed on disk since this page read it"
+    assert tube.post("/check").json()["inputs"]["section"]["diameter_mm"] == 26.0  # until the user says so
+    assert tube.client.get(f"/?token={TOKEN}").status_code == 200
+    assert _file(tube)["on_disk"] == ""
+    assert tube.post("/check").json()["inputs"]["section"]["diameter_mm"] == 27.0
+    assert "diameter = 27.0" in tube.post("/bar", {"changes": {}}).text
+
+
+def test_a_file_that_is_no_bar_by_now_leaves_the_last_one_and_says_why(tube):
+    _edit(tube, new="diameter = thick")
+    assert tube.client.get(f"/?token={TOKEN}").status_code == 200
+    said = _file(tube)["on_disk"]
+    assert said.startswith("changed on disk since this page read it, and no bar as it stands: ") and "tube.toml" in said
+    assert tube.post("/check").json()["inputs"]["section"]["diameter_mm"] == 26.0
+
+
+def test_what_the_page_wrote_is_known_after_a_reload_and_until_somebody_edits_it(tube, tmp_path):
+    assert _file(tube)["written"] is None
+    tube.post("/write", {"changes": THINNER, "name": "thinner.toml"})
+    assert _file(tube, section__diameter=25.0)["written"] == {"name": "thinner.toml", "same": True}
+    assert _file(tube)["written"] == {"name": "thinner.toml", "same": False}
+    tube.client.get(f"/?token={TOKEN}")
+    found = _file(tube, section__diameter=25.0)
+    assert found["written"]["same"] and found["commands"][-1].endswith("thinner.toml")
+    (tmp_path / "thinner.toml").write_text("other = true", encoding="utf-8")
+    found = _file(tube, section__diameter=25.0)
+    assert found["written"] is None and len(found["commands"]) == 1
+
+
+@pytest.mark.parametrize("changes", [{}, {"section.diameter": 22.0, "name": "a 'thick' bar"}])
+@pytest.mark.parametrize("before", ["nothing", "written", "taken"])
+def test_the_commands_of_a_bar_from_nothing_run_and_lead_to_its_numbers(tmp_path, monkeypatch, capsys, before, changes):
+    """Where the starter's own name is taken, by the bar that was just written or by another, `new` refused it."""
+    monkeypatch.chdir(tmp_path)
+    page = _new(tmp_path)
+    try:
+        if before == "written":
+            assert page.post("/write", {"changes": changes, "name": "my-bar.toml"}).status_code == 200
+        elif before == "taken":
+            shutil.copy(GEOMETRIES / "pickup-rear-tube.toml", tmp_path / "my-bar.toml")
+        shown = page.post("/check", {"changes": changes, "page": True}).json()["page"]
+    finally:
+        page.answers.worker.close()
+    for line in shown["commands"]:
+        command, *words = shlex.split(line)
+        assert command == "barfem" and main(words) == 0
+    out = capsys.readouterr().out
+    rates = [row["cells"]["rate"]["parts"][0]["text"] for row in shown["tables"][0]["rows"]]
+    assert len(rates) == 3 and all(f" {rate} " in out for rate in rates)
+
+
+def test_the_next_command_runs_where_the_page_was_started(tmp_path, monkeypatch):
+    """The bar is written beside the bar file, which may lie in another folder than the user's shell."""
+    (tmp_path / "bars").mkdir()
+    shutil.copy(GEOMETRIES / "pickup-rear-tube.toml", tmp_path / "bars" / "tube.toml")
+    monkeypatch.chdir(tmp_path)
+    page = Page(open_file(Path("bars/tube.toml")))
+    try:
+        said = page.post("/write", {"changes": THINNER, "name": "dünner.toml"}).json()["next"]
+    finally:
+        page.answers.worker.close()
+    assert main(shlex.split(said)[1:]) in (0, 1)
+
+
+def test_a_name_that_is_refused_is_told_in_its_own_letters(tube):
+    refused = tube.post("/write", {"changes": {}, "name": 'Träger ½".toml'}).json()["error"]
+    assert "Träger ½" in refused["message"] and '"' in refused["expected"]
+
+
+def test_a_file_saved_in_an_editor_is_told_when_the_user_comes_back(browser, tmp_path):
+    shutil.copy(GEOMETRIES / "pickup-rear-tube.toml", tmp_path / "tube.toml")
+    made = Served(tmp_path, "tube.toml")
+    try:
+        page = OpenPage(browser, made.url, **DESK)
+        page.key("arms.length").fill("310")
+        page.key("arms.length").press("Enter")
+        page.settled(arms__length=310)
+        page.page.click("#write")
+        page.page.fill("#new-name", "longer.toml")
+        page.page.click("#dialog button.chief")
+        page.page.wait_for_function("() => document.getElementById('file').textContent.includes('as written')")
+        page.page.dblclick("#commands")
+        page.page.wait_for_selector("#dialog[open]")
+        assert "longer.toml" in page.page.inner_text("#dialog pre")
+        page.page.keyboard.press("Escape")
+
+        text = (tmp_path / "tube.toml").read_text(encoding="utf-8")
+        (tmp_path / "tube.toml").write_text(text.replace("diameter = 26.0", "diameter = 27.0"), encoding="utf-8")
+        page.page.evaluate("window.dispatchEvent(new Event('focus'))")
+        page.page.wait_for_selector("#reread")
+        for button in ("#write", "#commands"):
+            page.page.click(button)
+            page.page.wait_for_selector("#dialog[open]")
+            assert "tube.toml: changed on disk" in page.page.inner_text("#dialog .error")
+            page.page.keyboard.press("Escape")
+        page.page.click("#reread")
+        page.page.wait_for_function("() => document.querySelector('[data-key=\"section.diameter\"]')?.value === '27'")
+        page.settled(arms__length=310)
+        assert page.page.locator("#reread").count() == 0
+        assert page.page.inner_text("#file") == "tube.toml; changed since longer.toml was written"
+        page.context.close()
+    finally:
+        made.stop()
