@@ -42,6 +42,7 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "fields": fields_of(session, tables),
         "sketch": sketch_of(bar, tables),
         "shape": bar.section.shape,
+        "shape_was": session.bar.section.shape,
         "holes": _holes(tables),
         "tables": [_table(result, case) for case in dict.fromkeys(row.case for row in result.rows)],
         "verdict": prose(verdict),

@@ -129,6 +129,11 @@ def test_axe_finds_no_serious_fault(opened, axe, options, scheme):
     page.page.wait_for_selector("#advice .ways button", timeout=60_000)
     page.page.evaluate("() => document.querySelectorAll('details').forEach((each) => { each.open = true; })")
     page.page.click("#pin")
+    page.page.click("#shape-round")
+    page.page.wait_for_selector(".shapes .was")
+    page.key("arms.length").fill("310")
+    page.key("arms.length").press("Enter")
+    page.page.wait_for_selector(".control button.was:visible")
     page.key("section.diameter").fill("wide")
     page.key("section.diameter").press("Enter")
     page.page.wait_for_selector(".control.wrong")
@@ -181,3 +186,57 @@ def test_the_label_of_a_point_is_not_cut_off_at_the_edge(opened):
         .filter(([, r]) => r.width && (r.left < frame.left || r.right > frame.right)).map(([text]) => text); })"""
     )
     assert cut == []
+
+
+@pytest.mark.long
+def test_the_other_section_is_marked_and_keeps_the_keyboard(opened):
+    """The controls are built anew for it: the keyboard fell to the top of the page, and nothing said "was tube"."""
+    page = opened()
+    page.page.locator("#shape-round").focus()
+    page.page.keyboard.press("Enter")
+    page.waits("changes.section?.shape === 'round'")
+    assert page.page.evaluate("document.activeElement.id") == "shape-round"
+    assert page.page.inner_text(".shapes .was") == "was tube"
+    assert page.page.inner_text('[data-moved="Section"]') == "1 changed"
+    page.page.click("#undo")
+    page.settled()
+    assert page.page.locator(".shapes .was").count() == 0
+    assert page.page.inner_text('[data-moved="Section"]') == ""
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("options", [DESK, PHONE], ids=["desk", "phone"])
+def test_what_the_other_section_brings_along_is_there_until_the_hand_goes_on(opened, options):
+    """Four sentences, of flats and finishes that went: after six seconds they were gone, read or not."""
+    page = opened(**options)
+    page.page.clock.install()
+    page.page.click("#shape-round")
+    page.page.wait_for_selector("#toast:visible")
+    page.page.clock.fast_forward(60_000)
+    assert "flats become forged ones" in page.page.inner_text("#toast")
+    box = page.page.locator("#toast").bounding_box()
+    assert box["width"] > 0.9 * min(options["viewport"]["width"], 700)  # not a column of single words
+    page.page.keyboard.press("Tab")
+    page.page.clock.fast_forward(7000)
+    page.page.wait_for_selector("#toast", state="hidden")
+
+
+@pytest.mark.long
+def test_colours_that_the_user_forces_leave_the_key_and_what_is_pressed(opened):
+    page = opened(**DESK, forced_colors="active")
+    page.page.wait_for_selector("#key i")
+    colours = "(all) => new Set(all.map((each) => getComputedStyle(each).backgroundColor)).size"
+    assert page.page.locator("#key i").evaluate_all(colours) >= 5
+    assert page.page.locator(".pair button").evaluate_all(colours) == 2
+
+
+@pytest.mark.long
+def test_a_section_of_equal_rate_that_there_is_none_of_leaves_the_answer_as_it_was(opened):
+    page = opened()
+    error = {"where": "[section] shape", "message": "no round section gives 76 N/mm.", "expected": "another rate."}
+    page.page.route("**/section", lambda route: route.fulfill(status=422, json={"error": error}))
+    verdict = page.page.inner_text("#verdict")
+    page.page.click("#equal")
+    page.page.wait_for_selector(".control.wrong")
+    assert "no round section gives" in page.page.inner_text(".control.wrong .error")
+    assert page.page.locator("#results.stale").count() == 0 and page.page.inner_text("#verdict") == verdict

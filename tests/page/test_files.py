@@ -138,3 +138,30 @@ def test_a_file_saved_in_an_editor_is_told_when_the_user_comes_back(browser, tmp
         page.context.close()
     finally:
         made.stop()
+
+
+def test_a_page_that_was_stopped_says_where_the_changes_are_kept_and_they_are(browser, tmp_path):
+    shutil.copy(GEOMETRIES / "pickup-rear-tube.toml", tmp_path / "tube.toml")
+    made = Served(tmp_path, "tube.toml")
+    page = OpenPage(browser, made.url, **DESK)
+    field = page.key("arms.length")
+    field.fill("310")
+    field.press("Enter")
+    page.settled(arms__length=310)
+    made.stop()
+    page.page.click("#equal")
+    page.page.wait_for_selector("#toast:visible")
+    assert page.page.locator(".control.wrong").count() == 0  # no field is wrong
+    field.fill("311")
+    field.press("Enter")
+    page.page.wait_for_selector("#trouble:visible")
+    assert "from its # on, behind the new one" in page.page.inner_text("#trouble")
+    assert page.page.inner_text("#verdict").startswith("BEFORE THAT: fails at")
+    made = Served(tmp_path, "tube.toml")
+    try:
+        page.page.goto(f"{made.url}#{page.page.url.partition('#')[2]}")
+        page.page.wait_for_selector("[data-result]")
+        page.settled(arms__length=311)
+        page.context.close()
+    finally:
+        made.stop()

@@ -27,7 +27,8 @@ export async function ask(path, body, signal) {
     found = await answer.json(); // an answer that breaks off, or is not barfem's, is none
   } catch (error) {
     if (error.name === "AbortError") throw error;
-    throw new Refusal(0, { message: "barfem page does not answer: it has been stopped.", expected: "barfem page in a terminal, and its address." });
+    const kept = location.hash ? " What is changed here is not lost: put the end of this page's address, from its # on, behind the new one." : "";
+    throw new Refusal(0, { message: "barfem page does not answer: it has been stopped.", expected: `barfem page in a terminal, and its address.${kept}` });
   }
   if (!answer.ok) throw new Refusal(answer.status, found.error);
   return found;

@@ -38,6 +38,7 @@ export class Controls {
     this.layout = layout;
     const moved = (field) => newer.some((key) => key === field.key || field.key.startsWith(`${key}.`) || field.also.some((other) => other.key === key));
     for (const field of fields) if (built || !moved(field)) this.update(field);
+    this.count(shape);
     const less = document.getElementById("less-holes");
     if (less) less.disabled = !holes.less;
   }
@@ -59,7 +60,7 @@ export class Controls {
         make("summary", {}, make("span", { text: name }), make("span", { class: "moved", data: { moved: name } })));
       if (name === "Section") box.append(this.shapes(shape));
       box.append(...some.map((field) => this.row(field)));
-      if (name === "Holes and ends") box.append(this.count());
+      if (name === "Holes and ends") box.append(this.number());
       return box;
     }));
     const again = focused ? document.getElementById(focused) : null;
@@ -67,21 +68,22 @@ export class Controls {
     if (again && half !== null) again.value = half;
   }
 
-  shapes(shape) {
+  shapes({ now: shape, was }) {
     const other = shape === "tube" ? "round" : "tube";
     const words = { round: "Solid", tube: "Tube" };
     const button = (name) => make("button", {
-      type: "button", text: words[name], "aria-pressed": name === shape, data: { shape: name },
+      type: "button", id: `shape-${name}`, text: words[name], "aria-pressed": name === shape, data: { shape: name },
       onclick: () => name !== shape && this.section(name, false),
     });
-    return make("div", { class: "shapes" },
+    return make("div", { class: `shapes${shape === was ? "" : " changed"}` },
       make("div", { class: "pair", role: "group", "aria-label": "Solid or tube", data: { key: "section.shape" } }, button("round"), button("tube")),
+      shape === was ? null : make("span", { class: "was", text: `was ${words[was].toLowerCase()}` }),
       make("button", {
         type: "button", id: "equal", text: `${words[other]} of equal rate`, onclick: () => this.section(other, true),
       }));
   }
 
-  count() {
+  number() {
     const button = (id, text, which) => make("button", {
       type: "button", id, text, onclick: () => this.holes[which] && this.changed(this.holes[which], null),
     });
@@ -138,12 +140,19 @@ export class Controls {
     row.mark.disabled = field.was === null;
     if (row.unit) row.unit.textContent = typeof field.value === "string" ? "" : field.unit;
     row.mark.textContent = differs ? `was ${shown(field.was ?? "not there")}` : "";
-    row.mark.setAttribute("aria-label", differs ? `${field.label}: back to ${shown(field.was ?? "")}` : "");
+    row.mark.setAttribute("aria-label", differs ? `${field.label} ${row.mark.textContent}: back to that` : "");
     row.box.classList.toggle("changed", differs);
     this.wrong(field.key, null);
-    const group = this.form.querySelector(`[data-moved="${field.group}"]`);
-    const count = [...this.rows.values()].filter((each) => each.field.group === field.group && each.box.classList.contains("changed")).length;
-    if (group) group.textContent = count ? `${count} changed` : "";
+  }
+
+  /** How many controls of each group are not as in the file. */
+  count(shape) {
+    for (const group of this.form.querySelectorAll("[data-moved]")) {
+      const rows = [...this.rows.values()].filter(({ field }) => field.group === group.dataset.moved);
+      const count = rows.filter(({ box }) => box.classList.contains("changed")).length
+        + (group.dataset.moved === "Section" && shape.now !== shape.was);
+      group.textContent = count ? `${count} changed` : "";
+    }
   }
 
   /** Where a slider stands: where its number says, also while the keyboard is at it. */

@@ -28,14 +28,21 @@ function fill(made, given, children) {
 
 export const at = (id) => document.getElementById(id);
 
-let hide = 0;
-/** A word that goes by itself. */
+const LASTS_MS = 6000;
+let hide = 0, going = null;
+/** A word that goes some time after the hand goes on: who reads slowly, or looks elsewhere, misses nothing of it. */
 export function toast(words) {
   const place = at("toast");
   place.textContent = words;
   place.hidden = false;
   clearTimeout(hide);
-  hide = setTimeout(() => { place.hidden = true; }, 6000);
+  going?.abort();
+  going = new AbortController();
+  const goes = () => {
+    going.abort();
+    hide = setTimeout(() => { place.hidden = true; }, LASTS_MS);
+  };
+  for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, goes, { signal: going.signal });
 }
 
 /** A question with buttons: resolves to the value of the one that is pressed, "" if it is closed. Enter is the chief one. */

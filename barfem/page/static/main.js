@@ -119,7 +119,10 @@ function fresh(good) {
   if (good) {
     at("trouble").hidden = true;
     controls.clear();
-  } else if (last) results.verdict(last);
+  } else if (last) {
+    results.verdict(last);
+    at("verdict").textContent = last.page.verdict.replace(/^VERDICT/, "BEFORE THAT"); // where the reason is out of sight
+  }
 }
 
 function trouble(error) {
@@ -140,7 +143,7 @@ function show() {
   file();
   const keys = Object.keys({ ...state.changes, ...last.changes });
   const newer = keys.filter((key) => JSON.stringify(state.changes[key]) !== JSON.stringify(last.changes[key]));
-  controls.show(page.fields, page.shape, page.holes, newer);
+  controls.show(page.fields, { now: page.shape, was: page.shape_was }, page.holes, newer);
   const rows = page.tables.flatMap((table) => table.rows.map((row) => `${table.case} ${row.hole}`));
   if (!rows.includes(chosen)) chosen = "";
   results.verdict(last);
@@ -232,8 +235,8 @@ function swap() {
 }
 
 async function other(shape, equal) {
-  at("results").classList.add("stale");
-  const before = state.changes;
+  const before = state.changes, { classList } = at("results"), stale = classList.contains("stale");
+  classList.add("stale");
   try {
     const found = await ask("section", { ...body(), shape, equal_rate: equal });
     if (before !== state.changes) return;
@@ -241,8 +244,8 @@ async function other(shape, equal) {
     toast(found.notes.join(" "));
   } catch (error) {
     if (error.status !== 422 || !controls.wrong("section.diameter", error.words)) toast(error.words);
-    fresh(false);
   }
+  if (before === state.changes) classList.toggle("stale", stale); // the bar is what it was, and so is what is said of it
 }
 
 async function why(key, title, here = "") {
