@@ -127,7 +127,7 @@ def _answered(answers: Answers, made: Callable[[Mapping[str, Any], Asker], Await
                 503, InputError("the page has been stopped.", where="the page", expected="to start it again.")
             )
         except BarfemError as error:
-            return _error(422, error, key=answers.key_of(error, body))
+            return _error(422, error, key=answers.key_of(error, body), **await answers.way_out(body))
         except OSError as error:  # a disk that is full, a folder that is gone
             return _error(422, InputError(f"the disk does not answer as it should: {error.strerror or error}."))
         except HTTPException:
@@ -240,6 +240,14 @@ class Answers:
             found = None
         last = str(next(reversed(changes)))
         return last if found is None or _beside(found, last) else found
+
+    async def way_out(self, body: Mapping[str, Any]) -> dict[str, Any]:
+        """For a page without an answer yet: the controls of the bar file, so that what is wrong can be mended there."""
+        if body.get("page") is not True:
+            return {}
+        from barfem.page.view import controls_view
+
+        return {"controls": await asyncio.to_thread(controls_view, self.session, self.session.bar)}
 
     async def check(self, body: Mapping[str, Any], page: Asker) -> Response:
         asked = _asked(body)

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any
 
+from barfem.model.bar import Targets
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.model.schema import BarFile
@@ -103,7 +104,9 @@ CONTROLS: tuple[Control, ...] = (
     Control("targets.survival", "Targets", "Survival", "plain", low=0.9, high=1.1, step=0.01),
 )
 DEFAULTS: dict[str, Any] = {
-    "material.surface": "as-hardened-scaled", "material.peening": "none", "links.length_error": 0.0
+    "material.surface": "as-hardened-scaled", "material.peening": "none", "links.length_error": 0.0,
+    "arms.rise": 0.0, "arms.splay": 0.0,
+    "targets.yield_margin": Targets.yield_margin, "targets.survival": Targets.survival,
 }  # fmt: skip
 """Keys that a file may leave out and a designer still moves, with what then holds."""
 
@@ -161,8 +164,8 @@ def _there(tables: Any, parts: list[str], made: bool, place: str = "", key: str 
         return _there(into, rest, made, f"{place}.{at}".lstrip("."), f"{key}.{name}".lstrip("."))
 
     if isinstance(tables, Mapping):
-        if part in tables or (made and not rest):
-            yield from on(tables.get(part), part, part)
+        if part in tables or (made and (not rest or part == "targets")):  # no bar file must have that table
+            yield from on(tables.get(part, {}), part, part)
     elif isinstance(tables, list):
         numbers = range(1, len(tables) + 1) if part == "*" else [int(part)] if part.isdecimal() else []
         for i in numbers:

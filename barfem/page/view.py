@@ -25,7 +25,7 @@ from barfem.show.ways import nothing_else, passes_with, way_words
 from barfem.study.advice import Advice
 from barfem.study.change import tables_of
 
-__all__ = ["advice_view", "check_view", "file_view"]
+__all__ = ["advice_view", "check_view", "controls_view", "file_view"]
 
 Part = dict[str, Any]
 """A piece of a cell: its text, and of a number the JSON key and the number itself."""
@@ -39,11 +39,8 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         **file_view(session, changes),
         "name": result.name,
         "folder": str(session.folder),
-        "fields": fields_of(session, tables),
+        "controls": controls_view(session, bar),
         "sketch": sketch_of(bar, tables),
-        "shape": bar.section.shape,
-        "shape_was": session.bar.section.shape,
-        "holes": _holes(tables),
         "tables": [_table(result, case) for case in dict.fromkeys(row.case for row in result.rows)],
         "verdict": prose(verdict),
         "passes": result.passes,
@@ -56,6 +53,13 @@ def check_view(session: Session, changes: Mapping[str, Any], bar: Any, result: C
         "assumptions": list(dict.fromkeys(result.assumptions)),
         "cautions": list(result.cautions),
     }
+
+
+def controls_view(session: Session, bar: Any) -> dict[str, Any]:
+    """What can be changed of a bar, and how it stands there and in the file."""
+    tables = tables_of(bar)
+    shape = {"now": bar.section.shape, "was": session.bar.section.shape}
+    return {"fields": fields_of(session, tables), "shape": shape, "holes": _holes(tables)}
 
 
 def file_view(session: Session, changes: Mapping[str, Any]) -> dict[str, Any]:

@@ -64,6 +64,61 @@ def test_a_wrong_value_in_the_address_leaves_a_way_back_to_the_file(opened, serv
 
 
 @pytest.mark.long
+def test_after_a_reload_a_wrong_value_is_mended_at_its_field_and_nothing_else_is_lost(opened, served):
+    page = opened()
+    changes = json.dumps({"c": {"arms.length": 310, "section.diameter": "thick", "travel.wheel": 45}})
+    page.page.goto(f"{served.url}#{changes}")
+    page.page.reload()
+    page.page.wait_for_selector(".control.wrong .error:visible")
+    assert page.key("section.diameter").input_value() == "thick" and page.key("arms.length").input_value() == "310"
+    assert page.page.locator("#results").is_hidden()  # no empty pictures
+    page.key("section.diameter").fill("25")
+    page.key("section.diameter").press("Enter")
+    page.settled(arms__length=310, travel__wheel=45, section__diameter=25)
+    assert page.page.locator("#trouble").is_hidden() and page.page.locator("#tables").is_visible()
+
+
+def test_a_bar_file_that_cannot_be_judged_is_mended_on_the_page(browser, tmp_path):
+    """Links too short to reach: the page stood empty, with nothing that could be changed."""
+    text = (GEOMETRIES / "pickup-front-solid.toml").read_text(encoding="utf-8")
+    (tmp_path / "short.toml").write_text(text.replace("length = 210.0", "length = 15.0"), encoding="utf-8")
+    served = Served(tmp_path, "short.toml")
+    try:
+        context = browser.new_context(**DESK)
+        page = context.new_page()
+        page.goto(served.url)
+        page.wait_for_selector("#trouble:visible")
+        assert page.inner_text("#verdict") == "No answer yet: the bar file cannot be judged as it stands."
+        page.click("summary:has-text('Links')")
+        page.fill('[data-key="links.length"]', "210")
+        page.press('[data-key="links.length"]', "Enter")
+        page.wait_for_selector("[data-result]")
+        assert "passes at all 3" in page.inner_text("#verdict")
+        context.close()
+    finally:
+        served.stop()
+
+
+@pytest.mark.long
+def test_holes_called_by_other_letters_have_fields_of_their_own(browser, tmp_path):
+    text = (GEOMETRIES / "pickup-rear-tube.toml").read_text(encoding="utf-8")
+    for old, new in (("1", "ä"), ("2", "ö"), ("3", "größer, fest"), ("4", "+")):
+        text = text.replace(f'name = "{old}"', f'name = "{new}"')
+    (tmp_path / "tube.toml").write_text(text, encoding="utf-8")
+    served = Served(tmp_path, "tube.toml")
+    try:
+        page = OpenPage(browser, served.url, **DESK)
+        twice = "(all) => all.map((each) => each.id).filter((id, i, ids) => ids.indexOf(id) !== i)"
+        assert page.page.locator("[id]").evaluate_all(twice) == []
+        page.page.get_by_label("Hole ö, from the cut end", exact=True).fill("43")
+        page.page.keyboard.press("Enter")
+        page.waits("changes['ends.holes.ö.from_tip'] === 43")
+        page.context.close()
+    finally:
+        served.stop()
+
+
+@pytest.mark.long
 def test_an_answer_that_breaks_off_is_said_in_words(opened):
     """The page was stopped while it answered, or another program has its port by now."""
     page = opened()

@@ -140,7 +140,7 @@ def test_a_bar_file_that_is_edited_or_deleted_beneath_the_page_is_said(tube):
 
 def test_the_controls_say_what_stands_in_the_file(tube):
     page = tube.post("/check", {"changes": {"section.diameter": 24.0}, "page": True}).json()["page"]
-    fields = {field["key"]: field for field in page["fields"]}
+    fields = {field["key"]: field for field in page["controls"]["fields"]}
     diameter = fields["section.diameter"]
     assert (diameter["at"], diameter["was_at"]) == (24.0, 26.0)
     assert diameter["low"] < 24.0 < diameter["high"]
@@ -150,6 +150,30 @@ def test_the_controls_say_what_stands_in_the_file(tube):
     assert page["commands"] == [f"barfem sweep {tube.session.file} section.diameter=24.0"]
     for field in fields.values():
         assert field["about"], field["key"]
+
+
+def test_what_a_file_leaves_out_can_be_moved_and_is_written(tmp_path, capsys):
+    """Rise and splay are none where [arms] has none, targets those of a check: a designer moves them all the same."""
+    text = (ROOT / "geometries" / "pickup-rear-unequal.toml").read_text(encoding="utf-8")
+    assert "\nrise" not in text and "\nsplay" not in text and "[targets]" not in text
+    (tmp_path / "bar.toml").write_text(text, encoding="utf-8")
+    page = Page(open_file(tmp_path / "bar.toml"))
+    changes = {"arms.rise": 12.0, "arms.splay": 3.0, "targets.yield_margin": 0.5, "targets.survival": 0.99}
+    try:
+        before = page.post("/check", {"page": True}).json()["page"]["controls"]["fields"]
+        answer = page.post("/check", {"changes": changes}).json()
+        page.post("/write", {"changes": changes, "name": "new.toml"})
+    finally:
+        page.answers.worker.close()
+    assert {field["key"]: field["value"] for field in before if field["key"] in changes} == {
+        "arms.rise": 0.0, "arms.splay": 0.0, "targets.yield_margin": 0.25, "targets.survival": 0.9,
+    }  # fmt: skip
+    main(["check", str(tmp_path / "new.toml"), "--json", "-"])
+    written = json.loads(capsys.readouterr().out)
+    assert written["settings"] == answer["settings"] and (written["survival"], written["yield_margin_target"]) == (
+        0.99,
+        0.5,
+    )
 
 
 def test_the_pages_table_is_that_of_the_check_figure_by_figure(tube, capsys):
@@ -232,7 +256,7 @@ def test_a_solid_bar_of_equal_rate_has_the_tubes_rate(tube):
     found = tube.post("/section", {"changes": {}, "shape": "round", "equal_rate": True}).json()
     solid = tube.post("/check", {"changes": found["changes"], "page": True}).json()
     drawn = tube.post("/check", {"changes": {}}).json()
-    assert solid["page"]["shape"] == "round"
+    assert solid["page"]["controls"]["shape"] == {"now": "round", "was": "tube"}
     solid = tube.post("/check", {"changes": found["changes"]}).json()
     assert solid["settings"][-1]["rate_N_per_mm"] == pytest.approx(drawn["settings"][-1]["rate_N_per_mm"], rel=1e-3)
     # What equal rate asks for is no stock size: the nearest is named, with what it costs.

@@ -30,7 +30,7 @@ export class Controls {
   }
 
   /** `newer`: keys that were moved since this answer was asked for; their controls stay as the hand has them. */
-  show(fields, shape, holes, newer = []) {
+  show({ fields, shape, holes }, newer = []) {
     this.holes = holes;
     const layout = JSON.stringify([shape, fields.map((f) => [f.key, f.label, f.choices, f.low, f.high])]);
     const built = layout !== this.layout;
@@ -92,7 +92,7 @@ export class Controls {
   }
 
   row(field) {
-    const id = `c-${field.key.replace(/[^\w]/g, "-")}`;
+    const id = `c-${encodeURIComponent(field.key)}`; // two holes may be called ä and ö
     const row = { field, last: null };
     const label = make("label", { for: id, text: field.label, title: field.about });
     row.mark = make("button", {

@@ -127,12 +127,16 @@ function fresh(good) {
 
 function trouble(error) {
   controls.clear();
+  if (!last && error.controls) { // of the file, each as it is asked to be: what is wrong can be mended there
+    controls.show(error.controls);
+    controls.follow(state.changes);
+  }
   const there = error.key && controls.wrong(error.key, error.words);
   const box = at("trouble");
   box.hidden = false;
   box.textContent = `${error.where && !there ? `${error.where}: ` : ""}${error.words}${last ? " The last good result stays below." : ""}`;
   buttons(); // without an answer too, the way back to the file is open
-  if (!last) at("verdict").textContent = "No answer yet: “As in the file” goes back to the bar that was opened.";
+  if (!last) at("verdict").textContent = at("reset").disabled ? "No answer yet: the bar file cannot be judged as it stands." : "No answer yet: change what is wrong, or “As in the file” goes back to the bar that was opened.";
   else at("verdict").classList.add("solving");
 }
 
@@ -140,10 +144,11 @@ function show() {
   const { page } = last;
   document.title = `${page.name} · barfem`;
   at("name").textContent = page.name;
+  at("results").hidden = false;
   file();
   const keys = Object.keys({ ...state.changes, ...last.changes });
   const newer = keys.filter((key) => JSON.stringify(state.changes[key]) !== JSON.stringify(last.changes[key]));
-  controls.show(page.fields, { now: page.shape, was: page.shape_was }, page.holes, newer);
+  controls.show(page.controls, newer);
   const rows = page.tables.flatMap((table) => table.rows.map((row) => `${table.case} ${row.hole}`));
   if (!rows.includes(chosen)) chosen = "";
   results.verdict(last);
@@ -230,7 +235,7 @@ function buttons() {
 
 function swap() {
   const then = state.pinned;
-  state.pin(results.kept(last, state.changes));
+  state.pin(results.kept(last, last.changes));
   state.set(then.changes);
 }
 
