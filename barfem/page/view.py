@@ -20,7 +20,7 @@ from barfem.show.numbers import NONE, ratio, significant, spaced, whole
 from barfem.show.reasons import reasons
 from barfem.show.report.html_table import all_prose, prose
 from barfem.show.screen import MOST_WARNINGS, turning_warnings
-from barfem.show.table import head_lines, warning_lines
+from barfem.show.table import head_lines, remarks, warning_lines
 from barfem.show.ways import nothing_else, passes_with, way_words
 from barfem.study.advice import Advice
 from barfem.study.change import tables_of
@@ -138,6 +138,7 @@ def _table(result: CheckResult, case: str) -> dict[str, Any]:
         "about": prose(words) if words else "",
         "columns": [{"id": one, "heading": head, "unit": unit, "why": why} for one, head, unit, why in columns],
         "rows": rows,
+        "remarks": all_prose(remarks(result, case)),
     }
 
 

@@ -149,7 +149,7 @@ def _finite(value: float | None) -> float | None:
 def _band(low: float | None, high: float | None, show: Callable[[float], str]) -> str:
     ends = [_finite(low), _finite(high)]
     lives = [one_life(None, runout=True) if end is None else show(end) for end in ends]  # lives alone have no number
-    return spaced(" to ".join(lives))
+    return spaced(" to ".join(dict.fromkeys(lives)))
 
 
 def _along(data: FigureData) -> dict[str, Any]:

@@ -45,6 +45,7 @@ __all__ = [
     "column_notes",
     "head_lines",
     "print_result",
+    "remarks",
     "settings_table",
     "settings_tables",
     "targets",
@@ -134,11 +135,6 @@ def settings_table(result: CheckResult, case: str) -> Table:
     cycles, repeats = result.target_cycles_judged, result.target_repeats is not None
     solid = result.model == "solid"  # linear: it has a rate at rest alone
     band = f"{100 * result.survival:g} % survival\nto median"
-    remarks: dict[str, list[str]] = {}
-    for setting in settings:
-        fatigue = setting.fatigue
-        if fatigue.reason and (fatigue.reason == FEELS_NOTHING or not fatigue.runout):
-            remarks.setdefault(stop(fatigue.reason), []).append(setting.holes)
     moving = CASES[case].rate_words
     made = table(
         "hole-settings",
@@ -167,9 +163,19 @@ def settings_table(result: CheckResult, case: str) -> Table:
             *paths(*SETTING_PATHS),
         ],
         f"Rate: of each end over its own travel, {moving}.",
-        *(f"Hole{'s' * (len(holes) > 1)} {', '.join(holes)}: {reason}" for reason, holes in remarks.items()),
+        *remarks(result, case),
     )
     return replace(made, rows=(*made.rows, *(_unsolved_row(made, row) for row in result.unsolved if row.case == case)))
+
+
+def remarks(result: CheckResult, case: str) -> list[str]:
+    """Why lives of hole settings in one load case are none, or worth less than others, a line a reason."""
+    found: dict[str, list[str]] = {}
+    for setting in result.settings:
+        fatigue = setting.fatigue
+        if setting.case == case and fatigue.reason and (fatigue.reason == FEELS_NOTHING or not fatigue.runout):
+            found.setdefault(stop(fatigue.reason), []).append(setting.holes)
+    return [f"Hole{'s' * (len(holes) > 1)} {', '.join(holes)}: {reason}" for reason, holes in found.items()]
 
 
 def _unsolved_row(made: Table, row: UnsolvedSetting) -> tuple[Cell, ...]:

@@ -85,7 +85,9 @@ def changed_text(bar: Bar, text: str, *, head: str, named: str) -> str:
     wanted = _plain(tables_of(bar))
     _update(document, wanted, tomllib.loads(text))
     lines = "".join(f"# {line}\n" for line in head.splitlines())
-    out = lines + "#\n" + tomlkit.dumps(document).lstrip("\n")
+    body = tomlkit.dumps(document).lstrip("\n")
+    first = re.match(r"#:schema .*\n|", body)[0]  # type: ignore[index]  # editors look for it on the first line
+    out = first + lines + "#\n" + body.removeprefix(first)
     if tomllib.loads(out) != wanted:
         raise BarfemError(f"the new bar file could not be written as TOML from {named}; write it by hand.")
     return out

@@ -22,8 +22,10 @@ from barfem.page.controls import fields_of
 from barfem.page.equal import _stocked
 from barfem.page.session import open_file
 from barfem.page.sketch import sketch_of
+from barfem.page.work import _band
 from barfem.page.worker import Asker, Superseded
 from barfem.show.figures.data import FigureData
+from barfem.show.lives import one_life
 from barfem.show.report.scene_data import scene_data
 from tests.page.conftest import ROOT, TOKEN, Page, in_a_loop
 
@@ -381,3 +383,8 @@ def test_sentences_break_no_number_and_say_warnings_of_one_kind_once(tube):
     for part in ("why", "governing", "lessons", "head", "warnings", "about"):
         hold_no_number_broken(part, page[part])
     assert sum("below 2 a tube bar is hard to bend" in line for line in page["warnings"]) == 1
+
+
+def test_a_band_whose_ends_are_both_past_what_is_claimed_is_one_life():
+    assert _band(float("inf"), None, one_life) == _band(None, None, one_life)
+    assert " to " not in _band(None, None, one_life) and " to " in _band(6e6, None, one_life)

@@ -51,3 +51,16 @@ def test_a_slip_of_the_pen_is_asked_about_beside_the_verdict(opened):
     asked, verdict, table = (page.page.locator(each).bounding_box() for each in ("#twice", "#verdict", "#tables"))
     assert _plain(page.page.inner_text("#twice")) == "Look twice: travel of 1 mm: inches written as mm?"
     assert verdict["y"] < asked["y"] < table["y"]
+
+
+def test_a_life_that_is_an_orientation_only_is_said_to_be_one(opened, served, capsys):
+    """Below a thousand cycles, where plastic strain decides: `check` says so under its table."""
+    page = opened()
+    page.key("travel.wheel").fill("160")
+    page.key("travel.wheel").press("Enter")
+    page.settled(travel__wheel=160)
+    bar = served.folder / "far.toml"
+    bar.write_text((served.folder / "tube.toml").read_text("utf-8").replace("wheel = 50.0", "wheel = 160.0"), "utf-8")
+    main(["check", str(bar)])
+    said = _plain(page.page.inner_text(".settings .hint:not(.swipe)"))
+    assert "the life is an orientation only" in said and said in _plain(capsys.readouterr().out)

@@ -79,3 +79,11 @@ def test_a_comment_beside_a_changed_value_says_of_which_number_it_spoke(tmp_path
         (line,) = [line for line in path.read_text(encoding="utf-8").splitlines() if "measured across" in line]
         assert line.endswith(f" # was {was}: measured across the bar")
         assert line.index("#") == DRAWN.splitlines()[54].index("#")  # comments stay in their column
+
+
+def test_the_schema_that_editors_look_for_stays_on_the_first_line(tmp_path):
+    path = tmp_path / "bar.toml"
+    assert main(["new", str(path), "--yes"]) == 0
+    first = path.read_text(encoding="utf-8").splitlines()[0]
+    text = bar_file_text(change(read_bar(path), {"section.diameter": 21.0}), path, head="thicker")
+    assert first.startswith("#:schema ") and text.splitlines()[:3] == [first, "# thicker", "#"]

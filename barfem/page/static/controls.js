@@ -107,11 +107,11 @@ export class Controls {
       row.box = make("div", { class: "control words" }, head, row.input, row.error);
     } else {
       row.input = make("input", {
-        id, type: "text", inputmode: "text", spellcheck: "false", data: { key: field.key, shown: "" }, "aria-describedby": row.error.id,
+        id, type: "text", inputmode: "text", spellcheck: "false", data: { key: field.key, shown: "" }, "aria-describedby": `${id}-unit ${row.error.id}`,
         onchange: () => { row.input.dataset.shown = row.input.value; this.move(row, typed(row.input.value), null); },
         onkeydown: (event) => { if (event.key === "Escape") row.input.value = row.input.dataset.shown; },
       });
-      row.unit = make("span", { class: "unit", text: field.unit });
+      row.unit = make("span", { class: "unit", id: `${id}-unit`, text: field.unit });
       row.slider = make("input", {
         type: "range", "aria-label": `${field.label}, slider`, data: { slider: field.key },
         min: field.low, max: field.high, step: field.step,

@@ -165,7 +165,7 @@ function file() {
   const { page } = last, { written } = page;
   const said = page.on_disk ? ` (${page.on_disk})` : "";
   const since = !written ? "" : written.same ? `; as written: ${written.name}` : `; changed since ${written.name} was written`;
-  at("file").replaceChildren(page.file ? `${page.file}${said}${since}` : since ? `a new bar${since}` : "a new bar, not written yet");
+  at("file").replaceChildren(page.file ? `${page.file}${said}${since}` : since ? `a new bar${since}` : "a new bar, not written yet: every number is a default until you put in your own");
   // Loading the page again reads the file as it is, and keeps what is changed here: the address holds it.
   if (page.on_disk.startsWith("changed")) at("file").append(" ", make("button", { type: "button", id: "reread", text: "Read it again", onclick: () => location.reload() }));
 }

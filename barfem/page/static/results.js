@@ -76,7 +76,8 @@ export function tables(data, pinned, why, chosen, choose) {
             type: "button", class: "hole", text: row.name, title: "Show this hole in the view", "aria-pressed": `${table.case} ${row.hole}` === chosen,
             onclick: () => choose(table.case, row.hole),
           })),
-          ...table.columns.map((column) => cell(data, table, row, column, pinned, why)))))))));
+          ...table.columns.map((column) => cell(data, table, row, column, pinned, why)))))),
+    ), ...table.remarks.map((text) => make("p", { class: "hint", text }))));
   at("tables").replaceChildren(...made);
   at("tables").querySelectorAll(".scroll").forEach((each, i) => { each.scrollLeft = lefts[i] || 0; });
   if (held >= 0) at("tables").querySelectorAll("button")[held]?.focus({ preventScroll: true });
@@ -154,7 +155,7 @@ export function words(data) {
 }
 
 export function bands(found) {
-  const heads = [["fatigue.safety_factor_at_target", "Safety factor"], ["fatigue.life_at_survival_cycles", "Life, cycles"],
+  const heads = [["fatigue.safety_factor_at_target", "Safety factor"], ["fatigue.life_at_survival_cycles", "Life at survival, cycles"],
     ["yield_margin", "Yield margin"], ["peak.von_mises_MPa", "Peak stress, MPa"], ["rate_N_per_mm", "Rate, N/mm"]];
   at("bands").replaceChildren(
     make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Tolerance band, table" }, make("table", {},
