@@ -20,9 +20,12 @@ from barfem.check.solid_record import SolidRecord
 from barfem.check.solved import CYCLE, STATES, NoTiming, Solved, recover_stress, solve_what_can_be
 from barfem.check.timing import Timing
 from barfem.model.bar import Bar, Hole
+from barfem.model.bar_geometry import outer_mounts
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.frozen import frozen
+from barfem.model.links import joint_centres
 from barfem.model.load_case import Instant
+from barfem.model.vectors import cross
 from barfem.solve.beam import BeamSolution, all_settings, solve_bar
 from barfem.solve.solid.error import BORE_ORDER, ORDER, TUBE_ORDER, coarser, richardson_error
 from barfem.solve.solid.mesh import Density, bar_mesh
@@ -40,6 +43,7 @@ __all__ = [
     "joint_forces",
     "kept_out",
     "solid_assumptions",
+    "solid_loads",
     "solid_places",
     "solve_solid",
     "with_solid",
@@ -63,7 +67,7 @@ SERIES = 15  # harmonics of stress round a section: those of the displacement, a
 
 @frozen(eq=False)
 class SolidRun:
-    """The factored solid, its displacement (n_planes, n, 3, 3 holes) under unit joint forces, and its initial rates."""
+    """The factored solid, its displacement (n_planes, n, 3, 3 holes + 1) under unit loads, and its initial rates."""
 
     model: SolidModel
     unit_mm: Array
@@ -89,6 +93,24 @@ def joint_forces(solution: BeamSolution) -> Array:
     return out
 
 
+def solid_loads(solution: BeamSolution) -> Array:
+    """Joint forces (j, k, 3 h), N, and behind them the torque about the mount axis that they lack, N mm.
+
+    Each end turns by its own angle, so that forces turned back no longer have the torque about the mount axis that they
+    have at articulation, which is what the mounts really hold. Little as that is, a bar whose mounts let it turn, but
+    not quite (their own axes lie a little off the mount axis), would have to turn through whole circles to carry it,
+    and be bent by its bushings. It acts on the bar's middle instead, where springs hold a bar that turns freely.
+    """
+    bar, forces = solution.bar, joint_forces(solution)
+    first, last = outer_mounts(bar)
+    axis = (last - first) / np.linalg.norm(last - first)
+    joints = np.concatenate([list(joint_centres(end, bar.centreline).values()) for end in bar.ends])
+    own = cross(joints - first, forces.reshape(*forces.shape[:2], -1, 3)).sum(axis=2) @ axis
+    pull = -solution.link_force_N[..., None] * solution.link_direction
+    held = cross(solution.joint_mm - first, pull).sum(axis=2) @ axis
+    return np.concatenate([forces, (held - own)[..., None]], axis=-1)
+
+
 def solid_places(bar: Bar, samples: Samples) -> NDArray[np.bool_]:
     """Samples (n,) whose stress is the solid's: round body, away from holes; the beam's stands in all others."""
     by_kind = np.array([region.kind in KINDS for region in samples.regions])[samples.region]
@@ -107,19 +129,19 @@ def kept_out(bar: Bar, stations: Array) -> NDArray[np.bool_]:
 
 
 def _unit_displacement(model: SolidModel) -> tuple[Array, Array]:
-    """Displacements under a unit force in x, y, z at each hole's joint in turn, and the forces held."""
+    """Displacements under unit forces in x, y, z at each hole's joint and a unit torque, and the forces held."""
     holes = _holes(model.bar)
-    loads = []
+    loads, count = [], 3 * len(holes) + 1
     for number, hole in enumerate(holes):
-        force = np.zeros((3 * len(holes), 3))
+        force = np.zeros((count, 3))
         force[3 * number : 3 * number + 3] = np.eye(3)
         loads.append(JointLoad(hole, force))
-    result = model.solve(loads)
+    result = model.solve(loads, torque_Nmm=np.eye(count)[-1])
     return result.displacement_mm, result.held_N
 
 
 def _unit_stress(model: SolidModel, displacement: Array, found: Solved, which: NDArray[np.intp]) -> Array:
-    """Stress (n, p, 3, 3 h) at the points of the samples `which` under unit joint forces."""
+    """Stress (n, p, 3, 3 h + 1) at the points of the samples `which` under unit loads."""
     from barfem.solve.solid.model import SolidResult
 
     samples, maps = found.samples, found.maps
@@ -163,7 +185,7 @@ def with_solid(found: Solved, beam: BeamSolution, *, refinement: float = 1.0, te
     model = build_solid(bar, density=density)
     say("solid: hole settings")
     unit, held = _unit_displacement(model)
-    forces = joint_forces(beam)
+    forces = solid_loads(beam)
     solid = _unit_stress(model, unit, found, which)
     rates = _initial_rates(model, beam)
     say("solid: estimating its error")
@@ -290,7 +312,8 @@ def solid_assumptions(bar: Bar, record: SolidRecord) -> tuple[str, ...]:
     surface = "" if bore is None else f" outside, {_percent(bore)} in the bore"
     return (
         f"Solid: quadratic hexahedra swept along the centreline, {record.unknowns} unknowns; linear about rest, driven"
-        " by the beam's joint forces at articulation, turned back with the section. Its peaks are within"
+        " by the beam's joint forces at articulation, turned back with the section, their torque about the mount axis"
+        " kept. Its peaks are within"
         f" {_percent(record.estimated_error)} of their limit{surface}, its rate within"
         f" {_percent(record.estimated_error_rate)} (estimated from a coarser mesh).",
         "Solid: each joint's force comes in over one diameter of the bar, each mount as a foundation spread over its"

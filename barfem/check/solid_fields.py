@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.check.endurance import assess_at
-from barfem.check.solid import joint_forces, kept_out
+from barfem.check.solid import kept_out, solid_loads
 from barfem.check.solved import CYCLE, STATES, Solved
 from barfem.check.whole_bar import BODY
 from barfem.model.bar import Bar
@@ -92,7 +92,7 @@ def solid_fields(solved: Solved, setting: int) -> SolidFields:
         raise BarfemError(f"{solved.bar.name}: there is no solid to show")
     model, samples = run.model, solved.samples
     bar, mesh, steel = model.bar, model.mesh, model.bar.steel
-    forces = joint_forces(solved.solution)[setting, :STATES]
+    forces = solid_loads(solved.solution)[setting, :STATES]
     displacement = np.einsum("pncf,kf->kpnc", run.unit_mm, forces)
     smooth = ~model.flat_slices
     stress = np.stack([node_stress(mesh, one, E_MPa=steel.E_MPa, nu=steel.nu, smooth=smooth) for one in displacement])

@@ -15,6 +15,7 @@ from math import pi
 import numpy as np
 
 from barfem.model.bar import Bar
+from barfem.model.bar_geometry import outer_mounts
 from barfem.model.dimensions import arms_oppose, main_dimensions
 from barfem.model.frozen import frozen
 from barfem.model.links import joint_centres
@@ -97,8 +98,7 @@ def _percent(share: float) -> str:
 
 def _arms(bar: Bar, left: int, right: int) -> tuple[tuple[Sequence[float], Sequence[float]], float, float]:
     """Vectors from the mount axis to both joints, their distance along it, and the mounts' distance, mm."""
-    stations = sorted(mount.station_mm for mount in bar.mounts)
-    (first, last), _ = bar.centreline.evaluate([stations[0], stations[-1]])
+    first, last = outer_mounts(bar)
     span = float(np.linalg.norm(last - first))
     axis = (last - first) / span if span > 0.0 else np.array([0.0, 1.0, 0.0])
     joints = [

@@ -17,6 +17,7 @@ __all__ = [
     "fillet_share",
     "flat_axis_angle_rad",
     "mass_kg",
+    "outer_mounts",
     "outline_share",
     "section_properties",
     "strength_scale",
@@ -127,6 +128,13 @@ def fillet_share(flat: Flat, *, diameter_mm: float) -> float:
     inwards = 0.5 * max(abs(flat.width_mm - diameter_mm), abs(diameter_mm - flat.thickness_mm))
     square = 1.0 - 4.0 * flat.fillet_mm * inwards / flat.transition_mm**2
     return 0.5 * (1.0 - float(np.sqrt(max(square, 0.0))))
+
+
+def outer_mounts(bar: Bar) -> tuple[Array, Array]:
+    """Middles (3,) of the two outermost mounts, the right one first, in drawing axes: the ends of the mount axis."""
+    stations = sorted(mount.station_mm for mount in bar.mounts)
+    points, _ = bar.centreline.evaluate([stations[0], stations[-1]])
+    return points[0], points[1]
 
 
 def end_straight_mm(bar: Bar, end: End) -> float:

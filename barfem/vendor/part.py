@@ -34,7 +34,6 @@ __all__ = [
     "datum_bend_of",
     "end_inward",
     "inward_of",
-    "outer_mounts",
     "part_of",
 ]
 
@@ -221,13 +220,6 @@ def inward_of(u: Array, normal: Array, side: str) -> Array | None:
     if size <= np.sin(np.radians(NO_PLANE_DEG)) * float(np.linalg.norm(normal)):
         return None
     return np.asarray(across / size)
-
-
-def outer_mounts(bar: Bar) -> tuple[Array, Array]:
-    """Middles (3,) of the two outermost mounts, the right one first, in drawing axes."""
-    stations = sorted(mount.station_mm for mount in bar.mounts)
-    points, _ = bar.centreline.evaluate([stations[0], stations[-1]])
-    return points[0], points[1]
 
 
 def end_inward(bar: Bar, end: End, bend: int | None = None) -> tuple[Array, Array | None]:

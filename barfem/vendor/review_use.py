@@ -11,11 +11,11 @@ from barfem.check.hole_names import pair_words
 from barfem.check.result import CheckResult
 from barfem.check.solved import Unsolved
 from barfem.model.bar import Bar
+from barfem.model.bar_geometry import outer_mounts
 from barfem.model.load_case import Instant
 from barfem.solve.beam import BeamSolution
 from barfem.vendor.keep_out import nearest_to_bodies, reach_mm
 from barfem.vendor.maker_tables import keep_out_of
-from barfem.vendor.part import outer_mounts
 from barfem.vendor.rules import Finding, Rule, finding
 
 __all__ = ["in_use"]

@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
+from barfem.model.bar_geometry import outer_mounts
 from barfem.model.frozen import frozen
 from barfem.vendor.end_views import end_shapes
-from barfem.vendor.part import centreline_points, outer_mounts
+from barfem.vendor.part import centreline_points
 
 __all__ = ["Datum", "Dimension", "View", "datum_of", "isometric", "tips_up", "views_of"]
 

@@ -1,7 +1,7 @@
 """The whole bar as a solid: built and factored once, solved for every hole setting.
 
 Linear, about the bar at rest. Joint forces are given as the beam finds them at articulation, turned back with the
-section they act on.
+section they act on, and with them the torque that they have lost by that.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Hole, Section
+from barfem.model.bar_geometry import outer_mounts
 from barfem.model.errors import BarfemError
 from barfem.model.frozen import frozen
 from barfem.solve.solid.assembly import factorise
@@ -81,10 +82,15 @@ class SolidModel:
         planes, n, _ = self.mesh.points.shape
         return np.zeros((planes, 3 * n, n_cases))
 
-    def solve(self, loads: Sequence[JointLoad]) -> SolidResult:
-        """Solve all cases at once."""
+    def solve(self, loads: Sequence[JointLoad], *, torque_Nmm: Array | None = None) -> SolidResult:
+        """Solve all cases at once; `torque_Nmm` (n_cases,) acts on the bar's middle, about the mount axis."""
         n_cases = len(loads[0].force_N)
         right = self._nothing(n_cases)
+        if torque_Nmm is not None:
+            first, last = outer_mounts(self.bar)
+            moment = np.outer((last - first) / np.linalg.norm(last - first), torque_Nmm)
+            middle = hole_load(self.bar, self.motion, self.bar.middle_mm)
+            add_load(right, middle, np.concatenate([np.zeros_like(moment), moment]))
         for load in loads:
             add_load(right, self.load_at(load.hole), joint_wrench(load.hole, np.asarray(load.force_N, float).T))
         local = self._solve(right)
