@@ -197,12 +197,15 @@ def _refused(
 
 
 def alike_in_shape(one: Bar, other: Bar) -> bool:
-    """Whether both bars have the same stress per unit of load everywhere: travel, links and skin may be others."""
+    """Whether both bars have the same stress per unit of load everywhere: travel, links, skin and how stiff its mounts
+    are may be others.
+    """
 
     def shape(bar: Bar) -> tuple[Any, ...]:
         steel = bar.steel
         strengths = (steel.E_MPa, steel.nu, steel.tensile_strength_MPa, steel.yield_strength_MPa)
-        return (bar.section, bar.centreline, bar.ends, bar.mounts, bar.collars, strengths)
+        seats = [(each.station_mm, each.length_mm, each.contact, each.contact_factor) for each in bar.mounts]
+        return (bar.section, bar.centreline, bar.ends, seats, bar.collars, strengths)
 
     return shape(one) == shape(other)
 
@@ -211,7 +214,7 @@ def alike_in_mechanics(one: Bar, other: Bar) -> bool:
     """Whether both bars have the same forces in the same travel: their skin and targets may be others."""
 
     def mechanics(bar: Bar) -> tuple[Any, ...]:
-        return (bar.right_link, bar.left_link, bar.travel, bar.duty)
+        return (bar.mounts, bar.right_link, bar.left_link, bar.travel, bar.duty)
 
     return alike_in_shape(one, other) and mechanics(one) == mechanics(other)
 
