@@ -1,39 +1,51 @@
-"""The check in short, as PDF, for a package that may carry results: every hole with rate, stress, margin and life."""
+"""The check in short, as PDF, for a package that may carry results: its hole settings, as every check prints them."""
 
 from __future__ import annotations
 
 from barfem.check.result import CheckResult
 from barfem.model.bar import drawing_words
-from barfem.show.lives import life_text
-from barfem.show.notes import verdict
-from barfem.show.numbers import printable, whole
+from barfem.show.notes import look_twice, verdict
+from barfem.show.numbers import begun, printable
 from barfem.show.paper_table import PaperTable, paper_pdf
+from barfem.show.table import settings_tables, targets_and_factors
+from barfem.show.tables import Table
 
 __all__ = ["summary_pdf"]
 
+LIFE_MM, ALL_MM = 40.0, 190.0
 NOTES = (
-    "Rates are of one pickup; in roll both ends move oppositely. Stress is the greatest von Mises stress at full "
-    "travel, hole concentration excluded; life is that at the survival asked for, its worst place included.",
+    "Stress is the greatest von Mises stress, hole concentration excluded; yield margin is yield strength over stress, "
+    "less 1; life is that at the survival asked for to the median, its worst place included.",
     "Estimates, not a release: validate by test; licensed practice and local rules decide.",
 )
 
 
 def summary_pdf(result: CheckResult) -> bytes:
     """The page; the same result gives the same bytes."""
-    rows = tuple(
-        (
-            each.holes,
-            each.case,
-            "-" if each.rate_N_per_mm is None else f"{each.rate_N_per_mm:.1f}",
-            printable(whole(each.peak.von_mises_MPa)),
-            f"{each.yield_margin:.2f}",
-            printable(life_text(each.fatigue.life)),
-            "yes" if each.passes else "no: " + "; ".join(each.why),
-        )
-        for each in result.settings
-    )
-    heads = ("Hole", "Case", "Rate N/mm", "Peak MPa", "Yield margin", "Life, cycles", "Passes")
-    table = PaperTable(heads, (26, 20, 20, 18, 22, 28, 56), rows)
     named = drawing_words(result.drawing, result.revision)
-    head = (f"Check of {result.name}", f"Drawing {named or '-'}", printable(verdict(result)))
-    return paper_pdf(head, (table,), NOTES)
+    cases = dict.fromkeys(row.case for row in result.rows)
+    head = (
+        f"Check of {result.name}",
+        f"Drawing {named or '-'}. barfem {result.barfem}.",
+        *(f"{begun(case)}: {result.cases[case]}." for case in cases if result.cases.get(case)),
+        f"{targets_and_factors(result)}.",
+        *look_twice(result.look_twice),
+        verdict(result),
+    )
+    tables = settings_tables(result)
+    failing = [f"Hole {row.holes}, {row.case}: {'; '.join(row.why)}." for row in result.rows if not row.passes]
+    remarks = [f"{made.title.partition(':')[0]}. {remark}" for made in tables for remark in made.remarks]
+    notes = [printable(text) for text in (*failing, *remarks, *NOTES)]
+    return paper_pdf([printable(text) for text in head], [_on_paper(made) for made in tables], notes)
+
+
+def _on_paper(made: Table) -> PaperTable:
+    drawn = [made.columns[i] for i in made.drawn]
+    lives = sum(each.heading.startswith("Life") for each in drawn)
+    other = (ALL_MM - LIFE_MM * lives) / (len(drawn) - lives)
+    return PaperTable(
+        tuple(printable(each.line) for each in drawn),
+        tuple(LIFE_MM if each.heading.startswith("Life") else other for each in drawn),
+        tuple(tuple(printable(row[i].text) for i in made.drawn) for row in made.rows),
+        made.title.partition(":")[0],
+    )

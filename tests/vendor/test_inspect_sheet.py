@@ -8,13 +8,16 @@ import re
 import pytest
 from pypdf import PdfReader
 
+from barfem.check.api import check_bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.data_paths import demo_bars
-from barfem.model.read import read_bar
+from barfem.model.read import bar_from_dict, read_bar
+from barfem.show.check_summary import summary_pdf
 from barfem.show.drawing.sheet import expected_rates, sheet_of
 from barfem.show.inspect_sheet import sheet_pdf
 from barfem.show.paper_table import PaperTable, paper_pdf
 from barfem.vendor.inspect_sheet import asked_of
+from tests.check.test_one_hole_cannot_follow import BAR as SHORT_LINK
 from tests.drawing.bars import drawn_in_inches, unequal_in_space
 
 
@@ -69,3 +72,12 @@ def test_a_short_table_is_not_torn_in_two():
     )
     first, second = _pages(paper_pdf(("Head", "drawing"), (long, short), ("A note.",)))
     assert "short" not in first and second.count("short ") == 8
+
+
+def test_the_check_in_short_says_at_what_travel_and_names_a_hole_that_cannot_follow():
+    """A rate and a stress without their travel say nothing; the hole that failed the bar had no row."""
+    text = " ".join(" ".join(_pages(summary_pdf(check_bar(bar_from_dict(SHORT_LINK))))).split())
+    assert "Roll: left pickup up 55 mm, right pickup down 55 mm" in text
+    assert "Targets: 200 000 cycles at 90 % survival, yield margin 0.25." in text
+    assert re.search(r"near [-–]? ?.*NO", text) and "Hole near, roll: " in text
+    assert "safety factor" in text.lower() and "Link force N" in text
