@@ -102,6 +102,7 @@ def test_a_cell_that_cannot_be_is_named_with_its_line_and_column(write, line: st
             'the column "amplitude" has no unit. Right would be: amplitude_MPa',
         ),
         ("amplitude_mm,cycles,result\n500,1e5,broken\n", '"mm" is not a unit of stress'),
+        ("amplitude_MPa,stress_ratio,cycles,result\n500,0,1e5,broken\n", 'called "stress_ratio". Did you mean "R"?'),
         # "Did you mean mean_MPa?" was the answer to all three.
         (
             "range_MPa,cycles,result\n1000,1e5,broken\n",
