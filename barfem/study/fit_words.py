@@ -27,6 +27,7 @@ _FAR = 3.0  # a test further from the line than so many deviations stands out
 _BEYOND = 2.0  # the line is carried beyond the tests when asked for more than this factor outside their lives
 _FEW = 1.05  # of the strength by which checks judge over the lower end of its interval
 _UNLIKE = 2.0  # a line so many times the handbook's, or less than one over that, is a slip more often than a steel
+_WEAKEST_MPA = 120.0  # at 200 000 cycles or so: what no local stress of a bar's tests comes down to
 _STRONGEST_MPA = 2050.0  # the hardest that spring steels of bars are ordered (SAE 9254's upper end)
 
 
@@ -128,6 +129,11 @@ def warnings_of(
                 f"the line is {ratio:.2g} times the handbook's: are the loads in the unit that their column says (1 "
                 "ksi is 6.89 MPa), amplitudes and not ranges, and local at the place that broke?"
             )
+    elif line.strength_MPa < _WEAKEST_MPA:
+        notes.append(
+            f"the line lies at {line.strength_MPa:.0f} MPa, where pitted and decarburised bars still have 200: are the "
+            "loads in the unit that their column says (1 ksi is 6.89 MPa)?"
+        )
     logs = np.log10([[point.reversed_MPa, point.cycles] for point in broken])
     if np.ptp(logs[:, 0]) > 1e-6 and np.polyfit(logs[:, 0], logs[:, 1], 1)[0] >= 0.0:
         notes.append("the broken bars lasted no shorter at higher load: their slope is the prior's; check the columns")

@@ -198,6 +198,9 @@ def test_a_line_far_from_the_handbooks_asks_for_unit_and_range(write) -> None:
     rows = "amplitude_MPa,cycles,result\n{},4e4,broken\n{},3e5,broken\n"
     as_ksi = fit_tests(write(rows.format(87, 72.5)), steel=steel, surface="ground", peening="none").warnings
     assert any("times the handbook's" in each and "1 ksi is 6.89 MPa" in each for each in as_ksi)
+    alone = fit_tests(write(rows.format(87, 72.5))).warnings  # without a steel to hold it against
+    assert any("where pitted and decarburised bars still have 200" in each for each in alone)
+    assert not any("pitted" in each for each in fit_tests(write(rows.format(280, 230))).warnings)
     as_MPa = fit_tests(write(rows.format(600, 500)), steel=steel, surface="ground", peening="none").warnings
     assert not any("times the handbook's" in each for each in as_MPa)
 
