@@ -110,6 +110,9 @@ DEFAULTS: dict[str, Any] = {
 }  # fmt: skip
 """Keys that a file may leave out and a designer still moves, with what then holds."""
 
+FROM_NOTHING = {"force per length": 2000.0, "torsional stiffness": 500_000.0}
+"""How far a slider over decades goes in the control's unit where the file says 0 (common practice, no source)."""
+
 
 def fields_of(session: Session, tables: Tables) -> list[dict[str, Any]]:
     """Every control of a bar's tables, with its value there and in the file.
@@ -236,6 +239,9 @@ def _range(control: Control, middle: float, at: float | None) -> dict[str, Any]:
     if control.log and middle > 0.0:
         low, high = math.log10(control.low * middle), math.log10(control.high * middle)
         return {"low": round(low, 3), "high": round(high, 3), "step": 0.01, "log": True}
+    if control.log:  # of a bar that slides or turns freely: no decades lead away from nothing
+        high = FROM_NOTHING.get(control.kind, 100.0)
+        return {"low": 0.0, "high": high, "step": high / 1000.0, "log": False}
     if control.span is not None or middle == 0.0:
         span = control.span or 100.0
         low, high = middle - span, middle + span

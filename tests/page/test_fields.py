@@ -6,6 +6,10 @@ import time
 
 import pytest
 
+from barfem.page.controls import fields_of
+from barfem.page.session import open_file
+from barfem.study.change import tables_of
+from tests.page.in_chromium import GEOMETRIES
 from tests.page.test_controls import CHANGES
 
 
@@ -47,6 +51,21 @@ def test_escape_takes_back_what_is_typed_and_hides_no_error(opened):
     page.page.keyboard.press("Control+z")  # what was given is the page's to undo, also in its own field
     page.settled()
     assert field.input_value() == "26" and page.page.locator(".control.wrong").count() == 0
+
+
+def test_no_slider_leads_to_a_stiffness_below_nothing(tmp_path):
+    """Of a bar that slides in a bushing, axial_stiffness 0, the slider went from -100 to 100 N/mm."""
+    text = (GEOMETRIES / "pickup-rear-tube.toml").read_text(encoding="utf-8")
+    for drawn in ("axial_stiffness = 400.0", "torsional_stiffness = 60000.0"):
+        text = text.replace(drawn, f"{drawn.partition('=')[0]}= 0.0", 1)  # the other mount holds the bar
+    (tmp_path / "bar.toml").write_text(text, encoding="utf-8")
+    session = open_file(tmp_path / "bar.toml")
+    fields = {field["key"]: field for field in fields_of(session, tables_of(session.bar))}
+    for key, most in (("mounts.1.axial_stiffness", 2000.0), ("mounts.1.torsional_stiffness", 500_000.0)):
+        field = fields[key]
+        assert (field["at"], field["low"], field["high"], field["log"]) == (0.0, 0.0, most, False)
+    for key in ("mounts.1.axial_stiffness", "mounts.1.torsional_stiffness"):
+        session.changed({key: fields[key]["high"]})
 
 
 @pytest.mark.parametrize("between", [0, 30])
