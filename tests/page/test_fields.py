@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import time
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from barfem.page.controls import fields_of
 from barfem.page.session import open_file
 from barfem.study.change import tables_of
-from tests.page.in_chromium import GEOMETRIES
+from tests.page.in_chromium import DESK, GEOMETRIES, OpenPage, Served
 from tests.page.test_controls import CHANGES
 
 
@@ -95,3 +96,30 @@ def test_an_address_without_changes_is_the_file_and_can_be_undone(opened):
     assert page.key("section.diameter").input_value() == "26"
     page.page.click("#undo")
     page.settled(section__diameter=25)
+
+
+def test_a_number_alone_in_a_field_of_inches_is_in_inches(browser, tmp_path):
+    """0.85 typed over "0.80 in" was a travel of 0.85 mm, at which every bar passes."""
+    shutil.copy(GEOMETRIES / "coupe-front-bends.toml", tmp_path / "inches.toml")
+    served = Served(tmp_path, "inches.toml")
+    try:
+        page = OpenPage(browser, served.url, **DESK)
+        for key, text, value in (
+            ("travel.pickup", "0.85", "0.85 in"),
+            ("travel.pickup", "21 mm", "21 mm"),
+            ("travel.pickup", "22", 22),  # the field shows mm by now
+        ):
+            page.key(key).fill(text)
+            page.key(key).press("Enter")
+            page.settled(**{key: value})
+            assert page.key(key).input_value() == str(value)
+        page.page.click("#reset")
+        page.settled()
+        page.page.click("summary:has-text('Bushings')")
+        field = page.key("mounts.*.radial_stiffness")
+        field.fill("5e4")
+        field.press("Enter")
+        page.settled(**{"mounts.*.radial_stiffness": "5e4 lbf/in"})
+        page.context.close()
+    finally:
+        served.stop()

@@ -12,6 +12,9 @@ const typed = (text) => {
   return plainly && Number.isFinite(Number(plain)) ? Number(plain) : plain; // JSON has no infinity
 };
 
+/** The unit of a value that is text: "in" of "0.875 in". */
+const unitOf = (value) => (typeof value === "string" && value.match(/^\s*[+-]?[\d./ ]*\d(?:e[+-]?\d+)?\s*([^\d\s].*)$/i)?.[1]) || "";
+
 /** Whether a field holds what was begun and not yet given: an answer that comes meanwhile must not take it. */
 export const halfTyped = (input) => input?.matches?.("input[type=text]") && input.value !== input.dataset.shown;
 
@@ -108,7 +111,7 @@ export class Controls {
     } else {
       row.input = make("input", {
         id, type: "text", inputmode: "text", spellcheck: "false", data: { key: field.key, shown: "" }, "aria-describedby": `${id}-unit ${row.error.id}`,
-        onchange: () => { row.input.dataset.shown = row.input.value; this.move(row, typed(row.input.value), null); },
+        onchange: () => { row.input.dataset.shown = row.input.value; this.move(row, this.given(row), null); },
         onkeydown: (event) => { if (event.key === "Escape") row.input.value = row.input.dataset.shown; },
       });
       row.unit = make("span", { class: "unit", id: `${id}-unit`, text: field.unit });
@@ -201,6 +204,12 @@ export class Controls {
     row.input.value = row.input.dataset.shown = shown(value);
     row.slider.setAttribute("aria-valuetext", `${shown(value)} ${field.unit}`);
     this.move(row, value, `slide ${field.key}`);
+  }
+
+  /** What was typed; a number alone in a field that the file holds in inches, and that shows them, is in inches too. */
+  given({ field, input }) {
+    const value = typed(input.value), unit = unitOf(field.value);
+    return typeof value === "number" && unit && unit === unitOf(field.was) ? `${input.value.trim()} ${unit}` : value;
   }
 
   choose(row) {
