@@ -25,7 +25,8 @@ examples
   barfem page BAR.toml --port 8765 --no-browser
 
 Without a file it begins with the defaults of barfem new and asks for a name
-when the bar is written, in this folder.
+when the bar is written, in this folder. A bar file that was edited meanwhile
+is read when the page is loaded again; what is changed on the page stays.
 
 The page is served by this machine to this machine alone, and only to who has
 the whole printed address. Nothing is asked of any other machine. Ctrl-C stops
