@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from barfem.check.result import CheckResult
 from barfem.model.bar import drawing_words
+from barfem.model.sentences import with_capital
 from barfem.show.notes import look_twice, verdict
-from barfem.show.numbers import begun, printable
+from barfem.show.numbers import printable
 from barfem.show.paper_table import PaperTable, paper_pdf
 from barfem.show.table import settings_tables, targets_and_factors
 from barfem.show.tables import Table
@@ -27,7 +28,7 @@ def summary_pdf(result: CheckResult) -> bytes:
     head = (
         f"Check of {result.name}",
         f"Drawing {named or '-'}. barfem {result.barfem}.",
-        *(f"{begun(case)}: {result.cases[case]}." for case in cases if result.cases.get(case)),
+        *(f"{with_capital(case)}: {result.cases[case]}." for case in cases if result.cases.get(case)),
         f"{targets_and_factors(result)}.",
         *look_twice(result.look_twice),
         verdict(result),
