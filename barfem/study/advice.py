@@ -40,9 +40,9 @@ class Advice:
     """One way that makes a hole setting pass, or what it has to spare.
 
     Without `left` and `right` it is for all hole settings of the load case. `kind` is "travel", "hole", "arm",
-    "section", "skin" or "leave out"; `changes` are keys of the bar file with their new values, as `change` takes them
-    (none for "leave out"); `rate_N_per_mm` is the hole setting's with them, and `rate_change_percent` how far that is
-    from the drawn bar's.
+    "section", "skin", "mount" or "leave out"; `changes` are keys of the bar file with their new values, as `change`
+    takes them (none for "leave out"); `rate_N_per_mm` is the hole setting's with them, and `rate_change_percent` how
+    far that is from the drawn bar's.
     """
 
     left: str
@@ -90,8 +90,9 @@ def advise(
                 ways = {"hole": own}
             for kind, way in ways.items():
                 sure = kind == "travel" and like is not None
-                if kind == "skin":
-                    searches[j, kind] = way.in_turn(hole, like, j)
+                if kind in ("skin", "mount"):
+                    # What a skin does at the drawn bar's worst places is known; a clamp's edge is another place then.
+                    searches[j, kind] = way.in_turn(hole, like if kind == "skin" else None, j)
                 else:
                     searches[j, kind] = way.first(hole, score, sure=sure, law=_law(drawn, j, kind))
         steps = side_by_side(searches, going, like)

@@ -1,7 +1,7 @@
 """The ways along which a bar may come to pass: bars that an engineer could order, the nearest to the drawing first.
 
-Less travel, a hole nearer the tip, a longer arm, the next stock size, a better skin; each step in round numbers, with
-what stress in proportion would be there.
+Less travel, a hole nearer the tip, a longer arm, the next stock size, a better skin, rubber under clamps; each step in
+round numbers, with what stress in proportion would be there.
 """
 
 from __future__ import annotations
@@ -56,6 +56,7 @@ def ways_for(bar: Bar, case: str) -> dict[str, Iterator[Step]]:
         "arm": _longer_arms(bar),
         "section": _smaller_sections(bar),
         "skin": _better_skins(bar),
+        "mount": _rubber(bar),
     }
 
 
@@ -211,6 +212,17 @@ def full_peening(bar: Bar) -> Step | None:
         return None
     changes = {"material.peening.coverage": FULL_COVERAGE_PERCENT}
     return Step(changes, f"{SHOT_PEENING} that covers all (coverage = {FULL_COVERAGE_PERCENT:g} or more)")
+
+
+def _rubber(bar: Bar) -> Iterator[Step]:
+    """Rubber that the bar turns in where metal is clamped on it: it frets less, and nothing else of the bar changes."""
+    clamped = [number for number, mount in enumerate(bar.mounts, 1) if mount.contact == "clamped"]
+    if clamped and all(bar.mounts[number - 1].contact_factor is None for number in clamped):
+        every = len(clamped) == len(bar.mounts)
+        keys = ["mounts.*.contact"] if every else [f"mounts.{number}.contact" for number in clamped]
+        which = "the mounts" if every else f"mount{'s' * (len(clamped) > 1)} {', '.join(map(str, clamped))}"
+        changes = dict.fromkeys(keys, "slipping")
+        yield Step(changes, f'rubber under the clamps of {which} (contact = "slipping")')
 
 
 def _shallower(bar: Bar) -> Iterator[Step]:

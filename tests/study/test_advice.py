@@ -217,6 +217,19 @@ def test_of_a_bar_already_judged_the_advice_is_the_same_with_fewer_skins_solved(
     assert few < every if fewer else few == every
 
 
+def test_where_a_clamps_edge_decides_rubber_under_it_is_told():
+    """At metal clamped on the bar fatigue sees twice the stress (Peterson), at rubber that the bar turns in 1.2 times."""
+    bar = read_bar(ROOT / "geometries" / "pickup-front-solid.toml")
+    clamped = change(bar, {"mounts.*.contact": "clamped", "travel.pickup": 34.0})
+    told = [each for each in advise(clamped) if each.kind == "mount"]
+    assert [(each.left, each.changes) for each in told] == [("stiff", {"mounts.*.contact": "slipping"})]
+    assert evaluate_one(change(clamped, told[0].changes), holes=["stiff"]).passes.all()
+    own = change(clamped, {"mounts.1.contact": "bonded"})
+    assert [each.changes for each in advise(own) if each.kind == "mount"] == [{"mounts.2.contact": "slipping"}]
+    stated = change(clamped, {"mounts.*.contact_factor": 2.0})
+    assert not [each for each in advise(stated) if each.kind == "mount"]  # the file's own number is its own
+
+
 @pytest.mark.long
 def test_what_each_hole_has_been_asked_about_is_not_solved_again_for_all_of_them(monkeypatch):
     """Peening is one step, at which all four failing holes have been judged one by one."""
