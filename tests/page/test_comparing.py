@@ -37,8 +37,10 @@ def test_advice_is_tried_with_a_click_and_the_bar_passes(opened):
     assert page.page.locator("#advice button:enabled").count() == 0  # advice for another bar is not to be tried
     page.page.click("#undo")
     page.page.wait_for_selector("#advice .ways button:enabled", timeout=60_000)
-    page.page.get_by_role("button", name=re.compile("peening")).first.click()
+    page.page.get_by_role("button", name=re.compile("peening")).first.focus()
+    page.page.keyboard.press("Enter")
     page.page.wait_for_function("() => document.getElementById('verdict').textContent.includes('passes at all')")
+    assert page.page.evaluate("document.activeElement.id") == "answer"  # the keyboard was thrown to the top
 
 
 @pytest.mark.long

@@ -61,7 +61,10 @@ const scenes = new Newest("scene", {
 const helps = new Newest("advice", {
   answered: (found, question) => {
     if (!same(question)) return;
-    results.advice(found, (changes) => state.change(changes));
+    results.advice(found, (changes) => {
+      state.change(changes);
+      at("answer").focus({ preventScroll: true }); // the button goes: the keyboard goes on at the answer, not at the top
+    });
     at("helps").classList.remove("stale");
   },
   failed: () => { at("helps").hidden = true; },
