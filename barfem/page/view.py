@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Mapping, Sequence
+from hashlib import sha256
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -69,6 +70,7 @@ def file_view(session: Session, changes: Mapping[str, Any]) -> dict[str, Any]:
     newest = next(reversed(same or list(saved)), None)
     return {
         "file": session.file,
+        "base": sha256(session.text.encode()).hexdigest()[:16],
         "on_disk": session.on_disk,
         "written": None if newest is None else {"name": newest.name, "same": bool(same)},
         "commands": _commands(session, changes, same),

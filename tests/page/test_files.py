@@ -116,6 +116,8 @@ def test_a_file_saved_in_an_editor_is_told_when_the_user_comes_back(browser, tmp
         page.page.fill("#new-name", "longer.toml")
         page.page.click("#dialog button.chief")
         page.page.wait_for_function("() => document.getElementById('file').textContent.includes('as written')")
+        page.page.click("#pin")
+        assert page.page.get_by_role("button", name="Go to A").is_visible()
         page.page.dblclick("#commands")
         page.page.wait_for_selector("#dialog[open]")
         assert "longer.toml" in page.page.inner_text("#dialog pre")
@@ -134,6 +136,9 @@ def test_a_file_saved_in_an_editor_is_told_when_the_user_comes_back(browser, tmp
         page.page.wait_for_function("() => document.querySelector('[data-key=\"section.diameter\"]')?.value === '27'")
         page.settled(arms__length=310)
         assert page.page.locator("#reread").count() == 0
+        # A is what it was, and the way to it is gone: its changes make another bar of the file by now.
+        assert "tube, 26" in page.page.inner_text("#pinned") and "as it was before" in page.page.inner_text("#pinned")
+        assert page.page.get_by_role("button", name="Go to A").count() == 0
         assert page.page.inner_text("#file") == "tube.toml; changed since longer.toml was written"
         page.context.close()
     finally:

@@ -25,7 +25,7 @@ export function kept(data, changes) {
     cells[`${table.case} ${row.hole} ${id}`] = [cell.parts.map((part) => part.text ?? part).join(""), cell.parts.find((part) => part.key)?.value];
   }
   const head = data.page.head.find((line) => /diameter/.test(line)) || data.page.name;
-  return { changes, cells, head, mass: data.mass_kg, passes: data.passes };
+  return { changes, base: data.page.base, cells, head, mass: data.mass_kg, passes: data.passes };
 }
 
 /** The number that is asked about, and the place that decides it, in the check's words. */
@@ -97,13 +97,14 @@ export function pinnedLine(pinned, data, actions) {
   box.hidden = !pinned;
   if (!pinned) return;
   const mass = percent(data.mass_kg, pinned.mass);
+  const there = pinned.base === data.page.base; // else its changes make another bar of the file by now
   box.replaceChildren(
-    make("p", {}, make("strong", { text: "A: " }), pinned.head, pinned.passes ? ": passes." : ": fails."),
+    make("p", {}, make("strong", { text: "A: " }), pinned.head, pinned.passes ? ": passes." : ": fails.", there ? "" : " Of the file as it was before it was read again."),
     make("p", {}, "Mass ", make("span", { text: `${data.mass_kg.toFixed(2)} kg`, data: { result: "mass_kg", value: data.mass_kg } }),
       ` (A ${pinned.mass.toFixed(2)} kg, ${mass}).`),
     make("div", { class: "row" },
-      make("button", { type: "button", text: "Go to A", onclick: actions.go }),
-      make("button", { type: "button", text: "Swap A and this", onclick: actions.swap }),
+      there ? make("button", { type: "button", text: "Go to A", onclick: actions.go }) : null,
+      there ? make("button", { type: "button", text: "Swap A and this", onclick: actions.swap }) : null,
       make("button", { type: "button", text: "Unpin", onclick: actions.unpin })));
 }
 
