@@ -6,6 +6,8 @@ evenly, the first on axis 1.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -69,17 +71,17 @@ def rectangle_map(
     `hole_mm` bores it through along axis 1, on the middle of the width, and gives the nominal stress of the net
     section: area (w - d) t, second moments (w - d) t^3 / 12 and t (w^3 - d^3) / 12; torsion and transverse shear are
     those of a rectangle of the net width (nominal, without concentration). Points of the two broad faces then spread
-    over the two ligaments.
+    over the two ligaments, from edge to edge; their middles lie in the hole and are none.
     """
     net = width_mm - hole_mm
-    u, face, y1, y2 = _perimeter(net, thickness_mm, n_around)
-    across = y2 + np.where(y2 < 0.0, -0.5, 0.5) * hole_mm
+    u, face, y1, y2, exists = _perimeter(net, thickness_mm, n_around, parted=hole_mm > 0.0)
+    across = y2 + np.copysign(0.5 * hole_mm, y2)
     matrix = np.zeros((1, n_around, 3, 6))
     matrix[0, :, 0, 0] = 1.0 / (net * thickness_mm)
     matrix[0, :, 0, 4] = across * 12.0 / (thickness_mm * (width_mm**3 - hole_mm**3))
     matrix[0, :, 0, 5] = -y1 * 12.0 / (net * thickness_mm**3)
     matrix[0, :, 2, :] = _rectangle_shear(net, thickness_mm, nu, face, y1, y2)
-    return _section(matrix, u, np.stack([y1, across], axis=1)[None])
+    return _section(matrix, u, np.stack([y1, across], axis=1)[None], exists)
 
 
 def pressed_pair_map(
@@ -94,16 +96,29 @@ def pressed_pair_map(
 
     Each leaf bends about its own middle, so the weak axis has I = w t^3 / 48 with t / 4 to the extreme fibre, and
     twists as a rectangle of its own. The outside's points go round the pair; the bore's are the leaves' inner faces
-    (the points opposite each outer one; at the folded edges both meet).
+    (the points opposite each outer one). In the middle of a folded edge both meet: the mean of both stands there, so
+    that neither leaf has it; a pair turned by 180 degrees is the same pair.
     """
+    one, other = (
+        _leaves(width_mm=width_mm, thickness_mm=thickness_mm, nu=nu, n_around=n_around, hole_mm=hole_mm, fold=fold)
+        for fold in (1.0, -1.0)
+    )
+    mean = 0.5 * (one.matrix + other.matrix)
+    return replace(one, matrix=mean, position_mm=0.5 * (one.position_mm + other.position_mm))
+
+
+def _leaves(
+    *, width_mm: float, thickness_mm: float, nu: float, n_around: int, hole_mm: float, fold: float
+) -> SectionMap:
+    """The pair, the middles of its folded edges counted with the upper leaf (`fold` 1) or the lower one (-1)."""
     half = thickness_mm / 2.0
     net = width_mm - hole_mm
-    u, face, y1, y2 = _perimeter(net, thickness_mm, n_around)
-    upper = np.where(y1 >= 0.0, 1.0, -1.0)
+    u, face, y1, y2, exists = _perimeter(net, thickness_mm, n_around, parted=hole_mm > 0.0)
+    upper = np.where(y1 == 0.0, fold, np.sign(y1))
     # The inner face of the same leaf looks the other way; edge points move to the fold's inner corner.
     local1 = np.stack([y1 - upper * thickness_mm / 4.0, -upper * thickness_mm / 4.0])
     faces = np.stack([face, np.where(upper > 0.0, 2, 0)])
-    across = y2 + np.where(y2 < 0.0, -0.5, 0.5) * hole_mm
+    across = y2 + np.copysign(0.5 * hole_mm, y2)
     matrix = np.zeros((2, n_around, 3, 6))
     matrix[:, :, 0, 0] = 1.0 / (net * thickness_mm)
     matrix[:, :, 0, 4] = across * 12.0 / (half * (width_mm**3 - hole_mm**3)) / 2.0
@@ -111,18 +126,29 @@ def pressed_pair_map(
     shear = _rectangle_shear(net, half, nu, faces.ravel(), local1.ravel(), np.tile(y2, 2)) / 2.0
     matrix[:, :, 2, :] = shear.reshape(2, n_around, 6)
     position = np.stack([local1 + upper * thickness_mm / 4.0, np.broadcast_to(across, local1.shape)], axis=-1)
-    return _section(matrix, u, position)
+    return _section(matrix, u, position, exists)
 
 
-def _perimeter(width: float, thickness: float, n_around: int) -> tuple[Array, NDArray[np.intp], Array, Array]:
-    """Angle, face (0: +1, 1: +2, 2: -1, 3: -2) and coordinates of points round a rectangle."""
+def _perimeter(
+    width: float, thickness: float, n_around: int, *, parted: bool
+) -> tuple[Array, NDArray[np.intp], Array, Array, NDArray[np.bool_]]:
+    """Angle, face (0: +1, 1: +2, 2: -1, 3: -2) and coordinates of points round a rectangle, and which exist.
+
+    `parted`: the broad faces are in two, the middles of which have a point each; the faces' own middles have none.
+    """
     u = 2.0 * np.pi * np.arange(n_around) / n_around
     v = 8.0 * np.arange(n_around) / n_around
     face = ((v + 1.0) // 2.0).astype(np.intp) % 4
     along = (v + 1.0) % 2.0 - 1.0  # -1 to 1 along each face, in the sense of theta
     y1 = np.select([face == 0, face == 1, face == 2], [1.0, -along, -1.0], along) * thickness / 2.0
     y2 = np.select([face == 0, face == 1, face == 2], [along, 1.0, -along], -1.0) * width / 2.0
-    return u, face, y1, y2
+    exists = np.ones(n_around, dtype=bool)
+    if parted:
+        # Evenly from the parting to the corners: the points beside a middle move onto it, one of either side.
+        exists, beside = y2 != 0.0, 4.0 * width / n_around
+        moved = np.round((np.abs(y2) - beside) / (1.0 - 2.0 * beside / width), 12)  # no rounding left at the parting
+        y2 = np.copysign(np.maximum(moved, 0.0), y2)  # whose points keep their side by the sign of their zero
+    return u, face, y1, y2, exists
 
 
 def _rectangle_shear(width: float, thickness: float, nu: float, face: NDArray[np.intp], y1: Array, y2: Array) -> Array:
@@ -144,13 +170,14 @@ def _rectangle_shear(width: float, thickness: float, nu: float, face: NDArray[np
     return row
 
 
-def _section(matrix: Array, u: Array, position: Array) -> SectionMap:
-    """Blocks (surfaces, n, ...) laid end to end."""
+def _section(matrix: Array, u: Array, position: Array, exists: NDArray[np.bool_] | None = None) -> SectionMap:
+    """Blocks (surfaces, n, ...) laid end to end; points (n,) that do not exist have no stress."""
     surfaces, n = matrix.shape[:2]
+    there = np.tile(np.ones(n, dtype=bool) if exists is None else exists, surfaces)
     return SectionMap(
-        matrix=matrix.reshape(surfaces * n, 3, 6),
+        matrix=matrix.reshape(surfaces * n, 3, 6) * there[:, None, None],
         angle_rad=np.tile(u, surfaces),
         position_mm=position.reshape(surfaces * n, 2),
         surface=np.repeat(np.arange(surfaces), n),
-        exists=np.ones(surfaces * n, dtype=bool),
+        exists=there,
     )

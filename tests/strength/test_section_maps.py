@@ -29,8 +29,9 @@ def field_resultants(section: SectionMap, y: Array, area: Array, *, bend_radius:
     def fibre(points: Array) -> Array:
         return 1.0 - points[:, 0] / bend_radius
 
-    base = np.column_stack([np.ones(len(section.position_mm)), section.position_mm])
-    scaled = section.matrix[:, 0, NORMAL] * fibre(section.position_mm)[:, None]
+    position, there = section.position_mm[section.exists], section.exists
+    base = np.column_stack([np.ones(len(position)), position])
+    scaled = section.matrix[there][:, 0, NORMAL] * fibre(position)[:, None]
     plane, *_ = np.linalg.lstsq(base, scaled, rcond=None)
     assert np.allclose(base @ plane, scaled, atol=1e-12 * np.abs(scaled).max())
     sigma = np.column_stack([np.ones(len(y)), y]) @ plane / fibre(y)[:, None]
@@ -91,8 +92,9 @@ def test_each_pressed_leaf_takes_half(hole: float) -> None:
     w, t = 36.0, 10.0
     pair = pressed_pair_map(width_mm=w, thickness_mm=t, nu=NU, hole_mm=hole)
     leaf = rectangle_map(width_mm=w, thickness_mm=t / 2.0, nu=NU, hole_mm=hole)
-    # The outer face's middle of either leaf, and the inner face's, are the single leaf's faces under half the load.
-    for at, of_leaf in ((0, 0), (36, 36), (72, 36), (108, 0)):
+    # Beside the outer face's middle of either leaf, and the inner face's: the single leaf's faces under half the load.
+    for at, of_leaf in ((1, 1), (37, 37), (73, 35), (109, 71)):
+        assert pair.exists[at] and leaf.exists[of_leaf]
         assert np.allclose(pair.matrix[at], leaf.matrix[of_leaf] / 2.0, rtol=1e-12, atol=1e-18)
     assert np.allclose(pair.position_mm[72:, 0], 0.0)
     assert np.allclose(np.abs(pair.position_mm[:72, 0]).max(), t / 2.0)
@@ -154,9 +156,15 @@ def test_a_bend_is_symmetric_about_its_plane(wall: float | None) -> None:
     assert np.allclose(shear[mirrored], -shear * signs, atol=1e-12)
 
 
+@pytest.mark.parametrize("hole", [0.0, 10.0])
 @pytest.mark.parametrize("shape", [rectangle_map, pressed_pair_map])
-def test_flats_are_symmetric_about_both_axes(shape: Callable[..., SectionMap]) -> None:
-    section = shape(width_mm=40.0, thickness_mm=12.0, nu=NU)
+def test_flats_are_symmetric_about_both_axes(shape: Callable[..., SectionMap], hole: float) -> None:
+    """Whole, drilled and folded: no ligament and no leaf has a point that its like has not.
+
+    A drawing turned by 180 deg had another stress: 0.7 % beside a hole, 2 % where a pressed flat begins.
+    """
+    section = shape(width_mm=40.0, thickness_mm=12.0, nu=NU, hole_mm=hole)
+    assert np.array_equal(section.exists, np.roll(section.exists, 36))
     n = 72
     for mirror, signs in (
         (lambda k: (n // 2 - k) % n, np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])),  # axis 1 turned round
@@ -164,11 +172,10 @@ def test_flats_are_symmetric_about_both_axes(shape: Callable[..., SectionMap]) -
     ):
         normal, shear = section.matrix[:n, 0], section.matrix[:n, 2]
         mirrored = mirror(np.arange(n))
-        # A point of an unbonded pair's middle plane belongs to either leaf: corners and the fold are left out.
-        own = np.abs(section.position_mm[:n, 0]) > 1e-9
-        assert np.allclose(normal[mirrored][own], (normal * signs)[own], atol=1e-12)
-        assert np.allclose(shear[mirrored][own], -(shear * signs)[own], atol=1e-12)
-    middle_of = {"+1": 0, "+2": 18, "-1": 36, "-2": 54}
+        assert np.allclose(normal[mirrored], normal * signs, atol=1e-12)
+        assert np.allclose(shear[mirrored], -shear * signs, atol=1e-12)
+        assert np.array_equal(section.exists[:n][mirrored], section.exists[:n])
+    middle_of = {"+1": 1, "+2": 18, "-1": 37, "-2": 54}  # beside a hole that is in the middle of a face
     shear = section.matrix[:, 2]
     assert shear[middle_of["+1"], 2] > 0.0 > shear[middle_of["-1"], 2]  # V_2 along theta, against theta
     if shape is rectangle_map:
