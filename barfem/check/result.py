@@ -48,12 +48,12 @@ class SettingResult:
 
     Rates: [F(travel) - F(rest)] / travel, F at a pickup along the travel direction. At full travel: `twist_deg` is the
     rotation of the bar between its outermost mounts, `torque_Nm` the torque at the bar's middle;
-    `roll_rate_Nm_per_deg` is the couple of the end forces over the angle of the line that joins the joints. From rest,
-    the greater of both ends of the cycle: lean is how far a link swings, the joint angle how far it swings as seen
-    from the bar's end, arm rotation the turn of the bar at its hole. `next_for_stress` and `next_for_life` are the
-    places after the governing ones; `end` is the weakest place of the bar's ends, with each hole in use and not.
-    `does_nothing` says why roll does not work the bar, where it does not; `supports_work` that mounts and links take
-    much of its travel.
+    `roll_rate_Nm_per_deg` is the couple of the pickups' forces over the angle of their travel across the joints'
+    distance. From rest, the greater of both ends of the cycle: lean is how far a link swings, the joint angle how far
+    it swings as seen from the bar's end, arm rotation the turn of the bar at its hole. `next_for_stress` and
+    `next_for_life` are the places after the governing ones; `end` is the weakest place of the bar's ends, with each
+    hole in use and not. `does_nothing` says why roll does not work the bar, where it does not; `supports_work` that
+    mounts and links take much of its travel.
     """
 
     left: str

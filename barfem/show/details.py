@@ -171,8 +171,9 @@ def _travel(result: CheckResult) -> Table | None:
             column("Torque", "N m", "torque_Nm", show=whole, optional=True),
             column("Energy", "J", "strain_energy_J", key="energy_J", optional=True),
         ],
-        "Roll rate: couple of the link forces per degree of the line that joins the joints. Twist is that between the "
-        "outermost mounts, torque that at the middle, energy that of bar, mounts and links.",
+        "Roll rate: couple of the pickups' forces along their travel, per degree that the travel makes over the "
+        "distance of the joints. Twist is that between the outermost mounts, torque that at the middle, energy that of "
+        "bar, mounts and links.",
     )
 
 

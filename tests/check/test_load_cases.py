@@ -130,6 +130,23 @@ def test_the_roll_rate_of_one_wheel_is_of_the_couple_of_both_links() -> None:
     assert found["roll_rate_Nm_per_deg"] == pytest.approx(by_hand, rel=2e-3)
 
 
+def test_the_roll_rate_of_links_that_lean_is_of_the_pickups_travel(tmp_path: Path, capsys: Any) -> None:
+    """Work of both ends, k z^2 / 2 each, is that of a couple K over the angle 2 z / L: hence K = k L^2 / 2.
+
+    z is the pickups' travel, along their direction. The joints of leaning links go elsewhere (13 % less far, and the
+    couple over their own angle 13 % more, of a bar with links 18 deg off a travel that leans itself), and the check
+    said that the angle was theirs.
+    """
+    path = tmp_path / "bar.toml"
+    path.write_text(toml(changed(("links.direction", [-0.2, 0.3, -1]), base=PLAIN)), encoding="utf-8")
+    assert main(["check", str(path), "--full"]) in (0, 1)
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "couple of the pickups' forces along their travel, per degree that the travel makes" in printed
+    found = row(check(("links.direction", [-0.2, 0.3, -1]), base=PLAIN))
+    by_hand = 0.5 * found["rate_N_per_mm"] * 1100.0**2 / 1000.0 * math.pi / 180.0
+    assert found["roll_rate_Nm_per_deg"] == pytest.approx(by_hand, rel=1e-6)
+
+
 def test_what_feels_nothing_decides_no_life_even_where_every_life_is_beyond_what_is_claimed() -> None:
     """Of run-outs alone the least safety factor governs; a bar without load has none, and is the last to break."""
     found = check_bar(bar_from_dict(changed(("travel", {"pickup": 5.0, "parallel": 5.0}), base=BUILT)))
