@@ -218,7 +218,7 @@ def test_of_a_bar_already_judged_the_advice_is_the_same_with_fewer_skins_solved(
 
 
 def test_where_a_clamps_edge_decides_rubber_under_it_is_told():
-    """At metal clamped on the bar fatigue sees twice the stress (Peterson), at rubber that the bar turns in 1.2 times."""
+    """Beside clamped metal fatigue sees twice the stress (Peterson), beside rubber that the bar turns in 1.2 times."""
     bar = read_bar(ROOT / "geometries" / "pickup-front-solid.toml")
     clamped = change(bar, {"mounts.*.contact": "clamped", "travel.pickup": 34.0})
     told = [each for each in advise(clamped) if each.kind == "mount"]
