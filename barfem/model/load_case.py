@@ -121,7 +121,10 @@ class LoadCase:
 
     def describe(self, travel: Travel, ratio: float) -> str:
         """The case and its cycle in words."""
-        other = {-1.0: self.reversed_words, 0.0: "rest"}.get(ratio, f"{ratio:g} times that travel")
+        times = f"{ratio:g} times that travel"
+        if self.exchanges and ratio < 0.0:  # each side stays within its own bump and droop
+            times = f"{-ratio:g} times that travel with left and right exchanged"
+        other = {-1.0: self.reversed_words, 0.0: "rest"}.get(ratio, times)
         return f"{self._moves(travel)}; the other end of the cycle is {other}"
 
     def assumed(self, travel: Travel) -> str:

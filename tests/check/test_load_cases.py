@@ -12,7 +12,7 @@ import barfem
 from barfem.check.api import check_bar
 from barfem.cli.main import main
 from barfem.model import load_case
-from barfem.model.load_case import CASES, LoadCase
+from barfem.model.load_case import CASES, ROLL, LoadCase
 from barfem.model.read import bar_from_dict
 from barfem.study.evaluate import evaluate_one
 from tests.check.bar_files import BUILT, PLAIN, check, checked_file, toml
@@ -128,6 +128,17 @@ def test_the_roll_rate_of_one_wheel_is_of_the_couple_of_both_links() -> None:
     assert abs(right) > 1.4 * abs(left)
     by_hand = 0.5 * abs(left - right) * 1000.0**2 / 5.0 / 1000.0 * math.pi / 180.0
     assert found["roll_rate_Nm_per_deg"] == pytest.approx(by_hand, rel=2e-3)
+
+
+def test_the_other_end_is_said_as_it_is_solved_where_bump_and_droop_differ() -> None:
+    """30 mm up and 20 down at ratio -0.5: the left pickup goes 10 mm down and the right one 15 up, not 15 and 10."""
+    changes = ("travel", {"up": 30.0, "down": 20.0}), ("duty", {"ratio": -0.5})
+    bar = bar_from_dict(changed(*changes, base=BUILT))
+    assert ROLL.moves_mm(bar.travel, -0.5).tolist() == [[0.0, 0.0], [-20.0, 30.0], [15.0, -10.0]]  # right, left
+    assert ROLL.describe(bar.travel, -0.5) == (
+        "left pickup up 30 mm, right pickup down 20 mm; the other end of the cycle is 0.5 times that travel with left "
+        "and right exchanged"
+    )
 
 
 def test_the_roll_rate_of_links_that_lean_is_of_the_pickups_travel(tmp_path: Path, capsys: Any) -> None:
