@@ -279,7 +279,7 @@ def _solved_at(bar: Bar, history: History, settings: Sequence[HoleSetting], trav
         i = int(np.argmax(np.abs(values)))
         raise InputError(
             f"at {holes} the bar has no equilibrium at all of this travel ({ranges}): a "
-            f"link cannot reach its pickup there, or the bar snaps over. The furthest is {values[i]:.4g} mm.",
+            f"link cannot reach its pickup there, or link or bar snaps over. The furthest is {values[i]:.4g} mm.",
             file=history.source,
             where=f"{history.place(i)}, column {side}_mm",
             expected="travel of each pickup from rest (zero where the car stands), in mm, that the links can follow.",

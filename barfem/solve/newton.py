@@ -132,6 +132,7 @@ def ramp(
     none, zero = np.zeros(count), np.zeros(count, np.intp)
     norms = Norms(none.copy(), none.copy(), none.copy(), zero.copy(), zero.copy())
     done, lost = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
+    direction = links(batch, state, start_mm).direction
     together = True
     while not np.all(done):
         waiting = np.flatnonzero(~done)
@@ -147,10 +148,14 @@ def ramp(
                 start, foreseen = _advanced(part, start, foreseen * goal[part.dof_copy]), None
             end, converged, found, used = _newton(part, start, pickups)
             norms.iterations[group] += used
+            # Half a link's length of travel turns no link over: one that has turned has snapped to another balance.
+            turned = links(part, end, pickups).direction
+            converged &= np.einsum("cki,cki->ck", turned, direction[group]).min(axis=1) > 0.0
             good = np.flatnonzero(converged)
             if len(good):
                 batch.put(state, group[good], part.pick(end, good))
                 reached[group[good]] = goal[good]
+                direction[group[good]] = turned[good]
                 for kept, new in zip((norms.force, norms.moment, norms.misfit), found, strict=True):
                     kept[group[good]] = new[good]
                 norms.steps[group[good]] += 1
@@ -163,6 +168,6 @@ def ramp(
             lost[bad] = size[bad] < SMALLEST_STEP
             done |= lost
             if lost.any() and (not every or done.all()):
-                reason = "the link cannot reach its pickup there, or the bar snaps over"
+                reason = "the link cannot reach its pickup there, or link or bar snaps over"
                 raise ConvergenceError({int(i): float(reached[i]) for i in np.flatnonzero(lost)}, reason)
     return state, norms

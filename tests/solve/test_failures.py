@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.read import read_bar
 from barfem.solve.beam import HoleSetting, all_settings, solve_bar, solve_bars
+from barfem.study.change import change
 from tests.solve.rig import u_bar
+
+ROOT = Path(__file__).parents[2]
 
 
 def test_a_short_link_asked_too_far_names_hole_setting_and_travel():
@@ -30,6 +36,16 @@ def test_a_link_shorter_than_the_travel_does_not_turn_over(length):
     assert solution.link_force_N[0, 1] == pytest.approx([1079.0, -1074.0], rel=0.03)
     # Pickup to joint still points up, as at rest.
     assert np.all(solution.link_direction[0, :, :, 2] > 0.9)
+
+
+@pytest.mark.parametrize(("length", "hole"), [(8.27, 0), (8.27, 1), (10.0, 0), (12.0, 2)])
+def test_a_link_that_turns_over_does_not_follow_its_travel(length, hole):
+    """Ten millimetres of link for 24 of travel: it topples, and the bar is balanced again with the link upside down,
+    at a third less force. What stands beyond the topple is no answer, and passed with a safety factor of 4.9.
+    """
+    bar = change(read_bar(ROOT / "geometries" / "pickup-front-solid.toml"), {"links.length": length})
+    with pytest.raises(BarfemError, match="snaps over"):
+        solve_bar(bar, [HoleSetting(hole, hole)])
 
 
 def test_the_failing_one_of_many_is_named():
