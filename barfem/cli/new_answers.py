@@ -120,7 +120,8 @@ def _number(text: str, kind: str) -> float | str:
 
 
 def _lengths(text: str, answers: Answers) -> tuple[float | str, ...]:
-    parts = [part.strip() for part in text.replace(";", ",").split(",") if part.strip()]
+    between = ";" if ";" in text else ","  # with semicolons a comma is a decimal's: 20,5 is no two places
+    parts = [part.strip() for part in text.split(between) if part.strip()]
     if not parts:
         raise InputError("no hole is given.", expected='distances from the tip, such as "20, 45, 70".')
     found = tuple(_length(part, answers, above=-1e-12) for part in parts)

@@ -119,6 +119,7 @@ def test_it_never_replaces_a_file(tmp_path, capsys):
         (("--holes", "20,25"), ("--holes", "run into each other")),
         (("--holes", "20,260"), ("--holes", "flat")),
         (("--holes", ","), ("--holes", "20, 45, 70")),
+        (("--holes", "20,5; 45; 70"), ("--holes", "written with a point")),  # once four holes, one at 5 mm
         (("--section", "26x14"), ("--section", "below 13")),
         (("--section", "square 20"), ("--section", "tube 28x4.5")),
         (("--grade", "51CrV"), ("--grade", "51CrV4")),
