@@ -25,7 +25,7 @@ from barfem.model.notes import Notes
 from barfem.model.schema import BarFile, MaterialTable, SectionTable
 from barfem.model.schema_errors import input_error
 from barfem.model.shape import read_centreline
-from barfem.model.toml_file import read_toml, refuse_huge_integers
+from barfem.model.toml_file import nests_too_deeply, read_toml, refuse_huge_integers, without_numpy
 from barfem.model.travel import read_duty, read_targets, read_travel
 from barfem.model.warned import Effect
 
@@ -78,6 +78,8 @@ def bar_from_dict(data: Mapping[str, Any], *, source: str | None = None) -> Bar:
                 where="bar file",
                 expected="a dictionary of tables, as tomllib or json reads them; read_bar takes a path.",
             )
+        if not nests_too_deeply(data):  # what does is refused below, by its key
+            data = without_numpy(data)
         refuse_huge_integers(data)
         return _bar(data, source)
     except InputError as error:

@@ -15,7 +15,7 @@ from typing import Any
 
 from barfem.model.errors import InputError
 
-__all__ = ["LARGEST_BYTES", "nests_too_deeply", "parse_toml", "read_bytes", "read_toml", "refuse_huge_integers"]
+__all__ = ["LARGEST_BYTES", "nests_too_deeply", "parse_toml", "read_bytes", "read_toml", "refuse_huge_integers", "without_numpy"]
 
 LARGEST_BYTES = 1_000_000
 """A bar file has some kB; beyond this something else was named."""
@@ -109,6 +109,15 @@ def parse_toml(raw: bytes, *, file: str, kind: str = "bar file") -> dict[str, An
     except InputError as error:
         raise error.in_file(file) from None
     return data
+
+
+def without_numpy(data: Any) -> Any:
+    """`data` with numpy's numbers and arrays as the plain ones that a file would hold; a data frame's cells are such."""
+    if isinstance(data, Mapping):
+        return {name: without_numpy(item) for name, item in data.items()}
+    if isinstance(data, list | tuple):
+        return [without_numpy(item) for item in data]
+    return data.tolist() if hasattr(data, "tolist") else data
 
 
 def refuse_huge_integers(data: Any) -> None:

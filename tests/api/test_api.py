@@ -148,6 +148,30 @@ def test_numbers_of_numpy_are_numbers():
     assert two.to_json_dict() == barfem.place_holes(bar, count=2, hole_mm=12.0).to_json_dict()
 
 
+def test_numbers_of_numpy_are_numbers_of_a_bar_file_too():
+    """A study's table holds np.int64 and np.float32, np.arange makes them: each is the number that it says."""
+    bar = barfem.read_bar(FRONT)
+    from_a_table = {
+        "section.diameter": np.int64(24),
+        "mounts.*.length": np.float32(40.0),
+        "travel.direction": np.array([0.0, 0.0, 1.0]),
+        "material.stress_relieved": np.bool_(False),
+    }
+    plain = {
+        "section.diameter": 24,
+        "mounts.*.length": 40.0,
+        "travel.direction": [0.0, 0.0, 1.0],
+        "material.stress_relieved": False,
+    }
+    changed = barfem.change(bar, from_a_table)
+    assert changed == barfem.change(bar, plain)
+    json.dumps(changed.tables["section"])
+    tables = {**bar.tables, "section": {"shape": "round", "diameter": np.int64(24)}}
+    assert barfem.bar_from_dict(tables, source=bar.source).section.diameter_mm == 24.0
+    with pytest.raises(barfem.InputError, match="nan is not a finite number"):
+        barfem.change(bar, {"section.diameter": np.float64("nan")})
+
+
 @pytest.mark.parametrize("holes", [2, ("B", "C"), ["B"], True])
 def test_holes_of_a_car_that_are_no_text_are_refused(holes):
     """A hole called "2" is easily asked for as 2."""
