@@ -110,9 +110,10 @@ def place_holes(
     at = _Curve(places, rates)
     soft = at.low if softest_N_per_mm is None else softest_N_per_mm
     stiff = at.high if stiffest_N_per_mm is None else stiffest_N_per_mm
-    if not soft < stiff:
+    if not 0.0 < soft < stiff:
+        bound = f"below the stiffest, {stiff:.4g} N/mm" if soft > 0.0 else "above 0"
         raise InputError(
-            f"the softest rate, {soft:.4g} N/mm, is not below the stiffest, {stiff:.4g} N/mm.",
+            f"the softest rate, {soft:.4g} N/mm, is not {bound}.",
             where="--softest",
             expected=f"rates from {at.low:.4g} to {at.high:.4g} N/mm, the softest first.",
         )

@@ -81,6 +81,13 @@ def test_rates_out_of_reach() -> None:
     assert not none.fits and none.nearest is None and len(none.problems) == 1
 
 
+@pytest.mark.parametrize("softest", [-5.0, 0.0])
+def test_a_softest_rate_that_is_none_is_refused(softest: float) -> None:
+    """From Python too: equal percent steps from nothing are none, and once numpy warned of a logarithm instead."""
+    with pytest.raises(InputError, match="is not above 0"):
+        place_holes(demo(SOLID), softest_N_per_mm=softest, stiffest_N_per_mm=30.0, count=3)
+
+
 def test_a_joint_offset_that_only_a_later_hole_has_is_not_dropped_unsaid() -> None:
     holes = [{"name": "1", "from_tip": 20.0}, {"name": "2", "from_tip": 45.0, "offset": [0, 15, 0]}]
     plan = place_holes(bar_from_dict(changed(("ends.holes", holes))))
