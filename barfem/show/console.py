@@ -71,7 +71,7 @@ def _keep_numbers_whole(console: Console, table: Table, made: RichTable) -> None
     """
     columns = [(table.columns[i], [row[i].text for row in table.rows]) for i in table.drawn]
     numbers = [_words([each.lines, *cells]) for each, cells in columns if not each.text]
-    apart = Console(file=StringIO(), width=console.width)
+    apart = Console(file=StringIO(), width=console.width, force_jupyter=False)  # or a notebook would show it, empty
     with apart.capture() as printed:
         apart.print(made)
     if all(word in printed.get() for words in numbers for word in words):
