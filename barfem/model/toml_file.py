@@ -15,7 +15,15 @@ from typing import Any
 
 from barfem.model.errors import InputError
 
-__all__ = ["LARGEST_BYTES", "nests_too_deeply", "parse_toml", "read_bytes", "read_toml", "refuse_huge_integers", "without_numpy"]
+__all__ = [
+    "LARGEST_BYTES",
+    "nests_too_deeply",
+    "parse_toml",
+    "read_bytes",
+    "read_toml",
+    "refuse_huge_integers",
+    "without_numpy",
+]
 
 LARGEST_BYTES = 1_000_000
 """A bar file has some kB; beyond this something else was named."""
@@ -112,7 +120,7 @@ def parse_toml(raw: bytes, *, file: str, kind: str = "bar file") -> dict[str, An
 
 
 def without_numpy(data: Any) -> Any:
-    """`data` with numpy's numbers and arrays as the plain ones that a file would hold; a data frame's cells are such."""
+    """`data` with numpy's numbers and arrays, as a data frame's cells are, as the plain ones that a file holds."""
     if isinstance(data, Mapping):
         return {name: without_numpy(item) for name, item in data.items()}
     if isinstance(data, list | tuple):
