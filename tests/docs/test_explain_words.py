@@ -12,6 +12,7 @@ import barfem.show
 from barfem.check.api import check_bar
 from barfem.cli.main import main
 from barfem.model.errors import InputError
+from barfem.model.surfaces import SURFACE_NAMES, SURFACES
 from barfem.show.explain import explain, explanations
 
 ROOT = Path(__file__).parents[2]
@@ -131,6 +132,17 @@ def test_every_factor_of_the_fatigue_strength_is_known() -> None:
         result = check_bar(ROOT / "geometries" / f"{bar}.toml")
         names |= {name for setting in result.settings for name in setting.fatigue.factors}
     assert len(names) > 5 and unknown(names) == []
+
+
+def test_every_finish_and_every_word_of_a_place_is_known(capsys: pytest.CaptureFixture[str]) -> None:
+    """What the first lines of a check say of the skin, and where they say that it is weakest."""
+    finishes = {*SURFACE_NAMES, *(each.title for each in SURFACES.values()), "as hardened, scaled, shot-peened"}
+    assert unknown({*finishes, "peened", "peening", "scaled"}) == []
+    for word in finishes:
+        assert explain(word).title == "Surface conditions", word
+    places = {"inside", "outside", "top", "bottom", "left side", "tip-side tangent", "right tangent"}
+    assert {explain(word).title for word in places} == {"Place"}
+    assert explain("bore").title == "Surface" and "bore of a tube" in explain("bore").means
 
 
 def test_a_word_has_a_meaning_and_is_said_once_in_its_file() -> None:
