@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any, get_origin, get_type_hints
 
-from barfem.check.result import CheckResult, SettingResult
+from barfem.check.result import CheckResult, SettingResult, UnsolvedSetting
 from barfem.model.errors import InputError
 from barfem.model.nearest import did_you_mean
 from barfem.model.plain import json_fields, record_in
@@ -37,7 +37,16 @@ def records(result: CheckResult, rows: str = "settings") -> list[dict[str, Any]]
             found.append(head | {key: value for key, value in _flat(SettingResult, setting) if key not in head})
         else:
             found += [head | dict(_flat(type(item), item)) for item in _several(setting, rows)]
-    return found
+    return found + ([_without_numbers(result.name, each) for each in result.unsolved] if rows == "settings" else [])
+
+
+def _without_numbers(name: str, unsolved: UnsolvedSetting) -> dict[str, Any]:
+    """The row of a hole setting that cannot follow its travel: it fails, says why, and holds no number.
+
+    Without it, "every row passes" would be true of a check that fails.
+    """
+    known = dict(_flat(UnsolvedSetting, unsolved))
+    return {"name": name} | {key: known.get(key) for key, _ in _flat(SettingResult, None)}
 
 
 def _several(setting: SettingResult, rows: str) -> tuple[Any, ...]:

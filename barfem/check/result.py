@@ -265,7 +265,8 @@ class CheckResult(Shown):
         Parameters
         ----------
         rows
-            "settings": a row a hole setting. Or a row for each of the "places" (the worst point of each region),
+            "settings": a row a hole setting; one that cannot follow its travel comes last, failed and without numbers,
+            and is in no other rows. Or a row for each of the "places" (the worst point of each region),
             "states" (link forces in N), "mount_reactions" (N, N m), "lives" (at 50, 90 and 99 % survival, cycles),
             "blocks" of the duty, or "critical_planes".
 

@@ -58,6 +58,19 @@ def test_the_row_stands_fails_and_says_why_and_the_others_have_their_numbers(bar
     assert len(rows) == 3 and "no equilibrium" in rows[2] and rows[2].startswith("near")
 
 
+def test_a_data_frame_of_it_fails_as_the_check_does():
+    """Once the row was missing: of a study of many bars, each was good whose other holes passed, or that had none."""
+    found = check_bar(bar_from_dict(BAR))
+    far, near = found.records()
+    assert not found.passes and far["passes"] and near["left"] == near["right"] == "near" and near["passes"] is False
+    assert "no equilibrium" in near["why"] and near["rate_N_per_mm"] is None and near["peak_where"] is None
+    assert list(far) == list(near) and near["name"] == found.name and near["case"] == "roll"
+    assert {row["left"] for row in found.records("places")} == {"far"}
+    short = {"links": {"pickup": [-285.0, 450.0, -60.0]}, "travel": {"pickup": 130.0, "direction": [0, 0, 1]}}
+    none = check_bar(bar_from_dict({**BAR, **short}))
+    assert not none.settings and [row["passes"] for row in none.records()] == [False, False]
+
+
 @pytest.mark.usefixtures("unadvised", "unpictured")
 @pytest.mark.long
 def test_report_full_print_and_compare_go_on_with_the_others(bar_file, tmp_path, capsys):
