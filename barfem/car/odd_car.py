@@ -6,6 +6,7 @@ have; they are common practice, no source.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
@@ -19,11 +20,14 @@ __all__ = ["LEAST_MOTION_RATIO", "tell_of_odd_car"]
 
 _LEAST_HZ = {"springs": 0.6, "tyres": 2.5}  # of tyres in kgf/mm 2, of tyres as they are 3.5 (lorries) to 6
 _USUAL_HZ = {"springs": "1 to 6", "tyres": "3.5 to 6"}
-_MOST_HZ = 15.0
+_MOST_HZ = {"springs": 15.0, "tyres": 9.0, "bar": 15.0}  # the lightest cars have 8 on their tyres
 LEAST_MOTION_RATIO = 0.1
 """Pickup over wheel travel, below which the wheels hardly move the bar."""
 _LEAST_BAR_HZ = 0.1  # of the body on a bar alone: the weakest bars that anyone fits have 0.3
 _LEAST_TRACK = 0.7  # of the other axle's: cars whose axles differ most have 0.8
+_LEAST_CG = 0.7  # of the wheel centres' height: the lowest single-seaters have 0.75, and others more than 1
+_LEFT_SHARE, _CROSS_WEIGHT = (0.38, 0.62), (0.42, 0.6)  # cars for ovals have up to 0.6 and 0.58
+_LEAST_GAP_MM, _MOST_STOP_N_PER_MM = 1.0, 10_000.0
 
 
 class _Usual(NamedTuple):
@@ -40,14 +44,16 @@ class _Usual(NamedTuple):
 def tell_of_odd_car(
     axles: tuple[Axle, Axle],
     *,
-    sprung_masses_kg: tuple[float, float],
+    corner_masses_kg: tuple[float, float, float, float],
     sprung_cg_height_mm: float,
     drive: Drive | None,
     tyres: tuple[Tyre, Tyre] | None,
     notes: Notes,
 ) -> None:
     """Warn of what no car has; front before rear."""
-    for axle, mass in zip(axles, sprung_masses_kg, strict=True):
+    _tell_of_weights(axles, corner_masses_kg, sprung_cg_height_mm, notes)
+    for i, axle in enumerate(axles):
+        mass = sum(corner_masses_kg[2 * i : 2 * i + 2]) - axle.unsprung_mass_kg
         _tell(f"[{axle.name}]", _of_axle(axle), notes)
         if axle.roll_centre_height_mm > sprung_cg_height_mm:
             notes.look_twice(
@@ -63,7 +69,7 @@ def tell_of_odd_car(
             )
         for what, rate in (("springs", axle.spring.wheel_rate_N_per_mm), ("tyres", axle.tyre_rate_N_per_mm)):
             hertz = _hertz(rate, mass)
-            if 0.0 < hertz < math.inf and not _LEAST_HZ[what] <= hertz <= _MOST_HZ:
+            if 0.0 < hertz < math.inf and not _LEAST_HZ[what] <= hertz <= _MOST_HZ[what]:
                 notes.look_twice(
                     f"[{axle.name}] on its {what} alone the body would bounce at {_short(hertz)} Hz, cars at "
                     f"{_USUAL_HZ[what]}: is the rate in N/mm, and are the masses in kg?"
@@ -75,12 +81,13 @@ def tell_of_odd_car(
                 hertz = _hertz(at_wheel, mass)
                 # A ratio that hardly moves the bar has its own question.
                 weak = hertz < _LEAST_BAR_HZ and axle.bar.roll_motion_ratio >= LEAST_MOTION_RATIO
-                if weak or hertz > _MOST_HZ:
+                if weak or hertz > _MOST_HZ["bar"]:
                     beside = "nothing beside a" if weak else "beyond any"
                     notes.look_twice(
                         f"[{axle.name}.bar] rates {number}: {rate:g} N/mm in roll are {at_wheel:.3g} N/mm at the "
                         f"wheel, {beside} spring's: is the rate in N/mm?"
                     )
+            _tell_of_levers(axle.bar, notes)
     narrow, wide = sorted(axle.track_mm for axle in axles)
     if narrow < _LEAST_TRACK * wide:
         both = " and ".join(f"[{axle.name}] track {axle.track_mm:g} mm" for axle in axles)
@@ -90,6 +97,42 @@ def tell_of_odd_car(
             _tell("[drive]", [_Usual("torque_bias", bias, 1.0, 10.0, "", 'or "locked"?')], notes)
     for load in {tyre.load_N for tyre in tyres or () if tyre.load_N is not None}:
         _tell("[tyres]", [_Usual("load", load, 300.0, 20_000.0, "N", "is it in N, of one tyre?")], notes)
+
+
+def _tell_of_weights(
+    axles: tuple[Axle, Axle], corners_kg: tuple[float, float, float, float], sprung_cg_mm: float, notes: Notes
+) -> None:
+    """Of the whole car: where its mass stands."""
+    front_left, front_right, rear_left, _ = corners_kg
+    total, unsprung = sum(corners_kg), sum(axle.unsprung_mass_kg for axle in axles)
+    centres = sum(axle.unsprung_mass_kg * axle.unsprung_height_mm for axle in axles)
+    height = ((total - unsprung) * sprung_cg_mm + centres) / total
+    if height * unsprung < _LEAST_CG * centres:
+        notes.look_twice(
+            f"[car] the centre of gravity, {height:.0f} mm, lies far below the wheel centres at "
+            f"{centres / unsprung:.0f} mm: is its height above the road, not above the axles?"
+        )
+    for name, mass, (least, most) in (
+        ("left side", front_left + rear_left, _LEFT_SHARE),
+        ("front right and rear left wheels together", front_right + rear_left, _CROSS_WEIGHT),
+    ):
+        if not least <= mass / total <= most:
+            notes.look_twice(
+                f"[car] corner_masses: the {name} would bear {mass / total:.3f} of the car, cars {least:g} to {most:g} "
+                "(common practice, no source): is each number its own corner's, and all in one unit?"
+            )
+
+
+def _tell_of_levers(bar: AxleBar, notes: Notes) -> None:
+    """Of rates: a longer lever makes the same bar softer."""
+    known = sorted((lever, rate, hole) for hole, rate, lever in bar.rates if lever is not None)
+    for (short, stiff, one), (long, soft, other) in itertools.pairwise(known):
+        if long > short and soft > stiff:
+            notes.look_twice(
+                f'[{bar.axle}.bar] rates: hole "{other}" has a longer lever than hole "{one}", {long:g} mm beside '
+                f"{short:g} mm, and the higher rate: is a lever or a rate the other hole's?"
+            )
+            return
 
 
 def _at_zero_N(axle: Axle) -> float:
@@ -107,7 +150,12 @@ def _of_axle(axle: Axle) -> Iterator[_Usual]:
     for name in ("bump_stop", "droop_stop"):
         stop = getattr(axle, name)
         if stop is not None:
-            yield _Usual(f"{name} gap", stop.gap_mm, 0.0, 400.0, "mm", "is it in mm of wheel travel?")
+            # One that rests on its seat has 0.
+            least = _LEAST_GAP_MM if stop.gap_mm > 0.0 else 0.0
+            yield _Usual(f"{name} gap", stop.gap_mm, least, 400.0, "mm", "is it in mm of wheel travel?")
+            yield _Usual(
+                f"{name} rate", stop.rate_N_per_mm, 0.0, _MOST_STOP_N_PER_MM, "N/mm", "is it in N/mm at the wheel?"
+            )
 
 
 def _of_bar(bar: AxleBar) -> Iterator[_Usual]:

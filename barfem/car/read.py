@@ -108,7 +108,7 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
     drive, tyres = _drive(file.drive, notes), read_tyres(file.tyres, masses, notes)
     tell_of_odd_car(
         (front, rear),
-        sprung_masses_kg=(sum(masses[:2]) - front.unsprung_mass_kg, sum(masses[2:]) - rear.unsprung_mass_kg),
+        corner_masses_kg=masses,
         sprung_cg_height_mm=height,
         drive=drive,
         tyres=tyres,

@@ -42,7 +42,7 @@ LEAST_GRIP, MOST_GRIP = 0.1, 10.0
 
 Mass = Annotated[float, BeforeValidator(checked("mass", above=0.0))]
 PositiveForce = Annotated[float, BeforeValidator(checked("force", above=0.0))]
-Force = Annotated[float, BeforeValidator(checked("force"))]
+LoadLeft = Annotated[float, BeforeValidator(checked("force", at_least=0.0))]
 _length, _force, _angle, _plain = (checked(kind) for kind in ("length", "force", "angle", "plain"))
 
 
@@ -330,7 +330,7 @@ class TargetsTable(Table):
     roll_gradient: RollBand | None = None
     front_transfer_share: ShareBand | None = None
     cross_weight: ShareBand | None = None
-    lift_margin: Force | None = None
+    lift_margin: LoadLeft | None = None
 
 
 class UseTable(Table):

@@ -25,8 +25,8 @@ examples
   barfem links CAR.toml --hole front:3
 
 Length changes and turns > 0 make the link longer. Corner heights are wheel
-travel from the car as weighed, mm, bump > 0: front left, front right, rear
-left, rear right. --hole moves one link there without zeroing; it needs a bar
+travel from the car as weighed, mm, bump > 0: a corner that stands higher has
+less. Front left, front right, rear left, rear right. --hole moves one link there without zeroing; it needs a bar
 file whose [links] give pickup.
 
 exit status
@@ -35,6 +35,7 @@ exit status
 """
 
 OUTPUTS = (JSON,)
+_MOST_MEAN_MM = 100.0
 
 
 def add_parser(commands: Commands[argparse.ArgumentParser]) -> None:
@@ -74,5 +75,13 @@ def _heights(text: str | None) -> tuple[float, float, float, float]:
             f"{text!r} are no four heights.",
             where="--corner-heights",
             expected="FL,FR,RL,RR in mm, each within 300: 2,-1.5,0,0.",
+        )
+    mean = sum(values) / 4.0
+    if abs(mean) > _MOST_MEAN_MM:
+        raise InputError(
+            f"{text!r} are {mean:.0f} mm on average: a car that stands so far from where it was weighed is another.",
+            where="--corner-heights",
+            expected="wheel travel from the car as weighed, mm, not heights above the floor: a corner that stands 2 mm "
+            "higher than on the scales has -2.",
         )
     return values[0], values[1], values[2], values[3]

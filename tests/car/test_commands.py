@@ -103,6 +103,8 @@ def test_holes_states_and_bars_off(capsys):
         (["balance", COUPE, "--state", "a_y=0"], "the car goes straight"),
         (["balance", COUPE, "--grip", "much"], "much"),
         (["links", COUPE, "--corner-heights", "1,2"], "four heights"),
+        # Heights of the sills above the floor: higher is less bump, so that links would be turned the wrong way.
+        (["links", COUPE, "--corner-heights", "150,148,155,152"], "151 mm on average"),
         (["links", COUPE, "--hole", "front:A"], "the pickup follows the hole"),
         (["links", COUPE, "--hole", "rear:2"], "given by its rates"),
         (["travel", COUPE, "--write-rear", "new.toml"], "no file to copy"),

@@ -77,6 +77,8 @@ LOOSE = [{"hole": "1", "one_end_held": 12.0}, {"hole": "2", "one_end_held": 16.0
         ({"states": [{"name": "a"}, {"name": "a"}]}, "[[states]]", ["two states"]),
         ({"targets": {"roll_gradient": [2.5, 1.5]}}, "[targets] roll_gradient", ["2.5"]),
         ({"targets": {"cross_weight": [49, 51]}}, "[targets] cross_weight", ["49 is not a share"]),
+        # No wheel load is below nothing: such a target is always met.
+        ({"targets": {"lift_margin": -200.0}}, "[targets] lift_margin", ["-200 N", "below 0"]),
         ({"tyres__grip": 115.0}, "[tyres] grip", ["115 is no grip"]),
         ({"tyres__grip_loss": 8.0}, "[tyres] grip_loss", ["8 is not a share"]),
         # 16 F - 0.01 F^2 is below zero from 1600 N on, where the car's 290 kg press with 2845 N.
@@ -193,6 +195,8 @@ def test_units_and_defaults_are_told():
         ),
         ({"front__tyre_rate": 215_000.0}, "would bounce at 147 Hz, cars at 3.5 to 6"),
         ({"front__spring_rate": 55_000.0}, "cars at 1 to 6: is the rate in N/mm"),
+        # 1200 lbf/in written as N/mm: the tyre would give 2.4 mm under 2.8 kN, where tyres give some 12.
+        ({"front__tyre_rate": 1200.0}, "[front] on its tyres alone the body would bounce at 11 Hz, cars at 3.5 to 6"),
         ({"front__tyre_rate": "rigid"}, ""),
         (
             {"front__bar__rates": [{"hole": "2", "one_end_held": 16_000.0}]},
@@ -243,6 +247,10 @@ def test_camber_gain_and_roll_gradient_have_no_other_unit(changes, words):
     assert words in str(found.value)
 
 
+def corners(*masses_kg):
+    return dict(zip(("front_left", "front_right", "rear_left", "rear_right"), masses_kg, strict=True))
+
+
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
@@ -271,6 +279,22 @@ def test_camber_gain_and_roll_gradient_have_no_other_unit(changes, words):
         ({"front__bar__ride_offset": {"left": 5000.0, "right": 0.0}}, "[front.bar] ride_offset 5000 mm is not usual"),
         ({"front__bar__link_length_error": 140.0}, "[front.bar] link_length_error 140 mm is not usual"),
         ({"front__bar__link_length_error": 4.0}, ""),
+        ({"front__bump_stop": {"gap": 0.03, "rate": 120.0}}, "[front] bump_stop gap 0.03 mm is not usual"),
+        ({"front__bump_stop": {"gap": 0.0, "rate": 120.0}}, ""),
+        ({"rear__droop_stop": {"gap": 60.0, "rate": 4e5}}, "[rear] droop_stop rate 400000 N/mm is not usual"),
+        # Measured from the line through the axles, 290 to 300 mm up: 500 - 295.
+        ({"car__cg_height": 205.0}, "[car] the centre of gravity, 205 mm, lies far below the wheel centres at 295 mm"),
+        ({"car__cg_height": 280.0}, ""),
+        # 290 kg written in pounds beside three in kg; and the diagonals exchanged in part.
+        ({"car__corner_masses__front_left": 639.0}, "front right and rear left wheels together would bear 0.377 of"),
+        ({"car__corner_masses": corners(170.0, 400.0, 390.0, 160.0)}, "rear left wheels together would bear 0.705 of"),
+        ({"car__corner_masses": corners(400.0, 170.0, 390.0, 160.0)}, "the left side would bear 0.705 of the car"),
+        # An oval car, 57 % to the left, 56 % across.
+        ({"car__corner_masses": corners(300.0, 255.0, 360.0, 195.0)}, ""),
+        (
+            {"front__bar__rates": [{**RATES[0], "lever": 195.0}, RATES[1], {**RATES[2], "lever": 250.0}]},
+            'hole "2" has a longer lever than hole "1", 220 mm beside 195 mm, and the higher rate',
+        ),
         ({"drive__rear_differential": {"torque_bias": 22.0}}, "[drive] torque_bias 22 is not usual"),
         ({"drive__rear_differential": "locked"}, ""),
         ({"tyres__load": 26_000.0}, "[tyres] load 26000 N is not usual"),
