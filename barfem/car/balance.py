@@ -200,6 +200,8 @@ def _at_new_grip(model: CarModel, state: State, grip: float) -> tuple[CarModel, 
 
 def _rows(model: CarModel, state: State, numbers: list[tuple[int, int]]) -> list[PairResult]:
     car = model.car
+    # The other turn first: where it takes the curves further, the state's own are theirs too.
+    mirrored = model.states(model.problem([replace(state, a_y_g=-state.a_y_g)], numbers))
     found = model.states(model.problem([state], numbers))
     fronts, rears = ([pair[k] for pair in numbers] for k in (0, 1))
     gradient = model.whole_gradient_deg_per_g(fronts, rears)
@@ -208,7 +210,7 @@ def _rows(model: CarModel, state: State, numbers: list[tuple[int, int]]) -> list
     loads = np.where(every.found[:, None], model.suspension.tyres_N(every.x)[0], np.nan).reshape(len(numbers), -1, 4)
     least_any = loads.min(axis=(1, 2))
     stood = every.found.reshape(len(numbers), -1)
-    bars = [bar_columns(model, found, i, [pair[i] for pair in numbers]) for i in (0, 1)]
+    bars = [bar_columns(model, found, mirrored, i, [pair[i] for pair in numbers]) for i in (0, 1)]
     rows = []
     for k, (i, j) in enumerate(numbers):
         own = [columns.row(k) for columns in bars if columns is not None]

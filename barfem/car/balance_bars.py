@@ -57,23 +57,30 @@ class BarColumns:
         return out + missed_goodman(self.axle, goodman, self.goodman_target, where=" at full travel")
 
 
-def bar_columns(model: CarModel, found: CarStates, axle: int, pair: list[int]) -> BarColumns | None:
+def bar_columns(
+    model: CarModel, found: CarStates, mirrored: CarStates, axle: int, pair: list[int]
+) -> BarColumns | None:
+    """None without a bar of ours. `found` is of the state and `mirrored` of the same turn to the other side.
+
+    What preloads a bar adds to the one and takes from the other, so that neither stands for both.
+    """
     curves = model.curves[axle]
     if curves is None or curves.grid is None or curves.axle_bar.bar is None:
         return None
     bar, stress = curves.axle_bar.bar, BarStress(curves)
-    q = np.where(found.found[:, None], found.pickup_mm[axle], 0.0)
+    q, other_way = (np.where(each.found[:, None], each.pickup_mm[axle], 0.0) for each in (found, mirrored))
     unique = sorted(set(pair))
     unfit = {number: curves.unfit(number) for number in unique}
     up, down, ratio = bar.travel.up_mm, bar.travel.down_mm, bar.duty.ratio
     offset = np.array(curves.axle_bar.offset_mm)
     full = np.tile(offset + np.array([up, -down]), (len(unique), 1))
     other = offset + (ratio * np.array([up, -down]) if ratio >= 0 else -ratio * np.array([-down, up]))
-    at_state = stress.at(np.array(pair), q, words=False)
-    gone = ~found.found
+    there = stress.at(np.array(pair), q, other_end_mm=q, words=False)
+    at_state = stress.at(np.array(pair), q, other_end_mm=other_way, words=False)
+    gone = ~(found.found & mirrored.found)
     at_state = replace(
         at_state,
-        yield_margin=np.where(gone, np.nan, at_state.yield_margin),
+        yield_margin=np.where(found.found, there.yield_margin, np.nan),
         life_at_survival_cycles=np.where(gone, np.nan, at_state.life_at_survival_cycles),
         runout_at_survival=at_state.runout_at_survival & ~gone,
     )

@@ -11,7 +11,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from barfem.car.car import AXLES, Axle, Car, Use
+from barfem.car.car import AXLES, Axle, AxleBar, Car, Use
 from barfem.car.car_json import CarJson, finite
 from barfem.car.limits import limits_of
 from barfem.car.model import CarModel, car_model
@@ -36,6 +36,7 @@ ASSUMPTIONS = (
     "which twists the bar as half of that wheel travel does in roll.",
 )
 
+_PRELOAD = 0.05  # of the travel in roll, below which it is not told
 _ENDS = {"stops": "the stop is touched", "lift": "the first tyre lifts"}
 
 
@@ -140,8 +141,34 @@ def travel_result(
                 if not stands
             ),
             *(told for axle in axles.values() if axle is not None for told in _beyond(axle)),
+            *(
+                told
+                for axle, found_axle in zip(model.car.axles, axles.values(), strict=True)
+                if axle.bar is not None and found_axle is not None
+                for told in _preloaded(axle.bar, found_axle)
+            ),
         ),
     )
+
+
+def _preloaded(bar: AxleBar, found: AxleTravel) -> list[str]:
+    """Told where a bar is twisted as the car stands, by more than its own file says: a check begins at its rest."""
+    roll = found.roll.bar_end_mm
+    left, right = bar.offset_mm
+    if bar.bar is not None:  # a check has the links of the bar file as long as that says
+        errors = bar.bar.left_link.length_error_mm, bar.bar.right_link.length_error_mm
+        left, right = (at - sense * error for at, sense, error in zip((left, right), bar.sense, errors, strict=True))
+    twist = abs(left - right)
+    if not roll or twist <= 2.0 * _PRELOAD * roll:
+        return []
+    beside = ", of which the bar file says nothing" if bar.bar is not None else ""
+    return [
+        f"[{bar.axle}.bar] at the weighed height ride_offset and links hold the bar's ends {twist:.3g} mm apart"
+        f"{beside}: turns one way twist it by up to {2.0 * roll + twist:.3g} mm, the other way by "
+        f"{abs(2.0 * roll - twist):.3g} mm, in place of {2.0 * roll:.3g} mm. The travels here leave that out, and so "
+        "does a bar file that is written: set the bar forceless first (barfem links), or judge it by barfem car with "
+        "turns to both sides."
+    ]
 
 
 def _beyond(axle: AxleTravel) -> list[str]:

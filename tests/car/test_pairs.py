@@ -6,11 +6,14 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from barfem.car.analysis import analyse_car
 from barfem.car.balance import balance
+from barfem.car.bar_stress import BarStress
 from barfem.car.car import State, Targets
+from barfem.car.model import car_model
 from barfem.car.read import read_car
 from barfem.check.api import check_bar
 from barfem.cli.main import main
@@ -174,3 +177,24 @@ def test_a_bar_with_blocks_is_said_to_have_no_life_verdict_in_balance(tmp_path):
     found = balance(read_car(car))
     assert any("blocks: no life is judged" in text for text in found.warnings)
     assert not any("blocks" in text for text in balance(read_car(COUPE)).warnings)
+
+
+def test_the_life_of_a_state_is_that_of_both_its_turns_whichever_is_named():
+    """30 mm of link too long twist the bar as the car stands. A turn one way begins there and untwists it, the other
+    way twists it on: the cycle of one and the other is neither's own turn and its mirror image. Its margin is that of
+    the turn that is named, as `barfem car` has it."""
+    car = read_car(COUPE)
+    thick = change(car.front.bar.bar, {"section.diameter": 26.0, "material.surface": "corroded"})
+    front = replace(car.front.bar, bar=thick, link_error_mm=(30.0, 0.0), motion_ratio=1.1, roll_motion_ratio=1.1)
+    preloaded = replace(car, front=replace(car.front, bar=front))
+    turns = State("left", 1.2, 0.0), State("right", -1.2, 0.0)
+    left, right = (balance(preloaded, front=(1, 1), rear=(0, 0), at=turn).pairs[0] for turn in turns)
+    solved = car_model(preloaded, front=[(1, 1)], rear=[(0, 0)])
+    q = solved.states(solved.problem(turns)).pickup_mm[0]
+    stress = BarStress(solved.curves[0])
+    lives = stress.at(np.zeros(1, int), q[:1], other_end_mm=q[1:]).life_at_survival_cycles
+    assert left.life_state_cycles == pytest.approx(lives[0], rel=0.02)
+    assert right.life_state_cycles == pytest.approx(lives[0], rel=0.02)
+    margins = analyse_car(preloaded, front=(1, 1), rear=(0, 0), states=turns).stress[0].yield_margin
+    assert (left.yield_margin_state, right.yield_margin_state) == pytest.approx(tuple(margins), rel=2e-3)
+    assert margins[0] > 1.5 * margins[1]

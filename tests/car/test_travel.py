@@ -129,3 +129,26 @@ def test_kept_stops_are_the_least_where_states_go_further():
     told = [words for words in found.warnings if words.startswith("[front] roll: the states given")]
     assert len(told) == 1 and f"{twist:.3g} mm, the bar's ends {0.62 * twist:.3g} mm" in told[0]
     assert not any("the states given" in words for words in travel_result(plain_car()).warnings)
+
+
+def test_travel_tells_of_preload_that_a_written_bar_file_leaves_out():
+    """20 mm of the left corner at 0.62 are 12.4 mm between the ends. A turn that moves each end by q goes on from
+    there: to 2 q + 12.4 mm one way, and back to 2 q - 12.4 mm; a check turns it by 2 q both ways."""
+    car = plain_car(front__bar__ride_offset={"left": 20.0, "right": 0.0})
+    found = travel_result(car)
+    q = found.axles["front"].cases["roll"].bar_end_mm
+    told = [words for words in found.warnings if words.startswith("[front.bar] at the weighed height")]
+    assert (
+        len(told) == 1 and "hold the bar's ends 12.4 mm apart:" in told[0] and f"up to {2 * q + 12.4:.3g} mm" in told[0]
+    )
+    # Both corners alike twist nothing, and little is not told.
+    for offset in ({"left": 20.0, "right": 20.0}, {"left": 0.3, "right": 0.0}):
+        same = travel_result(plain_car(front__bar__ride_offset=offset))
+        assert not any("at the weighed height" in words for words in same.warnings)
+    # What the bar's own file says of its links its check counts.
+    demo = read_car(GEOMETRIES / "coupe-car.toml")
+    long = replace(demo.front.bar, link_error_mm=(8.0, 0.0))
+    filed = replace(long, bar=replace(long.bar, left_link=replace(long.bar.left_link, length_error_mm=8.0)))
+    for bar, times in ((demo.front.bar, 0), (long, 1), (filed, 0)):
+        words = travel_result(replace(demo, front=replace(demo.front, bar=bar))).warnings
+        assert sum("at the weighed height" in text for text in words) == times
