@@ -186,7 +186,10 @@ def halves(samples: Samples, maps: StressMaps, length_mm: float) -> Halves | Non
 
 
 def _size(maps: StressMaps) -> Array:
-    """(u, 3, loads) sum over the points of each component's square, for loads that a mirror image does not mix."""
-    matrix = maps.matrix
+    """(u, 3, loads) sum over points of each component's square, for loads that a mirror image does not mix.
+
+    Over every third point, from the first one on: a mirror image has the same of them.
+    """
+    matrix = maps.matrix[:, ::3]
     of = _BESIDE_EACH_OTHER[: matrix.shape[-1]]
     return np.asarray(np.einsum("upkl,upkl->ukl", matrix, matrix) @ (of[:, None] == np.arange(of.max() + 1)))

@@ -144,14 +144,17 @@ class Points:
             if len(found := np.flatnonzero(surface == number))
         }
 
-    @property
+    @cached_property
     def acting(self) -> NDArray[np.bool_]:
         """(n, c) whether anything acts at a sample in any state."""
         return np.asarray(self.resultants.any(axis=(1, 3)))
 
     @cached_property
     def looked(self) -> tuple[Looked, ...]:
-        """By step, the smallest first: net sections at every point, those with corners and walls at every third."""
+        """By step, the smallest first: net sections at every point, those with corners and walls at every third.
+
+        Edges at which nothing acts, those of other uses of a hole, are left out.
+        """
         steps = np.full(len(self.maps.exists), STEP)
         for part in self.surfaces.values():
             radius, exists = self._radius_mm[:, part], self.maps.exists[:, part]
@@ -162,9 +165,10 @@ class Points:
                 steps[:] = 1
         of_sample = steps[self.maps.index]
         of_sample[self.samples.net[self.edges]] = 1  # the greatest of these is asked for
+        of_sample[self.edges[~self.acting[self.edges].any(axis=1)]] = 0
         return tuple(
             Looked(found, step, self._stress_of(found, step))
-            for step in sorted(set(of_sample.tolist()))
+            for step in sorted(set(of_sample.tolist()) - {0})
             if len(found := np.flatnonzero(of_sample == step))
         )
 

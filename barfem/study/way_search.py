@@ -32,8 +32,11 @@ __all__ = ["Found", "Search", "Way", "place_of", "side_by_side"]
 Found = tuple[Step, float] | None
 """The step at which a hole setting passes, and its rate there; None where none is found."""
 
-Asked = tuple["Way", Sequence[tuple[int, str | None]]]
-"""Steps of a way that a search wants to know about, each at one hole or at all."""
+At = tuple[int, str | tuple[str, ...] | None]
+"""A step of a way by its number, at one hole, at several or at all."""
+
+Asked = tuple["Way", Sequence[At]]
+"""Steps of a way that a search wants to know about."""
 
 Answer = list[Evaluation | None]
 Result = TypeVar("Result")
@@ -49,7 +52,7 @@ class Way:
 
     def __init__(self, bar: Bar, steps: list[Step], case: str) -> None:
         self.bar, self.steps, self.case = bar, steps, case
-        self.found: dict[tuple[int, str | None], Evaluation | None] = {}
+        self.found: dict[At, Evaluation | None] = {}
         self.bars: dict[int, Bar | None] = {}
         self.borne: dict[int, NDArray[np.bool_]] = {}
 
@@ -62,12 +65,12 @@ class Way:
                 self.bars[number] = None
         return self.bars[number]
 
-    def request(self, number: int, hole: str | None) -> tuple[Bar, tuple[HoleSetting, ...]] | None:
+    def request(self, number: int, hole: str | tuple[str, ...] | None) -> tuple[Bar, tuple[HoleSetting, ...]] | None:
         """A step's bar and hole settings."""
         bar = self.at(number)
         if bar is None:
             return None
-        return bar, chosen_settings(bar, holes=None if hole is None else [hole], case=self.case)
+        return bar, chosen_settings(bar, holes=[hole] if isinstance(hole, str) else hole, case=self.case)
 
     def score(self, each: Evaluation | None, hole: str | None) -> float:
         """`score_of` a hole setting, or the least of all of them; NaN where there is no such bar."""
@@ -158,12 +161,14 @@ class Way:
         return np.asarray(met.all(axis=1))
 
     def whole(self, number: int) -> Search[Step | None]:
-        """A step, where all hole settings pass at it: looked up where each of them has been asked about."""
+        """A step, where all hole settings pass at it: those that have been asked about are looked up."""
         bar = self.at(number)
-        settings = () if bar is None else chosen_settings(bar, case=self.case)
-        one_by_one = [(number, pair_name(*names_of(bar, each))) for each in settings if bar is not None]
-        known = one_by_one and all(at in self.found for at in one_by_one)
-        found = yield self, one_by_one if known else [(number, None)]
+        if bar is None:
+            return None
+        names = [pair_name(*names_of(bar, each)) for each in chosen_settings(bar, case=self.case)]
+        known = [(number, name) for name in names if (number, name) in self.found]
+        new = tuple(name for name in names if (number, name) not in self.found)
+        found = yield self, [*known, (number, new)] if new else known
         return self.steps[number] if all(each is not None and each.passes.all() for each in found) else None
 
     def last(self, hole: str, drawn: float, *, law: Law) -> Search[int | None]:
