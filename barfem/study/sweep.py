@@ -87,7 +87,7 @@ class SweepWork:
             for j in range(len(one.settings)):
                 row = flat(hole_setting_json(one, j)) | {"mass_kg": one.mass_kg}
                 if row["problem"] is not None:
-                    row |= dict.fromkeys(FLAGS)
+                    row |= dict.fromkeys(FLAGS) | {"passes": False}  # as check judges it
                 _add(columns, point, row)
         return finite_lists(columns)
 
@@ -103,6 +103,7 @@ def _add(columns: Mapping[str, list[Any]], point: int, row: Mapping[str, Any]) -
 class SweepResult:
     """Columns of equal length, by name: the keys, the hole setting, its numbers (NaN where there are none), `problem`.
 
+    `passes` is False of a hole setting that cannot follow its travel, None of a point that makes no bar.
     `unsolved` counts points that could not be made, or not be solved at one hole setting or more.
     """
 

@@ -144,7 +144,7 @@ def test_studies_judge_the_holes_that_can_follow(bar_file, tmp_path, capsys):
     spread = found("tolerance", "--samples", "16")
     assert [each["left"] for each in spread["settings"]] == ["far"] and "near" in spread["left_out"][0]
     swept = sweep(bar, [parse_key("section.diameter=16,17")])
-    assert swept.unsolved == 2 and swept.columns["passes"] == [None, True, None, True]
+    assert swept.unsolved == 2 and swept.columns["passes"] == [False, True, False, True]
     assert swept.columns["rate_N_per_mm"][1] == pytest.approx(checked.rate_N_per_mm, rel=1e-9)
 
 
