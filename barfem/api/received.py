@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 
+from barfem.model.errors import InputError
 from barfem.model.given import one_of, path, takes
 from barfem.model.read import AnyBar, as_bar
 from barfem.vendor import inspect
@@ -35,8 +36,10 @@ def inspect_bars(
     Raises
     ------
     InputError
-        A file is wrong; the message names line, column and value.
+        No file, or a wrong one; the message names line, column and value.
     """
+    if not measured:  # as of a pattern that fits no file: of no bars nothing would be wrong
+        raise InputError("no file is given.", where="measured", expected="the path of an inspection CSV file.")
     drawn = as_bar(bar)
     files = [read_inspection(path, drawn, any_revision=any_revision) for path in measured]
     return inspect.inspect_bars(drawn, files, fit=fit)

@@ -128,6 +128,7 @@ IMPOSSIBLE = [
     (lambda bar: barfem.hole_pairs(COUPE, grip=float("nan")), "grip: nan in place of a number"),
     (lambda bar: barfem.hole_pairs(COUPE, grip=-1.0), "--grip: -1 is no grip"),
     (lambda bar: barfem.inspect_bars(bar, [LOT]), "measured: list in place of a path"),
+    (lambda bar: barfem.inspect_bars(bar), "measured: no file is given"),  # once a lot of 0 bars, and nothing wrong
     (lambda bar: barfem.inspect_bars(bar, None), "measured: NoneType in place of a path"),
     (lambda bar: barfem.inspect_bars(bar, LOT, fit="best"), "fit: 'best'"),
     (lambda bar: barfem.explain(None), "key: NoneType in place of text"),
