@@ -14,6 +14,7 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 
 from barfem.model.plausible import STEEL_UNITS, range_of
 from barfem.model.schema import BarFile
+from barfem.model.surfaces import SURFACE_NAMES, SURFACES
 from barfem.model.survival import MOST_SURVIVAL
 
 __all__ = ["bar_file_schema"]
@@ -41,6 +42,9 @@ _RANGES: dict[str, dict[str, dict[str, float]]] = {
     "BlockTable": {"ratio": {"minimum": -1.0, "exclusiveMaximum": 1.0}},
     "TargetsTable": {"survival": {"maximum": MOST_SURVIVAL}},
 }
+
+# Text that is one of these names; the reader takes space around it.
+_FINISHES = {"surface": SURFACE_NAMES, "bore_surface": tuple(SURFACES)}
 
 # Which keys of one table need or exclude each other.
 _TOGETHER: dict[str, dict[str, Any]] = {
@@ -85,4 +89,8 @@ def bar_file_schema() -> dict[str, Any]:
             if "minimum" in limits:
                 plain.pop("exclusiveMinimum", None)
         table |= _TOGETHER.get(name, {})
+    material, peening = (schema["$defs"][name]["properties"] for name in ("MaterialTable", "PeeningTable"))
+    for key, names in _FINISHES.items():
+        material[key] |= {"pattern": rf"^\s*({'|'.join(names)})\s*$", "examples": list(names)}
+    material["peening"]["anyOf"][0]["enum"] = peening["kind"]["enum"]
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -19,6 +19,7 @@ from barfem.model.errors import InputError
 from barfem.model.json_schema import bar_file_schema
 from barfem.model.read import bar_from_dict
 from barfem.model.schema import BarFile
+from barfem.model.surfaces import SURFACE_NAMES
 from tests.model.bar_data import DELETE, FLAT, changed
 
 ROOT = Path(__file__).parents[2]
@@ -77,6 +78,9 @@ BROKEN = {
     "a band that is a switch": (("tolerances",), {"diameter": True}),
     "a band of three": (("tolerances",), {"bend_angle": [0, 1, 2]}),
     "a negative stiffness": (("links", "axial_stiffness"), -1.0),
+    "a finish that is none": (("material", "surface"), "Ground"),  # names are written small
+    "peening that is neither": (("material", "peening"), "yes"),
+    "a bore peened from outside": (("material", "bore_surface"), "shot-peened"),
     "a survival of no share": (("targets",), {"survival": 0.0}),
 }
 
@@ -88,6 +92,14 @@ def broken(where: tuple[str, ...], value: Any) -> dict[str, Any]:
         place = place.setdefault(key, {})
     place[where[-1]] = value
     return data
+
+
+@pytest.mark.parametrize("finish", [*SURFACE_NAMES, " ground "])
+def test_every_finish_that_the_reader_takes_is_in_the_schema(validator, finish):
+    data = broken(("material", "surface"), finish)
+    bar_from_dict(deepcopy(data))
+    validator.validate(data)
+    assert "ground" in validator.schema["$defs"]["MaterialTable"]["properties"]["surface"]["examples"]
 
 
 @pytest.mark.parametrize("what", BROKEN)
