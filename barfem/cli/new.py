@@ -164,7 +164,9 @@ def _checked(answers: dict[str, Any], defaults: frozenset[str], file: str) -> st
         raise InputError(error.problem, where=where, expected=error.expected) from error
     if main_dimensions(bar).arms_oppose:
         problem = "the arms point opposite ways: roll turns such a bar and hardly twists it."
-        raise InputError(problem, where="--rows", expected="a rotation with the other sign.")
+        raise InputError(
+            problem, where="--rows", expected="a rotation 180 deg from it: at 0 the arms of a U lie in one plane."
+        )
     try:
         with Progress("trying the bar"):
             found = evaluate_one(bar)

@@ -90,8 +90,9 @@ def _stiffness(text: str, answers: Answers) -> float | str:
 def _plain(text: str, answers: Answers) -> float:
     try:
         value = number(float(text.replace(" ", "")), "plain")
-    except (InputError, ValueError):
-        value = 0.0
+    except ValueError:
+        hint = " (no commas: decimals are written with a point)" if "," in text else ""
+        raise InputError(f"{text} is not a number above 0{hint}.", expected="a plain number above 0.") from None
     if value <= 0.0:
         raise InputError(f"{text} is not a number above 0.", expected="a plain number above 0.")
     return value

@@ -132,6 +132,8 @@ def test_it_never_replaces_a_file(tmp_path, capsys):
         (("--travel", "300"), ("--travel", "equilibrium")),
         (("--link-length", "0"), ("--link-length", "above 0")),
         (("--cycles", "many"), ("--cycles", "above 0")),
+        (("--cycles", "200,000"), ("--cycles", "written with a point")),
+        (("--cycles", "1e20"), ("--cycles", "far out of range")),  # once "1e20 is not a number above 0"
         (("--splay", "95"), ("--splay", "85")),
         (("--width", "39,8 in"), ("--width", "point")),
         (("--flat", "perhaps"), ("--flat", "yes or no")),
@@ -288,6 +290,7 @@ def test_rows_in_space_are_laid_with_their_arms_level_across_the_car(tmp_path):
         (("--rows", " ; "), "has no rows"),
         (("--rows", "202/30/90/48; 904/0/90/48; 202"), "--rows: rotation 30 deg in the first row"),
         (("--rows", "202/0/90/48; 904/180/90/48; 202"), "--rows: the arms point opposite ways"),
+        (("--rows", "202/0/90/48; 904/178/90/48; 202"), "Right would be: a rotation 180 deg from it"),
         (("--rows", "202/0/88/48; 904/178/88/48; 202"), "--rows: the arms point opposite ways"),
         (("--motion-ratio", "62"), "--motion-ratio: a motion ratio of 62 is none"),
         (("--rows", "202/0/90/48; 904/0/90/48; 202", "--left-arm", "200"), "--left-arm: --rows are the whole shape"),
