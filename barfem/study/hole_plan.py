@@ -96,8 +96,11 @@ class HolePlan(Shown, Json):
         return self.bar
 
     def records(self) -> list[dict[str, Any]]:
-        """A row a hole: place [mm], rate wanted and found [N/mm], stress [MPa], margin, life [cycles]."""
-        return [flat(row) for row in plain(self.holes)]
+        """A row a hole: place [mm], rate wanted and found [N/mm], stress [MPa], margin, life [cycles], and if they fit.
+
+        Of holes that do not fit, places and wanted rates alone: nothing is drilled; `nearest` has rows that do.
+        """
+        return [flat(row) | {"fits": self.fits} for row in plain(self.holes)]
 
     @property
     def holes(self) -> list[dict[str, Any]]:

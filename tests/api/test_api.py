@@ -327,6 +327,9 @@ def test_holes_that_do_not_fit_drill_nothing():
     plan = barfem.place_holes(FRONT, count=9)
     with pytest.raises(barfem.InputError, match="9 holes"):
         plan.drilled  # noqa: B018
+    # A data frame of many plans says which rows are none to drill.
+    assert len(plan.records()) == 9 and not any(row["fits"] for row in plan.records())
+    assert plan.nearest is not None and all(row["fits"] for row in plan.nearest.records())
 
 
 @pytest.mark.long
