@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,8 @@ Array = NDArray[np.float64]
 UNDERSTEER_A_Y_G = tuple(round(0.1 * i, 1) for i in range(1, 10))
 SMALL_G = 1e-3
 FREE_TRAVEL_MM = 50.0
+WORSE = 1.1
+"""Stress of the other turns over that of the states given, above which it is told."""
 
 MODEL_ASSUMPTIONS = (
     "Not in the model: jacking, side deflection of tyres, twist of the chassis, aerodynamics, gyroscopic and driveline "
@@ -80,6 +83,7 @@ def analyse_model(model: CarModel, *, states: Sequence[State], stress: bool = Tr
     bars = _stress(model, found) if stress else (None, None)
     whole = finite(model.whole_gradient_deg_per_g([0], [0])[0])
     why = _why(car, found, names, reasons, bars, whole)
+    other_turns = _worse_to_the_other_side(model, states, names, bars)
     return CarResult(
         car=car,
         holes={
@@ -99,7 +103,7 @@ def analyse_model(model: CarModel, *, states: Sequence[State], stress: bool = Tr
         passes=not why,
         why=why,
         assumptions=(*car.assumptions, *model.sentences(), *MODEL_ASSUMPTIONS),
-        warnings=(*car.warnings, *_unfit(model), *model.warnings, *_warnings(car, found, names)),
+        warnings=(*car.warnings, *_unfit(model), *model.warnings, *other_turns, *_warnings(car, found, names)),
     )
 
 
@@ -124,6 +128,33 @@ def _stress(model: CarModel, found: CarStates) -> tuple[StressAt | None, StressA
         q = np.where(found.found[:, None], found.pickup_mm[i], 0.0)
         out.append(BarStress(curves).at(found.problem.front if i == 0 else found.problem.rear, q, other_end_mm=q))
     return out[0], out[1]
+
+
+def _worse_to_the_other_side(
+    model: CarModel, states: Sequence[State], names: tuple[str, ...], bars: tuple[StressAt | None, StressAt | None]
+) -> list[str]:
+    """Told where preload makes a turn that is not among the states, their mirror image, the one that stresses a bar."""
+    twisted = [
+        bar is not None and found is not None and bar.offset_mm[0] != bar.offset_mm[1]
+        for bar, found in zip((model.car.front.bar, model.car.rear.bar), bars, strict=True)
+    ]
+    if not any(twisted):
+        return []
+    mirrored = model.states(model.problem([replace(state, a_y_g=-state.a_y_g) for state in states]))
+    out = []
+    for axle, here, there in zip(AXLES, bars, _stress(model, mirrored), strict=True):
+        if here is None or there is None or not twisted[AXLES.index(axle)]:
+            continue
+        k = int(np.argmax(there.peak_von_mises_MPa))
+        greatest = float(here.peak_von_mises_MPa.max())
+        if there.peak_von_mises_MPa[k] > WORSE * greatest:
+            out.append(
+                f"[{axle}.bar] turns to the other side stress this bar more, for ride_offset or links twist it as the "
+                f"car stands: in {names[k]} to the other side {there.peak_von_mises_MPa[k]:.0f} MPa, yield margin "
+                f"{there.yield_margin[k]:.2f}, where the states given have {greatest:.0f} MPa at most. Give states to "
+                "both sides, or set the bar forceless (barfem links)."
+            )
+    return out
 
 
 def understeer_of(model: CarModel, front: int, rear: int) -> tuple[Understeer, ...]:

@@ -76,9 +76,10 @@ def start_pair(
     if driven in ("front", "all"):
         gone = _inside_rear_share(model, mid, [numbers[k] for k in left]) <= 0.0
         dropped = {k for k, lifts in zip(left, gone, strict=True) if lifts}
+        costs = "costs no traction" if driven == "front" else "takes traction from the rear"
         reasons.append(
             f"{_layout(driven)}: a stiffer rear is allowed until the inside rear lifts in {mid.name} (a_y "
-            f"{mid.a_y_g:.4g} g); lifting there costs no traction {PRACTICE}; "
+            f"{mid.a_y_g:.4g} g); lifting there {costs} {PRACTICE}; "
             f"{counted(len(dropped), 'pair')} set aside."
         )
         left = [k for k in left if k not in dropped]

@@ -104,6 +104,10 @@ def test_steps_and_start_pair_rules():
     assert any("10 %" in text and "3 pairs set aside" in text for text in aimed.start.reasons)
     front = replace(low, drive=replace(car.drive, driven="front", front_torque_share=1.0))
     assert balance(front).start.number == 0  # it lifts at no more than the middle's grip: allowed
+    # A lifted wheel of a driven axle pulls no more: only a front-driven car loses nothing by it.
+    every = replace(low, drive=replace(car.drive, driven="all", front_torque_share=0.4))
+    for drive, words in ((front, "costs no traction"), (every, "takes traction from the rear")):
+        assert sum(words in text for text in balance(drive).start.reasons) == 1
 
 
 def test_another_grip_scales_the_turn():
@@ -198,3 +202,23 @@ def test_the_life_of_a_state_is_that_of_both_its_turns_whichever_is_named():
     margins = analyse_car(preloaded, front=(1, 1), rear=(0, 0), states=turns).stress[0].yield_margin
     assert (left.yield_margin_state, right.yield_margin_state) == pytest.approx(tuple(margins), rel=2e-3)
     assert margins[0] > 1.5 * margins[1]
+
+
+def test_a_preloaded_bar_is_told_to_be_worse_in_turns_that_no_state_has():
+    """10 mm of link too long untwist the bar in the left turns that the file has, and add to every right one: another
+    verdict, of which nothing was said. States to both sides say it themselves, and a level bar has no other side."""
+    car = read_car(COUPE)
+
+    def told(states, error_mm):
+        bar = replace(car.front.bar, link_error_mm=(error_mm, 0.0), ride_offset_mm=(0.0, 0.0))
+        found = analyse_car(replace(car, front=replace(car.front, bar=bar)), states=states)
+        return found, [text for text in found.warnings if "turns to the other side" in text]
+
+    left, right = State("mid", 0.9, 0.0), State("right", -0.9, 0.0)
+    (_, words), (both, none) = told([left], 10.0), told([left, right], 10.0)
+    worst = both.stress[0].peak_von_mises_MPa
+    assert worst[1] > 1.5 * worst[0] and not none
+    assert len(words) == 1
+    assert f"in mid to the other side {worst[1]:.0f} MPa, yield margin {both.stress[0].yield_margin[1]:.2f}" in words[0]
+    assert not told([left], 0.0)[1] and not told([left], -10.0)[1]
+    assert not any("turns to the other side" in text for text in analyse_car(car).warnings)
