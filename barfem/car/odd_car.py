@@ -26,6 +26,8 @@ LEAST_MOTION_RATIO = 0.1
 _LEAST_BAR_HZ = 0.1  # of the body on a bar alone: the weakest bars that anyone fits have 0.3
 _LEAST_TRACK = 0.7  # of the other axle's: cars whose axles differ most have 0.8
 _LEAST_CG = 0.7  # of the wheel centres' height: the lowest single-seaters have 0.75, and others more than 1
+_LEAST_TIPS_G = 0.45
+_LEAST_WHEELBASE = 0.7  # of the wider track: karts have 0.75
 _LEFT_SHARE, _CROSS_WEIGHT = (0.38, 0.62), (0.42, 0.6)  # cars for ovals have up to 0.6 and 0.58
 _LEAST_GAP_MM, _MOST_STOP_N_PER_MM = 1.0, 10_000.0
 
@@ -44,6 +46,7 @@ class _Usual(NamedTuple):
 def tell_of_odd_car(
     axles: tuple[Axle, Axle],
     *,
+    wheelbase_mm: float,
     corner_masses_kg: tuple[float, float, float, float],
     sprung_cg_height_mm: float,
     drive: Drive | None,
@@ -89,9 +92,19 @@ def tell_of_odd_car(
                     )
             _tell_of_levers(axle.bar, notes)
     narrow, wide = sorted(axle.track_mm for axle in axles)
+    if wheelbase_mm < _LEAST_WHEELBASE * wide:
+        notes.look_twice(
+            f"[car] wheelbase {wheelbase_mm:g} mm beside a track of {wide:g} mm: is one exchanged for the other?"
+        )
     if narrow < _LEAST_TRACK * wide:
         both = " and ".join(f"[{axle.name}] track {axle.track_mm:g} mm" for axle in axles)
         notes.look_twice(f"{both}: is one of them half the track?")
+    front = sum(corner_masses_kg[:2]) / sum(corner_masses_kg)
+    if drive is not None and drive.brake_front_share < min(0.5, front):
+        notes.look_twice(
+            f"[drive] brake_front_share {drive.brake_front_share:g} is less than the front wheels bear at rest, "
+            f"{front:.2f}: the rear wheels would lock first in any braking. Is it the rear's?"
+        )
     for bias in drive.torque_bias if drive is not None else ():
         if bias < math.inf:
             _tell("[drive]", [_Usual("torque_bias", bias, 1.0, 10.0, "", 'or "locked"?')], notes)
@@ -107,6 +120,12 @@ def _tell_of_weights(
     total, unsprung = sum(corners_kg), sum(axle.unsprung_mass_kg for axle in axles)
     centres = sum(axle.unsprung_mass_kg * axle.unsprung_height_mm for axle in axles)
     height = ((total - unsprung) * sprung_cg_mm + centres) / total
+    tips = 0.5 * min(axle.track_mm for axle in axles) / height
+    if tips < _LEAST_TIPS_G:
+        notes.look_twice(
+            f"[car] the centre of gravity at {height:.0f} mm would tip a rigid car of this track over at {tips:.2f} g, "
+            "cars above 0.9 and lorries above 0.5: is its height above the road, in mm?"
+        )
     if height * unsprung < _LEAST_CG * centres:
         notes.look_twice(
             f"[car] the centre of gravity, {height:.0f} mm, lies far below the wheel centres at "

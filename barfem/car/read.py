@@ -108,6 +108,7 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
     drive, tyres = _drive(file.drive, notes), read_tyres(file.tyres, masses, notes)
     tell_of_odd_car(
         (front, rear),
+        wheelbase_mm=table.wheelbase,
         corner_masses_kg=masses,
         sprung_cg_height_mm=height,
         drive=drive,

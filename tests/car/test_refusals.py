@@ -285,6 +285,14 @@ def corners(*masses_kg):
         # Measured from the line through the axles, 290 to 300 mm up: 500 - 295.
         ({"car__cg_height": 205.0}, "[car] the centre of gravity, 205 mm, lies far below the wheel centres at 295 mm"),
         ({"car__cg_height": 280.0}, ""),
+        # 1450 / 2 / 2000: in a turn of 0.36 g it lies on its side.
+        ({"car__cg_height": 2000.0}, "would tip a rigid car of this track over at 0.36 g, cars above 0.9"),
+        ({"car__cg_height": 1000.0}, ""),
+        ({"car__wheelbase": 1000.0}, "[car] wheelbase 1000 mm beside a track of 1480 mm: is one exchanged"),
+        ({"car__wheelbase": 1100.0}, ""),
+        # At rest the front wheels bear 575 of 1125 kg, and under any braking more.
+        ({"drive__brake_front_share": 0.35}, "0.35 is less than the front wheels bear at rest, 0.51: the rear wheels"),
+        ({"drive__brake_front_share": 0.52}, ""),
         # 290 kg written in pounds beside three in kg; and the diagonals exchanged in part.
         ({"car__corner_masses__front_left": 639.0}, "front right and rear left wheels together would bear 0.377 of"),
         ({"car__corner_masses": corners(170.0, 400.0, 390.0, 160.0)}, "rear left wheels together would bear 0.705 of"),
