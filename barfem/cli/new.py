@@ -105,22 +105,24 @@ def _free(name: str) -> Path:
 
 
 def _in_rounds(texts: dict[str, str], file: str) -> tuple[str, frozenset[str]]:
-    """Ask until the answers make a bar; those of a round that made none are the next one's defaults."""
+    """Ask until the answers make a bar; those of a round that made none are the next one's defaults.
+
+    What nobody answered is made again from the new answers: the bend radius of another diameter is another.
+    """
     from barfem.cli.new_answers import gather
 
     print("Enter takes what stands in [ ]. Lengths in mm, or with a unit (0.945 in). Ctrl-C leaves.\n", file=sys.stderr)
     before: dict[str, Any] = {}
-    nobody: frozenset[str] | None = None
     while True:
         answers, defaults = gather(texts, ask=_ask, before=before)
-        nobody = defaults if nobody is None else nobody & defaults
+        nobody = frozenset(key for key in defaults if key not in before or answers[key] != before[key])
         try:
             return _checked(answers, nobody, file), nobody
         except InputError as error:
             if not _may_be_asked_again(error, texts):
                 raise
             print(f"\nThis is no bar yet: {error}\nOnce more; Enter keeps an answer.\n", file=sys.stderr)
-            before = answers
+            before = {key: answers[key] for key in answers if key not in nobody}
 
 
 def _may_be_asked_again(error: InputError, texts: dict[str, str]) -> bool:

@@ -296,7 +296,7 @@ def gather(
     ask
         Called with a question, its default and the answers so far; returns the answer, or None to take the default.
     before
-        Answers of an earlier round, which are the defaults of this one.
+        Answers that somebody gave in an earlier round, which are the defaults of this one where they can be.
 
     Raises
     ------
@@ -316,7 +316,9 @@ def gather(
                 where="--condition",
                 expected=" or ".join(f'"{name}"' for name in _conditions_of(answers)) + ".",
             )
-        default = before[key] if before and key in before else question.default_of(answers)
+        known = before[key] if before and key in before else None
+        offered = question.offers(answers)  # a condition of the steel before is none of another steel's
+        default = question.default_of(answers) if known is None or (offered and known not in offered) else known
         answer = ask(question, default, answers) if ask is not None and question.asked else None
         if answer is None:
             defaults.add(key)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import re
 import sys
@@ -18,6 +19,13 @@ from barfem.vendor.part import centreline_points
 ROOT = Path(__file__).parents[2]
 
 pytestmark = pytest.mark.usefixtures("unadvised")
+
+
+class Terminal(io.StringIO):
+    """A stream that says that it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
 
 
 def new(tmp_path, *options: str) -> tuple[int, Path]:
@@ -218,6 +226,26 @@ def test_it_asks_on_a_terminal_and_again_where_the_answers_make_no_bar(tmp_path)
     text = (tmp_path / "asked.toml").read_text(encoding="utf-8")
     assert not re.search(r"^width = .*not from", text, re.MULTILINE)
     assert re.search(r"^bend_radius = .*not from", text, re.MULTILINE)
+
+
+def test_a_second_round_makes_anew_what_nobody_answered(monkeypatch, capsys, tmp_path):
+    """Enter keeps an answer, and no default of a bar that is none: not the old steel's condition, nor the radius of
+    the old diameter, which nobody gave."""
+    typed = [
+        {"section": "16", "grade": "51CrV4", "condition": "QT DIN 17221", "travel": "900"},
+        {"section": "40", "grade": "4130", "travel": "10"},
+    ]
+    keys = [question.key for question in QUESTIONS if question.asked]
+    lines = iter([each.get(key, "") for each in typed for key in keys])
+    monkeypatch.setattr("sys.stdin", Terminal("\n".join(lines) + "\n"))
+    monkeypatch.setattr("sys.stderr", Terminal())
+    path = tmp_path / "bar.toml"
+    assert main(["new", str(path)]) == 0
+    text = path.read_text(encoding="utf-8")
+    assert re.search(r"^bend_radius = 100.0 .*not from the drawing", text, re.MULTILINE)
+    assert re.search(r'^condition = "normalised tube" .*not from the drawing', text, re.MULTILINE)
+    assert re.search(r'^grade = "4130" *(#(?!.*not from).*)?$', text, re.MULTILINE)
+    assert read_bar(path).section.diameter_mm == 40.0
 
 
 @pytest.mark.parametrize(
