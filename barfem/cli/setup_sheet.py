@@ -73,5 +73,8 @@ def run(args: argparse.Namespace) -> int:
         find_browser()
     with Progress("sheet"):
         found = set_up(asked.car, **asked.fitted)
-    out.write(found, then=lambda: None)
+    from barfem.show.car.words import print_asked
+
+    # The sheet goes to the buyer: what may be a slip is asked of who writes it.
+    out.write(found, then=lambda: print_asked(found.car))
     return 0

@@ -342,6 +342,19 @@ def test_the_sheet_has_no_stress_life_or_drawing_number(tmp_path, capsys):
     assert percent[:3] == sorted(percent[:3]) and percent[0] == 100
 
 
+def test_who_writes_a_sheet_is_asked_what_the_buyer_cannot_answer(tmp_path, capsys):
+    """1 / 0.55 = 1.82 for the ratio would send out eleven times the stiffness, and the sheet came without a word."""
+    text = Path(COUPE).read_text(encoding="utf-8").replace("motion_ratio = 0.55", "motion_ratio = 1.82")
+    text = text.replace('file = "', f'file = "{GEOMETRIES}/')
+    car = tmp_path / "car.toml"
+    car.write_text(text, encoding="utf-8")
+    for path, asked in ((str(car), 1), (COUPE, 0)):
+        assert main(["setup-sheet", path, "--out", str(tmp_path / f"{asked}.html")]) == 0
+        said = capsys.readouterr().out
+        assert said.count("Look twice: [rear.bar] motion_ratio 1.82 is above 1.2") == asked
+        assert "Look twice" not in (tmp_path / f"{asked}.html").read_text(encoding="utf-8")
+
+
 def test_the_report_has_a_page_of_the_car(unpictured, tmp_path, capsys):
     bar, out = GEOMETRIES / "coupe-front-splayed.toml", tmp_path / "bar.html"
     assert main(["report", str(bar), "--out", str(out), "--car", COUPE]) == 0

@@ -9,9 +9,9 @@ from rich.console import Console
 from barfem.car.car import Car
 from barfem.show.console import HEAD
 from barfem.show.notes import look_twice
-from barfem.show.parts import paragraph
+from barfem.show.parts import paragraph, printing
 
-__all__ = ["CAUTION", "CONVENTION_LINE", "bar_holes", "holes_words", "print_head"]
+__all__ = ["CAUTION", "CONVENTION_LINE", "bar_holes", "holes_words", "print_asked", "print_head"]
 
 CONVENTION_LINE = (
     "ISO 8855 axes; a_y > 0 left turn, a_x < 0 braking, in g; roll > 0 right side down; bump, tension > 0; all from "
@@ -38,6 +38,16 @@ def holes_words(holes: Mapping[str, tuple[str, str] | None]) -> str:
 def print_head(console: Console, car: Car) -> None:
     """The first lines of every command on a car: its name, what may be a slip of its file, and the conventions."""
     paragraph(console, car.name, style=HEAD)
+    _ask(console, car)
+    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
+
+
+@printing()
+def print_asked(console: Console, car: Car) -> None:
+    """What may be a slip of the file, alone: for what is sent on, where no question can stand."""
+    _ask(console, car)
+
+
+def _ask(console: Console, car: Car) -> None:
     for text in car.odd:
         paragraph(console, *look_twice([text]))
-    paragraph(console, f"Conventions: {CONVENTION_LINE}.")
