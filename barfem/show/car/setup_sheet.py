@@ -29,6 +29,7 @@ class _Line:
     percent: str
     fitted: bool
     start: bool
+    excluded: bool
 
 
 def setup_sheet(found: SetUp) -> str:
@@ -54,7 +55,7 @@ def setup_sheet(found: SetUp) -> str:
         axles=axles,
         start=None if chosen is None else f"front {bar_holes(chosen.front)}, rear {bar_holes(chosen.rear)}",
         reasons=_reasons(found.balance),
-        steps=_steps(found.balance),
+        steps=_steps(found),
         zeroing=zeroing_words(found.links),
         threads=_threads(found.links),
         holds=_holds(found.car, found.balance),
@@ -63,6 +64,7 @@ def setup_sheet(found: SetUp) -> str:
 
 
 def _lines(lines: Sequence[HoleLine], balance: BalanceResult, axle: int, start: tuple[str, str] | None) -> list[_Line]:
+    excluded = _excluded(balance, axle)
     return [
         _Line(
             bar_holes(line.holes),
@@ -70,9 +72,27 @@ def _lines(lines: Sequence[HoleLine], balance: BalanceResult, axle: int, start: 
             f"{line.percent_of_softest:.0f}",
             line.holes == balance.fitted[axle],
             line.holes == start,
+            line.holes in excluded,
         )
         for line in lines
     ]
+
+
+def _excluded(balance: BalanceResult, axle: int) -> set[tuple[str, str]]:
+    """The holes in which the bar itself fails whatever the other axle has: its maker excludes them."""
+    fails: dict[tuple[str, str], bool] = {}
+    for pair in balance.pairs:
+        holes = (pair.front, pair.rear)[axle]
+        if holes is not None:
+            own = any(text.startswith(f"the {AXLES[axle]} bar") for text in pair.why)
+            fails[holes] = fails.get(holes, True) and own
+    return {holes for holes, fail in fails.items() if fail}
+
+
+def _step_is_excluded(found: SetUp, axle: int, holes: tuple[str, str] | None) -> bool:
+    names = [line.holes for line in found.holes[AXLES[axle]]]
+    after = names[names.index(holes) + 1 :] if holes in names else []
+    return bool(after) and after[0] in _excluded(found.balance, axle)
 
 
 def _unequal(fitted: tuple[str, str] | None) -> str | None:
@@ -85,13 +105,16 @@ def _reasons(balance: BalanceResult) -> list[str]:
     return [text.replace("; 0 pairs set aside", "") for text in balance.start.reasons[1:] if "Stickier" not in text]
 
 
-def _steps(balance: BalanceResult) -> list[str]:
-    """What one hole does, from the start pair."""
+def _steps(found: SetUp) -> list[str]:
+    """What one hole does, from the start pair, where the bar may go there."""
+    balance = found.balance
     start = balance.start.number
     if start is None:
         return []
     pair, out = balance.pairs[start], []
-    for axle in AXLES:
+    for i, axle in enumerate(AXLES):
+        if _step_is_excluded(found, i, (pair.front, pair.rear)[i]):
+            continue
         share = getattr(pair, f"step_{axle}_share_points")
         roll = getattr(pair, f"step_{axle}_roll_deg_per_g")
         if share is not None and roll is not None:
