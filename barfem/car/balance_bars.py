@@ -19,6 +19,8 @@ from barfem.model.grouped import grouped
 
 __all__ = ["BarColumns", "bar_columns", "warnings_of_blocks"]
 
+ALIKE_MM = 1e-6
+
 
 @frozen
 class BarColumns:
@@ -75,8 +77,9 @@ def bar_columns(
     offset = np.array(curves.axle_bar.offset_mm)
     full = np.tile(offset + np.array([up, -down]), (len(unique), 1))
     other = offset + (ratio * np.array([up, -down]) if ratio >= 0 else -ratio * np.array([-down, up]))
-    there = stress.at(np.array(pair), q, other_end_mm=q, words=False)
-    at_state = stress.at(np.array(pair), q, other_end_mm=other_way, words=False)
+    at_state = there = stress.at(np.array(pair), q, other_end_mm=other_way, words=False)
+    if np.abs(other_way - q[:, ::-1]).max() > ALIKE_MM:  # else both turns have one margin
+        there = stress.at(np.array(pair), q, other_end_mm=q, words=False)
     gone = ~(found.found & mirrored.found)
     at_state = replace(
         at_state,
