@@ -26,8 +26,8 @@ examples
 
 Length changes and turns > 0 make the link longer. Corner heights are wheel
 travel from the car as weighed, mm, bump > 0: a corner that stands higher has
-less. Front left, front right, rear left, rear right. --hole moves one link there without zeroing; it needs a bar
-file whose [links] give pickup.
+less. Front left, front right, rear left, rear right. --hole moves one link
+there without zeroing; it needs a bar file whose [links] give pickup.
 
 exit status
   0  done
