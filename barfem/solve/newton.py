@@ -148,14 +148,13 @@ def ramp(
                 start, foreseen = _advanced(part, start, foreseen * goal[part.dof_copy]), None
             end, converged, found, used = _newton(part, start, pickups)
             norms.iterations[group] += used
-            # Half a link's length of travel turns no link over: one that has turned has snapped to another balance.
+            # No joint lets a link turn over: one that has stands on its head, mostly snapped to another balance.
             turned = links(part, end, pickups).direction
             converged &= np.einsum("cki,cki->ck", turned, direction[group]).min(axis=1) > 0.0
             good = np.flatnonzero(converged)
             if len(good):
                 batch.put(state, group[good], part.pick(end, good))
                 reached[group[good]] = goal[good]
-                direction[group[good]] = turned[good]
                 for kept, new in zip((norms.force, norms.moment, norms.misfit), found, strict=True):
                     kept[group[good]] = new[good]
                 norms.steps[group[good]] += 1
