@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import csv
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -143,6 +144,19 @@ def test_every_finish_and_every_word_of_a_place_is_known(capsys: pytest.CaptureF
     places = {"inside", "outside", "top", "bottom", "left side", "tip-side tangent", "right tangent"}
     assert {explain(word).title for word in places} == {"Place"}
     assert explain("bore").title == "Surface" and "bore of a tube" in explain("bore").means
+
+
+def test_columns_of_a_sweep_and_of_hole_places_are_known_and_the_gap_is_between_centres(tmp_path: Path) -> None:
+    """The gap was explained as the metal between two holes, which is less by their diameter: 26.8 mm and not 39."""
+    holes, swept = tmp_path / "holes.csv", tmp_path / "sweep.csv"
+    solid = str(ROOT / "geometries" / "pickup-front-solid.toml")
+    assert main(["holes", solid, "--count", "2", "--csv", str(holes)]) == 0
+    assert main(["sweep", solid, "section.diameter=22", "--out", str(swept)]) == 0
+    first, second = csv.DictReader(holes.read_text(encoding="utf-8").splitlines())
+    assert float(second["gap_mm"]) == float(second["from_tip_mm"]) - float(first["from_tip_mm"])
+    assert "centre" in explain("gap_mm").means and "metal" not in explain("gap_mm").means
+    names = {*first, *swept.read_text(encoding="utf-8").splitlines()[0].split(",")}
+    assert set(unknown(names)) <= {"section.diameter", "problem", "point"}
 
 
 def test_a_word_has_a_meaning_and_is_said_once_in_its_file() -> None:
