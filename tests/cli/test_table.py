@@ -352,14 +352,3 @@ def test_a_number_in_a_crowded_table_is_not_broken(name):
     assert text.startswith("before") and max(map(len, text.splitlines())) <= 62
     assert f"10{NO_BREAK}000{NO_BREAK}000" in text and "Passes" in text
     assert text.count("+223.46") == 4
-
-
-def test_a_notebook_shows_nothing_of_a_table_that_is_measured_for_another_stream(monkeypatch):
-    """Where columns must give way the table is tried first; rich shows in a notebook whatever is not told otherwise."""
-    shown = []
-    monkeypatch.setattr("rich.console._is_jupyter", lambda: True)
-    monkeypatch.setattr("rich.jupyter.display", lambda segments, text: shown.append(text))
-    stream = io.StringIO()
-    columns = [column(f"heading {i}", "mm", lambda row: 1.0, show=lambda _: "12345678.9") for i in range(12)]
-    print_table(make_console(stream), table("wide", "A wide table", [None], columns))
-    assert "12345" in stream.getvalue() and shown == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import io
 import json
 import os
 import re
@@ -13,6 +14,8 @@ from typing import Any
 import pytest
 
 import barfem
+from barfem.show.console import make_console, print_table
+from barfem.show.tables import column, table
 
 ROOT = Path(__file__).parents[2]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
@@ -227,3 +230,14 @@ def test_pictures_named_in_notebooks_and_readme_are_there():
     for text in texts:
         for name in re.findall(r"!\[[^\]]*\]\(([^)]+)\)", text):
             assert (ROOT / name).exists(), name
+
+
+def test_a_notebook_shows_nothing_of_a_table_that_is_measured_for_another_stream(monkeypatch):
+    """Where columns must give way the table is tried first; rich shows in a notebook whatever is not told otherwise."""
+    shown = []
+    monkeypatch.setattr("rich.console._is_jupyter", lambda: True)
+    monkeypatch.setattr("rich.jupyter.display", lambda segments, text: shown.append(text))
+    stream = io.StringIO()
+    columns = [column(f"heading {i}", "mm", lambda row: 1.0, show=lambda _: "12345678.9") for i in range(12)]
+    print_table(make_console(stream), table("wide", "A wide table", [None], columns))
+    assert "12345" in stream.getvalue() and shown == []
