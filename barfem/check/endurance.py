@@ -206,12 +206,14 @@ def rank_by_life(bar: Bar) -> Severity:
     return rank_each_by_life([bar])(np.zeros(1, np.intp))
 
 
-def rank_each_by_life(bars: Sequence[Bar]) -> Callable[[Index], Severity]:
+def rank_each_by_life(bars: Sequence[Bar], *, lives_alone: bool = False) -> Callable[[Index], Severity]:
     """`rank_by_life` for `recover_each`: of points of any of several bars, by the number (r,) of each region's bar.
 
-    They are alike in `life_asked_of`.
+    They are alike in `life_asked_of`. With `lives_alone` points are not asked which breaks first as the load grows, nor
+    which has the least Goodman factor where that is no target: what passes is the same.
     """
     _, rule, cycles, survival = life_asked_of(bars[0])
+    with_goodman = not lives_alone or any(bar.targets.goodman_safety_factor is not None for bar in bars)
     tables = [_tables_of(bar) for bar in bars]
 
     def severity(bar_of_region: Index) -> Severity:
@@ -245,8 +247,8 @@ def rank_each_by_life(bars: Sequence[Bar]) -> Callable[[Index], Severity]:
             return Severities(
                 rank,
                 ENDLESS_RANK,
-                use_of(load, target_cycles=cycles, rule=rule),
-                goodman=lambda: goodman_use(limits(), load),
+                None if lives_alone else use_of(load, target_cycles=cycles, rule=rule),
+                goodman=(lambda: goodman_use(limits(), load)) if with_goodman else None,
                 at=lambda places: of(cycle.at(places), load.at((places,))),
             )
 

@@ -291,8 +291,9 @@ def recover_stress(solution: BeamSolution, *, bend_fields: bool = True, like: So
     return recover_together([Loaded.of(solution, bend_fields=bend_fields, like=like)])[0]
 
 
-def recover_together(several: Sequence[Loaded]) -> list[Solved]:
-    """The stress everywhere of many bars at once: the numbers are those of each by itself.
+def recover_together(several: Sequence[Loaded], *, lives_alone: bool = False) -> list[Solved]:
+    """The stress everywhere of many bars at once: the numbers are those of each by itself. `lives_alone` as
+    `rank_each_by_life`.
 
     Raises
     ------
@@ -305,6 +306,7 @@ def recover_together(several: Sequence[Loaded]) -> list[Solved]:
     found: dict[int, Solved] = {}
     for numbers in alike.values():
         some = [several[number] for number in numbers]
-        recoveries = recover_each([each.stressed() for each in some], rank_each_by_life([each.bar for each in some]))
+        severity = rank_each_by_life([each.bar for each in some], lives_alone=lives_alone)
+        recoveries = recover_each([each.stressed() for each in some], severity)
         found |= {number: several[number].solved(one) for number, one in zip(numbers, recoveries, strict=True)}
     return [found[number] for number in range(len(several))]

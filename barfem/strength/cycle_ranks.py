@@ -51,9 +51,9 @@ def cycle_ranks(points: Points, severity: Severity) -> tuple[Array, Array, Array
     by_life = by_load = by_goodman = _laid_out(points, exists, asked, rank_found)
     if found.goodman is not None:
         by_goodman = _laid_out(points, exists, asked, found.goodman())
-    looked_at = _Known(found, _numbers(points, asked))
-    log_n = _bears(points, by_life, looked_at)
-    if log_n is not None:
+    looked_at = None if found.use is None else _Known(found, _numbers(points, asked))
+    log_n = None if looked_at is None else _bears(points, by_life, looked_at)
+    if looked_at is not None and log_n is not None:
         copies = np.arange(acting.shape[1])[None, :, None]
         copy = np.concatenate([at_some(copies, there) for _, there in asked])
         by_load = _laid_out(points, exists, asked, _of_load(found, rank_found, log_n[cycle.region, copy]))

@@ -116,12 +116,14 @@ def evaluate_at(
     like: Solved | None = None,
     load_factors: bool = False,
     whole: bool = False,
+    lives_alone: bool = False,
 ) -> Iterator[Evaluation]:
     """`evaluate` of bars at hole settings of their own.
 
     `like` is a bar solved before, in halves or not as these: the stress per load of one alike in shape is taken over.
     With `load_factors` those that bars at survival bear are found too. `whole`: of a bar of which one hole setting
-    cannot follow its travel nothing else is asked, and no other is solved.
+    cannot follow its travel nothing else is asked, and no other is solved. `lives_alone` as `rank_each_by_life`: safety
+    factors are those of the places that decide life.
     """
     source = iter(requests)
     number = 0
@@ -135,7 +137,7 @@ def evaluate_at(
             problems.append(unsolved)
         rows = [
             (*request, found, unsolved)
-            for request, found, unsolved in zip(some, _recovered(loaded), problems, strict=True)
+            for request, found, unsolved in zip(some, _recovered(loaded, lives_alone), problems, strict=True)
         ]
         del loaded
         solved = [found for *_, found, _ in rows if isinstance(found, Solved)]
@@ -200,13 +202,13 @@ def _loaded(
         return error
 
 
-def _recovered(several: Sequence[Loaded | BarfemError]) -> list[Solved | BarfemError]:
+def _recovered(several: Sequence[Loaded | BarfemError], lives_alone: bool) -> list[Solved | BarfemError]:
     """The stress of all at once; where that fails, of each by itself."""
     good = [each for each in several if isinstance(each, Loaded)]
     try:
-        solved: list[Solved | BarfemError] = [*recover_together(good)]
+        solved: list[Solved | BarfemError] = [*recover_together(good, lives_alone=lives_alone)]
     except BarfemError as error:
-        solved = [error] if len(good) == 1 else [_recovered([each])[0] for each in good]
+        solved = [error] if len(good) == 1 else [_recovered([each], lives_alone)[0] for each in good]
     found = iter(solved)
     return [next(found) if isinstance(each, Loaded) else each for each in several]
 

@@ -234,7 +234,8 @@ def _solve(asked: Iterable[Asked], like: Solved | None) -> None:
     """Evaluate what is asked for and not known yet, in one go."""
     new = dict.fromkeys((way, *at) for way, wanted in asked for at in wanted if at not in way.found)
     requests = [way.request(i, hole) for way, i, hole in new]
-    evaluations = evaluate_at([each for each in requests if each is not None], like=like, load_factors=True, whole=True)
+    bars = [each for each in requests if each is not None]
+    evaluations = evaluate_at(bars, like=like, load_factors=True, whole=True, lives_alone=True)
     for (way, i, hole), request in zip(new, requests, strict=True):
         way.found[i, hole] = None if request is None else next(evaluations)
 

@@ -14,8 +14,9 @@ from barfem.check.result import CheckResult
 from barfem.model.data_paths import demo_bars
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.read import bar_from_dict, read_bar
+from barfem.model.units import number
 from barfem.study.change import change
-from barfem.study.evaluate import evaluate, evaluate_one
+from barfem.study.evaluate import chosen_settings, evaluate, evaluate_at, evaluate_one
 from barfem.study.evaluation import Evaluation
 from tests.model.bar_data import changed
 from tests.study.bars import SOLID, TUBE
@@ -168,3 +169,20 @@ def test_a_straight_is_two_places_and_the_bars_worst_is_that_of_the_check() -> N
         assert found.places.peak_MPa[j].max() == pytest.approx(setting.peak.von_mises_MPa, rel=2e-6)
         least = found.places.safety_factor_at_target[j][np.isfinite(found.places.safety_factor_at_target[j])].min()
         assert least <= setting.fatigue.safety_factor_at_target * (1.0 + 1e-9)
+
+
+@pytest.mark.parametrize(("more", "ratio"), [(1.0, -1.0), (1.6, 0.0), (2.4, -1.0)])
+@pytest.mark.parametrize("path", demo_bars(), ids=lambda path: path.stem)
+def test_of_lives_alone_the_same_bars_pass(path: Path, more: float, ratio: float) -> None:
+    """Advice asks what passes, of dozens of bars: which place a growing load breaks first is not looked for then."""
+    tables = read_bar(path).tables or {}
+    travel = {key: value for key, value in tables["travel"].items() if key in ("wheel", "pickup", "one_wheel")}
+    farther = {f"travel.{key}": more * number(value, "length") for key, value in travel.items()}
+    goodman = {"targets.goodman_safety_factor": 1.0, "material.peening": "shot"}
+    bar = change(read_bar(path), {**farther, **goodman, "duty.ratio": ratio})
+    one = (bar, chosen_settings(bar))
+    (whole,), (alone,) = (list(evaluate_at([one], lives_alone=lives_alone)) for lives_alone in (False, True))
+    assert alone.passes.tolist() == whole.passes.tolist()
+    for name in ("rate_N_per_mm", "yield_margin", "life_at_survival_cycles", "peak_MPa"):
+        np.testing.assert_allclose(getattr(alone, name), getattr(whole, name), rtol=1e-9)
+    np.testing.assert_allclose(alone.goodman_safety_factor, whole.goodman_safety_factor, rtol=1e-9)
