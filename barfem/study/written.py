@@ -120,7 +120,7 @@ def _date(target: Any, key: Any, before: Any) -> None:
     """Say beside a changed value which one the comment on its line spoke of: "measured" was another number."""
     import tomlkit
 
-    item: Any = target.item(key) if isinstance(target, tomlkit.items.Table) and before is not None else None
+    item: Any = target.value.item(key) if isinstance(target, tomlkit.items.Table) and before is not None else None
     if item is not None and item.trivia.comment:
         old = tomlkit.item(before).as_string()
         told = re.sub(r"^was [^:]*: ", "", item.trivia.comment.lstrip("# "))
