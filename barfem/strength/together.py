@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.strength.places import Samples
 from barfem.strength.stress_maps import StressMaps
@@ -80,14 +81,22 @@ def _samples(several: Sequence[Samples], regions: Sequence[int], first: Sequence
 
 
 def _maps(several: Sequence[StressMaps]) -> StressMaps:
-    # Bars alike in shape share their maps: they are taken once.
-    own = {id(each.matrix): each for each in several}
-    start = dict(zip(own, _starts([len(each.matrix) for each in own.values()]), strict=False))
-    shared = ("surface", "index")
-    arrays = {
-        field.name: np.concatenate([getattr(each, field.name) for each in own.values()])
-        for field in fields(StressMaps)
-        if field.name not in shared
-    }
-    index = np.concatenate([each.index + start[id(each.matrix)] for each in several])
-    return StressMaps(**arrays, surface=several[0].surface, index=index)
+    # Bars alike in shape share their maps: they are taken once, and of each what is asked about, mostly a half.
+    own: dict[int, list[StressMaps]] = {}
+    for each in several:
+        own.setdefault(id(each.matrix), []).append(each)
+    used = {key: distinct(np.concatenate([each.index for each in alike])) for key, alike in own.items()}
+    start = dict(zip(own, _starts([len(rows) for rows in used.values()]), strict=False))
+    count = sum(map(len, used.values()))
+
+    def joined(name: str) -> NDArray[Any]:
+        first = getattr(several[0], name)
+        out = np.empty((count, *first.shape[1:]), first.dtype)
+        for key, alike in own.items():
+            rows = slice(start[key], start[key] + len(used[key]))
+            np.take(getattr(alike[0], name), used[key], axis=0, out=out[rows], mode="clip")  # at once into its place
+        return out
+
+    arrays = {field.name: joined(field.name) for field in fields(StressMaps) if field.name not in ("surface", "index")}
+    numbers = [np.searchsorted(used[id(each.matrix)], each.index) + start[id(each.matrix)] for each in several]
+    return StressMaps(**arrays, surface=several[0].surface, index=np.concatenate(numbers))
