@@ -87,8 +87,7 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
             step = system.solve(element_tangents(batch, state, forces), link, -residual)
             if step is None:
                 return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
-            turn = batch.by_copy(np.abs(step[batch.node_dofs[:, 3:]]).max(axis=1), batch.node_copy)
-            if np.any(turn > LARGEST_TURN_RAD):
+            if _too_far(batch, step).any():
                 # One copy's runaway step must not spoil the others: they are retried apart by the caller.
                 return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
             # A balanced copy stays as it is, whatever company it is in: its numbers are those it has alone.
@@ -97,10 +96,15 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
     return state, converged & system.upright, norms, MOST_ITERATIONS
 
 
+def _too_far(batch: Batch, step: Array) -> Flags:
+    """Which copies (C,) an increment would turn further than is believed of one."""
+    turn = batch.by_copy(np.abs(step[batch.node_dofs[:, 3:]]).max(axis=1), batch.node_copy)
+    return np.asarray(turn > LARGEST_TURN_RAD)
+
+
 def _advanced(batch: Batch, state: State, step: Array) -> State:
     """After the increment `step`; of copies that it would turn too far, as they were."""
-    turn = batch.by_copy(np.abs(step[batch.node_dofs[:, 3:]]).max(axis=1), batch.node_copy)
-    return advance(batch, state, np.where((turn <= LARGEST_TURN_RAD)[batch.dof_copy], step, 0.0))
+    return advance(batch, state, np.where(_too_far(batch, step)[batch.dof_copy], 0.0, step))
 
 
 def ramp(

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from barfem.model.bar import Bar
+from barfem.model.bar_geometry import outer_mounts
 from barfem.model.frozen import frozen
 from barfem.model.load_case import CASES
 from barfem.model.skin import FULL_COVERAGE_PERCENT
@@ -160,8 +161,8 @@ def _longer_arms(bar: Bar) -> Iterator[Step]:
 
 def arm_mm(bar: Bar, station_mm: float) -> float:
     """Distance of a place of the centreline from the line through the outermost mounts."""
-    stations = [mount.station_mm for mount in bar.mounts]
-    (one, other, place), _ = bar.centreline.evaluate([min(stations), max(stations), station_mm])
+    one, other = outer_mounts(bar)
+    place = bar.centreline.evaluate([station_mm])[0][0]
     along = (other - one) / np.linalg.norm(other - one)
     return max(float(np.linalg.norm(place - one - along * ((place - one) @ along))), 1.0)
 
