@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +12,11 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import bent_wall
 from barfem.model.centreline import Segment
+from barfem.model.content import Content
 from barfem.model.distinct import distinct
+from barfem.model.frozen import frozen
 from barfem.model.warned import Effect, Warned
-from barfem.solve.solid.bend_tables import BendSource, bend_shape, grid_error
+from barfem.solve.solid.bend_tables import bend_shape, grid_error
 from barfem.solve.solid.group_source import group_sources
 from barfem.solve.solid.group_table import GroupTable
 from barfem.solve.solid.groups import BendGroup
@@ -155,81 +158,109 @@ def with_bend_fields(bar: Bar, samples: Samples, maps: StressMaps) -> StressMaps
 
     Flats, holes and what fatigue feels at their edges stay as they are. Fields of neighbours add what each changes.
     """
-    diameter = bar.section.diameter_mm
     length = bar.centreline.length_mm
     lowest = bar.right.flat.length_mm if bar.right.flat is not None else 0.0
     highest = length - (bar.left.flat.length_mm if bar.left.flat is not None else 0.0)
     by_kind = np.array([region.kind in KINDS for region in samples.regions])[samples.region]
     s = samples.station_mm
-    free = by_kind & (s >= lowest) & (s <= highest)
-    reach = REACH_DIAMETERS * diameter
-    parts: list[tuple[NDArray[np.intp], Array]] = []
+    free = np.flatnonzero(by_kind & (s >= lowest) & (s <= highest))
+    sources = _sources(bar)
+    if not sources or not len(free):
+        return maps
+    which, whole = _in_fields(
+        sources,
+        bar.section.diameter_mm,
+        Content(s[free]),
+        Content(samples.segment[free]),
+        Content(samples.in_bend[free]),
+        Content(contact_factor(samples, free)),
+        *_told_apart(maps, free),
+    )
+    return with_matrices(maps, free[which], whole) if len(which) else maps
+
+
+@frozen
+class _Field:
+    """The table of a bend, segment `segment`, or of a group of them, and where it begins and ends along the bar."""
+
+    table: BendTable | GroupTable
+    segment: int | None
+    first_mm: float
+    last_mm: float
+    inward_angle_rad: float
+
+
+def _sources(bar: Bar) -> tuple[_Field, ...]:
+    """The fields of a bar: those of groups, then those of bends by themselves."""
+    found: list[_Field] = []
     grouped: set[int | None] = set()
-    for group, found in group_sources(bar):
-        if found.table is not None:
-            grouped |= {bend.bend for bend in group.bends}
-            parts.append(_group_change(group, found.table, samples, maps, free, diameter))
+    for group, source in group_sources(bar):
+        table, bends = source.table, group.bends
+        if table is not None:
+            grouped |= {bend.bend for bend in bends}
+            inward = bends[-1 if table.reversed_ else 0].inward_angle_rad
+            found.append(_Field(table, None, bends[0].start_station_mm, bends[-1].end_station_mm, inward))
     for number, part in enumerate(bar.centreline.segments):
-        if part.radius_mm is None or part.bend in grouped:
-            continue
-        source: BendSource = bend_source(bend_shape(bar, part))
-        if source.table is None:
-            continue
-        own = samples.segment == number
-        beside = ~own & ~samples.in_bend & (s > part.start_station_mm - reach) & (s < part.end_station_mm + reach)
-        here = np.flatnonzero(free & (own | beside))
-        if not len(here):
-            continue
-        outer = np.maximum(part.start_station_mm - s[here], s[here] - part.end_station_mm) / diameter
+        if part.radius_mm is not None and part.bend not in grouped:
+            own = bend_source(bend_shape(bar, part)).table
+            if own is not None:
+                at = (part.start_station_mm, part.end_station_mm, part.inward_angle_rad)
+                found.append(_Field(own, number, *at))
+    return tuple(found)
+
+
+def _told_apart(maps: StressMaps, which: NDArray[np.intp]) -> tuple[Content, ...]:
+    """The different maps of samples: which of them each sample has, what they are for the six resultants, and the
+    surface of their points.
+    """
+    numbers = distinct(maps.index[which])
+    index = np.searchsorted(numbers, maps.index[which])
+    arrays = (index, maps.matrix[numbers, ..., :6], maps.angle_rad[numbers], maps.exists[numbers], maps.surface)
+    return tuple(Content(array) for array in arrays)
+
+
+@lru_cache(maxsize=8)  # a bar whose holes or travel move has the same in its bends
+def _in_fields(
+    sources: tuple[_Field, ...],
+    diameter: float,
+    station_mm: Content,
+    segment: Content,
+    in_bend: Content,
+    factor: Content,
+    index: Content,
+    matrix: Content,
+    angle_rad: Content,
+    exists: Content,
+    surface: Content,
+) -> tuple[NDArray[np.intp], Array]:
+    """Which samples of many are within fields, and their matrices (n, p, 3, 6) there.
+
+    Of a sample its station, its segment, whether that is a bend, the factor of a contact's edge, and the number of its
+    closed form: `matrix` (u, p, 3, 6), `angle_rad` (u, p), `exists` (u, p), `surface` (p,).
+    """
+    s, reach, hair = station_mm.array, REACH_DIAMETERS * diameter, 1e-6 * diameter
+    closed = matrix.array[index.array]
+    own = closed / factor.array  # those at the edge of a contact included
+    added, touched = np.zeros_like(closed), np.zeros(len(s), bool)
+    for each in sources:
+        # Another bend beyond a group's short stub keeps its own field.
+        within = (
+            (s >= each.first_mm - hair) & (s <= each.last_mm + hair)
+            if each.segment is None
+            else segment.array == each.segment
+        )
+        beside = ~in_bend.array & (s > each.first_mm - reach) & (s < each.last_mm + reach)
+        here = np.flatnonzero(within | beside)
+        outer = np.maximum(each.first_mm - s[here], s[here] - each.last_mm) / diameter
         share = np.clip((REACH_DIAMETERS - outer) / FADE_DIAMETERS, 0.0, 1.0)
         # Stations a hair beyond a tangent by rounding belong to the bend all the same.
-        x = s[here] - part.start_station_mm
-        change = _field(source.table, part.inward_angle_rad, maps, maps.index[here], x, diameter)
-        change -= _without_contact(samples, maps, here)
-        change *= share[:, None, None, None]
-        parts.append((here, change))
-    if not parts:
-        return maps
-    which = distinct(np.concatenate([here for here, _ in parts]))
-    added = np.zeros((len(which), *maps.matrix.shape[1:3], 6))
-    for here, change in parts:
-        added[np.searchsorted(which, here)] += change
-    base = maps.index[which]
-    added *= contact_factor(samples, which)
-    if not maps.exists[base].all():
-        added *= maps.exists[base][..., None, None]
-    whole = maps.matrix[base]  # what stands behind the six resultants is of other places
-    whole[..., :6] += added
-    return with_matrices(maps, which, whole)
-
-
-def _without_contact(samples: Samples, maps: StressMaps, which: NDArray[np.intp]) -> Array:
-    """Maps (n, p, 3, 6) of the section itself at samples, those at the edge of a contact included."""
-    factor = contact_factor(samples, which)
-    found = maps.matrix[maps.index[which], ..., :6]
-    return found if (factor == 1.0).all() else found / factor
-
-
-def _group_change(
-    group: BendGroup,
-    table: GroupTable,
-    samples: Samples,
-    maps: StressMaps,
-    free: NDArray[np.bool_],
-    diameter: float,
-) -> tuple[NDArray[np.intp], Array]:
-    """Samples in a group of bends and in the straights between and beside them, and what its field changes there."""
-    s, reach = samples.station_mm, REACH_DIAMETERS * diameter
-    first, last = group.bends[0].start_station_mm, group.bends[-1].end_station_mm
-    # Another bend beyond a short stub keeps its own field.
-    hair = 1e-6 * diameter
-    within = (s >= first - hair) & (s <= last + hair)
-    here = np.flatnonzero(free & (within | (~samples.in_bend & (s > first - reach) & (s < last + reach))))
-    inward = group.bends[-1 if table.reversed_ else 0].inward_angle_rad
-    change = _field(table, inward, maps, maps.index[here], s[here] - first, diameter)
-    change -= _without_contact(samples, maps, here)
-    outer = np.maximum(first - s[here], s[here] - last) / diameter
-    return here, np.clip((REACH_DIAMETERS - outer) / FADE_DIAMETERS, 0.0, 1.0)[:, None, None, None] * change
+        x = s[here] - each.first_mm
+        field = _field(each, angle_rad.array, surface.array, index.array[here], x, diameter)
+        added[here] += share[:, None, None, None] * (field - own[here])
+        touched[here] = True
+    which = np.flatnonzero(touched)
+    whole = closed[which] + added[which] * factor.array[which] * exists.array[index.array[which]][..., None, None]
+    return which, whole
 
 
 def contact_factor(samples: Samples, which: NDArray[np.intp]) -> Array:
@@ -242,38 +273,38 @@ def contact_factor(samples: Samples, which: NDArray[np.intp]) -> Array:
 
 
 def _field(
-    table: BendTable | GroupTable,
-    inward_angle_rad: float,
-    maps: StressMaps,
-    index: NDArray[np.intp],
-    along: Array,
-    diameter: float,
+    of: _Field, angle_rad: Array, surface: NDArray[np.intp], index: NDArray[np.intp], along: Array, diameter: float
 ) -> Array:
-    """The field's maps (n, p, 3, 6) `along` (n,) mm from its first tangent, at the points of the maps' `index`."""
-    out = np.zeros((len(index), *maps.matrix.shape[1:3], 6))
+    """The field's maps (n, p, 3, 6) `along` (n,) mm from its first tangent, at the points of `angle_rad` (u, p)."""
+    out = np.zeros((len(index), len(surface), 3, 6))
     # Straights beside a bend mostly have its points: what has the same is asked for together.
     alike: dict[bytes, list[int]] = {}
     for number in distinct(index).tolist():
-        alike.setdefault(maps.angle_rad[number].tobytes(), []).append(number)
+        alike.setdefault(angle_rad[number].tobytes(), []).append(number)
     for numbers in alike.values():
         rows = np.flatnonzero(np.isin(index, numbers))
-        for surface, name in ((OUTSIDE, "outside"), (BORE, "bore")):
-            points = np.flatnonzero(maps.surface == surface)
-            if not len(points) or (surface == BORE and table.bore is None):
+        for side, name in ((OUTSIDE, "outside"), (BORE, "bore")):
+            points = np.flatnonzero(surface == side)
+            if not len(points) or (side == BORE and of.table.bore is None):
                 continue
-            out[np.ix_(rows, points)] = table.maps(
+            out[np.ix_(rows, points)] = of.table.maps(
                 along[rows],
-                maps.angle_rad[numbers[0], points],
+                angle_rad[numbers[0], points],
                 diameter,
                 surface=name,  # type: ignore[arg-type]
-                inward_angle_rad=inward_angle_rad,
+                inward_angle_rad=of.inward_angle_rad,
             )
     return out
 
 
 def with_matrices(maps: StressMaps, which: NDArray[np.intp], matrices: Array) -> StressMaps:
-    """`maps` with other matrices (n, p, 3, 6) at some samples, at the same points."""
+    """`maps` with other matrices (n, p, 3, 6) at some samples, at the same points.
+
+    What stands behind the six resultants is of other places: it stays.
+    """
     base = maps.index[which]
+    more = maps.matrix[base, ..., matrices.shape[-1] :]
+    matrices = np.concatenate([matrices, more], axis=-1) if more.shape[-1] else matrices
     index = maps.index.copy()
     index[which] = len(maps.matrix) + np.arange(len(which))
     return replace(

@@ -19,14 +19,12 @@ from barfem.model.bar import Bar, End, Hole
 from barfem.strength.holes import FlatHole, flat_hole, heights, local_flat
 from barfem.strength.round_hole import ROUND_EDGE_ANGLES_RAD, round_hole, round_hole_edge
 from barfem.strength.section_map import BORE, OUTSIDE, SectionMap
-from barfem.strength.shoulder import shoulder_map
 
 __all__ = [
     "ROUND_EDGES",
     "contact_map",
     "flat_wall_map",
     "round_edge_map",
-    "transition_map",
 ]
 
 Array = NDArray[np.float64]
@@ -77,16 +75,6 @@ def round_edge_map(
         tensile_MPa=tensile_MPa,
     )
     return replace(whole, matrix=matrix, exists=whole.exists & outside)
-
-
-def transition_map(bar: Bar, end: End, *, edge: int, n_around: int) -> SectionMap | None:
-    """An edge (from 1) of a transition, local axes, as modelled; None for a pressed one, which was not."""
-    if end.flat is None:
-        raise ValueError("a transition without a flat")
-    size, bore, nu = bar.section.diameter_mm, bar.section.bore_mm, bar.steel.nu
-    return shoulder_map(
-        end.flat, diameter_mm=size, bore_mm=bore, nu=nu, edge=edge, left=end.side == "left", n_around=n_around
-    )
 
 
 def contact_map(whole: SectionMap, *, factor: float) -> SectionMap:

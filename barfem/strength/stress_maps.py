@@ -6,29 +6,26 @@ three-dimensional bend, say) puts its own in their place (`bend_fields.with_matr
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import replace
-from functools import lru_cache
-from typing import Any, Literal
+from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.bar import Bar
-from barfem.model.bar_geometry import flat_axis_angle_rad, transition_fraction
-from barfem.model.bent_wall import bent_wall
+from barfem.model.bar_geometry import transition_fraction
 from barfem.model.centreline import Segment
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
-from barfem.strength.bends import WALL_RULE, bend_map
-from barfem.strength.edge_maps import contact_map, flat_wall_map, round_edge_map, transition_map
+from barfem.strength.bar_sections import Build, SectionAt, stacked_maps
+from barfem.strength.bends import WALL_RULE
+from barfem.strength.edge_maps import flat_wall_map
 from barfem.strength.hole_words import hole_assumptions
 from barfem.strength.holes import flat_holes
 from barfem.strength.mount_edge import collar_contact, mount_contact
-from barfem.strength.net_section import drilled_map
 from barfem.strength.places import Region, Samples
-from barfem.strength.section_map import BORE, OUTSIDE, SectionMap, blend_maps, turned
-from barfem.strength.section_stress import POINTS_AROUND, pressed_pair_map, rectangle_map, round_map
+from barfem.strength.section_map import turned
+from barfem.strength.section_stress import POINTS_AROUND
 from barfem.strength.shoulder import DEFAULT_FILLET_MM, FOLD, section_share
 from barfem.strength.shoulder_words import shoulder_words
 
@@ -97,13 +94,13 @@ def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROU
     InputError
         A hole as wide as what it goes through.
     """
-    built: dict[_Section, int] = {}
+    built: dict[SectionAt, int] = {}
     index = np.empty(len(samples.station_mm), dtype=np.intp)
     segments = bar.centreline.segments
     middles = [0.5 * (segment.start_station_mm + segment.end_station_mm) for segment in segments]
     bends = [_nearest_bends(segments, number) for number in range(len(segments))]
     body = [
-        tuple(_Section(segment, None, 1.0, 0.0, facing=facing) for facing in bends[segment])
+        tuple(SectionAt(segment, None, 1.0, 0.0, facing=facing) for facing in bends[segment])
         for segment in range(len(segments))
     ]
     flat_lengths = [end.flat.length_mm if end.flat is not None else 0.0 for end in bar.ends]
@@ -121,9 +118,10 @@ def build_stress_maps(bar: Bar, samples: Samples, *, n_around: int = POINTS_AROU
         else:
             section = _section(bar, samples.regions[region], station, segment, edge, bends[segment][half])
         index[i] = built.setdefault(section, len(built))
-    angles = {end.side: flat_axis_angle_rad(bar, end) for end in bar.ends}
-    maps = _stack([_map(bar, section, angles, n_around) for section in built], index)
-    return _with_walls(bar, samples, maps, sorted(walls), angles, n_around)
+    build = Build.of(bar, n_around)
+    matrix, angle_rad, position_mm, exists, surface, hoop = stacked_maps(build, tuple(built))
+    maps = StressMaps(matrix, angle_rad, position_mm, exists, surface, index, hoop)
+    return _with_walls(bar, samples, maps, sorted(walls), build)
 
 
 def _with_walls(
@@ -131,8 +129,7 @@ def _with_walls(
     samples: Samples,
     maps: StressMaps,
     walls: list[int],
-    angles: Mapping[Literal["left", "right"], float],
-    n_around: int,
+    build: Build,
 ) -> StressMaps:
     """The maps with those of the walls of holes in flats, regions `walls`: all edges of a hole at once."""
     if not walls:
@@ -142,8 +139,8 @@ def _with_walls(
         end = bar.right if samples.regions[number].side == "right" else bar.left
         hole = samples.regions[number].hole
         if hole is not None:
-            wall = flat_wall_map(bar, end, hole, n_around=n_around)
-            found.append(turned(wall, angles[end.side] + np.pi / 2.0))
+            wall = flat_wall_map(bar, end, hole, n_around=build.n_around)
+            found.append(turned(wall, build.thickness_angle_rad(end.side)))
         here = samples.of(number)
         edges = np.arange(here.start, here.stop)[samples.edge[here] > 0]
         maps.index[edges] = len(maps.matrix) + sum(len(wall.matrix) for wall in found[:-1]) + np.arange(len(edges))
@@ -223,27 +220,6 @@ def _edge_assumptions(bar: Bar) -> Iterator[str]:
         yield f"Contact, {contact.kind}: fatigue sees {contact.factor:g} x the stress at its edge: {contact.source}."
 
 
-@frozen
-class _Section:
-    """What the section at a sample depends on.
-
-    `segment` is the segment's index, `side` the end whose flat it lies in (None in the body), `share` how much of the
-    body is in it (0 in the full flat, 1 in the body), `hole_mm` the diameter of the hole through it. `edge` above zero
-    is the number of that hole's edge, or a contact's, with its factor, or of an edge of the transition at the end
-    `flat_of`, with the factor of one without a model. `facing` is the segment of the bend, the nearest one, from
-    whose inside a straight's points are counted; None where a bar has no bend.
-    """
-
-    segment: int
-    side: Literal["left", "right"] | None
-    share: float
-    hole_mm: float
-    edge: int = 0
-    factors: tuple[float, ...] = ()
-    flat_of: Literal["left", "right"] | None = None
-    facing: int | None = None
-
-
 def _nearest_bends(segments: tuple[Segment, ...], number: int) -> tuple[int | None, int | None]:
     """Segments of the bends next to the first and to the second half of segment `number`; its own where it is one."""
     if segments[number].radius_mm is not None:
@@ -253,7 +229,7 @@ def _nearest_bends(segments: tuple[Segment, ...], number: int) -> tuple[int | No
     return (after if before is None else before), (before if after is None else after)
 
 
-def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, facing: int | None) -> _Section:
+def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, facing: int | None) -> SectionAt:
     hole = region.hole.diameter_mm if region.hole is not None else None
     side, share = None, 1.0
     for end in bar.ends:
@@ -268,7 +244,7 @@ def _section(bar: Bar, region: Region, station: float, segment: int, edge: int, 
     flat_of = None
     if edge and region.kind == "transition":
         flat_of, factors = region.side, (FOLD,)
-    return _Section(segment, side, share, hole or 0.0, edge, factors, flat_of, facing)
+    return SectionAt(segment, side, share, hole or 0.0, edge, factors, flat_of, facing)
 
 
 def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
@@ -279,115 +255,3 @@ def _check_hole(region: Region, hole_mm: float | None, width_mm: float) -> None:
             where="[ends] holes",
             expected=f"a diameter below {width_mm:g} mm.",
         )
-
-
-def _map(bar: Bar, section: _Section, angles: Mapping[Literal["left", "right"], float], n_around: int) -> SectionMap:
-    """The map of one section, in the frame; `angles` are those of each side's flat."""
-    if section.edge and section.hole_mm == 0.0:
-        if section.flat_of is not None:
-            end = bar.right if section.flat_of == "right" else bar.left
-            own = transition_map(bar, end, edge=section.edge, n_around=n_around)
-            if own is not None:
-                return turned(own, angles[section.flat_of] + np.pi / 2.0)
-        plain = _map(bar, replace(section, edge=0, factors=(), flat_of=None), angles, n_around)
-        return contact_map(plain, factor=section.factors[0])
-    flat_end = next((end for end in bar.ends if end.side == section.side), None)
-    if flat_end is None or flat_end.flat is None:
-        whole, angle = _body(bar, section, n_around)
-        if section.edge:
-            edge = round_edge_map(
-                whole,
-                diameter_mm=bar.section.diameter_mm,
-                bore_mm=bar.section.bore_mm,
-                hole_mm=section.hole_mm,
-                tensile_MPa=bar.steel.tensile_strength_MPa,
-                edge=section.edge,
-            )
-            return turned(edge, angle)
-        return turned(_drilled(bar, whole, section.hole_mm), angle)
-    # Axis 1 of a rectangle's map lies along its thickness, a quarter turn from the width.
-    angle = angles[flat_end.side] + np.pi / 2.0
-    flat = flat_end.flat
-    full = _flat_map(flat.kind, flat.width_mm, flat.thickness_mm, bar.steel.nu, n_around, section.hole_mm)
-    if section.share == 0.0:
-        return turned(full, angle)
-    body = _drilled(bar, _straight(bar, n_around), section.hole_mm)
-    flat_side, body_side = _same_surfaces(full, body)
-    return turned(blend_maps(flat_side, body_side, section.share, by_length=flat.kind == "forged"), angle)
-
-
-def _straight(bar: Bar, n_around: int) -> SectionMap:
-    return _round_map(bar.section.diameter_mm, bar.section.bore_mm, bar.steel.nu, n_around)
-
-
-@lru_cache(maxsize=16)  # every straight and every station of a transition needs it
-def _round_map(diameter_mm: float, bore_mm: float, nu: float, n_around: int) -> SectionMap:
-    return round_map(diameter_mm=diameter_mm, bore_mm=bore_mm, nu=nu, n_around=n_around)
-
-
-def _body(bar: Bar, at: _Section, n_around: int) -> tuple[SectionMap, float]:
-    """Map of the round body in local axes, and where axis 1 lies in the frame.
-
-    A straight's points are counted from the inside of the nearest bend (of a bar without bends, from the upper side as
-    drawn): turned, mirrored and reversed bars then have the same points, however their drawing lies.
-    """
-    part = bar.centreline.segments[at.segment]
-    if part.radius_mm is None:
-        if at.facing is not None:
-            return _straight(bar, n_around), bar.centreline.segments[at.facing].inward_angle_rad
-        t, a, b = np.array(part.start_frame)
-        start = 2 if abs(t[2]) < 0.9 else 0
-        return _straight(bar, n_around), float(np.arctan2(b[start], a[start]))
-    section, nu = bar.section, bar.steel.nu
-    bent = bend_map(
-        diameter_mm=section.diameter_mm,
-        wall_mm=section.wall_mm,
-        bend_radius_mm=part.radius_mm,
-        bent=None if section.bend_wall == "uniform" or section.wall_mm is None else bent_wall(section, part),
-        nu=nu,
-        n_around=n_around,
-    )
-    return bent, part.inward_angle_rad
-
-
-def _drilled(bar: Bar, whole: SectionMap, hole_mm: float) -> SectionMap:
-    if hole_mm == 0.0:
-        return whole
-    return drilled_map(whole, diameter_mm=bar.section.diameter_mm, bore_mm=bar.section.bore_mm, hole_mm=hole_mm)
-
-
-@lru_cache(maxsize=16)  # every station of a transition needs the flat's, and both ends are mostly alike
-def _flat_map(kind: str, width_mm: float, thickness_mm: float, nu: float, n_around: int, hole_mm: float) -> SectionMap:
-    shape = rectangle_map if kind == "forged" else pressed_pair_map
-    return shape(width_mm=width_mm, thickness_mm=thickness_mm, nu=nu, n_around=n_around, hole_mm=hole_mm)
-
-
-def _same_surfaces(*sections: SectionMap) -> list[SectionMap]:
-    """The sections, each with the bore's points if any has them (where it has none, they do not exist)."""
-    most = max(len(section.surface) for section in sections)
-    return [section if len(section.surface) == most else _with_void_bore(section) for section in sections]
-
-
-def _with_void_bore(section: SectionMap) -> SectionMap:
-    n = len(section.surface)
-    return SectionMap(
-        matrix=np.concatenate([section.matrix, np.zeros_like(section.matrix)]),
-        angle_rad=np.tile(section.angle_rad, 2),
-        position_mm=np.concatenate([section.position_mm, np.zeros_like(section.position_mm)]),
-        surface=np.repeat([OUTSIDE, BORE], n),
-        exists=np.concatenate([section.exists, np.zeros(n, dtype=bool)]),
-    )
-
-
-def _stack(sections: list[SectionMap], index: NDArray[np.intp]) -> StressMaps:
-    sections = _same_surfaces(*sections)
-    matrix = np.stack([section.matrix for section in sections])
-    return StressMaps(
-        matrix=matrix,
-        angle_rad=np.stack([section.angle_rad for section in sections]),
-        position_mm=np.stack([section.position_mm for section in sections]),
-        exists=np.stack([section.exists for section in sections]),
-        surface=sections[0].surface,
-        index=index,
-        hoop=np.any(matrix[:, :, 1] != 0.0, axis=(1, 2)),
-    )

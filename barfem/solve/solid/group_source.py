@@ -50,6 +50,8 @@ def group_sources(bar: Bar) -> tuple[tuple[BendGroup, GroupSource], ...]:
 def _seen(source: GroupSource, group: BendGroup) -> GroupSource:
     if source.table is None:
         return source
+    if not (group.backwards or group.mirrored):
+        return source
     backwards, mirrored = source.table.reversed_ ^ group.backwards, source.table.mirrored ^ group.mirrored
     return replace(source, table=replace(source.table, reversed_=backwards, mirrored=mirrored))
 

@@ -27,7 +27,7 @@ from barfem.model.material import Scatter
 from barfem.strength.fatigue.assess import GOODMAN, LifeStatus
 from barfem.strength.fatigue.factors import strength_share
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.residual import cyclic_yield_estimate, relaxed_compression, surviving_tension
+from barfem.strength.fatigue.residual import Relaxation, cyclic_yield_estimate
 from barfem.strength.fatigue.sites import ROUNDING, Sites, harm
 from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT
 from barfem.strength.fatigue.strength import FatigueStrength
@@ -155,15 +155,7 @@ def damage_lines(
 
     tensile, yield_, peak, residual = (everywhere(x) for x in (tensile_MPa, yield_MPa, peak_MPa, residual_MPa))
     cyclic = np.minimum(yield_, cyclic_yield_estimate(tensile) if cyclic_yield_MPa is None else cyclic_yield_MPa)
-    compression = relaxed_compression(
-        residual_MPa=residual,
-        max_von_mises_MPa=peak,
-        amplitude_MPa=peak if amplitude_MPa is None else everywhere(amplitude_MPa),
-        torsion_share=strength.torsion_share,
-        yield_MPa=yield_,
-        cyclic_yield_MPa=cyclic,
-    )
-    tension = surviving_tension(residual_MPa=residual, max_von_mises_MPa=peak, yield_MPa=yield_)
+    relaxation = Relaxation(residual, strength.torsion_share, yield_, cyclic)
     lines = DamageLines(
         at_1_MPa=everywhere(strength.at_1_cycle_MPa),
         at_1e3_MPa=everywhere(strength.at_1e3_cycles_MPa),
@@ -171,7 +163,9 @@ def damage_lines(
         has_knee=np.broadcast_to(np.asarray(strength.has_knee, bool), shape),
         tensile_MPa=tensile,
         yield_MPa=yield_,
-        residual_MPa=np.where(residual > 0.0, tension, compression),
+        residual_MPa=relaxation.left(
+            max_von_mises_MPa=peak, amplitude_MPa=peak if amplitude_MPa is None else everywhere(amplitude_MPa)
+        ),
         peak_MPa=peak,
         sites=strength.sites,
         below_limit=below_limit,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import fields
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.errors import BarfemError
 from barfem.model.frozen import frozen
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.residual import cyclic_yield_estimate, relaxed_compression, surviving_tension
+from barfem.strength.fatigue.residual import Relaxation, cyclic_yield_estimate
 from barfem.strength.fatigue.root import Places, rising_root
 from barfem.strength.fatigue.sites import deciding_exponent, felt, log_harm
 from barfem.strength.fatigue.spread import spread
@@ -49,17 +50,12 @@ class Load:
         """Residual stress that `n` times the load leaves."""
         if not self.unrelaxed.any():
             return spread(0.0, self.unrelaxed.shape)
-        peak = np.asarray(n) * self.peak
-        tension = surviving_tension(residual_MPa=self.unrelaxed, max_von_mises_MPa=peak, yield_MPa=self.yield_)
-        compression = relaxed_compression(
-            residual_MPa=self.unrelaxed,
-            max_von_mises_MPa=peak,
-            amplitude_MPa=np.asarray(n) * self.amplitude,
-            torsion_share=self.strength.torsion_share,
-            yield_MPa=self.yield_,
-            cyclic_yield_MPa=self.cyclic,
-        )
-        return np.where(self.unrelaxed > 0.0, tension, compression)
+        share = np.asarray(n)
+        return self._relaxation.left(max_von_mises_MPa=share * self.peak, amplitude_MPa=share * self.amplitude)
+
+    @cached_property
+    def _relaxation(self) -> Relaxation:
+        return Relaxation(self.unrelaxed, self.strength.torsion_share, self.yield_, self.cyclic)
 
     def harm(self, rule: MeanStress, n: ArrayLike = 1.0, *, strength_share: ArrayLike = 1.0) -> Array:
         """Equivalent reversed amplitude of `n` times the load, for bars with a share of the median strength."""

@@ -17,14 +17,18 @@ cent per decade near yield, little below) is not in it.
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from barfem.model.frozen import frozen
 from barfem.model.material import Steel
 from barfem.model.skin import Skin
 from barfem.strength.fatigue.cyclic_curve import cyclic_curve, estimated_cyclic_curve
 
 __all__ = [
+    "Relaxation",
     "bend_inside_residual",
     "bending_leaves_tension",
     "cyclic_yield",
@@ -32,7 +36,6 @@ __all__ = [
     "peening_holds_to",
     "peening_profile",
     "peening_residual",
-    "relaxed_compression",
     "share_at_depth",
     "surface_residual",
     "surviving_compression",
@@ -109,37 +112,64 @@ def surviving_compression(
     ideal plasticity in the first cycles. Of an amplitude the yield strength is the cyclic one, of a maximum the static
     one.
     """
-    load, limit = np.asarray(max_von_mises_MPa, float), np.asarray(yield_MPa, float)
-    slope = 0.5 * load * np.sqrt(np.minimum(np.maximum(1.0 - np.asarray(torsion_share, float), 0.0), 1.0))
-    fits = np.sqrt(np.maximum(slope**2 + limit**2 - load**2, 0.0)) - slope
+    load, limit, slope = (
+        np.asarray(max_von_mises_MPa, float),
+        np.asarray(yield_MPa, float),
+        _bending_slope(torsion_share),
+    )
+    fits = np.sqrt(np.maximum(limit**2 - (1.0 - slope**2) * load**2, 0.0)) - slope * load
     return -np.minimum(np.maximum(-np.asarray(residual_MPa, float), 0.0), np.maximum(fits, 0.0))
 
 
-def relaxed_compression(
-    *,
-    residual_MPa: ArrayLike,
-    max_von_mises_MPa: ArrayLike,
-    amplitude_MPa: ArrayLike,
-    torsion_share: ArrayLike,
-    yield_MPa: ArrayLike,
-    cyclic_yield_MPa: ArrayLike,
-) -> Array:
-    """Residual compression [MPa, zero or negative] left by cycles of a greatest stress and a greatest amplitude.
+@frozen(eq=False)
+class Relaxation:
+    """What cycles leave of the residual stress of places, as a function of their load; arrays broadcast.
 
-    The maximum yields the virgin steel once, the amplitude (at most the maximum) the softened steel in every cycle.
+    Compression: the maximum yields the virgin steel once, the amplitude (at most the maximum) the softened steel in
+    every cycle (`surviving_compression` by each). Tension: `surviving_tension` of the maximum.
     """
-    once = surviving_compression(
-        residual_MPa=residual_MPa,
-        max_von_mises_MPa=max_von_mises_MPa,
-        torsion_share=torsion_share,
-        yield_MPa=yield_MPa,
-    )
-    return surviving_compression(
-        residual_MPa=once,
-        max_von_mises_MPa=np.minimum(amplitude_MPa, max_von_mises_MPa),
-        torsion_share=torsion_share,
-        yield_MPa=cyclic_yield_MPa,
-    )
+
+    unrelaxed_MPa: Array
+    torsion_share: Array
+    yield_MPa: Array
+    cyclic_yield_MPa: Array
+
+    @cached_property
+    def _pressed(self) -> tuple[Array, Array, Array, Array, Array] | None:
+        """Compression, the slope of what fits in with the load, and squares; None where nothing is in compression."""
+        if not (self.unrelaxed_MPa < 0.0).any():
+            return None
+        slope = _bending_slope(self.torsion_share)
+        squares = [np.square(each) for each in (slope, self.yield_MPa, self.cyclic_yield_MPa)]
+        return np.maximum(-self.unrelaxed_MPa, 0.0), slope, 1.0 - squares[0], squares[1], squares[2]
+
+    @cached_property
+    def _pulled(self) -> NDArray[np.bool_] | None:
+        """Where there is tension; None where it is nowhere."""
+        pulled = self.unrelaxed_MPa > 0.0
+        return pulled if pulled.any() else None
+
+    def left(self, *, max_von_mises_MPa: Array, amplitude_MPa: Array) -> Array:
+        """Residual stress [MPa] left by cycles of a greatest stress and a greatest amplitude."""
+        if self._pressed is None:
+            compression = np.zeros(np.broadcast_shapes(self.unrelaxed_MPa.shape, max_von_mises_MPa.shape))
+        else:
+            there, slope, rest, virgin, softened = self._pressed
+            swing = np.minimum(amplitude_MPa, max_von_mises_MPa)
+            once = np.sqrt(np.maximum(virgin - rest * np.square(max_von_mises_MPa), 0.0)) - slope * max_von_mises_MPa
+            always = np.sqrt(np.maximum(softened - rest * np.square(swing), 0.0)) - slope * swing
+            compression = -np.minimum(there, np.maximum(np.minimum(once, always), 0.0))
+        if self._pulled is None:
+            return compression
+        tension = surviving_tension(
+            residual_MPa=self.unrelaxed_MPa, max_von_mises_MPa=max_von_mises_MPa, yield_MPa=self.yield_MPa
+        )
+        return np.where(self._pulled, tension, compression)
+
+
+def _bending_slope(torsion_share: ArrayLike) -> Array:
+    """Half of bending over von Mises stress."""
+    return 0.5 * np.sqrt(np.minimum(np.maximum(1.0 - np.asarray(torsion_share, float), 0.0), 1.0))
 
 
 def bending_leaves_tension(steel: Steel, *, skin: Skin) -> bool:
@@ -184,4 +214,4 @@ def cyclic_yield(steel: Steel) -> float:
 def surviving_tension(*, residual_MPa: ArrayLike, max_von_mises_MPa: ArrayLike, yield_MPa: ArrayLike) -> Array:
     """Residual tension [MPa] left after the first full travel: the place yields until load and residual reach yield."""
     left = np.maximum(np.asarray(yield_MPa, float) - np.asarray(max_von_mises_MPa, float), 0.0)
-    return np.clip(np.asarray(residual_MPa, float), 0.0, left)
+    return np.minimum(np.maximum(np.asarray(residual_MPa, float), 0.0), left)

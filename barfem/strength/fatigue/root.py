@@ -17,7 +17,7 @@ _TINY = 1e-12
 _FEW, _MANY = 256, 5_000
 _LEAST, _MOST = float(np.log(_TINY)), float(np.log(1e300))
 _BRACKET = 14.0  # of the logarithm of a load factor
-_LOOKS = np.array([-_BRACKET, -2, -1.2, -0.8, -0.5, -0.3, -0.15, -0.06, -0.02, 0.0])
+_LOOKS = np.array([-_BRACKET, -7, -4, -2, -1.2, -0.8, -0.5, -0.3, -0.15, -0.06, -0.02, 0.0])
 _LOOKS = np.concatenate([_LOOKS, -_LOOKS[-2::-1]])
 _PARTS = np.linspace(0.0, 1.0, 14)
 
@@ -53,7 +53,7 @@ def rising_root(
         along = (-1, *[1] * start.ndim)
         low, high, _, _ = _between(over, start + _LOOKS.reshape(along))
         low, high, here, slope = _between(over, low + _PARTS.reshape(along) * (high - low))
-    value = over(here)
+    value, behind, chord = over(here), here, slope
     for step in range(MOST_STEPS):
         low, high = np.where(value <= 0.0, here, low), np.where(value > 0.0, here, high)
         # Ends of the bracket that nobody has looked at yet: mostly, where a step leads there, there is no root.
@@ -72,23 +72,37 @@ def rising_root(
         # A place that is done stays, whatever the others wait for.
         there = np.where(waiting, np.where(inside, there, 0.5 * (low + high)), here)
         next_value = over(there)
-        moved = there != here
-        slope = _slope((next_value - value) / np.where(moved, there - here, 1.0))
-        here, value = there, next_value
+        step_there = np.where(there != here, there - here, 1.0)
+        new_chord = (next_value - value) / step_there
+        # The slope there, of a parabola through the last three; where that bends too much, as at a kink, the chord's.
+        with np.errstate(divide="ignore", invalid="ignore"):
+            slope = new_chord + step_there * (new_chord - chord) / (there - behind)
+        slope = _slope(np.where((slope > 0.8 * new_chord) & (slope < 1.25 * new_chord), slope, new_chord))
+        here, value, behind, chord = there, next_value, here, new_chord
     return here
 
 
 def _between(over: Callable[[Array], Array], tries: Array) -> tuple[Array, Array, Array, Array]:
-    """The first two of many tries (t, ...) between which `over` rises through zero, where a line between them does, and
-    its slope; the last two, or the first, where it never is or always was.
+    """The first two of many tries (t, ...) between which `over` rises through zero, where a parabola through them and
+    the one beside does, and its slope; the last two, or the first, where it never is or always was.
     """
     values = over(tries)
     above = values > 0.0
     after = np.maximum(np.where(above.any(axis=0), above.argmax(axis=0), len(tries) - 1), 1)
     places: tuple[NDArray[np.intp], ...] = tuple(np.indices(after.shape, sparse=True))
-    (low, below), (high, beyond) = ((tries[(at, *places)], values[(at, *places)]) for at in (after - 1, after))
-    slope = _slope((beyond - below) / (high - low))
-    return low, high, np.minimum(np.maximum(low - below / slope, low), high), slope
+    beside = np.where(after < len(tries) - 1, after + 1, after - 2)
+    (low, below), (high, beyond), (third, there) = (
+        (tries[(at, *places)], values[(at, *places)]) for at in (after - 1, after, beside)
+    )
+    straight = _slope((beyond - below) / (high - low))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # x as a parabola of the value, in Newton's form.
+        per = (high - low) / (beyond - below)
+        bend = ((third - high) / (there - beyond) - per) / (there - below)
+        found, slope = low - below * (per - beyond * bend), 1.0 / (per - (below + beyond) * bend)
+    fits = (found > low) & (found < high) & (slope > 0.1) & (slope < 30.0)
+    found = np.where(fits, found, np.minimum(np.maximum(low - below / straight, low), high))
+    return low, high, found, np.where(fits, slope, straight)
 
 
 def _slope(found: Array) -> Array:
