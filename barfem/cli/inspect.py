@@ -41,8 +41,9 @@ examples
 
 verdicts
   accept            all that was measured is within the drawing
-  accept with note  outside, but as received it passes every target: a person
-                    decides
+  accept with note  a person decides: outside, but as received it passes every
+                    target; or measured and not to be judged; or within the
+                    drawing, and failing by what was measured
   rework            bend angles and rotations, where [inspection] rework = true;
                     coating
   reject            what no rework mends, or what does not pass as received

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field, replace
+from functools import partial
 from typing import Any, ClassVar
 
 import numpy as np
@@ -15,21 +16,28 @@ from numpy.typing import NDArray
 from barfem.model.bar import Bar
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
-from barfem.model.hardness import tensile_from_hardness, within_table
 from barfem.model.plain import NOT_IN_JSON, Json, json_key, plain
 from barfem.model.shown import Shown
 from barfem.vendor import inspect_judge as judge
-from barfem.vendor.inspect_check import AsReceived, check_received
+from barfem.vendor.inspect_check import AsReceived, DrawnPasses, check_received
 from barfem.vendor.inspect_fit import FittedPoints, Lie, fit_function, fit_points
-from barfem.vendor.inspect_laid import Laid, hole_axes, laid_out
+from barfem.vendor.inspect_laid import Laid, axes_unread, hole_axes, laid_out
 from barfem.vendor.inspect_lie import holes_tell_ends, readings_alike, undecided
 from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
-from barfem.vendor.inspect_reading import InspectionFile, Reading
+from barfem.vendor.inspect_reading import InspectionFile
 from barfem.vendor.inspect_received import DrawnBands, Given, Received, drawn_bands, received
 from barfem.vendor.inspect_rows import RowDifference, RowFit, explain_rows, unexplained
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
-from barfem.vendor.inspect_sizes import noted, of_no_place, peening_failed, skin_and_size
+from barfem.vendor.inspect_sizes import (
+    hole_diameters,
+    noted,
+    of_no_place,
+    outermost_holes,
+    peening_failed,
+    skin_and_size,
+    tensile_of,
+)
 from barfem.vendor.maker_tables import inspection_of
 from barfem.vendor.orientation import Orientation, orientation_of
 from barfem.vendor.sampling import Plan
@@ -197,7 +205,11 @@ def inspect_bars(
             for each, (_, made) in zip(work, first, strict=True)
         ],
     )
-    done = tuple(_verdict(bar, one, found, rate) for (one, _), found, rate in zip(first, checked, rates, strict=True))
+    drawn_passes = DrawnPasses(bar)
+    done = tuple(
+        _verdict(bar, one, found, rate, partial(drawn_passes, made.unmeasured))
+        for (one, made), found, rate in zip(first, checked, rates, strict=True)
+    )
     notes = tuple(f"{file.file}: {note}" for file in files for note in file.notes)
     names, lot = point_names(drawn.bends), lot_of(bar, done, limits, plan)
     return Inspection(bar.name, bar.drawing, bar.revision, names, part.two_fold, done, limits, notes, lot)
@@ -217,7 +229,7 @@ def _judged(
     found, notes, missing = judge.Findings(), [], []
     numbers: dict[str, float] = {}
     function = by_points = None
-    outermost = _outermost(bar, readings)
+    outermost = outermost_holes(bar, readings)
     axes = hole_axes(bar, work)
     if work.lie.hand == "other":
         one = judge.JudgedNumber(
@@ -260,7 +272,10 @@ def _judged(
             notes += judge.springback(drawn_rows(bar), rows)
             # With points missing every row is hardly known, and belongs in no statistics.
             numbers |= rows.numbers if whole else {}
-            notes += unexplained(rows, point_names(len(bar.centreline.bends)), noise_mm=work.measured.noise_mm)
+            strange = unexplained(rows, point_names(len(bar.centreline.bends)), noise_mm=work.measured.noise_mm)
+            # Without limits of form the bands of rows are all that judges it, and say nothing of no rows.
+            judge.cannot_be_judged([] if shape else strange, found)
+            notes += strange
     else:
         missing.append("points: form not judged")
     judge.strength(bar, limits, [r for r in readings if r.what == "hardness"], found)
@@ -269,8 +284,10 @@ def _judged(
     for (key, _), off in values.items():
         if key in ("diameter", "wall"):
             numbers[f"{key}_mm"] = limits.sizes[key, 0] + off
+    judge.cannot_be_judged(axes_unread(bar, work, axes), found)
     turned: dict[str, float] = {}
     for axis in axes:
+        judge.leaning(bar, axis.side, axis.lean_deg, found)
         found_deg = axis.drawn_deg + axis.off_deg
         clocked, fault = judge.clocking(bar, axis.side, found_deg, axis.drawn_deg, axis.off_deg)
         found.judged.append(clocked)
@@ -278,7 +295,7 @@ def _judged(
         found.faults += [] if fault is None or not judge.clocked_wrong(bar, axis.own_off_deg) else [fault]
         turned[axis.side] = axis.own_off_deg
         numbers[f"clocking {axis.side}_deg"] = found_deg
-    tensile, ends = _tensile(readings, numbers)
+    tensile, ends = tensile_of(readings, numbers)
     if tensile is not None:
         values["tensile_strength", 0] = tensile - bar.steel.tensile_strength_MPa
     else:
@@ -293,7 +310,7 @@ def _judged(
         values=values,
         clocking_deg=(turned.get("right"), turned.get("left")),
         end_tensile_MPa=ends,
-        hole_diameter_mm=_hole_diameters(bar, readings),
+        hole_diameter_mm=hole_diameters(bar, readings),
         unpeened=peening_failed(bar, readings),
         tip_mismatch_mm=numbers.get("tip_mismatch_mm"),
     )
@@ -319,49 +336,14 @@ def _judged(
     )
 
 
-def _outermost(bar: Bar, readings: Sequence[Reading]) -> tuple[float | None, float | None]:
-    out: list[float | None] = []
-    for end in bar.ends:
-        hole = min(end.holes, key=lambda each: each.from_tip_mm)
-        name = f"hole {hole.name} {end.side}"
-        out.append(next((r.value for r in readings if r.what == "hole from_tip" and r.place == name), None))
-    return out[0], out[1]
-
-
-def _tensile(
-    readings: Sequence[Reading], numbers: dict[str, float]
-) -> tuple[float | None, tuple[float | None, float | None]]:
-    """Strength of the body, the least of its readings, and of each end where measured there."""
-    body: list[float] = []
-    ends: list[float | None] = [None, None]
-    for reading in readings:
-        if reading.what != "hardness" or reading.value is None:
-            continue
-        inside = within_table(reading.value, scale=reading.unit)
-        tensile = tensile_from_hardness(inside, scale=reading.unit)
-        if reading.place in ("right end", "left end"):
-            ends[0 if reading.place == "right end" else 1] = tensile
-        else:
-            body.append(tensile)
-            name = f"hardness_{reading.unit}"
-            numbers[name] = min(numbers.get(name, reading.value), reading.value)
-    if body:
-        numbers["strength_MPa"] = min(body)
-    return (min(body) if body else None), (ends[0], ends[1])
-
-
-def _hole_diameters(bar: Bar, readings: Sequence[Reading]) -> dict[tuple[str, str], float]:
-    return {
-        (end.side, hole.name): reading.value
-        for reading in readings
-        if reading.what == "hole diameter" and reading.value is not None
-        for end in bar.ends
-        for hole in end.holes
-        if reading.place == f"hole {hole.name} {end.side}"
-    }
-
-
-def _verdict(bar: Bar, one: InspectedBar, found: AsReceived | None, rates: Sequence[RateJudged]) -> InspectedBar:
+def _verdict(
+    bar: Bar,
+    one: InspectedBar,
+    found: AsReceived | None,
+    rates: Sequence[RateJudged],
+    drawn_passes: Callable[[], bool],
+) -> InspectedBar:
+    """`drawn_passes` where what was not measured of it alone lies at the worse edge."""
     judged = (*one.judged, *(each.judged for each in rates))
     notes = (*one.notes, *(f"{each.judged.what}: {each.explained}" for each in rates if each.explained))
     numbers = {**one.numbers, **{f"{each.judged.what}_N_per_mm": each.measured for each in rates}}
@@ -373,12 +355,12 @@ def _verdict(bar: Bar, one: InspectedBar, found: AsReceived | None, rates: Seque
         verdict = "accept"
         why = ["all that was measured is within the drawing"]
         if found is not None and not found.passes:
-            # As the drawing allows and yet not good enough: no fault of the maker's, unless nothing was left to guess.
-            why.append(
-                "yet as received it does not pass every target"
-                + (", what was not measured being at the worse edge of its band" if one.missing else "")
-            )
-            verdict = "accept" if one.missing else "accept with note"
+            # As the drawing allows and yet not good enough: no fault of the maker's. Where it is what was measured that
+            # takes the bar below its targets, and no guess, a person decides.
+            measured = drawn_passes()
+            cause = "by what was measured" if measured else "what was not measured being at the worse edge of its band"
+            why.append("yet as received it does not pass every target" + (f", {cause}" if one.missing else ""))
+            verdict = "accept with note" if measured or not one.missing else "accept"
     elif outcome == "decide":
         verdict = "accept with note" if passes else "reject"
         reason = (
@@ -389,6 +371,9 @@ def _verdict(bar: Bar, one: InspectedBar, found: AsReceived | None, rates: Seque
         if found is not None and found.problem:
             reason = f"the bar as received cannot be checked: {found.problem}"
         why.append(reason)
+    elif outcome == "note":
+        verdict = "accept with note"
+        why.append("all else that was measured is within the drawing: a person decides")
     else:
         verdict = outcome
     return replace(one, verdict=verdict, why=tuple(why), judged=judged, notes=notes, numbers=numbers, as_received=found)

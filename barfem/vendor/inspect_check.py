@@ -19,9 +19,9 @@ from barfem.solve.solid.nearby import bends_near
 from barfem.study.evaluate import evaluate
 from barfem.study.evaluation import Evaluation
 from barfem.study.workers import run_chunks
-from barfem.vendor.inspect_received import WORSE_EDGE, Received, drawn_bands, made_with
+from barfem.vendor.inspect_received import Received, drawn_bands, made_with, worse_edges
 
-__all__ = ["AsReceived", "check_received"]
+__all__ = ["AsReceived", "DrawnPasses", "check_received"]
 
 _MOVES_RATE = ("diameter", "wall", "flat_thickness", "flat_width", "hole_position", "straight_length")
 _A_CHUNK = 3
@@ -92,6 +92,22 @@ def check_received(
     return out
 
 
+class DrawnPasses:
+    """Whether the drawn bar passes every target with these alone at their worse edges; each set is checked once."""
+
+    def __init__(self, drawn: Bar) -> None:
+        self._drawn, self._limits = drawn, drawn_bands(drawn)
+        self._known: dict[tuple[tuple[str, int], ...], bool] = {}
+
+    def __call__(self, unmeasured: tuple[tuple[str, int], ...]) -> bool:
+        if unmeasured not in self._known:
+            made = made_with(self._drawn, worse_edges(self._limits, unmeasured))
+            with bends_near(self._drawn):
+                (one,) = evaluate([made])
+            self._known[unmeasured] = bool(one.passes.all()) and not any(one.problems)
+        return self._known[unmeasured]
+
+
 class _Softer:
     """Rates with what was not measured at its worse edge over those of the drawing, by hole setting; each set once.
 
@@ -108,13 +124,9 @@ class _Softer:
         if not wanted:
             return {}
         if wanted not in self._known:
-            edges = {}
-            for key, index in wanted:
-                low, high = self._limits.bands[key, index]
-                edges[key, index] = low if WORSE_EDGE.get(key, -1.0) < 0 else high
             if not self._base:
                 self._base = self._rates(self._drawn)
-            worse = self._rates(made_with(self._drawn, edges))
+            worse = self._rates(made_with(self._drawn, worse_edges(self._limits, wanted)))
             self._known[wanted] = {setting: worse[setting] / rate for setting, rate in self._base.items()}
         return self._known[wanted]
 

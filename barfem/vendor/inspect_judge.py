@@ -27,9 +27,11 @@ __all__ = [
     "Fault",
     "Findings",
     "JudgedNumber",
+    "cannot_be_judged",
     "clocked_wrong",
     "clocking",
     "form",
+    "leaning",
     "rows_at_fault",
     "springback",
     "strength",
@@ -38,9 +40,11 @@ __all__ = [
     "wrong_sign",
 ]
 
-Outcome = Literal["reject", "rework", "decide"]
+Outcome = Literal["reject", "rework", "decide", "note"]
+"""`decide` is by the bar as received; a `note` turns no bar down, and asks a person."""
 CLOCKING_DEG = 1.0
 SPRUNG_DEG = 0.7  # of the greatest bend: less is no pattern
+EXCHANGED_DEG = 30.0  # of a hole axis along the bar: no drill runs so
 SIGN_DEG = 5.0  # from the drawn rotation with its sign changed
 _KEY = {"length": "straight_length", "radius": "bend_radius", "angle": "bend_angle", "rotation": "bend_rotation"}
 
@@ -311,6 +315,22 @@ def clocking(bar: Bar, side: str, measured: float, drawn: float, off: float) -> 
     return replace(judged, sentence=words), Fault("clocking", words, measured, drawn)
 
 
+def leaning(bar: Bar, side: str, lean_deg: float, out: Findings) -> None:
+    """An end's hole axis out of the plane across its straight: drawn square, which clocking does not see."""
+    given = drawing_of(bar).clocking_tolerance
+    limit, source = (CLOCKING_DEG, "default") if given is None else (given, "[drawing] clocking_tolerance")
+    source += ", here for the right angle to the bar"
+    what = f"hole axis, {side} end, leans along the bar by"
+    one = JudgedNumber.by_limits(what, lean_deg, "deg", None, limit, source, "decide")
+    exchanged = "; are its components exchanged?" if lean_deg > EXCHANGED_DEG else ""
+    out.add(one, "hole axis", f"{side} end: hole axis leans {lean_deg:.1f} deg along the bar{exchanged}", said=True)
+
+
+def cannot_be_judged(words: Sequence[str], out: Findings) -> None:
+    """What was measured and says nothing: no fault, and not to be taken for judged and good."""
+    out.judged += [JudgedNumber(each, None, "", None, None, "", "note", False) for each in words]
+
+
 def clocked_wrong(bar: Bar, off: float) -> bool:
     """Whether a hole axis off by so many degrees is beyond the drawing's clocking tolerance, or the default."""
     given = drawing_of(bar).clocking_tolerance
@@ -328,4 +348,4 @@ def worst_outcome(judged: Sequence[JudgedNumber], *, rework: bool) -> Outcome | 
         return "reject"
     if "decide" in found:
         return "decide"
-    return "rework" if found else None
+    return "rework" if "rework" in found else "note" if found else None

@@ -150,13 +150,14 @@ class HoleAxis:
     """An end's measured hole axis: drawn clocking and deviations from it, (-90, 90] deg.
 
     `off_deg` is in the plane that the drawing clocks from; `own_off_deg` to the bend beside the end, which no other
-    bend's fault moves.
+    bend's fault moves. `lean_deg`: out of the plane across the end's straight, which clocking does not see.
     """
 
     side: str
     drawn_deg: float
     off_deg: float
     own_off_deg: float
+    lean_deg: float
 
 
 def hole_axes(bar: Bar, laid: Laid) -> list[HoleAxis]:
@@ -177,10 +178,27 @@ def hole_axes(bar: Bar, laid: Laid) -> list[HoleAxis]:
             own = _off(bar, end, points, u, axis, 1 if end.side == "right" else last, adjacent=True)
             off = own if named is None else _off(bar, end, points, u, axis, named, adjacent=False)
             if drawn is not None and off is not None and own is not None:
-                found.append(HoleAxis(end.side, drawn, off, own))
+                found.append(HoleAxis(end.side, drawn, off, own, float(np.degrees(np.arcsin(min(1.0, abs(u @ axis)))))))
         if found:
-            out.append(max(found, key=lambda each: abs(each.off_deg)))
+            worst = max(found, key=lambda each: abs(each.off_deg))
+            out.append(replace(worst, lean_deg=max(each.lean_deg for each in found)))
     return out
+
+
+def axes_unread(bar: Bar, laid: Laid, axes: Sequence[HoleAxis]) -> list[str]:
+    """In words, hole axes that were measured and of which nothing is judged, though the drawing clocks them."""
+    read = {axis.side for axis in axes}
+    measured = {
+        reading.place.removesuffix(" end").split()[-1] for reading in laid.readings if reading.what == "hole axis"
+    }
+    why = "points of the same measuring frame were not measured"
+    if laid.points is not None and not laid.of_rows:
+        why = "a point of its arm or of the bend beside it was not measured"
+    return [
+        f"hole axis, {end.side} end, cannot be judged: {why}"
+        for end in bar.ends
+        if end.side in measured - read and clocking_deg(bar, end)[0] is not None
+    ]
 
 
 def _off(

@@ -6,7 +6,7 @@ thin, narrow, soft, decarburised deep, arms short. What is left of the tips' mis
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import field, replace
 
 import numpy as np
@@ -32,6 +32,7 @@ __all__ = [
     "made_with",
     "received",
     "with_mismatch",
+    "worse_edges",
 ]
 
 Array = NDArray[np.float64]
@@ -194,6 +195,11 @@ def _named(key: str, where: str) -> str:
         if key == "hole_position"
         else where
     )
+
+
+def worse_edges(limits: DrawnBands, keys: Iterable[tuple[str, int]]) -> dict[tuple[str, int], float]:
+    """Deviations of dimensions that were not measured, each at the worse edge of its band."""
+    return {each: limits.bands[each][0 if WORSE_EDGE.get(each[0], -1.0) < 0 else 1] for each in keys}
 
 
 def made_with(bar: Bar, deviations: Mapping[tuple[str, int], float]) -> Bar:

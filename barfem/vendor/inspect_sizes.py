@@ -10,14 +10,22 @@ from collections.abc import Sequence
 from barfem.model.bar import Bar
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.bent_wall import bent_wall
-from barfem.model.hardness import within_table
+from barfem.model.hardness import tensile_from_hardness, within_table
 from barfem.study.bands import hole_diameter_band
 from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome
 from barfem.vendor.inspect_reading import Reading, wall_in_bend
 from barfem.vendor.inspect_received import DrawnBands
 from barfem.vendor.skin_order import decarburised_at_most
 
-__all__ = ["noted", "of_no_place", "peening_failed", "skin_and_size"]
+__all__ = [
+    "hole_diameters",
+    "noted",
+    "of_no_place",
+    "outermost_holes",
+    "peening_failed",
+    "skin_and_size",
+    "tensile_of",
+]
 
 OVALITY_PERCENT = 8.0
 
@@ -166,3 +174,47 @@ def _record(bar: Bar, reading: Reading, out: Findings, values: dict[tuple[str, i
         words, outcome = f"{reading.place}: fail", outcomes.get(reading.place, "decide")
         one = JudgedNumber(words, None, "", None, None, "as recorded", outcome, False)
         out.add(one, "crack" if reading.place == "crack test" else reading.place, words)
+
+
+def outermost_holes(bar: Bar, readings: Sequence[Reading]) -> tuple[float | None, float | None]:
+    """Where the outermost hole of the right and the left end was measured, from its tip [mm]."""
+    out: list[float | None] = []
+    for end in bar.ends:
+        hole = min(end.holes, key=lambda each: each.from_tip_mm)
+        name = f"hole {hole.name} {end.side}"
+        out.append(next((r.value for r in readings if r.what == "hole from_tip" and r.place == name), None))
+    return out[0], out[1]
+
+
+def tensile_of(
+    readings: Sequence[Reading], numbers: dict[str, float]
+) -> tuple[float | None, tuple[float | None, float | None]]:
+    """Strength of the body, the least of its readings, and of each end where measured there."""
+    body: list[float] = []
+    ends: list[float | None] = [None, None]
+    for reading in readings:
+        if reading.what != "hardness" or reading.value is None:
+            continue
+        inside = within_table(reading.value, scale=reading.unit)
+        tensile = tensile_from_hardness(inside, scale=reading.unit)
+        if reading.place in ("right end", "left end"):
+            ends[0 if reading.place == "right end" else 1] = tensile
+        else:
+            body.append(tensile)
+            name = f"hardness_{reading.unit}"
+            numbers[name] = min(numbers.get(name, reading.value), reading.value)
+    if body:
+        numbers["strength_MPa"] = min(body)
+    return (min(body) if body else None), (ends[0], ends[1])
+
+
+def hole_diameters(bar: Bar, readings: Sequence[Reading]) -> dict[tuple[str, str], float]:
+    """Diameters of holes that were measured, by end and hole."""
+    return {
+        (end.side, hole.name): reading.value
+        for reading in readings
+        if reading.what == "hole diameter" and reading.value is not None
+        for end in bar.ends
+        for hole in end.holes
+        if reading.place == f"hole {hole.name} {end.side}"
+    }

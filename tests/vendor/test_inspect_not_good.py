@@ -1,0 +1,101 @@
+"""No bar is accepted for what nobody judged: readings that say nothing, points of no bar, a measured weakness."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+
+from barfem.model.read import bar_from_dict
+from barfem.vendor.inspect_shape import drawn_rows
+from tests.model.bar_data import U_BAR, changed
+from tests.vendor.bars import flat_bar
+from tests.vendor.lots import bar_lines, judged, lot_text
+
+DRAWING = {"profile_tolerance": 3.0, "tip_mismatch": 2.0, "hardness": "43-48 HRC"}
+
+
+@pytest.fixture
+def passing(monkeypatch):
+    """As if every bar as received passed: the verdict is then the drawing's alone."""
+    monkeypatch.setattr("barfem.vendor.inspect.check_received", lambda drawn, made, *_, **__: [None] * len(made))
+
+
+def _without(text, pattern):
+    return "".join(line for line in text.splitlines(keepends=True) if not re.search(pattern, line))
+
+
+def _rows(bar):
+    rows = drawn_rows(bar)
+    values = [("length", rows.straight_mm), ("angle", rows.angle_deg), ("rotation", [0.0, *rows.rotation_deg])]
+    return "".join(
+        f"B-001,row,row {i + 1},,,,{value},{unit},,\n" for unit, several in values for i, value in enumerate(several)
+    )
+
+
+@pytest.mark.parametrize(
+    ("gone", "rows", "ends", "why"),
+    [
+        (r",point,", False, ["right", "left"], "points of the same measuring frame were not measured"),
+        (r",point,", True, ["right", "left"], "points of the same measuring frame were not measured"),
+        (r",bend 2 start,", False, ["right", "left"], "a point of its arm or of the bend beside it"),
+        (r",tip left,", False, ["left"], "a point of its arm or of the bend beside it"),
+    ],
+    ids=["no points", "rows", "a bend's point", "a tip"],
+)
+def test_a_hole_axis_that_cannot_be_judged_is_not_taken_for_good(tmp_path, passing, gone, rows, ends, why):
+    """An axis says nothing without arm and bend beside it: however far it is off, that must not read as good."""
+    bar = flat_bar(drawing=DRAWING)
+    text = _without(lot_text(bar, ["none"], seed=2), gone) + (_rows(bar) if rows else "")
+    (found,) = judged(bar, tmp_path, text).bars
+    assert found.verdict == "accept with note" and not found.faults
+    assert [each.split(",")[1] for each in found.why if why in each] == [f" {end} end" for end in ends]
+    (whole,) = judged(bar, tmp_path, lot_text(bar, ["none"], seed=2)).bars
+    assert whole.verdict == "accept"
+
+
+def test_a_hole_drilled_askew_is_no_good_hole_though_it_is_clocked_right(tmp_path, passing):
+    """20 deg along the bar, in the plane of its drawn axis and the arm: clocked as drawn, and no bolt goes through."""
+    bar = flat_bar(drawing=DRAWING)
+    lines = bar_lines(bar, "none", "B-001", np.random.default_rng(4), noise_mm=0.0)
+    head = lot_text(bar, [], seed=4)
+    (i,) = [i for i, line in enumerate(lines) if ",hole axis,right end," in line]
+    tip, start = (np.array(line.split(",")[3:6], float) for line in lines[:2])
+    along = (start - tip) / np.linalg.norm(start - tip)
+    axis = np.array(lines[i].split(",")[3:6], float)
+    for askew_deg, outside in ((0.8, []), (20.0, ["right end: hole axis leans 20.0 deg along the bar"])):
+        x, y, z = np.cos(np.radians(askew_deg)) * axis + np.sin(np.radians(askew_deg)) * along
+        lines[i] = f"B-001,hole axis,right end,{x:.6f},{y:.6f},{z:.6f},,,,"
+        (found,) = judged(bar, tmp_path, head + "\n".join(lines) + "\n").bars
+        assert [fault.words for fault in found.faults] == outside
+        assert (found.verdict == "accept") == (not outside)
+
+
+def test_points_of_no_bar_are_not_accepted_where_the_drawing_limits_no_form(tmp_path, passing):
+    """One point lies 4 mm beside the plane of its U. Points that contradict each other look like coarse measuring."""
+    bar = flat_bar(drawing={"hardness": "43-48 HRC"})
+    good = lot_text(bar, ["none"], seed=6, noise_mm=0.1)
+    (found,) = judged(bar, tmp_path, good).bars
+    assert found.verdict == "accept"
+    lines = good.splitlines(keepends=True)
+    at = [i for i, line in enumerate(lines) if ",point," in line]
+    points = np.array([lines[i].split(",")[3:6] for i in at], float)
+    across = np.cross(points[1] - points[0], points[3] - points[2])
+    x, y, z = points[2] + 4.0 * across / np.linalg.norm(across)
+    lines[at[2]] = f"B-001,point,bend 1 end,{x:.4f},{y:.4f},{z:.4f},,,,\n"
+    (found,) = judged(bar, tmp_path, "".join(lines)).bars
+    assert found.verdict == "accept with note" and any("no rows explain the points" in each for each in found.why)
+
+
+def test_a_measured_weakness_that_nothing_limits_is_not_put_down_to_what_was_not_measured(tmp_path):
+    """Decarburised 0.9 mm deep, which this drawing does not limit: the bar fails by it, and no guess makes it fail."""
+    tables = changed(("travel.pickup", 20.0), base=U_BAR)
+    bar = bar_from_dict({**tables, "drawing": DRAWING})
+    text = lot_text(bar, ["none"], seed=8)
+    (good,) = judged(bar, tmp_path, text).bars
+    assert good.verdict == "accept" and good.as_received.passes and good.missing
+    deep = text + "B-001,record,decarburisation,,,,0.9,mm,,\n"
+    (found,) = judged(bar, tmp_path, deep).bars
+    assert not found.as_received.passes and found.verdict == "accept with note"
+    assert found.why[-1].endswith("by what was measured")
