@@ -17,7 +17,7 @@ from barfem.show.parts import bullets, heading, listed, paragraph, printing
 from barfem.show.tables import Cell, Table, column, table, words
 from barfem.vendor.inspect import CAUTION, InspectedBar, Inspection
 from barfem.vendor.inspect_lot import DRIFT_CHANCE, LEAST_FOR_INDEX, Lot, Quantity
-from barfem.vendor.sampling import Plan, bad_allowed
+from barfem.vendor.sampling import Plan, bad_allowed, share_beyond
 
 __all__ = ["bars_table", "lot_table", "plan_words", "print_inspection", "print_sampling"]
 
@@ -233,8 +233,9 @@ def plan_words(plan: Plan) -> list[str]:
     rule = (
         f"take the lot with at most {plan.c} bad (any verdict but accept)"
         if plan.k is None
-        else f"take the lot where (limit - mean) / s of each number judged is at least {plan.k:.3f}, and nothing else "
-        "that is judged is out on any bar"
+        else f"take the lot where (limit - mean) / s of each number judged is at least {plan.k:.3f}, between two "
+        f"limits an estimated {100.0 * share_beyond(plan.k, plan.n):.1f} % at most lie beyond both together, and "
+        "nothing else that is judged is out on any bar"
     )
     (good, high), (bad, low) = plan.risks
     return [

@@ -26,7 +26,7 @@ from barfem.vendor.inspect_received import DrawnBands
 from barfem.vendor.inspect_shape import drawn_rows
 from barfem.vendor.maker_tables import drawing_of
 from barfem.vendor.part import clocking_deg
-from barfem.vendor.sampling import Plan, bad_allowed
+from barfem.vendor.sampling import SAME, Plan, bad_allowed, variables_take
 
 if TYPE_CHECKING:
     from barfem.vendor.inspect import InspectedBar
@@ -37,7 +37,6 @@ Array = NDArray[np.float64]
 Interval = tuple[float, float]
 LEAST_FOR_INDEX = 10
 DRIFT_CHANCE = 0.01
-SAME = 1e-9  # mm, deg, MPa: what is as near to a limit reaches it, and what spreads as little does not spread
 
 
 @frozen(kw_only=True)
@@ -263,7 +262,7 @@ def _limits(bar: Bar, limits: DrawnBands, name: str) -> tuple[float | None, floa
 def _plan_accepts(plan: Plan | None, bars: Sequence[InspectedBar], quantities: Sequence[Quantity]) -> bool | None:
     """By attributes every bar that is not plainly accepted is a bad one: it is outside the drawing.
 
-    By variables the numbers that are judged are held against k; what is judged beside them may be out on no bar.
+    By variables the numbers that are judged are held by `variables_take`; what is judged beside may be out on no bar.
     """
     if plan is None or not bars or len(bars) < plan.n:
         return None
@@ -277,8 +276,8 @@ def _plan_accepts(plan: Plan | None, bars: Sequence[InspectedBar], quantities: S
     held = {one.quantity for one in judged if limited.get(one.quantity)}
     if any(one.passes is False and one.quantity not in held for one in judged):
         return False
-    spread = {each.name: each.s for each in quantities}
-    return all(side >= plan.k * spread[name] - SAME for name in held for side in limited[name]) if held else None
+    numbers = [each for each in quantities if each.name in held]
+    return all(variables_take(plan, each.n, limited[each.name], each.s) for each in numbers) if held else None
 
 
 def _lot_verdict(counts: dict[str, int], plan: Plan | None, accepts: bool | None) -> str:

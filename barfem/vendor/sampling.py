@@ -3,13 +3,17 @@
 Attributes: the smallest n, then c, whose chance to accept is at least 1 - producer at the share of bad bars that is
 still good enough, and at most consumer at the share that must not pass. Exact sums: binomial, or hypergeometric where n
 is more than a tenth of the lot. Variables: one limit, normal, s unknown, accepted where (limit - mean) / s >= k; exact
-by the noncentral t; k meets the consumer's point. Hardness and cracks are always measured on all bars.
+by the noncentral t; k meets the consumer's point. Of two limits the shares estimated to lie beyond count together
+(Lieberman and Resnikoff, J. Amer. Statist. Assoc. 50 (1955) 457; ISO 3951-1, from memory): with each limit held against
+k alone, a lot that is bad to both sides is taken twice as often as the plan says. Hardness and cracks are always
+measured on all bars.
 """
 
 from __future__ import annotations
 
 import tomllib
 from bisect import bisect_left
+from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import files
 from math import ceil, floor
@@ -23,6 +27,7 @@ from barfem.model.grouped import counted, grouped
 
 __all__ = [
     "ALL_BELOW",
+    "SAME",
     "Plan",
     "bad_allowed",
     "chance_attributes",
@@ -30,6 +35,8 @@ __all__ = [
     "plan_attributes",
     "plan_iso_2859",
     "plan_lot",
+    "share_beyond",
+    "variables_take",
 ]
 
 ALL_BELOW = 8
@@ -37,6 +44,7 @@ KINDS = ("attributes", "variables", "iso-2859")
 LARGEST = 5000
 LARGEST_LOT = 10_000_000
 LARGEST_SAMPLE = 12_000  # beyond, whoever asks wants all of the lot looked at, or shares farther apart
+SAME = 1e-9  # mm, deg, MPa: what is as near to a limit reaches it, and what spreads as little does not spread
 _AT_A_TIME = 64
 """Sample sizes that are tried one by one, together; of longer runs the ends come first."""
 
@@ -212,6 +220,22 @@ def chance_variables(*, n: int, k: float, share: float) -> float:
     return float(nct.sf(np.sqrt(n) * k, n - 1, np.sqrt(n) * norm.isf(share)))
 
 
+def share_beyond(quality: float, n: int) -> float:
+    """Best unbiased estimate of the share beyond a limit (limit - mean) / s = `quality` away, of n normal values."""
+    from scipy.special import betainc
+
+    at = 0.5 - 0.5 * quality * n**0.5 / (n - 1)
+    return float(betainc(0.5 * n - 1.0, 0.5 * n - 1.0, min(max(at, 0.0), 1.0)))
+
+
+def variables_take(plan: Plan, n: int, room: Sequence[float], s: float) -> bool:
+    """Whether a plan by variables takes n values with `room` from their mean to each limit and standard deviation s."""
+    k = plan.k or 0.0
+    if len(room) < 2 or s <= 0.0 or n < 3:
+        return all(each >= k * s - SAME for each in room)
+    return sum(share_beyond(each / s, n) for each in room) <= share_beyond(k, n) + SAME
+
+
 def _plan_variables(lot: int, accept: float, reject: float, producer: float, consumer: float) -> Plan:
     from scipy.stats import nct, norm
 
@@ -234,7 +258,7 @@ def _plan_variables(lot: int, accept: float, reject: float, producer: float, con
         c=None,
         k=k,
         risks=((accept, at_accept(n)), (reject, chance_variables(n=n, k=k, share=reject))),
-        how="smallest n, one limit, normal, s unknown; exact, noncentral t; lot taken as large",
+        how="smallest n, normal, s unknown; exact of one limit, noncentral t; lot taken as large",
     )
 
 

@@ -9,7 +9,14 @@ import pytest
 
 from barfem.model.errors import InputError
 from barfem.vendor.inspect_lot import grubbs, quantity_of
-from barfem.vendor.sampling import chance_attributes, plan_attributes, plan_iso_2859, plan_lot
+from barfem.vendor.sampling import (
+    chance_attributes,
+    plan_attributes,
+    plan_iso_2859,
+    plan_lot,
+    share_beyond,
+    variables_take,
+)
 
 
 def test_finite_lots_by_exact_counting():
@@ -44,6 +51,30 @@ def test_variables_meet_both_points_by_simulation():
         taken = np.mean((norm.isf(share) - x.mean(axis=1)) / x.std(axis=1, ddof=1) >= plan.k)
         assert taken == pytest.approx(chance, abs=4.0 * np.sqrt(chance * (1 - chance) / 40_000))
     assert plan.risks[1][1] == pytest.approx(0.10, abs=1e-9)
+
+
+@pytest.mark.parametrize("above", [1.0, 0.9, 0.5], ids=["one side", "mostly one side", "both sides alike"])
+def test_variables_between_two_limits_meet_both_points_however_the_bad_are_split(above):
+    """Held against k on each side alone, a lot with 5 % beyond either limit would be taken with a chance of 20 %."""
+    from scipy.stats import norm
+
+    plan = plan_lot("variables", lot=1000, accept=0.01, reject=0.10)
+    rng = np.random.default_rng(2)
+    for share, chance in plan.risks:
+        upper, lower = norm.isf(share * above), norm.ppf(share * (1.0 - above)) if above < 1.0 else -40.0
+        x = rng.normal(0.0, 1.0, (4000, plan.n))
+        lots = zip(x.mean(axis=1).tolist(), x.std(axis=1, ddof=1).tolist(), strict=True)
+        taken = np.mean([variables_take(plan, plan.n, [upper - mean, mean - lower], s) for mean, s in lots])
+        assert taken == pytest.approx(chance, abs=4.0 * np.sqrt(chance * (1 - chance) / 4000) + 0.01)
+
+
+def test_the_share_beyond_a_limit_is_estimated_without_bias():
+    """Lieberman and Resnikoff: over many samples the mean estimate is the share itself, here 10 %."""
+    from scipy.stats import norm
+
+    x = np.random.default_rng(3).normal(0.0, 1.0, (4000, 12))
+    estimates = [share_beyond(q, 12) for q in ((norm.isf(0.10) - x.mean(axis=1)) / x.std(axis=1, ddof=1)).tolist()]
+    assert np.mean(estimates) == pytest.approx(0.10, abs=4.0 * np.std(estimates) / np.sqrt(4000))
 
 
 def test_iso_2859_rows():
