@@ -48,7 +48,8 @@ WHATS: Mapping[str, Mapping[str, float]] = {
 """What can be measured, with the units it may have and their factors to mm, N/mm, kg, deg and %."""
 RECORDS = ("crack test", "coating", "decarburisation", "peening", "mass")
 CASES = ("one_end_held", "roll")
-_PASSED = {"pass": True, "passed": True, "ok": True, "yes": True, "fail": False, "failed": False, "no": False}
+_PASSED = dict.fromkeys(("pass", "passed", "ok", "yes", "good"), True)
+_PASSED |= dict.fromkeys(("fail", "failed", "no", "not ok", "nok", "bad", "rejected"), False)
 
 
 @frozen

@@ -5,6 +5,7 @@ Limits are the drawing's bands, or those of the standards that `barfem tolerance
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from barfem.model.bar import Bar
@@ -12,10 +13,10 @@ from barfem.model.bar_geometry import mass_kg
 from barfem.model.bent_wall import bent_wall
 from barfem.model.hardness import tensile_from_hardness, within_table
 from barfem.study.bands import hole_diameter_band
-from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome
+from barfem.vendor.inspect_judge import Findings, JudgedNumber, Outcome, cannot_be_judged
 from barfem.vendor.inspect_reading import Reading, wall_in_bend
 from barfem.vendor.inspect_received import DrawnBands
-from barfem.vendor.skin_order import decarburised_at_most
+from barfem.vendor.skin_order import decarburised_at_most, peening_asked
 
 __all__ = [
     "hole_diameters",
@@ -28,6 +29,7 @@ __all__ = [
 ]
 
 OVALITY_PERCENT = 8.0
+_ALMEN = re.compile(r"(\d*\.?\d+)(?:\s*(?:-|to)\s*(\d*\.?\d+))?\s*mm\s*([ANC])\b")
 
 
 def _key_of(bar: Bar, what: str, place: str) -> tuple[str, int] | None:
@@ -56,7 +58,7 @@ def noted(bar: Bar, readings: Sequence[Reading]) -> list[str]:
         if each.what != "record":
             continue
         if each.value is None:
-            if each.passed is None:
+            if each.passed is None and _intensity(bar, each) is None:
                 notes.append(f'{each.place}: "{each.unit}" as recorded, neither pass nor fail: noted, not judged')
         elif each.place == "mass":
             drawn = mass_kg(bar)
@@ -72,8 +74,18 @@ def noted(bar: Bar, readings: Sequence[Reading]) -> list[str]:
 
 def peening_failed(bar: Bar, readings: Sequence[Reading]) -> bool:
     """Whether the drawing's peening was recorded as failed."""
-    failed = any(each.what == "record" and each.place == "peening" and each.passed is False for each in readings)
-    return failed and bar.steel.peening is not None
+    records = [each for each in readings if each.what == "record" and each.place == "peening"]
+    weak = [each for each in records if (found := _intensity(bar, each)) is not None and found[0] < found[1]]
+    return bar.steel.peening is not None and (bool(weak) or any(each.passed is False for each in records))
+
+
+def _intensity(bar: Bar, reading: Reading) -> tuple[float, float, float, str] | None:
+    """Arc height recorded of peening with the drawing's least and greatest [mm], where both name one Almen strip."""
+    asked, found = (_ALMEN.search(text.replace(",", ".")) for text in (peening_asked(bar) or "", reading.unit))
+    if reading.place != "peening" or asked is None or found is None or found[3] != asked[3]:
+        return None
+    low, high, value = float(asked[1]), float(asked[2] or asked[1]), float(found[1])
+    return value, low, high, f"mm {asked[3]}"
 
 
 def of_no_place(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str]:
@@ -169,6 +181,13 @@ def _record(bar: Bar, reading: Reading, out: Findings, values: dict[tuple[str, i
         high, source = decarburised_at_most(bar) or (None, "no limit given")
         one = JudgedNumber.by_limits("decarburised depth", reading.value, "mm", None, high, source, "reject")
         out.add(one, "decarburised", f"decarburised {reading.value:.2f} mm deep", drawn, said=True)
+    elif (almen := _intensity(bar, reading)) is not None:
+        value, low, high, unit = almen
+        one = JudgedNumber.by_limits("peening", value, unit, low, high, peening_asked(bar) or "", "decide")
+        out.add(one, "peening", f"peening: {value:g} instead of {low:g} to {high:g} {unit}", said=True)
+    elif reading.passed is None and reading.value is None and not re.match(r"[<>~]?\s*[\d.]", reading.unit):
+        # A number is a finding that the drawing may not limit; words are for a person to read.
+        cannot_be_judged([f'{reading.place} recorded as "{reading.unit}", neither pass nor fail'], out)
     elif reading.passed is False:
         outcomes: dict[str, Outcome] = {"crack test": "reject", "coating": "rework"}
         words, outcome = f"{reading.place}: fail", outcomes.get(reading.place, "decide")

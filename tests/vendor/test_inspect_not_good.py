@@ -99,3 +99,38 @@ def test_a_measured_weakness_that_nothing_limits_is_not_put_down_to_what_was_not
     (found,) = judged(bar, tmp_path, deep).bars
     assert not found.as_received.passes and found.verdict == "accept with note"
     assert found.why[-1].endswith("by what was measured")
+
+
+@pytest.mark.parametrize(
+    ("place", "words", "verdict", "why"),
+    [
+        ("coating", "pass", "accept", "within the drawing"),
+        ("coating", "NOK", "rework", "coating: fail"),
+        ("coating", "not ok", "rework", "coating: fail"),
+        ("coating", "flakes off at bend 2", "accept with note", "neither pass nor fail"),
+        ("coating", "60 um", "accept", "within the drawing"),
+        ("peening", "none", "accept with note", "neither pass nor fail"),
+        ("peening", "0.45 mm A, 200 %", "accept", "within the drawing"),
+        ("peening", "0.20 mm A, 200 %", "reject", "peening: 0.2 instead of 0.4 to 0.5 mm A"),
+        ("peening", "0.20 mm N", "accept", "within the drawing"),  # another strip says nothing of this one
+    ],
+)
+def test_a_record_that_says_no_in_its_own_words_is_not_taken_for_good(tmp_path, passing, place, words, verdict, why):
+    """Rejected for weak peening: with nothing known of its life, as here, a bar outside the drawing does not pass."""
+    bar = flat_bar(drawing={**DRAWING, "peening": "0.40-0.50 mm A, 200 %"})
+    text = lot_text(bar, ["none"], seed=2) + f'B-001,record,{place},,,,"{words}",,,\n'
+    (found,) = judged(bar, tmp_path, text).bars
+    assert found.verdict == verdict and any(why in each for each in found.why)
+
+
+def test_a_bar_peened_too_weakly_is_received_unpeened(tmp_path):
+    """What is not known to be there earns nothing: as a bar whose peening failed."""
+    tables = changed(("material.surface", "machined"), ("material.peening", "shot"), base=U_BAR)
+    bar = bar_from_dict({**tables, "drawing": {**DRAWING, "peening": "0.40-0.50 mm A"}})
+    text = lot_text(bar, ["none"], seed=2)
+    weak, failed, good = (
+        judged(bar, tmp_path, text + f"B-001,record,peening,,,,{value},,,\n").bars[0].as_received
+        for value in ("0.20 mm A", "fail", "0.45 mm A")
+    )
+    assert weak.settings == failed.settings
+    assert good.safety_factor_at_target > 1.02 * weak.safety_factor_at_target
