@@ -97,4 +97,7 @@ def _explained(
         )
     if ratio < 1.0:
         causes.append("soft clamps or fixture, or slack in the joints")
+    causes = causes or [
+        "no one cause known here: section, wall, hole, case, fixture and instrument are to be looked at"
+    ]
     return f"{100.0 * (ratio - 1.0):+z.0f} % against the computed: " + "; ".join(causes)

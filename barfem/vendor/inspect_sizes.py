@@ -158,8 +158,14 @@ def _size(
     least, most = share * (drawn + low), share * (drawn + high)
     one = JudgedNumber.by_limits(at, value, "mm", least, most, source, outcome, quantity)
     kind = {"wall": "thin wall" if thin else "thick wall", "hole from_tip": "wrong hole position"}.get(what, what)
-    words = f"{f'thin wall, {place}' if thin else at}: {value:.2f} instead of {share * drawn:.2f} mm"
+    words = f"{f'thin wall, {place}' if thin else at}: {_beyond(value, least, most)} instead of {share * drawn:.2f} mm"
     out.add(one, kind, words, drawn, said=True)
+
+
+def _beyond(value: float, low: float, high: float) -> str:
+    """To two decimals, or as many as show that it lies beyond its limits: 22.004 instead of 22.00."""
+    texts = [f"{value:.{digits}f}" for digits in (2, 3, 4, 6)]
+    return next((text for text in texts if not low <= float(text) <= high), texts[0])
 
 
 def _hole_diameter(bar: Bar, place: str, value: float, out: Findings) -> None:
@@ -170,7 +176,7 @@ def _hole_diameter(bar: Bar, place: str, value: float, out: Findings) -> None:
     off, source = hole_diameter_band(bar, drawn)
     at = f"hole diameter, {place}"
     one = JudgedNumber.by_limits(at, value, "mm", drawn - off, drawn + off, source, "reject")
-    words = f"{place}: diameter {value:.2f} instead of {drawn:.2f} mm"
+    words = f"{place}: diameter {_beyond(value, drawn - off, drawn + off)} instead of {drawn:.2f} mm"
     out.add(one, "wrong hole diameter", words, drawn, said=True)
 
 

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from barfem.model.read import bar_from_dict
+from barfem.vendor.inspect_rates import judge_rates
+from barfem.vendor.inspect_reading import Reading
 from barfem.vendor.inspect_shape import drawn_rows
 from tests.model.bar_data import U_BAR, changed
 from tests.vendor.bars import flat_bar
@@ -134,3 +136,20 @@ def test_a_bar_peened_too_weakly_is_received_unpeened(tmp_path):
     )
     assert weak.settings == failed.settings
     assert good.safety_factor_at_target > 1.02 * weak.safety_factor_at_target
+
+
+def test_a_size_just_outside_is_said_with_the_digits_that_put_it_there(tmp_path, passing):
+    """4 um above a bright bar's 24 mm: "24.00 instead of 24.00 mm" would look like a slip of the program's."""
+    bar = flat_bar(drawing=DRAWING)
+    text = re.sub(r"diameter,middle,,,,[^,]*", "diameter,middle,,,,24.004", lot_text(bar, ["none"], seed=2))
+    (found,) = judged(bar, tmp_path, text).bars
+    assert [fault.words for fault in found.faults] == ["diameter, middle: 24.004 instead of 24.00 mm"]
+
+
+def test_a_rate_that_nothing_explains_says_so(tmp_path):
+    """A third above the computed one: no diameter, hole or case is near, and no sentence ends in a colon."""
+    bar = flat_bar(drawing=DRAWING)
+    (computed,) = judge_rates(bar, [([Reading("rate", "hole 1", 1.0, "", "one_end_held", 1)], bar)])[0]
+    rate = 1.33 * 0.5 * (computed.judged.low + computed.judged.high)
+    (found,) = judge_rates(bar, [([Reading("rate", "hole 1", rate, "", "one_end_held", 1)], bar)])[0]
+    assert found.judged.passes is False and "no one cause known here" in found.explained
