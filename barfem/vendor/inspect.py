@@ -267,6 +267,7 @@ def _judged(
         shape = judge.form(bar, function, rows, outermost)
         found.judged += shape
         notes += judge.too_rough(shape, work.measured.noise_mm)
+        notes += judge.near_limits(bar, shape, work.points, outermost, work.measured.noise_mm)
         if rows is not None:
             judge.rows_at_fault(bar, limits, rows, shape, found)
             notes += judge.springback(drawn_rows(bar), rows)

@@ -19,7 +19,17 @@ from barfem.model.frozen import frozen
 from barfem.model.plain import NOT_IN_JSON, json_key
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, rigid_fit, rms
 
-__all__ = ["HYPOTHESES", "FittedPoints", "Lie", "believed", "canonical", "fit_function", "fit_points", "match"]
+__all__ = [
+    "HYPOTHESES",
+    "FittedPoints",
+    "Lie",
+    "believed",
+    "canonical",
+    "fit_function",
+    "fit_points",
+    "form_errors",
+    "match",
+]
 
 Array = NDArray[np.float64]
 HYPOTHESES = (
@@ -29,6 +39,7 @@ HYPOTHESES = (
     ("other", "ends exchanged"),
 )
 """Hand and order of the list, in the order in which they are believed; the first is what the names say."""
+_STEP_MM = 1e-3
 _SAME_MM = 0.01
 """An rms below this is as good as none: round numbers of a file decide nothing."""
 
@@ -149,6 +160,22 @@ def fit_function(
     moved = local @ spin.T @ base + middle
     off = np.sum((local_holes @ spin.T - there_holes) * travel, axis=1)
     return FittedPoints("function", np.linalg.norm(moved - nominal, axis=1), float(off[1] - off[0]))
+
+
+def form_errors(
+    bar: Bar, points: Array, hole_from_tip_mm: tuple[float | None, float | None], noise_mm: float
+) -> tuple[float, float]:
+    """Standard errors [mm] of the largest deviation and of the tip mismatch, coordinates good to `noise_mm`."""
+    base = fit_function(bar, points, hole_from_tip_mm)
+    squares = np.zeros(2)
+    for index in np.ndindex(points.shape):
+        moved = points.copy()
+        moved[index] += _STEP_MM
+        one = fit_function(bar, moved, hole_from_tip_mm)
+        distance = one.distance_mm[base.at] - base.distance_mm[base.at]
+        squares += np.array([distance, (one.tip_mismatch_mm or 0.0) - (base.tip_mismatch_mm or 0.0)]) ** 2
+    largest, mismatch = (noise_mm / _STEP_MM * np.sqrt(squares)).tolist()
+    return largest, mismatch
 
 
 def _best_turn(local: Array, there: Array) -> float:

@@ -11,11 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
 from barfem.model.hardness import HARDNESS_SOURCE, parse_hardness, tensile_from_hardness, within_table
 from barfem.model.plain import NOT_IN_JSON, json_key
-from barfem.vendor.inspect_fit import FittedPoints, fit_function
+from barfem.vendor.inspect_fit import FittedPoints, fit_function, form_errors
 from barfem.vendor.inspect_reading import Reading
 from barfem.vendor.inspect_received import DrawnBands
 from barfem.vendor.inspect_rows import RowDifference, RowFit
@@ -32,6 +35,7 @@ __all__ = [
     "clocking",
     "form",
     "leaning",
+    "near_limits",
     "rows_at_fault",
     "springback",
     "strength",
@@ -40,11 +44,14 @@ __all__ = [
     "wrong_sign",
 ]
 
+Array = NDArray[np.float64]
 Outcome = Literal["reject", "rework", "decide", "note"]
 """`decide` is by the bar as received; a `note` turns no bar down, and asks a person."""
 CLOCKING_DEG = 1.0
 SPRUNG_DEG = 0.7  # of the greatest bend: less is no pattern
 EXCHANGED_DEG = 30.0  # of a hole axis along the bar: no drill runs so
+GUARD_ERRORS = 1.645  # standard errors: 95 % to one side (ISO 14253-1:2017's default guard band, from memory)
+MOST_ERRORS = 10.0  # times the noise of a coordinate: farther from a limit no number of form is worth an error
 SIGN_DEG = 5.0  # from the drawn rotation with its sign changed
 _KEY = {"length": "straight_length", "radius": "bend_radius", "angle": "bend_angle", "rotation": "bend_rotation"}
 
@@ -185,6 +192,31 @@ def too_rough(form: Sequence[JudgedNumber], noise_mm: float | None) -> list[str]
         f"uncertainty of the points {noise_mm:.2g} mm, two standard deviations {2.0 * noise_mm:.2g} mm: more than the "
         f"{narrow.high:g} mm that the drawing allows ({narrow.source}), within which a bar may read by chance; measure "
         "finer"
+    ]
+
+
+def near_limits(
+    bar: Bar,
+    form: Sequence[JudgedNumber],
+    points: Array,
+    hole_from_tip_mm: tuple[float | None, float | None],
+    noise_mm: float | None,
+) -> list[str]:
+    """In words, numbers of `form` nearer to their limit than the file's own uncertainty lets them be told from it."""
+    close = [
+        each for each in form if abs((each.high or 0.0) - (each.measured or 0.0)) < MOST_ERRORS * (noise_mm or 0.0)
+    ]
+    if noise_mm is None or not close:
+        return []
+    errors = dict(
+        zip(("largest_mm", "tip_mismatch_mm"), form_errors(bar, points, hole_from_tip_mm, noise_mm), strict=True)
+    )
+    return [
+        f"{each.what} {each.measured:.2f} mm, limit {each.high:g} mm: with a standard error of "
+        f"{errors[each.quantity]:.2g} mm these points prove it neither inside nor outside (95 %, ISO 14253-1, from "
+        "memory); measure finer"
+        for each in close
+        if abs((each.high or 0.0) - (each.measured or 0.0)) < GUARD_ERRORS * errors[each.quantity]
     ]
 
 

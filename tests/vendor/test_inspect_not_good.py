@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from barfem.model.read import bar_from_dict
+from barfem.vendor.inspect_fit import fit_function, form_errors
 from barfem.vendor.inspect_rates import judge_rates
 from barfem.vendor.inspect_reading import Reading
-from barfem.vendor.inspect_shape import drawn_rows
+from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
 from tests.model.bar_data import U_BAR, changed
 from tests.vendor.bars import flat_bar
 from tests.vendor.lots import bar_lines, judged, lot_text
@@ -153,3 +154,37 @@ def test_a_rate_that_nothing_explains_says_so(tmp_path):
     rate = 1.33 * 0.5 * (computed.judged.low + computed.judged.high)
     (found,) = judge_rates(bar, [([Reading("rate", "hole 1", rate, "", "one_end_held", 1)], bar)])[0]
     assert found.judged.passes is False and "no one cause known here" in found.explained
+
+
+def test_what_the_measuring_cannot_tell_from_its_limit_is_said(tmp_path, passing):
+    """The left tip 1.3 or 2.1 mm high, the mismatch 1.2 or 1.9 of 2 mm: at 0.1 mm a coordinate the second may be out.
+
+    The standard errors are those of the same bar measured four hundred times.
+    """
+    bar = flat_bar(drawing={**DRAWING, "profile_tolerance": 8.0})
+    text = lot_text(bar, [], seed=1).replace("units = mm", "uncertainty = 0.1 mm ; units = mm")
+    rng = np.random.default_rng(9)
+    drawn = drawn_points(bar)
+
+    def high_by(mm):
+        points = drawn.copy()
+        points[-1, 2] += mm
+        return points
+
+    def notes(points):
+        lines = "".join(
+            f"B-001,point,{name},{x:.6f},{y:.6f},{z:.6f},,,,\n"
+            for name, (x, y, z) in zip(point_names(2), points.tolist(), strict=True)
+        )
+        (found,) = judged(bar, tmp_path, text + lines).bars
+        assert found.verdict == "accept"
+        return [note for note in found.notes if "neither inside nor outside" in note]
+
+    again = [fit_function(bar, high_by(2.1) + rng.normal(0.0, 0.1, drawn.shape)) for _ in range(400)]
+    largest, mismatch = form_errors(bar, high_by(2.1), (None, None), 0.1)
+    assert mismatch == pytest.approx(np.std([each.tip_mismatch_mm for each in again]), rel=0.12)
+    assert largest == pytest.approx(np.std([each.largest_mm for each in again]), rel=0.12)
+    assert notes(high_by(1.3)) == []
+    assert [note.split(",")[0] for note in notes(high_by(2.1))] == [
+        f"tip mismatch {abs(fit_function(bar, high_by(2.1)).tip_mismatch_mm):.2f} mm"
+    ]
