@@ -241,7 +241,7 @@ def _warnings(bar: Bar, rates: Sequence[RateFound]) -> tuple[str, ...]:
                 f"{what}: residuals have a pattern (runs test, p = {rate.runs_p:.1g}): clamps that slip, friction, a "
                 "stop, or a curve that the bar does not have"
             )
-        if rate.slack_mm:
+        if rate.slack_is_sure:
             out.append(f"{what}: {rate.slack_mm:.2f} mm of free travel; taken out of the rate")
     return tuple(out)
 
@@ -374,7 +374,7 @@ def _apart(names: Sequence[str], group: tuple[int, ...], information: Array, at:
 
 
 def changed_bar(bar: Bar, found: Identified) -> Bar:
-    """The bar file's bar with what was found in its keys, each mount's stiffness by the same ratio.
+    """The bar file's bar with what was found in its keys, each mount's and link's stiffness by the same ratio.
 
     Raises
     ------
@@ -386,7 +386,11 @@ def changed_bar(bar: Bar, found: Identified) -> Bar:
         if name in ("diameter_mm", "wall_mm"):
             values[f"section.{name.removesuffix('_mm')}"] = round(each.value, 4)
         elif name == "link_stiffness_N_per_mm":
-            values["links.axial_stiffness"] = round(each.value, 1)
+            links = dict((bar.tables or {}).get("links", {}))
+            for side, link in (("left", bar.left_link), ("right", bar.right_link)):
+                own = f".{side}" if "axial_stiffness" in (links.get(side) or {}) else ""  # it overrides [links]
+                found_there = _link(link, each.value / each.nominal).axial_stiffness_N_per_mm or 0.0
+                values[f"links{own}.axial_stiffness"] = round(found_there, 1)
         else:
             for i, mount in enumerate(bar.mounts):
                 stiffness = mount.radial_stiffness_N_per_mm * each.value / each.nominal

@@ -48,8 +48,9 @@ _STATES = np.array([-1.0, -0.75, -0.5, -0.25, 0.25, 0.5, 0.75, 1.0])
 class RateFound:
     """What one curve says. `expected_N_per_mm` is the drawn bar's rate at rest, `scale` the measured over it.
 
-    `slack_mm` is the total free travel, None where one sense or too few points cannot tell it from the zero;
-    `half_loop_N` None where both branches are not there. `runs_p`: chance of so few or many runs of residuals' signs.
+    `slack_mm` is the total free travel, None where one sense or too few points cannot tell it from the zero, and
+    `slack_se_mm` its standard error; `half_loop_N` is None where both branches are not there. `runs_p`: chance of so
+    few or many runs of residuals' signs.
     """
 
     curve: Curve = field(metadata=NOT_IN_JSON)
@@ -61,6 +62,7 @@ class RateFound:
     half_loop_N: float | None
     residual_N: float
     runs_p: float
+    slack_se_mm: float | None = None
 
     _json_also: ClassVar[Mapping[str, str]] = {
         "hole_left": "curve.hole_left",
@@ -71,6 +73,11 @@ class RateFound:
         "rate_N_per_mm": "rate_N_per_mm",
         "se_N_per_mm": "se_N_per_mm",
     }
+
+    @property
+    def slack_is_sure(self) -> bool:
+        """Whether the curve shows free travel, beyond what scatter alone makes."""
+        return (self.slack_mm or 0.0) > 3.0 * (self.slack_se_mm or 0.0)
 
     @property
     def rate_N_per_mm(self) -> float:
@@ -154,12 +161,13 @@ def fit_curve(curve: Curve, drawn: tuple[Array, Array, float]) -> RateFound:
         found = least_squares(lambda p: model(p) - f, p0, x_scale=scaled)
         least = found if least is None or found.cost < least.cost else least
     assert least is not None
-    # Slack that the residuals do not ask for is none: it would cost the rate its standard error.
-    spread = float(np.sqrt(2.0 * least.cost / max(len(x) - len(least.x), 1)))
+    # Slack below its own standard error is none: it would cost the rate its standard error. More of it stays in the
+    # fit, sure or not: left out it lowers the rate by more than the standard error that would then be stated.
+    spread, slack_se = float(np.sqrt(2.0 * least.cost / max(len(x) - len(least.x), 1))), None
     if slack:
         jacobian = least.jac
-        se = spread * float(np.sqrt(np.linalg.pinv(jacobian.T @ jacobian)[2, 2]))
-        if abs(least.x[2]) < 3.0 * se or se == 0.0:
+        slack_se = spread * float(np.sqrt(np.linalg.pinv(jacobian.T @ jacobian)[2, 2]))
+        if abs(least.x[2]) < slack_se or slack_se == 0.0:
             slack = False
             p0 = [least.x[0], least.x[1], *([least.x[-1]] if loop else [])]
             scaled = [0.01, 0.01 * span, *([0.01 * np.abs(f).max()] if loop else [])]
@@ -177,6 +185,7 @@ def fit_curve(curve: Curve, drawn: tuple[Array, Array, float]) -> RateFound:
         abs(float(least.x[-1])) if loop else None,
         spread,
         runs_chance(model(least.x) - f),
+        slack_se_mm=slack_se,
     )
 
 
