@@ -100,13 +100,19 @@ def run(args: argparse.Namespace) -> int:
 
     path = bar_path(args.bar)
     from_stock = args.vary == "section" and not args.free
-    for option, value in (("--stock", args.stock), ("--shape", args.shape), ("--plot", args.plot)):
-        if value is not None and not from_stock:
+    for option in ("--stock", "--shape", "--plot", "--rate-window", "--bent"):
+        if getattr(args, option[2:].replace("-", "_")) is not None and not from_stock:
             raise InputError(
                 f"{option} chooses from stock sizes, and this search has none.",
                 where=option,
                 expected=f"no --free and no --vary, or no {option}.",
             )
+    if args.flats == "keep" and args.vary != "section":
+        raise InputError(
+            f"the section stays where --vary is {args.vary}, and its flats with it.",
+            where="--flats",
+            expected="--vary section, or no --flats.",
+        )
     stock = read_stock(args.stock) if from_stock else None
     bar = read_bar(path)
     out = Outputs(args, OUTPUTS, inputs=[path, *([args.stock] if args.stock else [])])

@@ -15,6 +15,10 @@ CAUTION = (
     "An estimate, not a release: it holds for this rig, whose own give is in the numbers unless it is free "
     "(link_stiffness_N_per_mm). Licensed practice and local rules decide."
 )
+MEANT = (
+    "±: by the scatter of the points alone. All that is not free is taken as drawn: an E that is 2 % higher reads as "
+    "about 0.5 % of diameter, and flats, arms or bushings off the drawing go the same way."
+)
 NAMES = {
     "diameter_mm": "diameter, mm",
     "wall_mm": "wall, mm",
@@ -76,6 +80,7 @@ def print_identified(console: Console, found: Identified) -> None:
     if found.found:
         heading(console, "Found")
         print_table(console, found_table(found))
+        paragraph(console, MEANT)
         if len(found.free) == 2 and len(found.found) == 2:
             paragraph(console, f"Correlation of the two: {found.correlation[0][1]:+z.3f}.")
     listed(console, "Not to be told", [in_words(apart.words) + _help(apart) for apart in found.cannot_tell])

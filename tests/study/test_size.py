@@ -340,6 +340,9 @@ def test_mounts_given_both_ways_move_along_the_bar() -> None:
         (["--vary", "colour"], "colour"),
         (["--rate", "45", "--free", "--stock", "mine.toml"], "--stock chooses from stock sizes"),
         (["--rate", "45", "--vary", "arm", "--shape", "tube"], "--shape chooses from stock sizes"),
+        (["--rate", "45", "--free", "--rate-window", "3"], "--rate-window chooses from stock sizes"),
+        (["--rate", "45", "--vary", "span", "--bent", "after-hardening"], "--bent chooses from stock sizes"),
+        (["--rate", "45", "--vary", "arm", "--flats", "keep"], "--flats: the section stays where --vary is arm"),
         (["--rate", "45", "--json", "x.toml", "--write", "x.toml"], "go to one place"),
     ],
 )

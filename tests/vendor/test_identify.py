@@ -337,7 +337,9 @@ def test_the_command_finds_writes_and_prints(soft_bar, true_curves, tmp_path, ca
     assert main(["identify", str(bar_path), str(path), "--json", str(out), "--write", str(new)]) == 0
     data = json.loads(out.read_text(encoding="utf-8"))
     assert data["identified"]["diameter_mm"]["value"] == pytest.approx(24.0 * TRUE[0], rel=0.01)
-    assert capsys.readouterr().out.splitlines()[-2].startswith("ANSWER: diameter ")
+    printed = capsys.readouterr().out
+    assert printed.splitlines()[-2].startswith("ANSWER: diameter ")
+    assert "All that is not free is taken as drawn" in printed  # what ± leaves out is more than ± itself
     text = new.read_text(encoding="utf-8")
     assert "Measured, found by barfem identify" in text and main(["bends", str(new)]) == 0
 
