@@ -138,7 +138,10 @@ class ScatterData(_Strict):
 
 
 class Condition(_Strict):
-    """One heat-treated (or drawn) condition. `form` says that it is a tube's or a bar's alone."""
+    """One heat-treated (or drawn) condition. `form` says that it is a tube's or a bar's alone.
+
+    `largest_diameter` (mm) is that of the thickest round that its strengths are stated for.
+    """
 
     description: str
     yield_strength: Quantity
@@ -149,6 +152,7 @@ class Condition(_Strict):
     stress_life: StressLife | None = None
     scatter: ScatterData | None = None
     form: Literal["bar", "tube"] | None = None
+    largest_diameter: Annotated[float, Field(ge=1, le=500)] | None = None
 
     @model_validator(mode="after")
     def _yield_below_tensile(self) -> Self:

@@ -38,7 +38,7 @@ _FIELDS = {
 
 
 def load_steel(
-    table: Mapping[str, object], *, bar_dir: Path | str | None = None, tube: bool = False
+    table: Mapping[str, object], *, bar_dir: Path | str | None = None, tube: bool = False, size_mm: float = 0.0
 ) -> tuple[Steel, list[str], list[str]]:
     """The steel that a bar file's [material] table describes, with warnings and assumptions.
 
@@ -52,6 +52,9 @@ def load_steel(
         Folder of the bar file: a grade may be a path relative to it, or a table file dropped there.
     tube
         True if the body is a tube: it has a bore, and must say whether it was bent before or after hardening.
+
+    size_mm
+        Diameter of the round that hardens as the body does: its own, or twice a tube's wall.
 
     Raises
     ------
@@ -83,7 +86,7 @@ def load_steel(
             notes.assume(f"condition: {name}, the only one of the table")
         hard = _converted(table.get("hardness"))
         known = set(overrides) | ({"yield_strength", "tensile_strength"} if hard else set())
-        _warn_of_table(found.grade, name, condition, notes, tube=tube, overridden=known)
+        _warn_of_table(found.grade, name, condition, notes, tube=tube, size_mm=size_mm, overridden=known)
         as_tabled = steel_from_table(found, name)
         steel = _overridden(as_tabled, overrides)
         if hard:
@@ -326,7 +329,14 @@ def _with_unit(key: str, value: float) -> str:
 
 
 def _warn_of_table(
-    grade: str, name: str, condition: Condition, notes: Notes, *, tube: bool, overridden: Collection[str]
+    grade: str,
+    name: str,
+    condition: Condition,
+    notes: Notes,
+    *,
+    tube: bool,
+    size_mm: float,
+    overridden: Collection[str],
 ) -> None:
     typical = [
         _TITLES[key]
@@ -340,4 +350,11 @@ def _warn_of_table(
         notes.warn(
             f"{grade} {name} is a condition of a {condition.form}; this body is a {'tube' if tube else 'bar'}",
             Effect.WEAKER,
+        )
+    largest = condition.largest_diameter
+    if largest is not None and size_mm > largest and "tensile_strength" not in overridden:
+        notes.warn(
+            f"{grade} {name} is stated for rounds up to {largest:g} mm, and this body, as a round of {size_mm:.4g} mm, "
+            "hardens less: take the condition of its size, or give the hardness that is measured",
+            Effect.THICKER,
         )

@@ -198,7 +198,11 @@ def _steel(table: MaterialTable, *, section: Section, source: str | None, notes:
         given["peening"] = table.peening.model_dump(exclude_none=True)
     try:
         steel, warnings, assumptions = load_steel(
-            given, bar_dir=Path(source).resolve().parent if source else None, tube=section.shape == "tube"
+            given,
+            bar_dir=Path(source).resolve().parent if source else None,
+            tube=section.shape == "tube",
+            # EN 10083-3 has a wall in the column of rounds twice as thick (from memory).
+            size_mm=section.diameter_mm if section.wall_mm is None else 2.0 * section.wall_mm,
         )
     except InputError as error:
         if error.where is not None:

@@ -59,6 +59,7 @@ class Effect(Enum):
     STEP = "may double the stress at the step (common practice, no source)", 1.0
     BORE_END = "may add what it says to the stress at the shoulders", 0.0
     BORE = "may take 30 % of the strength in the bore (common practice, no source)", 0.43
+    THICKER = "may take 20 % of the strength (as from 16 to 40 mm in EN 10083-3)", 0.25
     WEAKER = "may take 10 % of the strength (common practice, no source)", 0.11
     NEAR_BEND = "may add 0.6 % to the peak of these bends", 0.006
     HOLE_NEAR_BEND = "may add 22 % to the peak of these bends", 0.22

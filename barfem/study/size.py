@@ -120,8 +120,9 @@ def size_from_stock(
         nearest = min(good, key=lambda option: off[option.name], default=any_)
         if good:
             missed.append(f"no size that meets the targets comes within {window:g} % of {about:.4g} N/mm")
-            if any_ is not None and not any_.passes and abs(any_.rate_N_per_mm / about - 1.0) <= window / 100.0:
-                missed[-1] += f"; {any_.name} would ({any_.rate_N_per_mm:.3g} N/mm) but fails: {any_.limit}"
+            close = min((option for option in options if option.solved), key=lambda option: off[option.name])
+            if abs(close.rate_N_per_mm / about - 1.0) <= window / 100.0:
+                missed[-1] += f"; {close.name} would ({close.rate_N_per_mm:.3g} N/mm) but fails: {close.limit}"
         else:
             missed.append("no size of the list meets the targets at every hole")
     options = with_front(options, about, min(window, WITHIN_PERCENT))

@@ -31,8 +31,9 @@ def limited(
     """The options with their `limit`: what rules each out first, empty where nothing does.
 
     In this order: it cannot be made or solved; its bends are tighter than can be bent; a mount would lie on a bend or a
-    flat; mounts or links cannot follow; a link's joint would have to turn farther than it allows, and than drawn; a
-    target is missed; its rate is farther off `rate_N_per_mm` than the window.
+    flat, or the body is thicker than its steel's condition is stated for; mounts or links cannot follow; a link's joint
+    would have to turn farther than it allows, and than drawn; a target is missed; its rate is farther off
+    `rate_N_per_mm` than the window.
     """
     return [replace(each, limit=_limit(each, as_drawn, rate_N_per_mm, window_percent)) for each in options]
 
@@ -129,12 +130,19 @@ def too_tight(bar: Bar, drawn: Bar) -> str:
 
 
 def unseated(bar: Bar, drawn: Bar) -> str:
-    """Which mount would lie on a bend or a flat, in words; empty where none does, or as many do as drawn."""
-    now, before = (
-        [text for text in each.warnings if isinstance(text, Warned) and text.effect is Effect.UNSEATED]
-        for each in (bar, drawn)
-    )
-    return "" if len(now) <= len(before) else f"{now[0][0].lower()}{now[0][1:].partition(':')[0]}"
+    """Which mount would lie on a bend or a flat, or that the body is too thick for its steel's condition, in words.
+
+    Empty where nothing is, or as much as drawn.
+    """
+    for effect in (Effect.UNSEATED, Effect.THICKER):
+        now, before = (
+            [text for text in each.warnings if isinstance(text, Warned) and text.effect is effect]
+            for each in (bar, drawn)
+        )
+        if len(now) > len(before):
+            words = now[0].partition(":")[0]
+            return f"{words[0].lower()}{words[1:]}" if effect is Effect.UNSEATED else words
+    return ""
 
 
 def windows_of(options: Sequence[Option]) -> tuple[Window, ...]:

@@ -151,3 +151,22 @@ def test_what_cannot_be_right_is_refused(table: dict[str, Any], tube: bool, wher
     assert where in (error.value.where or "")
     for word in words:
         assert word in text
+
+
+@pytest.mark.parametrize(
+    ("condition", "body", "told"),
+    [
+        ("up to 16 mm", {"size_mm": 16.0}, False),
+        ("up to 16 mm", {"size_mm": 22.0}, True),
+        ("16 to 40 mm", {"size_mm": 22.0}, False),
+        ("16 to 40 mm", {"size_mm": 45.0}, True),
+        ("up to 16 mm", {"size_mm": 8.0, "tube": True}, False),
+    ],
+)
+def test_a_condition_is_that_of_its_thickness(condition: str, body: dict[str, Any], told: bool) -> None:
+    """EN 10083-3 states 42CrMo4 by size: 900 MPa of yield up to 16 mm, 750 to 40: thicker hardens less inside."""
+    table = {"grade": "42CrMo4", "condition": f"QT EN 10083-3 {condition}", "bent": "before-hardening"}
+    _, warnings, _ = load_steel(table, **body)
+    assert [text for text in warnings if "hardens less" in text] == [text for text in warnings if told]
+    _, warnings, _ = load_steel(table | {"hardness": "33 HRC"}, **body)
+    assert not any("hardens less" in text for text in warnings)
