@@ -76,6 +76,16 @@ class TolerancesTable(Table):
             raise refusal(another_bar(widest, unit), f"at most {most:g} {unit}; is the unit right?")
         return band
 
+    @field_validator("rate_band")
+    @classmethod
+    def _some_rates(cls, band: GivenBand | None) -> GivenBand | None:
+        if band is not None and band.low >= band.high:
+            raise refusal(
+                "of no width every bar misses it: none has the rate as drawn exactly.",
+                '"5 %" (to both sides) or ["-5 %", "10 %"]; left out, it is 5 %.',
+            )
+        return band
+
     @field_validator("tensile_strength")
     @classmethod
     def _a_steels(cls, band: GivenBand | None) -> GivenBand | None:

@@ -75,6 +75,11 @@ def _placed(low: float, high: float, source: str, nominal: float) -> StrengthWin
             f"The check takes the least tensile strength, {nominal:.0f} MPa; bars are {low:.0f} to {high:.0f} MPa. "
             "Their yield margins are better than the check's; their lives need not be, on a rough surface."
         )
+    elif high < nominal:
+        note = (
+            f"The check takes a tensile strength of {nominal:.0f} MPa, and bars are {low:.0f} to {high:.0f} MPa: "
+            "every one is weaker than what is checked. Which is meant, [material] or this window?"
+        )
     return StrengthWindow(low, high, source, note)
 
 

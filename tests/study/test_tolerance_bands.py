@@ -153,6 +153,8 @@ REFUSED = [
     ({"bend_angle": 400.0}, r"a deviation of 400 deg.*at most 45 deg"),
     ({"decarburised_depth": [0.0, 50.0]}, r"a deviation of 50 mm.*at most 1 mm; is the unit right"),
     ({"tensile_strength": [1.3, 1.6]}, r"1.3 MPa cannot be a steel's.*200 to 3500 MPa"),
+    # 0 switches other bands off; of the rate it made every bar a miss, "within ±0 %".
+    ({"rate_band": 0}, "every bar misses it"),
     ({"hardness": "43-46 HRC", "tensile_strength": [1300, 1400]}, "both"),
 ]
 
@@ -191,6 +193,14 @@ def test_strength_is_the_window_that_the_steel_is_bought_to() -> None:
     (found,) = [each for each in bands_of(typical) if each.key == "tensile_strength"]
     assert [(v.low, v.high) for v in found.variables] == [pytest.approx((-64.0, 64.0))]
     assert "no source" in found.source and not found.note
+
+
+def test_a_window_below_what_the_check_takes_is_told() -> None:
+    """Bars of 1000 to 1100 MPa beside a check of 1350: their misses are right, and the check's pass is not theirs."""
+    (told,) = (
+        b.note for b in bands_of(bar_from_dict(changed(("tolerances", {"tensile_strength": [1000, 1100]})))) if b.note
+    )
+    assert "takes a tensile strength of 1350 MPa" in told and "weaker than what is checked" in told
 
 
 def test_distributions_are_what_they_are_called() -> None:
