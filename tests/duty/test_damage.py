@@ -16,6 +16,7 @@ from barfem.strength.duty.miner import DamageLines
 from barfem.strength.duty.rainflow import count_cycles
 from barfem.strength.duty.screening import level_table, screen, upper_damage
 from barfem.strength.fatigue.assess import LifeStatus
+from barfem.strength.fatigue.factors import strength_share
 from tests.duty.examples import history, linear_response, lines, roll_response
 
 
@@ -193,6 +194,26 @@ def test_below_the_endurance_limit_nothing_is_claimed() -> None:
     result = run(given, response)
     assert result.governing == 1
     assert result.runout.all() and np.isnan(result.repeats).all() and np.all(result.damage == 0.0)
+
+
+def test_the_place_that_governs_is_that_of_the_survival_that_is_judged() -> None:
+    # A flat line (k = 8) and a steep one (k = 4) that cross: of weak bars the flat one's place breaks first, of median
+    # ones the steep one's. One sine of roll, 200 MPa at either place, far above both limits.
+    time = np.linspace(0.0, 20.0, 4_001)
+    roll = 20.0 * np.sin(2.0 * np.pi * time)
+    given = history_from_arrays(time_s=time, left_mm=roll, right_mm=-roll)
+    exponent, life = np.array([8.0, 4.0]), np.array([24_000.0, 20_000.0])
+    at_1e6 = 200.0 * (life / 1e6) ** (1.0 / exponent)
+    of = lines(2, peak=200.0, at_1e3=at_1e6 * 10.0 ** (3.0 / exponent), at_1e6=at_1e6)
+    response = roll_response(given, np.array([10.0, 10.0]), np.zeros(2))
+    found = {share: run(given, response, of, survivals=(share, 0.5, 0.99)) for share in (0.5, 0.9)}
+    for share, worst in ((0.5, 1), (0.9, 0)):
+        by_place = life * strength_share(share) ** exponent
+        assert int(np.argmin(by_place)) == worst  # Basquin's line by hand, of bars with that share of the strength
+        assert found[share].governing == worst
+        # Nineteen and a half whole cycles, and two halves of half the size; no other place has more than is said.
+        assert 19.5 <= found[share].damage[0, 0] * by_place[worst] <= 20.0
+        assert found[share].discarded_share <= 1.01
 
 
 def test_a_few_cycles_above_the_limit_count_for_more_than_many_below_it() -> None:

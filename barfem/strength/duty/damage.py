@@ -90,6 +90,8 @@ def history_damage(
         Travel range taken for noise (`travel_turning_points`); by default 0.5 % of the history's span.
     residue
         "half": one history by ASTM E1049; "repeat": one of many repeats.
+    survivals
+        Shares of bars that last; the first is the one that is judged: its place governs, and has all the others.
     max_places
         At most so many places are counted; `discarded_share` says whether that was enough.
 
@@ -112,9 +114,8 @@ def history_damage(
     width = DEFAULT_HYSTERESIS_SHARE * span if hysteresis_mm is None else hysteresis_mm
 
     left, right = history.corners.T
-    # Survivals are judged by the weakest bars asked for.
-    weakest = int(np.argmin(factors))
-    upper = screen(history, response, lines, toward, strength_share=factors[weakest])
+    # Which place governs is a matter of survival: the fewer bars may break, the more the flat lines count.
+    upper = screen(history, response, lines, toward, strength_share=factors[0])
     foremost = np.argsort(-upper, kind="stable")[:_FOREMOST]
     directions = _directions(response, toward, foremost, left, right)
     points = travel_turning_points(history, hysteresis_mm=width, directions_deg=directions)
@@ -123,12 +124,12 @@ def history_damage(
     counted = counting.worst(upper, max_places=max_places)
     places, damage = counted.places, counted.damage
     status = static_status(lines.at(places), damage[-1])
-    rank = np.lexsort((-damage[-1], -damage[weakest], status == LifeStatus.STANDS))
+    rank = np.lexsort((-damage[-1], -damage[0], status == LifeStatus.STANDS))
     places, damage, status = places[rank], damage[:, rank], status[rank]
 
     top = int(places[0])
     full = cycles_at(response, top, toward[top], left_mm=history.left_mm, right_mm=history.right_mm, residue=residue)
-    on_points = float(damage[weakest, 0])
+    on_points = float(damage[0, 0])
     damage[:, 0] = damage_of(full, lines.at(places[:1]), factors)
     status = static_status(lines.at(places), damage[-1])
     largest = damage[-1]
@@ -136,7 +137,7 @@ def history_damage(
     runout = np.array([(largest / f <= lines.limit_MPa[places]) & stands for f in factors], bool)
     per_repeat = np.where(stands, np.where(runout, 0.0, damage[:-1]), np.nan)
     lives = stands & ~runout
-    governing_damage = float(per_repeat[weakest, 0])
+    governing_damage = float(per_repeat[0, 0])
     rest = np.delete(counted.bound, places)
     least = _FELT * lines.at_1e6_MPa[places]
     some = stands[0] and governing_damage > 0.0

@@ -29,8 +29,8 @@ class PlaceCycles:
 class HistoryDamage:
     """Damage and life of a history; arrays over the counted places unless said.
 
-    Places are ordered by their damage at the highest survival asked for, the worst first; before them the one without
-    a life, if any has none.
+    Places are ordered by their damage at the first survival, the one judged, the worst first; before them the one
+    without a life, if any has none.
 
     Attributes
     ----------
@@ -47,16 +47,16 @@ class HistoryDamage:
     largest_equivalent_MPa (counted,)
         Reversed amplitude of the most harmful cycle; NaN where a mean reaches the tensile strength.
     upper_damage (all places,)
-        Bound of the damage at the highest survival, by screening and by the counted places that respond alike; infinite
+        Bound of the damage at the first survival, by screening and by the counted places that respond alike; infinite
         where a mean may reach the tensile strength, zero where nothing is to be had of it (no life, or no harm).
     discarded_share
-        The largest bound among the places not counted over the governing damage, both at the highest survival: at most
+        The largest bound among the places not counted over the governing damage, both at the first survival: at most
         1.01 unless the number of places counted was limited. NaN where the governing place has no damage.
     governing
         The place (number among all) that comes first, and `cycles` its cycles, counted on every sample of the history
         instead of the turning points; so is its `damage`.
     left_out_share
-        1 - damage on the turning points / on every sample, at the governing place and the highest survival; NaN
+        1 - damage on the turning points / on every sample, at the governing place and the first survival; NaN
         without damage.
     out_of_line_share
         At the governing place, between any two of the history's extreme travels: the largest part of the half

@@ -41,8 +41,8 @@ _MOST_KEPT = 500_000
 class CountedPlaces:
     """`places` (counted,) in the order in which they were counted.
 
-    `damage` (survivals + 1, counted) as `damage_of` gives it; `bound` (all places,) of the damage of the weakest bars,
-    zero where nothing can be (above yield: no life; no cycle above the endurance limit: no harm).
+    `damage` (survivals + 1, counted) as `damage_of` gives it; `bound` (all places,) of the damage at the first
+    survival, zero where nothing can be (above yield: no life; no cycle above the endurance limit: no harm).
     """
 
     places: Index
@@ -63,7 +63,7 @@ class Counting:
     extreme_left_mm, extreme_right_mm (corners,)
         Travels between which the whole history lies (`History.corners`).
     factors
-        Shares of the median strength, one a survival.
+        Shares of the median strength, one a survival: the first is the one that is judged.
     """
 
     points: TurningPoints
@@ -75,13 +75,8 @@ class Counting:
     factors: tuple[float, ...]
     residue: Residue
 
-    @property
-    def weakest(self) -> int:
-        """The survival of the least strength."""
-        return int(np.argmin(self.factors))
-
     def worst(self, upper: Array, *, max_places: int) -> CountedPlaces:
-        """Count places, at most so many, until the rest can be left; `upper` (places,) estimates the weakest's damage.
+        """Count places, at most so many, until the rest can be left; `upper` (places,) estimates their damage.
 
         Of the places above yield, which have no life whatever their damage, only the most stressed is counted.
         """
@@ -108,7 +103,7 @@ class Counting:
                 break
             cycles = count(place)
             open_[place] = False
-            best = max(best, float(damage[-1][self.weakest]))
+            best = max(best, float(damage[-1][0]))
             if best <= 0.0 and not looked:
                 looked = True
                 harmless, nearest = self._harmless()
@@ -152,13 +147,13 @@ class Counting:
             scale=scale,
             apart_MPa=apart,
             reversals=self.points.sample.size,
-            strength_share=self.factors[self.weakest],
+            strength_share=self.factors[0],
         )
 
     def _harmless(self) -> tuple[NDArray[np.bool_], int]:
         """Places (places,) that no cycle brings above the endurance limit, and the one that comes nearest to it."""
         ((_, stress),) = self.response.pieces(self.extreme_left_mm, self.extreme_right_mm)
-        limit = self.factors[self.weakest] * self.lines.limit_MPa
+        limit = self.factors[0] * self.lines.limit_MPa
         least, share = (bound / limit for bound in equivalent_bounds(stress, self.lines))
         open_ = np.flatnonzero((share > 1.0) | (share >= least.max()))
         share[open_] = largest_equivalent(stress[:, open_], self.lines.at(open_)) / limit[open_]
