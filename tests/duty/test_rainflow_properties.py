@@ -12,8 +12,7 @@ from hypothesis.extra import numpy as hnp
 
 from barfem.strength.duty import reversals as reversals_module
 from barfem.strength.duty.rainflow import Cycles, count_cycles
-from barfem.strength.duty.reversals import reversals
-from barfem.strength.duty.turning_points import filtered_turning_points
+from barfem.strength.duty.reversals import filtered_turning_points, reversals
 
 whole = hnp.arrays(float, st.integers(1, 60), elements=st.integers(-9, 9))
 real = hnp.arrays(float, st.integers(1, 60), elements=st.floats(-1e3, 1e3, width=32))

@@ -11,7 +11,7 @@ from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.interpolate import TravelResponse, Weights
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude
 from barfem.strength.duty.rainflow import Residue, count_cycles
-from barfem.strength.duty.turning_points import filtered_turning_points
+from barfem.strength.duty.reversals import filtered_turning_points
 from barfem.strength.duty.von_mises import amplitude_and_mean, signed_von_mises
 
 __all__ = ["cycles_at", "damage_of"]

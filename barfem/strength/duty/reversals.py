@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.errors import BarfemError
 from barfem.model.frozen import frozen
 
-__all__ = ["Pairs", "as_signals", "pair_ranges", "reversals"]
+__all__ = ["Pairs", "as_signals", "filtered_turning_points", "pair_ranges", "reversals"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -128,6 +128,20 @@ def pair_ranges(values: Array, last: Bools, *, below: float = np.inf) -> Pairs:
         position = position[keep]
     empty = np.zeros(0, np.intp)
     return Pairs(np.concatenate([empty, *first]), np.concatenate([empty, *second]), position)
+
+
+def filtered_turning_points(values: ArrayLike, *, hysteresis: float = 0.0) -> Index:
+    """Sample numbers where one signal (samples,) turns, cycles of a range below `hysteresis` taken out.
+
+    First and last sample stay (of a level stretch, its first sample).
+    """
+    signal = np.asarray(values, float).ravel()
+    position = reversals(signal[None, :])
+    if hysteresis <= 0.0:
+        return position
+    last = np.zeros(position.size, bool)
+    last[-1] = True
+    return position[pair_ranges(signal[position], last, below=hysteresis).rest]
 
 
 def _every_other_of_a_run(found: Index) -> Index:

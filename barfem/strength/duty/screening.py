@@ -22,7 +22,7 @@ from barfem.strength.duty.history import History
 from barfem.strength.duty.interpolate import TravelResponse
 from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent_amplitude
 from barfem.strength.duty.rainflow import count_cycles
-from barfem.strength.duty.turning_points import filtered_turning_points
+from barfem.strength.duty.reversals import filtered_turning_points
 from barfem.strength.duty.von_mises import amplitude_and_mean, plane_von_mises, von_mises_product
 
 __all__ = ["LevelTable", "level_table", "response_directions", "screen", "upper_damage"]

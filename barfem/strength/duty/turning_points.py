@@ -26,9 +26,9 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.strength.duty.history import History
-from barfem.strength.duty.reversals import pair_ranges, reversals
+from barfem.strength.duty.reversals import filtered_turning_points
 
-__all__ = ["DEFAULT_DIRECTIONS_DEG", "TurningPoints", "filtered_turning_points", "travel_turning_points"]
+__all__ = ["DEFAULT_DIRECTIONS_DEG", "TurningPoints", "travel_turning_points"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -73,20 +73,6 @@ class TurningPoints:
     samples: int
     duration_s: float
     source: str
-
-
-def filtered_turning_points(values: ArrayLike, *, hysteresis: float = 0.0) -> Index:
-    """Sample numbers where one signal (samples,) turns, cycles of a range below `hysteresis` taken out.
-
-    First and last sample stay (of a level stretch, its first sample).
-    """
-    signal = np.asarray(values, float).ravel()
-    position = reversals(signal[None, :])
-    if hysteresis <= 0.0:
-        return position
-    last = np.zeros(position.size, bool)
-    last[-1] = True
-    return position[pair_ranges(signal[position], last, below=hysteresis).rest]
 
 
 def travel_turning_points(
