@@ -65,3 +65,11 @@ def test_a_diameter_in_inches_is_asked_about() -> None:
     inches, mm = (estimate(LifeInputs(**asked, diameter_mm=d), folder=Path()).warnings for d in (1.1, 27.9))
     assert any("a diameter of 1.1 mm is thinner than any bar: inches written as mm?" in each for each in inches)
     assert not any("inches" in each for each in mm)
+
+
+@pytest.mark.parametrize(("tensile_MPa", "asked"), [(145.0, True), (620.0, False), (2600.0, False), (200_000.0, True)])
+def test_a_tensile_strength_that_no_steel_has_is_asked_about(tensile_MPa: float, asked: bool) -> None:
+    """145 ksi or 200 000 psi written as MPa; psi made every stress harmless, and nothing was said."""
+    inputs = LifeInputs(amplitude_MPa=100.0, tensile_MPa=tensile_MPa, surface="machined")
+    warnings = estimate(inputs, folder=Path()).warnings
+    assert any("no steel's" in text for text in warnings) is asked

@@ -15,7 +15,7 @@ from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped
 from barfem.model.material import Scatter
 from barfem.model.plain import NOT_IN_JSON, Json
-from barfem.model.plausible import TESTED_MM
+from barfem.model.plausible import TESTED_MM, can_be_a_steels
 from barfem.model.skin import Skin
 from barfem.strength.fatigue.assess import (
     FatigueAssessment,
@@ -155,7 +155,7 @@ def estimate(inputs: LifeInputs, *, folder: Path) -> LifeEstimate:
         warnings.append("peening earns nothing here: the load alone yields in every cycle")
     if strength.yield_MPa is None:
         warnings.append("no yield strength given: the stress is not held against yield")
-    if inputs.tensile_MPa is not None and inputs.tensile_MPa < 200.0:
+    if inputs.tensile_MPa is not None and not can_be_a_steels("tensile_strength", inputs.tensile_MPa):
         warnings.append(f"a tensile strength of {inputs.tensile_MPa:g} MPa is no steel's: are the stresses in MPa?")
     if inputs.diameter_mm is not None and inputs.diameter_mm < TESTED_MM[0]:
         warnings.append(f"a diameter of {inputs.diameter_mm:g} mm is thinner than any bar: inches written as mm?")
