@@ -381,17 +381,6 @@ def test_a_size_whose_links_would_have_to_turn_too_far_is_left_out() -> None:
     assert "joint turns" not in drawn.limit
 
 
-def test_a_size_thicker_than_the_condition_is_stated_for_is_left_out() -> None:
-    """42CrMo4 to EN 10083-3, "up to 16 mm": a 17 mm round of it is not sold to these strengths, and 16 mm is soft."""
-    steel = {"grade": "42CrMo4", "condition": "QT EN 10083-3 up to 16 mm", "bent": "before-hardening"}
-    bar = change(read_bar(SOLID), {"section.diameter": 16.0, "material": steel})
-    rate = float(evaluate_one(change(bar, {"section.diameter": 17.0})).rate_N_per_mm.max())
-    found = size_from_stock(bar, some_of(16.0, 17.0), rate_N_per_mm=rate, window_percent=10.0)
-    thick = next(option for option in found.options if option.name == "round 17")
-    assert thick.limit.startswith("42CrMo4 QT EN 10083-3 up to 16 mm is stated for rounds up to 16 mm")
-    assert found.answer is None and "round 17 would" in found.missed[0] and "hardens less" in found.missed[0]
-
-
 @pytest.mark.long
 def test_what_is_not_solved_is_surely_outside_the_window() -> None:
     """The rate by proportion against the solved one, of rounds and thin tubes: inside what is allowed for it."""

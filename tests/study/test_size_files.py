@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,9 @@ import pytest
 from barfem.check.api import check_bar
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
+from barfem.study.change import change
+from barfem.study.evaluate import evaluate_one
+from barfem.study.size import size_from_stock
 from barfem.study.stock import default_stock_path, read_stock
 from tests.study.bars import SOLID, TUBE, as_json, ran
 
@@ -107,3 +111,15 @@ def test_the_shipped_list() -> None:
     assert all("memory" in source for source in STOCK.sources.values())
     for tube in STOCK.of("tube"):
         assert tube.wall_mm is not None and 0.07 < tube.wall_mm / tube.diameter_mm < 0.26
+
+
+def test_a_size_thicker_than_the_condition_is_stated_for_is_left_out() -> None:
+    """42CrMo4 to EN 10083-3, "up to 16 mm": a 17 mm round of it is not sold to these strengths, and 16 mm is soft."""
+    steel = {"grade": "42CrMo4", "condition": "QT EN 10083-3 up to 16 mm", "bent": "before-hardening"}
+    bar = change(read_bar(SOLID), {"section.diameter": 16.0, "material": steel})
+    rate = float(evaluate_one(change(bar, {"section.diameter": 17.0})).rate_N_per_mm.max())
+    stock = replace(STOCK, sections=tuple(each for each in STOCK.sections if each.diameter_mm in (16.0, 17.0)))
+    found = size_from_stock(bar, stock, rate_N_per_mm=rate, window_percent=10.0)
+    thick = next(option for option in found.options if option.name == "round 17")
+    assert thick.limit.startswith("42CrMo4 QT EN 10083-3 up to 16 mm is stated for rounds up to 16 mm")
+    assert found.answer is None and "round 17 would" in found.missed[0] and "hardens less" in found.missed[0]
