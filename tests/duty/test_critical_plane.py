@@ -5,7 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from barfem.strength.duty.critical_plane import findley_bound, findley_plane, principal_plane
+from barfem.strength.duty.critical_plane import (
+    findley_bound,
+    findley_equivalent_amplitude,
+    findley_plane,
+    principal_plane,
+)
 
 
 def planes(step_deg: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -107,6 +112,14 @@ def test_tension_makes_it_worse_and_so_does_k() -> None:
     assert findley_plane(torsion, k=0.3).parameter_MPa > base
     # Without k it is the largest shear amplitude.
     np.testing.assert_allclose(findley_plane(torsion, k=0.0).parameter_MPa, 300.0, rtol=1e-6)
+
+
+@pytest.mark.parametrize("k", [0.1, 0.3, 0.6])
+def test_reversed_bending_is_its_own_equivalent(k: float) -> None:
+    """The parameter of +-400 MPa along the bar is found over all planes; a reversed amplitude of 400 MPa has it."""
+    bending = np.array([[[400.0, 0.0, 0.0]], [[-400.0, 0.0, 0.0]]])
+    found = findley_plane(bending, k=k).parameter_MPa
+    assert findley_equivalent_amplitude(found, k=k) == pytest.approx([400.0], rel=1e-3)
 
 
 def test_a_stress_that_stands_still_has_no_amplitude() -> None:

@@ -64,6 +64,16 @@ def test_the_gradient_is_that_of_the_polynomial() -> None:
     assert response.gradient(20.0, -10.0)[0, 0, 0] == pytest.approx(by_hand, rel=1e-3)
 
 
+def test_a_side_that_does_not_move_has_neither_slope_nor_error() -> None:
+    """A straight line by two nodes has its own slope; its last term is half of what it rises, 7 MPa/mm x 80 mm."""
+    left, right = travel_nodes([-40.0, 40.0], count=2), travel_nodes([10.0, 10.0])
+    stress = np.zeros((2, 1, 1, 3))
+    stress[:, 0, 0, 0] = 7.0 * left
+    response = TravelResponse(left, right, stress)
+    assert response.gradient(5.0, 10.0)[0, 0] == pytest.approx([7.0, 0.0], rel=1e-9)
+    assert response.error_MPa() == pytest.approx([280.0])
+
+
 def test_extrapolation_is_refused_by_side_sample_and_range() -> None:
     left, right = travel_nodes([-40.0, 40.0]), travel_nodes([0.0, 0.0])
     response = TravelResponse(left, right, np.zeros((5, 1, 1, 3)))

@@ -10,7 +10,7 @@ from barfem.model.bent_wall import wall_by_rule
 from barfem.solve.solid.flat_mesh import Mesh, hexahedra, plane_quads
 from barfem.solve.solid.mesh import Density, bar_mesh, plane_stations, sweep
 from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile
-from barfem.solve.solid.section import disc_grid, ring_grid
+from barfem.solve.solid.section import disc_grid, place_slit, ring_grid
 from tests.solid.made_up import chain, straight_line, u_bar
 
 FORGED = Flat("forged", 12.0, 40.0, 70.0, 25.0, (0.0, 0.0, 1.0))
@@ -188,6 +188,20 @@ def test_a_pressed_tube_keeps_two_leaves_apart() -> None:
     slit = mesh.points[0, mesh.grid.bore] - mesh.origins[0]
     assert np.ptp(slit[:, 2]) == pytest.approx(0.16)
     assert np.ptp(slit[:, 1]) == pytest.approx(34.0 - 8.0 + 0.16)
+
+
+def test_a_pressed_tube_s_outline_is_a_stadium_of_evenly_spaced_nodes() -> None:
+    """Straight faces and half-round ends; its length is 2 (width - thickness) + pi thickness, whichever way it lies."""
+    width, thickness, grid = 34.0, 8.0, ring_grid(around=200, layers=1)
+    length = 2.0 * (width - thickness) + np.pi * thickness
+    for across_first in (False, True):
+        nodes = place_slit(grid, width=width, thickness=thickness, gap=0.2, across_first=across_first)[grid.outer]
+        along, across = np.abs(nodes[:, ::-1] if across_first else nodes).T
+        on_the_round = np.hypot(np.maximum(along - 0.5 * (width - thickness), 0.0), across)
+        assert np.allclose(on_the_round[along > 0.5 * (width - thickness)], 0.5 * thickness, rtol=1e-12)
+        assert np.allclose(across[along <= 0.5 * (width - thickness)], 0.5 * thickness, rtol=1e-12)
+        steps = np.linalg.norm(np.roll(nodes, -1, axis=0) - nodes, axis=1)
+        assert np.allclose(steps, length / len(nodes), rtol=1e-4)  # a chord is that much shorter than its arc
 
 
 def test_a_wide_drilled_flat_is_meshed_without_a_word_of_the_library(caplog: pytest.LogCaptureFixture) -> None:

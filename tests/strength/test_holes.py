@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Collar, Flat
 from barfem.solve.solid.hole_source import HolePlace, hole_source
-from barfem.strength.edge_maps import round_edge_map
+from barfem.strength.edge_maps import flat_wall_map, round_edge_map
 from barfem.strength.hole_loads import HoleLoads, holes_in_use
 from barfem.strength.holes import FlatHole, flat_hole, heights, local_flat, wall, wall_edges
 from barfem.strength.mount_edge import COLLAR_FACTORS, CONTACT_FACTORS, mount_contact
@@ -44,6 +44,15 @@ def recovered(bar: Bar, resultants: Array | None = None, **options: Any) -> Reco
         severity=goodman_severity(TENSILE_MPA),
         **options,
     )
+
+
+def test_points_of_a_hole_s_wall_stand_evenly_round_it() -> None:
+    bar = make_bar(flat=FORGED)
+    wall_map = flat_wall_map(bar, bar.right, bar.right.holes[0], n_around=48)
+    up, across = np.moveaxis(wall_map.position_mm, -1, 0)
+    assert np.allclose(across + np.roll(across, 24, axis=-1), 0.0)  # each has one opposite
+    assert across.max() == pytest.approx(6.0) and np.mean(across**2) == pytest.approx(0.5 * 6.0**2)
+    assert np.abs(up).max() == pytest.approx(6.0)  # a 12 mm hole in a flat of 12 mm
 
 
 def hole_amplitude(found: Recovery, name: str, side: str = "right") -> float:
@@ -130,6 +139,22 @@ def test_loads_add_at_the_point_and_not_as_maxima() -> None:
         one[first], other[second] = (1.0 / von_mises(stress[..., k]).max() for k in (first, second))
         both = von_mises(stress @ (one + other)).max()
         assert 1.0 < both < 2.0 * share
+
+
+def test_concentrations_are_over_the_nominal_stress_of_books() -> None:
+    """Von Mises at the net section of 40 x 12 mm with a hole of 12 mm: F / A; 1.5 V / A (parabola of shear); torsion of
+    the whole rectangle, T (3 + 1.8 t / w) / (w t^2) (Shigley Eq. 3-40, within 4 %); 6 M / ((w - d) t^2) across and
+    6 M d / ((w^3 - d^3) t) in the plane (Peterson). A shear across makes a moment that grows to V d / 2 along the hole.
+    """
+    w, t, d = 40.0, 12.0, 12.0
+    found, area = alone(), (w - d) * t
+    greatest = von_mises(np.moveaxis(found.stress[..., :6], 3, -1)).max(axis=(1, 2))
+    across = 6.0 / ((w - d) * t**2)
+    torsion = np.sqrt(3.0) * (3.0 + 1.8 * t / w) / (w * t**2)
+    nominal = [1.0 / area, across * d / 2.0, np.sqrt(3.0) * 1.5 / area, torsion, 6.0 * d / ((w**3 - d**3) * t), across]
+    for load, size in enumerate(nominal):
+        ours = (greatest / found.kt)[:, load]
+        assert ours == pytest.approx(size, rel=0.04 if load == 3 else 1e-9)
 
 
 def test_every_load_is_felt_by_at_most_its_geometric_factor() -> None:
