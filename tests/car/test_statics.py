@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from barfem.car.analysis import analyse_car, analyse_model
+from barfem.car.balance import balance
 from barfem.car.car import GRAVITY, Car, State
 from barfem.car.grip import axle_side_force_N, slip_rad
 from barfem.car.model import CarModel, car_model
+from barfem.car.statics import solve
 from tests.car.cars import changed, model_of, plain_car
 
 EVERY = (
@@ -72,6 +74,45 @@ def test_mirrored_car_gives_mirrored_numbers():
     assert two.loads_N[:, [1, 0, 3, 2]] == pytest.approx(one.loads_N, abs=1e-6)
     assert -two.roll_deg == pytest.approx(one.roll_deg, abs=1e-9)
     assert two.link_N[0][:, ::-1] == pytest.approx(one.link_N[0], abs=1e-6)
+
+
+def test_from_a_hopeless_start_a_state_is_led_to_from_rest():
+    """In steps of the load: the equilibrium is the one that is found at once from rest."""
+    model = model_of(front__bump_stop=STOPS, rear__droop_stop=STOPS)
+    problem = model.problem(EVERY)
+    direct = solve(model.suspension, problem)
+    far = solve(model.suspension, problem, start=np.full((len(problem), 7), np.nan))
+    assert direct.found.all() and far.found.all()
+    assert np.allclose(far.x, direct.x, atol=1e-6)
+
+
+def test_too_light_a_wheel_is_told_in_every_state_that_has_one():
+    car = plain_car(targets={"lift_margin": 1200.0})
+    found = analyse_car(car, states=EVERY, stress=False)
+    for state, loads in zip(EVERY, states(car_model(car)).loads_N, strict=True):
+        told = any(text.startswith(f"{state.name}: the least wheel load") for text in found.why)
+        assert told == (loads.min() < 1200.0)
+
+
+def test_the_understeer_gradient_is_the_slope_of_the_angle():
+    """Between neighbours 0.1 g to either side, of a curve that bends little; and `balance` says the same of a pair."""
+    found = analyse_car(plain_car(), stress=False).understeer
+    low, here, high = found[3:6]
+    slope = (high.understeer_angle_deg - low.understeer_angle_deg) / (high.a_y_g - low.a_y_g)
+    assert abs(slope) > 0.01 and here.understeer_gradient_deg_per_g == pytest.approx(slope, rel=0.02)
+    (pair,) = balance(plain_car(), front=(1, 1), rear=(0, 0), at=State("turn", here.a_y_g, 0.0)).pairs
+    assert pair.understeer_gradient_deg_per_g == pytest.approx(here.understeer_gradient_deg_per_g, rel=1e-6)
+    assert pair.balance == pytest.approx(pair.grip_used_front - pair.grip_used_rear, abs=1e-12)
+
+
+def test_without_shares_of_drive_and_brakes_grip_is_told_where_neither_acts():
+    found = states(model_of(drive=None))
+    unknown = np.array([state.a_x_g != 0.0 for state in EVERY])
+    assert (np.isnan(found.grip_used).any(axis=1) == unknown).all()
+    # On the front wheels at 0.8 g, by Newton: mass on them x a_y over what their tyres give at their loads.
+    load = found.loads_N[1, :2]
+    gives = (1.15 * (1.0 - 0.08 * (load / 3000.0 - 1.0)) * load).sum()
+    assert found.grip_used[1, 0] == pytest.approx((290.0 + 285.0) * 9.81 * 0.8 / gives, rel=1e-3)
 
 
 def test_without_bars_the_car_rests_as_weighed():

@@ -63,6 +63,16 @@ def test_goodman_safety_factor_of_the_handbook(amplitude: float, mean: float, n:
     assert found.safety_factor_at_target == pytest.approx(float(found.goodman_safety_factor), rel=1e-12)
 
 
+def test_the_endurance_limit_of_a_peened_skin_is_the_amplitude_that_lasts_a_million_cycles() -> None:
+    """The limit is sought by a root of its own; the life at it is found the way of every life."""
+    strength = fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=0.0, skin=Skin.named("shot-peened"))
+    limit = float(judged("shot-peened", residual_MPa=-500.0).endurance_limit_MPa)
+    assert limit > 1.02 * float(strength.at_1e6_cycles_MPa)  # peening earns something
+    there = judged("shot-peened", residual_MPa=-500.0, amplitude_MPa=limit, max_von_mises_MPa=limit)
+    assert there.life_cycles == pytest.approx(1e6, rel=1e-5)
+    assert there.goodman_safety_factor == pytest.approx(1.0, rel=1e-9)
+
+
 def test_a_load_of_nothing_but_rounding_has_no_factor_of_either_kind() -> None:
     """A bar that turns in its bushings feels 1e-10 MPa: a factor of 7e12 says nothing of it."""
     found = judged(amplitude_MPa=1e-10, max_von_mises_MPa=1e-10)

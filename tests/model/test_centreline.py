@@ -112,7 +112,7 @@ def test_a_right_handed_rotation_by_hand() -> None:
 def test_a_hairpin_of_the_bends_form_has_its_legs_two_radii_apart() -> None:
     rows = [BendRow(300, 0, 180, 60), BendRow(200)]
     line = rows_centreline(
-        rows, start_tip="right", start_mm=[0, -60, 0], direction=[1, 0, 0], first_bend_towards=[0, 1, 0]
+        rows, start_tip="right", start_mm=[0, -60, 0], direction=[2, 0, 0], first_bend_towards=[0, 3, 0]
     )
     points, frames = line.evaluate(line.length_mm)
     assert points[0] == pytest.approx([100, 60, 0], abs=1e-9)

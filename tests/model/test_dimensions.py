@@ -46,6 +46,12 @@ def test_a_plain_u_reads_as_it_is_drawn():
     assert "NOT" not in text and "OPPOSITE" not in text
 
 
+def test_the_tips_are_the_ends_of_the_drawing():
+    found = main_dimensions(bar_from_dict(U_BAR))
+    assert found.arms[0].tip_mm == pytest.approx((-250.0, -500.0, 0.0))
+    assert found.arms[1].tip_mm == pytest.approx((-250.0, 500.0, 0.0))
+
+
 def test_a_rotation_of_180_deg_makes_a_z_and_is_named():
     """A bender's row typed with a rotation of 180: the left arm points forward."""
     rows = [[200, 0, 90, 50], [900, 180, 90, 50], [200]]

@@ -21,6 +21,12 @@ def test_a_word_says_whether_the_bar_is_peened() -> None:
     assert peened("shot", surface="machined") == Peening()
 
 
+@pytest.mark.parametrize(("percent", "full"), [(97.9, False), (98.0, True), (99.0, True)])
+def test_coverage_of_98_per_cent_is_full(percent: float, full: bool) -> None:
+    """SAE J2277, from memory: what is called 100 % is 98 % by sight."""
+    assert Peening(coverage_percent=percent).covers is full
+
+
 def test_what_is_known_of_it_reaches_the_steel() -> None:
     known = {"kind": "shot", "residual": -600, "depth": 0.25, "coverage": 200}
     assert peened(known) == Peening(-600.0, 0.25, 200.0)

@@ -71,7 +71,7 @@ WARNINGS: dict[str, tuple[tuple[tuple[str, Any], ...], str]] = {
     ),
     "pressed wider than its girth": (
         (*TUBE, ("ends.flat", {**FLAT, "kind": "pressed", "width": 60, "thickness": 8})),
-        "own girth",
+        "own girth flattens to about 35.4 mm",  # half of pi 20 mm, of the wall's middle, and a wall at the folds
     ),
     "mount on a flat": (
         (("ends.flat", FLAT), ("mounts", [*U_BAR["mounts"], {"from_middle": 660, "radial_stiffness": 900}])),
@@ -111,6 +111,20 @@ def test_what_should_not_be_made_is_read_with_a_warning(case: str) -> None:
     assert any(warning in text for text in bar.warnings), bar.warnings
     # The good bar does not draw it.
     assert not any(warning in text for text in bar_from_dict(changed()).warnings)
+
+
+def test_only_a_tube_s_forged_flat_is_said_to_close_its_bore() -> None:
+    def said(*changes: tuple[str, Any]) -> bool:
+        return any("the bore is closed" in text for text in bar_from_dict(changed(*changes)).assumptions)
+
+    flat = ("ends.flat", FLAT)
+    assert said(*TUBE, flat) and not said(flat)
+    assert not said(*TUBE, ("ends.flat", {**FLAT, "kind": "pressed", "width": 34, "thickness": 8}))
+
+
+def test_a_pressed_flat_as_wide_as_its_girth_goes_unremarked() -> None:
+    bar = bar_from_dict(changed(*TUBE, ("ends.flat", {**FLAT, "kind": "pressed", "width": 34, "thickness": 8})))
+    assert not any("own girth" in text for text in bar.warnings)
 
 
 def leaves(table: Any, way: tuple[str, ...] = ()) -> list[str]:
