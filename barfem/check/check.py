@@ -296,7 +296,7 @@ def _bends(found: Solved) -> tuple[tuple[BendStress, ...], tuple[Warned, ...]]:
         return records, ()
     short = [share for _, share in closed_forms_short(found.bar)]
     much = (
-        f"by up to {100.0 * max(short):.0f} % of the greatest stress of one kind of load here"
+        f"by up to {100.0 * max(short):.0f} % of the greatest stress of one kind of load, outside or in the bore"
         if short
         else "by a tenth to a half of the stress of one kind of load where the bend is tight or the wall thin"
     )

@@ -321,7 +321,8 @@ def with_matrices(maps: StressMaps, which: NDArray[np.intp], matrices: Array) ->
 def closed_forms_short(bar: Bar) -> tuple[tuple[int, float], ...]:
     """Bends of a tube inside the grid, and by how much the closed forms fall short of the field there, as a share.
 
-    Of the greatest von Mises stress round the middle of the bend: the worst of torsion and bending in and out of plane.
+    Of the greatest von Mises stress round the middle of the bend, outside or in the bore, whichever they miss by more:
+    the worst of torsion and bending in and out of plane.
     """
     from barfem.strength.bends import bend_map
 

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from barfem.check import local_yielding
 from barfem.check.local_yielding import yield_warnings
-from tests.check.bar_files import check
+from barfem.check.solved import solve_states
+from barfem.model.read import bar_from_dict
+from tests.check.bar_files import PLAIN, check
 
 ONCE, ALWAYS = "yields in its first cycles", "yields in every cycle"
 
@@ -32,6 +35,14 @@ def test_great_travel_yields_always():
     lines = " ".join(words(found))
     assert ALWAYS in lines
     assert (ONCE in lines) == (len(always) < len(loud))
+
+
+def test_the_sections_energies_add_up_to_what_the_solver_stored(monkeypatch):
+    """Rigid mounts and links: all but a hundredth, that of shear, is in bending and torsion of the sections."""
+    seen = []
+    monkeypatch.setattr(local_yielding, "set_share", lambda **given: seen.append(given["energy"].sum()) or 0.0)
+    local_yielding._set_share(solve_states(bar_from_dict(PLAIN), cases=("roll",)), 0)
+    assert seen == pytest.approx([1.0, 1.0], abs=0.015)
 
 
 def test_an_elastic_bar_has_nothing_to_say():

@@ -66,11 +66,34 @@ def test_the_hot_section_holds_the_peak(checked):
         assert von_mises == pytest.approx(np.sqrt(ss**2 - ss * hoop + hoop**2 + 3.0 * shear**2), rel=1e-12)
 
 
+def test_the_hot_section_s_quarters_are_named_by_where_their_points_lie(checked):
+    solved = checked.states
+    samples, maps, fields = solved.samples, solved.maps, surface_fields(solved)
+    names = np.array([["rear", "front"], ["right", "left"], ["bottom", "top"]])
+    for j in range(len(checked.settings)):
+        hot = hot_section(solved, j)
+        m = int(np.argmin(np.abs(fields.station_mm - hot.station_mm)))
+        sample = int(solved.recovery.peak_sample[j, solved.recovery.governing_peak()[j]])
+        middle = solved.bar.centreline.evaluate([hot.station_mm])[0][0]
+        from_zero = np.degrees(maps.angle_rad[maps.index[sample]])
+        from_zero = from_zero - (
+            np.degrees(samples.inward_angle_rad[sample]) if samples.in_bend[sample] else from_zero[0]
+        )
+        for quarter in (1, 3):
+            at = np.argmin(
+                np.abs((from_zero - 90.0 * quarter + 180.0) % 360.0 - 180.0) + 1e3 * (fields.surface != OUTSIDE)
+            )
+            away = fields.at_rest_mm[m, at] - middle
+            axis = int(np.abs(away).argmax())
+            assert hot.sides[quarter] == names[axis][int(away[axis] > 0.0)]
+
+
 def test_endurance_points_are_the_result_s_governing_places(checked):
     result, solved = checked, checked.states
     for point, setting in zip(endurance_points(solved), result.settings, strict=True):
         fatigue = setting.fatigue
         assert point.amplitude_MPa == fatigue.amplitude_MPa
+        assert 0.3 < point.peak_share < 1.0 + 1e-9  # concentration and residual stress are not in the peak
         assert float(point.strength.strength_at(result.target_cycles)) == pytest.approx(fatigue.strength_at_target_MPa)
 
 

@@ -120,6 +120,14 @@ def test_a_hairpin_of_the_bends_form_has_its_legs_two_radii_apart() -> None:
     assert line.length_mm == pytest.approx(300 + math.pi * 60 + 200, abs=1e-9)
 
 
+def test_a_first_bend_towards_the_straight_s_own_way_fixes_no_plane() -> None:
+    with pytest.raises(InputError, match="fixes no plane"):
+        rows_centreline(
+            [BendRow(100, 0, 90, 40), BendRow(100)],
+            start_tip="right", start_mm=[0, 0, 0], direction=[2, 0, 0], first_bend_towards=[3, 0, 0],
+        )  # fmt: skip
+
+
 def test_a_bar_described_from_the_left_tip_is_the_same_bar() -> None:
     drawn = polyline_centreline(points_mm=CRANKED, bend_radii_mm=[30.0, 60.0, 45.0, 80.0])
     mirrored = polyline_centreline(points_mm=CRANKED[::-1], bend_radii_mm=[80.0, 45.0, 60.0, 30.0])

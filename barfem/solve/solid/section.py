@@ -238,8 +238,7 @@ def _stadium(angles: Array, width: float, height: float) -> Array:
     """
     r, half = 0.5 * height, 0.5 * (width - height)
     quarter = half + 0.5 * np.pi * r
-    wrapped = np.mod(angles, 2.0 * np.pi)
-    q, rest = np.floor(wrapped / (0.5 * np.pi)).astype(int) % 4, np.mod(wrapped, 0.5 * np.pi)
+    q, rest = np.floor(angles / (0.5 * np.pi)).astype(int) % 4, np.mod(angles, 0.5 * np.pi)
     share = np.where(q % 2 == 0, rest, 0.5 * np.pi - rest) / (0.5 * np.pi) * quarter
     turn = np.minimum(share / r, 0.5 * np.pi)
     along = np.maximum(share - 0.5 * np.pi * r, 0.0)
