@@ -244,12 +244,18 @@ def test_a_beam_axle_that_stands_tilted_moves_its_bar_by_its_ratio_in_roll():
     assert scales.forces_now_N == pytest.approx(said.forces_now_N)
 
 
+PICKED_UP = {
+    "file": str(GEOMETRIES / "coupe-rear-cranked.toml"),
+    "motion_ratio": 0.5,
+    "left": "1",
+    "right": "1",
+}
+
+
 def test_a_link_moved_without_zeroing(tmp_path):
     """The cranked bar's pickup is fixed: a link from hole 1, kept as long, is wrong at hole 3 by the difference of the
     two distances to the pickup."""
-    car = plain_car(
-        rear__bar={"file": str(GEOMETRIES / "coupe-rear-cranked.toml"), "motion_ratio": 0.5, "left": "1", "right": "1"}
-    )
+    car = plain_car(rear__bar=PICKED_UP)
     found = links_result(car, hole="rear:3")
     bar = car.rear.bar.bar
     points, _ = bar.centreline.evaluate([hole.station_mm for hole in bar.left.holes])
@@ -257,6 +263,10 @@ def test_a_link_moved_without_zeroing(tmp_path):
     assert found.moved.link_error_mm == pytest.approx(lengths[0] - lengths[2])
     assert abs(found.moved.forces_N[0]) > 1.0
     assert np.sign(found.moved.forces_N[0]) == -np.sign(found.moved.link_error_mm)  # too long: pressed
+    # The same link in the car's file, in its new hole and wrong by as much.
+    wrong = {**PICKED_UP, "left": "3", "link_length_error": {"left": found.moved.link_error_mm, "right": 0.0}}
+    as_built = links_result(plain_car(rear__bar=wrong)).axles["rear"].forces_now_N
+    assert found.moved.forces_N == pytest.approx(as_built, rel=1e-3)
 
 
 def test_accelerations_and_heights_of_the_command_line_may_carry_units(capsys):

@@ -112,6 +112,11 @@ def test_steps_and_start_pair_rules():
         assert sum(words in text for text in balance(drive).start.reasons) == 1
 
 
+def test_at_the_grip_that_the_car_has_a_pair_rolls_as_it_did():
+    (pair,) = balance(plain_car(), grip=1.15, front=(1, 1), rear=(0, 0)).pairs
+    assert pair.roll_not_above_old is True
+
+
 def test_another_grip_scales_the_turn():
     """1.15 to 1.38 is a fifth more: a_y scales with it, roll too; stiffer pairs roll no more than the fitted did."""
     found = balance(plain_car(), grip=1.15 * 1.2)

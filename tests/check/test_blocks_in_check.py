@@ -49,6 +49,13 @@ class TestBlocks:
         assert any("Sonsino" in text for text in default["assumptions"])
         assert not any("not judged" in text for text in default["warnings"])
 
+    def test_bars_at_survival_may_fail_where_the_median_runs_out(self):
+        found = result(("duty", {"blocks": [{"pickup": 30.0, "cycles": 100.0}]}))
+        said = [setting["duty"] for setting in fatigues(found)]
+        assert [(duty["runout"], duty["runout_at_survival"]) for duty in said] == [(True, False)] + [(False, False)] * 2
+        for duty in said:
+            assert (duty["life_repeats"] is None, duty["life_at_survival_repeats"] is None) == (duty["runout"], False)
+
     def test_damage_adds_up_over_blocks(self):
         big, small = {"pickup": TRAVEL, "cycles": 300.0}, {"pickup": 35.0, "cycles": 4000.0}
         damage = {}

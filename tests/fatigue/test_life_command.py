@@ -223,6 +223,7 @@ def test_a_table_s_steel_of_another_hardness_keeps_its_ratio_of_yield_to_tensile
 
     table, softer = values(), values("--hardness", "38 HRC")
     assert softer["tensile strength"] < 0.95 * table["tensile strength"]
+    assert table["size factor kb"] == 1.0 and "effective diameter" not in table  # none is given
     assert softer["yield strength"] / softer["tensile strength"] == pytest.approx(
         table["yield strength"] / table["tensile strength"]
     )
