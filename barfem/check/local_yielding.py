@@ -84,7 +84,7 @@ def first_travel_of(solved: Solved, setting: int, *, margin: float, fatigue: Fat
     """What the first full travel of hole setting number `setting` does."""
     bar, recovery = solved.bar, solved.recovery
     if margin >= 0.0:
-        scale = 1.0
+        scale = float(recovery.cycle_strength_scale[setting, int(solved.ranking.order[setting, 0])])
         local = fatigue.amplitude_MPa + fatigue.mean_MPa
         if local <= bar.steel.yield_strength_MPa * scale:
             return FirstTravel(kind="elastic", words="the first full travel stays elastic everywhere")

@@ -72,6 +72,15 @@ def test_an_unused_hole_inboard_may_govern_life_but_not_stress() -> None:
     assert all(hole["von_mises_MPa"] is None and hole["yield_margin"] is None for hole in outboard)
 
 
+@pytest.mark.parametrize(("scale", "kind"), [(1.0, "elastic"), (0.6, "local")])
+def test_the_first_travel_yields_at_the_edge_of_a_hole_in_a_softer_end(scale: float, kind: str) -> None:
+    """The edge of an unused hole feels 806 MPa: below 1200 MPa of yield, above the 720 MPa of an end at 0.6 of it."""
+    soft = check(TRAVEL, ("ends.strength_scale", scale), *drilled(8.0, 8.0, 8.0, flat=THIN))["settings"][0]
+    assert "edge of hole 3" in soft["fatigue"]["where"] and soft["yield_margin"] > 0.4
+    assert 720.0 < soft["fatigue"]["amplitude_MPa"] + soft["fatigue"]["mean_MPa"] < 1200.0
+    assert soft["first_travel"]["kind"] == kind
+
+
 def test_bearing_and_edge_distance_by_hand() -> None:
     found = check(TRAVEL, *drilled(8.0, 8.0, 8.0, flat=FLAT))
     for i, setting in enumerate(found["settings"]):
