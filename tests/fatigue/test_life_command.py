@@ -216,19 +216,6 @@ def test_factors_multiply_to_the_strength_that_is_used(capsys: Capture) -> None:
         assert found["endurance_limit_MPa"] > product  # with what peening earns at a million cycles
 
 
-def test_a_table_s_steel_of_another_hardness_keeps_its_ratio_of_yield_to_tensile_strength(capsys: Capture) -> None:
-    def values(*options: str) -> dict[str, float]:
-        found = answer(capsys, "--amplitude", "300", *STEEL, "--surface", "polished", *options)
-        return {factor["name"]: factor["value"] for factor in found["factors"]}
-
-    table, softer = values(), values("--hardness", "38 HRC")
-    assert softer["tensile strength"] < 0.95 * table["tensile strength"]
-    assert table["size factor kb"] == 1.0 and "effective diameter" not in table  # none is given
-    assert softer["yield strength"] / softer["tensile strength"] == pytest.approx(
-        table["yield strength"] / table["tensile strength"]
-    )
-
-
 def test_a_skin_is_said_with_the_bar_file_s_words(capsys: Capture) -> None:
     """Peened over scale two ways; and each thing that is said of a skin counts."""
     load = ["--amplitude", "650", "--hardness", "45.3 HRC", "--diameter", "24", "--torsion-share", "0.3"]

@@ -20,7 +20,7 @@ from barfem.strength.fatigue.hand_inputs import LifeInputs
 def rows(mean_MPa: float = 0.0, **asked: Any) -> dict[str, tuple[Any, str]]:
     """Value and source of each row that is printed, of 24 mm of 51CrV4 under 500 MPa."""
     steel = {"grade": "51CrV4", "condition": "QT EN 10089", "diameter_mm": 24.0}
-    inputs = LifeInputs(amplitude_MPa=500.0, mean_MPa=mean_MPa, **steel, **asked)
+    inputs = LifeInputs(amplitude_MPa=500.0, mean_MPa=mean_MPa, **(steel | asked))
     found = [row for made in life_tables(estimate(inputs, folder=Path())) for row in made.rows]
     return {row[0].text: (row[1].value, row[3].text) for row in found}
 
@@ -73,3 +73,13 @@ def test_a_tensile_strength_that_no_steel_has_is_asked_about(tensile_MPa: float,
     inputs = LifeInputs(amplitude_MPa=100.0, tensile_MPa=tensile_MPa, surface="machined")
     warnings = estimate(inputs, folder=Path()).warnings
     assert any("no steel's" in text for text in warnings) is asked
+
+
+def test_a_table_s_steel_of_another_hardness_keeps_its_ratio_of_yield_to_tensile_strength() -> None:
+    table, softer = (rows(surface="polished", **more) for more in ({}, {"diameter_mm": None, "hardness": "38 HRC"}))
+    assert softer["tensile strength"][0] < 0.95 * table["tensile strength"][0]
+    assert softer["yield strength"][0] / softer["tensile strength"][0] == pytest.approx(
+        table["yield strength"][0] / table["tensile strength"][0]
+    )
+    assert table["effective diameter"][0] == pytest.approx(0.37 * 24.0)
+    assert softer["size factor kb"][0] == 1.0 and "effective diameter" not in softer  # no size is given

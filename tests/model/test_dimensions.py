@@ -48,8 +48,7 @@ def test_a_plain_u_reads_as_it_is_drawn():
 
 def test_the_tips_are_the_ends_of_the_drawing():
     found = main_dimensions(bar_from_dict(U_BAR))
-    assert found.arms[0].tip_mm == pytest.approx((-250.0, -500.0, 0.0))
-    assert found.arms[1].tip_mm == pytest.approx((-250.0, 500.0, 0.0))
+    assert [arm.tip_mm for arm in found.arms] == [pytest.approx((-250.0, y, 0.0)) for y in (-500.0, 500.0)]
 
 
 def test_a_rotation_of_180_deg_makes_a_z_and_is_named():
