@@ -16,7 +16,7 @@ from barfem.check.ranking import Ranking, RegionLife, judge_each
 from barfem.check.stronger_steel import gain_of_stronger_steel
 from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
-from barfem.model.grouped import grouped
+from barfem.model.grouped import grouped, two_decimals
 from barfem.model.load_case import FEELS_NOTHING
 from barfem.model.skin import Skin
 from barfem.solve.beam import HoleSetting
@@ -247,11 +247,9 @@ def verdict_of(
     if fatigue.strain_life is not None:
         local = fatigue.strain_life.life_at_survival_cycles
         met[1] = met[1] and (local >= duty.target_cycles or not duty.target_cycles_given)
-    # A margin that misses is never rounded up to its target.
-    shown = margin if met[0] or round(margin, 2) < targets.yield_margin else np.floor(100.0 * margin) / 100.0
     why.append(
-        f"yield margin {shown:.2f} is {'at least' if met[0] else 'below'} the target of {targets.yield_margin:g}"
-        + ("" if margin >= 0.0 else ": the bar takes a set")
+        f"yield margin {two_decimals(margin, targets.yield_margin):.2f} is {'at least' if met[0] else 'below'} "
+        f"the target of {targets.yield_margin:g}" + ("" if margin >= 0.0 else ": the bar takes a set")
     )
     if not duty.target_cycles_given and (life is not None or fatigue.runout):
         why.append("")  # full articulation is shown, not judged: the blocks are

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-__all__ = ["counted", "grouped", "percent"]
+import math
+
+__all__ = ["counted", "grouped", "percent", "round_down", "two_decimals"]
 
 
 def grouped(number: float) -> str:
@@ -34,3 +36,26 @@ def percent(share: float) -> str:
     """
     shown = next((text for digits in range(6, 18) if float(text := f"{100.0 * share:.{digits}g}") < 100.0), "100")
     return f"{shown} %"
+
+
+def two_decimals(value: float, target: float) -> float:
+    """A margin or factor to two decimals; one that misses its target is never rounded up to it.
+
+    >>> two_decimals(0.2499, 0.25), two_decimals(0.25, 0.25), two_decimals(1.577, 0.25)
+    (0.24, 0.25, 1.58)
+    """
+    shown = round(value, 2)
+    return math.floor(value * 100.0) / 100.0 if value < target <= shown else shown
+
+
+def round_down(value: float) -> float:
+    """Rounded towards zero to two significant figures, so that a printed life never flatters.
+
+    >>> round_down(61999.0), round_down(100000.0), round_down(7.0)
+    (61000.0, 100000.0, 7.0)
+    """
+    if value <= 0.0:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    # A hair is added so that 100 000 is not taken for 99 999.999...
+    return math.floor(value / step * (1.0 + 1e-12)) * step

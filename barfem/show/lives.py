@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from barfem.show.numbers import NO_BREAK, round_down, significant, whole
+from barfem.model.grouped import round_down
+from barfem.show.numbers import NO_BREAK, significant, whole
 from barfem.show.tables import Cell
 from barfem.strength.fatigue.life import Life
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES

@@ -6,7 +6,7 @@ import math
 import re
 
 from barfem.model.grouped import counted as plainly_counted
-from barfem.model.grouped import grouped
+from barfem.model.grouped import grouped, two_decimals
 
 __all__ = [
     "NONE",
@@ -14,7 +14,6 @@ __all__ = [
     "counted",
     "printable",
     "ratio",
-    "round_down",
     "signed",
     "significant",
     "spaced",
@@ -100,20 +99,4 @@ def ratio(value: float | None, target: float | None = None) -> str:
     """
     if value is None or not math.isfinite(value) or value >= UNLOADED_RATIO:
         return NONE
-    shown = round(value, 2)
-    if target is not None and value < target <= shown:
-        shown = math.floor(value * 100.0) / 100.0
-    return f"{shown + 0.0:.2f}"
-
-
-def round_down(value: float) -> float:
-    """Rounded towards zero to two significant figures, so that a printed life never flatters.
-
-    >>> round_down(61999.0), round_down(100000.0), round_down(7.0)
-    (61000.0, 100000.0, 7.0)
-    """
-    if value <= 0.0:
-        return 0.0
-    step = 10.0 ** (math.floor(math.log10(value)) - 1)
-    # A hair is added so that 100 000 is not taken for 99 999.999...
-    return math.floor(value / step * (1.0 + 1e-12)) * step
+    return f"{(round(value, 2) if target is None else two_decimals(value, target)) + 0.0:.2f}"

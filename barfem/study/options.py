@@ -12,7 +12,7 @@ import numpy as np
 from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar, Section
 from barfem.model.frozen import frozen
-from barfem.model.grouped import grouped
+from barfem.model.grouped import grouped, round_down, two_decimals
 from barfem.model.plain import NOT_IN_JSON, Json, json_as
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
 from barfem.study.evaluation import Evaluation
@@ -195,24 +195,19 @@ def why_not(option: Option) -> str:
     if (problem := found.problem_at(j)) is not None:
         return problem
     if found.yield_margin[j] < bar.targets.yield_margin:
-        return f"yield margin {found.yield_margin[j]:.2f} at hole {hole} (target {bar.targets.yield_margin:g})"
+        margin, target = float(found.yield_margin[j]), bar.targets.yield_margin
+        return f"yield margin {two_decimals(margin, target):.2f} at hole {hole} (target {target:g})"
     if found.unworked and found.unworked[j]:
         return f"{found.unworked[j]} at hole {hole}"
     repeats = found.repeats_at_survival[j]
     life = found.life_at_survival_cycles[j]
     if bar.duty.target_cycles_given and np.isfinite(life) and life < bar.duty.target_cycles:
-        return f"life {grouped(_two_figures(life))} cycles at hole {hole} (target {grouped(bar.duty.target_cycles)})"
+        return f"life {grouped(round_down(life))} cycles at hole {hole} (target {grouped(bar.duty.target_cycles)})"
     if np.isfinite(repeats) and repeats < bar.duty.repeats:
-        return f"life {_two_figures(repeats):.2g} repeats of the blocks at hole {hole} (target {bar.duty.repeats:g})"
+        return f"life {round_down(repeats):.2g} repeats of the blocks at hole {hole} (target {bar.duty.repeats:g})"
     if not np.isfinite(life) and not found.runout_at_survival[j]:
         return f"no life can be stated at hole {hole}"
     return f"a target at hole {hole} is missed"
-
-
-def _two_figures(life: float) -> float:
-    """Rounded down, as lives are printed: never flattering."""
-    step = 10.0 ** (math.floor(math.log10(max(life, 1e-9))) - 1)
-    return math.floor(life / step * (1.0 + 1e-12)) * step
 
 
 def with_front(options: Sequence[Option], rate: float, within_percent: float) -> list[Option]:

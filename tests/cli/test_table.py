@@ -11,10 +11,11 @@ import pytest
 from barfem.check.fatigue import SurfaceLife
 from barfem.check.lives import DutyLife
 from barfem.check.setting_records import Compliance
+from barfem.model.grouped import round_down
 from barfem.show.console import make_console, print_table
 from barfem.show.lives import life_text, life_words
 from barfem.show.notes import lessons, verdict
-from barfem.show.numbers import NO_BREAK, printable, ratio, round_down, significant, whole
+from barfem.show.numbers import NO_BREAK, printable, ratio, significant, whole
 from barfem.show.reasons import reasons
 from barfem.show.table import print_result
 from barfem.show.tables import column, table, words

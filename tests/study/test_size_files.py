@@ -13,6 +13,7 @@ from barfem.model.errors import InputError
 from barfem.model.read import read_bar
 from barfem.study.change import change
 from barfem.study.evaluate import evaluate_one
+from barfem.study.options import Option, why_not
 from barfem.study.size import size_from_stock
 from barfem.study.stock import default_stock_path, read_stock
 from tests.study.bars import SOLID, TUBE, as_json, ran
@@ -123,3 +124,15 @@ def test_a_size_thicker_than_the_condition_is_stated_for_is_left_out() -> None:
     thick = next(option for option in found.options if option.name == "round 17")
     assert thick.limit.startswith("42CrMo4 QT EN 10083-3 up to 16 mm is stated for rounds up to 16 mm")
     assert found.answer is None and "round 17 would" in found.missed[0] and "hardens less" in found.missed[0]
+
+
+def test_a_margin_that_misses_is_not_printed_as_its_target() -> None:
+    bars = (change(read_bar(SOLID), {"travel.pickup": 24.0 + 0.01 * i}) for i in range(20))
+    bar, margins = next(
+        (bar, margins)
+        for bar in bars
+        if round(least := float((margins := evaluate_one(bar).yield_margin).min()), 2) > least + 0.001
+    )
+    missed = change(bar, {"targets.yield_margin": float(margins.min()) + 0.001})
+    said = why_not(Option("as drawn", missed.section, evaluation=evaluate_one(missed)))
+    assert f"yield margin {float(margins.min()) - 0.005:.2f} at hole stiff" in said
