@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from rich.console import Console
 
-from barfem.check.result import SettingResult
+from barfem.check.result import SettingResult, UnsolvedSetting
 from barfem.model.frozen import frozen
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import life_cell
 from barfem.show.numbers import NONE, significant, whole
 from barfem.show.parts import bullets, change_cell, heading, listed, paragraph, place, printing, repeats_cell
-from barfem.show.table import SETTING_PATHS, targets
+from barfem.show.table import SETTING_PATHS, targets, unsolved_row
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, paths, table, words, yes_no
 from barfem.study.compare import Comparison
 from barfem.study.facts import Candidate, View, setting_of
@@ -111,16 +112,33 @@ def _off(is_first: bool, value: float | None, reference: float | None) -> str:
 
 @frozen
 class _Row:
-    """A hole setting of one bar, under the name of the hole, beside the first bar's."""
+    """A hole setting of one bar, under the name of the hole, beside the first bar's (None: that cannot follow)."""
 
     name: str
     candidate: Candidate
-    setting: SettingResult
-    reference: SettingResult
+    setting: SettingResult | UnsolvedSetting
+    reference: SettingResult | None
+    leads: bool
 
     @property
-    def is_first(self) -> bool:
-        return self.setting is self.reference
+    def letter(self) -> str:
+        """The bar's, with the setting's own name where it is another."""
+        return self.candidate.letter + ("" if self.setting.holes == self.name else f" ({self.setting.holes})")
+
+
+def _rows(view: View, case: str) -> list[_Row]:
+    first = view.candidates[0]
+    return [
+        _Row(
+            name,
+            candidate,
+            setting,
+            rows[0][1] if rows[0][0] is first and isinstance(rows[0][1], SettingResult) else None,
+            candidate is rows[0][0],
+        )
+        for name, rows in alike_holes(view, case)
+        for candidate, setting in rows
+    ]
 
 
 def _settings(view: View, case: str, title: str) -> Table:
@@ -128,35 +146,37 @@ def _settings(view: View, case: str, title: str) -> Table:
     cycles = any(each.result.target_cycles_judged for each in view.candidates)
 
     def life_of(row: _Row) -> Cell:
-        fatigue = row.setting.fatigue
+        fatigue = solved(row).fatigue
         if not cycles:
             return repeats_cell(fatigue.duty)
         return life_cell(fatigue.life)
 
     def factor(row: _Row) -> Cell:
         target = 1.0 if row.candidate.result.target_cycles_judged else None
-        return judged(row.setting.fatigue.safety_factor_at_target, target)
+        return judged(solved(row).fatigue.safety_factor_at_target, target)
 
-    return table(
+    def solved(row: _Row) -> SettingResult:
+        if not isinstance(row.setting, SettingResult):
+            raise ValueError("an unsolved hole setting has no numbers")
+        return row.setting
+
+    every = _rows(view, case)
+    made = table(
         "hole-settings",
         title,
+        [row for row in every if isinstance(row.setting, SettingResult)],
         [
-            _Row(name, candidate, setting, rows[0][1])
-            for name, rows in alike_holes(view, case)
-            for candidate, setting in rows
-        ],
-        [
-            words("Hole", lambda row: row.name if row.is_first else "", key=""),
-            words(
-                "",
-                lambda row: row.candidate.letter + ("" if row.setting.holes == row.name else f" ({row.setting.holes})"),
-                key="",
-            ),
+            words("Hole", lambda row: row.name if row.leads else "", key=""),
+            words("", "letter", key=""),
             column("Rate", "N/mm", "setting.rate_N_per_mm", key=""),
             column(
                 "vs A",
                 "%",
-                lambda row: _off(row.is_first, row.setting.rate_N_per_mm, row.reference.rate_N_per_mm),
+                lambda row: _off(
+                    row.reference is None or row.setting is row.reference,
+                    row.setting.rate_N_per_mm,
+                    row.reference and row.reference.rate_N_per_mm,
+                ),
                 key="",
             ),
             column("Stress", "MPa", "setting.peak.von_mises_MPa", show=whole, key=""),
@@ -176,12 +196,32 @@ def _settings(view: View, case: str, title: str) -> Table:
             *paths(*SETTING_PATHS, inside="setting"),
         ],
     )
+    of_solved = iter(made.rows)
+    rows = tuple(
+        next(of_solved) if isinstance(row.setting, SettingResult) else _unsolved(made, view, row, row.setting)
+        for row in every
+    )
+    return replace(made, rows=rows)
 
 
-def alike_holes(view: View, case: str) -> Iterator[tuple[str, list[tuple[Candidate, SettingResult]]]]:
+def _unsolved(made: Table, view: View, row: _Row, setting: UnsolvedSetting) -> tuple[Cell, ...]:
+    return unsolved_row(
+        made,
+        setting,
+        {"Hole": row.name if row.leads else "", "": row.letter},
+        {
+            "view": view.kind,
+            "letter": row.candidate.letter,
+            "bar": row.candidate.name,
+            "mass_kg": row.candidate.result.mass_kg,
+        },
+    )
+
+
+def alike_holes(view: View, case: str) -> Iterator[tuple[str, list[tuple[Candidate, SettingResult | UnsolvedSetting]]]]:
     """Hole settings to stand together: of one name, or where the bars' names differ the softest and the stiffest.
 
-    What could not be solved of a bar is missing among them; `View.missing` says why.
+    `View.missing` says why any could not be solved.
     """
     first = view.candidates[0].result
     matched = [
@@ -191,8 +231,7 @@ def alike_holes(view: View, case: str) -> Iterator[tuple[str, list[tuple[Candida
     ]
     if all(found is not None for _, rows in matched for _, found in rows):
         for name, rows in matched:
-            if solved := [(each, found) for each, found in rows if isinstance(found, SettingResult)]:
-                yield name, solved
+            yield name, [(each, found) for each, found in rows if found is not None]
         return
     for name, pick in (("softest", min), ("stiffest", max)):
         own = [[s for s in each.result.settings if s.case == case] for each in view.candidates]

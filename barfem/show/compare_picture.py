@@ -62,7 +62,10 @@ def _beyond(view: View) -> str:
 def _draw(view: View, names: list[str], size: style.Size) -> Figure:
     cases = list(dict.fromkeys(row.case for row in view.candidates[0].result.rows))
     rows: Rows = [
-        (f"{name}, {case}" if len(cases) > 1 else name, found)
+        (
+            f"{name}, {case}" if len(cases) > 1 else name,
+            [(each, setting) for each, setting in found if isinstance(setting, SettingResult)],
+        )
         for case in cases
         for name, found in alike_holes(view, case)
     ]

@@ -6,8 +6,10 @@ itself says), so that it survives logs, mail and old terminals.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
+from typing import Any
 
 from rich.console import Console
 from rich.text import Text
@@ -50,6 +52,7 @@ __all__ = [
     "settings_tables",
     "targets",
     "targets_and_factors",
+    "unsolved_row",
     "warning_lines",
 ]
 
@@ -165,7 +168,12 @@ def settings_table(result: CheckResult, case: str) -> Table:
         f"Rate: of each end over its own travel, {moving}.",
         *remarks(result, case),
     )
-    return replace(made, rows=(*made.rows, *(_unsolved_row(made, row) for row in result.unsolved if row.case == case)))
+    unsolved = (
+        unsolved_row(made, row, {made.columns[0].heading: pair_name(row.left, row.right)})
+        for row in result.unsolved
+        if row.case == case
+    )
+    return replace(made, rows=(*made.rows, *unsolved))
 
 
 def remarks(result: CheckResult, case: str) -> list[str]:
@@ -178,13 +186,18 @@ def remarks(result: CheckResult, case: str) -> list[str]:
     return [f"Hole{'s' * (len(holes) > 1)} {', '.join(holes)}: {reason}" for reason, holes in found.items()]
 
 
-def _unsolved_row(made: Table, row: UnsolvedSetting) -> tuple[Cell, ...]:
-    """The row of a hole setting that could not be solved: its name, that it fails, and in files why."""
-    first = pair_name(row.left, row.right)
-    by_heading = {made.columns[0].heading: Cell(first), "Passes": yes_no(False)}
-    by_key = {name: Cell(text, text) for name, text in (("left", row.left), ("right", row.right), ("case", row.case))}
-    by_key |= {"passes": yes_no(False), "why": Cell(row.why[0], row.why[0])}
-    return tuple(by_heading.get(each.heading) or by_key.get(each.key) or Cell(NONE) for each in made.columns)
+def unsolved_row(
+    made: Table, row: UnsolvedSetting, by_heading: Mapping[str, str], by_key: Mapping[str, Any] = MappingProxyType({})
+) -> tuple[Cell, ...]:
+    """The row of a hole setting that could not be solved: that it fails, and in files why; and what else is known, by
+    heading and by key.
+    """
+    headed = {heading: Cell(text) for heading, text in by_heading.items()} | {"Passes": yes_no(False)}
+    known = {"left": row.left, "right": row.right, "case": row.case, "why": row.why[0], **by_key}
+    keyed = {key: Cell(str(value), value) for key, value in known.items()} | {"passes": yes_no(False)}
+    return tuple(
+        keyed.get(each.key, Cell(NONE)) if each.key else headed.get(each.heading, Cell(NONE)) for each in made.columns
+    )
 
 
 SETTING_PATHS = (

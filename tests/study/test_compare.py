@@ -129,3 +129,20 @@ def test_wrong_input(capsys: pytest.CaptureFixture[str], arguments: list[str | P
 def test_no_reference_to_a_missing_hole() -> None:
     with pytest.raises(InputError, match="no hole"):
         compare([demo(SOLID)], [ROUND_24], equal=["rate"], hole="none")
+
+
+def test_a_hole_that_cannot_follow_stands_among_the_others_and_fails(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Links of 60 mm at 95 mm of travel: no row of the bar stood there, and the next bar was held against itself."""
+    far, csv = tmp_path / "far.toml", tmp_path / "holes.csv"
+    text = SOLID.read_text(encoding="utf-8").replace("length = 210.0", "length = 60.0")
+    far.write_text(text.replace("pickup = 24.0", "pickup = 95.0"), encoding="utf-8")
+    assert check_bar(far).unsolved
+    _, out, _ = ran(capsys, "compare", far, SOLID, SOLID, "--csv", csv)
+    lines = [line.split() for line in out.splitlines()]
+    soft = next(i for i, line in enumerate(lines) if line[:2] == ["soft", "A"])
+    assert lines[soft][2:] == ["-"] * 6 + ["NO"]
+    assert [line[0] for line in lines[soft + 1 : soft + 3]] == ["B", "C"] and lines[soft + 2][2] == "-"
+    rows = csv.read_text(encoding="utf-8").splitlines()
+    assert sum(",false," in row and "no equilibrium" in row for row in rows) == 3 and len(rows) == 1 + 9
