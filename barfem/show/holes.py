@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Console
 
 from barfem.model.load_case import CASES
 from barfem.show.console import BAD, GOOD, HEAD, print_table
 from barfem.show.numbers import significant, whole
 from barfem.show.parts import evaluated_life, evaluated_life_heading, heading, listed, paragraph, printing
-from barfem.show.tables import Table, column, judged, nested_columns, table, words, yes_no
+from barfem.show.tables import Table, column, judged, nested_columns, only_in_files, table, words, yes_no
 from barfem.study.evaluation import Evaluation
 from barfem.study.hole_plan import HolePlan
 from barfem.study.holes import BLUR_PERCENT
@@ -58,11 +60,13 @@ def print_holes(console: Console, plan: HolePlan) -> None:
 def holes_tables(plan: HolePlan) -> list[Table]:
     """The holes of a plan or, where it is not possible, of the nearest that is; none where none is."""
     shown = plan if plan.nearest is None else plan.nearest
-    return [] if shown.evaluation is None else [_table(shown, shown.evaluation)]
+    return [] if shown.evaluation is None else [_table(shown, shown.evaluation, not_possible=plan.problems)]
 
 
-def _table(plan: HolePlan, found: Evaluation) -> Table:
-    """The holes of a plan, from the tip inwards, and what the bar does at each."""
+def _table(plan: HolePlan, found: Evaluation, *, not_possible: Sequence[str] = ()) -> Table:
+    """The holes of a plan, from the tip inwards, and what the bar does at each; in files, why what was asked is not
+    possible where these are the nearest holes that are.
+    """
     rows = [hole_setting_json(found, i) for i in range(len(plan.from_tip_mm))]
     rates = [row["rate_N_per_mm"] for row in rows]
     targets = found.bar.targets
@@ -94,6 +98,7 @@ def _table(plan: HolePlan, found: Evaluation) -> Table:
             ),
             column(evaluated_life_heading(found.bar), "", lambda i: evaluated_life(found, i), key=""),
             column("Passes", "", lambda i: yes_no(rows[i]["passes"])),
+            only_in_files("not_possible", lambda i: "; ".join(not_possible) or None),
             *nested_columns(rows.__getitem__, ("fatigue.safety_factor_at_target", *LIFE_PATHS)),
         ],
     )

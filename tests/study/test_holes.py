@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from pathlib import Path
 
 import numpy as np
@@ -121,6 +122,12 @@ def test_the_command_writes_and_passes_on(capsys: pytest.CaptureFixture[str], tm
     assert [setting.rate_N_per_mm for setting in result.settings] == pytest.approx([26.0, 36.0], rel=5e-3)
     status, data = as_json(capsys, "holes", SOLID, "--count", "9")
     assert status == 1 and data["fits"] is False and data["nearest"]["fits"] is True
+    # The nearest holes that are possible meet their targets, but are not what was asked for: the file says so.
+    _, out, _ = ran(capsys, "holes", SOLID, "--count", "9", "--csv", "-")
+    found = list(csv.DictReader(out.splitlines()))
+    assert all(row["passes"] == "true" and "9 holes" in row["not_possible"] for row in found) and found
+    _, out, _ = ran(capsys, "holes", SOLID, "--count", "2", "--csv", "-")
+    assert [row["not_possible"] for row in csv.DictReader(out.splitlines())] == ["", ""]
     # From a rate to a stock size to holes: the written bar is an input of the next command.
     sized = tmp_path / "sized.toml"
     assert ran(capsys, "size", SOLID, "--rate", "40", "--write", sized)[0] == 0
