@@ -29,7 +29,12 @@ from barfem.strength.fatigue.assess import (
 from barfem.strength.fatigue.cycle_load import Load, loaded
 from barfem.strength.fatigue.goodman import endurance_limit_of, goodman_use
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.residual import bending_leaves_tension, cyclic_yield, surface_residual
+from barfem.strength.fatigue.residual import (
+    bending_leaves_tension,
+    cyclic_yield,
+    surface_residual,
+    tension_under_peening,
+)
 from barfem.strength.fatigue.spread import spread
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength, joined
 from barfem.strength.places import Region
@@ -119,7 +124,7 @@ def strength_and_stresses(bar: Bar, skin: Skin, cycle: Cycle) -> tuple[FatigueSt
         outside=~cycle.in_bore,
     )
     bending: dict[str, Any] = {}
-    if bending_leaves_tension(steel, skin=skin):
+    if bending_leaves_tension(steel):
         # In a bend made cold the residual stress follows the distance from its middle, under a mount's edge too.
         inwards = np.cos(cycle.from_inside_rad)
         radius_ratio = np.clip(cycle.radius_mm / (0.5 * bar.section.diameter_mm), 0.0, 1.0)
@@ -128,6 +133,10 @@ def strength_and_stresses(bar: Bar, skin: Skin, cycle: Cycle) -> tuple[FatigueSt
             "bore_ratio": bar.section.bore_mm / bar.section.diameter_mm,
             "radius_ratio": radius_ratio * np.maximum(inwards, 0.0),
         }
+        below = tension_under_peening(steel, skin=skin, diameter_mm=bar.section.diameter_mm, **bending)
+        if below.any():
+            below = spread(below, strength.at_1e6_cycles_MPa.shape)
+            strength = replace(strength, sites=replace(strength.sites, below_tension_MPa=below))
     return strength, {
         "amplitude_MPa": cycle.amplitude_MPa,
         "mean_MPa": cycle.mean_MPa,
@@ -266,10 +275,11 @@ def _endurance_limits(parts: Sequence[tuple[Bar, Any, Cycle, _Tables]], load: Lo
     out = np.empty(load.unrelaxed.shape)
     by_table: list[_Kinds] = []
     for bar, here, cycle, tables in parts:
-        if np.any(load.unrelaxed[here] < 0.0):
+        pulled = bool(load.strength.sites.below_tension_MPa[here].any())  # goes from point to point: no table holds it
+        if np.any(load.unrelaxed[here] < 0.0) and not pulled:
             by_table.append(_Kinds.of(bar, here, cycle, tables))
         else:
-            out[here] = endurance_limit_of(load.at((here,)))
+            out[here] = endurance_limit_of(load.at((here,)), within=1e-6 if pulled else 1e-13)
     new: list[tuple[_Kinds, list[int], Cycle]] = []
     asked: set[tuple[int, tuple[float, ...]]] = set()  # bars alike share what is known of them
     for each in by_table:

@@ -6,7 +6,7 @@ from barfem.model.bar import Bar
 from barfem.model.skin import Skin
 from barfem.strength.fatigue.cyclic_curve import cyclic_curve
 from barfem.strength.fatigue.measured import comparison_words
-from barfem.strength.fatigue.residual import bend_inside_residual, peening_residual
+from barfem.strength.fatigue.residual import bend_inside_residual, bending_leaves_tension, peening_residual
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
 
 __all__ = ["strength_assumptions"]
@@ -72,16 +72,17 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
             f"under the cyclic yield strength (curve: {cyclic_curve(steel).source}); what many cycles take away slowly "
             "is not counted."
         )
-    elif steel.bent == "after-hardening" and not steel.stress_relieved:
+    if bending_leaves_tension(steel):
         kept = float(
             bend_inside_residual(
                 yield_MPa=steel.yield_strength_MPa, bore_ratio=section.bore_mm / section.diameter_mm, radius_ratio=1.0
             )
         )
+        under = " Peening covers it and leaves it below, where its compression ends." if steel.skin.peened else ""
         words.append(
             f"Cold bends keep up to {kept:.0f} MPa of tension at their inside: (plastic over elastic section modulus "
             "- 1) x yield strength, the springback of a section bent far past yield, an upper bound (plastic bending "
-            "of a beam; from memory, sure); less as far as the load itself yields it away."
+            f"of a beam; from memory, sure); less as far as the load itself yields it away.{under}"
         )
     return tuple(words)
 

@@ -76,6 +76,6 @@ def law_of_section(drawn: Evaluation, j: int) -> Law:
         return math.log
     told = [of[j] for of in (places.yield_margin, places.safety_factor_at_target)]
     weakest = [int(np.nanargmin(of)) for of in told if not np.isnan(of).all()]
-    if bending_leaves_tension(steel, skin=steel.skin) or any(places.names[i][0] in _OF_THE_FORCE for i in weakest):
+    if bending_leaves_tension(steel) or any(places.names[i][0] in _OF_THE_FORCE for i in weakest):
         return lambda share: math.nan
     return math.log

@@ -250,7 +250,7 @@ def _better_skins(bar: Bar) -> Iterator[Step]:
     while name is not None and name != "polished":  # nobody polishes a bar
         skins.append(Step({"material.surface": name, **keep}, f'surface "{name}" ({SURFACES[name].title}){still}'))
         name = SURFACES[name].better
-    if bending_leaves_tension(bar.steel, skin=bar.steel.skin):
+    if bending_leaves_tension(bar.steel):
         yield Step({"material.stress_relieved": True}, "stress relieving after bending (stress_relieved = true)")
     shot = full_peening(bar)
     if shot is not None:

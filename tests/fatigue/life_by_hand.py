@@ -90,19 +90,23 @@ class Place:
         own = 1.43 * (self.hardness + 120.0) / (math.sqrt(10.0) * 1000.0 * depth) ** (1.0 / 6.0)
         return own / (first - 0.18 * second) / (1.0 - 2.0 * depth / self.diameter)
 
-    def life(self, amplitude: float, mean: float = 0.0, residual: float = 0.0, *, strength: float = 1.0) -> float:
-        """Cycles; above 1e7 nothing is claimed. `residual`: what the load leaves at the skin."""
-        goodman = amplitude / (1.0 - mean / self.tensile)
+    def life(
+        self, amplitude: float, mean: float = 0.0, residual: float = 0.0, *, under: float = 0.0, strength: float = 1.0
+    ) -> float:
+        """Cycles; above 1e7 nothing is claimed. What the load leaves: `residual` at the skin, `under` peening."""
         by_flaw = amplitude ** (1.0 - self.alpha) * (amplitude + mean) ** self.alpha
         together = mean + residual
         sound = amplitude / (1.0 - max(together, 0.0) / self.tensile) / (1.0 + max(-together, 0.0) / self.tensile)
         lives = [self._read(sound / strength, self.sound)]
         if residual < 0.0:
-            below = (1.0 - 2.0 * PEENED_TO_MM / self.diameter) * min(goodman, by_flaw)
+            by_inclusion = by_flaw * (1.0 + under / (self.principal[0] * (amplitude + mean))) ** self.alpha
+            by_goodman = amplitude / (1.0 - (mean + under) / self.tensile)
+            below = (1.0 - 2.0 * PEENED_TO_MM / self.diameter) * min(by_goodman, by_inclusion)
             lives.append(self._read(below / strength, self.sound))
         if math.isfinite(self.flaw):
             across = self.principal[0] * (amplitude + mean)
-            opened = max(across + residual * (self._profile() if residual < 0.0 else 1.0), 0.0) / across
+            pressed = self._profile() if residual < 0.0 else 1.0
+            opened = max(across + residual * pressed + under * (1.0 - pressed), 0.0) / across
             lives.append(self._read(by_flaw * opened**self.alpha / strength, self.flaw))
         return min(lives)
 

@@ -299,6 +299,8 @@ def test_a_bar_bent_cold_is_told_where_stress_relieving_does(bent_cold):
     relieved = change(bent_cold, told[0].changes)
     assert judged(relieved, told[0]).passes.all()
     assert all("material.stress_relieved" not in step.changes for step in ways_for(relieved, "roll")["skin"])
+    peened = change(bent_cold, {"material.peening": "shot"})
+    assert next(iter(ways_for(peened, "roll")["skin"])).changes == {"material.stress_relieved": True}
 
 
 @pytest.mark.long

@@ -27,7 +27,7 @@ from barfem.model.material import Scatter
 from barfem.strength.fatigue.assess import GOODMAN, LifeStatus
 from barfem.strength.fatigue.factors import strength_share
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.residual import Relaxation, cyclic_yield_estimate
+from barfem.strength.fatigue.residual import Relaxation, cyclic_yield_estimate, surviving_tension
 from barfem.strength.fatigue.sites import ROUNDING, Sites, harm
 from barfem.strength.fatigue.sn_line import DECLINE_EXPONENT
 from barfem.strength.fatigue.strength import FatigueStrength
@@ -167,7 +167,12 @@ def damage_lines(
             max_von_mises_MPa=peak, amplitude_MPa=peak if amplitude_MPa is None else everywhere(amplitude_MPa)
         ),
         peak_MPa=peak,
-        sites=strength.sites,
+        sites=replace(
+            strength.sites,
+            below_tension_MPa=surviving_tension(
+                residual_MPa=strength.sites.below_tension_MPa, max_von_mises_MPa=peak, yield_MPa=yield_
+            ),
+        ),
         below_limit=below_limit,
         rule=rule,
         scatter=strength.scatter,

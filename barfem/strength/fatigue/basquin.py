@@ -88,5 +88,6 @@ def sound_sites(*, at_1e3_MPa: Array, at_1e6_MPa: Array) -> Sites:
         torsion_share=0.0 * one,
         flaw_residual_share=one,
         below_share=one,
+        below_tension_MPa=0.0 * one,
         residual_counts=np.ones(one.shape, bool),
     )

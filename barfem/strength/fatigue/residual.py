@@ -3,7 +3,8 @@
 Cold bending after hardening: the inside of the bend yields in compression and springs back into tension. In an
 ideally plastic section bent far past yield, springback takes off shape factor x yield at the skin, so that
 (shape factor - 1) x yield is left: 0.70 of yield in a solid round bar, 0.27 in a thin tube. Strain hardening raises
-it, the Bauschinger effect lowers it more: an upper bound. Stress relief after bending is taken to remove it.
+it, the Bauschinger effect lowers it more: an upper bound. Stress relief after bending is taken to remove it; peening
+covers it and leaves it below.
 
 Shot peening: what was measured of it, else 500 MPa of compression, at most half the tensile strength (`model.skin`). In
 a bar it lies along and round the surface alike.
@@ -40,6 +41,7 @@ __all__ = [
     "surface_residual",
     "surviving_compression",
     "surviving_tension",
+    "tension_under_peening",
 ]
 
 Array = NDArray[np.float64]
@@ -172,9 +174,9 @@ def _bending_slope(torsion_share: ArrayLike) -> Array:
     return 0.5 * np.sqrt(np.minimum(np.maximum(1.0 - np.asarray(torsion_share, float), 0.0), 1.0))
 
 
-def bending_leaves_tension(steel: Steel, *, skin: Skin) -> bool:
-    """Whether the inside of a bend is left in tension."""
-    return steel.bent == "after-hardening" and not steel.stress_relieved and not skin.peened
+def bending_leaves_tension(steel: Steel) -> bool:
+    """Whether the inside of a bend is left in tension: in its skin, or under what peening has pressed."""
+    return steel.bent == "after-hardening" and not steel.stress_relieved
 
 
 def surface_residual(
@@ -188,15 +190,37 @@ def surface_residual(
     """Residual stress [MPa, tension positive] at places of one skin.
 
     `inside_of_bend` marks the places at the inside of a bend; the ratios are those of `bend_inside_residual`.
-    Peening comes after bending and covers its tension.
+    Peening comes after bending and covers its tension, which stays under it (`tension_under_peening`).
     """
     at_bend, bore, radius = np.broadcast_arrays(np.asarray(inside_of_bend, bool), bore_ratio, radius_ratio)
     if skin.peened:
         pressed = peening_residual(tensile_MPa=steel.tensile_strength_MPa, skin=skin)
         return np.broadcast_to(pressed, at_bend.shape).copy()
-    if not bending_leaves_tension(steel, skin=skin):
+    if not bending_leaves_tension(steel):
         return np.zeros(at_bend.shape)
     tension = bend_inside_residual(yield_MPa=steel.yield_strength_MPa, bore_ratio=bore, radius_ratio=radius)
+    return np.where(at_bend, tension, 0.0)
+
+
+def tension_under_peening(
+    steel: Steel,
+    *,
+    skin: Skin,
+    diameter_mm: float,
+    inside_of_bend: ArrayLike,
+    bore_ratio: ArrayLike,
+    radius_ratio: ArrayLike,
+) -> Array:
+    """Tension [MPa] of a cold bend's inside where the compression of a peened skin ends; zero under other skins.
+
+    Peening presses some tenths of a mm: what bending left below, nearly as much as at the skin, is still there.
+    Arguments as `surface_residual`.
+    """
+    at_bend, radius = np.asarray(inside_of_bend, bool), np.asarray(radius_ratio, float)
+    if skin.peening is None or not skin.peened or not bending_leaves_tension(steel):
+        return np.zeros(at_bend.shape)
+    there = radius - skin.peening.depth_mm / (0.5 * diameter_mm)
+    tension = bend_inside_residual(yield_MPa=steel.yield_strength_MPa, bore_ratio=bore_ratio, radius_ratio=there)
     return np.where(at_bend, tension, 0.0)
 
 

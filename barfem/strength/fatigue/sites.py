@@ -5,9 +5,9 @@ Three sites, of which the worst decides:
 - the flaw in the skin, by its own mean-stress term, residual stress taken at its depth (`flaws`);
 - the sound steel of the skin, by the mean-stress rule asked for; residual compression beyond the load's mean earns by
   Goodman's line carried on, amplitude / (1 + surplus / tensile strength);
-- under a peened skin, where its compression ends: sound steel without help, in the stress that is left at that depth;
-  its mean by the rule asked for or by a flaw's term, whichever is milder (inclusions follow the latter; Murakami 2002,
-  ch. 6). It is never harmed more than an unpeened skin would be.
+- under a peened skin, where its compression ends: sound steel without help, in the stress that is left at that depth,
+  and in the tension that cold bending left there; its mean by the rule asked for or by a flaw's term, whichever is
+  milder (inclusions follow the latter; Murakami 2002, ch. 6). It is never harmed more than an unpeened skin would be.
 
 All three are brought to one scale, the line of the place: reversed, without residual stress, by equal life. So lives
 have no step where one site takes over from another.
@@ -25,7 +25,7 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.model.frozen import frozen
 from barfem.strength.fatigue.flaws import normal_share
 from barfem.strength.fatigue.mean_stress import MeanStress
-from barfem.strength.fatigue.residual import surviving_compression
+from barfem.strength.fatigue.residual import surviving_compression, surviving_tension
 from barfem.strength.fatigue.root import rising_root
 from barfem.strength.fatigue.spread import compact, spread
 
@@ -72,6 +72,8 @@ class Sites:
         Share of the skin's residual compression that is there at the flaw's depth.
     below_share
         Stress where the compression ends over that of the skin.
+    below_tension_MPa
+        Tension that bending left there, as far as the load leaves room for it up to yield.
     residual_counts
         False where the line's own tests hold the residual compression already.
     """
@@ -84,6 +86,7 @@ class Sites:
     torsion_share: Array
     flaw_residual_share: Array
     below_share: Array
+    below_tension_MPa: Array
     residual_counts: NDArray[np.bool_]
 
     @cached_property
@@ -193,6 +196,18 @@ def _log_felt(
     strengths = {"tensile_MPa": tensile, "yield_MPa": yield_MPa, "torsion_share": sites.torsion_share}
     stressed, felt_mean = bool(residual.any()), bool(mean.any())
     pressed = stressed and bool((residual < 0.0).any())
+    pulled = bool(sites.below_tension_MPa.any())
+    below_tension = np.zeros(())
+    if pulled:
+        below_tension = surviving_tension(
+            residual_MPa=sites.below_tension_MPa, max_von_mises_MPa=amplitude + np.abs(mean), yield_MPa=yield_MPa
+        )
+
+    def opened(there_MPa: Array) -> Array:
+        """Logarithm of what residual stress at a flaw makes of the load's own harm to it."""
+        across = sites.normal_share * (amplitude + mean)
+        share = np.maximum(across + there_MPa, 0.0) / np.where(across > 0.0, across, 1.0)
+        return np.asarray(sites.alpha * np.log(share))
 
     def by_rule(mean_MPa: Array) -> Array:
         if not mean_MPa.any():
@@ -210,22 +225,22 @@ def _log_felt(
                 sound = sound / (1.0 + np.maximum(-together, 0.0) / tensile)
         log_sound = np.log(sound)
         log_of_load = log_amplitude
-        if felt_mean and (pressed or sites.flawed):
+        if felt_mean and (pressed or pulled or sites.flawed):
             # amplitude ((1 - R) / 2)^-alpha, which is amplitude^(1 - alpha) maximum^alpha
             greatest = np.log(np.maximum(amplitude + mean, 0.0))
             log_of_load = (1.0 - sites.alpha) * log_amplitude + sites.alpha * greatest
-        if pressed:
-            below = np.log(sites.below_share) + np.minimum(np.log(by_rule(mean)), log_of_load)
-            log_sound = np.where(residual < 0.0, np.maximum(log_sound, below), log_sound)
+        if pressed or pulled:
+            by_flaw = log_of_load + opened(below_tension) if pulled else log_of_load
+            below = np.log(sites.below_share) + np.minimum(np.log(by_rule(mean + below_tension)), by_flaw)
+            counts = (residual < 0.0) | (below_tension > 0.0)
+            log_sound = np.where(counts, np.maximum(log_sound, below), log_sound)
         less = np.log(strength_share)
         log_flaw = None
         if sites.flawed:
             log_flaw = log_of_load if rule.criterion.leaves_flaws else np.log(by_rule(mean))
-            if stressed:
-                across = sites.normal_share * (amplitude + mean)
+            if stressed or pulled:
                 there = np.where(residual < 0.0, residual * sites.flaw_residual_share, residual)
-                share = np.maximum(across + there, 0.0) / np.where(across > 0.0, across, 1.0)
-                log_flaw = log_flaw + sites.alpha * np.log(share)
+                log_flaw = log_flaw + opened(there + (1.0 - sites.flaw_residual_share) * below_tension)
             log_flaw = log_flaw - less
     return log_sound - less, log_flaw
 

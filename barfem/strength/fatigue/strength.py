@@ -243,6 +243,7 @@ def _sites(
         torsion_share=everywhere(section.torsion_share),
         flaw_residual_share=everywhere(residual_share(skin)),
         below_share=everywhere(1.0 if skin.peening is None else section.share_at(skin.peening.depth_mm)),
+        below_tension_MPa=everywhere(0.0),
         residual_counts=spread(True, shape),
     )
 
