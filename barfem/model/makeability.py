@@ -189,6 +189,14 @@ def _flat(bar: Bar, end: End, notes: Notes) -> None:
         notes.assume(f"The {end.side} forged flat of a tube is solid: the bore is closed and bonded there.")
     if flat.kind == "forged":
         _forging(bar, end.side, flat, notes)
+    if flat.fillet_mm is not None and flat.transition_mm > 0.0:
+        steps = abs(flat.width_mm - section.diameter_mm), abs(section.diameter_mm - flat.thickness_mm)
+        most = flat.transition_mm**2 / (2.0 * max(max(steps), 1e-9))  # see `bar_geometry.fillet_share`
+        if flat.fillet_mm > 1.05 * most:
+            notes.warn(
+                f"The {end.side} flat's fillets of {flat.fillet_mm:g} mm are longer than its transition of "
+                f"{flat.transition_mm:g} mm: they are taken as {most:.3g} mm, which meet amid it."
+            )
     if flat.transition_mm == 0.0:
         notes.warn(f"The {end.side} flat has no transition: the step in section concentrates stress.", Effect.STEP)
 

@@ -21,6 +21,7 @@ from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.model.warned import Effect, Warned
 from barfem.solve.solid.hole_source import NEAREST_NEIGHBOUR
+from barfem.solve.solid.transition_grid import LEAST_FILLET
 from barfem.strength.edge_maps import ROUND_EDGES
 from barfem.strength.holes import wall_edges
 from barfem.strength.mount_edge import Contact, collar_contact, mount_contact
@@ -286,10 +287,7 @@ def _end_regions(bar: Bar) -> Iterator[tuple[Region, Array]]:
         if flat.transition_mm > 0.0:
             transitions += 1
             stations = _even(full, flat.length_mm, flat.transition_mm / TRANSITION_STEPS)
-            known = has_shoulder_factors(flat, diameter_mm=bar.section.diameter_mm)
-            hollow = bar.section.bore_mm > 0.0
-            caution = None if known and flat.kind == "forged" and not hollow else _transition_caution(flat, known)
-            yield _end_region("transition", transitions, end, stations, length, caution)
+            yield _end_region("transition", transitions, end, stations, length, _transition_caution(bar, flat))
 
 
 def _end_region(
@@ -300,24 +298,33 @@ def _end_region(
     return region, stations
 
 
-def _transition_caution(flat: Flat, known: bool) -> Warned:
+def _transition_caution(bar: Bar, flat: Flat) -> Warned | None:
+    d = bar.section.diameter_mm
     if flat.kind == "pressed":
         return Warned(
             f"the folds of a pressed transition are in the number by a bound alone, {FOLD:g} times the section's "
             "stress (common practice, no source), and cracks in them are not",
             Effect.FOLDS,
         )
-    if known:
+    if not has_shoulder_factors(flat, diameter_mm=d):
+        return Warned(
+            f"stress concentration at the shoulders of a transition shorter than {SHORTEST:g} diameters is not in the "
+            "number; it is more than double the section's stress",
+            Effect.STEP,
+        )
+    if flat.fillet_mm is not None and flat.fillet_mm < LEAST_FILLET * d * (1.0 - 1e-9):
+        return Warned(
+            f"fillets below {LEAST_FILLET:g} diameters count as {LEAST_FILLET * d:.3g} mm at the shoulders of a forged "
+            f"transition, and those of {flat.fillet_mm:g} mm concentrate more stress than is in the number",
+            Effect.STEP,
+        )
+    if bar.section.bore_mm > 0.0:
         return Warned(
             "where the bore of a tube ends in a forged transition is not known: one that reaches to the flat may leave "
             f"up to {100.0 * TUBE_BELOW:.0f} % more stress at its shoulders than the number has",
             Effect.BORE_END,
         )
-    return Warned(
-        f"stress concentration at the shoulders of a transition shorter than {SHORTEST:g} diameters is not in the "
-        "number; it is more than double the section's stress",
-        Effect.STEP,
-    )
+    return None
 
 
 def _flat_caution(flat: Flat) -> Warned | None:

@@ -132,6 +132,16 @@ def test_a_transitions_shoulders_are_in_its_fatigue_alone(transition: float, mor
     assert any("shoulders of a transition shorter" in text for text in short["warnings"])
 
 
+def test_fillets_sharper_than_any_that_was_modelled_are_warned_of() -> None:
+    """The models end at a tenth of the diameter: a fillet of 0.5 mm was given the stress of 2 mm, without a word."""
+    sharp, least = (
+        check(TRAVEL, *drilled(None, None, None, flat={**THIN, "outline": "straight", "fillet": fillet}))["warnings"]
+        for fillet in (0.5, 2.0)
+    )
+    assert sum("those of 0.5 mm concentrate more stress than is in the number" in text for text in sharp) == 1
+    assert not any("fillets" in text for text in least)
+
+
 def test_a_hole_without_a_diameter_stays_not_checked() -> None:
     found = check(TRAVEL, *drilled(None, 8.0, 8.0))
     for setting in found["settings"]:

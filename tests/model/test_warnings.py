@@ -73,6 +73,10 @@ WARNINGS: dict[str, tuple[tuple[tuple[str, Any], ...], str]] = {
         (*TUBE, ("ends.flat", {**FLAT, "kind": "pressed", "width": 60, "thickness": 8})),
         "own girth flattens to about 35.4 mm",  # half of pi 20 mm, of the wall's middle, and a wall at the folds
     ),
+    "fillets longer than their transition": (  # that meet amid it where R = L^2 / (2 |w - d|), of the steeper side
+        (("ends.flat", {**FLAT, "outline": "straight", "fillet": 60.0}),),
+        "fillets of 60 mm are longer than its transition of 25 mm: they are taken as 19.5 mm",
+    ),
     "mount on a flat": (
         (("ends.flat", FLAT), ("mounts", [*U_BAR["mounts"], {"from_middle": 660, "radial_stiffness": 900}])),
         "Mount 3 sits on the left flat",
