@@ -61,7 +61,7 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
     )
     peening = steel.skin.peening
     if peening is not None and peening.covers:
-        pressed = -float(peening_residual(tensile_MPa=steel.tensile_strength_MPa, skin=steel.skin))
+        pressed = abs(float(peening_residual(tensile_MPa=steel.tensile_strength_MPa, skin=steel.skin)))
         known = "as stated"
         if peening.residual_MPa is None:
             known = "default, the low end of what is measured on spring steel; from memory, fairly sure"

@@ -51,7 +51,9 @@ _COLUMN = {"HV": 0, "HBW": 1, "HRC": 2}
 _TENSILE = 3
 
 _FORM = re.compile(
-    r"\s*(\d+(?:\.\d+)?)\s*(?:(?:-|to)\s*(\d+(?:\.\d+)?))?\s*(HRC|HBW|HB|HV)(?:\s*\d+(?:\.\d+)?)?\s*", re.IGNORECASE
+    r"\s*(\d+(?:\.\d+)?)\s*(?:(?:-|to)\s*(\d+(?:\.\d+)?))?\s*(HRC|HBW|HB|HV)(?:\s*\d+(?:\.\d+)?"
+    r"(?:/\d+(?:\.\d+)?){0,2})?\s*",  # ball, load and seconds: 430 HBW 10/3000, 446 HV 30/20 (ISO 6506, 6507)
+    re.IGNORECASE,
 )
 _EXPECTED = '"45 HRC", "421 HBW" or "446 HV", or a window such as "43-46 HRC", of which the lower end counts.'
 

@@ -294,7 +294,8 @@ def _translated(error: ValidationError, path: Path) -> InputError:
         return InputError(f"{given} stands here.", where=where, expected=f"{wanted}.", file=str(path))
     message = first["msg"].removeprefix("Value error, ")
     shown = "" if isinstance(first["input"], dict) else f", not {given}"
-    return InputError(f"{message}{shown}.", where=where, expected=_LAID_OUT, file=str(path))
+    end = "" if f"{message}{shown}".endswith((".", "?")) else "."
+    return InputError(f"{message}{shown}{end}", where=where, expected=_LAID_OUT, file=str(path))
 
 
 _LAID_OUT = "a table laid out like those that ship with barfem (see `barfem materials`)."

@@ -28,6 +28,7 @@ WALLS = 0.6, 1.5  # of a pressed flat's thickness over two walls: thinner is not
 LONGEST_BUSHING_MM = 150.0
 STIFFEST_ALONG_N_PER_MM = 1e6
 LEAST_CONICAL_NMM_PER_RAD = 2000.0  # a bushing 10 mm long has 4e4 from its length alone
+MOST_CONTACT = 5.0  # of fatigue stress over nominal: fretting under a press fit reaches 4 (Peterson, from memory)
 LEAST_TRAVEL_MM = 3.0
 LEAST_BLOCK_CYCLES = 1000.0  # as of a target in cycles
 CRITICAL_SUMS = 0.05, 3.0  # of Miner's rule: 0.3 to 1 is used, tests scatter from 0.1 to 3
@@ -89,6 +90,13 @@ def _bushings(bar: Bar) -> Iterator[str]:
     across = [k for mount in bar.mounts if (k := mount.conical_stiffness_Nmm_per_rad) > 0.0]
     if across and min(across) < LEAST_CONICAL_NMM_PER_RAD:
         yield f"a bushing of {min(across):.3g} N mm/rad about axes across the bar: N m/rad written as N mm/rad?"
+    for key, parts in (
+        ("[[mounts]] contact_factor", [mount.contact_factor for mount in bar.mounts]),
+        ("[[collars]] factor", [collar.factor for collar in bar.collars]),
+    ):
+        most = max((factor for factor in parts if factor is not None), default=1.0)
+        if most > MOST_CONTACT:
+            yield f"a {key} of {most:g}, where 1 to 4 is found: per cent written as a factor, or a slipped point?"
 
 
 def _collars(bar: Bar) -> Iterator[str]:

@@ -29,6 +29,7 @@ treatment spans 1.25."""
 OWN_WINDOW = 0.8, 1.3
 """The same of a table's own hardness: published pairs of hardness and tensile strength lie within 0.87 and 1.05."""
 
+MOST_SCALE = 1.1  # of the ends over the middle: they are made alike or softer, and one furnace spans 5 HRC
 LEAST_DECARBURISED_MM = 0.01  # a grain of hardened steel
 TESTED_LINE = 0.08, 0.7
 """Of the tensile strength, the amplitude of a tested line at a million cycles: polished steels have 0.4 to 0.6 (Shigley
@@ -53,7 +54,12 @@ def odd_steel(bar: Bar) -> Iterator[str]:
         yield f"a decarburised depth of {depth:.3g} mm, less than a micrograph tells: inches written as mm?"
     if bar.steel.peening is not None:
         yield from _peening(bar.steel.peening, bar.steel.yield_strength_MPa)
-    least = min(end.strength_scale for end in bar.ends)
+    least, most = (pick(end.strength_scale for end in bar.ends) for pick in (min, max))
+    if most > MOST_SCALE:
+        yield (
+            f"strength_scale {most:g} makes the ends harder than the middle: the middle's strength over the end's "
+            "written for the end's over the middle's?"
+        )
     if least < 1.0 and least * tensile < LEAST_TENSILE_MPA <= tensile:
         yield (
             f"strength_scale {least:g} leaves the ends {least * tensile:.0f} MPa of tensile strength: the share that "
@@ -124,7 +130,8 @@ def _peening(peening: Peening, yield_MPa: float) -> Iterator[str]:
             "unit, or a slipped point?"
         )
     if residual is not None and -residual < PEENING_MPA:
-        yield f"peening that leaves {-residual:.4g} MPa of compression, where it leaves 400 to 900: ksi written as MPa?"
+        left = abs(residual)
+        yield f"peening that leaves {left:.4g} MPa of compression, where it leaves 400 to 900: ksi written as MPa?"
     if peening.depth_mm > DEEPEST_PEENING_MM:
         yield f"peening {peening.depth_mm:.3g} mm deep, where it reaches 0.1 to 0.5: a slipped point?"
     if coverage is not None and coverage < LEAST_COVERAGE_PERCENT:

@@ -38,6 +38,7 @@ def line(steel: Steel, surface: str = "ground", **more: Any):
 @pytest.mark.parametrize(
     ("text", "low", "scale"),
     [("45 HRC", 45.0, "HRC"), ("43-46 HRC", 43.0, "HRC"), ("421 HB", 421.0, "HBW"), ("421 HBW 2.5", 421.0, "HBW"),
+     ("421 HBW 10/3000", 421.0, "HBW"), ("421-446 HBW 2.5/187.5/10", 421.0, "HBW"), ("446 HV 30/20", 446.0, "HV"),
      (" 446hv ", 446.0, "HV"), ("43.5 to 46 hrc", 43.5, "HRC")],
 )  # fmt: skip
 def test_a_certificate_is_read(text: str, low: float, scale: str) -> None:
@@ -48,7 +49,8 @@ def test_a_certificate_is_read(text: str, low: float, scale: str) -> None:
 @pytest.mark.parametrize(
     ("given", "words"),
     [("45", "scale"), (45.0, "scale"), ("45 HRA", "scale"), ("60 HRC", "22.2 to 55.2 HRC"), ("15 HRC", "22.2"),
-     ("46-43 HRC", "ends below"), ("700 HV", "200 to 600 HV"), ("", "scale"), ("-45 HRC", "scale"), (True, "scale")],
+     ("46-43 HRC", "ends below"), ("700 HV", "200 to 600 HV"), ("", "scale"), ("-45 HRC", "scale"), (True, "scale"),
+     ("45 HRC/3000", "scale")],
 )  # fmt: skip
 def test_what_is_no_hardness_is_refused(given: Any, words: str) -> None:
     with pytest.raises(InputError, match=r"\[material\] hardness") as error:
@@ -291,7 +293,7 @@ def test_what_cannot_stand_in_a_table(tmp_path: Path, addition: str, words: str)
     path = own_table(tmp_path, f"\n{addition}\n")  # of the last condition
     with pytest.raises(InputError) as error:
         read_table(path)
-    assert words in str(error.value) and "my-steel.toml" in str(error.value)
+    assert words in str(error.value) and "my-steel.toml" in str(error.value) and ".." not in str(error.value)
 
 
 @pytest.mark.parametrize(("tensile", "own"), [(1172.0, True), (1172.0 * 1.14, True), (1172.0 * 1.16, False)])

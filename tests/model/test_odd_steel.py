@@ -103,6 +103,7 @@ def test_a_certificate_takes_the_place_of_the_tables_hardness(tmp_path):
     [
         ({"residual": -1900}, "peening that leaves 1900 MPa of compression in steel that yields at 1200: another unit"),
         ({"residual": -80}, "peening that leaves 80 MPa of compression, where it leaves 400 to 900: ksi"),
+        ({"residual": 0}, "peening that leaves 0 MPa of compression, where it leaves 400 to 900: ksi"),
         ({"residual": "-80 ksi"}, ""),
         ({"depth": 0.9}, "peening 0.9 mm deep, where it reaches 0.1 to 0.5: a slipped point?"),
         ({"coverage": 1.5}, "a coverage of 1.5 % of the peening: a share written as per cent?"),
