@@ -276,10 +276,10 @@ def verdict_of(
     else:
         why.append(f"no life can be stated: {fatigue.reason or 'the stress is outside the method'}")
     if targets.goodman_safety_factor is not None:
-        shown = "none (no endurance limit)" if goodman is None else f"{goodman:.2f}"
-        shortfall = (
-            f"Goodman safety factor against the endurance limit {shown}, target {targets.goodman_safety_factor:.2f}"
-            + ("" if fatigue.least_goodman_where in (None, fatigue.where) else f" ({fatigue.least_goodman_where})")
+        asked = targets.goodman_safety_factor
+        factor = "none (no endurance limit)" if goodman is None else f"{two_decimals(goodman, asked):.2f}"
+        shortfall = f"Goodman safety factor against the endurance limit {factor}, target {asked:g}" + (
+            "" if fatigue.least_goodman_where in (None, fatigue.where) else f" ({fatigue.least_goodman_where})"
         )
         why.append("" if fatigue.reason == FEELS_NOTHING else shortfall)
     if fatigue.duty is not None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from barfem.model.grouped import round_down
 from barfem.show.numbers import NO_BREAK, significant, whole
 from barfem.show.tables import Cell
@@ -23,8 +25,8 @@ def one_life(value: float | None, *, runout: bool = False, unit: str = "cycles")
     >>> from barfem.show.numbers import printable
     >>> printable(one_life(61999.0)), printable(one_life(None, runout=True))
     ('61 000', 'over 10 000 000')
-    >>> one_life(0.02), one_life(0.739, unit="repeats"), one_life(None)
-    ('no life', '0.73', 'no life')
+    >>> one_life(9.6), one_life(0.02), one_life(0.739, unit="repeats"), one_life(None)
+    ('9', 'no life', '0.73', 'no life')
     """
     if runout and unit == "cycles":
         return OVER
@@ -32,7 +34,7 @@ def one_life(value: float | None, *, runout: bool = False, unit: str = "cycles")
         return "no end"
     if value is None or not value >= (1.0 if unit == "cycles" else 0.0):
         return NO_LIFE
-    return whole(round_down(value)) if unit == "cycles" else significant(round_down(value), 2)
+    return whole(math.floor(round_down(value))) if unit == "cycles" else significant(round_down(value), 2)
 
 
 def life_ends(found: Life) -> tuple[str, str]:

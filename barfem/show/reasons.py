@@ -27,7 +27,7 @@ def reasons(
 
     More than `alike` that fail in one way are one line.
     """
-    settings = list(settings)
+    settings = sorted(settings, key=lambda row: isinstance(row, SettingResult))  # first those without any number
     several = len({setting.case for setting in settings}) > 1
     failing: list[tuple[str, Sequence[str]]] = [
         (_name(setting, several), _reasons_of(setting)) for setting in settings if not setting.passes

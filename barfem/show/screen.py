@@ -26,7 +26,7 @@ from barfem.show.console import HEAD, make_console, print_table
 from barfem.show.numbers import NO_BREAK, ratio, whole
 from barfem.show.parts import NOTHING_GOVERNS, drawn, last_line, paragraph, place
 from barfem.show.reasons import reasons
-from barfem.show.table import settings_tables, targets_and_factors
+from barfem.show.table import greater_forces, settings_tables, targets_and_factors
 from barfem.show.tables import Cell, Column, Table
 from barfem.show.ways import spare_words, way_lines
 from barfem.study.advice import Advice
@@ -79,7 +79,9 @@ def _print(console: Console, result: CheckResult, advice: Sequence[Advice], aske
             _print_table(console, made)
     if together:
         merged = _one(tables)
-        _print_table(console, merged if brief < NUMBERS_ALONE else replace(merged, remarks=()))
+        if brief >= NUMBERS_ALONE:  # save one that no column has
+            merged = replace(merged, remarks=("", *greater_forces(result, *{row.case for row in result.rows})))
+        _print_table(console, merged)
     else:
         console.print()
     for line in _governing(result):

@@ -45,6 +45,7 @@ from barfem.study.advice import Advice
 __all__ = [
     "RANKED",
     "column_notes",
+    "greater_forces",
     "head_lines",
     "print_result",
     "remarks",
@@ -103,18 +104,16 @@ def head_lines(result: CheckResult) -> list[str]:
     """What was checked, and against which targets."""
     drawing = drawing_words(result.drawing, result.revision)
     lines = [f"drawing {drawing}" if drawing else "", *notes.look_twice(result.look_twice), *result.described]
-    lines.append(
-        targets(result)
-        + (f", Goodman safety factor {result.goodman_target:g}" if result.goodman_target is not None else "")
-        + f". Model: {result.model}. barfem {result.barfem}."
-    )
+    lines.append(f"{targets(result)}. Model: {result.model}. barfem {result.barfem}.")
     return [line for line in lines if line]
 
 
 def targets(result: CheckResult) -> str:
-    """What every hole setting is held against: cycles, repeats or both, and the yield margin."""
+    """What every hole setting is held against: cycles, repeats or both, the yield margin, and Goodman's factor."""
     cycles = result.target_cycles if result.target_cycles_judged else None
-    return f"Targets: {targets_words(cycles, result.target_repeats, result.survival, result.yield_margin_target)}"
+    goodman = "" if result.goodman_target is None else f", Goodman safety factor {result.goodman_target:g}"
+    asked = targets_words(cycles, result.target_repeats, result.survival, result.yield_margin_target)
+    return f"Targets: {asked}{goodman}"
 
 
 def targets_and_factors(result: CheckResult) -> str:
@@ -177,13 +176,32 @@ def settings_table(result: CheckResult, case: str) -> Table:
 
 
 def remarks(result: CheckResult, case: str) -> list[str]:
-    """Why lives of hole settings in one load case are none, or worth less than others, a line a reason."""
+    """What columns of one load case leave out: a line a reason why there is no life, and of greater link forces."""
     found: dict[str, list[str]] = {}
     for setting in result.settings:
         fatigue = setting.fatigue
         if setting.case == case and fatigue.reason and (fatigue.reason == FEELS_NOTHING or not fatigue.runout):
             found.setdefault(stop(fatigue.reason), []).append(setting.holes)
-    return [f"Hole{'s' * (len(holes) > 1)} {', '.join(holes)}: {reason}" for reason, holes in found.items()]
+    reasons = [f"Hole{'s' * (len(holes) > 1)} {', '.join(holes)}: {reason}" for reason, holes in found.items()]
+    return reasons + greater_forces(result, case)
+
+
+def greater_forces(result: CheckResult, *cases: str) -> list[str]:
+    """Where links carry more than at full travel, which their column is of: joints are chosen by the greatest."""
+    words = {"rest": "at rest", "other end": "at the other end of the cycle"}
+    found = [
+        (abs(force), _link_force(setting), words[state.at], side, setting)
+        for setting in result.settings
+        for state in setting.states
+        if setting.case in cases and state.at in words
+        for side, force in (("left", state.link_force_left_N), ("right", state.link_force_right_N))
+    ]
+    more = [each for each in found if each[0] > GREATER * each[1]]
+    if not more:
+        return []
+    force, _, when, side, setting = max(more, key=lambda each: each[0])
+    at = setting.holes + (f", {setting.case}" if len(cases) > 1 else "")
+    return [f"Greater link force {when}: up to {whole(force)} N (hole {at}, {side})."]
 
 
 def unsolved_row(
@@ -231,6 +249,10 @@ SETTING_PATHS = (
     "why",
 )
 """What a file holds of each hole setting, by the paths of the JSON."""
+
+
+GREATER = 1.01
+"""Below this share of the force at full travel another state's is as good as the same."""
 
 
 def _link_force(setting: SettingResult) -> float:

@@ -84,16 +84,21 @@ def _limit(data: FigureData, canvas: style.Canvas, axes: Axes, top: float) -> No
     """The stress at which the yield margin is its target, where the axis reaches it; else said beside the title."""
     limit = data.bar.steel.yield_strength_MPa * data.fields.strength_scale / (1.0 + data.result.yield_margin_target)
     axes.plot(data.fields.station_mm, limit, color=style.BELOW, lw=1.0, ls=(0, (1, 1.6)), scalex=False, scaley=False)
-    text = f"yield margin {data.result.yield_margin_target:g} at {printable(whole(float(limit.min())))} MPa"
+    # The label stands on the line at the middle, so that it says the stress that counts there.
+    middle = data.bar.middle_mm
+    height, least = float(np.interp(middle, data.fields.station_mm, limit)), float(limit.min())
+    text = f"yield margin {data.result.yield_margin_target:g} at {printable(whole(height))} MPa"
+    if round(least) < round(height):
+        text += f", {printable(whole(least))} where softer"
     title = "Von Mises stress, MPa"
-    if limit.min() < top:
-        middle = data.bar.middle_mm
-        height = float(np.interp(middle, data.fields.station_mm, limit))
-        style.label(axes, middle, min(height, top), text, color=style.BELOW, ha="center", va="bottom")
-    elif canvas.narrow:
-        title += f"\n({text}, off the chart)"
+    if height < top:
+        style.label(axes, middle, height, text, color=style.BELOW, ha="center", va="bottom")
     else:
-        axes.set_title(f"{text}, off the chart", loc="right", color=style.MUTED, pad=8.0)
+        text += ", off the chart" if least >= top else ""
+        if canvas.narrow:
+            title += f"\n({text})"
+        else:
+            axes.set_title(text, loc="right", color=style.MUTED, pad=8.0)
     style.axes_of(axes, x="", y=title)
 
 

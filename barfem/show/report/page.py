@@ -22,7 +22,7 @@ from barfem.show import notes
 from barfem.show.figures import bar as bar_figure
 from barfem.show.figures.data import FigureData
 from barfem.show.numbers import significant
-from barfem.show.report.html_table import prose, table_on_page
+from barfem.show.report.html_table import all_prose, prose, table_on_page
 from barfem.show.report.maker import for_the_maker
 from barfem.show.report.scene_data import scene_data
 from barfem.show.report.sections import Section, drawn, glance, sections, why
@@ -68,7 +68,7 @@ def report_page(
     environment.filters["table"] = table_on_page
     script = (HERE / "viewer.js").read_text(encoding="utf-8")
     digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
-    cases = dict.fromkeys(setting.case for setting in result.settings)
+    cases = dict.fromkeys(row.case for row in result.rows)
     return environment.get_template("report.html.j2").render(
         css=Markup((HERE / "report.css").read_text(encoding="utf-8") + _running_foot(result)),
         script=Markup(script),
@@ -80,7 +80,11 @@ def report_page(
         one_page=one_page,
         passes=result.passes,
         verdict=with_capital(notes.verdict(result).removeprefix("VERDICT: ")),
-        glance=[*glance(data), *(section.headline for section in extra if section.headline)],
+        glance=[
+            *all_prose(notes.look_twice(result.look_twice)),
+            *glance(data),
+            *(section.headline for section in extra if section.headline),
+        ],
         why=why(data),
         still=drawn(bar_figure.picture(data)),
         settings=[_settings(result, case) for case in cases],
