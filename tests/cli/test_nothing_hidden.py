@@ -11,6 +11,7 @@ from barfem.check.result import CheckResult
 from barfem.model.read import bar_from_dict
 from barfem.show.figures import along, style
 from barfem.show.figures.data import FigureData
+from barfem.show.figures.files import figure_files
 from barfem.show.lives import one_life
 from barfem.show.numbers import printable, whole
 from barfem.show.report.page import report_page
@@ -91,6 +92,14 @@ def test_the_line_of_the_yield_margin_says_the_stress_that_it_has_at_its_label()
     words = [text.get_text() for axes in figure.axes for text in (*axes.texts, axes.title, axes._right_title)]
     (label,) = [text for text in words if text.startswith("yield margin")]
     assert label.startswith(f"yield margin 0.25 at {strength:.0f} MPa, {0.5 * strength:.0f} where softer")
+
+
+def test_the_stamp_of_a_figure_begins_with_the_bars_name_however_long_it_is() -> None:
+    result = checked(("name", "front bar " + "of a long name " * 12), ("drawing", "PF-001"))
+    _, drawing = next(figure_files(result))
+    assert isinstance(drawing, str)
+    (stamp,) = set(re.findall(r"front bar of a long name[^<>]*barfem \d[\d.]*", drawing))
+    assert len(stamp) < 160 and "\u2026, drawing PF-001, " in stamp
 
 
 def test_a_life_of_a_few_cycles_is_rounded_down_too() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -120,3 +121,19 @@ def test_unequal_arms_have_each_its_length_on_its_own_side(size):
     low, high = axes.get_xlim()
     # Seen from above with forward up, the car's left is on the left.
     assert low < places["240"] < 0.0 and 1000.0 < places["300"] < high
+
+
+def test_long_names_of_holes_do_not_run_into_each_other():
+    """Three lines a row, name and load case, stood on the rows above and below."""
+    names = ("softest, for gravel and ice", "middle, for mixed surfaces", "stiffest, for dry tarmac")
+    holes = [{"name": name, "from_tip": 20.0 + 25.0 * i} for i, name in enumerate(names)]
+    found = FigureData(check_bar(bar_from_dict(changed(("ends.holes", holes), ("travel.one_wheel", 30.0)))))
+    for picture in (settings.picture(found), compliance.picture(found)):
+        assert picture is not None
+        for size in ("wide", "narrow"):
+            with style.context(size):
+                figure = picture.draw(size)
+                figure.canvas.draw()
+                boxes = [label.get_window_extent() for label in figure.axes[0].get_yticklabels()]
+            assert len(boxes) == 6
+            assert all(upper.y0 > lower.y1 - 1.0 for upper, lower in pairwise(boxes))

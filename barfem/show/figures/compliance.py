@@ -43,7 +43,8 @@ def picture(data: FigureData) -> Picture | None:
 
 
 def _draw(data: FigureData, rows: list[int], size: style.Size) -> Figure:
-    canvas = style.new_figure(size, height_in=0.95 + 0.32 * len(rows))
+    labels = [_row(data, j) for j in rows]
+    canvas = style.new_figure(size, height_in=0.95 + style.rows_in(labels, 0.32))
     axes = canvas.figure.subplots()
     splits = [data.result.settings[j].compliance for j in rows]
     shares = np.array([[100.0 * getattr(split, key) for key, _, _ in PARTS] for split in splits])
@@ -81,7 +82,7 @@ def _draw(data: FigureData, rows: list[int], size: style.Size) -> Figure:
         )
     axes.set_xlim(0.0, 100.0)
     axes.set_ylim(len(rows) - 0.5, -0.5)
-    axes.set_yticks(range(len(rows)), [_row(data, j) for j in rows])
+    axes.set_yticks(range(len(rows)), labels)
     axes.tick_params(axis="y", length=0.0)
     axes.spines["left"].set_visible(False)
     axes.set_xlabel("Share of the deflection, %")

@@ -21,13 +21,17 @@ def figure_files(result: CheckResult, extra: Sequence[Picture] = ()) -> Iterator
         yield f"{picture.slug}.png", render.png(picture, stamp=stamp)
 
 
+LONGEST_NAME = 80
+"""Letters of a bar's name in a stamp: of a longer one the line ran out of the figure, its beginning first."""
+
+
 def _stamp(result: CheckResult) -> str:
     """What a figure is of, for who finds it alone: bar, drawing and revision, and which bar file and version."""
     return ", ".join(
         filter(
             None,
             (
-                result.name,
+                result.name if len(result.name) <= LONGEST_NAME else f"{result.name[: LONGEST_NAME - 1]}\u2026",
                 result.drawing and f"drawing {result.drawing}",
                 result.revision and f"revision {result.revision}",
                 result.input_sha256 and f"bar file SHA-256 {result.input_sha256[:12]}",

@@ -47,7 +47,8 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     settings = [result.settings[j] for j in data.rows]
     rows = len(settings)
     narrow = size == "narrow"
-    height = 0.8 + 0.27 * rows
+    names = [style.wrapped(data.short(s), 14) + _case(data, s.case) for s in settings]
+    height = 0.8 + style.rows_in(names, 0.27)
     canvas = style.new_figure(size, height_in=2.0 * height if narrow else height)
     grid = (2, 2) if narrow else (1, 4)
     rate, stress, margin, lives = canvas.figure.subplots(*grid, sharey=True).ravel()
@@ -57,7 +58,7 @@ def _draw(data: FigureData, size: style.Size) -> Figure:
     _bars(margin, "Yield margin", [s.yield_margin for s in settings], lambda v: ratio(v, target), target=target)
     _lives(lives, data)
     for axes in (rate, margin) if narrow else (rate,):
-        axes.set_yticks(range(rows), [style.wrapped(data.short(s), 14) + _case(data, s.case) for s in settings])
+        axes.set_yticks(range(rows), names)
         axes.set_ylabel("Hole")
     rate.set_ylim(rows - 0.45, -0.55)
     return canvas.figure

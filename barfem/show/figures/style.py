@@ -231,6 +231,12 @@ def wrapped(text: str, width: int) -> str:
     return "\n".join(textwrap.wrap(text, width)) or text
 
 
+def rows_in(labels: Sequence[str], least_in: float) -> float:
+    """Height of rows with such labels, inches: `least_in` each, more where a label has more than two lines."""
+    lines = max((label.count("\n") + 1 for label in labels), default=1)
+    return len(labels) * max(least_in, 0.16 * lines if lines > 2 else 0.0)
+
+
 def decades(axes: Axes, low: float, high: float, *, every: int = 1) -> None:
     """Powers of ten on a logarithmic x axis, written as such (matplotlib's own need its mathematics, which is off)."""
     first, last = int(np.ceil(np.log10(low) - 1e-9)), int(np.floor(np.log10(high) + 1e-9))
