@@ -84,7 +84,7 @@ def _print(console: Console, result: CheckResult, advice: Sequence[Advice], aske
         _print_table(console, merged)
     else:
         console.print()
-    for line in _governing(result):
+    for line in _governing(result, brief):
         paragraph(console, line, then="  ")
     most = 0 if brief >= NUMBERS_ALONE else 1 if brief >= ONE_WARNING else MOST_WARNINGS
     left_out = brief >= WAYS_FOR_ALL and not result.passes and any(each.left for each in advice)
@@ -125,10 +125,11 @@ def _case(title: str) -> str:
     return title.partition(":")[0].removeprefix("Hole settings, ").capitalize()
 
 
-def _governing(result: CheckResult) -> list[str]:
+def _governing(result: CheckResult, brief: int) -> list[str]:
     """Where the bar is stressed most and where its life is decided, a line each; and the targets."""
     model = "" if result.model == "beam" else f" Model: {result.model}."
-    held_against = f"{targets_and_factors(result)}.{model} An estimate, not a release: validate by test."
+    caution = "An estimate, not a release" if brief < NUMBERS_ALONE else "Estimate, no release"  # on one line
+    held_against = f"{targets_and_factors(result)}.{model} {caution}: validate by test."
     if not result.settings:
         return [held_against]
     if result.feels_nothing:
