@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from shlex import quote
 from types import ModuleType
 
-from barfem.cli.own_process import spare_start_and_end
+from barfem.cli.own_process import keep_to_files, spare_start_and_end
 from barfem.model.errors import BarfemError
 from barfem.version import __version__
 
@@ -64,6 +64,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if argv is None:
         spare_start_and_end()
+        keep_to_files()
     arguments = list(sys.argv[1:] if argv is None else argv)
     if argv is None and "_ARGCOMPLETE" in os.environ:
         return _complete()
@@ -86,6 +87,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         _give_up_stdout()
         return CLOSED_PIPE
     except OSError as error:
+        if not _has_folder():
+            return _fail("the folder in which barfem runs is gone. Right would be: one that is there (cd to it).")
         what = os.fsdecode(error.filename) if error.filename is not None else "standard output"
         return _fail(f"{what} cannot be used: {error.strerror or error}. Right would be: a place that can.")
     except Exception as error:  # whatever reaches this line is a bug, and the user is told so
@@ -180,6 +183,13 @@ def _suggest(word: str) -> str:
     near = difflib.get_close_matches(word.lower(), COMMANDS, n=1)
     hint = f"did you mean {near[0]!r}?" if near else f"the commands are {', '.join(COMMANDS)}."
     return f"there is no command {word!r}: {hint}"
+
+
+def _has_folder() -> bool:
+    """Whether the working folder is there: another program may have deleted it, or made it anew."""
+    with contextlib.suppress(OSError):
+        return bool(os.getcwd())
+    return False
 
 
 def _give_up_stdout() -> None:

@@ -9,6 +9,8 @@ import atexit
 import gc
 import importlib
 import importlib.util
+import logging
+import os
 import sys
 from collections import defaultdict
 from functools import cache
@@ -16,7 +18,18 @@ from importlib.machinery import PathFinder
 from types import ModuleType
 from typing import Any, NamedTuple
 
-__all__ = ["spare_start_and_end"]
+__all__ = ["keep_to_files", "spare_start_and_end"]
+
+
+def keep_to_files() -> None:
+    """Have matplotlib draw into files and say nothing; before it is imported.
+
+    It refuses to be imported where MPLBACKEND names what is not installed beside barfem, as the kernel of a notebook
+    hands its own on to every command that is run from a cell. Where it cannot keep a list of fonts, in a home folder
+    that may not be written to, it is a little slower: no word of that is for who asked for a report.
+    """
+    os.environ["MPLBACKEND"] = "agg"
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
 
 
 def spare_start_and_end() -> None:

@@ -1,8 +1,10 @@
 """What `barfem`, a process of its own, spares of its libraries: work that nobody sees, and in no other process."""
 
 import importlib
+import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -55,3 +57,14 @@ def test_the_end_of_the_process_does_not_look_through_all_of_its_objects() -> No
     count = "import atexit, gc; atexit.register(lambda: print(gc.get_freeze_count())); "
     before, after = (int(output_of(script)[0]) for script in (SPARED + count, count + SPARED))
     assert after > before + 1000
+
+
+def test_a_notebook_s_way_of_drawing_is_not_asked_for(tmp_path: Path) -> None:
+    """What a cell starts gets the notebook's MPLBACKEND, and matplotlib refuses one that is not installed beside it."""
+    bar = Path(__file__).parents[2] / "geometries" / "pickup-front-solid.toml"
+    command = [sys.executable, "-m", "barfem", "check", str(bar), "--plots", str(tmp_path / "pictures")]
+    # Nor is there a folder for matplotlib's list of fonts, of which it would speak in three lines.
+    environment = {**os.environ, "MPLBACKEND": "module://of_a_notebook.elsewhere", "MPLCONFIGDIR": os.devnull}
+    run = subprocess.run(command, capture_output=True, text=True, env=environment, timeout=120)
+    assert run.returncode == 0 and run.stderr == ""
+    assert any((tmp_path / "pictures").iterdir())
