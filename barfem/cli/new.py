@@ -195,13 +195,19 @@ def _option(where: str, problem: str) -> str:
 
 
 def _write_new(path: Path, text: str) -> None:
-    """Write to a file that is not there; one that appeared meanwhile stays as it is."""
+    """Write to a file that is not there, whole or not at all; one that appeared meanwhile stays as it is."""
+    ours = False
     try:
         with path.open("x", encoding="utf-8", newline="\n") as file:
+            ours = True
             file.write(text)
+        ours = False  # whole
     except FileExistsError as error:
         raise InputError(f"{path} exists.", where="FILE.toml", expected="a file that is not there yet.") from error
     except OSError as error:
         raise InputError(
             f"{path} could not be written: {error.strerror or error}.", where="FILE.toml", expected="a writable folder."
         ) from error
+    finally:
+        if ours:  # what a full disk or Ctrl-C left: the next run would refuse to replace it
+            path.unlink(missing_ok=True)

@@ -15,6 +15,7 @@ from barfem.cli.main import main
 from barfem.cli.new_answers import QUESTIONS
 from barfem.model.read import read_bar
 from barfem.vendor.part import centreline_points
+from tests.cli.test_streams import disk_of
 
 ROOT = Path(__file__).parents[2]
 
@@ -110,6 +111,14 @@ def test_a_flat_has_the_steel_that_there_is(tmp_path):
     _, path = new(tmp_path, "--section", "26x4")
     flat = read_bar(path).left.flat
     assert flat.thickness_mm == 8 and flat.width_mm == pytest.approx(3.14159 * 22 / 2 + 4, abs=0.06)
+
+
+def test_a_disk_that_is_full_leaves_no_half_file(tmp_path, capsys):
+    """Which the next run would refuse to replace, and `check` would take for a bar whose tables are missing."""
+    with disk_of(1_000):
+        assert new(tmp_path)[0] == 2
+    assert list(tmp_path.iterdir()) == [] and "could not be written: File too large" in capsys.readouterr().err
+    assert new(tmp_path)[0] == 0
 
 
 def test_it_never_replaces_a_file(tmp_path, capsys):

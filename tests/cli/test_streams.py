@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -36,6 +37,24 @@ def test_what_cannot_be_written_or_read_is_answered(command: str, says: str, tmp
     assert done.stderr.count("\n") == 1 and done.stderr.startswith("barfem: error: ") and says in done.stderr
 
 
+@pytest.mark.skipif(os.name == "nt", reason="a folder that is in use stays there")
+@pytest.mark.parametrize("words", ["check {bar}", "check ../bar.toml", "new bar.toml --yes"])
+def test_a_folder_that_was_deleted_under_the_command_is_what_is_named(words: str, tmp_path: Path) -> None:
+    bar = tmp_path / "bar.toml"
+    bar.write_text(SOLID, encoding="utf-8")
+    command = f"mkdir gone && cd gone && rmdir ../gone && {RUN} {words.format(bar=bar)}"
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    done = subprocess.run(
+        ["/bin/sh", "-c", command], cwd=tmp_path, env=environment, capture_output=True, text=True, timeout=120
+    )
+    if "{bar}" in words:  # which needs no folder to run in
+        assert done.returncode in (0, 1) and done.stderr == ""
+    else:
+        assert done.returncode == 2 and done.stderr == (
+            "barfem: error: the folder in which barfem runs is gone. Right would be: one that is there (cd to it).\n"
+        )
+
+
 @pytest.mark.long
 def test_questions_are_not_asked_where_standard_input_is_closed(tmp_path: Path) -> None:
     """`barfem new` takes its defaults, says that they are no drawing's, and writes the whole file."""
@@ -51,11 +70,13 @@ def disk_of(size: int) -> Iterator[None]:
     """No file may grow beyond so many bytes, as on a disk that is full."""
     resource = pytest.importorskip("resource")
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    compiles, sys.dont_write_bytecode = sys.dont_write_bytecode, True  # Python would keep half a compiled module
     resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
     try:
         yield
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, before)
+        sys.dont_write_bytecode = compiles
 
 
 @pytest.mark.long
