@@ -6,6 +6,7 @@ import argparse
 
 from barfem.cli.parser import Commands, command
 from barfem.model.errors import InputError
+from barfem.model.lacking import install_line
 
 __all__ = ["add_parser", "run"]
 
@@ -39,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(
             "the package argcomplete is not installed.",
             where="completion",
-            expected="python -m pip install argcomplete",
+            expected=f"{install_line('argcomplete')}.",
         ) from error
     print(shellcode(["barfem"], shell=args.shell))
     return 0

@@ -9,6 +9,7 @@ from rich.console import Console
 
 from barfem.check.hole_names import pair_name
 from barfem.model.errors import InputError
+from barfem.model.lacking import install_line
 from barfem.model.sentences import with_capital
 from barfem.show.console import HEAD, print_table
 from barfem.show.lives import one_life
@@ -39,7 +40,7 @@ def needs_pyarrow() -> None:
         raise InputError(
             f"Parquet needs pyarrow, which is not installed ({error}).",
             where="--out",
-            expected="pip install 'barfem[parquet]', or a name that ends in .csv.",
+            expected=f"{install_line('pyarrow')}; or a name that ends in .csv.",
         ) from error
 
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, TypeVar
 
 from barfem.model.errors import BarfemError, InputError
+from barfem.model.lacking import install_line
 from barfem.version import __version__
 
 __all__ = ["WORKER_ENVIRONMENT", "run_chunks", "start_early", "workers_that_pay"]
@@ -214,7 +215,7 @@ def _on_cluster(work: Callable[[int], T], chunks: Sequence[int], address: str) -
         raise InputError(
             f"--cluster needs Dask, which is not installed here ({error}).",
             where="--cluster",
-            expected="pip install 'barfem[cluster]', here and on the workers; or --workers N on this machine.",
+            expected=f"{install_line('distributed')}; so on the workers; or --workers N on this machine.",
         ) from error
     _refuse_silence(address)
     try:
