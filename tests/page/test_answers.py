@@ -295,10 +295,9 @@ def test_a_tolerance_band_holds_the_bar_as_drawn(tmp_path, monkeypatch):
     path = tmp_path / "solid.toml"
     shutil.copy(ROOT / "geometries" / "pickup-front-solid.toml", path)
     page = Page(open_file(path))
-    bands = [name for name in TolerancesTable.model_fields if name not in ("distribution", "diameter", "hole_position")]
-    off = {
-        f"tolerances.{name}": 0 for name in bands if name not in ("tensile_strength", "hardness", "decarburised_depth")
-    }
+    kept = {"distribution", "diameter", "hole_position", "rate_band"}
+    kept |= {"tensile_strength", "hardness", "decarburised_depth"}
+    off = {f"tolerances.{name}": 0 for name in TolerancesTable.model_fields if name not in kept}
     found = page.post("/band", {"changes": {**off, "tolerances.diameter": 0.2, "section.diameter": 23.0}}).json()
     assert page.post("/progress", {}).json() == {"done": 24, "of": 24}
     drawn = page.post("/check", {"changes": {"section.diameter": 23.0}}).json()["settings"]
