@@ -38,14 +38,15 @@ def percent(share: float) -> str:
     return f"{shown} %"
 
 
-def two_decimals(value: float, target: float) -> float:
+def two_decimals(value: float, target: float | None = None) -> float:
     """A margin or factor to two decimals; one that misses its target is never rounded up to it.
 
-    >>> two_decimals(0.2499, 0.25), two_decimals(0.25, 0.25), two_decimals(1.577, 0.25)
-    (0.24, 0.25, 1.58)
+    >>> two_decimals(0.2499, 0.25), two_decimals(0.25, 0.25), two_decimals(0.2499)
+    (0.24, 0.25, 0.25)
     """
     shown = round(value, 2)
-    return math.floor(value * 100.0) / 100.0 if value < target <= shown else shown
+    missed = target is not None and value < target <= shown
+    return math.floor(value * 100.0) / 100.0 if missed else shown
 
 
 def round_down(value: float) -> float:

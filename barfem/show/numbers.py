@@ -99,4 +99,4 @@ def ratio(value: float | None, target: float | None = None) -> str:
     """
     if value is None or not math.isfinite(value) or value >= UNLOADED_RATIO:
         return NONE
-    return f"{(round(value, 2) if target is None else two_decimals(value, target)) + 0.0:.2f}"
+    return f"{two_decimals(value, target) + 0.0:.2f}"

@@ -114,13 +114,19 @@ def surviving_compression(
     ideal plasticity in the first cycles. Of an amplitude the yield strength is the cyclic one, of a maximum the static
     one.
     """
-    load, limit, slope = (
-        np.asarray(max_von_mises_MPa, float),
-        np.asarray(yield_MPa, float),
-        _bending_slope(torsion_share),
-    )
-    fits = np.sqrt(np.maximum(limit**2 - (1.0 - slope**2) * load**2, 0.0)) - slope * load
+    slope, limit = _bending_slope(torsion_share), np.asarray(yield_MPa, float)
+    fits = _fits(np.asarray(max_von_mises_MPa, float), slope, 1.0 - slope**2, limit**2)
     return -np.minimum(np.maximum(-np.asarray(residual_MPa, float), 0.0), np.maximum(fits, 0.0))
+
+
+def _bending_slope(torsion_share: ArrayLike) -> Array:
+    """Half of bending over von Mises stress."""
+    return 0.5 * np.sqrt(np.minimum(np.maximum(1.0 - np.asarray(torsion_share, float), 0.0), 1.0))
+
+
+def _fits(load_MPa: Array, slope: Array, rest: Array, limit_square: Array) -> Array:
+    """Compression [MPa] that fits in beside a load below a limit; `rest` is 1 - slope^2. Below zero: none."""
+    return np.asarray(np.sqrt(np.maximum(limit_square - rest * np.square(load_MPa), 0.0)) - slope * load_MPa)
 
 
 @frozen(eq=False)
@@ -157,9 +163,8 @@ class Relaxation:
             compression = np.zeros(np.broadcast_shapes(self.unrelaxed_MPa.shape, max_von_mises_MPa.shape))
         else:
             there, slope, rest, virgin, softened = self._pressed
-            swing = np.minimum(amplitude_MPa, max_von_mises_MPa)
-            once = np.sqrt(np.maximum(virgin - rest * np.square(max_von_mises_MPa), 0.0)) - slope * max_von_mises_MPa
-            always = np.sqrt(np.maximum(softened - rest * np.square(swing), 0.0)) - slope * swing
+            once = _fits(max_von_mises_MPa, slope, rest, virgin)
+            always = _fits(np.minimum(amplitude_MPa, max_von_mises_MPa), slope, rest, softened)
             compression = -np.minimum(there, np.maximum(np.minimum(once, always), 0.0))
         if self._pulled is None:
             return compression
@@ -167,11 +172,6 @@ class Relaxation:
             residual_MPa=self.unrelaxed_MPa, max_von_mises_MPa=max_von_mises_MPa, yield_MPa=self.yield_MPa
         )
         return np.where(self._pulled, tension, compression)
-
-
-def _bending_slope(torsion_share: ArrayLike) -> Array:
-    """Half of bending over von Mises stress."""
-    return 0.5 * np.sqrt(np.minimum(np.maximum(1.0 - np.asarray(torsion_share, float), 0.0), 1.0))
 
 
 def bending_leaves_tension(steel: Steel) -> bool:
