@@ -187,7 +187,8 @@ def with_solid(found: Solved, beam: BeamSolution, *, refinement: float = 1.0, te
     unit, held = _unit_displacement(model)
     forces = solid_loads(beam)
     solid = _unit_stress(model, unit, found, which)
-    rates = _initial_rates(model, beam)
+    drawn = _as_drawn(beam)
+    rates = _initial_rates(model, drawn)
     say("solid: estimating its error")
     coarse = coarser(model)
     other = _unit_stress(coarse, _unit_displacement(coarse)[0], found, which)
@@ -227,12 +228,13 @@ def with_solid(found: Solved, beam: BeamSolution, *, refinement: float = 1.0, te
         refinement=refinement,
         estimated_error=by_surface[0],
         estimated_error_bore=by_surface[1] if len(by_surface) > 1 else None,
-        estimated_error_rate=float(richardson_error(rates, _initial_rates(coarse, beam)).max()),
+        estimated_error_rate=float(richardson_error(rates, _initial_rates(coarse, drawn)).max()),
         held_N=float(np.abs(np.einsum("rf,jkf->jkr", held, forces[:, :STATES])).max()) if len(held) else 0.0,
         places_of_solid=len(which),
         places_of_beam=len(samples.station_mm) - len(which),
     )
-    run = SolidRun(model, unit, rates, record)
+    preload = beam.initial.rate_N_per_mm - drawn.initial.rate_N_per_mm
+    run = SolidRun(model, unit, rates + preload, record)
     return replace(
         found,
         model="solid",
@@ -266,13 +268,28 @@ def _density(bar: Bar, refinement: float) -> Density:
     return bar_density(bar.section, refinement)
 
 
+def _as_drawn(beam: BeamSolution) -> BeamSolution:
+    """The same without what links too long or too short preload: the solid is linear about the drawing.
+
+    How links in tension stiffen as they swing, and how far the preload turns the arms, is no business of a linear
+    solid: it is the beam's. It is asked for at rest alone, so in little travel: without preload more may not be there.
+    """
+    bar = beam.bar
+    right, left = (replace(link, length_error_mm=0.0) for link in (bar.right_link, bar.left_link))
+    if (right, left) == (bar.right_link, bar.left_link):
+        return beam
+    return solve_bar(replace(bar, right_link=right, left_link=left, travel=bar.travel.times(1e-2)), beam.settings)
+
+
 def _initial_rates(model: SolidModel, beam: BeamSolution) -> Array:
-    """The solid's own rate at rest of each hole setting, N/mm, its links as the beam has them at rest."""
+    """The solid's own rate at rest of each hole setting of a bar without preload, N/mm."""
     bar, settings = model.bar, beam.settings
     pairs = [(bar.right.holes[one.right], bar.left.holes[one.left]) for one in settings]
     links, moves = -beam.link_direction[:, Instant.REST], beam.pickup_move_mm[:, Instant.TRAVEL]
+    signed = np.array([one.load_case.signed for one in settings])
     # Where the bar turns freely with both its ends what the solid has is rounding.
-    return np.where(beam.initial.rate_N_per_mm == 0.0, 0.0, model.initial_rates(pairs, links, moves))
+    rates = model.initial_rates(pairs, links, moves, signed=signed)
+    return np.where(beam.initial.rate_N_per_mm == 0.0, 0.0, rates)
 
 
 def _peak_errors(fine: Array, coarse: Array, forces: Array, region: NDArray[np.intp], order: float) -> Array:
@@ -322,8 +339,9 @@ def solid_assumptions(bar: Bar, record: SolidRecord) -> tuple[str, ...]:
         " each end and outboard of it keep the beam's stress: holes are not meshed, and what the spread of a force does"
         " there is no stress of the bar.",
         "Solid: the rate over travel is not given (it is linear); the rate at rest, and by how much the next hole is"
-        " stiffer, are the solid's own. Link forces, mount reactions, torque, angles, roll rate and energy are the"
-        f" beam's. Springs that hold rigid motions the mounts leave free carry up to {record.held_N:.2g} N.",
+        " stiffer, are the solid's own, what preload changes of them the beam's. Link forces, mount reactions, torque,"
+        " angles, roll rate and energy are the beam's. Springs that hold rigid motions the mounts leave free carry up"
+        f" to {record.held_N:.2g} N.",
         *(folds if pressed else ()),
     )
 

@@ -180,6 +180,12 @@ class Travel:
         mean = 0.5 * (self.up_mm + self.down_mm)
         return replace(self, up_mm=mean, down_mm=mean)
 
+    def times(self, factor: float) -> Travel:
+        """All of it so many times as far."""
+        parallel = None if self.parallel_mm is None else factor * self.parallel_mm
+        moves = {name: factor * getattr(self, name) for name in ("up_mm", "down_mm", "one_wheel_mm")}
+        return replace(self, parallel_mm=parallel, **moves)
+
     @property
     def over_alike(self) -> float:
         """Rate in roll, each end over its own travel, over that of `alike`, of a bar with equal arms: 1 or more."""

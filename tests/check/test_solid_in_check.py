@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import io
 import json
 from pathlib import Path
@@ -18,6 +19,7 @@ from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from tests.check.bar_files import BUILT
 from tests.model.bar_data import changed
+from tests.often import often
 
 DEMOS = Path(__file__).parents[2] / "geometries"
 SPLAYED = DEMOS / "coupe-front-splayed.toml"
@@ -63,6 +65,31 @@ def test_a_bar_that_turns_freely_has_no_rate_in_parallel_and_no_error_of_one(
     for row in result["settings"]:
         assert row["rate_initial_N_per_mm"] == 0.0 and row["step_to_next_percent"] is None
     assert result["solid"]["estimated_error_rate"] == 0.0
+
+
+@pytest.mark.parametrize(
+    ("case", "demo", "length_error_mm"),
+    often(
+        [
+            # A link 8 mm short: tensioned links stiffen as they swing, and the preload has turned the arms.
+            ("one-wheel", "coupe-rear-cranked", -8.0),
+            # Arms of unlike length pull against each other: the mean force on both pickups is a sixtieth of either.
+            ("parallel", "pickup-rear-unequal", 0.0),
+        ],
+        2,
+    ),
+)
+def test_the_rate_at_rest_is_the_beams_in_every_case_preloaded_or_not(
+    case: str, demo: str, length_error_mm: float
+) -> None:
+    """The solid left out what preload does (3 % here), and in parallel took the mean of the forces' sizes."""
+    tables = copy.deepcopy(read_bar(DEMOS / f"{demo}.toml").tables)
+    if length_error_mm:
+        tables["links"]["left"] = tables["links"].get("left", {}) | {"length_error": length_error_mm}
+    bar = bar_from_dict(tables)
+    beam, solid = check_bar(bar, case=case), check_bar(bar, case=case, model="solid")
+    for row, other in zip(solid.settings, beam.settings, strict=True):
+        assert row.rate_initial_N_per_mm == pytest.approx(other.rate_initial_N_per_mm, rel=0.002)
 
 
 def test_joint_forces_are_turned_back_with_the_section(solved) -> None:

@@ -61,7 +61,8 @@ def test_initial_rate_is_the_beams_within_a_per_cent(kind) -> None:  # type: ign
     for case, up, down in (("roll", 40.0, 40.0), ("one-wheel", 40.0, 40.0), ("roll", 40.0, 25.0)):
         travelled = replace(bar, travel=replace(bar.travel, up_mm=up, down_mm=down))
         beam = solve_bar(travelled, all_settings(travelled, cases=(case,)))  # type: ignore[arg-type]
-        rates = model.initial_rates(pairs(bar), links, beam.pickup_move_mm[:, 1])
+        signed = np.zeros(len(links), bool)
+        rates = model.initial_rates(pairs(bar), links, beam.pickup_move_mm[:, 1], signed=signed)
         assert rates == pytest.approx(beam.initial.rate_N_per_mm, rel=0.01)
 
 

@@ -17,6 +17,7 @@ from barfem.model.bar import Bar, Hole, Section
 from barfem.model.bar_geometry import outer_mounts
 from barfem.model.errors import BarfemError
 from barfem.model.frozen import frozen
+from barfem.solve.rate import mean_rate
 from barfem.solve.solid.assembly import factorise
 from barfem.solve.solid.factor import BlockFactor
 from barfem.solve.solid.foundation import Held, hold, mount_springs
@@ -123,8 +124,10 @@ class SolidModel:
                 flat |= first < length - 1e-6 if end.side == "right" else last > self.mesh.stations[-1] - length + 1e-6
         return flat
 
-    def initial_rates(self, pairs: Sequence[tuple[Hole, Hole]], directions: Array, moves: Array) -> Array:
-        """Initial rates (n_pairs,), N/mm, of hole pairs (right, left): the mean of the sides that move.
+    def initial_rates(
+        self, pairs: Sequence[tuple[Hole, Hole]], directions: Array, moves: Array, *, signed: NDArray[np.bool_]
+    ) -> Array:
+        """Initial rates (n_pairs,), N/mm, of hole pairs (right, left) of a bar without preload, as `mean_rate`.
 
         `directions` (n_pairs, 2, 3): unit, from the joint to the pickup, of the links (right, left) at rest. `moves`
         (n_pairs, 2): travel of each pickup, up positive; its scale does not matter. Rigid motions that the mounts leave
@@ -155,7 +158,7 @@ class SolidModel:
             [0.0 if x.axial_stiffness_N_per_mm is None else 1.0 / x.axial_stiffness_N_per_mm for x in links]
         )
         unit = moves / np.abs(moves).max(axis=1, keepdims=True)
-        rates = np.empty(n)
+        change = np.empty((n, 2))
         for j in range(n):
             own = [2 * j, 2 * j + 1]
             matrix = np.zeros((2 + k, 2 + k))
@@ -165,9 +168,8 @@ class SolidModel:
             matrix[2:, 2:] = held[:, 2 * n :] - np.eye(k) / self.held.stiffness
             share = np.einsum("sx,sx->s", directions[j], travel)
             tension = np.linalg.solve(matrix, np.r_[share * unit[j], np.zeros(k)])[:2]
-            moving = unit[j] != 0.0
-            rates[j] = np.mean(np.abs(tension * share)[moving] / np.abs(unit[j][moving]))
-        return rates
+            change[j] = tension * share
+        return mean_rate(change, unit, signed)
 
 
 def bar_density(section: Section, refinement: float = 1.0) -> Density:
