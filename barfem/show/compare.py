@@ -149,7 +149,8 @@ def _settings(view: View, case: str, title: str) -> Table:
         fatigue = solved(row).fatigue
         if not cycles:
             return repeats_cell(fatigue.duty)
-        return life_cell(fatigue.life)
+        result = row.candidate.result
+        return life_cell(fatigue.life, result.target_cycles if result.target_cycles_judged else 0.0)
 
     def factor(row: _Row) -> Cell:
         target = 1.0 if row.candidate.result.target_cycles_judged else None

@@ -56,9 +56,9 @@ def life_text(found: Life) -> str:
     return low if low in (high, NO_LIFE) else f"{low} to{NO_BREAK}{high.replace('over ', '>')}"
 
 
-def life_cell(found: Life) -> Cell:
-    """The same as a cell, whose number is the life at survival."""
-    return Cell(life_text(found), found.at_survival)
+def life_cell(found: Life, target: float = 0.0) -> Cell:
+    """The same as a cell, whose number is the life at survival; bad where that falls short of its target."""
+    return Cell(life_text(found), found.at_survival, "bad" if found.order < target else "")
 
 
 def life_words(found: Life, survival: float | None = None) -> str:

@@ -160,7 +160,7 @@ def evaluated_life(found: Evaluation, j: int) -> Cell:
         for values in (found.life_at_survival_cycles, found.life_cycles)
     )
     if found.bar.duty.target_cycles_given:
-        return life_cell(Life(survival, median, bool(found.runout[j])))
+        return life_cell(Life(survival, median, bool(found.runout[j])), found.bar.duty.target_cycles)
     repeats = float(found.repeats_at_survival[j])
     if math.isnan(repeats):  # none of the blocks does harm, or there is no life
         return Cell("no end" if found.passes[j] else NO_LIFE if found.ordered_life[j] == 0.0 else NONE)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -17,7 +18,7 @@ from barfem.show.lives import life_text, life_words
 from barfem.show.notes import lessons, verdict
 from barfem.show.numbers import NO_BREAK, printable, ratio, significant, whole
 from barfem.show.reasons import reasons
-from barfem.show.table import print_result
+from barfem.show.table import print_result, settings_table
 from barfem.show.tables import column, table, words
 from barfem.strength.fatigue.life import Life
 from tests.cli.made_up import made_up_fatigue, made_up_result, made_up_setting
@@ -353,3 +354,18 @@ def test_a_number_in_a_crowded_table_is_not_broken(name):
     assert text.startswith("before") and max(map(len, text.splitlines())) <= 62
     assert f"10{NO_BREAK}000{NO_BREAK}000" in text and "Passes" in text
     assert text.count("+223.46") == 4
+
+
+def test_a_life_that_falls_short_of_its_target_is_marked_and_one_that_reaches_it_is_not() -> None:
+    """The safety factor is of the median: at 1.03 it is above 1 where the life at 90 % survival is not long enough."""
+
+    def mood(**of_place: Any) -> str:
+        row = made_up_setting(fatigue=made_up_fatigue(safety_factor_at_target=1.03, **of_place))
+        made = settings_table(made_up_result(settings=(row,), target_cycles=200_000.0), row.case)
+        cells = {column.heading: cell for column, cell in zip(made.columns, made.rows[0], strict=True)}
+        return next(cell.mood for name, cell in cells.items() if name.startswith("Life"))
+
+    assert mood(life_at_survival_cycles=199_999.0) == "bad" and mood(life_at_survival_cycles=200_001.0) == ""
+    past = {"life_cycles": None, "runout": True}
+    assert mood(life_at_survival_cycles=None, **past) == "" and mood(life_at_survival_cycles=1e5, **past) == "bad"
+    assert mood(life_cycles=None, life_at_survival_cycles=None, reason="above yield") == "bad"
