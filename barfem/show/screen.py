@@ -21,7 +21,7 @@ from barfem.check.concerns import concerns
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import drawing_words
 from barfem.model.sentences import with_capital
-from barfem.show import notes
+from barfem.show import life_details, notes
 from barfem.show.console import HEAD, make_console, print_table
 from barfem.show.numbers import NO_BREAK, ratio, whole
 from barfem.show.parts import NOTHING_GOVERNS, drawn, last_line, paragraph, place
@@ -140,6 +140,11 @@ def _governing(result: CheckResult, brief: int) -> list[str]:
     lines = [
         f"Stress: {whole(peak.von_mises_MPa)} MPa at hole {_named(stress, several)}, {place(peak.where, peak.surface)}."
     ]
+    if not result.target_cycles_judged and (shortest := life_details.shortest_duty(result)) is not None:
+        of_blocks, duty = shortest
+        decided = f"the blocks decide it at hole {_named(of_blocks, several)}, {place(duty.where, duty.surface)}"
+        harmless = "no cycle of the blocks lies above the endurance limit"
+        return [*lines, f"Life: {harmless if duty.runout_at_survival else decided}.", held_against]
     factor = fatigue.safety_factor_at_target
     if fatigue.where == peak.where and stress is by_life:
         lines = [lines[0].replace("Stress:", "Stress and life:")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from io import BytesIO, TextIOWrapper
 from pathlib import Path
 from typing import Any
@@ -57,6 +58,22 @@ def test_four_holes_and_two_mounts_are_forty_lines(
     assert status == 0 or ("pass with" in text or "passes with" in text)
     assert status == 0 or "falls short of the target" in text
     assert status == 0 or ("Hole 1" in text and "passes with" in text) or "what each hole passes with" in text
+
+
+def test_where_blocks_alone_are_judged_the_first_screen_says_where_they_decide(tmp_path: Any, capsys: Any) -> None:
+    """Not where full travel would, which is shown and not judged: the two may be places apart."""
+    blocks = [{"pickup": 30.0, "cycles": 20_000}, {"pickup": 40.0, "cycles": 10_000, "ratio": 0.6}]
+    path, found = tmp_path / "bar.toml", tmp_path / "found.json"
+    path.write_text(toml(changed(FOUR, ("duty", {"blocks": blocks, "repeats": 50}), base=BUILT)), encoding="utf-8")
+    main(["check", str(path), "--json", str(found)])
+    text = " ".join(capsys.readouterr().out.split())
+    duties = [row["fatigue"]["duty"] for row in json.loads(found.read_text(encoding="utf-8"))["settings"]]
+    shortest = min(duties, key=lambda duty: duty["life_at_survival_repeats"] or float("inf"))
+    assert f"Life: the blocks decide it at hole 4, {shortest['where']}." in text and "Life: decided" not in text
+    harmless = {"blocks": [{"pickup": 5.0, "cycles": 20_000}], "repeats": 50}
+    path.write_text(toml(changed(FOUR, ("duty", harmless), base=BUILT)), encoding="utf-8")
+    main(["check", str(path)])
+    assert "Life: no cycle of the blocks lies above the endurance limit." in " ".join(capsys.readouterr().out.split())
 
 
 @pytest.mark.long
