@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import replace
 from fnmatch import fnmatchcase
 from functools import cache
@@ -188,6 +189,9 @@ def explain(key: str, result: CheckResult | None = None) -> Explanation:
     found = found or group
     beside += [entry for entry in explanations("words") if _says(entry, wanted) and entry not in found]
     if not found and not beside:
+        if (everywhere := _CORNER.sub(" ", wanted).strip()) not in ("", wanted):
+            with suppress(InputError):
+                return explain(everywhere, result)
         raise _unknown(key)
     first, *others = [*found, *beside]
     also = (
@@ -195,6 +199,10 @@ def explain(key: str, result: CheckResult | None = None) -> Explanation:
         *(entry.title for entry in others if entry in beside),
     )
     return replace(first.taken(result), also=also, holds=standing_assumptions() if "assumptions" in first.keys else ())
+
+
+_CORNER = re.compile(r"\b(front|rear) (left|right|bar)\b")
+"""In a column of a car's CSV: a row has all its corners and bars beside each other."""
 
 
 def _group(wanted: str) -> list[Explanation]:
@@ -270,7 +278,11 @@ def _names(entry: Explanation, wanted: str) -> bool:
     """Whether an entry of those commands is called that, or one of its keys ends so."""
     keys = (_plain(key.removesuffix(".*").replace("*", " ")) for key in entry.keys)
     titles = {_plain(entry.title), _plain(entry.title.partition(": ")[2]), *map(_plain, entry.names)}
-    return wanted in titles or any(key and (f" {key}".endswith(f" {wanted}")) for key in keys)
+    return (
+        wanted in titles
+        or any(_fits(title, wanted) for title in titles)
+        or any(key and (f" {key}".endswith(f" {wanted}")) for key in keys)
+    )
 
 
 def values_of(result: CheckResult) -> Iterator[tuple[str, str, Any]]:

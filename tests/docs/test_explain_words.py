@@ -15,6 +15,7 @@ from barfem.cli.main import main
 from barfem.model.errors import InputError
 from barfem.model.surfaces import SURFACE_NAMES, SURFACES
 from barfem.show.explain import explain, explanations
+from tests.often import often
 
 ROOT = Path(__file__).parents[2]
 SHOW = Path(barfem.show.__file__).parent
@@ -155,8 +156,24 @@ def test_columns_of_a_sweep_and_of_hole_places_are_known_and_the_gap_is_between_
     first, second = csv.DictReader(holes.read_text(encoding="utf-8").splitlines())
     assert float(second["gap_mm"]) == float(second["from_tip_mm"]) - float(first["from_tip_mm"])
     assert "centre" in explain("gap_mm").means and "metal" not in explain("gap_mm").means
-    names = {*first, *swept.read_text(encoding="utf-8").splitlines()[0].split(",")}
-    assert set(unknown(names)) <= {"section.diameter", "problem", "point"}
+    names = {*first, *_head(swept)}
+    assert set(unknown(names)) <= {"section.diameter"}
+
+
+def _head(path: Path) -> list[str]:
+    return path.read_text(encoding="utf-8").splitlines()[0].split(",")
+
+
+@pytest.mark.parametrize(
+    "command",
+    ["car coupe-car", "balance coupe-car", *often(["size pickup-rear-tube", "tolerance pickup-rear-tube"], 0)],
+)
+def test_every_column_of_the_csv_of_other_commands_is_known(command: str, tmp_path: Path) -> None:
+    """Those of a car name a corner or an axle: suspension_travel_mm_front_left, rear_bar_yield_margin."""
+    verb, name = command.split()
+    found = tmp_path / "found.csv"
+    main([verb, str(ROOT / "geometries" / f"{name}.toml"), "--csv", str(found)])
+    assert len(_head(found)) > 10 and unknown(set(_head(found))) == []
 
 
 def test_a_word_has_a_meaning_and_is_said_once_in_its_file() -> None:
