@@ -46,9 +46,13 @@ _RANGES: dict[str, dict[str, dict[str, float]]] = {
 # Text that is one of these names; the reader takes space around it.
 _FINISHES = {"surface": SURFACE_NAMES, "bore_surface": tuple(SURFACES)}
 
+_ONE_LINK = {"not": {"required": ["pickup"], "anyOf": [{"required": ["length"]}, {"required": ["direction"]}]}}
+
 # Which keys of one table need or exclude each other.
 _TOGETHER: dict[str, dict[str, Any]] = {
     "MountTable": {"oneOf": [{"required": ["from_middle"]}, {"required": ["y"]}]},
+    "LinkTable": _ONE_LINK,
+    "LinksTable": _ONE_LINK,
     "TravelTable": {
         "anyOf": [{"required": ["pickup"]}, {"required": ["wheel"]}, {"required": ["up", "down"]}],
         "not": {"required": ["pickup", "wheel"]},

@@ -194,6 +194,9 @@ def test_ranges_are_those_of_the_reader(validator, key):
                 bar_from_dict(with_value(key, value))
 
 
+HANGING, PICKUP = {"length": 200, "direction": [0, 0, -1]}, [-240, 500, -200]
+
+
 @pytest.mark.parametrize(
     ("changes", "right"),
     [
@@ -208,6 +211,10 @@ def test_ranges_are_those_of_the_reader(validator, key):
         ((("section", {**TUBE, "bend_wall": "uniform", "bend_walls": WALLS}),), False),
         ((("section", {**TUBE, "bend_walls": []}), ("material.bent", "before-hardening")), False),
         ((("duty", {"blocks": []}),), False),
+        ((("links", {**HANGING, "pickup": PICKUP}),), False), ((("links", {"pickup": PICKUP}),), True),
+        ((("links", {"length": 200, "pickup": PICKUP}),), False), ((("links", HANGING),), True),
+        ((("links", {**HANGING, "left": {"pickup": PICKUP}}),), True),
+        ((("links", {**HANGING, "left": {"pickup": PICKUP, "length": 90}}),), False),
     ],
 )  # fmt: skip
 def test_keys_of_a_table_that_need_or_exclude_each_other(validator, changes, right):
