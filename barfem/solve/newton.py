@@ -14,7 +14,15 @@ from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
 from barfem.solve.batch import Batch, State
-from barfem.solve.kernel import Forces, advance, element_forces, element_tangents, links
+from barfem.solve.kernel import (
+    Forces,
+    Stress,
+    advance,
+    element_forces,
+    element_tangents,
+    foreseen_stress,
+    links,
+)
 from barfem.solve.system import BandedSystem
 
 __all__ = ["ConvergenceError", "Norms", "ramp"]
@@ -65,8 +73,13 @@ def _norms(batch: Batch, state: State, residual: Array, forces: Forces) -> tuple
     return force, moment, misfit
 
 
-def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, tuple[Array, Array, Array], int]:
-    """Iterate all copies of a (small) batch; returns state, converged (C,), norms and iterations used."""
+def _newton(
+    batch: Batch, state: State, pickups: Array, stress: Stress | None, *, plain: bool = False
+) -> tuple[State, Flags, tuple[Array, Array, Array], int]:
+    """Iterate all copies of a (small) batch; returns state, converged (C,), norms and iterations used.
+
+    `stress` is that foreseen by the increment that led to the state, if one did; `plain` iterations foresee none.
+    """
     system = BandedSystem(batch)
     converged = np.zeros(batch.n_copies, dtype=bool)
     unknown = np.full(batch.n_copies, np.inf)
@@ -84,7 +97,7 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
             if np.all(converged):
                 # Balanced but unstable is where no real bar stays: beyond a point where it snaps over.
                 return state, converged & system.upright, norms, iteration
-            step = system.solve(element_tangents(batch, state, forces), link, -residual)
+            step = system.solve(element_tangents(batch, state, forces, stress), link, -residual)
             if step is None:
                 return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
             if _too_far(batch, step).any():
@@ -92,6 +105,7 @@ def _newton(batch: Batch, state: State, pickups: Array) -> tuple[State, Flags, t
                 return state, np.zeros(batch.n_copies, dtype=bool), norms, iteration
             # A balanced copy stays as it is, whatever company it is in: its numbers are those it has alone.
             step[converged[batch.dof_copy]] = 0.0
+            stress = None if plain else foreseen_stress(batch, state, step, forces)
             state = advance(batch, state, step)
     return state, converged & system.upright, norms, MOST_ITERATIONS
 
@@ -102,9 +116,10 @@ def _too_far(batch: Batch, step: Array) -> Flags:
     return np.asarray(turn > LARGEST_TURN_RAD)
 
 
-def _advanced(batch: Batch, state: State, step: Array) -> State:
-    """After the increment `step`; of copies that it would turn too far, as they were."""
-    return advance(batch, state, np.where(_too_far(batch, step)[batch.dof_copy], 0.0, step))
+def _advanced(batch: Batch, state: State, step: Array) -> tuple[State, Stress]:
+    """After the increment `step`, with the stress foreseen; of copies that it would turn too far, as they were."""
+    step = np.where(_too_far(batch, step)[batch.dof_copy], 0.0, step)
+    return advance(batch, state, step), foreseen_stress(batch, state, step)
 
 
 def ramp(
@@ -135,7 +150,7 @@ def ramp(
     size = np.minimum(first_step, 0.5 * np.min(batch.link_length / np.maximum(way, 1e-12), axis=1))
     none, zero = np.zeros(count), np.zeros(count, np.intp)
     norms = Norms(none.copy(), none.copy(), none.copy(), zero.copy(), zero.copy())
-    done, lost = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
+    done, lost, plain = (np.zeros(count, dtype=bool) for _ in range(3))
     direction = links(batch, state, start_mm).direction
     together = True
     while not np.all(done):
@@ -148,9 +163,11 @@ def ramp(
             pickups = start_mm[group] + goal[:, None, None] * (target_mm[group] - start_mm[group])
             part = Batch([batch.copies[i] for i in group]) if len(group) < count else batch
             start = batch.pick(state, group) if len(group) < count else state
+            stress = None
             if foreseen is not None:  # at the first step, which all take together
-                start, foreseen = _advanced(part, start, foreseen * goal[part.dof_copy]), None
-            end, converged, found, used = _newton(part, start, pickups)
+                start, stress = _advanced(part, start, foreseen * goal[part.dof_copy])
+                foreseen = None
+            end, converged, found, used = _newton(part, start, pickups, stress, plain=bool(plain[group].any()))
             norms.iterations[group] += used
             # No joint lets a link turn over: one that has stands on its head, mostly snapped to another balance.
             turned = links(part, end, pickups).direction
@@ -168,7 +185,10 @@ def ramp(
                 together = False  # find out which of them cannot follow
                 continue
             size[bad] *= 0.5
-            lost[bad] = size[bad] < SMALLEST_STEP
+            stuck = bad[size[bad] < SMALLEST_STEP]
+            lost[stuck] = plain[stuck]
+            # Where links come to stand along the arms forces rise from nothing, which no foreseen stress leads to.
+            size[stuck], plain[stuck] = SMALLEST_STEP, True
             done |= lost
             if lost.any() and (not every or done.all()):
                 reason = "the link cannot reach its pickup there, or link or bar snaps over"

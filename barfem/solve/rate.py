@@ -9,7 +9,7 @@ from barfem.model.errors import BarfemError
 from barfem.model.frozen import frozen
 from barfem.model.vectors import cross
 from barfem.solve.batch import Batch, State
-from barfem.solve.kernel import element_forces, element_tangents, links
+from barfem.solve.kernel import element_forces, element_tangents, links, strain_increments
 from barfem.solve.system import BandedSystem
 
 __all__ = ["SHARES", "InitialRate", "MechanismError", "couple_rate", "initial_rates", "mean_rate"]
@@ -149,9 +149,7 @@ def _energies(batch: Batch, state: State, stretch: Array, rates: Array, d_tensio
     """Strain energy (c, 6) of the linear increment `rates`, in the order of `SHARES`."""
     nodal = rates[batch.node_dofs][batch.element_nodes]
     u, phi = nodal[..., :3], nodal[..., 3:]
-    back = np.swapaxes(state.frames, -1, -2)
-    d_gamma = back @ (batch.slope @ u + cross(stretch, batch.shape.T @ phi))[..., None]
-    d_kappa = back @ (batch.slope @ phi)[..., None]
+    d_gamma, d_kappa = (each[..., None] for each in strain_increments(batch, state, stretch, rates))
     pull = 0.5 * np.einsum("eq,eqix,eqij,eqjx->e", batch.weight, d_gamma, batch.force_stiffness, d_gamma)
     moment = (batch.moment_stiffness @ d_kappa) * d_kappa
     twist = 0.5 * np.einsum("eq,eq->e", batch.weight, moment[..., 0, 0])

@@ -9,7 +9,7 @@ from scipy.spatial.transform import Rotation
 from barfem.model.vectors import cross
 from barfem.solve import rotations
 from barfem.solve.batch import Batch, Copy, initial_state
-from barfem.solve.kernel import advance, element_forces, element_tangents, links, strain_energy
+from barfem.solve.kernel import advance, element_forces, element_tangents, foreseen_stress, links, strain_energy
 from barfem.solve.mesh import build_mesh
 from barfem.solve.supports import rotational_springs
 from barfem.solve.system import BandedSystem
@@ -179,3 +179,25 @@ def test_cross_product_is_numpys():
     rng = np.random.default_rng(4)
     a, b = rng.normal(size=(5, 1, 3)), rng.normal(size=(4, 3))
     assert cross(a, b) == pytest.approx(np.cross(a, b), rel=1e-15, abs=1e-15)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_the_stress_foreseen_is_that_of_the_state_to_first_order(seed):
+    """Of an increment a tenth as large it is off by a hundredth, in whatever frame; and given forces change nothing."""
+    rng = np.random.default_rng(seed)
+    batch = small_batch()
+    state = random_state(batch, rng, metres=2.0)
+    step = rng.normal(size=batch.size)
+
+    def off(share):
+        moved = share * step
+        here = advance(batch, state, moved)
+        exact = element_forces(batch, here)
+        foreseen = foreseen_stress(batch, state, moved)
+        again = foreseen_stress(batch, state, moved, element_forces(batch, state))
+        assert all(np.array_equal(one, other) for one, other in zip(foreseen, again, strict=True))
+        back = np.swapaxes(here.frames, -1, -2)
+        own = ((back @ each[..., None])[..., 0] for each in (exact.force, exact.moment))
+        return max(np.abs(one - other).max() for one, other in zip(foreseen, own, strict=True))
+
+    assert off(1e-5) == pytest.approx(0.01 * off(1e-4), rel=0.05)
