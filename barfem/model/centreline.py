@@ -91,38 +91,51 @@ class Centreline:
 
     def segment_index(self, stations_mm: ArrayLike) -> NDArray[np.intp]:
         """Index of the segment that holds each station; a tangent point belongs to the segment after it."""
-        index = np.searchsorted(self._arrays[0], np.atleast_1d(np.asarray(stations_mm, float)), side="right") - 1
+        index = np.searchsorted(self._starts_mm, np.atleast_1d(np.asarray(stations_mm, float)), side="right") - 1
         return np.minimum(np.maximum(index, 0), len(self.segments) - 1)
 
     def evaluate(self, stations_mm: ArrayLike) -> tuple[Array, Array]:
         """Points (n, 3) in mm and frames (n, 3, 3), rows t, a, b, in drawing axes, at stations (n,)."""
         stations = np.atleast_1d(np.asarray(stations_mm, float))
         index = self.segment_index(stations)
-        start, p0, t0, inward, binormal, turn, radius = (each[index] for each in self._arrays)
-        s, straight = (stations - start)[:, None], np.isinf(radius)
+        own = self._table[index]
+        p0, t0, inward, binormal = own[:, :3], own[:, 3:6], own[:, 6:9], own[:, 9:12]
+        cos_i, sin_i, radius = own[:, 12:13], own[:, 13:14], own[:, 14:]
+        s, straight = (stations - self._starts_mm[index])[:, None], np.isinf(radius)
         phi, r = s / radius, np.where(straight, 0.0, radius)
         sine, cosine = np.sin(phi), np.cos(phi)
         points = p0 + np.where(straight, s, r * sine) * t0 + r * (1.0 - cosine) * inward
-        t, n = cosine * t0 + sine * inward, cosine * inward - sine * t0
-        cos_i, sin_i = turn[:, :1], turn[:, 1:]
-        return points, np.stack([t, cos_i * n - sin_i * binormal, sin_i * n + cos_i * binormal], axis=1)
+        n = cosine * inward - sine * t0
+        frames = np.empty((len(s), 3, 3))
+        frames[:, 0] = cosine * t0 + sine * inward
+        frames[:, 1] = cos_i * n - sin_i * binormal
+        frames[:, 2] = sin_i * n + cos_i * binormal
+        return points, frames
 
     @cached_property
-    def _arrays(self) -> tuple[Array, ...]:
-        """What `Segment.evaluate` takes, of all segments at once; a straight has an infinite radius."""
+    def _starts_mm(self) -> Array:
+        return np.array([part.start_station_mm for part in self.segments])
+
+    @cached_property
+    def _table(self) -> Array:
+        """What `Segment.evaluate` takes, a row (15,) a segment: its start, tangent, inward and binormal direction,
+        cosine and sine of the inward angle, and radius, infinite of a straight.
+        """
         parts = self.segments
         frames = np.array([part.start_frame for part in parts])
-        angle = np.array([part.inward_angle_rad for part in parts])
-        turn = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-        cos_i, sin_i = turn[:, :1], turn[:, 1:]
-        return (
-            np.array([part.start_station_mm for part in parts]),
-            np.array([part.start_point_mm for part in parts]),
-            frames[:, 0],
-            cos_i * frames[:, 1] + sin_i * frames[:, 2],
-            cos_i * frames[:, 2] - sin_i * frames[:, 1],
-            turn,
-            np.array([[np.inf if part.radius_mm is None else part.radius_mm] for part in parts]),
+        angle = np.array([[part.inward_angle_rad] for part in parts])
+        cos_i, sin_i = np.cos(angle), np.sin(angle)
+        return np.concatenate(
+            [
+                np.array([part.start_point_mm for part in parts]),
+                frames[:, 0],
+                cos_i * frames[:, 1] + sin_i * frames[:, 2],
+                cos_i * frames[:, 2] - sin_i * frames[:, 1],
+                cos_i,
+                sin_i,
+                np.array([[np.inf if part.radius_mm is None else part.radius_mm] for part in parts]),
+            ],
+            axis=1,
         )
 
     def curvature(self, stations_mm: ArrayLike) -> Array:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from barfem.model.frozen import frozen
 from barfem.model.vectors import cross
 from barfem.solve.batch import Batch, State
-from barfem.solve.rotations import exponential, exponential_and_tangent, skew
+from barfem.solve.rotations import exponential_and_tangent, skew
 from barfem.solve.supports import rotational_springs
 
 __all__ = [
@@ -56,7 +56,7 @@ class Forces:
 
 
 def _mul(matrix: Array, vector: Array) -> Array:
-    return (matrix @ vector[..., None])[..., 0]
+    return np.asarray(np.einsum("...ij,...j->...i", matrix, vector))
 
 
 def _strains(batch: Batch, state: State, u: Array) -> tuple[Array, Array]:
@@ -194,17 +194,20 @@ def advance(batch: Batch, state: State, step: Array) -> State:
     """The state after the increment `step` (size,) of all unknowns: displacements add, turns multiply."""
     nodal = step[batch.node_dofs]
     phi = nodal[:, 3:][batch.element_nodes]
-    at_points = batch.shape.T @ phi
-    turn, spread = exponential_and_tangent(at_points)
+    points, count = state.frames.shape[:2], len(nodal)
+    at_points = (batch.shape.T @ phi).reshape(-1, 3)
+    at_springs = np.einsum("si,sij->sj", batch.spring_shape, phi[batch.spring_element])
+    # All at once: to call for each is most of what few turns cost.
+    turns, spreads = exponential_and_tangent(np.concatenate([nodal[:, 3:], at_springs, at_points]))
+    turn, spread = (each[-len(at_points) :].reshape(*points, 3, 3) for each in (turns, spreads))
     frames = turn @ state.frames
     gain = _mul(np.swapaxes(frames, -1, -2), _mul(spread, batch.slope @ phi))
-    spring_turn = exponential(np.einsum("si,sij->sj", batch.spring_shape, phi[batch.spring_element]))
     return State(
         displacement_mm=state.displacement_mm + nodal[:, :3],
-        turned=exponential(nodal[:, 3:]) @ state.turned,
+        turned=turns[:count] @ state.turned,
         frames=frames,
         curvature=state.curvature + gain,
-        spring_turned=spring_turn @ state.spring_turned,
+        spring_turned=turns[count : -len(at_points)] @ state.spring_turned,
         link_force_N=state.link_force_N + step[batch.link_dof],
     )
 
