@@ -59,7 +59,7 @@ __all__ = [
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-_SHARES = np.linspace(0.0, 1.0, 65)
+_SHARES = np.concatenate([np.linspace(-3.0, 0.0, 48, endpoint=False), np.linspace(0.0, 1.0, 65)])
 _BENT = ("bend", "mount edge", "collar")  # where a bend's inside may be
 
 

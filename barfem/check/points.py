@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from barfem.check.endurance import lines_at
 from barfem.check.solved import CYCLE, Solved
 from barfem.model.frozen import frozen
-from barfem.strength.cycle import Cycle
+from barfem.strength.cycle import Cycle, torsion_share
 from barfem.strength.duty.miner import DamageLines
 from barfem.strength.duty.von_mises import plane_von_mises
 from barfem.strength.section_map import BORE
@@ -70,7 +70,6 @@ def damage_lines_of(
     one, other = stress_at(solved, points, solved.resultants[setting, list(CYCLE)])
     half = 0.5 * (one - other)
     square = plane_von_mises(half) ** 2
-    share = 3.0 * half[:, 2] ** 2 / np.where(square > 0.0, square, 1.0)
     map_index = maps.index[points.sample]
     in_bend = samples.in_bend[points.sample]
     inside = maps.angle_rad[map_index, points.point] - samples.inward_angle_rad[points.sample]
@@ -83,7 +82,7 @@ def damage_lines_of(
         radius_mm=np.linalg.norm(maps.position_mm[map_index, points.point], axis=-1),
         amplitude_MPa=np.sqrt(square),
         mean_MPa=plane_von_mises(0.5 * (one + other)),
-        torsion_share=np.clip(share, 0.0, 1.0),
+        torsion_share=torsion_share(half[:, 0], half[:, 1], half[:, 2], square),
         max_MPa=peak_MPa,
     )
     return lines_at(solved.bar, cycle, amplitude_MPa=amplitude_MPa)

@@ -143,10 +143,8 @@ def _assessed(
     planes, m = greatest.shape
     half, mean = (0.5 * (stress[CYCLE[0]] + sign * stress[CYCLE[1]]) for sign in (-1.0, 1.0))
     amplitude = von_mises_tensor(half)
-    t = mesh.frames[:, None, 0]
-    traction = np.einsum("pmxy,pqy->pmx", half, t)
-    along = np.einsum("pmx,pqx->pm", traction, t)
-    shear = np.maximum(np.sum(traction**2, axis=-1) - along**2, 0.0)
+    # of the two principal stresses that a free surface has, the product: the second invariant
+    product = 0.5 * (np.trace(half, axis1=-2, axis2=-1) ** 2 - np.sum(half**2, axis=(-2, -1)))
     region, inward = _places(bar, regions, mesh.stations)
     surface = np.concatenate([mesh.grid.outer, mesh.grid.bore]).astype(np.intp)
     angles = mesh.grid.angles if not len(mesh.grid.bore) else np.tile(mesh.grid.angles, 2)
@@ -163,7 +161,7 @@ def _assessed(
         strength_scale=all_nodes(strength_scale(bar, mesh.stations)[:, None]),  # type: ignore[arg-type]
         from_inside_rad=(np.mod(from_inside + np.pi, 2.0 * np.pi) - np.pi).ravel(),
         radius_mm=np.linalg.norm(mesh.across[:, surface], axis=-1).ravel(),
-        torsion_share=np.minimum(3.0 * shear / np.maximum(amplitude**2, 1e-12), 1.0).ravel(),
+        torsion_share=np.clip(-3.0 * product / np.maximum(amplitude**2, 1e-12), -3.0, 1.0).ravel(),
         amplitude_MPa=amplitude.ravel(),
         mean_MPa=von_mises_tensor(mean).ravel(),
         max_MPa=greatest.ravel(),

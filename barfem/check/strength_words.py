@@ -36,8 +36,7 @@ def strength_assumptions(bar: Bar) -> tuple[str, ...]:
         f"torsion, {float(bent.value):.3g} in bending ({by_name['surface factor ka'].source}).",
         "Mean stress at a flaw by its own term, ((1 - R) / 2)^(0.226 + HV / 10 000), R of the stress across it with "
         "residual stress at its depth (Murakami; from memory, sure); in torsion a flaw feels 0.68 of the von Mises "
-        "stress "
-        "(sigma 1 - 0.18 sigma 2; Endo).",
+        "stress, in tension both ways, as beside an ovalising bend, up to 1.07 (sigma 1 - 0.18 sigma 2; Endo).",
     ]
     if bar.targets.mean_stress == "goodman" and bar.duty.ratio > -1.0:
         words.append(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from barfem.model.frozen import frozen
 from barfem.strength.places import Region
 
-__all__ = ["Cycle", "Severities", "Severity", "square_MPa2", "von_mises_MPa"]
+__all__ = ["Cycle", "Severities", "Severity", "square_MPa2", "torsion_share", "von_mises_MPa"]
 
 Array = NDArray[np.float64]
 
@@ -30,6 +30,17 @@ def square_MPa2(ss: Array, hoop: Array | None, shear: Array) -> Array:
 def von_mises_MPa(ss: Array, hoop: Array | None, shear: Array) -> Array:
     """Von Mises stress at a free surface from sigma_ss, sigma_thetatheta (None where zero) and tau_stheta."""
     return np.asarray(np.sqrt(np.maximum(square_MPa2(ss, hoop, shear), 0.0)))
+
+
+def torsion_share(ss: Array, hoop: Array | None, shear: Array, square: Array) -> Array:
+    """Share of torsion, -3 to 1, in the square of the von Mises stress `square`, of the bending with torsion that has
+    the principal stresses of this state: -3 sigma_1 sigma_2 over it.
+
+    0 is tension along one line, 1 torsion, below 0 tension (or compression) both ways, as beside the sides of a tube's
+    bend that ovalises, where von Mises is less than the stress across a crack.
+    """
+    product = shear * shear if hoop is None else shear * shear - ss * hoop
+    return np.asarray(3.0 * product / np.where(square > 0.0, square, 1.0))
 
 
 @frozen(kw_only=True)
@@ -55,7 +66,7 @@ class Cycle:
     mean_MPa
         Von Mises stress of their average, positive.
     torsion_share
-        Share of shear in the square of the von Mises amplitude, 0 to 1.
+        Of the amplitude, by the function of this name: -3 to 1.
     max_MPa
         Greatest von Mises stress over all states; at an edge of a hole or contact, that of its section.
     """

@@ -122,10 +122,8 @@ class Halves:
         scale = ALIKE * np.maximum(amplitude, 1.0)[:, None]
         alike = np.abs(cycle["amplitude_MPa"] - amplitude[:, None]) <= scale
         alike &= np.abs(cycle["mean_MPa"] - of[f"{which}_mean_MPa"][:, None]) <= scale
-        shear = amplitude[:, None] * np.abs(
-            np.sqrt(cycle["torsion_share"]) - np.sqrt(of[f"{which}_torsion_share"])[:, None]
-        )
-        alike &= shear <= 10.0 * scale
+        kind = amplitude[:, None] * np.abs(cycle["torsion_share"] - of[f"{which}_torsion_share"][:, None])
+        alike &= kind <= 10.0 * scale
         alike &= maps.exists[maps.index[sample]]
         alike &= (maps.surface == BORE) == (maps.surface[point] == BORE)[:, None]
         inside = np.abs(wrapped(maps.angle_rad[maps.index[sample]] - samples.inward_angle_rad[sample][:, None]))

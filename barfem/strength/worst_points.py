@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.frozen import frozen
-from barfem.strength.cycle import Cycle, square_MPa2, von_mises_MPa
+from barfem.strength.cycle import Cycle, square_MPa2, torsion_share, von_mises_MPa
 from barfem.strength.places import Samples
 from barfem.strength.section_map import BORE
 from barfem.strength.stress_maps import StressMaps
@@ -87,7 +87,7 @@ class Stress:
         return {
             "amplitude_MPa": np.sqrt(np.maximum(square, 0.0)),
             "mean_MPa": von_mises_MPa(*mean),
-            "torsion_share": 3.0 * half[2] ** 2 / np.where(square > 0.0, square, 1.0),
+            "torsion_share": torsion_share(*half, square),
             "max_MPa": np.sqrt(np.maximum(self.square_MPa2.max(axis=1), 0.0)),
         }
 

@@ -104,7 +104,8 @@ def test_recovery_agrees_with_a_plain_loop(bar: Bar, hoop: bool) -> None:
                     half, mean = (tensors[1] - tensors[2]) / 2.0, (tensors[1] + tensors[2]) / 2.0
                     tensile = TENSILE_MPA * scale
                     rank = mises(half) / (tensile * max(1.0 - mises(mean) / tensile, 1e-6))
-                    share = 3.0 * half[2] ** 2 / max(mises(half) ** 2, 1e-30)
+                    principal = np.linalg.eigvalsh([[half[0], half[2]], [half[2], half[1]]])
+                    share = -3.0 * principal.prod() / max(mises(half) ** 2, 1e-30)
                     severity = max(severity, (rank, i, p, mises(half), mises(mean), share))
             assert result.peak_MPa[copy, number] == pytest.approx(peak[0])
             assert (result.peak_sample[copy, number], result.peak_state[copy, number]) == peak[1:]

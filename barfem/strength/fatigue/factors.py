@@ -81,9 +81,9 @@ def effective_diameter_mm(*, diameter_mm: ArrayLike, torsion_share: ArrayLike) -
 
     d in torsion, where the whole skin is stressed alike; 0.37 d in reversed bending of a bar that does not rotate
     (Shigley Eq. 6-24). Between them in proportion to `torsion_share`, the share of torsion in the squared von Mises
-    amplitude at the place (0 to 1); the blend is ours.
+    amplitude at the place (below 0, tension both ways, as 0); the blend is ours.
     """
-    share = np.asarray(torsion_share, float)
+    share = np.maximum(np.asarray(torsion_share, float), 0.0)
     return np.asarray(diameter_mm, float) * (0.37 * (1.0 - share) + share)
 
 

@@ -91,8 +91,12 @@ def felt_share(torsion_share: ArrayLike) -> Array:
 
 
 def _principal(torsion_share: ArrayLike) -> tuple[Array, Array]:
-    """Both principal stresses at a free surface under bending and torsion, over the von Mises stress."""
-    share = np.minimum(np.maximum(np.asarray(torsion_share, float), 0.0), 1.0)
+    """Both principal stresses at a free surface under bending and torsion, over the von Mises stress.
+
+    From sigma_1 sigma_2 = -share / 3 and sigma_1 + sigma_2 = (1 - share)^0.5, so that it holds for any state there: a
+    share below 0, to -3, is tension both ways.
+    """
+    share = np.minimum(np.maximum(np.asarray(torsion_share, float), -3.0), 1.0)
     half = 0.5 * np.sqrt(1.0 - share)
-    radius = np.sqrt(0.25 * (1.0 - share) + share / 3.0)
+    radius = np.sqrt(np.maximum(0.25 * (1.0 - share) + share / 3.0, 0.0))
     return half + radius, half - radius

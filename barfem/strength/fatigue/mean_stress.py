@@ -42,7 +42,7 @@ def sines_equivalent(
     Below yield a mean torsion does not lower the limit of sound steel (Sines 1959; Smith 1942); here the mean has the
     amplitude's share of torsion.
     """
-    normal = np.sqrt(np.clip(1.0 - np.asarray(torsion_share, float), 0.0, 1.0))
+    normal = np.sqrt(np.clip(1.0 - np.asarray(torsion_share, float), 0.0, 4.0))
     return goodman_equivalent(
         amplitude_MPa=amplitude_MPa, mean_MPa=normal * _positive(mean_MPa), tensile_MPa=tensile_MPa
     )

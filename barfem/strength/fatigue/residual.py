@@ -101,7 +101,7 @@ def peening_holds_to(*, cyclic_yield_MPa: float, residual_MPa: float, torsion_sh
     r, limit = abs(residual_MPa), cyclic_yield_MPa
     if r >= limit:
         return 0.0
-    slope = r * float(np.sqrt(np.clip(1.0 - torsion_share, 0.0, 1.0)))
+    slope = r * float(np.sqrt(np.clip(1.0 - torsion_share, 0.0, 4.0)))
     return float(-0.5 * slope + np.sqrt(0.25 * slope**2 + limit**2 - r**2))
 
 
@@ -120,8 +120,8 @@ def surviving_compression(
 
 
 def _bending_slope(torsion_share: ArrayLike) -> Array:
-    """Half of bending over von Mises stress."""
-    return 0.5 * np.sqrt(np.minimum(np.maximum(1.0 - np.asarray(torsion_share, float), 0.0), 1.0))
+    """Half of bending (of tension both ways: half the sum of both) over von Mises stress."""
+    return 0.5 * np.sqrt(np.minimum(np.maximum(1.0 - np.asarray(torsion_share, float), 0.0), 4.0))
 
 
 def _fits(load_MPa: Array, slope: Array, rest: Array, limit_square: Array) -> Array:
