@@ -9,13 +9,16 @@ import pytest
 from scipy.integrate import quad
 
 from barfem.model.material import CyclicConstants, Steel
-from barfem.model.skin import Skin
+from barfem.model.skin import Peening, Skin
+from barfem.strength.fatigue.cyclic_curve import CyclicCurve, estimated_cyclic_curve
 from barfem.strength.fatigue.residual import (
+    Relaxation,
     bend_inside_residual,
     cyclic_yield,
     cyclic_yield_estimate,
     surface_residual,
     surviving_compression,
+    tension_under_peening,
 )
 
 PEENED = Skin.named("shot-peened")
@@ -101,3 +104,57 @@ def test_cyclic_yield() -> None:
     # Without constants the FKM estimate, which that steel's measured value should lie near.
     assert cyclic_yield_estimate(1172.0) == pytest.approx(733.3, rel=0.15)
     assert cyclic_yield(replace(steel, cyclic=None, yield_strength_MPa=400.0)) == 400.0
+
+
+@pytest.mark.parametrize("tensile", [800.0, 1200.0, 1600.0])
+def test_the_estimated_cyclic_yield_is_where_a_fifth_of_a_percent_is_plastic(tensile: float) -> None:
+    """0.2 % proof of the cyclic curve: its strain there is the elastic one and 0.002 more."""
+    coefficient, exponent = estimated_cyclic_curve(tensile)
+    curve = CyclicCurve(206e3, float(coefficient), exponent, "")
+    proof = float(cyclic_yield_estimate(tensile))
+    assert float(curve.strain(proof)) == pytest.approx(proof / 206e3 + 0.002, rel=1e-9)
+
+
+def test_the_bore_of_a_tube_bent_cold_is_left_with_less_than_its_skin() -> None:
+    """Bore 3/4 of the outside diameter: shape factor 16 / (3 pi) (1 - 0.75^3) / (1 - 0.75^4) = 1.4357. Springback takes
+    off 1.4357 x 1000 MPa at the skin and three quarters of it, 1076.8 MPa, at the bore; bending left 1000 MPa at both.
+    """
+    place = {"skin": Skin("as-hardened-scaled"), "inside_of_bend": True, "bore_ratio": 0.75}
+    assert surface_residual(COLD_BENT, **place) == pytest.approx(435.7, abs=0.1)
+    assert surface_residual(COLD_BENT, **place, radius_ratio=0.75) == pytest.approx(76.8, abs=0.1)
+
+
+@pytest.mark.parametrize(("diameter", "depth", "left"), [(20.0, 0.5, 612.8), (20.0, 1.0, 527.9), (10.0, 0.5, 527.9)])
+def test_under_peening_stands_what_cold_bending_left_at_that_depth(diameter: float, depth: float, left: float) -> None:
+    """Solid bar, yield 1000 MPa: plastic 1000 less springback 1697.7 at the skin, which falls straight to the middle:
+    1697.7 x 9.5 / 10 - 1000 half a millimetre down in a bar of 20 mm, x 9 / 10 a millimetre down or in half the bar.
+    """
+    where = {"inside_of_bend": [True, False], "bore_ratio": 0.0, "radius_ratio": 1.0}
+    peened = Skin("as-hardened-scaled", Peening(depth_mm=depth))
+    found = tension_under_peening(COLD_BENT, skin=peened, diameter_mm=diameter, **where)
+    np.testing.assert_allclose(found, [left, 0.0], atol=0.1)
+    for steel, skin in ((replace(COLD_BENT, stress_relieved=True), peened), (COLD_BENT, Skin("as-hardened-scaled"))):
+        assert not tension_under_peening(steel, skin=skin, diameter_mm=diameter, **where).any()
+
+
+def relaxed(*, greatest: float, amplitude: float) -> float:
+    """What is left of 500 MPa of compression in bending; yield 1200 MPa once, 900 MPa in every cycle."""
+    one = np.ones(1)
+    steel = Relaxation(-500.0 * one, 0.0 * one, 1200.0 * one, 900.0 * one)
+    return float(steel.left(max_von_mises_MPa=greatest * one, amplitude_MPa=amplitude * one)[0])
+
+
+def test_the_first_full_load_and_every_cycle_each_take_their_part_of_peening() -> None:
+    """Compression r beside bending s, both below yield Y: r^2 + r s + s^2 = Y^2.
+
+    From zero to 1100 MPa: the first load yields the steel as it is (1200 MPa) and leaves 179.7 MPa; the cycles swing by
+    550 MPa only, beside which 488.6 would fit below the softened steel's 900 MPa. Reversed, 550 MPa both ways, the
+    cycles decide. At the edge of a hole the amplitude has its concentration and the greatest stress has not: there the
+    section yields or does not, and the amplitude counts as no more than the greatest stress.
+    """
+    one_sided = relaxed(greatest=1100.0, amplitude=550.0)
+    assert 1100.0**2 - 1100.0 * one_sided + one_sided**2 == pytest.approx(1200.0**2, rel=1e-9)
+    assert one_sided == pytest.approx(-179.7, abs=0.1)
+    reversed_ = relaxed(greatest=550.0, amplitude=550.0)
+    assert 550.0**2 - 550.0 * reversed_ + reversed_**2 == pytest.approx(900.0**2, rel=1e-9)
+    assert relaxed(greatest=600.0, amplitude=1000.0) == relaxed(greatest=600.0, amplitude=600.0) < 0.0
