@@ -9,7 +9,9 @@ from barfem.model.errors import BarfemError, InputError
 from barfem.model.material import Steel
 from barfem.model.skin import Skin
 from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus, assess, equivalent_and_factor
-from barfem.strength.fatigue.basquin import sound_sites
+from barfem.strength.fatigue.basquin import basquin_strength, sound_sites
+from barfem.strength.fatigue.cycle_load import loaded
+from barfem.strength.fatigue.goodman import goodman_use
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.sn_line import StressLifeLine
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
@@ -63,14 +65,40 @@ def test_goodman_safety_factor_of_the_handbook(amplitude: float, mean: float, n:
     assert found.safety_factor_at_target == pytest.approx(float(found.goodman_safety_factor), rel=1e-12)
 
 
-def test_the_endurance_limit_of_a_peened_skin_is_the_amplitude_that_lasts_a_million_cycles() -> None:
-    """The limit is sought by a root of its own; the life at it is found the way of every life."""
+@pytest.mark.parametrize("softened", [None, 700.0])
+def test_the_endurance_limit_of_a_peened_skin_is_the_amplitude_that_lasts_a_million_cycles(softened) -> None:
+    """The limit is sought by a root of its own; the life at it is found the way of every life, what a steel that
+    softens to 700 MPa lets go of its peening included.
+    """
     strength = fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=0.0, skin=Skin.named("shot-peened"))
-    limit = float(judged("shot-peened", residual_MPa=-500.0).endurance_limit_MPa)
+    peened = {"surface": "shot-peened", "residual_MPa": -500.0, "cyclic_yield_MPa": softened}
+    limit = float(judged(**peened).endurance_limit_MPa)
     assert limit > 1.02 * float(strength.at_1e6_cycles_MPa)  # peening earns something
-    there = judged("shot-peened", residual_MPa=-500.0, amplitude_MPa=limit, max_von_mises_MPa=limit)
+    there = judged(**peened, amplitude_MPa=limit, max_von_mises_MPa=limit)
     assert there.life_cycles == pytest.approx(1e6, rel=1e-5)
     assert there.goodman_safety_factor == pytest.approx(1.0, rel=1e-9)
+
+
+@pytest.mark.parametrize(("tension", "left"), [(300.0, 300.0), (1200.0, 900.0)])
+def test_goodmans_factor_beside_residual_tension_that_does_not_grow_with_the_load(tension: float, left: float) -> None:
+    """n x 200 / S + (n x 100 + tension) / 1450 = 1. Of 1200 MPa the first full load, 400 MPa below a yield of 1300,
+    leaves 900. The place that is sought as the worst by this factor is sought by the same number.
+    """
+    cycle = {"amplitude_MPa": 200.0, "mean_MPa": 100.0, "residual_MPa": tension, "max_von_mises_MPa": 400.0}
+    strength = bare(tensile=TENSILE, f=0.8, endurance=500.0)
+    given = {**cycle, "yield_MPa": YIELD, "tensile_MPa": TENSILE}
+    n = float(assess(strength, **given, target_cycles=1e6, survival=0.5).goodman_safety_factor)
+    assert n * 200.0 / 500.0 + (n * 100.0 + left) / TENSILE == pytest.approx(1.0, rel=1e-12)
+    use = goodman_use(np.array(500.0), loaded(strength, **given, cyclic_yield_MPa=None))
+    assert float(use) == pytest.approx(1.0 / n, rel=1e-12)
+
+
+def test_a_curve_at_its_own_endurance_limit_has_no_end() -> None:
+    """1000 MPa x (2N)^-0.1 reaches 300 MPa at 0.5 x 0.3^-10 = 84 675 cycles; from there down nothing breaks."""
+    curve = basquin_strength(1000.0, -0.1, endurance_limit_MPa=300.0)
+    life, beyond = curve.life([300.001, 300.0, 299.0, 0.0])
+    assert beyond.tolist() == [False, True, True, True]
+    np.testing.assert_allclose(life, 84_675.0, rtol=1e-4)
 
 
 def test_a_load_of_nothing_but_rounding_has_no_factor_of_either_kind() -> None:

@@ -68,6 +68,14 @@ def test_a_flaw_by_hand() -> None:
     assert felt_share(0.0) == pytest.approx(1.0)
 
 
+def test_a_flaws_limit_rises_with_hardness_as_far_as_the_model_was_tested() -> None:
+    """HV + 120: 820 / 520 from 400 to 700 HV. Murakami's range ends at 720 HV; harder steel is taken as that."""
+    soft, hard, end, beyond = flaw_limit(hardness_HV=np.array([400.0, 700.0, 720.0, 760.0]), size_um=300.0)
+    assert hard / soft == pytest.approx(820.0 / 520.0)
+    assert beyond == end > hard
+    assert mean_stress_exponent(760.0) == mean_stress_exponent(720.0) == pytest.approx(0.298)
+
+
 def test_beyond_the_model_a_flaw_is_a_long_crack_without_a_step() -> None:
     """Threshold stress intensity held: four times the size, half the stress."""
     sizes = np.array([999.999, 1000.0, 1000.001])

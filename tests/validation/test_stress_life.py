@@ -55,7 +55,8 @@ class TestFactors:
         )
 
     @pytest.mark.parametrize(
-        ("kpsi", "f"), [(50.0, 0.9), (69.0, 0.9), (90.0, 0.86), (120.0, 0.82), (200.0, 0.77), (250.0, 0.77)]
+        ("kpsi", "f"),
+        [(50.0, 0.9), (69.0, 0.9), (78.0, 0.88), (90.0, 0.86), (120.0, 0.82), (200.0, 0.77), (250.0, 0.77)],
     )
     def test_fraction_at_1000_cycles(self, compare, kpsi: float, f: float) -> None:
         compare(
