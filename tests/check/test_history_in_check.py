@@ -9,11 +9,13 @@ import numpy as np
 import pytest
 
 from barfem.check.api import check_bar
+from barfem.check.history_cycles import cycles_with_damage
 from barfem.check.history_life import history_lives
 from barfem.check.history_words import warnings_of
 from barfem.model.read import bar_from_dict
 from barfem.solve.beam import HoleSetting
 from barfem.strength.duty.damage import history_damage
+from barfem.strength.duty.damage_result import PlaceCycles
 from barfem.strength.duty.history import history_from_arrays
 from tests.check.bar_files import BUILT, check
 from tests.check.duty_bars import TRAVEL, bar, fatigues, history, history_life, plain_result
@@ -27,6 +29,19 @@ def plain() -> dict[str, Any]:
 
 
 class TestHistory:
+    @pytest.mark.parametrize(("amplitude", "felt"), [(240.0, False), (255.0, True), (290.0, True)])
+    def test_cycles_harm_the_weaker_bars_before_they_harm_the_middle_one(self, amplitude, felt):
+        """Line through 300 MPa at 1e6 cycles, 285.0 at 1e7, where claims end; bars at 90 % survival have 0.8648 of it.
+        255 MPa is nothing to the bar in the middle and 294.9 to those; 240 MPa is 277.5 and nothing to any.
+        """
+        line = made_up.lines(at_1e3=1116.0, at_1e6=300.0)
+        cycles = PlaceCycles(np.array([amplitude]), np.zeros(1), np.ones(1))
+        found = cycles_with_damage(bar(), cycles, line)
+        k = 3.0 / np.log10(1116.0 / 300.0)  # below 300 MPa it goes on at 2 k - 1 (Haibach)
+        weaker = amplitude / 0.864818
+        slope = k if weaker > 300.0 else 2.0 * k - 1.0
+        assert found.damage[0] == pytest.approx(1e-6 * (weaker / 300.0) ** slope if felt else 0.0, rel=1e-4)
+
     def test_a_sine_of_full_travel_is_as_many_cycles_of_it(self, plain):
         built = bar(("targets", {"critical_sum": 1.0}))
         for j, fatigue in enumerate(fatigues(plain)):
