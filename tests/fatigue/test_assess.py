@@ -12,6 +12,7 @@ from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus, assess
 from barfem.strength.fatigue.basquin import basquin_strength, sound_sites
 from barfem.strength.fatigue.cycle_load import loaded
 from barfem.strength.fatigue.goodman import goodman_use
+from barfem.strength.fatigue.life import Life
 from barfem.strength.fatigue.mean_stress import MeanStress
 from barfem.strength.fatigue.sn_line import StressLifeLine
 from barfem.strength.fatigue.strength import FatigueStrength, fatigue_strength
@@ -99,6 +100,21 @@ def test_a_curve_at_its_own_endurance_limit_has_no_end() -> None:
     life, beyond = curve.life([300.001, 300.0, 299.0, 0.0])
     assert beyond.tolist() == [False, True, True, True]
     np.testing.assert_allclose(life, 84_675.0, rtol=1e-4)
+
+
+def test_lives_stand_in_the_order_in_which_bars_break() -> None:
+    """No life first, then a life of less than a cycle, then one that only the middle bar outlives, at last no end."""
+    none, instant, short = Life(None, None, reason="above yield"), Life(0.02, 40.0), Life(61_000.0, 85_000.0)
+    weaker_breaks, endless = Life(2e6, None, runout=True), Life(None, None, runout=True)
+    assert sorted([endless, weaker_breaks, short, instant, none], key=lambda each: each.order) == [
+        none,
+        instant,
+        short,
+        weaker_breaks,
+        endless,
+    ]
+    assert endless.runout_at_survival and not weaker_breaks.runout_at_survival
+    assert Life(float("nan"), None).order == none.order
 
 
 def test_a_load_of_nothing_but_rounding_has_no_factor_of_either_kind() -> None:
