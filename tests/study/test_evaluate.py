@@ -19,7 +19,7 @@ from barfem.study.change import change
 from barfem.study.evaluate import chosen_settings, evaluate, evaluate_at, evaluate_one
 from barfem.study.evaluation import Evaluation
 from tests.model.bar_data import changed
-from tests.study.bars import SOLID, TUBE
+from tests.study.bars import SOLID, TUBE, UNEQUAL
 
 DEMOS = demo_bars()
 # Newton stops at relative forces of 1e-9 and mostly lands far below; the same work in the same order gives this.
@@ -186,3 +186,18 @@ def test_of_lives_alone_the_same_bars_pass(path: Path, more: float, ratio: float
     for name in ("rate_N_per_mm", "yield_margin", "life_at_survival_cycles", "peak_MPa"):
         np.testing.assert_allclose(getattr(alone, name), getattr(whole, name), rtol=1e-9)
     np.testing.assert_allclose(alone.goodman_safety_factor, whole.goodman_safety_factor, rtol=1e-9)
+
+
+@pytest.mark.parametrize("path", [TUBE, UNEQUAL], ids=lambda path: path.stem)
+def test_bars_at_survival_bear_just_the_load_whose_life_at_survival_is_the_target(path: Path) -> None:
+    """A hole setting's life at survival made the target: those bars then bear the load as it is, and no more. The bar
+    in the middle bears more, by one over the 0.865 of its strength that nine of ten bars have.
+    """
+    drawn = read_bar(path)
+    found = evaluate_one(drawn)
+    j = int(np.nanargmin(found.life_at_survival_cycles))
+    asked = change(drawn, {"duty.target_cycles": float(found.life_at_survival_cycles[j])})
+    there = next(evaluate_at([(asked, found.settings)], load_factors=True))
+    assert there.load_factor_at_survival is not None
+    assert there.load_factor_at_survival[j] == pytest.approx(1.0, rel=2e-3)
+    assert there.safety_factor_at_target[j] > 1.1
