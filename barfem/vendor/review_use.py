@@ -102,7 +102,7 @@ def _keep_worst(
 def _clearance(
     joint: Array, direction: Array, length: float, points: Array, stations: Array, reach: Array, own_mm: float
 ) -> float | None:
-    """Least gap between a link and the bar, away from its own hole by two diameters of the bar along it."""
+    """Least gap between a link and the bar, away from its own hole by three diameters of the bar along it."""
     far = np.abs(stations - own_mm) > 6.0 * reach.min()
     if not far.any():
         return None

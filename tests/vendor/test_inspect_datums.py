@@ -1,4 +1,4 @@
-"""How a measured bar lies in its mounts, by hand: what the tips' mismatch is, its sign, and which reading is believed."""
+"""How a measured bar lies in its mounts, by hand: the mismatch of its tips, its sign, and which reading is believed."""
 
 from __future__ import annotations
 
