@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from barfem.model.bar import Bar
+from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict
 from barfem.vendor import inspect_judge
 from barfem.vendor.inspect_fit import FittedPoints
@@ -21,11 +22,12 @@ from barfem.vendor.inspect_judge import (
     worst_outcome,
     wrong_sign,
 )
-from barfem.vendor.inspect_reading import Reading
+from barfem.vendor.inspect_reading import Reading, read_inspection
 from barfem.vendor.inspect_received import drawn_bands
 from barfem.vendor.inspect_rows import RowDifference, RowFit
 from barfem.vendor.inspect_shape import drawn_rows
 from tests.vendor.bars import handed_bar
+from tests.vendor.lots import lot_text, written
 
 
 def lying(largest_mm: float, mismatch_mm: float) -> FittedPoints:
@@ -154,3 +156,27 @@ def test_what_bending_again_would_mend_is_reworked_only_where_rework_is_allowed(
     assert worst_outcome([coated], rework=False) == "rework"
     assert worst_outcome([bent, coated, cracked], rework=True) == "reject"
     assert worst_outcome([], rework=True) is None
+
+
+@pytest.mark.parametrize(
+    ("what", "value", "refused"),
+    [
+        ("diameter", 12.1, False),
+        ("diameter", 11.9, True),  # drawn 24 mm: half of it is no bar of this drawing, nor is twice
+        ("diameter", 47.9, False),
+        ("diameter", 48.1, True),
+        ("wall", 1.9, True),  # drawn 4 mm
+        ("wall", 8.1, True),
+        ("wall", 7.9, False),
+    ],
+)
+def test_a_size_of_half_or_twice_the_drawn_one_is_another_unit(
+    tmp_path, what: str, value: float, refused: bool
+) -> None:
+    text = lot_text(handed_bar(), ["none"], seed=1) + f"B-001,{what},right arm,,,,{value},mm,,\n"
+    try:
+        read_inspection(written(tmp_path, text), handed_bar())
+    except InputError as error:
+        assert refused and "is the unit right" in str(error)
+    else:
+        assert not refused

@@ -27,6 +27,21 @@ def test_finite_lots_by_exact_counting():
     assert plan.n == 19 and plan.c == 0 and plan.risks[1][1] <= 0.10
     fewer = comb(54, 18) / comb(60, 18)
     assert fewer > 0.10, "one bar less would not do"
+    # 3 % of 45 bars are 1.35: one bad bar, which 10 of 45 miss with a chance of 35 / 45; two with 35 x 34 / 45 x 44.
+    assert chance_attributes(n=10, c=0, share=0.03, lot=45) == pytest.approx(35 / 45)
+    assert chance_attributes(n=10, c=0, share=0.04, lot=45) == pytest.approx(35 * 34 / (45 * 44))
+
+
+@pytest.mark.parametrize(("accept", "reject"), [(0.01, 0.10), (0.02, 0.15), (0.005, 0.03)])
+def test_one_bar_less_would_not_do_by_variables_either(accept, reject):
+    """k at which the bad lot passes with the consumer's 10 %: with one bar less the good lot passes too seldom."""
+    from scipy.stats import nct, norm
+
+    plan = plan_lot("variables", lot=100_000, accept=accept, reject=reject)
+    assert plan.risks[0][1] >= 0.95
+    n = plan.n - 1
+    k = nct.isf(0.10, n - 1, np.sqrt(n) * norm.isf(reject)) / np.sqrt(n)
+    assert nct.sf(np.sqrt(n) * k, n - 1, np.sqrt(n) * norm.isf(accept)) < 0.95
 
 
 def test_the_largest_lot_has_its_plan_at_once_and_a_slip_of_the_keys_is_refused():
