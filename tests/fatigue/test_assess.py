@@ -8,7 +8,16 @@ import pytest
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.material import Steel
 from barfem.model.skin import Skin
-from barfem.strength.fatigue.assess import FatigueAssessment, LifeStatus, assess, equivalent_and_factor
+from barfem.strength.fatigue.assess import (
+    ENDLESS_RANK,
+    FatigueAssessment,
+    LifeStatus,
+    amplitude_lasting,
+    assess,
+    assess_lives,
+    equivalent_and_factor,
+    life_rank,
+)
 from barfem.strength.fatigue.basquin import basquin_strength, sound_sites
 from barfem.strength.fatigue.cycle_load import loaded
 from barfem.strength.fatigue.goodman import goodman_use
@@ -115,6 +124,39 @@ def test_lives_stand_in_the_order_in_which_bars_break() -> None:
     ]
     assert endless.runout_at_survival and not weaker_breaks.runout_at_survival
     assert Life(float("nan"), None).order == none.order
+
+
+@pytest.mark.parametrize("surface", ["as-hardened-scaled", "polished", "corroded"])
+def test_of_many_places_the_more_stressed_comes_first_with_and_without_an_end_of_its_life(surface: str) -> None:
+    """Amplitudes from a hundredth of the limit to nearly the tensile strength, one steel: the order of the stresses.
+    Lives rank above whatever has no end, and a life ten times as short ranks 10^0.1 as high.
+    """
+    strength = fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=0.0, skin=Skin.named(surface))
+    limit = float(strength.strength_at(1e7)) * strength.survival_factor(0.9)
+    stress = np.sort(np.append(np.geomspace(0.01 * limit, 0.9 * TENSILE, 200), [0.9999 * limit, 1.0001 * limit]))
+    given = {"mean_MPa": 0.0, "residual_MPa": 0.0, "max_von_mises_MPa": stress, "cyclic_yield_MPa": None}
+    load = loaded(strength, amplitude_MPa=stress, yield_MPa=YIELD, tensile_MPa=TENSILE, **given)
+    rank = life_rank(load, target_cycles=2e5, survival=0.9)
+    assert np.all(np.diff(rank) > 0.0)
+    assert np.array_equal(rank > ENDLESS_RANK, stress > limit) or surface == "corroded"
+    life = assess_lives(strength, survival=0.9, amplitude_MPa=stress, yield_MPa=YIELD, tensile_MPa=TENSILE, **given)
+    there = np.isfinite(life.life_at_survival_cycles)
+    np.testing.assert_allclose(rank[there] ** -10.0 * 1e6, life.life_at_survival_cycles[there], rtol=1e-6)
+
+
+@pytest.mark.parametrize("peak_share", [1.0, 0.6])
+@pytest.mark.parametrize("mean", [0.0, 150.0, 400.0])
+@pytest.mark.parametrize("cycles", [2e4, 2e5, 2e6])
+def test_the_amplitude_that_lasts_lasts_as_long(mean: float, peak_share: float, cycles: float) -> None:
+    """On a peened skin whose steel yields at 700 MPa once and softens to 600: how much of the peening is left hangs on
+    the greatest stress held against yield, which at a hole's edge is a share of mean and amplitude.
+    """
+    strength = fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=0.0, skin=Skin.named("shot-peened"))
+    steel = {"yield_MPa": 700.0, "tensile_MPa": TENSILE, "cyclic_yield_MPa": 600.0, "residual_MPa": -500.0}
+    found = float(amplitude_lasting(strength, cycles, mean_MPa=mean, peak_share=peak_share, **steel))
+    given = {**steel, "amplitude_MPa": found, "mean_MPa": mean, "max_von_mises_MPa": peak_share * (found + mean)}
+    load = loaded(strength, **given)
+    assert float(strength.life(load.harm(MeanStress()))[0]) == pytest.approx(cycles, rel=1e-6)
 
 
 def test_a_load_of_nothing_but_rounding_has_no_factor_of_either_kind() -> None:
