@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from barfem.model.material import Steel
+from barfem.model.material import Steel, StressLifeData
 from barfem.model.skin import Peening, Skin
 from barfem.strength.fatigue.assess import LifeStatus, assess, equivalent_and_factor, life_rank, lives_at
 from barfem.strength.fatigue.cycle_load import loaded
@@ -190,3 +190,93 @@ def test_exponents_of_sites_by_their_two_points() -> None:
     bare = deciding_exponent(sites, MeanStress(), amplitude_MPa=400.0, residual_MPa=0.0, **given)
     shut = deciding_exponent(sites, MeanStress(), amplitude_MPa=400.0, residual_MPa=-600.0, **given)
     assert (float(bare), float(shut)) == pytest.approx((float(steep), float(flat))) and steep < 0.7 * flat
+
+
+def test_plating_lowers_sound_steel_as_it_lowers_a_flaw() -> None:
+    """Chromium takes half of the limit of a polished bar, which has no flaw, and of a scaled one, which is one."""
+    for finish in ("polished", "as-hardened-scaled"):
+        bare, plated, zinc = (strength_of(Skin(finish, plating=plating)) for plating in (None, "chromium", "zinc"))
+        assert plated.at_1e6_cycles_MPa == pytest.approx(0.5 * float(bare.at_1e6_cycles_MPa), rel=1e-12)
+        assert plated.at_1e3_cycles_MPa == bare.at_1e3_cycles_MPa and zinc.at_1e6_cycles_MPa == bare.at_1e6_cycles_MPa
+
+
+def test_stress_falls_under_the_skin_of_a_round_and_not_of_a_flat() -> None:
+    """A decarburised skin of 0.6 mm on a bar of 24 mm: its flaw sits at 1 - 1.2 / 24 = 0.95 of the stress, in a flat of
+    the same bar at all of it.
+    """
+    skin = Skin("as-hardened-scaled", decarburised_mm=0.6)
+    limit = fatigue_strength(
+        STEEL, diameter_mm=24.0, torsion_share=0.3, skin=skin, equivalent_diameter_mm=np.array([np.nan, 18.0])
+    ).at_1e6_cycles_MPa
+    assert limit[1] == pytest.approx(0.95 * limit[0], rel=1e-9)
+    bore = fatigue_strength(STEEL, diameter_mm=24.0, torsion_share=0.3, skin=skin, outside=False).at_1e6_cycles_MPa
+    assert bore == pytest.approx(float(limit[1]), rel=1e-9)
+
+
+@pytest.mark.parametrize(("depth", "share"), [(0.05, 1.0), (0.08, 1.0), (0.19, 0.575), (0.30, 0.0), (0.5, 0.0)])
+def test_a_flaw_has_the_compression_of_its_depth(depth: float, share: float) -> None:
+    """Peened to 0.30 mm: whole down to the peak at 0.08 and a little beyond, half of the peak's 1.15 half way from
+    there to the end, none beyond it.
+    """
+    skin = Skin("polished", Peening(depth_mm=0.30), decarburised_mm=depth)
+    assert float(strength_of(skin).sites.flaw_residual_share) == pytest.approx(share, abs=1e-9)
+
+
+def test_a_tested_line_of_thicker_bars_earns_nothing_in_a_thinner_one() -> None:
+    """Tested at 40 mm: a bar of 15 mm has what was tested, one of 60 mm less by the size factors of both."""
+    own = StressLifeData(400.0, 1e6, 8.0, Skin("polished"), True, TENSILE, 40.0, "invented")
+    steel = replace(STEEL, stress_life=own)
+    thin, same, thick = (
+        float(fatigue_strength(steel, diameter_mm=d, torsion_share=1.0, skin=Skin("polished")).at_1e6_cycles_MPa)
+        for d in (15.0, 40.0, 60.0)
+    )
+    assert thin == same == pytest.approx(400.0)
+    assert thick == pytest.approx(400.0 * (1.51 * 60.0**-0.157) / (1.24 * 40.0**-0.107), rel=1e-9)
+
+
+def test_a_tested_line_keeps_its_slope_above_its_start() -> None:
+    """Exponent 4 through 300 MPa at 1e5 cycles: 300 x 100^(1/4) = 948.7 MPa at 1 000, 1687 at 100."""
+    own = StressLifeData(300.0, 1e5, 4.0, Skin("polished"), True, TENSILE, 24.0, "invented")
+    line = fatigue_strength(replace(STEEL, stress_life=own), diameter_mm=24.0, torsion_share=0.4, skin=Skin("polished"))
+    for cycles in (10.0, 100.0, 1e3, 1e4, 1e6):
+        assert float(line.strength_at(cycles)) == pytest.approx(300.0 * (1e5 / cycles) ** 0.25, rel=1e-9)
+
+
+def scaled_bars(strength_MPa: float = 300.0) -> Steel:
+    """A firm's line of scaled bars, decarburised 0.15 mm, unpeened."""
+    skin = Skin("as-hardened-scaled", decarburised_mm=0.15)
+    return replace(STEEL, stress_life=StressLifeData(strength_MPa, 1e6, 8.0, skin, True, TENSILE, 24.0, "invented"))
+
+
+def of_tested(skin: Skin, strength_MPa: float = 300.0) -> FatigueStrength:
+    return fatigue_strength(scaled_bars(strength_MPa), diameter_mm=24.0, torsion_share=0.4, skin=skin)
+
+
+def test_peened_bars_of_a_finer_finish_are_taken_as_peened_bars_of_the_finish_that_was_tested() -> None:
+    """What a finer skin would do for this firm's bars nobody tested; what peening does is reckoned."""
+    fine, scaled = (of_tested(skin).sites for skin in (
+        Skin("polished", Peening()), Skin("as-hardened-scaled", Peening(), decarburised_mm=0.15)))  # fmt: skip
+    assert np.isfinite(fine.flaw_MPa) and fine.flaw_MPa == pytest.approx(float(scaled.flaw_MPa))
+
+
+def test_what_was_tested_is_what_sound_steel_has_too_without_peening() -> None:
+    """From tests of one skin nobody knows how strong the steel is without its flaws: no stronger than they were."""
+    sites = of_tested(Skin("polished")).sites
+    assert sites.sound_MPa == pytest.approx(300.0) and sites.at_1e6_MPa == pytest.approx(300.0)
+
+
+def test_tests_twice_as_strong_make_every_site_of_another_skin_twice_as_strong() -> None:
+    one, two = (of_tested(Skin("ground", Peening()), strength).sites for strength in (200.0, 400.0))
+    for name in ("sound_MPa", "flaw_MPa", "at_1e6_MPa"):
+        assert getattr(two, name) == pytest.approx(2.0 * float(getattr(one, name)), rel=1e-9), name
+
+
+@pytest.mark.parametrize(
+    ("depth", "strength"), [(0.15, 300.0), (0.10, 300.0), (0.30, 300.0 * 2.0 ** (-1 / 6) * 0.9875 / 0.975)]
+)
+def test_a_deeper_decarburised_bar_is_not_the_bar_that_was_tested(depth: float, strength: float) -> None:
+    """0.30 against 0.15 mm: a flaw twice as deep stands 2^(-1/6) = 0.891 of it, and in a bar of 24 mm sits at 0.975 of
+    the skin's stress and not at 0.9875. A shallower one earns nothing.
+    """
+    found = of_tested(Skin("as-hardened-scaled", decarburised_mm=depth)).at_1e6_cycles_MPa
+    assert found == pytest.approx(strength, rel=1e-6)
