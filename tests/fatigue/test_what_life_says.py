@@ -12,7 +12,10 @@ from typing import Any
 
 import pytest
 
+from barfem.model.skin import Skin
 from barfem.show.life import life_tables
+from barfem.strength.fatigue import measured
+from barfem.strength.fatigue.fit.posterior import PRIOR
 from barfem.strength.fatigue.hand_estimate import estimate
 from barfem.strength.fatigue.hand_inputs import LifeInputs
 
@@ -83,3 +86,34 @@ def test_a_table_s_steel_of_another_hardness_keeps_its_ratio_of_yield_to_tensile
     )
     assert table["effective diameter"][0] == pytest.approx(0.37 * 24.0)
     assert softer["size factor kb"][0] == 1.0 and "effective diameter" not in softer  # no size is given
+
+
+@pytest.mark.parametrize(
+    ("ratios", "words"),
+    [
+        ([0.7, 0.85, 1.0], "3 series of tests, predicted 0.70 to 1.00 of measured strength: on the safe side"),
+        ([0.8, 1.1], "2 series of tests, predicted 0.80 to 1.10 of measured strength: on both sides"),
+        ([1.02, 1.1], "2 series of tests, predicted 1.02 to 1.10 of measured strength: on the unsafe side"),
+        ([0.9], "one series of tests, predicted 0.90 of measured strength: on the safe side"),
+    ],
+)
+def test_which_way_an_estimate_leans_is_said_of_all_its_tests(monkeypatch, ratios, words) -> None:
+    """Safe is what lies at or below the measured strength in every series, and not in the lowest alone."""
+    monkeypatch.setattr(measured, "compared", lambda: {"machined": ratios})
+    assert measured.comparison_words(Skin("machined")) == words
+
+
+@pytest.mark.parametrize(("amplitude", "told"), [(130.0, False), (115.0, True), (100.0, True)])
+def test_a_life_that_no_test_went_to_is_called_a_number_of_the_line(amplitude: float, told: bool) -> None:
+    """1000 MPa x (2N)^-0.1 without a limit: 0.5 x (S / 1000)^-10 cycles, 3.6e8 at 130 MPa, 1.2e9 at 115, 5e9 at 100."""
+    curve = LifeInputs(amplitude_MPa=amplitude, coefficient_MPa=1000.0, exponent=-0.1)
+    life = estimate(curve, folder=Path()).life
+    assert life.life_cycles == pytest.approx(0.5 * (amplitude / 1000.0) ** -10.0, rel=1e-9)
+    assert ("no test went" in life.reason) is told
+
+
+def test_what_is_taken_of_a_slope_before_any_test_spans_its_sources_and_little_more() -> None:
+    """FKM's 5 and 8, Dowling's 7 to 15 of polished hardened steel: 90 % of it from just below 5 to just above 15."""
+    low, high = PRIOR.exponent_90
+    assert 0.8 * 5.0 < low < 5.0 and 15.0 < high < 1.2 * 15.0
+    assert "90 % between 4.1 and 15" in PRIOR.text
