@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,11 +13,15 @@ from barfem.model.errors import InputError
 from barfem.model.material_table import find_table
 from barfem.model.materials import load_steel, steel_from_table
 from barfem.model.read import read_bar
+from barfem.model.skin import Skin
+from barfem.solve.beam import HoleSetting, solve_bar
 from barfem.strength.fatigue.hand_estimate import estimate
 from barfem.strength.fatigue.hand_inputs import LifeInputs
-from barfem.study.bar_tests import read_bar_tests
+from barfem.study.bar_tests import BarTest, read_bar_tests
 from barfem.study.change import change
 from barfem.study.fit import Fit, fit_tests
+from barfem.study.fit_handbook import handbook_line
+from barfem.study.fit_stress import local_cycles
 from barfem.study.fit_table import fit_table_text
 
 BAR = geometries_dir() / "pickup-front-solid.toml"
@@ -336,3 +341,24 @@ def test_a_table_is_not_written_for_an_unknown_steel_or_skin(write, tmp_path: Pa
         fit_table_text(fit_tests(write(SIX), surface="ground", peening="none"), tmp_path / "own.toml")
     with pytest.raises(InputError, match="--peening with it"):
         fit_table_text(fit_tests(write(SIX), steel=steel, surface="ground"), tmp_path / "own.toml")
+
+
+def test_the_handbooks_line_leaves_a_steels_own_tests_out() -> None:
+    """What a firm's tests are set beside is the estimate without any test: half of 1172 MPa, and not the 426 tested."""
+    steel = load_steel({"grade": "4340", "condition": "aircraft quality"})[0]
+    assert steel.stress_life is not None
+    asked = {"skin": Skin("polished"), "diameter_mm": None, "torsion_share": 0.0, "at_cycles": 1e6}
+    found = handbook_line(replace(steel, cyclic=None), **asked)
+    assert found.strength_MPa == pytest.approx(586.0, rel=1e-3)
+    assert found.strength_MPa > 1.2 * 426.0
+
+
+@pytest.mark.parametrize("force", [500.0, 1500.0, 2500.0])
+def test_the_travel_of_a_force_is_the_one_at_which_the_bar_pulls_so_hard(force: float) -> None:
+    """Found from the rate that is nearly constant; the bar solved at that travel has the force to the newton."""
+    bar = read_bar(TUBE)
+    test = BarTest(line=2, cycles=1e5, broken=True, force_N=force, hole=bar.left.holes[0].name)
+    travel = local_cycles(bar, [test], file="tests.csv")[2].travel_mm
+    there = replace(bar, travel=replace(bar.travel, up_mm=travel, down_mm=travel))
+    solved = solve_bar(there, [HoleSetting(0, 0, "roll")])
+    assert float(solved.rate_N_per_mm[0]) * travel == pytest.approx(force, rel=2e-5)

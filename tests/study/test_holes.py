@@ -49,6 +49,25 @@ def test_room_by_hand() -> None:
     assert bare.highest_mm == pytest.approx(202.0 - 10.0)
 
 
+def test_the_room_is_that_of_the_shorter_end_and_never_rounded_outwards() -> None:
+    """Holes of 10.3 mm: the edge at 15.45 mm rounds up to 15.5. The left flat is full over 70 mm, the right one over
+    75 - 25 = 50: less 10.3 that is 39.7, down to 39.5.
+    """
+    flats = {"holes": [{"name": "1", "from_tip": 30.0, "diameter": 10.3}], "flat": FLAT}
+    bar = bar_from_dict(changed(("ends", {**flats, "right": {"flat": {"length": 75.0}}})))
+    for rules, room in ((None, (15.5, 39.5)), (EXACT, (15.45, 39.7))):
+        plan = place_holes(bar, count=2, rules=rules)
+        assert (plan.lowest_mm, plan.highest_mm) == pytest.approx(room)
+
+
+@pytest.mark.parametrize(("hole", "told"), [(16.6, False), (16.7, True)])
+def test_a_flat_that_leaves_little_beside_a_hole_is_told(hole: float, told: bool) -> None:
+    """40 mm of flat for 2.4 diameters: 16.67 mm."""
+    bar = bar_from_dict(changed(("ends.flat", FLAT), ("ends.holes", [{"name": "1", "from_tip": 30.0}])))
+    notes = place_holes(bar, count=2, hole_mm=hole).notes
+    assert any("less than 2.4 hole diameters" in note for note in notes) is told
+
+
 def test_a_drawn_hole_outside_the_room_is_named() -> None:
     """Hole of 10 mm at 12 mm from the cut end: 1.5 x 10 mm is the least. Holes within the room are not named."""
     near = bar_from_dict(changed(("ends.flat", FLAT), ("ends.holes.0.diameter", 10.0), ("ends.holes.0.from_tip", 12.0)))

@@ -12,6 +12,7 @@ from barfem.model.data_paths import geometries_dir
 from barfem.model.errors import InputError
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.study.bands import Band, Variable, bands_of, deviations, rate_band
+from barfem.study.bands_dimensions import dimensions_of
 from tests.model.bar_data import FLAT, TUBE, U_BAR, changed
 
 
@@ -222,3 +223,17 @@ def test_where_a_standard_says_the_least_alone_bars_are_up_to_15_percent_stronge
     (variable,) = found.variables
     assert (variable.low, variable.high) == pytest.approx((0.0, 0.15 * 580.0))
     assert "least:" in found.source and "580" in found.note
+
+
+@pytest.mark.parametrize(("bend_deg", "planes"), [(2.0, 1), (20.0, 2), (90.0, 2)])
+def test_a_tip_is_moved_across_its_bends_plane_where_the_bend_has_one(bend_deg: float, planes: int) -> None:
+    """The tip's distance from the straight beyond the bend, about which the plane turns: of a straight of 200 mm after
+    R 48, 200 sin 20 = 68 mm and more; of a bend of 2 deg 7 mm, less than a twentieth of the arm.
+    """
+    tables = {key: value for key, value in U_BAR.items() if key != "centreline"}
+    tables["bends"] = {
+        "start_tip": "right", "start": [-200.0, -500.0, 0.0], "direction": [0.2, 1.0, 0.0],
+        "first_bend_towards": [1.0, 0.0, 0.0], "rows": [[200.0, 0, bend_deg, 48], [900.0, 180, bend_deg, 48], [200.0]],
+    }  # fmt: skip
+    tips = dimensions_of(bar_from_dict(tables), "tip_position")
+    assert len(tips) == 2 * planes and {each.size for each in tips} == {200.0}
