@@ -251,6 +251,20 @@ def test_a_flat_as_long_as_its_straight_ends_with_it() -> None:
     assert made.left.flat.length_mm == 202.0
 
 
+def test_measured_walls_go_with_the_wall_and_no_steel_yields_above_its_strength() -> None:
+    """A wall of 4.2 for 4 mm: 5 % more outside and inside of the bends. A yield ratio of 1300 / 1400, 10 % greater,
+    would be 1.02: the steel yields where it breaks.
+    """
+    tube = bar_from_dict(changed(*TUBE, ("section.bend_walls", {"outside": 3.4, "inside": 4.8})))
+    assert one(tube, wall_0=0.2).section.bend_walls_mm[0] == pytest.approx((1.05 * 3.4, 1.05 * 4.8))
+    assert one(tube, diameter_0=0.2).section.bend_walls_mm == tube.section.bend_walls_mm
+    steel = {"material.yield_strength": 1300.0, "material.tensile_strength": 1400.0}
+    bar = bar_from_dict(changed(*steel.items()))
+    assert one(bar, yield_ratio_0=0.05).steel.yield_strength_MPa == pytest.approx(1.05 * 1300.0)
+    made = one(bar, yield_ratio_0=0.10, tensile_strength_0=50.0).steel
+    assert made.yield_strength_MPa == made.tensile_strength_MPa == 1450.0
+
+
 def test_what_cannot_be_is_an_error_and_no_bar() -> None:
     bar = bar_from_dict(U_BAR)
     with pytest.raises(InputError, match="no length left"):
@@ -267,6 +281,11 @@ def test_what_cannot_be_is_an_error_and_no_bar() -> None:
         one(bar, decarburised_depth_0=1.5)
     with pytest.raises(InputError, match="flat"):
         one(bar_from_dict(changed(("ends.flat", FLAT))), flat_thickness_0=-13.0)
+    drilled = [{"name": n, "from_tip": at, "diameter": d} for n, at, d in (("1", 30.0, 10.0), ("2", 46.0, 14.0))]
+    near = bar_from_dict(changed(("ends", {"holes": drilled, "flat": FLAT})))
+    one(near, hole_position_1=-3.9)  # 12.1 mm apart, and half of both diameters is 12
+    with pytest.raises(InputError, match="run into each other"):
+        one(near, hole_position_1=-4.1)
     good, bad = BarMaker(bar, (Variable("straight_length", "", 0, -9, 9, "uniform"),)).made(np.array([[0.0], [-300.0]]))
     assert isinstance(good, Bar) and isinstance(bad, InputError)
 
