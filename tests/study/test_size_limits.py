@@ -11,9 +11,12 @@ import pytest
 
 from barfem.model.bar import Section
 from barfem.model.read import bar_from_dict
+from barfem.study import resize
 from barfem.study.evaluate import evaluate_one
+from barfem.study.options import Option, why_not, with_front
 from barfem.study.sections import with_section
 from barfem.study.size_limits import joint_jams, out_of_reach, too_tight
+from barfem.study.target_score import score_of
 from tests.model.bar_data import U_BAR, changed
 
 
@@ -65,3 +68,56 @@ def test_a_rate_by_proportion_leaves_to_mounts_and_links_what_they_give() -> Non
         about = float(words.removeprefix("rate about ").partition(" ")[0])
         solved = evaluate_one(with_section(bar, section, flats="keep").bar).rate_N_per_mm[at]
         assert about == pytest.approx(float(solved), rel=0.06)
+
+
+def evaluated(*, life: tuple[float, ...] = (3e5,), margin: tuple[float, ...] = (0.3,), **of: Any) -> Any:
+    """An evaluation made up, a number for each hole setting; one passes with 200 000 cycles and a margin of 0.25."""
+    bar = bar_from_dict(U_BAR | {"targets": {"yield_margin": 0.25}, "duty": {"target_cycles": 2e5}})
+    lives, margins = np.array(life), np.array(margin)
+    names = tuple(str(i + 1) for i in range(len(life)))
+    return SimpleNamespace(
+        **{
+            "bar": bar, "left": names, "right": names, "rate_N_per_mm": np.full(len(life), 50.0), "mass_kg": 4.0,
+            "passes": (lives >= 2e5) & (margins >= 0.25), "ordered_life": lives, "life_at_survival_cycles": lives,
+            "yield_margin": margins, "unworked": (), "repeats_at_survival": np.full(len(life), np.nan),
+            "runout_at_survival": np.zeros(len(life), bool), "safety_factor_at_target": np.full(len(life), 1.2),
+            "problem_at": lambda _: None, "load_factor_at_survival": None,
+        } | of
+    )  # fmt: skip
+
+
+def test_why_a_size_fails_is_said_of_the_hole_that_breaks_first() -> None:
+    found = Option("round 20", evaluation=evaluated(life=(1.5e5, 9e4, 3e5), margin=(0.3, 0.3, 0.1)))
+    assert why_not(found) == "life 90 000 cycles at hole 2 (target 200 000)"
+
+
+def test_a_heavier_size_is_worth_its_mass_where_it_lives_noticeably_longer() -> None:
+    """In the order of their mass, near 50 N/mm: the lightest; one per cent longer is not worth it, twice as long is."""
+    options = [
+        Option(name, evaluation=evaluated(life=(life,), mass_kg=mass, rate_N_per_mm=np.array([rate])))
+        for name, life, mass, rate in (
+            ("light", 3e5, 4.0, 50.0), ("a hair longer", 3.03e5, 4.1, 50.0), ("longer", 6e5, 4.2, 51.0),
+            ("heavy and short", 2e5, 5.0, 50.0), ("far off", 9e6, 4.05, 60.0),
+        )
+    ]  # fmt: skip
+    assert [each.name for each in with_front(options, 50.0, 5.0) if each.on_front] == ["light", "longer"]
+
+
+@pytest.mark.parametrize(("margin", "load_factor", "score"), [(0.5, 1.4, np.log(1.2)), (0.5, 1.1, np.log(1.1))])
+def test_how_far_a_size_is_from_its_targets_is_the_nearer_of_yield_and_life(margin, load_factor, score) -> None:
+    """A margin of 0.5 where 0.25 is asked lets stress rise by 1.5 / 1.25; bars at survival bear so much more load."""
+    found = evaluated(margin=(margin,), load_factor_at_survival=np.array([load_factor]))
+    assert score_of(found, 0) == pytest.approx(score)
+    short = evaluated(life=(1e5,), margin=(margin,), load_factor_at_survival=np.array([0.9]))
+    assert score_of(short, 0) == pytest.approx(np.log(0.9))
+
+
+def test_of_two_sizes_that_give_a_number_the_one_nearer_to_the_drawn_is_taken(monkeypatch) -> None:
+    """A number that falls and rises again: what is asked is met at half the size and at 1.3 times; half is farther."""
+
+    def number(factor: float) -> float:
+        return float(1.0 + (np.log(factor) - np.log(0.5)) * (np.log(factor) - np.log(1.3)))
+
+    monkeypatch.setattr(resize, "_numbers", lambda bars, *_: [number(bar) for bar in bars])
+    found = resize._looked_over(lambda f: f, measure="rate", target=1.0, hole=None, case="roll", low=0.4, high=2.5)  # type: ignore[arg-type, return-value]
+    assert isinstance(found, resize.Met) and found.factor == pytest.approx(1.3, rel=1e-5)
