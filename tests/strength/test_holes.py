@@ -16,6 +16,7 @@ from barfem.strength.edge_maps import flat_wall_map, round_edge_map
 from barfem.strength.hole_loads import HoleLoads, holes_in_use
 from barfem.strength.holes import FlatHole, flat_hole, heights, local_flat, wall, wall_edges
 from barfem.strength.mount_edge import COLLAR_FACTORS, CONTACT_FACTORS, mount_contact
+from barfem.strength.notch import neuber_length_mm
 from barfem.strength.places import sampling_stations
 from barfem.strength.recover import Recovery, recover
 from barfem.strength.round_hole import round_hole
@@ -371,3 +372,21 @@ def test_holes_that_stand_close_are_told_once_an_end() -> None:
     cautions = [r.caution for r in sampling_stations(bar).regions if r.caution and "apart" in r.caution]
     assert len(cautions) == 4 and len(set(cautions)) == 2  # the third hole stands 2.25 diameters off
     assert all("down to 1.5 diameters apart" in text for text in cautions)
+
+
+def test_a_hole_beyond_the_handbooks_table_is_called_so() -> None:
+    """Table A-16 ends at a hole of 0.30 diameters: 7.2 mm in 24."""
+    assert round_hole(diameter_mm=24.0, hole_mm=7.2).in_table
+    assert not round_hole(diameter_mm=24.0, hole_mm=7.3).in_table
+    beyond, end = (round_hole(diameter_mm=24.0, hole_mm=hole) for hole in (9.0, 7.2))
+    assert beyond.bending == end.bending and beyond.bending_left < end.bending_left
+
+
+def test_notch_sensitivity_is_held_where_its_fit_ends() -> None:
+    """Shigley Eq. 6-35: 50 to 250 kpsi in bending, to 220 in torsion (345, 1724 and 1517 MPa)."""
+    for load, ends in (("bending", (344.7, 1723.7)), ("torsion", (344.7, 1516.8))):
+        low, inside, high = neuber_length_mm([0.5 * ends[0], 1000.0, 1.2 * ends[1]], load=load)
+        at_low, at_high = neuber_length_mm(ends, load=load)
+        assert (low, high) == pytest.approx((at_low, at_high), rel=1e-3) and at_low > inside > at_high > 0.0
+    # 1 000 MPa is 145.0 kpsi: 0.246 - 0.4467 + 0.3176 - 0.0815 = 0.0354 of an inch's root, 0.0319 mm.
+    assert neuber_length_mm(1000.0, load="bending") == pytest.approx(0.0319, abs=2e-4)
