@@ -33,13 +33,14 @@ TURNS_DEG = 35.0  # of an arm at full travel; arms of bars turn 5 to 25
 SAME_MM = 0.05
 LEAST_POINTS = 6  # of a centreline, for the others to say that it is its own mirror image
 ALIKE_MM, ALIKE_DEG = 5.0, 1.0  # of one straight or bend and its mirror image
+ORIGIN_MM = 10.0  # of the bar off y = 0, about which a pickup of both sides is mirrored: twice that off its place
 
 
 def odd_sides(bar: Bar, found: Dimensions) -> Iterator[str]:
     """What is odd, in short sentences with the numbers."""
     yield from _splay(bar)
-    yield from _links(bar)
-    yield from _leaning(bar)
+    # Links that an origin off the middle turns are asked about once, by what turns them.
+    yield from tuple(_origin(bar, found)) or (*_links(bar), *_leaning(bar))
     yield from _travel(bar, found)
     yield from _straights(bar, found)
     yield from _twins(bar)
@@ -51,6 +52,29 @@ def _splay(bar: Bar) -> Iterator[str]:
     inward = float(np.degrees(np.arcsin(np.clip(min(-right[1], -left[1]), -1.0, 1.0))))
     if inward > INWARD_DEG:
         yield f"both arms lean {inward:.0f} deg inward to their cut ends: a splay with the wrong sign?"
+
+
+def _off_the_middle(found: Dimensions) -> float:
+    """How far the whole bar lies left of y = 0, mm: mounts and cut ends alike, or else none of it."""
+    off = [0.5 * (found.mounts_y_mm[0] + found.mounts_y_mm[-1]), 0.5 * sum(arm.tip_mm[1] for arm in found.arms)]
+    return min(off, key=abs) if off[0] * off[1] > 0.0 else 0.0
+
+
+def _shift_words(off_mm: float) -> str:
+    return f"lie {abs(off_mm):.3g} mm {'left' if off_mm > 0.0 else 'right'} of y = 0"
+
+
+def _origin(bar: Bar, found: Dimensions) -> Iterator[str]:
+    """A pickup of both sides is mirrored about y = 0, which is the car's middle only where the drawing has it there."""
+    right, left = bar.right_link.pickup_mm, bar.left_link.pickup_mm
+    if right is None or left is None:
+        return
+    off = _off_the_middle(found)
+    if abs(off) > ORIGIN_MM and np.allclose(right, np.array(left) * [1.0, -1.0, 1.0], rtol=0.0, atol=SAME_MM):
+        yield (
+            f"mounts and cut ends {_shift_words(off)}, and the right pickup is the left one's mirror image about "
+            "y = 0: [links.right] pickup left out, or the drawing's origin off the car's middle?"
+        )
 
 
 def _links(bar: Bar) -> Iterator[str]:
@@ -168,9 +192,8 @@ def _straights(bar: Bar, found: Dimensions) -> Iterator[str]:
         np.allclose(sizes, sizes[::-1], rtol=0.0, atol=limit)
         for sizes, limit in ((found.bend_angles_deg, ALIKE_DEG), (found.bend_radii_mm, ALIKE_MM))
     )
-    off = [0.5 * (found.mounts_y_mm[0] + found.mounts_y_mm[-1]), 0.5 * sum(arm.tip_mm[1] for arm in found.arms)]
-    shift = min(off, key=abs)
-    if not alike or abs(shift) <= ALIKE_MM or off[0] * off[1] < 0.0:
+    shift = _off_the_middle(found)
+    if not alike or abs(shift) <= ALIKE_MM:
         return
     for number, (one, other) in enumerate(zip(lengths, lengths[::-1], strict=True), start=1):
         if number > len(lengths) // 2:
@@ -179,8 +202,7 @@ def _straights(bar: Bar, found: Dimensions) -> Iterator[str]:
         if abs(one - other) > ALIKE_MM and abs(2.0 * abs(shift) - abs(one - other)) < 0.2 * abs(one - other):
             yield (
                 f"the straights after bend {number} and before bend {len(bends) + 1 - number} are {one:.4g} and "
-                f"{other:.4g} mm, and mounts and cut ends lie {abs(shift):.3g} mm "
-                f"{'left' if shift > 0.0 else 'right'} of y = 0: one of them off?"
+                f"{other:.4g} mm, and mounts and cut ends {_shift_words(shift)}: one of them off?"
             )
             return
 
