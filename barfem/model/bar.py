@@ -261,6 +261,17 @@ class Bar(Shown):
         return self.right, self.left
 
     @property
+    def hole_pairs(self) -> tuple[tuple[int, int], ...]:
+        """Holes, (left, right) by their numbers, that make hole settings: of equal name, in the left end's order.
+
+        Ends whose holes share no names are paired in the order of the bar file.
+        """
+        left, right = self.left.holes, self.right.holes
+        names = {hole.name: j for j, hole in enumerate(right)}
+        by_name = tuple((i, names[hole.name]) for i, hole in enumerate(left) if hole.name in names)
+        return by_name or tuple((i, i) for i in range(min(len(left), len(right))))
+
+    @property
     def middle_mm(self) -> float:
         """Station of the middle of the developed length, from which `from_middle` is measured."""
         return 0.5 * self.centreline.length_mm

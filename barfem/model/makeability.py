@@ -227,10 +227,13 @@ def _ends_alike(bar: Bar, notes: Notes) -> None:
         notes.warn(
             "No hole has the same name on both sides: the holes are paired in the order of the bar file.", Effect.PAIRS
         )
-    if [hole.from_tip_mm for hole in right.holes] != [hole.from_tip_mm for hole in left.holes]:
+    if any(left.holes[i].from_tip_mm != right.holes[j].from_tip_mm for i, j in bar.hole_pairs):
         notes.warn(
             "The ends are unequal: right and left holes lie at different distances from their tips.", Effect.UNEQUAL
         )
+    elif len(right.holes) != len(left.holes):
+        counts = f"the right one has {len(right.holes)}, the left one {len(left.holes)}"
+        notes.warn(f"The ends are unequal in their holes: {counts}.", Effect.UNEQUAL)
     elif right.flat is not None or left.flat is not None:
         sizes = [
             None if end.flat is None else (end.flat.kind, *[getattr(end.flat, f"{key}_mm") for key in _FLAT_SIZES])

@@ -53,18 +53,9 @@ class NotBalanced(BarfemError):
 
 
 def all_settings(bar: Bar, *, cases: Sequence[str] = (ROLL.name,), mixed: bool = False) -> tuple[HoleSetting, ...]:
-    """The hole settings of a bar: holes of equal name on both sides, or every pair if `mixed`.
-
-    Ends whose holes share no names are paired in the order of the bar file.
-    """
-    left, right = bar.left.holes, bar.right.holes
-    if mixed:
-        pairs = [(i, j) for i in range(len(left)) for j in range(len(right))]
-    else:
-        names = {hole.name: j for j, hole in enumerate(right)}
-        pairs = [(i, names[hole.name]) for i, hole in enumerate(left) if hole.name in names]
-        if not pairs:
-            pairs = [(i, i) for i in range(min(len(left), len(right)))]
+    """The hole settings of a bar: its `hole_pairs`, or every pair of a left and a right hole if `mixed`."""
+    every = ((i, j) for i in range(len(bar.left.holes)) for j in range(len(bar.right.holes)))
+    pairs = tuple(every) if mixed else bar.hole_pairs
     return tuple(HoleSetting(i, j, case) for case in cases for i, j in pairs)
 
 

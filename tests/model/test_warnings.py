@@ -48,7 +48,7 @@ WARNINGS: dict[str, tuple[tuple[tuple[str, Any], ...], str]] = {
     "hole in a bend": ((("ends.holes.0.from_tip", 230.0),), "beyond the end's straight"),
     "hole in a transition": ((("ends.flat", FLAT), ("ends.holes.1.from_tip", 80.0)), "beyond the full flat"),
     "hole twice": ((("ends.holes.1.from_tip", 20.0),), "same place as another hole"),
-    "unequal holes": ((("ends.left", {"holes": [HOLE]}),), "ends are unequal"),
+    "unequal holes": ((("ends.left", {"holes": [HOLE]}),), "ends are unequal in their holes"),
     "unequal flats": ((("ends.flat", FLAT), ("ends.left", {"flat": {"width": 44.0}})), "flats differ"),
     "flat without transition": ((("ends.flat", {**FLAT, "transition": 0}),), "has no transition"),
     # A round of 24 mm has 452 mm2; 20 x 60 mm are 1200, 2.7 times as much, which no end of it holds without upsetting.
@@ -203,3 +203,22 @@ def test_a_bar_that_runs_through_itself_is_found_wherever_it_does() -> None:
         tried.append(bool((near & apart).any()))
         assert crosses_itself(bar) == tried[-1]
     assert any(tried) and not all(tried)
+
+
+def _unequal(*left: dict[str, Any]) -> bool:
+    """Whether the reader says that right and left holes lie at different distances from their tips."""
+    bar = bar_from_dict(changed(("ends.left", {"holes": list(left)})))
+    return any("different distances from their tips" in text for text in bar.warnings)
+
+
+def test_holes_are_compared_by_the_pairs_that_they_make() -> None:
+    one, two = U_BAR["ends"]["holes"]
+    assert not _unequal(two, one)  # the other way round in the file: pairs go by name
+    assert not _unequal({**one, "name": "a"}, {**two, "name": "b"})  # no name in common: in the order of the file
+    assert _unequal({**one, "from_tip": 21.0}, two)
+    assert _unequal({**two, "name": "a"}, {**one, "name": "b"})
+
+
+def test_an_end_with_fewer_holes_is_called_that() -> None:
+    bar = bar_from_dict(changed(("ends.left", {"holes": U_BAR["ends"]["holes"][1:]})))
+    assert "The ends are unequal in their holes: the right one has 2, the left one 1." in bar.warnings
