@@ -86,6 +86,7 @@ _OWN = {
 }
 """Units of one kind alone: g is 9.81 m/s2 there, as everywhere in car files, and no gram; 3 % is 3, and not 0.03."""
 _STRING = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d*)?))?\s*(.*?)\s*")
+_MIXED = re.compile(r"\s*(\d{1,4})(?:\s+|-)(\d{1,4})/(\d{1,4})\s*([A-Za-z]+)\s*")  # 1 1/16 in, as on drawings
 
 
 def number(value: Any, kind: str, *, example: str | None = None, most: float | None = None) -> float:
@@ -134,6 +135,11 @@ def _short(text: str) -> str:
 
 
 def _from_string(text: str, kind: str, right: str) -> float:
+    mixed = _MIXED.fullmatch(text)
+    if mixed is not None:
+        whole, part, of = (int(digits) for digits in mixed.groups()[:3])
+        one = f'one fraction, "{whole * of + part}/{of} {mixed[4]}"'
+        raise InputError(f'"{text}" is a mixed fraction.', expected=f"{one}, or {right}.")
     match = _STRING.fullmatch(text)
     if match is None or match[3].startswith(","):
         hint = " (decimals are written with a point)" if re.match(r"\s*[+-]?\d+,\d", text) else ""

@@ -39,6 +39,16 @@ def test_units_that_pint_alone_knows_still_work():
     assert number("1 kgf/mm", "force per length") == pytest.approx(9.80665)
 
 
+@pytest.mark.parametrize("text", ["1 1/16 in", "1-1/16 in", " 1  1/16in"])
+def test_a_mixed_fraction_is_refused_with_the_one_fraction_that_it_is(text):
+    """As drawings in inches have it. 1 1/16 = (16 + 1) / 16; "does not end in a unit" sent people after the unit."""
+    with pytest.raises(InputError) as found:
+        number(text, "length")
+    assert found.value.problem == f'"{text}" is a mixed fraction.'
+    assert found.value.expected.startswith('one fraction, "17/16 in", or ')
+    assert number("17/16 in", "length") == pytest.approx(1.0625 * 25.4)
+
+
 def test_a_unit_of_something_else_is_refused_by_what_the_number_is():
     with pytest.raises(InputError, match=r'"2 mm" is not an angle\.'):
         number("2 mm", "angle")
