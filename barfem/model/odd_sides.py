@@ -44,6 +44,7 @@ def odd_sides(bar: Bar, found: Dimensions) -> Iterator[str]:
     yield from _travel(bar, found)
     yield from _straights(bar, found)
     yield from _twins(bar)
+    yield from _radii(bar, found)
 
 
 def _splay(bar: Bar) -> Iterator[str]:
@@ -125,6 +126,15 @@ def _twins(bar: Bar) -> Iterator[str]:
         yield (
             f"[centreline] points {one + 1} and {twin + 1}, {places}, are mirror images but for {slip}: a slip in one?"
         )
+
+
+def _radii(bar: Bar, found: Dimensions) -> Iterator[str]:
+    """[arms] are those of a symmetric bar, whose list of radii reads alike from both ends."""
+    radii = found.bend_radii_mm if "arms" in (bar.tables or {}) else ()
+    for one, twin in zip(radii[: len(radii) // 2], radii[::-1], strict=False):
+        if abs(one - twin) > SAME_MM:
+            yield f"[arms] bend_radius {one:g} and {twin:g} mm of bends that are mirror images: one of them off?"
+            return
 
 
 def _slip(point: Array, right: Array) -> str:

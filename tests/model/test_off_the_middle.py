@@ -1,4 +1,4 @@
-"""What the file says of the left side holds for the right one's mirror image about y = 0, wherever the bar lies."""
+"""The left side's holds for the right one's mirror image about y = 0, wherever the bar lies; [arms] are symmetric."""
 
 from __future__ import annotations
 
@@ -48,3 +48,17 @@ def test_an_origin_off_the_middle_is_none_of_links_that_hang() -> None:
 def test_a_bar_about_the_middle_is_not_asked_about() -> None:
     assert look_twice(bar_from_dict(_drawn_at(0.0))) == ()
     assert not [text for path in demo_bars() for text in look_twice(read_bar(path)) if "mirror image about y" in text]
+
+
+ARMS = {"width": 1000.0, "length": 250.0, "bend_radius": 48.0}
+
+
+@pytest.mark.parametrize(
+    ("radii", "told"),
+    [(48.0, ()), ([48.0, 48.0], ()),
+     ([48.0, 84.0], ("[arms] bend_radius 48 and 84 mm of bends that are mirror images: one of them off?",))],
+)  # fmt: skip
+def test_radii_that_make_a_symmetric_bar_none_are_asked_about(radii: Any, told: tuple[str, ...]) -> None:
+    data = {**deepcopy(U_BAR), "arms": {**ARMS, "bend_radius": radii}}
+    del data["centreline"]
+    assert look_twice(bar_from_dict(data)) == told
