@@ -1,7 +1,8 @@
 """The bar as received: measured values in place of the drawing's, at the worse edge what was not measured.
 
 What was not measured stays at the drawing's value for the rate, and at the edge of its band that is worse for stress:
-thin, narrow, soft, decarburised deep, arms short. What is left of the tips' mismatch enters as an error of both links.
+thick body, thin wall, thin and narrow flats, soft, decarburised deep, arms short. What is left of the tips' mismatch
+enters as an error of both links.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 WORSE_EDGE = {
-    "diameter": -1.0,
+    "diameter": 1.0,  # at equal travel the thicker bar is the more stressed one: its skin is strained by its radius
     "wall": -1.0,
     "flat_thickness": -1.0,
     "flat_width": -1.0,
@@ -165,10 +166,11 @@ def _fill(
         if sign is None or (key, index) in deviations:
             continue
         edge = low if sign < 0 else high
-        if edge == 0.0:
+        if edge != 0.0:
+            deviations[key, index] = edge
+            unmeasured.append((key, index))
+        elif low == high or (key, index) not in limits.sizes:
             continue
-        deviations[key, index] = edge
-        unmeasured.append((key, index))
         size = bar.steel.tensile_strength_MPa if key == "tensile_strength" else limits.sizes.get((key, index))
         unit = "MPa" if key == "tensile_strength" else "mm"
         named = limits.names[key, index]
@@ -178,7 +180,8 @@ def _fill(
             else _named(key, named)
         )
         if size is not None:
-            words.append(f"{named}: {size:g} {unit} for the rate, {size + edge:.5g} {unit} for stress")
+            for_stress = f", {size + edge:.5g} {unit} for stress" if edge != 0.0 else " and for stress"
+            words.append(f"{named}: {size:g} {unit} for the rate{for_stress}")
     if not form:
         words.insert(0, "points: bends as drawn")
     return tuple(unmeasured), tuple(words)

@@ -15,7 +15,7 @@ from barfem.vendor.inspect_fit import fit_function, match
 from barfem.vendor.inspect_rows import explain_rows
 from barfem.vendor.inspect_shape import MIRROR, drawn_points, drawn_rows, rigid_fit, walk
 from barfem.vendor.inspect_sheet import asked_of
-from tests.model.bar_data import U_BAR, changed
+from tests.model.bar_data import TUBE, U_BAR, changed
 from tests.often import often
 from tests.vendor.bars import handed_bar
 from tests.vendor.lots import EXPECTED, FAULTS, judged, lot_text, moved, planted_points, written
@@ -220,6 +220,25 @@ def test_the_bar_as_received_is_the_bar_of_what_was_measured(tmp_path):
     assert ratio == pytest.approx((23.5 / 24.0) ** 4, rel=0.02)
     assert b.as_received.yield_margin != a.as_received.yield_margin
     assert any("bends as drawn" in text for text in a.missing)
+
+
+@pytest.mark.parametrize("body", [(), TUBE], ids=["solid", "tube"])
+@pytest.mark.parametrize("band", [0.4, [-0.2, 0.0]], ids=["both ways", "never thicker"])
+def test_a_diameter_that_was_not_measured_is_never_better_than_one_measured_as_drawn(tmp_path, body, band):
+    """At equal travel a thicker bar is stiffer and more stressed: the worse edge of its band is the upper one.
+
+    It was taken to be the lower one, and a bar gained margin and life by not being measured.
+    """
+    bar = bar_from_dict(changed(*body, ("tolerances.diameter", band)))
+    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit,case\n"
+    text = head + "A,record,crack test,pass,,\nB,diameter,middle,24,mm,\nC,diameter,middle,23.8,mm,\n"
+    unknown, as_drawn, thin = judged(bar, tmp_path, text).bars
+    for key in ("yield_margin", "safety_factor_at_target"):
+        worst, drawn, thinner = (getattr(each.as_received, key) for each in (unknown, as_drawn, thin))
+        assert drawn < thinner and (worst < drawn if band == 0.4 else worst == pytest.approx(drawn, rel=1e-9))
+    assert unknown.as_received.rate_N_per_mm == pytest.approx(as_drawn.as_received.rate_N_per_mm, rel=1e-3)
+    (said,) = [text for text in unknown.missing if "24 mm for the rate" in text]
+    assert said.endswith("24.4 mm for stress" if band == 0.4 else "24 mm for the rate and for stress")
 
 
 @pytest.mark.parametrize("travel", [{"pickup": 40.0}, {"up": 50.0, "down": 20.0}])
