@@ -109,7 +109,8 @@ def end_state(found: Solved, ranking: Ranking, setting: int, places: Iterable[Pl
     ]
     weak = [place for place in places if place.kind in END_KINDS and place.yield_margin is not None]
     return EndState(
-        for_stress=min(weak, key=lambda place: place.yield_margin or 0.0, default=None),
+        # Alike to rounding, as the two ends of a symmetric bar are, the right one is named.
+        for_stress=min(weak, key=lambda place: round(place.yield_margin or 0.0, 5), default=None),
         for_life=_life_place(found, ranking, setting, mine[0]) if mine else None,
         holes=tuple(_holes(found, ranking, setting)),
     )

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2, MeshLine
 
-from barfem.model.bar import Bar
+from barfem.model.bar import Bar, Mount
 from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.solve.stiffness import section_stiffness
@@ -24,6 +24,8 @@ Index = NDArray[np.intp]
 
 ELEMENTS_PER_RIGHT_ANGLE = 4
 LONGEST_ELEMENT_MM = 100.0
+LONGEST_WHERE_LOADS_VARY_MM = 15.0
+SHORTEST_UNDER_A_MOUNT_MM = 0.5
 
 
 @frozen
@@ -84,6 +86,18 @@ def _break_points(bar: Bar) -> Array:
     return stations[np.concatenate([[True], np.diff(stations) > 1e-7 * length])]
 
 
+def _longest_under(bar: Bar, mount: Mount) -> float:
+    """Of elements under a mount: half of what bending on an elastic foundation takes to die away, (4 E I / k')^0.25
+    (Hetényi 1946), at most; only mounts that are all but rigid make that short.
+    """
+    if mount.length_mm <= 0.0 or mount.radial_total_N_per_mm <= 0.0:
+        return LONGEST_WHERE_LOADS_VARY_MM
+    section = bar.section
+    bending = bar.steel.E_MPa * np.pi / 64.0 * (section.diameter_mm**4 - section.bore_mm**4)
+    dies_away = (4.0 * bending * mount.length_mm / mount.radial_total_N_per_mm) ** 0.25
+    return float(np.clip(0.5 * dies_away, SHORTEST_UNDER_A_MOUNT_MM, LONGEST_WHERE_LOADS_VARY_MM))
+
+
 def element_edges(bar: Bar, *, refinement: float = 1.0) -> Array:
     """Stations (e + 1,) of the element ends; `refinement` 2 halves every element."""
     edges = _break_points(bar)
@@ -93,14 +107,15 @@ def element_edges(bar: Bar, *, refinement: float = 1.0) -> Array:
     radius = np.array([segment.radius_mm or np.inf for segment in bar.centreline.segments])[index]
     longest = np.minimum(LONGEST_ELEMENT_MM, radius * 0.5 * np.pi / ELEMENTS_PER_RIGHT_ANGLE)
     counts = np.ceil((ends - starts) / longest - 1e-9).astype(int)
-    varying = np.zeros(len(middle), dtype=bool)
+    longest = np.full(len(middle), np.inf)
     for mount in bar.mounts:
-        varying |= np.abs(middle - mount.station_mm) < 0.5 * mount.length_mm
+        longest[np.abs(middle - mount.station_mm) < 0.5 * mount.length_mm] = _longest_under(bar, mount)
     for end in bar.ends:
         if end.flat is not None:
             from_tip = middle if end.side == "right" else bar.centreline.length_mm - middle
-            varying |= (from_tip > end.flat.length_mm - end.flat.transition_mm) & (from_tip < end.flat.length_mm)
-    counts = np.where(varying, np.maximum(counts, np.ceil((ends - starts) / 15.0 - 1e-9).astype(int)), counts)
+            inside = (from_tip > end.flat.length_mm - end.flat.transition_mm) & (from_tip < end.flat.length_mm)
+            longest[inside] = np.minimum(longest[inside], LONGEST_WHERE_LOADS_VARY_MM)
+    counts = np.maximum(counts, np.ceil((ends - starts) / longest - 1e-9).astype(int))
     counts = np.ceil(np.maximum(counts, 1) * refinement - 1e-9).astype(int)
     first = np.repeat(np.cumsum(counts) - counts, counts)
     fraction = (np.arange(counts.sum()) - first) / np.repeat(counts, counts)
