@@ -167,6 +167,11 @@ def test_a_hole_or_contact_colours_the_strip_that_holds_it(checked):
         shown = scene.safety_factor[:, strips].min(axis=(1, 2))
         assert np.all(shown <= np.minimum(spot.safety_factor, 99.0) + 1e-12)
         assert np.all(scene.yield_margin[:, strips].min(axis=(1, 2)) <= np.minimum(spot.yield_margin, 99.0) + 1e-12)
+        if spot.region.kind == "hole":  # and no worse than the worst of both
+            beside = np.append(np.flatnonzero(strips), np.flatnonzero(strips) + 1)
+            own = fields.yield_margin[:, beside][..., fields.surface == OUTSIDE].min(axis=(1, 2))
+            worst = np.minimum(np.minimum(own, spot.yield_margin), 99.0)
+            np.testing.assert_allclose(scene.yield_margin[:, strips].min(axis=(1, 2)), worst, atol=1e-9)
 
 
 def test_projection_is_orthogonal_and_right_handed():
