@@ -10,11 +10,12 @@ import pytest
 
 from barfem.model.bar import Bar
 from barfem.model.bent_wall import wall_by_rule
-from barfem.solve.solid import cache, groups
+from barfem.solve.solid import cache, group_source, groups
 from barfem.solve.solid.fields import bend_field, field_density
 from barfem.solve.solid.group_solve import solve_group
 from barfem.solve.solid.group_source import group_sources
 from barfem.solve.solid.group_table import GroupBend, GroupShape, GroupTable
+from barfem.solve.solid.groups import GroupSource
 from barfem.solve.solid.nearby import bends_near
 from barfem.solve.solid.table import BendTable, decay_length, tabulate
 from tests.validation.bent_bars import Bent, bent_bar
@@ -154,3 +155,33 @@ def test_a_group_is_solved_once_and_kept(folder: Path, monkeypatch: pytest.Monke
     again = [found.table for _, found in group_sources(tube())]
     for one, two in zip(first, again, strict=True):
         assert one is not None and two is not None and np.array_equal(one.outside, two.outside)
+
+
+@pytest.mark.parametrize("more", [-0.12, -0.05, 0.03, 0.10, 0.15])
+def test_a_group_told_by_its_neighbours_goes_with_the_wall_as_a_parabola(monkeypatch, more: float) -> None:
+    """A field made up, 3 + 5 x + 40 x^2 of a wall thicker by the share x, and as straight in every other measure: the
+    drawn group and those a step to either side give it back at any wall, whatever else is changed beside.
+    """
+
+    def made_up(shape: GroupShape, *_: object) -> GroupSource:
+        x = (shape.wall_over_diameter or 0.0) / 0.12 - 1.0
+        size = 3.0 + 5.0 * x + 40.0 * x**2 + 0.1 * (shape.bends[0].angle_deg - 60.0) + 0.7 * (shape.gaps[0] - 0.4)
+        one = np.ones((4, 3, 3, 6))
+        stations = np.linspace(0.0, 1.0, 4)
+        return GroupSource(GroupTable(shape, stations, size * one, -size * one, 2.0 * size * np.ones((2, 3))))
+
+    monkeypatch.setattr(group_source, "solved_group", made_up)
+    monkeypatch.setattr(group_source, "kept_group", made_up)
+    group_source._tangent.cache_clear()
+    try:
+        tangent = group_source._tangent(SHAPE)
+    finally:
+        group_source._tangent.cache_clear()
+    other = group(0.12 * (1.0 + more), [62.0, 40.0], [35.0, 125.0], [0.45])
+    away = group_source._away(SHAPE, other)
+    assert away is not None
+    found, wanted = tangent.at(other, away).table, made_up(other).table
+    assert found is not None and wanted is not None and found.bore is not None and wanted.bore is not None
+    np.testing.assert_allclose(found.outside, wanted.outside, rtol=1e-9)
+    np.testing.assert_allclose(found.bore, wanted.bore, rtol=1e-9)
+    np.testing.assert_allclose(found.factors, wanted.factors, rtol=1e-9)
