@@ -240,6 +240,13 @@ def test_peening_is_lost_where_the_load_alone_yields() -> None:
     high = judged("shot-peened", residual_MPa=-500.0, amplitude_MPa=1100.0, max_von_mises_MPa=1100.0)
     assert not low.peening_lost and high.peening_lost
     assert low.runout
+    # 1200 MPa once and 900 in every cycle: beside 880 MPa of bending a little fits in, beside 900 nothing.
+    steel = {"residual_MPa": -500.0, "yield_MPa": 1200.0, "cyclic_yield_MPa": 900.0}
+    little, none = (
+        judged("shot-peened", **steel, amplitude_MPa=load, max_von_mises_MPa=load) for load in (880.0, 900.0)
+    )
+    assert -60.0 < little.residual_left_MPa < -30.0 and not little.peening_lost
+    assert none.residual_left_MPa == 0.0 and none.peening_lost
     bare = judged(amplitude_MPa=1100.0, max_von_mises_MPa=1100.0)
     np.testing.assert_allclose(high.life_cycles, bare.life_cycles)
 

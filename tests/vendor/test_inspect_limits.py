@@ -138,6 +138,16 @@ def test_ends_drawn_back_have_a_window_of_their_own() -> None:
         assert [kinds[end, value] for value in (29.0, 33.0, 45.0, 50.0)] == [soft, [], hard, hard]
 
 
+@pytest.mark.parametrize(
+    ("value", "outcome"), [(40.0, "reject"), (50.0, "decide"), (55.0, "decide"), (58.0, "reject"), (21.0, "reject")]
+)
+def test_a_bar_too_hard_is_asked_about_and_one_beyond_all_tables_is_not_taken(value: float, outcome: str) -> None:
+    """43 to 48 HRC: 50 may do by the bar as received; 58 is harder than ISO 18265 has a strength for, not tempered."""
+    out, bar = Findings(), handed_bar()
+    strength(bar, drawn_bands(bar), [Reading("hardness", "middle", value, "HRC", "", 1)], out)
+    assert [one.outcome for one in out.judged] == [outcome] and len(out.faults) == 1
+
+
 @pytest.mark.parametrize(("off", "passes"), [(0.9, True), (-1.0, True), (1.1, False), (-1.4, False)])
 def test_a_clocking_without_a_tolerance_is_held_to_one_degree(off: float, passes: bool) -> None:
     judged, fault = clocking(handed_bar(), "left", 30.0 + off, 30.0, off)
