@@ -137,6 +137,15 @@ def test_under_peening_stands_what_cold_bending_left_at_that_depth(diameter: flo
         assert not tension_under_peening(steel, skin=skin, diameter_mm=diameter, **where).any()
 
 
+def test_under_peening_beside_the_inside_of_a_bend_depth_is_across_the_skin() -> None:
+    """30 deg round from the inside, a millimetre below the skin of a 20 mm bar: 9 mm x cos 30 deg from the middle."""
+    peened = Skin("as-hardened-scaled", Peening(depth_mm=1.0))
+    cosine = np.cos(np.radians(30.0))
+    where = {"inside_of_bend": [True], "bore_ratio": 0.0, "radius_ratio": cosine}
+    found = tension_under_peening(COLD_BENT, skin=peened, diameter_mm=20.0, **where)
+    np.testing.assert_allclose(found, [1697.653 * 0.9 * cosine - 1000.0], atol=0.1)
+
+
 def relaxed(*, greatest: float, amplitude: float) -> float:
     """What is left of 500 MPa of compression in bending; yield 1200 MPa once, 900 MPa in every cycle."""
     one = np.ones(1)

@@ -219,7 +219,8 @@ def tension_under_peening(
     at_bend, radius = np.asarray(inside_of_bend, bool), np.asarray(radius_ratio, float)
     if skin.peening is None or not skin.peened or not bending_leaves_tension(steel):
         return np.zeros(at_bend.shape)
-    there = radius - skin.peening.depth_mm / (0.5 * diameter_mm)
+    # Below a point of the skin, towards the middle: both come nearer to it in proportion.
+    there = radius * (1.0 - skin.peening.depth_mm / (0.5 * diameter_mm))
     tension = bend_inside_residual(yield_MPa=steel.yield_strength_MPa, bore_ratio=bore_ratio, radius_ratio=there)
     return np.where(at_bend, tension, 0.0)
 
