@@ -188,3 +188,36 @@ def test_a_bar_from_nothing_gets_its_name_at_the_first_write(browser, tmp_path):
     finally:
         status, _, err = served.stop()
     assert status == 0 and "stopped" in err and "Traceback" not in err and time.monotonic() - began < 120
+
+
+@pytest.mark.long
+def test_a_long_drag_asks_for_fewer_addresses_than_a_browser_takes_and_its_end_is_kept(opened):
+    """Browsers take a hundred to two hundred new addresses in ten seconds; one has any more be an error, another drops
+    them unsaid: a slider that is dragged for some seconds stood still, or a reload led back to where it was half-way.
+    """
+    page = opened()
+    page.page.evaluate(
+        """async () => {
+          const slider = document.querySelector('[data-slider="section.diameter"]');
+          const put = history.replaceState.bind(history);
+          let taken = 0;
+          history.replaceState = (...given) => {
+            if ((taken += 1) > 100) throw new DOMException("more than 100 times per 10 seconds", "SecurityError");
+            put(...given);
+          };
+          const slide = (kind) => slider.dispatchEvent(new Event(kind, { bubbles: true }));
+          for (let i = 0; i < 250; i += 1) {
+            slider.value = 22 + 0.1 * (i % 50);
+            slide("input");
+            await new Promise((go) => setTimeout(go, 8));
+          }
+          slider.value = 29.5;
+          slide("input");
+          slide("change");
+        }"""
+    )
+    page.settled(section__diameter=29.5)
+    page.page.wait_for_function('() => decodeURIComponent(location.hash) === \'#{"c":{"section.diameter":29.5}}\'')
+    page.page.reload()
+    page.page.wait_for_selector("[data-result]")
+    assert page.key("section.diameter").input_value() == "29.5"

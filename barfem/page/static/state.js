@@ -1,6 +1,7 @@
 // What is changed, and how it became so: undo, redo, the pinned bar, and all of it in the page's address.
 
 const MOST_STEPS = 300;
+const ADDRESS_MS = 250; // browsers take 100 to 200 addresses in ten seconds: more are dropped, or are an error
 
 /** The changes in order: a table that is given whole comes before its own keys, and takes away older ones. */
 export function merged(changes, more) {
@@ -23,6 +24,8 @@ export class State {
     this.future = [];
     this.mark = null; // of the control that moves: one drag is one step
     this.dropped = []; // what could be redone before it moved
+    this.unkept = false; // whether the address is behind
+    this.timer = 0;
     this.read();
   }
 
@@ -38,6 +41,7 @@ export class State {
   /** Another address in the same tab, typed or gone back to: a step that can be undone. */
   readAgain() {
     const before = this.changes;
+    this.unkept = false;
     this.read();
     if (JSON.stringify(before) !== JSON.stringify(this.changes)) {
       this.past.push(before);
@@ -47,12 +51,23 @@ export class State {
     this.changed();
   }
 
+  /** The address follows at once, and while the hand moves on at intervals; where it stops is not left out. */
   keep() {
+    this.unkept = true;
+    if (!this.timer) this.put();
+  }
+
+  put() {
     const held = {};
     if (Object.keys(this.changes).length) held.c = this.changes;
     if (this.pinned) held.a = this.pinned;
     const hash = Object.keys(held).length ? `#${encodeURIComponent(JSON.stringify(held))}` : "";
     history.replaceState(null, "", location.pathname + location.search + hash);
+    this.unkept = false;
+    this.timer = setTimeout(() => {
+      this.timer = 0;
+      if (this.unkept) this.put();
+    }, ADDRESS_MS);
   }
 
   /** New changes; `mark` names a movement, whose steps are undone together. */
