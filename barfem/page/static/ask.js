@@ -37,7 +37,7 @@ export async function ask(path, body, signal) {
 /** The newest question alone: `answered(data, question)` or `failed(refusal, question)`. */
 export class Newest {
   constructor(path, { answered, failed, started = () => {} }) {
-    Object.assign(this, { path, answered, failed, started, running: null, waiting: null });
+    Object.assign(this, { path, answered, failed, started, running: null, waiting: null, resting: [] });
   }
 
   ask(question) {
@@ -60,6 +60,9 @@ export class Newest {
 
   get busy() { return Boolean(this.running || this.waiting); }
 
+  /** When what was asked is answered, or refused. */
+  rests() { return this.busy ? new Promise((resolve) => this.resting.push(resolve)) : Promise.resolve(); }
+
   async next() {
     const question = this.waiting;
     if (!question) return;
@@ -78,5 +81,6 @@ export class Newest {
     this.running = null;
     done();
     if (this.waiting) this.next();
+    else for (const resolve of this.resting.splice(0)) resolve();
   }
 }

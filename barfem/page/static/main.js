@@ -236,7 +236,16 @@ function buttons() {
   at("pin").textContent = state.pinned ? "Pin this as A" : "Pin as A";
 }
 
-function swap() {
+/** What is on the page once the newest change is answered: what a hand that is fast means, too. */
+async function pin() {
+  await checks.rests();
+  if (!last) return;
+  state.pin(results.kept(last, last.changes));
+  show();
+}
+
+async function swap() {
+  await checks.rests();
   const then = state.pinned;
   state.pin(results.kept(last, last.changes));
   state.set(then.changes);
@@ -270,6 +279,7 @@ async function why(key, title, here = "") {
 
 async function write() {
   await look();
+  await checks.rests();
   if (at("dialog").open) return; // pressed twice
   const suggested = last?.page.file ? last.page.file.replace(/.*[\\/]/, "").replace(/\.toml$/i, "-changed.toml") : "my-bar.toml";
   const input = make("input", { type: "text", id: "new-name", value: suggested, spellcheck: "false", required: true });
@@ -303,17 +313,19 @@ async function write() {
 async function copy() {
   if (!last) return;
   await look();
+  await checks.rests();
   if (at("dialog").open) return;
+  const typed = same(last) ? null : make("p", { class: "error", text: "What is typed now makes no bar: these lines lead to the last good result." });
   const text = last.page.commands.join("\n");
   let copied = true;
   try { await navigator.clipboard.writeText(text); } catch { copied = false; }
-  await dialog(copied ? "Copied: the same result on the command line" : "The same result on the command line", [beware("These lines judge it as it is now: other numbers than this page's."), make("pre", { text, tabindex: "0" })].filter(Boolean), [["", "Close", true]]);
+  await dialog(copied ? "Copied: the same result on the command line" : "The same result on the command line", [typed, beware("These lines judge it as it is now: other numbers than this page's."), make("pre", { text, tabindex: "0" })].filter(Boolean), [["", "Close", true]]);
 }
 
 at("undo").addEventListener("click", () => state.undo());
 at("redo").addEventListener("click", () => state.redo());
 at("reset").addEventListener("click", () => state.set({}));
-at("pin").addEventListener("click", () => { if (last) { state.pin(results.kept(last, last.changes)); show(); } });
+at("pin").addEventListener("click", pin);
 at("write").addEventListener("click", write);
 at("commands").addEventListener("click", copy);
 at("band").addEventListener("click", async () => {
