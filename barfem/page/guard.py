@@ -17,6 +17,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 __all__ = ["HEADERS", "LARGEST_BODY", "Guard"]
 
 LARGEST_BODY = 1_000_000
+KEPT = (
+    "What was changed on a page of an earlier run is not lost: put the end of this address, from its # on, behind it."
+)
 OPEN = ("/health",)
 """Answers without a token: they say nothing."""
 
@@ -57,7 +60,7 @@ class Guard:
 
         status, words = self._refusal(scope)
         if status:
-            await _answer(sent, status, words)
+            await _answer(sent, status, words, read=scope["path"] == "/" and scope["method"] == "GET")
             return
         count = 0
 
@@ -102,8 +105,11 @@ class Guard:
         return len(given_token) == 1 and secrets.compare_digest(given_token[0].encode(), self.token.encode())
 
 
-async def _answer(send: Send, status: int, words: str) -> None:
-    body = json.dumps({"error": {"where": "", "message": words, "expected": ""}}).encode()
-    headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
+async def _answer(send: Send, status: int, words: str, *, read: bool) -> None:
+    """A refusal, which a person reads (`read`) where the page itself was to be opened: mostly one of an earlier run."""
+    error = {"error": {"where": "", "message": words, "expected": ""}}
+    body = f"barfem page: {words} {KEPT}" if read else json.dumps(error)
+    kind = b"text/plain; charset=utf-8" if read else b"application/json"
+    headers = [(b"content-type", kind), (b"content-length", str(len(body.encode())).encode())]
     await send({"type": "http.response.start", "status": status, "headers": headers})
-    await send({"type": "http.response.body", "body": body})
+    await send({"type": "http.response.body", "body": body.encode()})

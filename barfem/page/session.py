@@ -69,7 +69,7 @@ class Session:
             try:
                 open_file(self.path)
             except InputError as error:
-                return f"changed on disk since this page read it, and no bar as it stands: {error}"
+                return f"changed on disk since this page read it, and no bar as it stands: {str(error).rstrip('.')}"
             return "changed on disk since this page read it"
         return ""
 

@@ -48,6 +48,7 @@ def test_a_file_that_is_no_bar_by_now_leaves_the_last_one_and_says_why(tube):
     assert tube.client.get(f"/?token={TOKEN}").status_code == 200
     said = _file(tube)["on_disk"]
     assert said.startswith("changed on disk since this page read it, and no bar as it stands: ") and "tube.toml" in said
+    assert not said.endswith(".")  # sentences and brackets go on after it
     assert tube.post("/check").json()["inputs"]["section"]["diameter_mm"] == 26.0
 
 
@@ -167,6 +168,54 @@ def test_a_page_that_was_stopped_says_where_the_changes_are_kept_and_they_are(br
         page.page.goto(f"{made.url}#{page.page.url.partition('#')[2]}")
         page.page.wait_for_selector("[data-result]")
         page.settled(arms__length=311)
+        page.context.close()
+    finally:
+        made.stop()
+
+
+def test_a_tab_says_that_another_one_has_read_the_file_again(browser, tmp_path):
+    """Its numbers were those of the old file, its lines and what it wrote those of the new one, and nothing said so."""
+    shutil.copy(GEOMETRIES / "pickup-rear-tube.toml", tmp_path / "tube.toml")
+    made = Served(tmp_path, "tube.toml")
+    try:
+        mine, other = OpenPage(browser, made.url, **DESK), OpenPage(browser, made.url, **DESK)
+        text = (tmp_path / "tube.toml").read_text(encoding="utf-8")
+        (tmp_path / "tube.toml").write_text(text.replace("wall = 4.0", "wall = 3.0"), encoding="utf-8")
+        other.page.reload()
+        other.page.wait_for_selector("[data-result]")
+        before = mine.cell("rate_N_per_mm", "1/1")
+        mine.page.click("#write")
+        mine.page.wait_for_selector("#dialog[open]")
+        assert "tube.toml was read again in another tab" in mine.page.inner_text("#toast")
+        assert mine.key("section.wall").input_value() == "3"
+        assert mine.cell("rate_N_per_mm", "1/1") == other.cell("rate_N_per_mm", "1/1") != before
+        for each in (mine, other):
+            each.context.close()
+    finally:
+        made.stop()
+
+
+def test_a_page_whose_server_was_started_again_says_where_it_goes_on(browser, tmp_path):
+    """At the same port another token holds: "missing or wrong" said neither what to do nor that nothing is lost."""
+    shutil.copy(GEOMETRIES / "pickup-rear-tube.toml", tmp_path / "tube.toml")
+    made = Served(tmp_path, "tube.toml")
+    port = made.url.partition("/?")[0].rpartition(":")[2]
+    page = OpenPage(browser, made.url, **DESK)
+    made.stop()
+    made = Served(tmp_path, "tube.toml", "--port", port)
+    try:
+        page.key("arms.length").fill("310")
+        page.key("arms.length").press("Enter")
+        page.page.wait_for_selector("#trouble:visible")
+        said = page.page.inner_text("#trouble")
+        assert "the address that the new one printed" in said and "from its # on, behind the new one" in said
+        page.page.reload()
+        said = page.page.inner_text("body")
+        assert said.startswith("barfem page: the token is missing or wrong: open the whole address") and "{" not in said
+        assert "from its # on, behind it" in said
+        page.page.goto(f"{made.url}#{page.page.url.partition('#')[2]}")
+        page.page.wait_for_selector("[data-result]")
+        page.settled(arms__length=310)
         page.context.close()
     finally:
         made.stop()

@@ -16,6 +16,8 @@ export class Refusal extends Error {
   get words() { return this.message + (this.expected ? ` Right would be: ${this.expected}` : ""); }
 }
 
+const kept = () => (location.hash ? " What is changed here is not lost: put the end of this page's address, from its # on, behind the new one." : "");
+
 export async function ask(path, body, signal) {
   const options = { headers: { "X-Token": token, "X-Page": page }, signal, cache: "no-store" };
   if (body !== undefined) Object.assign(options, { method: "POST", body: JSON.stringify(body) });
@@ -27,9 +29,9 @@ export async function ask(path, body, signal) {
     found = await answer.json(); // an answer that breaks off, or is not barfem's, is none
   } catch (error) {
     if (error.name === "AbortError") throw error;
-    const kept = location.hash ? " What is changed here is not lost: put the end of this page's address, from its # on, behind the new one." : "";
-    throw new Refusal(0, { message: "barfem page does not answer: it has been stopped.", expected: `barfem page in a terminal, and its address.${kept}` });
+    throw new Refusal(0, { message: "barfem page does not answer: it has been stopped.", expected: `barfem page in a terminal, and its address.${kept()}` });
   }
+  if (answer.status === 403) throw new Refusal(403, { message: "this page is of an earlier barfem page, which has been stopped.", expected: `the address that the new one printed.${kept()}` });
   if (!answer.ok) throw new Refusal(answer.status, found.error);
   return found;
 }

@@ -35,6 +35,7 @@ const checks = new Newest("check", {
   started: () => busy(true),
   answered: (data, question) => {
     busy(false);
+    if (last && last.page.base !== data.page.base) toast(`${data.page.file} was read again in another tab: these are the numbers of the file as it is now.`);
     last = data;
     last.changes = question.changes;
     fresh(true);
@@ -178,13 +179,20 @@ async function look() {
   if (!last) return;
   try {
     const asked = last, found = await ask("file", { changes: asked.changes });
+    if (found.base !== asked.page.base) { // another tab has read it again: these are no longer its numbers
+      checks.ask({ ...body(), page: true });
+      return;
+    }
     Object.assign(asked.page, found);
     if (asked === last) file();
   } catch { /* the next answer says what is wrong */ }
 }
 
-/** What a dialog that goes by the bar file says where that is no longer what this page read. */
-const beware = (words) => (last?.page.on_disk ? make("p", { class: "error", text: `${last.page.file}: ${last.page.on_disk}. ${words}` }) : null);
+/** What a dialog that goes by the bar file says where that is no longer what this page read: `changed`, or `gone`. */
+function beware(changed, gone) {
+  const said = last?.page.on_disk || "", words = said.startsWith("changed") ? changed : gone;
+  return said && words ? make("p", { class: "error", text: `${last.page.file}: ${said}. ${words}` }) : null;
+}
 
 /** After an answer: the view, and when the hand rests what would help. */
 function later() {
@@ -319,7 +327,7 @@ async function copy() {
   const text = last.page.commands.join("\n");
   let copied = true;
   try { await navigator.clipboard.writeText(text); } catch { copied = false; }
-  await dialog(copied ? "Copied: the same result on the command line" : "The same result on the command line", [typed, beware("These lines judge it as it is now: other numbers than this page's."), make("pre", { text, tabindex: "0" })].filter(Boolean), [["", "Close", true]]);
+  await dialog(copied ? "Copied: the same result on the command line" : "The same result on the command line", [typed, beware("These lines judge it as it is now: other numbers than this page's.", "These lines need it: “Write this bar” first."), make("pre", { text, tabindex: "0" })].filter(Boolean), [["", "Close", true]]);
 }
 
 at("undo").addEventListener("click", () => state.undo());
