@@ -73,8 +73,29 @@ def test_what_is_pinned_and_copied_is_what_was_typed_though_its_answer_is_slow(o
     page.key("section.diameter").fill("thick")
     page.page.click("#commands")
     page.page.wait_for_selector("#dialog[open]")
-    assert "What is typed now makes no bar" in page.page.inner_text("#dialog .error")
+    assert "What is typed now has no answer" in page.page.inner_text("#dialog .error")
     assert "section.diameter=28" in page.page.inner_text("#dialog pre")
+
+
+@pytest.mark.long
+def test_a_printed_page_says_what_was_changed_and_has_the_colours_that_its_key_names(opened):
+    """On paper the key had no colours, the verdict no ground, every page the last toast, and the bar the file's name
+    alone, whatever was changed; the sliders took a page and a half.
+    """
+    page = opened()
+    page.key("section.diameter").fill("27")
+    page.key("section.diameter").press("Enter")
+    page.settled(section__diameter=27)
+    page.page.wait_for_selector("#key i")
+    page.page.emulate_media(media="print")
+    assert "barfem sweep tube.toml section.diameter=27" in page.page.inner_text("#printed")
+    for gone in ("#controls", ".tools", "#toast", "#band", ".viewer .controls"):
+        assert page.page.locator(gone).is_hidden()
+    colours = "(all) => all.map((each) => getComputedStyle(each).printColorAdjust)"
+    assert set(page.page.locator("#key i, #verdict, #bar3d").evaluate_all(colours)) == {"exact"}
+    assert page.page.get_by_text("Fretting, wear and grit under the edge of a mount").last.is_visible()  # a shut list's
+    page.page.emulate_media(media="screen")
+    assert page.page.locator("#printed").is_hidden()
 
 
 @pytest.mark.long
@@ -140,6 +161,25 @@ def test_letters_of_twice_the_size_fit_on_a_phone(opened):
     assert page.page.evaluate("getComputedStyle(document.body).fontSize") == "30px"
     assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
     assert page.page.locator('[data-slider="section.diameter"]').bounding_box()["width"] > 150
+
+
+@pytest.mark.parametrize(("options", "share"), [(DESK, 0.3), (PHONE, 0.4)], ids=["desk", "phone"])
+def test_a_hole_of_a_long_name_leaves_its_numbers_room(browser, tmp_path, options, share):
+    """The column of names stays while the others are swept by: wider than a phone, it hid every number."""
+    text = (GEOMETRIES / "pickup-rear-tube.toml").read_text(encoding="utf-8")
+    text = text.replace('name = "1"', 'name = "outermost hole, of the soft setting for wet and loose ground"')
+    text = text.replace('name = "2"', f'name = "{"Stabilisator" * 5}"')
+    (tmp_path / "tube.toml").write_text(text, encoding="utf-8")
+    served = Served(tmp_path, "tube.toml")
+    try:
+        page = OpenPage(browser, served.url, **options)
+        table = page.page.locator(".settings .scroll").bounding_box()
+        name = page.page.locator("tbody th").first.bounding_box()
+        assert name["width"] < share * table["width"]
+        assert page.page.evaluate("document.documentElement.scrollWidth") <= options["viewport"]["width"]
+        page.context.close()
+    finally:
+        served.stop()
 
 
 @pytest.mark.long

@@ -170,6 +170,8 @@ function file() {
   const said = page.on_disk ? ` (${page.on_disk})` : "";
   const since = !written ? "" : written.same ? `; as written: ${written.name}` : `; changed since ${written.name} was written`;
   at("file").replaceChildren(page.file ? `${page.file}${said}${since}` : since ? `a new bar${since}` : "a new bar, not written yet: every number is a default until you put in your own");
+  const lines = page.commands.join("\n"); // on paper nothing else says what is changed
+  at("printed").textContent = `The same result on the command line: ${lines}`;
   // Loading the page again reads the file as it is, and keeps what is changed here: the address holds it.
   if (page.on_disk.startsWith("changed")) at("file").append(" ", make("button", { type: "button", id: "reread", text: "Read it again", onclick: () => location.reload() }));
 }
@@ -255,6 +257,7 @@ async function pin() {
 async function swap() {
   await checks.rests();
   const then = state.pinned;
+  if (!then) return;
   state.pin(results.kept(last, last.changes));
   state.set(then.changes);
 }
@@ -323,7 +326,7 @@ async function copy() {
   await look();
   await checks.rests();
   if (at("dialog").open) return;
-  const typed = same(last) ? null : make("p", { class: "error", text: "What is typed now makes no bar: these lines lead to the last good result." });
+  const typed = same(last) ? null : make("p", { class: "error", text: "What is typed now has no answer: these lines lead to the last good result." });
   const text = last.page.commands.join("\n");
   let copied = true;
   try { await navigator.clipboard.writeText(text); } catch { copied = false; }
@@ -364,6 +367,9 @@ document.addEventListener("keydown", (event) => {
 });
 window.addEventListener("hashchange", () => state.readAgain());
 window.addEventListener("focus", look); // back from the editor
+// The view is a picture by then: on paper it keeps the ground that its letters were chosen for.
+window.addEventListener("beforeprint", () => { at("bar3d").style.background = getComputedStyle(at("bar3d")).backgroundColor; });
+window.addEventListener("afterprint", () => { at("bar3d").style.background = ""; });
 let width = window.innerWidth;
 window.addEventListener("resize", () => {
   if (!last || width === window.innerWidth) return;
