@@ -123,3 +123,14 @@ def test_a_number_alone_in_a_field_of_inches_is_in_inches(browser, tmp_path):
         page.context.close()
     finally:
         served.stop()
+
+
+@pytest.mark.long
+def test_thousands_are_typed_as_the_page_prints_them(opened):
+    """300 000, taken from the table: "does not end in a unit; right would be a number without quotes", and had none."""
+    page = opened()
+    page.page.click("summary:has-text('Targets')")
+    for text, value in (("250 000", 250000), ("1\u00a0250\u202f000", 1250000), ("300000", None)):
+        page.key("duty.target_cycles").fill(text)
+        page.key("duty.target_cycles").press("Enter")
+        page.settled(**({} if value is None else {"duty.target_cycles": value}))

@@ -7,7 +7,7 @@ export const shown = (value) => (typeof value === "number" ? String(Number(value
 
 /** What was typed, as the bar file would hold it: a number, or text with its unit. */
 const typed = (text) => {
-  const plain = text.trim();
+  const grouped = text.trim(), plain = /^[+-]?\d{1,3}(\s\d{3})+(\.\d*)?$/.test(grouped) ? grouped.replace(/\s/g, "") : grouped; // as the page prints
   const plainly = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain);
   return plainly && Number.isFinite(Number(plain)) ? Number(plain) : plain; // JSON has no infinity
 };
