@@ -119,6 +119,7 @@ def _answered(answers: Answers, made: Callable[[Mapping[str, Any], Asker], Await
         watch = asyncio.create_task(_watch(request, gone))
         try:
             body = _body(await request.body())
+            await asyncio.to_thread(answers.follow_steel)
             return await made(body, Asker(request.headers.get("x-page", "")[:64], gone))
         except (Superseded, ClientDisconnect):  # of the latter nobody waits for the words
             return _error(409, InputError("a newer change came.", where="changes"), superseded=True)
@@ -203,9 +204,15 @@ class Answers:
 
     def reread(self) -> None:
         """Who loads the page again works on the bar file as it is now: another program may have written it."""
-        again = self.session.reread()
-        if again is not self.session:
-            self.session = again
+        self._go_on_with(self.session.reread())
+
+    def follow_steel(self) -> None:
+        """A steel table of the user's own counts as it is on disk by now: `barfem check` goes by that one."""
+        self._go_on_with(self.session.with_steel())
+
+    def _go_on_with(self, session: Session) -> None:
+        if session is not self.session:
+            self.session = session
             self.__dict__.pop("work", None)
 
     def warm(self) -> None:

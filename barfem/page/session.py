@@ -6,7 +6,7 @@ import contextlib
 import json
 import tomllib
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -14,7 +14,7 @@ from typing import Any
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.frozen import frozen
-from barfem.model.material_table import find_table, known_tables
+from barfem.model.material_table import find_table, known_tables, own_table
 from barfem.model.read import bar_from_dict
 from barfem.model.toml_file import parse_toml, read_bytes
 from barfem.show.output import Outlet
@@ -25,6 +25,7 @@ __all__ = ["MOST_CHANGES", "Asked", "Session", "open_file", "start_afresh"]
 
 MOST_CHANGES = 400
 LONGEST_NAME = 120
+_STARTER = "starter.toml"
 _FORBIDDEN = set('/\\:*?"<>|')
 _DEVICES = {"con", "prn", "aux", "nul", *(f"{kind}{i}" for kind in ("com", "lpt") for i in range(10))}
 """Names that some systems take for devices, whatever their ending."""
@@ -52,6 +53,8 @@ class Session:
     path: Path | None = None
     written: dict[Path, tuple[Mapping[str, Any], str, str]] = field(default_factory=dict)
     """Bar files that the page has written, the newest last: the changes, the text that they were made in, its own."""
+    steel: str = ""
+    """The user's own material table that the bar file names, as it was read; "" where it names one of barfem's."""
 
     @property
     def file(self) -> str | None:
@@ -62,15 +65,17 @@ class Session:
     def on_disk(self) -> str:
         """What has become of the bar file since the page read it: "" where it is as it was."""
         with contextlib.suppress(OSError):
-            if self.path is None or _holds(self.path, self.text):
+            same = self.path is None or _holds(self.path, self.text)
+            if self.path is None or (same and _steel(self.bar, self.folder) == self.steel):
                 return ""
             if not self.path.exists():
                 return "no longer there"
+            what = f"changed on disk {'in the steel that it names, ' if same else ''}since this page read it"
             try:
                 open_file(self.path)
             except InputError as error:
-                return f"changed on disk since this page read it, and no bar as it stands: {str(error).rstrip('.')}"
-            return "changed on disk since this page read it"
+                return f"{what}, and no bar as it stands: {str(error).rstrip('.')}"
+            return what
         return ""
 
     def reread(self) -> Session:
@@ -78,7 +83,19 @@ class Session:
         with contextlib.suppress(BarfemError, OSError):
             if self.path is not None and not _holds(self.path, self.text):
                 again = open_file(self.path)
-                return Session(again.text, again.bar, again.folder, again.path, self.written)
+                return replace(again, written=self.written)
+        return self.with_steel()
+
+    def with_steel(self) -> Session:
+        """The session with the user's own steel as it is on disk now; this one where that is as it was, or no steel.
+
+        What is changed of the bar is read with it, and so is what is written: the bar as it stands must be, too.
+        """
+        steel = _steel(self.bar, self.folder)
+        if steel != self.steel:
+            with contextlib.suppress(BarfemError):
+                source = str(self.path or self.folder / _STARTER)
+                return replace(self, bar=bar_from_dict(tomllib.loads(self.text), source=source), steel=steel)
         return self
 
     def saved(self) -> dict[Path, Mapping[str, Any] | None]:
@@ -186,6 +203,13 @@ def _holds(path: Path, text: str) -> bool:
     return path.is_file() and path.read_bytes().decode("utf-8-sig", "replace") == text
 
 
+def _steel(bar: Bar, folder: Path) -> str:
+    with contextlib.suppress(BarfemError, OSError):
+        table = own_table(str(tables_of(bar)["material"].get("grade", "")), folder)
+        return "" if table is None else table.read_bytes().decode("utf-8", "replace")
+    return ""
+
+
 def _plain_name(name: str) -> str:
     """A file name and nothing else: no way into another folder.
 
@@ -217,9 +241,11 @@ def open_file(path: Path) -> Session:
     """
     raw = read_bytes(path)
     bar = bar_from_dict(parse_toml(raw, file=str(path)), source=str(path))
-    return Session(raw.decode("utf-8-sig"), bar, path.absolute().parent, path)
+    folder = path.absolute().parent
+    return Session(raw.decode("utf-8-sig"), bar, folder, path, steel=_steel(bar, folder))
 
 
 def start_afresh(text: str, folder: Path) -> Session:
     """A bar from nothing: `text` is that of a starter bar file, not written yet."""
-    return Session(text, bar_from_dict(tomllib.loads(text), source=str(folder / "starter.toml")), folder)
+    bar = bar_from_dict(tomllib.loads(text), source=str(folder / _STARTER))
+    return Session(text, bar, folder, steel=_steel(bar, folder))

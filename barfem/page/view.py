@@ -70,7 +70,7 @@ def file_view(session: Session, changes: Mapping[str, Any]) -> dict[str, Any]:
     newest = next(reversed(same or list(saved)), None)
     return {
         "file": session.file,
-        "base": sha256(session.text.encode()).hexdigest()[:16],
+        "base": sha256(f"{session.text}{session.steel}".encode()).hexdigest()[:16],
         "on_disk": session.on_disk,
         "written": None if newest is None else {"name": newest.name, "same": bool(same)},
         "commands": _commands(session, changes, same),

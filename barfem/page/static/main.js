@@ -35,7 +35,7 @@ const checks = new Newest("check", {
   started: () => busy(true),
   answered: (data, question) => {
     busy(false);
-    if (last && last.page.base !== data.page.base) toast(`${data.page.file} was read again in another tab: these are the numbers of the file as it is now.`);
+    if (last && last.page.base !== data.page.base) toast("The bar file, or the steel that it names, was read again: these are its numbers as it is on disk now.");
     last = data;
     last.changes = question.changes;
     fresh(true);
@@ -181,7 +181,7 @@ async function look() {
   if (!last) return;
   try {
     const asked = last, found = await ask("file", { changes: asked.changes });
-    if (found.base !== asked.page.base) { // another tab has read it again: these are no longer its numbers
+    if (found.base !== asked.page.base) { // it, or its steel, was read again, as by another tab: these are no longer its numbers
       checks.ask({ ...body(), page: true });
       return;
     }
