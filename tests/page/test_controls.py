@@ -14,7 +14,10 @@ import pytest
 from barfem.cli.main import main
 from tests.page.in_chromium import DESK, GEOMETRIES, PHONE, OpenPage, Served
 
-CHANGES = "() => JSON.parse(decodeURIComponent(location.hash.slice(1)) || '{}').c || {}"
+CHANGES = """async () => {
+  await new Promise((go) => setTimeout(go, 200)); // the address follows a hand that moves on at intervals
+  return JSON.parse(decodeURIComponent(location.hash.slice(1)) || '{}').c || {};
+}"""
 OPEN_ALL = "() => document.querySelectorAll('#controls details').forEach((each) => { each.open = true; })"
 
 

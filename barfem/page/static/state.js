@@ -1,7 +1,7 @@
 // What is changed, and how it became so: undo, redo, the pinned bar, and all of it in the page's address.
 
 const MOST_STEPS = 300;
-const ADDRESS_MS = 250; // browsers take 100 to 200 addresses in ten seconds: more are dropped, or are an error
+const ADDRESS_MS = 150; // browsers take 100 to 200 addresses in ten seconds: more are dropped, or are an error
 
 /** The changes in order: a table that is given whole comes before its own keys, and takes away older ones. */
 export function merged(changes, more) {
