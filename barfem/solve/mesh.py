@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2, MeshLine
 
 from barfem.model.bar import Bar, Mount
+from barfem.model.bar_geometry import section_properties
 from barfem.model.distinct import distinct
 from barfem.model.frozen import frozen
 from barfem.solve.stiffness import section_stiffness
@@ -92,8 +93,7 @@ def _longest_under(bar: Bar, mount: Mount) -> float:
     """
     if mount.length_mm <= 0.0 or mount.radial_total_N_per_mm <= 0.0:
         return LONGEST_WHERE_LOADS_VARY_MM
-    section = bar.section
-    bending = bar.steel.E_MPa * np.pi / 64.0 * (section.diameter_mm**4 - section.bore_mm**4)
+    bending = bar.steel.E_MPa * section_properties(bar, np.array([mount.station_mm])).I_a_mm4[0]
     dies_away = (4.0 * bending * mount.length_mm / mount.radial_total_N_per_mm) ** 0.25
     return float(np.clip(0.5 * dies_away, SHORTEST_UNDER_A_MOUNT_MM, LONGEST_WHERE_LOADS_VARY_MM))
 
