@@ -198,6 +198,20 @@ def test_a_pipe_is_read_once_and_hashed(tmp_path):
     assert result.input_sha256 == hashlib.sha256(content).hexdigest()
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_steel_out_of_a_pipe_is_refused_by_a_bar(tmp_path):
+    """Advice makes other bars of a bar, each of which would wait for the pipe for ever."""
+    from barfem.model.material_table import known_tables
+
+    pipe = tmp_path / "own.toml"
+    os.mkfifo(pipe)
+    writer = threading.Thread(target=lambda: pipe.write_bytes(known_tables()["51CrV4"].read_bytes()))
+    writer.start()
+    with pytest.raises(InputError, match=r"\[material\] grade: .*own.toml is a pipe"):
+        bar_from_dict(changed(("material.grade", str(pipe))))
+    writer.join()
+
+
 def test_whole_numbers_too_long_to_print_are_refused_by_name(tmp_path):
     """In hexadecimal a number may have any length, and Python will not print one of more than 4300 digits."""
     huge = int("f" * 5000, 16)
