@@ -163,7 +163,10 @@ def _band_schema(kind: str, *, window: bool = False, words: bool = False) -> Wit
 def _with_distribution(given: dict[str, Any]) -> WithJsonSchema:
     table = {
         "type": "object",
-        "properties": {"band": given, "distribution": {"enum": list(DISTRIBUTIONS)}},
+        "properties": {
+            "band": given | {"description": "the band, as it stands alone"},
+            "distribution": {"enum": list(DISTRIBUTIONS), "description": "of this band"},
+        },
         "required": ["band"],
         "additionalProperties": False,
     }

@@ -44,11 +44,16 @@ def test_every_demo_bar_is_valid(validator):
         validator.validate(data)
 
 
-def keys(schema: dict[str, Any], path: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
-    tables = {"": schema, **schema["$defs"]}
-    for table, shape in tables.items():
-        for name, key in shape.get("properties", {}).items():
-            yield f"{table}.{name}", key
+def keys(schema: Any, path: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every key of every table, of those inside a key too, with what the schema says of it."""
+    if isinstance(schema, list):
+        for item in schema:
+            yield from keys(item, path)
+    if isinstance(schema, dict):
+        for name, key in schema.get("properties", {}).items() if schema.get("type") == "object" else ():
+            yield f"{path}.{name}", key
+        for name, item in schema.items():
+            yield from keys(item, path if name in ("anyOf", "properties", "$defs") else f"{path}.{name}")
 
 
 def test_every_key_is_described_and_none_may_be_null(validator):
