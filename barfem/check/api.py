@@ -16,7 +16,7 @@ from barfem.check.timing import Timing
 from barfem.model.bar import Bar
 from barfem.model.dimensions import Dimensions, held_words, main_dimensions, shape_words
 from barfem.model.errors import InputError
-from barfem.model.given import measure, takes, text
+from barfem.model.given import CASE, measure, takes, text
 from barfem.model.load_case import CASES, case_named
 from barfem.model.odd_shape import odd_words
 from barfem.model.read import AnyBar, bar_from_dict
@@ -37,7 +37,7 @@ CAUTIONS = (
 
 
 @takes(
-    case=text('"roll", "one-wheel" or "parallel".'),
+    case=CASE,
     mean_stress=text('the name of a rule, such as "gerber".'),
     model=text('"beam" or "solid".'),
     refine=measure("a number, such as 2."),

@@ -14,8 +14,9 @@ from functools import wraps
 from typing import Any, NamedTuple, ParamSpec, TypeVar
 
 from barfem.model.errors import InputError
+from barfem.model.load_case import CASES
 
-__all__ = ["Kind", "a", "count", "keys", "listed", "measure", "one_of", "path", "takes", "text"]
+__all__ = ["CASE", "Kind", "a", "count", "keys", "listed", "measure", "one_of", "path", "takes", "text"]
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -43,6 +44,15 @@ def text(right: str) -> Kind:
 def one_of(among: tuple[str, ...]) -> Kind:
     """One of these names."""
     return text(_or(among))._replace(among=among)
+
+
+def _or(names: tuple[str, ...]) -> str:
+    *some, last = (f'"{name}"' for name in names)
+    return f"{', '.join(some)} or {last}."
+
+
+CASE = text(_or(tuple(CASES)))
+"""A load case; the name of none is answered where cases are judged (`load_case.case_named`)."""
 
 
 def path(right: str) -> Kind:
@@ -139,11 +149,6 @@ def _problem(value: Any, kind: Kind) -> str | None:
         return None
     unknown = [each for each in ((value,) if isinstance(value, str) else value) if each not in kind.among]
     return f"{unknown[0]!r} is none of these." if unknown else None
-
-
-def _or(names: tuple[str, ...]) -> str:
-    *some, last = (f'"{name}"' for name in names)
-    return f"{', '.join(some)} or {last}."
 
 
 def _what(value: Any, kind: Kind) -> str:

@@ -12,7 +12,7 @@ from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import Bar, Section
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
-from barfem.model.given import listed, one_of, takes, text
+from barfem.model.given import CASE, listed, one_of, takes, text
 from barfem.model.plain import Json
 from barfem.model.read import AnyBar, as_bar
 from barfem.model.shown import Shown
@@ -56,7 +56,7 @@ class Comparison(Shown, Json):
     sections=listed("sections", (str, Section), 'a list such as ["round 24", "tube 28x4.5"].'),
     equal=listed("names", str, 'a list of "rate", "stress" or "mass".')._replace(among=tuple(MEASURES)),
     hole=text('the name of a hole, such as "soft".'),
-    case=text('"roll", "one-wheel" or "parallel".'),
+    case=CASE,
     flats=one_of(("scale", "keep")),
     bent=text('"before-hardening" or "after-hardening".'),
 )

@@ -22,7 +22,7 @@ from barfem.check.solved import solve_what_can_be
 from barfem.model.bar import Bar, End
 from barfem.model.bar_geometry import end_straight_mm
 from barfem.model.errors import BarfemError, InputError
-from barfem.model.given import a, measure, takes, text
+from barfem.model.given import CASE, a, measure, takes
 from barfem.model.given import count as counted
 from barfem.model.grouped import grouped
 from barfem.model.load_case import ROLL, case_named
@@ -54,7 +54,7 @@ _RATE = measure("a rate in N/mm, such as 60.0.")
     stiffest_N_per_mm=_RATE,
     count=counted("a whole number of holes, such as 3."),
     hole_mm=measure("a diameter in mm, such as 12.0."),
-    case=text('"roll", "one-wheel" or "parallel".'),
+    case=CASE,
     rules=a("rules", Rules, "Rules of barfem.study.hole_plan."),
 )
 def place_holes(

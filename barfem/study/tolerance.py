@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from barfem.check.hole_names import pair_name
 from barfem.model.errors import BarfemError, InputError
-from barfem.model.given import count, listed, path, takes, text
+from barfem.model.given import CASE, count, listed, path, takes, text
 from barfem.model.read import AnyBar, as_bar
 from barfem.study.bands import Band, Variable, bands_of, deviations, rate_band
 from barfem.study.chunks import bar_hash
@@ -48,7 +48,7 @@ POINTS_FOR_SHARES = 2048
     samples=count("a whole number of bars, such as 2048."),
     seed=count("a whole number, such as 1."),
     holes=listed("names", str, 'a list of holes, such as ["soft", "stiff"].'),
-    case=text('"roll", "one-wheel" or "parallel".'),
+    case=CASE,
     workers=count("a whole number of processes, or None for all cores."),
     cluster=text("the address of a cluster."),
     save=path("the path of a file."),

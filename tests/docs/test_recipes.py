@@ -95,6 +95,12 @@ def test_load_case_output_key_and_number_of_the_recipes_are_there(changed):
     whole = " ".join(run(changed, *check, "wheel-drop", "--full").lower().split())
     whole = whole.replace("not judged in this run: roll, one-wheel and parallel.", "")
     assert "wheel-drop" in whole and "one-wheel" not in whole and "parallel" not in whole and "in roll" not in whole
+    asked = run(
+        changed,
+        "-c",
+        f"import barfem\ntry: barfem.check_bar({str(BAR)!r}, case=1)\nexcept barfem.InputError as no: print(no)",
+    )
+    assert '"roll", "one-wheel", "parallel" or "wheel-drop"' in asked
     wording = run(changed, *check, "wheel-drop", "--verdict", "-")
     assert wording.startswith("VERDICT: ") and wording.count("\n") == 1 and "roll" not in wording
 
