@@ -105,7 +105,12 @@ GROUPS = {
         _option("--fatigue-strength-exponent b", "below 0", PLAIN, "exponent"),
     ),
     "method": (
-        _option("--method", "mean-stress rule (default goodman)", choices=tuple(CRITERIA), default=DEFAULT_CRITERION),
+        _option(
+            "--method RULE",
+            f"mean-stress rule: {', '.join(CRITERIA)} (default {DEFAULT_CRITERION})",
+            choices=tuple(CRITERIA),
+            default=DEFAULT_CRITERION,
+        ),
         _option("--walker-gamma g", "gamma of walker (default 0.883 - 0.0002 x tensile strength)", PLAIN),
         _option("--survival R", "share of bars that survive (default 0.90)", PLAIN, default=0.90),
     ),

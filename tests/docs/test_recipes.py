@@ -95,6 +95,8 @@ def test_load_case_output_key_and_number_of_the_recipes_are_there(changed):
     whole = " ".join(run(changed, *check, "wheel-drop", "--full").lower().split())
     whole = whole.replace("not judged in this run: roll, one-wheel and parallel.", "")
     assert "wheel-drop" in whole and "one-wheel" not in whole and "parallel" not in whole and "in roll" not in whole
+    explained = " ".join(run(changed, "-m", "barfem", "explain", "wheel-drop").split())
+    assert "wheel-drop: the left pickup moves down" in explained
     asked = run(
         changed,
         "-c",
@@ -114,6 +116,9 @@ def test_the_criterion_of_the_recipe_judges_a_bar(changed):
     for rule in ("goodman", "ellipse"):
         out = run(changed, "-m", "barfem", "check", str(changed / "bar.toml"), "--mean-stress", rule, "--json", "-")
         found[rule] = json.loads(out)["settings"][-1]["fatigue"]
+    for command in ("check", "life"):
+        told = run(changed, "-m", "barfem", command, "--help")
+        assert "ellipse" in told and max(map(len, told.splitlines())) <= 80
     goodman, ellipse = found["goodman"], found["ellipse"]
     assert ellipse["mean_stress_rule"] == "ellipse" and ellipse["where"] == goodman["where"]
     # n^2 [(sa / S)^2 + (sm / Sy)^2] = 1 at the target, Shigley Eq. 6-48 with the load growing, by hand.
