@@ -139,7 +139,7 @@ def balance(
         for row in _with_steps(rows, _next_stiffer(model.curves[0], fronts), _next_stiffer(model.curves[1], rears))
     ]
     order = sorted(range(len(results)), key=lambda k: _far(results[k].distance_from_target))
-    start = start_pair(model, state, [numbers[k] for k in order], [results[k] for k in order], target, fronts, rears)
+    start = start_pair(model, state, [numbers[k] for k in order], [results[k] for k in order], target, rears)
     return BalanceResult(
         car=car,
         at=state,

@@ -66,8 +66,8 @@ def read_axle_bar(table: AxleBarTable, axle: str, suspension: str, folder: Path,
             notes.look_twice(
                 f"{where} {key} {ratio:g} is below {LEAST_MOTION_RATIO:g}: the wheels hardly move this bar."
             )
-    left = _fitted(found.left_holes, table.left, "left", where, found)
-    right = _fitted(found.right_holes, table.right, "right", where, found)
+    left = _fitted(found.left_holes, table.left, "left", where)
+    right = _fitted(found.right_holes, table.right, "right", where)
     if (table.left is None) != (table.right is None):
         known, given = ("left", table.left) if table.right is None else ("right", table.right)
         raise InputError(
@@ -277,7 +277,7 @@ def _roll_rate(entry: RateTable, where: str) -> float:
     return entry.roll if entry.roll is not None else 2.0 * (entry.one_end_held or 0.0)
 
 
-def _fitted(holes: tuple[str, ...], name: str | None, side: str, where: str, bar: AxleBar) -> int:
+def _fitted(holes: tuple[str, ...], name: str | None, side: str, where: str) -> int:
     if name is None:
         return 0
     if name not in holes:

@@ -126,7 +126,7 @@ def _car(data: Mapping[str, Any], source: str | None) -> Car:
         weighed_with_bars=table.weighed_with_bars == "connected",
         drive=drive,
         tyres=tyres,
-        targets=_targets(file.targets, notes),
+        targets=_targets(file.targets),
         use=None if file.use is None else Use(file.use.laps, file.use.corners_per_lap, file.use.kerbs_per_lap),
         source=source,
         warnings=tuple(notes.warnings),
@@ -338,5 +338,5 @@ def _drive(table: DriveTable | None, notes: Notes) -> Drive | None:
     return Drive(driven, share, (table.front_differential, table.rear_differential), brake)
 
 
-def _targets(table: TargetsTable, notes: Notes) -> Targets:
+def _targets(table: TargetsTable) -> Targets:
     return Targets(table.roll_gradient, table.front_transfer_share, table.cross_weight, table.lift_margin)

@@ -38,12 +38,11 @@ def start_pair(
     numbers: Sequence[tuple[int, int]],
     pairs: Sequence[PairResult],
     target: float,
-    fronts: Sequence[int],
     rears: Sequence[int],
 ) -> StartPair:
     """The first of `pairs`, nearest to the target share first, that no rule sets aside.
 
-    `numbers` are the pairs' places among the model's curves, `fronts` and `rears` those of each bar, softest first.
+    `numbers` are the pairs' places among the model's curves, `rears` those of the rear bar, softest first.
     """
     car = model.car
     reasons = []

@@ -119,13 +119,13 @@ def _in_rounds(texts: dict[str, str], file: str) -> tuple[str, frozenset[str]]:
         try:
             return _checked(answers, nobody, file), nobody
         except InputError as error:
-            if not _may_be_asked_again(error, texts):
+            if not _may_be_asked_again(texts):
                 raise
             print(f"\nThis is no bar yet: {error}\nOnce more; Enter keeps an answer.\n", file=sys.stderr)
             before = {key: answers[key] for key in answers if key not in nobody}
 
 
-def _may_be_asked_again(error: InputError, texts: dict[str, str]) -> bool:
+def _may_be_asked_again(texts: dict[str, str]) -> bool:
     """Whether a question that is asked, and not an option, can mend it."""
     from barfem.cli.new_answers import QUESTIONS
 

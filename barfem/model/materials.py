@@ -96,8 +96,8 @@ def load_steel(
         as_tabled = steel_from_table(found, name)
         steel = _overridden(as_tabled, overrides)
         if hard:
-            steel = _by_hardness(steel, as_tabled, hard, condition, yield_given="yield_strength" in overrides)
-            _warn_of_hardness(steel, as_tabled, hard, condition, notes, yield_given="yield_strength" in overrides)
+            steel = _by_hardness(steel, as_tabled, hard, yield_given="yield_strength" in overrides)
+            _warn_of_hardness(steel, hard, condition, notes, yield_given="yield_strength" in overrides)
         for text in _stated(steel, as_tabled, overridden=overrides):
             notes.assume(text)
     if steel.yield_strength_MPa > steel.tensile_strength_MPa:
@@ -225,7 +225,7 @@ def _converted(given: object) -> _Hard | None:
     return _Hard(value.text, tensile_from_hardness(value.low, scale=value.scale))
 
 
-def _by_hardness(steel: Steel, as_tabled: Steel, hard: _Hard, condition: Condition, *, yield_given: bool) -> Steel:
+def _by_hardness(steel: Steel, as_tabled: Steel, hard: _Hard, *, yield_given: bool) -> Steel:
     """The steel with the tensile strength of its hardness; yield by the ratio of the table's condition."""
     ratio = as_tabled.yield_strength_MPa / as_tabled.tensile_strength_MPa
     sources = {**steel.sources, "tensile_strength": HARDNESS_SOURCE}
@@ -241,9 +241,7 @@ def _by_hardness(steel: Steel, as_tabled: Steel, hard: _Hard, condition: Conditi
     )
 
 
-def _warn_of_hardness(
-    steel: Steel, as_tabled: Steel, hard: _Hard, condition: Condition, notes: Notes, *, yield_given: bool
-) -> None:
+def _warn_of_hardness(steel: Steel, hard: _Hard, condition: Condition, notes: Notes, *, yield_given: bool) -> None:
     words = hard.warning()
     if not yield_given:
         words += f"; yield strength {steel.yield_strength_MPa:.0f} MPa by {steel.sources['yield_strength']}"

@@ -220,7 +220,7 @@ def _field(
     at, was_at = _plain(value, control.kind), _plain(was, control.kind)
     middle = was_at if was_at is not None else at if at is not None else 0.0
     field["unit"] = UNITS[control.kind].replace("**", "").replace("N*mm", "N·mm")
-    return {**field, "at": at, "was_at": was_at, **_range(control, middle, at)}
+    return {**field, "at": at, "was_at": was_at, **_range(control, middle)}
 
 
 PEENED = "shot-peened"
@@ -235,7 +235,7 @@ def _value_at(tables: Tables, place: str, path: str) -> Any:
     return DEFAULTS.get(path) if found is None else found
 
 
-def _range(control: Control, middle: float, at: float | None) -> dict[str, Any]:
+def _range(control: Control, middle: float) -> dict[str, Any]:
     if control.log and middle > 0.0:
         low, high = math.log10(control.low * middle), math.log10(control.high * middle)
         return {"low": round(low, 3), "high": round(high, 3), "step": 0.01, "log": True}

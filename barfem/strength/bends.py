@@ -151,11 +151,10 @@ def bend_map(
     return replace(straight, matrix=matrix, position_mm=position)
 
 
-def _elements(
-    *, outer: float, wall: Callable[[Array], Array], n_radial: int = 16, n_angle: int = 128
-) -> tuple[Array, Array, Array]:
+def _elements(*, outer: float, wall: Callable[[Array], Array]) -> tuple[Array, Array, Array]:
     """Area elements (y1, y2, dA) between the outside and the bore: Gauss along radii, even angles (both spectral)."""
-    x, weight = _gauss(n_radial)
+    n_angle = 128
+    x, weight = _gauss_16()
     psi = 2.0 * np.pi * np.arange(n_angle) / n_angle
     half = wall(psi)[:, None] / 2.0
     rho = outer - half + half * x
@@ -163,7 +162,7 @@ def _elements(
     return (rho * np.cos(psi)[:, None]).ravel(), (rho * np.sin(psi)[:, None]).ravel(), area.ravel()
 
 
-@lru_cache(maxsize=4)
-def _gauss(count: int) -> tuple[Array, Array]:
+@lru_cache(maxsize=1)
+def _gauss_16() -> tuple[Array, Array]:
     """Gauss-Legendre points and weights, which take longer to find than to use."""
-    return np.polynomial.legendre.leggauss(count)
+    return np.polynomial.legendre.leggauss(16)

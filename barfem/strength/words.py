@@ -29,7 +29,7 @@ def place_words(bar: Bar, samples: Samples, maps: StressMaps, *, sample: int, po
     """
     region = samples.regions[int(samples.region[sample])]
     station = float(samples.station_mm[sample])
-    around = "all round" if evenness >= EVEN else point_words(bar, samples, maps, sample=sample, point=point)
+    around = "all round" if evenness >= EVEN else point_words(samples, maps, sample=sample, point=point)
     if SURFACE_NAMES[int(maps.surface[point])] == "bore":
         around = f"in the bore, {around}"
     parts = [area_words(bar, station), *_region_words(bar, samples, region, sample), around]
@@ -46,7 +46,7 @@ def area_words(bar: Bar, station_mm: float) -> str:
     return "left arm" if station_mm > max(stations) else "middle"
 
 
-def point_words(bar: Bar, samples: Samples, maps: StressMaps, *, sample: int, point: int) -> str:
+def point_words(samples: Samples, maps: StressMaps, *, sample: int, point: int) -> str:
     """Where round the section: "inside" and "outside" of a bend, and the sides as the bar lies in the car.
 
     Eight directions: one between two is named after both, as in "inside and top".

@@ -197,7 +197,7 @@ def _flat(
     _loft(solid, bar, rings["root"], joint[0], quarters, root, tip.t, (w, n), flat, rho, top=top)
     low, high = (rings["root"], rings["tip"]) if top else (rings["tip"], rings["root"])
     rails = [solid.line(a, b) for a, b in zip(low.vertices, high.vertices, strict=True)]
-    bores = [_bore(solid, bar, end, flat, hole, w, n) for hole in drilled(end)]
+    bores = [_bore(solid, bar, flat, hole, w, n) for hole in drilled(end)]
     for k in range(4):
         way, corner = _corner(w, n, flat, rho, k)
         at = tip.at + corner
@@ -277,7 +277,7 @@ def _loft(
         solid.wall(surface, lower, begins[(k + 1) % 4], upper, ends[k])
 
 
-def _bore(solid: Solid, bar: Bar, end: End, flat: Flat, hole: Hole, w: Array, n: Array) -> tuple[Ring, Ring]:
+def _bore(solid: Solid, bar: Bar, flat: Flat, hole: Hole, w: Array, n: Array) -> tuple[Ring, Ring]:
     """A hole through the flat: its rings on the side that looks against and along the hole axis."""
     at = _frame(bar, hole.station_mm).at
     radius, half = 0.5 * (hole.diameter_mm or 0.0), 0.5 * flat.thickness_mm

@@ -166,7 +166,7 @@ def identify(bar: Bar, curves: Sequence[Curve], *, free: Sequence[str] = DEFAULT
     drawn_bar, bar = bar, replace(bar, travel=bar.travel.alike)
     nominal = {name: parameter_of(bar, name) for name in names}
     rates = tuple(fit_curve(curve, drawn) for curve, drawn in zip(curves, drawn_curves(bar, list(curves)), strict=True))
-    warnings = (*several_bars(rates), *_warnings(bar, rates), *moved_at_the_right(bar, rates))
+    warnings = (*several_bars(rates), *_warnings(rates), *moved_at_the_right(bar, rates))
     for ask, question in (("case", _other_case(bar, rates)), ("unit", other_unit(rates))):
         if question:
             return Identified(drawn_bar, rates, names, {}, (), (), (*warnings, question), ask)
@@ -225,7 +225,7 @@ def _unlike(curves: Sequence[Curve]) -> int:
     return len({(curve.left, curve.right, curve.case) for curve in curves})
 
 
-def _warnings(bar: Bar, rates: Sequence[RateFound]) -> tuple[str, ...]:
+def _warnings(rates: Sequence[RateFound]) -> tuple[str, ...]:
     out = []
     for rate in rates:
         what = rate.curve.words
@@ -315,7 +315,7 @@ def solve_parameters(
     with np.errstate(invalid="ignore", divide="ignore"):
         correlation = np.nan_to_num(covariance / np.outer(se, se))
     stopped = bool(np.any(np.abs(at) >= reach - 1e-9))
-    groups = _cannot(names, se, correlation, information, unlike, np.abs(at) >= reach - 1e-9)
+    groups = _cannot(names, se, correlation, unlike, np.abs(at) >= reach - 1e-9)
     apart = tuple(_apart(names, group, information, at, covariance) for group in groups)
     grouped = {i for group in groups for i in group}
     found = {
@@ -336,7 +336,7 @@ def _differences(model: Callable[[Array], Array], at: Array, p: int) -> tuple[Ar
 
 
 def _cannot(
-    names: Sequence[str], se: Array, correlation: Array, information: Array, unlike: int, at_end: NDArray[np.bool_]
+    names: Sequence[str], se: Array, correlation: Array, unlike: int, at_end: NDArray[np.bool_]
 ) -> list[tuple[int, ...]]:
     """Groups of parameters that cannot be told."""
     p = len(names)

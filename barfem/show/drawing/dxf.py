@@ -51,7 +51,7 @@ def dxf_text(sheet: Sheet, bar: Bar) -> str:
     ezdxf.options.write_fixed_meta_data_for_testing = True
     try:
         doc = ezdxf.new("R2010", units=4)
-        _prepare(doc, sheet)
+        _prepare(doc)
         _centreline(doc.modelspace(), bar)
         places = _model_places(sheet, bar)
         for group, place in places.items():
@@ -67,7 +67,7 @@ def dxf_text(sheet: Sheet, bar: Bar) -> str:
         ezdxf.options.write_fixed_meta_data_for_testing = fixed
 
 
-def _prepare(doc: Any, sheet: Sheet) -> None:
+def _prepare(doc: Any) -> None:
     doc.header["$INSUNITS"] = 4
     doc.header["$MEASUREMENT"] = 1
     doc.header["$LTSCALE"] = 1.0

@@ -87,8 +87,8 @@ def _draw(data: FigureData, j: int, by_life: bool, size: style.Size) -> Figure:
     view.set_aspect("equal", adjustable="datalim")
     view.margins(0.06)
     view.set_axis_off()
-    _axes_cross(view, seen)
-    _key(key, canvas, bands)
+    _axes_cross(view)
+    _key(key, bands)
     return canvas.figure
 
 
@@ -139,7 +139,7 @@ def _patches(grid: Array) -> Array:
     return np.stack([grid[:-1], turned[:-1], turned[1:], grid[1:]], axis=2)
 
 
-def _axes_cross(view: Axes, seen) -> None:  # type: ignore[no-untyped-def]
+def _axes_cross(view: Axes) -> None:
     """The car's axes in a corner: x forward, y left, z up."""
     cross = view.inset_axes((0.0, 0.66, 0.2, 0.34))
     cross.set_axis_off()
@@ -154,7 +154,7 @@ def _axes_cross(view: Axes, seen) -> None:  # type: ignore[no-untyped-def]
         cross.text(x, y, name, ha="center", va="center", color=style.MUTED, clip_on=False)
 
 
-def _key(axes: Axes, canvas: style.Canvas, bands: Bands) -> None:
+def _key(axes: Axes, bands: Bands) -> None:
     """The scale: a step a colour, its limits between them, the target marked."""
     axes.set_axis_off()
     count = len(bands.colors)

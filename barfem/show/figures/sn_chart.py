@@ -97,7 +97,7 @@ def draw_lives(chart: LifeChart, size: style.Size) -> Figure:
             + (f": {chart.judges}" if judged else ""),
             zorder=4 if judged else 3,
         )
-    _limits(chart, axes, first, last, cycles, median)
+    _limits(chart, axes, first, last, median)
     if chart.target_cycles is not None:
         name = f"target, {printable(whole(chart.target_cycles))}"
         axes.axvline(chart.target_cycles, color=style.INK, lw=1.2, ls=style.DOTTED, label=name)
@@ -115,7 +115,7 @@ def draw_lives(chart: LifeChart, size: style.Size) -> Figure:
     return canvas.figure
 
 
-def _limits(chart: LifeChart, axes: Axes, first: float, last: float, cycles: Array, median: Array) -> None:
+def _limits(chart: LifeChart, axes: Axes, first: float, last: float, median: Array) -> None:
     amplitudes = [point.reversed_MPa for point in chart.points]
     if chart.spectrum is not None:
         amplitudes += [float(chart.spectrum.reversed_MPa.max()), float(chart.spectrum.reversed_MPa.min())]

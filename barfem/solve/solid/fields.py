@@ -283,7 +283,7 @@ class SolvedPath:
         )
 
     def factors(self, bend: Segment, flexibility: Array, beam: Array) -> Array:
-        return factors_of(flexibility, beam, self.mesh, self.motion, bend, self.nu)
+        return factors_of(flexibility, beam, self.mesh, bend, self.nu)
 
 
 def solve_path(line: Centreline, profile: Profile, *, density: Density, nu: float) -> SolvedPath:

@@ -102,7 +102,7 @@ def flexibilities(
         )
         @ np.linalg.inv(loads)
     )
-    section = _section_flexibility(mesh, motion, nu)
+    section = _section_flexibility(mesh, nu)
     low, high = (float(mesh.stations[plane]) - bend.start_station_mm for plane in planes)
     stubs = _integral(section, low, 0.0, radius, angle) + _integral(section, arc, high, radius, angle)
     beam = _integral(section, 0.0, arc, radius, angle)
@@ -111,12 +111,10 @@ def flexibilities(
     return 0.5 * (total - stubs + (total - stubs).T), beam
 
 
-def factors_of(
-    flexibility: Array, beam: Array, mesh: SweptMesh, motion: SectionMotion, bend: Segment, nu: float
-) -> Array:
+def factors_of(flexibility: Array, beam: Array, mesh: SweptMesh, bend: Segment, nu: float) -> Array:
     """Flexibility over the beam's (3,): bending in the bend's plane, out of it, torsion."""
     radius, angle, arc = float(bend.radius_mm or 0.0), bend.bend_angle_rad, bend.length_mm
-    section = _section_flexibility(mesh, motion, nu)
+    section = _section_flexibility(mesh, nu)
     # Bending out of plane and torsion share the end moments' flexibility: the least correction of the two that fits it
     # best. (At 180 degrees the moments alone cannot tell one from the other.)
     parts = [_integral(section * (np.arange(6) == i), 0.0, arc, radius, angle)[3:5, 3:5] for i in (3, 4)]
@@ -134,7 +132,7 @@ def _mean_motion(mesh: SweptMesh, motion: SectionMotion, displacement: Array, pl
     return motion.in_drawing_axes(plane) @ local.reshape(-1, local.shape[-1])
 
 
-def _section_flexibility(mesh: SweptMesh, motion: SectionMotion, nu: float) -> Array:
+def _section_flexibility(mesh: SweptMesh, nu: float) -> Array:
     """Flexibilities (6,) of the straight section per length, E = 1: N, V_a, V_b, T, M_a, M_b; shear after Cowper."""
     w, wx, wy = mesh.section_moments()[0].T
     x, y = mesh.across[0].T
