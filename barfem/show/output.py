@@ -17,23 +17,20 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-import tempfile
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Literal
 
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.frozen import frozen
-from barfem.show.whole_folder import WholeFolder, can_be_swapped, umask
+from barfem.model.whole_file import WholeFile
+from barfem.show.whole_folder import WholeFolder, can_be_swapped
 
 __all__ = ["Content", "Outlet", "Output", "write_whole"]
 
 Content = str | bytes | Callable[[Path], object]
 """Text (written as UTF-8), bytes, or what writes to a path that it is given."""
-
-LONGEST = 40
-"""Of the name of an output, in a temporary file's name beside it: file systems allow 255 bytes for both."""
 
 
 @frozen
@@ -48,22 +45,6 @@ class Output:
     path: Path | None
     kind: Literal["file", "folder", "kept", "stdout"] = "file"
     whole: bool = False
-
-
-@dataclass
-class _Staged:
-    """A file that is written, whole, beside the place that it is to have."""
-
-    temporary: Path
-    target: Path
-    option: str
-
-    def place(self) -> None:
-        os.replace(self.temporary, self.target)
-
-    def discard(self) -> None:
-        with contextlib.suppress(OSError):
-            self.temporary.unlink()
 
 
 class Outlet:
@@ -204,7 +185,7 @@ class Outlet:
         InputError
             A disk or folder refuses, or standard output cannot be written; what stood anywhere before still does.
         """
-        staged: list[_Staged | WholeFolder] = []
+        staged: list[WholeFile | WholeFolder] = []
         made: list[Path] = []
         failed: BarfemError | None = None
         try:
@@ -231,7 +212,7 @@ class Outlet:
                 with contextlib.suppress(OSError):
                     folder.rmdir()
 
-    def _stage(self, staged: list[_Staged | WholeFolder], made: list[Path]) -> None:
+    def _stage(self, staged: list[WholeFile | WholeFolder], made: list[Path]) -> None:
         files = [(output, path, content) for output, path, content in self._contents if path is not None]
         there: dict[Path, str] = {}
         for output, path, _ in files:
@@ -259,7 +240,7 @@ class Outlet:
                 elif _is_stream(path):
                     _fill(path, content)
                 else:
-                    staged.append(_temporary(path, content, output.option))
+                    staged.append(WholeFile.filled(path, partial(_fill, content=content), output.option))
 
     def _declared(self, output: Output) -> Output:
         for other in self.outputs:
@@ -361,20 +342,3 @@ def _fill(path: Path, content: Content) -> None:
         file.flush()
         if not _is_stream(path):
             os.fsync(file.fileno())
-
-
-def _temporary(path: Path, content: Content, option: str) -> _Staged:
-    """A whole file beside the place that it is to have."""
-    target = Path(os.path.realpath(path))  # through a link, so that the link stays one
-    handle, name = tempfile.mkstemp(prefix=f".{target.name[:LONGEST]}.", suffix=".part", dir=target.parent)
-    os.close(handle)
-    temporary = Path(name)
-    try:
-        _fill(temporary, content)
-        # A temporary file is private; a result may be read by whoever could read a file made the usual way.
-        os.chmod(temporary, target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~umask())
-    except BaseException:
-        with contextlib.suppress(OSError):
-            temporary.unlink()
-        raise
-    return _Staged(temporary, target, option)

@@ -13,7 +13,9 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["WholeFolder", "can_be_swapped", "umask"]
+from barfem.model.whole_file import LONGEST, umask
+
+__all__ = ["WholeFolder", "can_be_swapped"]
 
 
 def can_be_swapped(folder: Path) -> bool:
@@ -35,7 +37,7 @@ class WholeFolder:
     def beside(cls, target: Path, option: str) -> WholeFolder:
         """An empty folder, on the file system of its place."""
         real = Path(os.path.realpath(target))  # through a link, so that the link stays one
-        made = Path(tempfile.mkdtemp(prefix=f".{real.name[:40]}.", suffix=".part", dir=real.parent))
+        made = Path(tempfile.mkdtemp(prefix=f".{real.name[:LONGEST]}.", suffix=".part", dir=real.parent))
         if real.is_dir():
             shutil.copymode(real, made)
         else:
@@ -59,10 +61,3 @@ class WholeFolder:
     def discard(self) -> None:
         with contextlib.suppress(OSError):
             shutil.rmtree(self.temporary)
-
-
-def umask() -> int:
-    """The process's file mode mask, which can only be read by setting it."""
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -12,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.model.errors import BarfemError
+from barfem.model.whole_file import WholeFile
 from barfem.solve.solid.assembly import element_nodes
 from barfem.solve.solid.mesh import SweptMesh
 
@@ -51,30 +51,13 @@ def write_vtu(path: str | os.PathLike[str], mesh: SweptMesh, fields: Mapping[str
     nodes = element_nodes(mesh)[:, VTK_ORDER]
     cells = (nodes[None] + 2 * n * np.arange(mesh.n_slices)[:, None, None]).reshape(-1, 27)
     grid = meshio.Mesh(mesh.points.reshape(-1, 3), [("hexahedron27", cells)], point_data=flat)
-    target = Path(os.path.realpath(path))  # through a link, so that the link stays one
     try:
-        if target.exists() and not target.is_file() and not target.is_dir():
+        if Path(path).exists() and not Path(path).is_file() and not Path(path).is_dir():
             meshio.vtu.write(str(path), grid, binary=True)
             return
-        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
-        os.close(handle)
-        try:
-            meshio.vtu.write(name, grid, binary=True)
-            # A temporary file is its owner's alone; a file that is asked for is as readable as any.
-            Path(name).chmod(target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask())
-            Path(name).replace(target)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+        WholeFile.filled(path, lambda at: meshio.vtu.write(str(at), grid, binary=True)).place()
     except OSError as error:
         raise BarfemError(
             f"{path} could not be written: {error.strerror or error}. Right would be: a place with room for it, which "
             "may be written to."
         ) from error
-
-
-def _umask() -> int:
-    """The process's file mode mask, which can only be read by setting it."""
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
