@@ -96,9 +96,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _free(name: str) -> Path:
     """The path to write, refused before any question where it cannot be."""
-    from barfem.study.written import check_bar_path
+    from barfem.show.output import Outlet
 
-    path = check_bar_path(name, inputs=(), force=True, option="FILE.toml")
+    Outlet().file("FILE.toml", name, endings=(".toml",), what="bar file", replaces_toml=True)
+    path = Path(name)
     if path.exists() or path.is_symlink():
         raise InputError(f"{path} exists.", where="FILE.toml", expected="the name of a file that is not there yet.")
     return path

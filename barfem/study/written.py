@@ -10,33 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from barfem.model.bar import Bar
-from barfem.model.errors import BarfemError, InputError
+from barfem.model.errors import BarfemError
 from barfem.model.material_table import own_table
 from barfem.study.change import tables_of
 
-__all__ = ["bar_file_text", "carried", "changed_text", "check_bar_path"]
-
-
-def check_bar_path(path: str | Path, *, inputs: tuple[Path, ...], force: bool, option: str = "--write") -> Path:
-    """Refuse, before any work is done, a path that a new bar file must not or cannot take.
-
-    Raises
-    ------
-    InputError
-        An input of this run, a file that is there (unless `force`), not a .toml name, or no folder.
-    """
-    target = Path(path)
-    if target.suffix.lower() != ".toml":
-        raise InputError(f"{target} is no name of a bar file.", where=option, expected="a name that ends in .toml.")
-    if target.exists() and any(other.exists() and target.samefile(other) for other in inputs):
-        raise InputError(f"{target} is the bar file that is read.", where=option, expected="another file name.")
-    if target.is_dir() or not target.parent.is_dir():
-        raise InputError(
-            f"{target} cannot be written.", where=option, expected="a file name in a folder that is there."
-        )
-    if target.exists() and not force:
-        raise InputError(f"{target} exists.", where=option, expected="another file name, or --force to replace it.")
-    return target
+__all__ = ["bar_file_text", "carried", "changed_text"]
 
 
 def bar_file_text(bar: Bar, original: Path, *, head: str, folder: Path | None = None) -> str:
