@@ -27,7 +27,7 @@ COLUMNS = (
 )
 
 
-@printing()
+@printing
 def print_comparison(console: Console, comparison: Comparison) -> None:
     """Print the whole comparison."""
     first = comparison.views[0].candidates[0].result

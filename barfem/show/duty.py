@@ -41,7 +41,7 @@ def lives_table(found: HistoryLives) -> Table:
     )
 
 
-@printing()
+@printing
 def print_history_lives(console: Console, found: HistoryLives) -> None:
     """Print the lives and what they rest on."""
     bar, history = found.bar, found.measured

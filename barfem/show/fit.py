@@ -79,7 +79,7 @@ def _tests_table(fit: Fit) -> Table:
     )
 
 
-@printing()
+@printing
 def print_fit(console: Console, fit: Fit) -> None:
     """Print the fit."""
     broken = len(fit.points) - fit.stopped

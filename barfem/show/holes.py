@@ -20,7 +20,7 @@ from barfem.vendor.rules import rules_of
 __all__ = ["holes_tables", "print_holes"]
 
 
-@printing()
+@printing
 def print_holes(console: Console, plan: HolePlan) -> None:
     """Print the plan."""
     paragraph(console, plan.name, style=HEAD)

@@ -61,7 +61,7 @@ def found_table(found: Identified) -> Table:
     )
 
 
-@printing()
+@printing
 def print_identified(console: Console, found: Identified) -> None:
     """Print what was found, and what could not be told."""
     paragraph(

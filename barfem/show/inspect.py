@@ -91,14 +91,14 @@ def to_look_at(quantities: Sequence[Quantity]) -> list[Quantity]:
     ]
 
 
-@printing()
+@printing
 def print_sampling(console: Console, plan: Plan) -> None:
     """Print a plan without bars."""
     for line in plan_words(plan):
         paragraph(console, line)
 
 
-@printing()
+@printing
 def print_inspection(console: Console, found: Inspection, *, plan: Plan | None = None) -> None:
     """Print bars and, where it was worked out, their lot."""
     lot = found.lot

@@ -20,7 +20,7 @@ __all__ = ["life_tables", "print_life"]
 Row = tuple[str, float | Cell | None, str, str]
 
 
-@printing()
+@printing
 def print_life(console: Console, estimate: LifeEstimate) -> None:
     """Print the estimate."""
     for i, made in enumerate(life_tables(estimate)):

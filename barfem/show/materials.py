@@ -20,7 +20,7 @@ __all__ = ["condition_table", "grades_table", "print_grade", "print_grades", "su
 Row = tuple[str, str, str]
 
 
-@printing()
+@printing
 def print_grades(console: Console, tables: Iterable[GradeTable]) -> None:
     """Print a line a condition of every grade."""
     made = grades_table(tables)
@@ -56,7 +56,7 @@ def grades_table(tables: Iterable[GradeTable]) -> Table:
     )
 
 
-@printing()
+@printing
 def print_grade(console: Console, grade: GradeTable, path: Path) -> None:
     """Print one grade, every number with its source; `path` is its table's."""
     others = [name for name in grade.names if name != grade.grade]

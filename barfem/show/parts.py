@@ -17,7 +17,7 @@ from barfem.check.hole_names import pair_name
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult, SettingResult
 from barfem.model.bar import Bar
-from barfem.show.console import BAD, GOOD, HEAD, PIPED, make_console, print_table, wrap
+from barfem.show.console import BAD, GOOD, HEAD, make_console, print_table, wrap
 from barfem.show.lives import NO_LIFE, life_cell, one_life
 from barfem.show.numbers import NONE, printable, whole
 from barfem.show.tables import Cell, Entry, Table, paths, table, words
@@ -51,22 +51,19 @@ __all__ = [
 NOTHING_GOVERNS = "The bar feels nothing at any hole setting judged: no place governs."
 
 
-def printing(*, piped: int = PIPED) -> Callable[[Callable[..., None]], Callable[..., None]]:
+def printing(write: Callable[..., None]) -> Callable[..., None]:
     """Makes what prints on a console, its first argument, print on `stream`, standard output by default.
 
-    The console is `piped` columns wide where that is no terminal. Nothing goes out before all is made.
+    Nothing goes out before all is made.
     """
 
-    def printing_of(write: Callable[..., None]) -> Callable[..., None]:
-        @wraps(write)
-        def printed(*given: Any, stream: TextIO | None = None, **named: Any) -> None:
-            stream = sys.stdout if stream is None else stream
-            stream.write(drawn(make_console(stream, piped=piped), write, *given, **named))
-            stream.flush()
+    @wraps(write)
+    def printed(*given: Any, stream: TextIO | None = None, **named: Any) -> None:
+        stream = sys.stdout if stream is None else stream
+        stream.write(drawn(make_console(stream), write, *given, **named))
+        stream.flush()
 
-        return printed
-
-    return printing_of
+    return printed
 
 
 def drawn(console: Console, write: Callable[..., None], *given: Any, **named: Any) -> str:

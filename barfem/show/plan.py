@@ -49,7 +49,7 @@ def plan_table(plan: ProofPlan) -> Table:
     )
 
 
-@printing()
+@printing
 def print_plan(console: Console, plan: ProofPlan) -> None:
     """Print the plan."""
     chance = any(row.chance is not None for row in plan.rows)

@@ -39,7 +39,7 @@ AROUND = 4
 """Sizes shown to each side of the answer."""
 
 
-@printing()
+@printing
 def print_sizing(console: Console, sizing: Sizing) -> None:
     """Print the whole answer."""
     bar = sizing.bar

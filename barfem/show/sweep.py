@@ -71,7 +71,7 @@ def _array(pa: Any, name: str, values: list[Any]) -> Any:
     return pa.array([str(value) for value in values], pa.string())
 
 
-@printing()
+@printing
 def print_sweep(console: Console, result: SweepResult) -> None:
     """Print the table; of many rows the first ones."""
     paragraph(console, result.bar.name, style=HEAD)

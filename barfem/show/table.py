@@ -58,7 +58,7 @@ __all__ = [
 ]
 
 
-@printing()
+@printing
 def print_result(console: Console, result: CheckResult, advice: Sequence[Advice] = ()) -> None:
     """Print the whole result, and what would make it pass or what it has to spare."""
     console.print(Text(result.name, style=HEAD))

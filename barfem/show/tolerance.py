@@ -60,7 +60,7 @@ def least_shown(result: ToleranceResult, setting: SettingTolerance) -> list[int]
     return [i for i in order if may_be[i] >= LEAST_SHARE]
 
 
-@printing()
+@printing
 def print_tolerance(console: Console, result: ToleranceResult) -> None:
     """Print the whole study; shares at the hole setting that governs."""
     paragraph(console, result.bar.name, style=HEAD)

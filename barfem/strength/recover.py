@@ -183,7 +183,6 @@ def recover(
     cycle: tuple[int, int],
     yield_strength_MPa: float,
     severity: Severity,
-    mirrored_mm: float | None = None,
 ) -> Recovery:
     """Worst points of every copy and region of one bar; as `Stressed`.
 
@@ -194,7 +193,7 @@ def recover(
     BarfemError
         Resultants that are not finite, or not of this bar's samples.
     """
-    stressed = Stressed(samples, maps, resultants, cycle, yield_strength_MPa, mirrored_mm)
+    stressed = Stressed(samples, maps, resultants, cycle, yield_strength_MPa)
     return recover_each([stressed], lambda bar_of_region: severity)[0]
 
 

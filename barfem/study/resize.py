@@ -82,8 +82,6 @@ def bring_to(
     target: float,
     hole: str | None,
     case: str,
-    low: float = LOWEST,
-    high: float = HIGHEST,
     slope: float | None = None,
 ) -> Met | Unmet:
     """The factor nearest 1 at which `measure` (of `MEASURES`) of `make(factor)` is `target`, to one in a million.
@@ -108,9 +106,9 @@ def bring_to(
         if abs(step) > 1.0:
             break
         factor *= math.exp(step)
-        if not low < factor < high:
+        if not LOWEST < factor < HIGHEST:
             break
-    return _looked_over(make, measure=measure, target=target, hole=hole, case=case, low=low, high=high)
+    return _looked_over(make, measure=measure, target=target, hole=hole, case=case)
 
 
 def _measured(
@@ -135,11 +133,11 @@ def _numbers(bars: Sequence[Bar], measure: str, hole: str | None, case: str) -> 
 
 
 def _looked_over(
-    make: Callable[[float], Bar], *, measure: str, target: float, hole: str | None, case: str, low: float, high: float
+    make: Callable[[float], Bar], *, measure: str, target: float, hole: str | None, case: str
 ) -> Met | Unmet:
     """Trials over the whole range, then the crossing nearest factor 1 by halving; or the trial that comes nearest."""
     factors, bars, reason = [], [], ""
-    for factor in np.geomspace(low, high, TRIALS).tolist():
+    for factor in np.geomspace(LOWEST, HIGHEST, TRIALS).tolist():
         try:
             bars.append(make(factor))
             factors.append(factor)
@@ -154,7 +152,8 @@ def _looked_over(
         if not np.isfinite(off).any():
             return Unmet(None, 1.0, math.nan, reason or "no such bar has an equilibrium within its travel")
         i = int(np.nanargmin(np.abs(off)))
-        return Unmet(bars[i], factors[i], values[i], reason or f"the range tried is {low:g} to {high:g} of the size")
+        tried = f"the range tried is {LOWEST:g} to {HIGHEST:g} of the size"
+        return Unmet(bars[i], factors[i], values[i], reason or tried)
     i = min(crossings, key=lambda i: abs(math.log(factors[i])))
     one, two, at_one, at_two = factors[i], factors[i + 1], off[i], off[i + 1]
     bar, factor, value = bars[i], one, values[i]

@@ -24,7 +24,7 @@ def pair_name(pair: PairResult) -> str:
     return f"{bar_holes(pair.front)} | {bar_holes(pair.rear)}"
 
 
-@printing()
+@printing
 def print_balance(console: Console, found: BalanceResult, *, full: bool = False) -> None:
     """Print the pairs; `full` all of them, and the assumptions."""
     print_head(console, found.car)

@@ -16,7 +16,7 @@ from barfem.show.tables import Table, column, table, words
 __all__ = ["links_table", "print_links", "zeroing_words"]
 
 
-@printing()
+@printing
 def print_links(console: Console, found: LinksResult) -> None:
     """Print the links."""
     print_head(console, found.car)

@@ -23,7 +23,7 @@ SHORT = {"front_left": "FL", "front_right": "FR", "rear_left": "RL", "rear_right
 Row = dict[str, Any]
 
 
-@printing()
+@printing
 def print_car(console: Console, found: CarResult, *, full: bool = False) -> None:
     """Print the car; `full` with every table and assumption."""
     car = found.car

@@ -16,7 +16,7 @@ __all__ = ["print_travel", "travel_table"]
 NAMES = {"roll": "roll", "one_wheel": "one wheel", "parallel": "parallel"}
 
 
-@printing()
+@printing
 def print_travel(console: Console, found: TravelResult) -> None:
     """Print the travels."""
     print_head(console, found.car)

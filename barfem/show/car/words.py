@@ -42,7 +42,7 @@ def print_head(console: Console, car: Car) -> None:
     paragraph(console, f"Conventions: {CONVENTION_LINE}.")
 
 
-@printing()
+@printing
 def print_asked(console: Console, car: Car) -> None:
     """What may be a slip of the file, alone: for what is sent on, where no question can stand."""
     _ask(console, car)

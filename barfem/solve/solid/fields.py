@@ -173,9 +173,7 @@ def bend_field(
     bent: BentWall | Literal["thinned", "uniform"] = "thinned",
     ovality: float = 0.0,
     nu: float = 0.3,
-    refinement: float = 1.0,
     density: Density | None = None,
-    stub_over_diameter: float | None = None,
 ) -> BendField:
     """Solve one bend. `bent`: the bend's walls in diameters, or by the named rule, or even.
 
@@ -189,8 +187,8 @@ def bend_field(
     if wall_over_diameter is not None and not 0.0 < wall_over_diameter < 0.5:
         raise ValueError("the wall must lie between nothing and half the diameter")
     angle = float(np.radians(angle_deg))
-    stub = stub_over_diameter or stub_length(wall_over_diameter)
-    density = density or Density(refinement=refinement)
+    stub = stub_length(wall_over_diameter)
+    density = density or Density()
     line = bend_line(radius_over_diameter, angle, stub)
     walls: BentWall | None = None
     if wall_over_diameter is not None and bent == "thinned":

@@ -6,7 +6,7 @@ section they act on, and with them the torque that they have lost by that.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from time import perf_counter
 
@@ -29,7 +29,6 @@ from barfem.solve.solid.recovery import SurfaceStress, surface_stress
 __all__ = ["JointLoad", "SolidModel", "SolidResult", "bar_density", "build_solid"]
 
 Array = NDArray[np.float64]
-Progress = Callable[[str, float], None]
 
 
 @frozen(eq=False)
@@ -186,7 +185,7 @@ def bar_density(section: Section, refinement: float = 1.0) -> Density:
     return replace(STANDARD, refinement=refinement, around=cells[0], layers=cells[1])
 
 
-def build_solid(bar: Bar, *, density: Density = STANDARD, progress: Progress | None = None) -> SolidModel:
+def build_solid(bar: Bar, *, density: Density = STANDARD) -> SolidModel:
     """Mesh, assemble and factor a bar.
 
     Raises
@@ -194,13 +193,10 @@ def build_solid(bar: Bar, *, density: Density = STANDARD, progress: Progress | N
     BarfemError
         The mesh is impossible: a section folds over itself.
     """
-    tell = progress or (lambda stage, share: None)
     clock = perf_counter()
-    tell("mesh", 0.0)
     mesh = bar_mesh(bar, density=density)
     motion = SectionMotion(mesh)
     meshed = perf_counter()
-    tell("factor", 0.2)
     held = hold(bar, motion)
     springs = mount_springs(bar, motion)
     if len(held.rows):
@@ -211,6 +207,5 @@ def build_solid(bar: Bar, *, density: Density = STANDARD, progress: Progress | N
         raise BarfemError(f"{bar.name}: the solid cannot be meshed as drawn: {error}") from error
     except np.linalg.LinAlgError as error:
         raise BarfemError(f"{bar.name}: the solid cannot be solved: {error}") from error
-    tell("factor", 1.0)
     seconds = {"mesh": meshed - clock, "factor": perf_counter() - meshed}
     return SolidModel(bar, mesh, motion, factor, held, density, kinds, seconds)

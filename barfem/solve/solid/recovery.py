@@ -126,7 +126,6 @@ def surface_stress(
     angles: Array,
     E_MPa: float,
     nu: float,
-    slices: Index | None = None,
     smooth: NDArray[np.bool_] | None = None,
     in_grid_axes: bool = False,
 ) -> SurfaceStress:
@@ -140,24 +139,21 @@ def surface_stress(
         `grid.outer` or `grid.bore`.
     angles : (n_points,)
         Where round the section, from a towards b, rad.
-    slices : (n_chosen,) of int, optional
-        Slices to recover, in order; all by default.
     smooth : (n_slices,) of bool, optional
         False where the outline has corners.
     in_grid_axes
         `angles` count from the grid's first axis instead of a.
     """
-    chosen = np.arange(mesh.n_slices) if slices is None else slices
-    planes = 2 * chosen[:, None] + np.arange(3)
+    planes = 2 * np.arange(mesh.n_slices)[:, None] + np.arange(3)
     points, _ = gauss_line(2)
     value, slope = line_shapes(points)
     half = 0.5 * (mesh.stations[planes[:, 2]] - mesh.stations[planes[:, 0]])
     stations = (mesh.stations[planes[:, 1]][:, None] + half[:, None] * points).ravel()
-    out = np.empty((len(chosen), 2, len(angles), 3, displacement.shape[-1]))
+    out = np.empty((mesh.n_slices, 2, len(angles), 3, displacement.shape[-1]))
     t = _tangents(mesh, planes, value)
-    turn = np.zeros(len(chosen)) if in_grid_axes else mesh.grid_angles[planes[:, 1]]
+    turn = np.zeros(mesh.n_slices) if in_grid_axes else mesh.grid_angles[planes[:, 1]]
     is_smooth = np.ones(mesh.n_slices, bool) if smooth is None else smooth
-    keys = np.column_stack([np.round(turn, 12), is_smooth[chosen]])
+    keys = np.column_stack([np.round(turn, 12), is_smooth])
     for key in np.unique(keys, axis=0):
         alike = np.flatnonzero(np.all(keys == key, axis=1))
         make = trigonometric_operators if key[1] else local_operators
