@@ -25,7 +25,7 @@ from barfem.solve.solid.motion import SectionMotion, rigid_transfer
 from barfem.solve.solid.profile import BLEND_DIAMETERS, Profile
 from barfem.solve.solid.recovery import HARMONICS, surface_stress
 from barfem.solve.solid.section import SectionGrid, wave_ring
-from barfem.solve.solid.table import FACTORS, decay_length, harmonics
+from barfem.solve.solid.table import FACTORS, decay_length, harmonics, to_bend
 from barfem.solve.solid.threads import one_blas_thread
 
 __all__ = [
@@ -135,12 +135,8 @@ class BendField:
         per_end_load = np.einsum("ok,skce->soce", shapes, series)
         transfer = resultant_transfer(s, self.radius_over_diameter, np.radians(self.angle_deg))
         local = np.einsum("soce,ser->socr", per_end_load, np.linalg.inv(transfer))
-        cos, sin = np.cos(inward_angle_rad), np.sin(inward_angle_rad)
-        turn = np.eye(6)
-        for i in (1, 4):
-            turn[i : i + 2, i : i + 2] = [[cos, sin], [-sin, cos]]
         scale = np.array([1.0, 1.0, 1.0, 1.0 / diameter, 1.0 / diameter, 1.0 / diameter]) / diameter**2
-        return local @ turn * scale
+        return local @ to_bend(inward_angle_rad) * scale
 
 
 def stub_length(wall_over_diameter: float | None) -> float:

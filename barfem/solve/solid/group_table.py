@@ -22,6 +22,7 @@ from barfem.solve.solid.table import (
     harmonics,
     lagrange_weights,
     nominal_stress,
+    to_bend,
 )
 
 __all__ = ["GroupBend", "GroupShape", "GroupTable", "table_stations"]
@@ -191,10 +192,6 @@ class GroupTable:
             theta, sign = -theta, sign * MIRROR
         weights = lagrange_weights(self.stations, x)
         scale = nominal_stress(self.shape.wall_over_diameter) / diameter**2 * np.repeat([1.0, 1.0 / diameter], 3)
-        cos, sin = np.cos(inward_angle_rad), np.sin(inward_angle_rad)
-        turn = np.eye(6)
-        for i in (1, 4):
-            turn[i : i + 2, i : i + 2] = [[cos, sin], [-sin, cos]]
-        local = (np.tensordot(weights, series, axes=1) * (scale * sign)) @ turn
+        local = (np.tensordot(weights, series, axes=1) * (scale * sign)) @ to_bend(inward_angle_rad)
         shapes = harmonics(theta, ORDER)
         return (shapes @ local.reshape(len(x), 2 * ORDER + 1, 18)).reshape(len(x), len(shapes), 3, 6)

@@ -28,6 +28,7 @@ __all__ = [
     "lagrange_weights",
     "nominal_stress",
     "tabulate",
+    "to_bend",
 ]
 
 Array = NDArray[np.float64]
@@ -79,6 +80,15 @@ def harmonics(angles: Array, order: int) -> Array:
     """(n, 2 order + 1): one, cosines and sines of angles (n,) up to `order`."""
     phase = angles[:, None] * np.arange(1, order + 1)
     return np.concatenate([np.ones((len(angles), 1)), np.cos(phase), np.sin(phase)], axis=1)
+
+
+def to_bend(inward_angle_rad: float) -> Array:
+    """(6, 6): what of a frame's resultants acts about a bend whose centre lies at that angle, from a towards b."""
+    cos, sin = np.cos(inward_angle_rad), np.sin(inward_angle_rad)
+    turn = np.eye(6)
+    for i in (1, 4):
+        turn[i : i + 2, i : i + 2] = [[cos, sin], [-sin, cos]]
+    return turn
 
 
 def lagrange_weights(nodes: Array, x: Array) -> Array:
@@ -148,12 +158,10 @@ class BendTable:
         weights = lagrange_weights(np.concatenate([nodes, length - nodes[-2::-1]]), x)
         series = np.tensordot(weights, np.concatenate([half, other]), axes=1)  # (n, K, 3, 6)
         scale = nominal_stress(self.wall_over_diameter) / diameter**2 * np.repeat([1.0, 1.0 / diameter], 3)
-        cos, sin = np.cos(inward_angle_rad), np.sin(inward_angle_rad)
-        turn = np.eye(6)
-        for i in (1, 4):
-            turn[i : i + 2, i : i + 2] = [[cos, sin], [-sin, cos]]
         # Few coefficients are turned and not many points: each with its cosines and sines, one of which is zero.
-        both = np.stack([series * (scale * IS_COSINE), series * (scale * ~IS_COSINE)], axis=1) @ turn
+        both = np.stack([series * (scale * IS_COSINE), series * (scale * ~IS_COSINE)], axis=1) @ to_bend(
+            inward_angle_rad
+        )
         phase = (np.asarray(angles, float) - inward_angle_rad)[:, None] * np.arange(ORDER + 1)
         shapes = np.concatenate([np.cos(phase), np.sin(phase)], axis=1)  # (o, 2 K)
         return (shapes @ both.reshape(len(x), 2 * (ORDER + 1), 18)).reshape(len(x), len(phase), 3, 6)
