@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from barfem.cli.values import number as typed
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
 from barfem.model.units import number
@@ -30,24 +31,13 @@ def read_crank(text: str, answers: dict[str, Any]) -> tuple[float, float, float,
     InputError
         Not four lengths.
     """
-    parts = [_mm(part.strip()) for part in text.split(",")]
+    parts = [typed("length")(part.strip()) for part in text.split(",")]
     if len(parts) != 4 or not 0.0 <= parts[2] < parts[3]:
         raise InputError(
             f"{text!r} is no crank.",
             expected='x, z, inner, outer in mm, such as "0, -40, 250, 330", inner below outer.',
         )
     return parts[0], parts[1], parts[2], parts[3]
-
-
-def _mm(text: str) -> float:
-    return _value(text, "length")
-
-
-def _value(text: str, kind: str) -> float:
-    try:
-        return number(float(text), kind)
-    except ValueError:
-        return number(text, kind)
 
 
 _ROW_KINDS = ("length", "angle", "angle", "length")
@@ -69,7 +59,7 @@ def read_rows(text: str, answers: dict[str, Any]) -> tuple[tuple[float, ...], ..
         if len(part) != (4 if i < len(parts) else 1) or len(parts) < 2:
             raise InputError(f"row {i} of {text!r} is none.", expected=expected)
         try:
-            rows.append(tuple(_value(cell, kind) for cell, kind in zip(part, _ROW_KINDS, strict=False)))
+            rows.append(tuple(typed(kind)(cell) for cell, kind in zip(part, _ROW_KINDS, strict=False)))
         except InputError as error:
             raise InputError(f"row {i} of {text!r}: {error.problem}", expected=expected) from None
     if not rows:
