@@ -59,18 +59,24 @@ def another_bar(deviation: float, unit: str) -> str:
     return f"a deviation of {deviation:g} {unit} makes another bar and is no tolerance."
 
 
+def _with_its_distribution(value: Any, expected: str) -> tuple[Any, Distribution | None]:
+    """What a file gives as a band, and the distribution that a table beside it names."""
+    if not isinstance(value, dict):
+        return value, None
+    if not {"band"} <= set(value) <= {"band", "distribution"}:
+        raise refusal(f"a table of {', '.join(map(str, value)) or 'nothing'} is no band.", expected)
+    distribution = value.get("distribution")
+    if distribution is not None and distribution not in DISTRIBUTIONS:
+        raise refusal(f"{distribution!r} is no distribution known here.", "normal or uniform.")
+    return value["band"], distribution
+
+
 def _band(kind: str, *, tables: bool = False, window: bool = False) -> Callable[[Any], GivenBand]:
     example = _EXAMPLES[kind if not window else f"{kind} window"] + (', or a table: "h9"' if tables else "")
     expected = f'{example}; or {{ band = ..., distribution = "uniform" }} (or "normal").'
 
     def convert(value: Any) -> GivenBand:
-        distribution = None
-        if isinstance(value, dict):
-            if not {"band"} <= set(value) <= {"band", "distribution"}:
-                raise refusal(f"a table of {', '.join(map(str, value)) or 'nothing'} is no band.", expected)
-            distribution, value = value.get("distribution"), value["band"]
-            if distribution is not None and distribution not in DISTRIBUTIONS:
-                raise refusal(f"{distribution!r} is no distribution known here.", "normal or uniform.")
+        value, distribution = _with_its_distribution(value, expected)
         if isinstance(value, GivenBand):
             return value
         if tables and isinstance(value, str) and not any(c.isdigit() for c in value[:1]):
@@ -135,12 +141,8 @@ def _as_written(value: Any) -> str:
 
 def _hardness(value: Any) -> GivenBand:
     """A window such as "43-49 HRC", as the tensile strengths that belong to its ends (MPa)."""
-    distribution = None
-    if isinstance(value, dict) and {"band"} <= set(value) <= {"band", "distribution"}:
-        distribution, value = value.get("distribution"), value["band"]
     expected = '"43-49 HRC", "400-460 HBW" or "420-490 HV".'
-    if distribution is not None and distribution not in DISTRIBUTIONS:
-        raise refusal(f"{distribution!r} is no distribution known here.", "normal or uniform.")
+    value, distribution = _with_its_distribution(value, expected)
     try:
         found = parse_hardness(value, where="hardness")
         ends = [tensile_from_hardness(end, scale=found.scale, where="hardness") for end in (found.low, found.high)]
