@@ -26,7 +26,7 @@ from barfem.vendor.inspect_lie import holes_tell_ends, readings_alike, undecided
 from barfem.vendor.inspect_lot import Lot, lot_of
 from barfem.vendor.inspect_rates import RateJudged, judge_rates
 from barfem.vendor.inspect_reading import InspectionFile
-from barfem.vendor.inspect_received import DrawnBands, Given, Received, drawn_bands, received
+from barfem.vendor.inspect_received import DrawnBands, Given, Received, as_measured, drawn_bands, received
 from barfem.vendor.inspect_rows import RowDifference, RowFit, explain_rows, unexplained
 from barfem.vendor.inspect_shape import drawn_points, drawn_rows, point_names
 from barfem.vendor.inspect_sizes import (
@@ -198,11 +198,12 @@ def inspect_bars(
         progress=progress,
         workers=workers,
     )
+    measured_rates = [[r for r in each.readings if r.what == "rate"] for each in work]
     rates = judge_rates(
         bar,
         [
-            ([r for r in each.readings if r.what == "rate"], made.bar)
-            for each, (_, made) in zip(work, first, strict=True)
+            (readings, as_measured(bar, made) if readings else None)
+            for readings, (_, made) in zip(measured_rates, first, strict=True)
         ],
     )
     drawn_passes = DrawnPasses(bar)

@@ -18,7 +18,7 @@ from barfem.vendor.inspect_shape import drawn_rows
 if TYPE_CHECKING:
     from barfem.vendor.inspect_reading import Reading
 
-__all__ = ["refuse_exchanged_holes", "refuse_implausible", "refuse_other_rows"]
+__all__ = ["refuse_exchanged_holes", "refuse_implausible", "refuse_other_rows", "refuse_shifted_cells"]
 
 _OTHER_UNITS = ((25.4, "inches"), (10.0, "cm"), (1.0 / 25.4, "mm, not inches"))
 _NEAR_SHARE = 0.03
@@ -28,6 +28,19 @@ _ANGLE = "angles turned, 0 for straight"
 _LENGTH = "straights from tangent point to tangent point"
 _UNIT = "lengths in mm, or units = in in the header"
 _LIKE_DRAWN = ("diameter", "wall", "flat thickness", "flat width", "hole diameter", "mass")
+
+
+def refuse_shifted_cells(line: Line, axes: Sequence[str]) -> None:
+    """Decimal commas between commas: -374,8 fills two cells, and what follows stands under value, unit and case."""
+    value, unit = line.text("value"), line.text("unit")
+    if value and unit.lower() not in ("mm", "in"):
+        cells = ", ".join(filter(None, (value, unit, line.text("case"))))
+        raise line.error(
+            "value",
+            f"{cells} beside the coordinates {', '.join(line.text(axis) for axis in axes)} (decimal commas and comma "
+            "separators together?).",
+            "decimal points, or semicolons between the columns; a point has coordinates alone.",
+        )
 
 
 def refuse_implausible(line: Line, what: str, place: str, value: float, bar: Bar, *, of_row: str = "") -> None:

@@ -27,7 +27,7 @@ class RateJudged:
 
 
 def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) -> list[list[RateJudged]]:
-    """Of each bar's readings of rates, and of the bar as received (None: there can be no such bar).
+    """Of each bar's readings of rates, and of the bar as measured, all else as drawn (None: there can be no such bar).
 
     Preload is left out: on a bench the links are set to the bar. Both ends of a roll rate move as far.
     """

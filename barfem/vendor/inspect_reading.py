@@ -16,7 +16,12 @@ from barfem.model.grouped import counted
 from barfem.model.nearest import did_you_mean
 from barfem.model.plausible import range_of
 from barfem.vendor.csv_reading import Line, Sheet, read_sheet
-from barfem.vendor.inspect_plausible import refuse_exchanged_holes, refuse_implausible, refuse_other_rows
+from barfem.vendor.inspect_plausible import (
+    refuse_exchanged_holes,
+    refuse_implausible,
+    refuse_other_rows,
+    refuse_shifted_cells,
+)
 from barfem.vendor.inspect_points import points_as_listed, same_points
 from barfem.vendor.inspect_shape import point_names
 
@@ -125,6 +130,8 @@ def read_inspection(path: str | os.PathLike[str], bar: Bar, *, any_revision: boo
             raise line.error("bar", "the cell is empty.", "the bar's own number, on every line.")
         first.setdefault(who, line.number)
         what = _what(line)
+        if what in ("point", "hole axis"):
+            refuse_shifted_cells(line, axes)
         if what == "point":
             _add_point(points.setdefault(who, {}), line, names, axes, 25.4 if inch else 1.0)
         else:

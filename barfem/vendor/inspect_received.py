@@ -28,6 +28,7 @@ __all__ = [
     "DrawnBands",
     "Given",
     "Received",
+    "as_measured",
     "clocked",
     "drawn_bands",
     "made_with",
@@ -148,6 +149,11 @@ def received(
     except InputError as error:
         problem, made = str(error), None
     return Received(made, problem, unmeasured, missing, given)
+
+
+def as_measured(drawn: Bar, one: Received) -> Bar | None:
+    """The bar with what was not measured as drawn, which its measured rates are held against; None: no such bar."""
+    return None if one.bar is None else _finished(made_with(drawn, one.given.deviations), one.given, None)
 
 
 def _fill(

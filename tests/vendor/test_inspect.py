@@ -7,6 +7,7 @@ import json
 import numpy as np
 import pytest
 
+from barfem.check.api import check_bar
 from barfem.cli.main import main
 from barfem.model.bar import Bar
 from barfem.model.read import bar_from_dict, read_bar
@@ -269,6 +270,18 @@ def test_a_measured_roll_rate_is_that_of_both_ends_moving_as_far(tmp_path):
         for travel in ({"pickup": 40.0}, {"up": 60.0, "down": 20.0})
     )
     assert unlike.low == pytest.approx(alike.low, rel=1e-9) and unlike.high == pytest.approx(alike.high, rel=1e-9)
+
+
+def test_a_measured_rate_is_held_against_the_drawn_size_where_none_was_measured(tmp_path):
+    """A rate alone leaves the bar as drawn; the thin edge of its diameter is for stress, and 2.4 % of rate less."""
+    bar = bar_from_dict({**U_BAR, "tolerances": {"diameter": [-0.13, 0.0]}})
+    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,value,unit,case\n"
+    found = judged(bar, tmp_path, head + "A,rate,hole 1,1,N/mm,roll\n").bars[0]
+    (own,) = [each for each in found.as_received.settings if (each["left"], each["case"]) == ("1", "roll")]
+    assert any("for the rate" in text and "for stress" in text for text in found.missing)
+    assert 0.5 * (found.judged[-1].low + found.judged[-1].high) == pytest.approx(own["rate_N_per_mm"], rel=1e-4)
+    (drawn,) = [each for each in check_bar(bar).settings if (each.left, each.case) == ("1", "roll")]
+    assert own["rate_N_per_mm"] == pytest.approx(drawn.rate_N_per_mm, rel=1e-4)
 
 
 def test_a_measured_rate_of_the_other_case_is_asked_about(tmp_path):

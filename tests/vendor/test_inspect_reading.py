@@ -79,6 +79,9 @@ A,hardness,middle,,,,45,HRC,,
         ("A,hardness,middle,,,,45,HRC,,", "A,point,bend 7 start,1,2,3,,,,", "tip right"),
         ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,,,,,", "line 5, column z_mm"),
         ("A,hardness,middle,,,,45,HRC,,", "A,point,tip right,1,2,3,,,,", "1 of 6 points"),
+        # -374,8 -545,3 0,4 between commas: read as -374, 8, -545 the whole bar was bent wrong, and rejected.
+        (HARD, "A,point,tip right,-374,8,-545,3,0,4,,,,", "3, 0, 4 beside the coordinates -374, 8, -545 (decimal"),
+        (HARD, "A,hole axis,right end,0,3,0,9,0,3,,,,", "decimal commas and comma separators together"),
         # What no such bar can have: inf % of the drawing would be printed, or a hole sought for minutes.
         (
             HARD,
