@@ -6,6 +6,7 @@ The layout is shown and explained at the head of every file in materials/.
 from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
+from stat import S_ISFIFO
 from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
@@ -240,11 +241,13 @@ def read_table(path: Path) -> GradeTable:
         state = path.stat()
     except OSError:
         return _validate(read_toml(path, kind="material table"), path)
+    if S_ISFIFO(state.st_mode):  # a pipe is empty once it was read
+        return _read_once(path, state.st_ino, 0)
     return _read_once(path, state.st_mtime_ns, state.st_size)
 
 
 @lru_cache(maxsize=64)  # every bar of a study asks for its steel; a file that has changed is read again
-def _read_once(path: Path, changed_ns: int, size: int) -> GradeTable:
+def _read_once(path: Path, version: int, size: int) -> GradeTable:
     return _validate(read_toml(path, kind="material table"), path)
 
 

@@ -79,12 +79,6 @@ def load_steel(
         notes.assume("steel: all five numbers are the bar file's own (grade custom)")
     else:
         found, path, own = find_table(grade, bar_dir=Path(bar_dir) if bar_dir is not None else None)
-        if own and path.is_fifo():
-            raise InputError(
-                f"{path} is a pipe, empty once it was read; every bar made of this one asks for its steel again.",
-                where="[material] grade",
-                expected="the path of a file.",
-            )
         name, condition = _condition(found, table.get("condition"), file=str(path))
         if own:
             notes.assume(f"material table: {path}, the user's own")

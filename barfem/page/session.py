@@ -206,7 +206,7 @@ def _holds(path: Path, text: str) -> bool:
 def _steel(bar: Bar, folder: Path) -> str:
     with contextlib.suppress(BarfemError, OSError):
         table = own_table(str(tables_of(bar)["material"].get("grade", "")), folder)
-        return "" if table is None else table.read_bytes().decode("utf-8", "replace")
+        return "" if table is None or not table.is_file() else table.read_bytes().decode("utf-8", "replace")
     return ""
 
 

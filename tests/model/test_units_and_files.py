@@ -18,6 +18,7 @@ from barfem.model.plain_units import plain_factor
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.model.toml_file import LARGEST_BYTES
 from barfem.model.units import LARGEST, UNITS, number
+from barfem.study import change as studied
 from tests.model.bar_data import changed
 
 PLAIN = ["mm", "cm", "m", "in", "inch", "ft", "N/mm", "kN/mm", "N/m", "lbf/in", "lbf/ft", "N*mm/rad", "N*m/deg", "MPa",
@@ -199,17 +200,17 @@ def test_a_pipe_is_read_once_and_hashed(tmp_path):
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
-def test_a_steel_out_of_a_pipe_is_refused_by_a_bar(tmp_path):
-    """Advice makes other bars of a bar, each of which would wait for the pipe for ever."""
+def test_a_steel_out_of_a_pipe_is_read_once_for_all_bars_that_are_made_of_one(tmp_path):
+    """Advice makes other bars of a bar, each of which waited for the pipe for ever."""
     from barfem.model.material_table import known_tables
 
     pipe = tmp_path / "own.toml"
     os.mkfifo(pipe)
     writer = threading.Thread(target=lambda: pipe.write_bytes(known_tables()["51CrV4"].read_bytes()))
     writer.start()
-    with pytest.raises(InputError, match=r"\[material\] grade: .*own.toml is a pipe"):
-        bar_from_dict(changed(("material.grade", str(pipe))))
+    bar = bar_from_dict(changed(("material", {"grade": str(pipe), "condition": "QT EN 10089"})))
     writer.join()
+    assert studied.change(bar, {"section.diameter": 25.0}).steel == bar.steel
 
 
 def test_whole_numbers_too_long_to_print_are_refused_by_name(tmp_path):
