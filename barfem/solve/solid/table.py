@@ -158,10 +158,9 @@ class BendTable:
         weights = lagrange_weights(np.concatenate([nodes, length - nodes[-2::-1]]), x)
         series = np.tensordot(weights, np.concatenate([half, other]), axes=1)  # (n, K, 3, 6)
         scale = nominal_stress(self.wall_over_diameter) / diameter**2 * np.repeat([1.0, 1.0 / diameter], 3)
+        turn = to_bend(inward_angle_rad)
         # Few coefficients are turned and not many points: each with its cosines and sines, one of which is zero.
-        both = np.stack([series * (scale * IS_COSINE), series * (scale * ~IS_COSINE)], axis=1) @ to_bend(
-            inward_angle_rad
-        )
+        both = np.stack([series * (scale * IS_COSINE), series * (scale * ~IS_COSINE)], axis=1) @ turn
         phase = (np.asarray(angles, float) - inward_angle_rad)[:, None] * np.arange(ORDER + 1)
         shapes = np.concatenate([np.cos(phase), np.sin(phase)], axis=1)  # (o, 2 K)
         return (shapes @ both.reshape(len(x), 2 * (ORDER + 1), 18)).reshape(len(x), len(phase), 3, 6)
