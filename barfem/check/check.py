@@ -44,7 +44,6 @@ from barfem.strength.fatigue.criteria import CRITERIA as MEAN_STRESS
 from barfem.strength.fatigue.factors import scatter_words, strength_share
 from barfem.strength.hole_words import hole_problems
 from barfem.strength.places import Samples
-from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.shoulder_words import shoulder_problems
 from barfem.strength.stress_maps import stress_assumptions
 from barfem.version import __version__
@@ -154,7 +153,6 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
     rows = []
     for j, setting in enumerate(solution.settings):
         at = (j, int(peak_region[j]))
-        station = float(found.samples.station_mm[recovery.peak_sample[at]])
         margin = float(recovery.yield_margin[j][recovery.checked].min())
         fatigue = _with_duty(records[j], duty_life(found, j, points))
         passes, why = verdict_of(bar, setting, margin=margin, fatigue=fatigue, not_checked=not_checked)
@@ -176,13 +174,10 @@ def _rows(found: Solved, *, critical_plane: bool) -> tuple[SettingResult, ...]:
                 link_force_left_N=float(force[Instant.TRAVEL, End.LEFT]),
                 link_force_right_N=float(force[Instant.TRAVEL, End.RIGHT]),
                 peak=Peak(
-                    von_mises_MPa=float(recovery.peak_MPa[at]),
-                    station_mm=station,
-                    from_middle_mm=found.from_middle(station),
-                    where=found.words(
+                    **found.spot(
                         int(recovery.peak_sample[at]), int(recovery.peak_point[at]), float(recovery.peak_evenness[at])
                     ),
-                    surface=_surface(found, int(recovery.peak_point[at])),
+                    von_mises_MPa=float(recovery.peak_MPa[at]),
                     at=STATE_NAMES[int(recovery.peak_state[at])],
                 ),
                 places=places,
@@ -247,10 +242,6 @@ def _compliance(shares: list[float]) -> Compliance | None:
     )
 
 
-def _surface(found: Solved, point: int) -> str:
-    return SURFACE_NAMES[int(found.maps.surface[point])]
-
-
 def _places(found: Solved, j: int) -> tuple[Place, ...]:
     """The worst point of each checked region that carries stress."""
     bar, recovery = found.bar, found.recovery
@@ -260,18 +251,14 @@ def _places(found: Solved, j: int) -> tuple[Place, ...]:
             continue
         at = (j, number)
         sample, point = int(recovery.peak_sample[at]), int(recovery.peak_point[at])
-        station = float(found.samples.station_mm[sample])
         stressed = recovery.peak_MPa[at] > UNSTRESSED_MPA
         places.append(
             Place(
                 kind=region.kind,
                 index=region.index,
                 # Where nothing is stressed no side of the section is worse than another.
-                where=found.words(sample, point, float(recovery.peak_evenness[at]) if stressed else 1.0),
+                **found.spot(sample, point, float(recovery.peak_evenness[at]) if stressed else 1.0),
                 von_mises_MPa=float(recovery.peak_MPa[at]) if stressed else 0.0,
-                station_mm=station,
-                surface=_surface(found, point),
-                from_middle_mm=found.from_middle(station),
                 at=STATE_NAMES[int(recovery.peak_state[at])],
                 yield_strength_MPa=float(bar.steel.yield_strength_MPa * found.samples.strength_scale[sample]),
                 yield_margin=float(recovery.yield_margin[at]) if stressed else None,

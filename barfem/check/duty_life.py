@@ -18,7 +18,6 @@ from barfem.strength.duty.blocks import BlockDamage, block_damage
 from barfem.strength.duty.miner import CRITICAL_SUM, SURVIVALS, DamageLines, runout_words
 from barfem.strength.duty.von_mises import amplitude_and_mean, greatest_amplitude, plane_von_mises
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
-from barfem.strength.section_map import SURFACE_NAMES
 
 __all__ = ["BlockSolution", "critical_sum_of", "damage_along", "duty_life", "solve_blocks"]
 
@@ -79,8 +78,6 @@ def duty_life(solved: Solved, setting: int, points: Points | None = None) -> Dut
         return None
     found = solve_blocks(solved, setting, points)
     damage, q = found.damage, found.damage.governing(0)
-    sample, point = int(found.points.sample[q]), int(found.points.point[q])
-    station = float(solved.samples.station_mm[sample])
     status = LifeStatus(int(damage.status[q]))
     median = damage.survivals.index(0.5)
 
@@ -91,10 +88,7 @@ def duty_life(solved: Solved, setting: int, points: Points | None = None) -> Dut
     if reason is None and damage.runout[0, q]:
         reason = runout_words(has_knee=bool(found.lines.has_knee[q]))
     return DutyLife(
-        station_mm=station,
-        from_middle_mm=solved.from_middle(station),
-        where=solved.words(sample, point),
-        surface=SURFACE_NAMES[int(solved.maps.surface[point])],
+        **solved.spot(int(found.points.sample[q]), int(found.points.point[q])),
         critical_sum=damage.critical_sum,
         target_repeats=bar.duty.repeats,
         damage_per_repeat=number(float(damage.damage[0, :, q].sum())),

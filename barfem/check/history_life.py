@@ -30,7 +30,6 @@ from barfem.strength.duty.miner import DamageLines, runout_words
 from barfem.strength.duty.rainflow import Residue
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.fatigue.life import InRepeats
-from barfem.strength.section_map import SURFACE_NAMES
 
 __all__ = ["Asked", "HistoryLife", "HistoryLives", "chosen_hole_settings", "history_lives"]
 
@@ -221,8 +220,6 @@ def _life(
     if asked.distance_km is not None or asked.speed_km_per_h is not None:
         km = found.life_km(distance_km=asked.distance_km, speed_km_per_h=asked.speed_km_per_h)
     q, median = found.governing, found.survivals.index(0.5)
-    sample, point = int(points.sample[q]), int(points.point[q])
-    station = float(solved.samples.station_mm[sample])
     reason = STATUS_REASONS[LifeStatus(int(found.status[0]))] or None
     if reason is None and found.runout[0, 0]:
         reason = runout_words(has_knee=has_knee)
@@ -230,10 +227,7 @@ def _life(
     return HistoryLife(
         left=bar.left.holes[setting.left].name,
         right=bar.right.holes[setting.right].name,
-        station_mm=station,
-        from_middle_mm=solved.from_middle(station),
-        where=solved.words(sample, point),
-        surface=SURFACE_NAMES[int(solved.maps.surface[point])],
+        **solved.spot(int(points.sample[q]), int(points.point[q])),
         peak_MPa=peak_MPa,
         largest_amplitude_MPa=float(cycles.amplitude_MPa.max()) if cycles.amplitude_MPa.size else None,
         cycles_counted=float(cycles.count.sum()),

@@ -26,7 +26,6 @@ from barfem.strength.duty.miner import DamageLines, damage_per_cycle, equivalent
 from barfem.strength.duty.von_mises import greatest_amplitude, plane_von_mises
 from barfem.strength.fatigue.assess import STATUS_REASONS, LifeStatus
 from barfem.strength.fatigue.sn_line import LONGEST_LIFE_CYCLES
-from barfem.strength.section_map import SURFACE_NAMES
 
 __all__ = ["CRITERIA", "critical_planes"]
 
@@ -97,8 +96,6 @@ def _governing(
     here = np.array([q])
     line, stress = lines.at(here), equivalent[here]
     status = LifeStatus(int(static_status(line, stress)[0]))
-    sample, point = int(points.sample[q]), int(points.point[q])
-    station = float(solved.samples.station_mm[sample])
     life, runout, reason = None, False, STATUS_REASONS[status] or None
     if status is LifeStatus.STANDS:
         cycles = float(1.0 / damage_per_cycle(line, stress)[0])
@@ -109,10 +106,7 @@ def _governing(
             reason = f"over {grouped(LONGEST_LIFE_CYCLES)} cycles: nothing more is claimed"
     return CriticalPlaneLife(
         criterion=criterion,
-        station_mm=station,
-        from_middle_mm=solved.from_middle(station),
-        where=solved.words(sample, point),
-        surface=SURFACE_NAMES[int(solved.maps.surface[point])],
+        **solved.spot(int(points.sample[q]), int(points.point[q])),
         parameter_MPa=float(parameter[q]),
         equivalent_amplitude_MPa=float(finite[q]),
         angle_deg=float(plane.angle_deg[q]),

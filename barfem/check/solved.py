@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import nullcontext
 from dataclasses import replace
 from functools import cache, cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,7 @@ from barfem.strength.halves import in_halves
 from barfem.strength.hole_loads import HoleLoads, holes_in_use
 from barfem.strength.places import Samples, sampling_stations
 from barfem.strength.recover import Recovery, Stressed, recover_each
+from barfem.strength.section_map import SURFACE_NAMES
 from barfem.strength.stress_maps import StressMaps, build_stress_maps
 from barfem.strength.words import EVEN, place_words
 
@@ -49,6 +50,15 @@ __all__ = [
 ]
 
 STATES = len(Instant)
+
+
+class Spot(TypedDict):
+    """A point of the bar, as every record of one has it."""
+
+    station_mm: float
+    from_middle_mm: float
+    where: str
+    surface: str
 
 
 @frozen
@@ -92,8 +102,15 @@ class Solved:
             )
         )
 
-    def from_middle(self, station_mm: float) -> float:
-        return station_mm - self.bar.middle_mm
+    def spot(self, sample: int, point: int, evenness: float = 0.0) -> Spot:
+        """A point round a sample; `evenness` as `place_words` takes it."""
+        station = float(self.samples.station_mm[sample])
+        return {
+            "station_mm": station,
+            "from_middle_mm": station - self.bar.middle_mm,
+            "where": self.words(sample, point, evenness),
+            "surface": SURFACE_NAMES[int(self.maps.surface[point])],
+        }
 
 
 class NoTiming:

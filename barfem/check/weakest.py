@@ -13,7 +13,6 @@ from barfem.check.weak_places import EndState, HoleState, LifePlace, Place
 from barfem.model.bar import Bar, End, Hole
 from barfem.model.warned import Effect, Warned
 from barfem.strength.holes import local_flat
-from barfem.strength.section_map import SURFACE_NAMES
 
 __all__ = ["NEXT", "UNSTRESSED_MPA", "bearing_warnings", "end_state", "next_for_life", "next_for_stress"]
 
@@ -79,15 +78,10 @@ def _number(value: object) -> float | None:
 
 def _life_place(found: Solved, ranking: Ranking, setting: int, region: int) -> LifePlace:
     recovery, life, at = found.recovery, ranking.assessment, (setting, region)
-    sample, point = int(recovery.cycle_sample[at]), int(recovery.cycle_point[at])
-    station = float(found.samples.station_mm[sample])
     return LifePlace(
         kind=found.samples.regions[region].kind,
         index=found.samples.regions[region].index,
-        where=found.words(sample, point),
-        station_mm=station,
-        surface=SURFACE_NAMES[int(found.maps.surface[point])],
-        from_middle_mm=found.from_middle(station),
+        **found.spot(int(recovery.cycle_sample[at]), int(recovery.cycle_point[at])),
         amplitude_MPa=float(recovery.cycle_amplitude_MPa[at]),
         mean_MPa=float(recovery.cycle_mean_MPa[at]),
         safety_factor_at_target=_number(life.safety_factor_at_target[at]),
