@@ -13,6 +13,7 @@ from pydantic import BeforeValidator, Field, field_validator, model_validator
 from barfem.model.schema import Table
 from barfem.model.schema_types import (
     Acceleration,
+    Format,
     MotionRatio,
     NonNegativeLength,
     Plain,
@@ -340,7 +341,7 @@ class UseTable(Table):
 
 
 class CarFile(Table):
-    format: int = Field(description="format = 1")
+    format: Format = Field(description="format = 1")
     name: Text = Field(description='name = "..."')
     car: CarTable = Field(description="[car] with wheelbase, corner_masses and cg_height")
     front: AxleTable = Field(description="[front] with track, suspension, unsprung_mass, spring and tyre rates")
@@ -350,10 +351,3 @@ class CarFile(Table):
     states: list[StateTable] | None = None
     targets: TargetsTable = TargetsTable()
     use: UseTable | None = None
-
-    @field_validator("format", mode="before")
-    @classmethod
-    def _format_is_one(cls, value: Any) -> Any:
-        if isinstance(value, bool) or not isinstance(value, int) or value != 1:
-            raise refusal(f"format = {as_written(value)} is not known to this barfem.", "format = 1.")
-        return value

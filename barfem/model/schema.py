@@ -13,6 +13,7 @@ from barfem.model.schema_tolerances import TolerancesTable
 from barfem.model.schema_types import (
     Angle,
     Direction,
+    Format,
     Length,
     MotionRatio,
     NonNegativeLength,
@@ -30,9 +31,7 @@ from barfem.model.schema_types import (
     Rows,
     Text,
     Wall,
-    refusal,
 )
-from barfem.model.units import as_written
 from barfem.model.vendor_tables import (
     BendingTable,
     BoxTable,
@@ -299,7 +298,7 @@ class TargetsTable(Table):
 
 
 class BarFile(Table):
-    format: int = Field(description="format = 1", json_schema_extra={"const": 1})
+    format: Format = Field(description="format = 1", json_schema_extra={"const": 1})
     name: Text = Field(description='name = "..."')
     drawing: DrawingTable = Field(
         default=DrawingTable(),
@@ -339,10 +338,3 @@ class BarFile(Table):
     @classmethod
     def _number_alone(cls, value: Any) -> Any:
         return value if isinstance(value, dict | DrawingTable) else {"number": value}
-
-    @field_validator("format", mode="before")
-    @classmethod
-    def _format_is_one(cls, value: Any) -> Any:
-        if isinstance(value, bool) or not isinstance(value, int) or value != 1:
-            raise refusal(f"format = {as_written(value)} is not known to this barfem.", "format = 1.")
-        return value

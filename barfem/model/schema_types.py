@@ -19,6 +19,7 @@ __all__ = [
     "Angle",
     "Density",
     "Direction",
+    "Format",
     "Length",
     "MotionRatio",
     "NonNegativeLength",
@@ -186,6 +187,12 @@ def _text(value: Any) -> str:
     return value.strip()
 
 
+def _format(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or value != 1:
+        raise refusal(f"format = {as_written(value)} is not known to this barfem.", "format = 1.")
+    return value
+
+
 def _motion_ratio(value: Any) -> float:
     ratio = checked("plain")(value)
     if not 0.0 < ratio <= _MOST_MOTION_RATIO:
@@ -224,6 +231,7 @@ _LENGTH, _POSITIVE = number_schema("length"), number_schema("length", exclusiveM
 _ROW = {"type": "array", "items": {"anyOf": [_LENGTH, number_schema("angle")]}}
 _ROW_SCHEMA = {"anyOf": [{**_ROW, "minItems": size, "maxItems": size} for size in (1, 4)]}
 
+Format = Annotated[int, BeforeValidator(_format)]
 Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "pattern": r"\S"})]
 Length = Annotated[float, *_number("length")]
 PositiveLength = Annotated[float, *_number("length", above=0.0)]
