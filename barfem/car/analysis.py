@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from barfem.car.bar_stress import BarStress, StressAt
 from barfem.car.car import AXLES, LINK_ASSUMPTION, Car, State
-from barfem.car.car_json import finite
 from barfem.car.limits import CorneringLimits, limits_of
 from barfem.car.missed import missed_at_rest, missed_in_state, missed_margin
 from barfem.car.model import CarModel, car_model
@@ -18,6 +17,7 @@ from barfem.car.quantities import CarStates, states_of
 from barfem.car.result import CarResult, Understeer
 from barfem.car.statics import Problem
 from barfem.car.stiffness import roll_gradients_deg_per_g
+from barfem.model.plain import finite
 
 __all__ = ["MODEL_ASSUMPTIONS", "analyse_car", "no_equilibrium_reason", "understeer_of"]
 

@@ -13,7 +13,6 @@ from barfem.car.balance_bars import bar_columns, warnings_of_blocks
 from barfem.car.balance_result import BalanceResult, PairResult
 from barfem.car.bar_curves import BarCurves, Pair, every_pair
 from barfem.car.car import Car, State
-from barfem.car.car_json import finite
 from barfem.car.grip import slip_rad
 from barfem.car.missed import missed_at_rest, missed_in_state
 from barfem.car.model import CarModel, car_model
@@ -22,6 +21,7 @@ from barfem.car.schema import LEAST_GRIP, MOST_GRIP
 from barfem.car.start_pair import start_pair
 from barfem.car.statics import solve
 from barfem.model.errors import InputError
+from barfem.model.plain import finite
 
 __all__ = ["BalanceResult", "PairResult", "balance", "state_for_balance"]
 

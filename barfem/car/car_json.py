@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
 from barfem.car.car import WHEELS, Car
 from barfem.model.plain import Json
 
-__all__ = ["CONVENTIONS", "CarJson", "by_side", "by_wheel", "finite"]
+__all__ = ["CONVENTIONS", "CarJson", "by_side", "by_wheel"]
 
 CONVENTIONS = {
     "axes": "ISO 8855: x forward, y left, z up; left and right are the driver's",
@@ -58,12 +57,6 @@ class CarJson(Json):
     def as_weighed(self) -> dict[str, float]:
         """Masses and heights of the car at rest."""
         return {name: getattr(self.car, name) for name in AS_WEIGHED}
-
-
-def finite(value: Any) -> float | None:
-    """A number, or None where it is not finite."""
-    number = float(value)
-    return number if math.isfinite(number) else None
 
 
 def by_wheel(row: Iterable[Any] | None) -> dict[str, Any] | None:

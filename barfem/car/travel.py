@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barfem.car.car import AXLES, Axle, AxleBar, Car, Use
-from barfem.car.car_json import CarJson, finite
+from barfem.car.car_json import CarJson
 from barfem.car.limits import limits_of
 from barfem.car.model import CarModel, car_model
 from barfem.car.quantities import CarStates
 from barfem.car.statics import Problem, solve
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
-from barfem.model.plain import NOT_IN_JSON, json_as
+from barfem.model.plain import NOT_IN_JSON, finite, json_as
 
 __all__ = ["CASES", "AxleTravel", "Reach", "TravelResult", "bar_text_with_travel", "travel_result"]
 

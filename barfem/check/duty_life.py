@@ -14,6 +14,7 @@ from barfem.check.points import Points, checked_points, damage_lines_of, stress_
 from barfem.check.solved import CYCLE, Solved
 from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
+from barfem.model.plain import finite
 from barfem.strength.duty.blocks import BlockDamage, block_damage
 from barfem.strength.duty.miner import CRITICAL_SUM, SURVIVALS, DamageLines, runout_words
 from barfem.strength.duty.von_mises import amplitude_and_mean, greatest_amplitude, plane_von_mises
@@ -81,9 +82,6 @@ def duty_life(solved: Solved, setting: int, points: Points | None = None) -> Dut
     status = LifeStatus(int(damage.status[q]))
     median = damage.survivals.index(0.5)
 
-    def number(value: float) -> float | None:
-        return float(value) if np.isfinite(value) else None
-
     reason = STATUS_REASONS[status] or None
     if reason is None and damage.runout[0, q]:
         reason = runout_words(has_knee=bool(found.lines.has_knee[q]))
@@ -91,19 +89,19 @@ def duty_life(solved: Solved, setting: int, points: Points | None = None) -> Dut
         **solved.spot(int(found.points.sample[q]), int(found.points.point[q])),
         critical_sum=damage.critical_sum,
         target_repeats=bar.duty.repeats,
-        damage_per_repeat=number(float(damage.damage[0, :, q].sum())),
-        damage_per_repeat_median=number(float(damage.damage[median, :, q].sum())),
-        life_repeats=number(damage.repeats[median, q]),
-        life_at_survival_repeats=number(damage.repeats[0, q]),
+        damage_per_repeat=finite(float(damage.damage[0, :, q].sum())),
+        damage_per_repeat_median=finite(float(damage.damage[median, :, q].sum())),
+        life_repeats=finite(damage.repeats[median, q]),
+        life_at_survival_repeats=finite(damage.repeats[0, q]),
         runout=bool(damage.runout[median, q]),
         runout_at_survival=bool(damage.runout[0, q]),
         # Where the governing place runs out all do.
-        runout_repeats=number(damage.shown_repeats[0].min()) if damage.runout[0, q] else None,
+        runout_repeats=finite(damage.shown_repeats[0].min()) if damage.runout[0, q] else None,
         reason=reason,
         lives=tuple(
             SurvivalLife(
                 survival=share,
-                life=number(damage.repeats[i, q]),
+                life=finite(damage.repeats[i, q]),
                 runout=bool(damage.runout[i, q]),
             )
             for i, share in sorted(enumerate(damage.survivals), key=lambda item: item[1])
@@ -115,8 +113,8 @@ def duty_life(solved: Solved, setting: int, points: Points | None = None) -> Dut
                 cycles=block.cycles,
                 amplitude_MPa=float(found.amplitude_MPa[i, q]),
                 mean_MPa=float(found.mean_MPa[i, q]),
-                equivalent_amplitude_MPa=number(damage.equivalent_amplitude_MPa[i, q]),
-                damage=number(damage.damage[0, i, q]),
+                equivalent_amplitude_MPa=finite(damage.equivalent_amplitude_MPa[i, q]),
+                damage=finite(damage.damage[0, i, q]),
             )
             for i, block in enumerate(bar.duty.blocks)
         ),

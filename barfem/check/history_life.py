@@ -20,7 +20,7 @@ from barfem.check.solved import Solved, recover_stress
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError, InputError
 from barfem.model.frozen import frozen
-from barfem.model.plain import NOT_IN_JSON, Json, json_as
+from barfem.model.plain import NOT_IN_JSON, Json, finite, json_as
 from barfem.solve.beam import BeamSolution, HoleSetting, all_settings, solve_bar
 from barfem.strength.duty.damage import history_damage, peak_over_history
 from barfem.strength.duty.damage_result import HistoryDamage
@@ -231,10 +231,10 @@ def _life(
         peak_MPa=peak_MPa,
         largest_amplitude_MPa=float(cycles.amplitude_MPa.max()) if cycles.amplitude_MPa.size else None,
         cycles_counted=float(cycles.count.sum()),
-        damage_per_repeat=_number(found.damage[0, 0]),
-        damage_per_repeat_median=_number(found.damage[median, 0]),
-        life_repeats=_number(found.repeats[median, 0]),
-        life_at_survival_repeats=_number(found.repeats[0, 0]),
+        damage_per_repeat=finite(found.damage[0, 0]),
+        damage_per_repeat_median=finite(found.damage[median, 0]),
+        life_repeats=finite(found.repeats[median, 0]),
+        life_at_survival_repeats=finite(found.repeats[0, 0]),
         runout=bool(found.runout[median, 0]),
         runout_at_survival=bool(found.runout[0, 0]),
         reason=reason,
@@ -243,9 +243,9 @@ def _life(
         lives_km=() if km is None else _lives(found, km),
         places_counted=int(found.places.size),
         places=len(points),
-        discarded_share=_number(found.discarded_share),
-        left_out_share=_number(found.left_out_share),
-        out_of_line_share=_number(found.out_of_line_share),
+        discarded_share=finite(found.discarded_share),
+        left_out_share=finite(found.left_out_share),
+        out_of_line_share=finite(found.out_of_line_share),
         interpolation_share=float(found.interpolation_share),
         turning_points=int(found.turning_points.sample.size),
         hysteresis_mm=float(found.turning_points.hysteresis_mm),
@@ -280,10 +280,6 @@ def _solved_at(bar: Bar, history: History, settings: Sequence[HoleSetting], trav
         ) from error
 
 
-def _number(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
-
-
 def _lives(found: HistoryDamage, lives: Array) -> tuple[SurvivalLife, ...]:
     rows = sorted(zip(found.survivals, lives, found.runout[:, 0], strict=True))
-    return tuple(SurvivalLife(survival=share, life=_number(life), runout=bool(runout)) for share, life, runout in rows)
+    return tuple(SurvivalLife(survival=share, life=finite(life), runout=bool(runout)) for share, life, runout in rows)

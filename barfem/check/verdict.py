@@ -18,6 +18,7 @@ from barfem.model.bar import Bar
 from barfem.model.frozen import frozen
 from barfem.model.grouped import grouped, two_decimals
 from barfem.model.load_case import FEELS_NOTHING
+from barfem.model.plain import finite
 from barfem.model.skin import Skin
 from barfem.solve.beam import HoleSetting
 from barfem.strength.fatigue.assess import STATUS_REASONS, FatigueAssessment, LifeStatus, assess_lives
@@ -34,14 +35,9 @@ _STEP = 1.01  # of strength, for the slope of life against it
 STATED = (LifeStatus.STANDS, LifeStatus.BEYOND_KNEE, LifeStatus.BELOW_1000_CYCLES)
 
 
-def _number(value: object) -> float | None:
-    found = float(np.asarray(value))
-    return found if np.isfinite(found) else None
-
-
 def _lives(found: FatigueAssessment) -> tuple[float | None, float | None, str | None]:
     """Median life, life at survival, and the reason where the median is missing."""
-    return _number(found.life_cycles), _number(found.life_at_survival_cycles), found.reason() or None
+    return finite(found.life_cycles), finite(found.life_at_survival_cycles), found.reason() or None
 
 
 def _with_surfaces(
@@ -59,8 +55,8 @@ def _with_surfaces(
         for i, number in enumerate(members):
             out[number] = SurfaceLife(
                 surface=skin.title,
-                life_cycles=_number(found.life_cycles[i]),
-                life_at_survival_cycles=_number(found.life_at_survival_cycles[i]),
+                life_cycles=finite(found.life_cycles[i]),
+                life_at_survival_cycles=finite(found.life_at_survival_cycles[i]),
                 runout=bool(found.runout[i]),
                 reason=found.reason((i,)) or None,
             )
@@ -94,9 +90,9 @@ def fatigue_records(
     def least(value: float, copy: int, region: int, which: str) -> _Least:
         at = (copy, region)
         if not recovery.cycle_amplitude_MPa[at] > 0.0:
-            return _Least(_number(value))
+            return _Least(finite(value))
         sample, point = (int(getattr(recovery, f"{which}_{name}")[at]) for name in ("sample", "point"))
-        return _Least(_number(value), words(sample, point), float(recovery.samples.station_mm[sample]))
+        return _Least(finite(value), words(sample, point), float(recovery.samples.station_mm[sample]))
 
     def first(copy: int, region: int, judged: int) -> str:
         """A bend is one region: the point that breaks first may lie at its other end."""
@@ -151,7 +147,7 @@ def _fatigue_of(
         surface="bore" if recovery.cycle_in_bore[at] else "outside",
         amplitude_MPa=float(recovery.cycle_amplitude_MPa[at]),
         mean_MPa=float(recovery.cycle_mean_MPa[at]),
-        goodman_safety_factor=_number(found.goodman_safety_factor),
+        goodman_safety_factor=finite(found.goodman_safety_factor),
         safety_factor_at_target=factor.value,
         safety_factor_where=factor.where,
         safety_factor_station_mm=factor.station_mm,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 
 import numpy as np
@@ -11,6 +10,7 @@ from barfem.check.ranking import Ranking
 from barfem.check.solved import Solved
 from barfem.check.weak_places import EndState, HoleState, LifePlace, Place
 from barfem.model.bar import Bar, End, Hole
+from barfem.model.plain import finite
 from barfem.model.warned import Effect, Warned
 from barfem.strength.holes import local_flat
 
@@ -71,11 +71,6 @@ def next_for_life(found: Solved, ranking: Ranking, setting: int) -> tuple[LifePl
     return tuple(_life_place(found, ranking, setting, region) for region in chosen[1:])
 
 
-def _number(value: object) -> float | None:
-    number = float(np.asarray(value))
-    return number if math.isfinite(number) else None
-
-
 def _life_place(found: Solved, ranking: Ranking, setting: int, region: int) -> LifePlace:
     recovery, life, at = found.recovery, ranking.assessment, (setting, region)
     return LifePlace(
@@ -84,9 +79,9 @@ def _life_place(found: Solved, ranking: Ranking, setting: int, region: int) -> L
         **found.spot(int(recovery.cycle_sample[at]), int(recovery.cycle_point[at])),
         amplitude_MPa=float(recovery.cycle_amplitude_MPa[at]),
         mean_MPa=float(recovery.cycle_mean_MPa[at]),
-        safety_factor_at_target=_number(life.safety_factor_at_target[at]),
-        life_cycles=_number(life.life_cycles[at]),
-        life_at_survival_cycles=_number(life.life_at_survival_cycles[at]),
+        safety_factor_at_target=finite(life.safety_factor_at_target[at]),
+        life_cycles=finite(life.life_cycles[at]),
+        life_at_survival_cycles=finite(life.life_at_survival_cycles[at]),
         runout=bool(life.runout[at]),
         reason=life.reason(at) or None,
     )
@@ -136,9 +131,9 @@ def _holes(found: Solved, ranking: Ranking, setting: int) -> Iterable[HoleState]
             yield_margin=float(recovery.yield_margin[at]) if yes else None,
             amplitude_MPa=float(recovery.cycle_amplitude_MPa[at]) if loaded else None,
             mean_MPa=float(recovery.cycle_mean_MPa[at]) if loaded else None,
-            safety_factor_at_target=_number(life.safety_factor_at_target[at]) if loaded else None,
-            life_cycles=_number(life.life_cycles[at]) if loaded else None,
-            life_at_survival_cycles=_number(life.life_at_survival_cycles[at]) if loaded else None,
+            safety_factor_at_target=finite(life.safety_factor_at_target[at]) if loaded else None,
+            life_cycles=finite(life.life_cycles[at]) if loaded else None,
+            life_at_survival_cycles=finite(life.life_at_survival_cycles[at]) if loaded else None,
             runout=bool(life.runout[at]) if loaded else False,
             bearing_MPa=bearing,
             edge_distance=None if hole.diameter_mm is None else hole.from_tip_mm / hole.diameter_mm,

@@ -16,7 +16,7 @@ from typing import Any, ClassVar, get_args
 
 from barfem.version import __version__
 
-__all__ = ["NOT_IN_JSON", "Json", "json_as", "json_fields", "json_key", "plain", "record_in"]
+__all__ = ["NOT_IN_JSON", "Json", "finite", "json_as", "json_fields", "json_key", "plain", "record_in"]
 
 NOT_IN_JSON = {"json": False}
 """Metadata of a field that is kept with a record, but is no number or word of it."""
@@ -40,6 +40,12 @@ class Json:
     def to_json_dict(self) -> dict[str, Any]:
         """As plain dictionaries, lists, strings, booleans and finite numbers or null."""
         return {"format": 1, "barfem": __version__, **plain(self)}
+
+
+def finite(value: Any) -> float | None:
+    """A number; None where there is none, or it is not finite."""
+    number = math.nan if value is None else float(value)
+    return number if math.isfinite(number) else None
 
 
 _AS_THEY_ARE = frozenset((str, bool, int))

@@ -10,6 +10,7 @@ import numpy as np
 
 from barfem.check.api import check_bar
 from barfem.check.result import CheckResult
+from barfem.model.plain import finite
 from barfem.page.equal import other_section
 from barfem.page.session import Asked, Session
 from barfem.page.view import advice_view, check_view
@@ -139,15 +140,11 @@ _SPREADS: dict[str, tuple[str, Callable[[float], str]]] = {
 
 
 def _ends(low: float | None, high: float | None) -> dict[str, float | None]:
-    return {"low": _finite(low), "high": _finite(high)}
-
-
-def _finite(value: float | None) -> float | None:
-    return float(value) if value is not None and np.isfinite(value) else None
+    return {"low": finite(low), "high": finite(high)}
 
 
 def _band(low: float | None, high: float | None, show: Callable[[float], str]) -> str:
-    ends = [_finite(low), _finite(high)]
+    ends = [finite(low), finite(high)]
     lives = [one_life(None, runout=True) if end is None else show(end) for end in ends]  # lives alone have no number
     return spaced(" to ".join(dict.fromkeys(lives)))
 

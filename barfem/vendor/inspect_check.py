@@ -14,6 +14,7 @@ from barfem.check.hole_names import pair_name
 from barfem.model.bar import Bar
 from barfem.model.errors import BarfemError
 from barfem.model.frozen import frozen
+from barfem.model.plain import finite
 from barfem.solve.beam import all_settings, solve_bars
 from barfem.solve.solid.nearby import bends_near
 from barfem.study.evaluate import evaluate
@@ -158,10 +159,10 @@ def _summary(
                 "left": one.left[j],
                 "right": one.right[j],
                 "case": setting.case,
-                "rate_N_per_mm": _finite(rate),
-                "yield_margin": _finite(one.yield_margin[j]),
-                "safety_factor_at_target": _finite(one.safety_factor_at_target[j]),
-                "life_at_survival_cycles": _finite(one.life_at_survival_cycles[j]),
+                "rate_N_per_mm": finite(rate),
+                "yield_margin": finite(one.yield_margin[j]),
+                "safety_factor_at_target": finite(one.safety_factor_at_target[j]),
+                "life_at_survival_cycles": finite(one.life_at_survival_cycles[j]),
                 "runout": bool(one.runout_at_survival[j]),
                 "passes": bool(one.passes[j]),
             }
@@ -181,10 +182,6 @@ def _summary(
     return AsReceived(
         holes=str(holes), passes=bool(one.passes.all()), preload_N=preload, settings=tuple(settings), **governs
     )
-
-
-def _finite(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
 
 
 def _high(value: Any) -> float:
