@@ -8,6 +8,7 @@ import sys
 from typing import Any, NoReturn
 
 from barfem.model.errors import InputError
+from barfem.model.sentences import enumerated
 
 __all__ = ["Commands", "Parser", "command", "status"]
 
@@ -50,7 +51,7 @@ class Parser(argparse.ArgumentParser):
         shows = f"what {self.prog} --help shows"
         if found := _CHOICE.fullmatch(message):
             known = [each.strip().strip("'") for each in found["known"].split(",")]
-            right = " or ".join(filter(None, (", ".join(known[:-1]), known[-1])))
+            right = enumerated(known, "or")
             return f"{found['name']}: {found['given']} is none of its values. Right would be: {right}."
         if found := _COUNT.fullmatch(message):
             return f"{found['name']}: its value is missing. Right would be: {shows}."

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple, ParamSpec, TypeVar
 
 from barfem.model.errors import InputError
 from barfem.model.load_case import CASES
+from barfem.model.sentences import enumerated
 
 __all__ = ["CASE", "Kind", "a", "count", "keys", "listed", "measure", "one_of", "path", "takes", "text"]
 
@@ -41,17 +42,17 @@ def text(right: str) -> Kind:
     return a("text", str, right)
 
 
+def _names(among: Iterable[str]) -> Kind:
+    quoted = [f'"{name}"' for name in among]
+    return text(f"{enumerated(quoted, 'or')}.")
+
+
 def one_of(among: tuple[str, ...]) -> Kind:
     """One of these names."""
-    return text(_or(among))._replace(among=among)
+    return _names(among)._replace(among=among)
 
 
-def _or(names: tuple[str, ...]) -> str:
-    *some, last = (f'"{name}"' for name in names)
-    return f"{', '.join(some)} or {last}."
-
-
-CASE = text(_or(tuple(CASES)))
+CASE = _names(CASES)
 """A load case; the name of none is answered where cases are judged (`load_case.case_named`)."""
 
 

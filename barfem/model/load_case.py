@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
+from barfem.model.sentences import enumerated
 
 if TYPE_CHECKING:  # the help of the commands asks for names alone, and must not wait for numpy
     import numpy as np
@@ -198,6 +199,5 @@ def case_named(name: str, *, where: str = "case") -> LoadCase:
         There is none.
     """
     if name not in CASES:
-        *some, last = CASES
-        raise InputError(f"there is no load case {name!r}.", where=where, expected=f"{', '.join(some)} or {last}.")
+        raise InputError(f"there is no load case {name!r}.", where=where, expected=f"{enumerated(list(CASES), 'or')}.")
     return CASES[name]

@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
-__all__ = ["with_capital"]
+from collections.abc import Sequence
+
+__all__ = ["enumerated", "with_capital"]
+
+
+def enumerated(names: Sequence[object], last: str = "and") -> str:
+    """Names as a sentence has them.
+
+    >>> enumerated(["1"]), enumerated([1, 2, 3]), enumerated(["a", "b"], "or")
+    ('1', '1, 2 and 3', 'a or b')
+    """
+    *some, end = map(str, names)
+    return f"{', '.join(some)} {last} {end}" if some else end
 
 
 def with_capital(text: str) -> str:

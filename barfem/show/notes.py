@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from barfem.check.result import CheckResult
-from barfem.model.sentences import with_capital
+from barfem.model.sentences import enumerated, with_capital
 from barfem.show.lives import OVER
 from barfem.show.numbers import whole
 
@@ -60,17 +60,12 @@ def _holes(names: list[str]) -> str:
     """ "hole 2", "holes 1, 2 and 3", or pairs such as "holes 1 left, 3 right; 2 left, 3 right"."""
     if any(", " in name for name in names):
         return f"hole{'s' if len(names) > 1 else ''} {'; '.join(names)}"
-    return f"hole{'s' if len(names) > 1 else ''} {_listed(names)}"
-
-
-def _listed(names: Sequence[str]) -> str:
-    """ "1", "1 and 2", "1, 2 and 3"."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+    return f"hole{'s' if len(names) > 1 else ''} {enumerated(names)}"
 
 
 def not_judged(result: CheckResult) -> list[str]:
     """The load cases that were left out, in a sentence; none where all were judged."""
-    return [f"Not judged in this run: {_listed(result.not_judged)}."] if result.not_judged else []
+    return [f"Not judged in this run: {enumerated(result.not_judged)}."] if result.not_judged else []
 
 
 def lessons(result: CheckResult) -> list[str]:

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from rich.console import Console
 
 from barfem.model.load_case import CASES
+from barfem.model.sentences import enumerated
 from barfem.show.console import BAD, HEAD
 from barfem.show.lives import one_life
 from barfem.show.numbers import NO_BREAK, ratio, significant, whole
@@ -249,7 +250,7 @@ def _how_known(result: ToleranceResult, setting: SettingTolerance) -> str:
     vague = [name for name, shares in found.items() if not shares.resolved]
     if vague:
         sentences.append(
-            f"Of {_listed(vague)} only intervals are given: shares are not resolved with so few bars solved, more "
+            f"Of {enumerated(vague)} only intervals are given: shares are not resolved with so few bars solved, more "
             "--samples are needed."
         )
     clear = {name: shares for name, shares in found.items() if shares.resolved}
@@ -257,18 +258,14 @@ def _how_known(result: ToleranceResult, setting: SettingTolerance) -> str:
     apart = [name for name, shares in clear.items() if shares.alone_interval[0] > 1.0 - MUCH_INTERACTION]
     if together:
         sentences.append(
-            f"More than {100 * MUCH_INTERACTION:g} % of {_listed(together)} is made by bands together: there shares "
+            f"More than {100 * MUCH_INTERACTION:g} % of {enumerated(together)} is made by bands together: there shares "
             "add up to more than 100."
         )
     if apart and len(apart) == len(found):
         sentences.append("Bands act nearly each by itself: shares add up to about 100.")
     elif apart:
-        sentences.append(f"On {_listed(apart)} bands act nearly each by itself.")
+        sentences.append(f"On {enumerated(apart)} bands act nearly each by itself.")
     return " ".join(sentences)
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
 def _mismatch(result: ToleranceResult) -> Table | None:

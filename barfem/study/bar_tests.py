@@ -16,6 +16,7 @@ from barfem.model.grouped import counted
 from barfem.model.load_case import CASES
 from barfem.model.nearest import nearest
 from barfem.model.plausible import TESTED_MM
+from barfem.model.sentences import enumerated
 from barfem.model.surfaces import surface_condition
 from barfem.model.units import UNITS, number
 
@@ -379,15 +380,11 @@ def _repeated(tests: Sequence[BarTest]) -> list[str]:
             bars.setdefault(test.bar, []).append(test.line)
     twice = [lines for lines in same.values() if len(lines) > 1]
     for lines in twice:
-        warnings.append(f"lines {_listed(lines)} are alike: if that is one test, delete all but one (each counts)")
+        warnings.append(f"lines {enumerated(lines)} are alike: if that is one test, delete all but one (each counts)")
     for bar, lines in bars.items():
         if len(lines) > 1 and lines not in twice:
             warnings.append(
-                f"bar {bar} stands on lines {_listed(lines)}: a bar tested again has a past, and is not one bar more; "
-                "keep its first test"
+                f"bar {bar} stands on lines {enumerated(lines)}: a bar tested again has a past, and is not one bar "
+                "more; keep its first test"
             )
     return warnings
-
-
-def _listed(lines: Sequence[int]) -> str:
-    return ", ".join(map(str, lines[:-1])) + f" and {lines[-1]}"
