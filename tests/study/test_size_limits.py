@@ -119,5 +119,5 @@ def test_of_two_sizes_that_give_a_number_the_one_nearer_to_the_drawn_is_taken(mo
         return float(1.0 + (np.log(factor) - np.log(0.5)) * (np.log(factor) - np.log(1.3)))
 
     monkeypatch.setattr(resize, "_numbers", lambda bars, *_: [number(bar) for bar in bars])
-    found = resize._looked_over(lambda f: f, measure="rate", target=1.0, hole=None, case="roll", low=0.4, high=2.5)  # type: ignore[arg-type, return-value]
+    found = resize._looked_over(lambda f: f, measure="rate", target=1.0, hole=None, case="roll")  # type: ignore[arg-type, return-value]
     assert isinstance(found, resize.Met) and found.factor == pytest.approx(1.3, rel=1e-5)
