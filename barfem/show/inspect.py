@@ -141,6 +141,9 @@ def print_inspection(console: Console, found: Inspection, *, plan: Plan | None =
             paragraph(console, line)
         if lot.plan_accepts is None and lot.n < plan.n:
             paragraph(console, f"{lot.n} bars were measured, the plan asks for {plan.n}: no verdict on the lot by it.")
+        if lot.too_few:
+            few = "; ".join(f"{_in_words(q.name)}: {q.n}" for q in lot.quantities if q.name in lot.too_few)
+            paragraph(console, f"Measured on fewer than the {plan.n} bars that the plan asks for: {few}. No verdict.")
         if plan.c is not None and (most := bad_allowed(plan, lot.n)) > plan.c:
             paragraph(console, f"{lot.n} bars were measured, more than the plan asks for: at most {most} bad of them.")
     console.print()

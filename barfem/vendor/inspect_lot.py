@@ -68,7 +68,10 @@ class Quantity:
 
 @frozen
 class Lot:
-    """All bars: verdicts counted, quantities, the plan (None: none asked), and how their order is known."""
+    """All bars: verdicts counted, quantities, the plan (None: none asked), and how their order is known.
+
+    `too_few`: quantities that the plan would judge, by name, and that fewer bars have than it asks for.
+    """
 
     n: int
     counts: dict[str, int] = field(metadata=NOT_IN_JSON)
@@ -76,6 +79,7 @@ class Lot:
     order: str | None
     plan: Plan | None
     verdict: str
+    too_few: tuple[str, ...] = ()
 
     @property
     def plan_accepts(self) -> bool | None:
@@ -145,14 +149,15 @@ def lot_of(bar: Bar, bars: Sequence[InspectedBar], limits: DrawnBands, plan: Pla
     counts = dict.fromkeys(("accept", "accept with note", "rework", "reject"), 0)
     for each in bars:
         counts[each.verdict] += 1
-    accepts = _plan_accepts(plan, bars, quantities)
+    accepts, too_few = _plan_accepts(plan, bars, quantities)
     return Lot(
         len(bars),
         counts,
         tuple(quantities),
         order,
         plan and replace(plan, accept=accepts),
-        _lot_verdict(counts, plan, accepts),
+        "too few readings for the plan" if too_few else _lot_verdict(counts, plan, accepts),
+        too_few,
     )
 
 
@@ -259,25 +264,32 @@ def _limits(bar: Bar, limits: DrawnBands, name: str) -> tuple[float | None, floa
     return (None, None) if band is None else (size + band[0], size + band[1])
 
 
-def _plan_accepts(plan: Plan | None, bars: Sequence[InspectedBar], quantities: Sequence[Quantity]) -> bool | None:
-    """By attributes every bar that is not plainly accepted is a bad one: it is outside the drawing.
+def _plan_accepts(
+    plan: Plan | None, bars: Sequence[InspectedBar], quantities: Sequence[Quantity]
+) -> tuple[bool | None, tuple[str, ...]]:
+    """Whether the plan takes the lot, and what it cannot tell that by.
 
-    By variables the numbers that are judged are held by `variables_take`; what is judged beside may be out on no bar.
+    By attributes every bar that is not plainly accepted is a bad one: it is outside the drawing. By variables the
+    numbers that are judged are held by `variables_take`, each of as many bars as the plan asks for (its chances are of
+    so many: one value has no s at all); what is judged beside may be out on no bar.
     """
     if plan is None or not bars or len(bars) < plan.n:
-        return None
+        return None, ()
     # Hardness and cracks are looked at on every bar: no number of good ones makes up for them.
     if any(fault.kind in ("soft", "crack") for each in bars for fault in each.faults):
-        return False
+        return False, ()
     if plan.k is None:
-        return sum(each.verdict != "accept" for each in bars) <= bad_allowed(plan, len(bars))
+        return sum(each.verdict != "accept" for each in bars) <= bad_allowed(plan, len(bars)), ()
     judged = [one for each in bars for one in each.judged]
     limited = {each.name: _room(each.mean, each.lower, each.upper) for each in quantities}
     held = {one.quantity for one in judged if limited.get(one.quantity)}
     if any(one.passes is False and one.quantity not in held for one in judged):
-        return False
+        return False, ()
     numbers = [each for each in quantities if each.name in held]
-    return all(variables_take(plan, each.n, limited[each.name], each.s) for each in numbers) if held else None
+    if not all(variables_take(plan, each.n, limited[each.name], each.s) for each in numbers):
+        return False, ()
+    too_few = tuple(q.name for q in numbers if q.n < plan.n and not q.name.startswith(("hardness", "strength")))
+    return (True if held and not too_few else None), too_few
 
 
 def _lot_verdict(counts: dict[str, int], plan: Plan | None, accepts: bool | None) -> str:

@@ -64,6 +64,19 @@ def test_a_plan_by_variables_does_not_overlook_what_is_no_variable(line, tmp_pat
     assert _accepts(bar, tmp_path, bad, VARIABLES) is False
 
 
+def test_a_plan_by_variables_judges_no_number_that_fewer_bars_have_than_it_asks_for(bar, tmp_path):
+    """Eight diameters and the points of one bar: its form has no s, and the lot was taken by it."""
+    lines = lot_text(bar, ["none"] * 8, seed=9).splitlines()
+    of_points = (",point,", ",hole axis,")
+    one = [line for line in lines if line.startswith("B-001,") or not any(what in line for what in of_points)]
+    found = judged(bar, tmp_path, "\n".join(one) + "\n")
+    lot = lot_of(bar, found.bars, found.limits, VARIABLES)
+    assert lot.plan_accepts is None and lot.verdict == "too few readings for the plan"
+    assert {"tip_mismatch_mm", "largest_mm"} <= set(lot.too_few) and "diameter_mm" not in lot.too_few
+    soft = "\n".join(line.replace("45.5,HRC", "38,HRC") for line in one) + "\n"
+    assert "38,HRC" in soft and _accepts(bar, tmp_path, soft, VARIABLES) is False
+
+
 def _flat_bar() -> Bar:
     tables = dict(handed_bar().tables)
     return bar_from_dict({**tables, "tolerances": {"flat_width": 0.5, "hole_position": 0.5}})
