@@ -64,8 +64,8 @@ CLAIMS: dict[str, dict[str, str]] = {
         "half the weight takes two fifths of the safety factor": (
             "0.55 < thinner[4]['fatigue_safety_factor_at_target'] / solid['fatigue_safety_factor_at_target'] < 0.65"
         ),
-        "the bore decides from the third tube on": (
-            "[row['fatigue_surface'] == 'bore' for row in thinner] == [False, False, False, True, True, True]"
+        "the bore decides from the fourth tube on": (
+            "[row['fatigue_surface'] == 'bore' for row in thinner] == [False, False, False, False, True, True]"
         ),
         "the last step as much again": "thinner[5]['peak_von_mises_MPa'] / thinner[4]['peak_von_mises_MPa'] > 1.1",
     },
