@@ -170,6 +170,7 @@ def bend_field(
     ovality: float = 0.0,
     nu: float = 0.3,
     density: Density | None = None,
+    stub_over_diameter: float | None = None,
 ) -> BendField:
     """Solve one bend. `bent`: the bend's walls in diameters, or by the named rule, or even.
 
@@ -183,7 +184,7 @@ def bend_field(
     if wall_over_diameter is not None and not 0.0 < wall_over_diameter < 0.5:
         raise ValueError("the wall must lie between nothing and half the diameter")
     angle = float(np.radians(angle_deg))
-    stub = stub_length(wall_over_diameter)
+    stub = stub_over_diameter or stub_length(wall_over_diameter)
     density = density or Density()
     line = bend_line(radius_over_diameter, angle, stub)
     walls: BentWall | None = None
