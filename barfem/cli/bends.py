@@ -96,7 +96,7 @@ def _back(args: argparse.Namespace) -> int:
     from barfem.model.read import read_bar
     from barfem.study.written import bar_file_text
     from barfem.vendor.bend_data import read_bend_data
-    from barfem.vendor.bent_bar import bar_with_rows, hole_differences
+    from barfem.vendor.bent_bar import bar_with_rows, hole_differences, refuse_other_convention
 
     if args.like is None:
         raise InputError(
@@ -112,6 +112,7 @@ def _back(args: argparse.Namespace) -> int:
     out = Outputs(args, OUTPUTS, inputs=[args.bar, like_path])
     like = read_bar(like_path)
     data = read_bend_data(args.bar, angles_turned=args.angles == "turned")
+    refuse_other_convention(data, like, angles_turned=args.angles == "turned")
     try:
         bar = bar_with_rows(data, like)
     except InputError as error:

@@ -9,14 +9,38 @@ import numpy as np
 
 from barfem.model.bar import Bar, End
 from barfem.model.bend_rows import rows_centreline
+from barfem.model.errors import InputError
 from barfem.study.change import rebuilt, tables_of
 from barfem.vendor.bend_data import BendData
+from barfem.vendor.inspect_plausible import other_rows
+from barfem.vendor.inspect_shape import drawn_rows
 from barfem.vendor.part import clocking_deg, datum_bend_of, end_inward, part_of
 
-__all__ = ["bar_with_rows", "hole_differences"]
+__all__ = ["bar_with_rows", "hole_differences", "refuse_other_convention"]
 
 _ALIKE_MM = 0.05
 _ALIKE_DEG = 0.05
+
+
+def refuse_other_convention(data: BendData, like: Bar, *, angles_turned: bool = False) -> None:
+    """Refuse a file of rows that are `like`'s own, counted otherwise; its header need not say the developed length.
+
+    Raises
+    ------
+    InputError
+        Included angles (unless `angles_turned`), lengths between intersections, or those of another unit.
+    """
+    drawn = drawn_rows(like)
+    if data.kind != "rows" or len(data.rows) != drawn.bends + 1:
+        return
+    columns = {"angle": "angle_deg", "length": "length_in" if "inches" in data.notes else "length_mm"}
+    found = {"length": [row.length_mm for row in data.rows]}
+    if not angles_turned:
+        found["angle"] = [row.angle_deg or 0.0 for row in data.rows[:-1]]
+    for what, values in found.items():
+        other = other_rows(drawn, what, np.arange(len(values)), np.array(values))
+        if other is not None:
+            raise InputError(other[0], where=f"column {columns[what]}", expected=other[1], file=data.file)
 
 
 def bar_with_rows(data: BendData, like: Bar) -> Bar:

@@ -7,19 +7,22 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from barfem.model.bar import Bar, Hole
 from barfem.model.bar_geometry import mass_kg
 from barfem.model.errors import InputError
 from barfem.study.bands_dimensions import dimensions_of
 from barfem.vendor.csv_reading import Line
-from barfem.vendor.inspect_shape import drawn_rows
+from barfem.vendor.inspect_shape import Rows, drawn_rows
 
 if TYPE_CHECKING:
     from barfem.vendor.inspect_reading import Reading
 
-__all__ = ["refuse_exchanged_holes", "refuse_implausible", "refuse_other_rows", "refuse_shifted_cells"]
+__all__ = ["other_rows", "refuse_exchanged_holes", "refuse_implausible", "refuse_other_rows", "refuse_shifted_cells"]
 
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 _OTHER_UNITS = ((25.4, "inches"), (10.0, "cm"), (1.0 / 25.4, "mm, not inches"))
 _NEAR_SHARE = 0.03
 _SAME_MM = 1.0
@@ -115,32 +118,40 @@ def refuse_other_rows(who: str, readings: Sequence[Reading], bar: Bar, *, file: 
     InputError
         Names what they look like, and the line of the first.
     """
-    drawn = drawn_rows(bar)
-    tangent = drawn.radius_mm * np.tan(0.5 * np.radians(drawn.angle_deg))
-    between = drawn.straight_mm + np.append(tangent, 0.0) + np.append(0.0, tangent)
-    others = [
-        ("angle", drawn.angle_deg, 180.0 - drawn.angle_deg, _LIKE_DEG, "angles are included angles", _ANGLE),
-        ("length", drawn.straight_mm, between, _LIKE_MM, "lengths are between intersections, not tangents", _LENGTH),
-        *(
-            ("length", drawn.straight_mm, drawn.straight_mm / factor, _NEAR_SHARE, f"lengths are as many {unit}", _UNIT)
-            for factor, unit in _OTHER_UNITS
-        ),
-    ]
-    for what, right, other, near, problem, expected in others:
+    for what in ("angle", "length"):
         rows = [r for r in readings if r.what == "row" and r.unit == what]
         at = np.array([int(r.place.removeprefix("row ")) - 1 for r in rows], dtype=int)
-        found = np.array([r.value for r in rows], dtype=float)
+        other = other_rows(drawn_rows(bar), what, at, np.array([r.value for r in rows], dtype=float))
+        if other is not None:
+            where = f"line {rows[0].line}, column value"
+            raise InputError(f"bar {who}: {other[0]}", where=where, expected=other[1], file=file)
+
+
+def other_rows(drawn: Rows, what: str, at: Index, found: Array) -> tuple[str, str] | None:
+    """What these angles or lengths of rows `at` are if they are the drawn ones in another convention or unit.
+
+    From either tip; the problem, and what would be right. None: they are no such thing.
+    """
+    tangent = drawn.radius_mm * np.tan(0.5 * np.radians(drawn.angle_deg))
+    between = drawn.straight_mm + np.append(tangent, 0.0) + np.append(0.0, tangent)
+    angle, length = drawn.angle_deg, drawn.straight_mm
+    others = {
+        "angle": [(angle, 180.0 - angle, _LIKE_DEG, "angles are included angles", _ANGLE)],
+        "length": [
+            (length, between, _LIKE_MM, "lengths are between intersections, not tangents", _LENGTH),
+            *((length, length / f, _NEAR_SHARE, f"lengths are as many {unit}", _UNIT) for f, unit in _OTHER_UNITS),
+        ],
+    }
+    for right, other, near, problem, expected in others[what]:
         for sense in (1, -1):
             as_drawn, as_other = right[::sense][at], other[::sense][at]
             band = near * as_other if expected is _UNIT else near
             if np.all(np.abs(found - as_other) <= band) and np.sum(np.abs(found - as_drawn) > _UNLIKE) > 1:
                 shown, unit = ", ".join(f"{value:.4g}" for value in found), "deg" if what == "angle" else "mm"
-                raise InputError(
-                    f"bar {who}: {problem}: {shown} {unit}.",
-                    where=f"line {rows[0].line}, column value",
-                    expected=f"{expected}: {', '.join(f'{value:.4g}' for value in as_drawn)} {unit} are drawn.",
-                    file=file,
+                return f"{problem}: {shown} {unit}.", (
+                    f"{expected}: {', '.join(f'{value:.4g}' for value in as_drawn)} {unit} are drawn."
                 )
+    return None
 
 
 def _refuse_other_unit(line: Line, value: float, drawn: float) -> None:
