@@ -89,13 +89,18 @@ def _intensity(bar: Bar, reading: Reading) -> tuple[float, float, float, str] | 
 
 
 def of_no_place(bar: Bar, limits: DrawnBands, readings: Sequence[Reading]) -> list[str]:
-    """In words, sizes of holes and flats that the end has not which they turn out to be of."""
+    """In words, sizes of holes and flats that the end has not which they turn out to be of, and axes in round ends."""
+    round_ends = {end.side for end in bar.ends if end.flat is None}
     holes = {f"hole {hole.name} {end.side}" for end in bar.ends for hole in end.holes}
     return [
         f"line {each.line}: {each.what} left out: by the points it is of the end that has no such hole or flat"
         for each in readings
         if (each.what.startswith("hole ") and each.place.startswith("hole ") and each.place not in holes)
         or (each.what.startswith("flat ") and _key_of(bar, each.what, each.place) not in limits.sizes)
+    ] + [
+        f"line {each.line}: hole axis left out: the drawing gives the holes of a round end none"
+        for each in readings
+        if each.what == "hole axis" and each.place.removesuffix(" end").split()[-1] in round_ends
     ]
 
 

@@ -112,3 +112,13 @@ def test_a_mount_within_a_bend_lies_on_the_drawn_arc():
             assert _on_line(nominal, nominal, stations, at) == pytest.approx(
                 bar.centreline.evaluate(at)[0][0], abs=1e-9
             )
+
+
+def test_an_axis_measured_in_a_round_end_is_said_to_be_left_out(tmp_path):
+    """The drawing gives it no clocking: nothing can be judged by it, and nothing was said."""
+    bar = bar_from_dict(U_BAR)
+    head = "# barfem inspection, format 1\n# units = mm, N, deg, HRC\nbar,what,place,x_mm,y_mm,z_mm,value,unit\n"
+    text = head + "B-001,diameter,middle,,,,24.0,mm\nB-001,hole axis,hole 1 left,0,0,1,,\n"
+    (one,) = judged(bar, tmp_path, text).bars
+    words = "hole axis left out: the drawing gives the holes of a round end none"
+    assert one.verdict == "accept" and f"line 5: {words}" in one.notes
