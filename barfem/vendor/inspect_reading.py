@@ -243,7 +243,7 @@ def _reading(line: Line, what: str, bar: Bar, axes: Sequence[str], *, length: fl
     place = _words(line.text("place"))
     if what == "hole axis":
         place = _end_place(line, place, bar)
-        vector = np.array([line.required(axis, "a component of the unit vector.") for axis in axes])
+        vector = np.array([line.required(axis, "a component of the unit vector.", most=1.1) for axis in axes])
         size = float(np.linalg.norm(vector))
         if not 0.9 <= size <= 1.1:
             raise line.error(axes[0], f"the axis has length {size:.3g}.", "a unit vector along the hole.")

@@ -82,6 +82,7 @@ A,hardness,middle,,,,45,HRC,,
         # -374,8 -545,3 0,4 between commas: read as -374, 8, -545 the whole bar was bent wrong, and rejected.
         (HARD, "A,point,tip right,-374,8,-545,3,0,4,,,,", "3, 0, 4 beside the coordinates -374, 8, -545 (decimal"),
         (HARD, "A,hole axis,right end,0,3,0,9,0,3,,,,", "decimal commas and comma separators together"),
+        (HARD, "A,hole axis,right end,1e308,1e308,0,,,,", "column x_mm: 1e308 is far out of range"),
         # What no such bar can have: inf % of the drawing would be printed, or a hole sought for minutes.
         (
             HARD,
