@@ -96,7 +96,12 @@ def _back(args: argparse.Namespace) -> int:
     from barfem.model.read import read_bar
     from barfem.study.written import bar_file_text
     from barfem.vendor.bend_data import read_bend_data
-    from barfem.vendor.bent_bar import bar_with_rows, hole_differences, refuse_other_convention
+    from barfem.vendor.bent_bar import (
+        bar_with_rows,
+        head_differences,
+        hole_differences,
+        refuse_other_convention,
+    )
 
     if args.like is None:
         raise InputError(
@@ -130,7 +135,7 @@ def _back(args: argparse.Namespace) -> int:
         print(f"{data.file}: {counted(len(data.rows) - 1, 'bend')} as {data.kind} from the {data.start_tip} tip.")
         if data.hand == "other":
             print("note: the file says that it is of the other hand; it is laid out as it is, not mirrored back.")
-        for note in (*data.notes, *hole_differences(data, bar)):
+        for note in (*data.notes, *head_differences(data, bar), *hole_differences(data, bar)):
             print(f"note: {note}.")
         print(f"Developed length {bar.centreline.length_mm:.1f} mm.")
 

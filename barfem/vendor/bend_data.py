@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import field
 
 import numpy as np
 
@@ -28,6 +29,8 @@ __all__ = [
     "points_csv",
     "read_bend_data",
     "rows_csv",
+    "section_of",
+    "section_words",
 ]
 
 FORMAT = "barfem bend data, format 1"
@@ -48,7 +51,8 @@ class BendData:
     """What a file of bend data says: rows in mm and deg from `start_tip`, and notes of how it was read.
 
     `holes` are (name, end, from_tip_mm or None, clocking_deg or None, what it is clocked from or None) of its header:
-    "bend N", which counts from the start tip, or "hole of the other end"; None is the bend beside each end.
+    "bend N", which counts from the start tip, or "hole of the other end"; None is the bend beside each end. `section`
+    is shape and sizes in mm, None where the header says none; `told` its drawing and revision.
     """
 
     file: str
@@ -58,6 +62,8 @@ class BendData:
     rows: tuple[BendRow, ...]
     holes: tuple[HoleTold, ...]
     notes: tuple[str, ...]
+    section: tuple[str, tuple[float, ...]] | None = None
+    told: Mapping[str, str] = field(default_factory=dict)
 
 
 def number(value: float) -> str:
@@ -71,17 +77,25 @@ def _plain(text: str) -> str:
     return text.replace(";", ",").replace("\n", " ")
 
 
+def section_of(bar: Bar) -> tuple[str, tuple[float, ...]]:
+    """Shape, and diameter and wall [mm]."""
+    wall = bar.section.wall_mm
+    return bar.section.shape, (bar.section.diameter_mm, *(() if wall is None else (wall,)))
+
+
+def section_words(shape: str, sizes: Sequence[float]) -> str:
+    """As in the header: tube 26 x 4."""
+    return f"{shape} {' x '.join(f'{size:g}' for size in sizes)}"
+
+
 def _head(bar: Bar, part: Part) -> list[str]:
-    section = f"{bar.section.shape} {bar.section.diameter_mm:g}"
-    if bar.section.wall_mm is not None:
-        section += f" x {bar.section.wall_mm:g}"
     named = f"drawing = {_plain(bar.drawing or '')} ; revision = {_plain(bar.revision or '')} ; "
     lines = [
         f"# {FORMAT}",
         f"# {named}name = {_plain(bar.name)} ; hand = {part.hand}",
         f"# units = mm, deg ; start_tip = {part.start_tip} ; rotation = {ROTATION} ; geometry = {GEOMETRY}",
-        f"# section = {section} ; developed_length = {number(part.developed_length_mm)} ; cut_length = "
-        f"{number(part.cut_length_mm)} ; end_allowance = {number(part.end_allowance_mm)} each end",
+        f"# section = {section_words(*section_of(bar))} ; developed_length = {number(part.developed_length_mm)} ; "
+        f"cut_length = {number(part.cut_length_mm)} ; end_allowance = {number(part.end_allowance_mm)} each end",
     ]
     for hole in part.holes:
         clocking = "" if hole.clocking_deg is None else number(hole.clocking_deg)
@@ -147,7 +161,17 @@ def read_bend_data(path: str | os.PathLike[str], *, angles_turned: bool = False)
         kind = "rows"
     _look_at_angles(sheet, rows, angles_turned)
     _closes(sheet, rows, scale)
-    return BendData(sheet.file, kind, start, hand, rows, _holes(sheet, scale), tuple(notes))
+    told = {key: sheet.told(key) for key in ("drawing", "revision")}
+    holes, section = _holes(sheet, scale), _section(sheet, scale)
+    return BendData(sheet.file, kind, start, hand, rows, holes, tuple(notes), section, told)
+
+
+def _section(sheet: Sheet, scale: float) -> tuple[str, tuple[float, ...]] | None:
+    size = r"(\d+(?:\.\d+)?)"
+    match = re.fullmatch(rf"(\w+) {size}(?: x {size})?", sheet.told("section").lower().replace(",", "."))
+    if match is None:
+        return None
+    return match[1], tuple(float(text) * scale for text in match.groups()[1:] if text)
 
 
 def _header(sheet: Sheet) -> tuple[str, Tip, str]:

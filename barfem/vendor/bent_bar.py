@@ -11,12 +11,12 @@ from barfem.model.bar import Bar, End
 from barfem.model.bend_rows import rows_centreline
 from barfem.model.errors import InputError
 from barfem.study.change import rebuilt, tables_of
-from barfem.vendor.bend_data import BendData
+from barfem.vendor.bend_data import BendData, section_of, section_words
 from barfem.vendor.inspect_plausible import other_rows
 from barfem.vendor.inspect_shape import drawn_rows
 from barfem.vendor.part import clocking_deg, datum_bend_of, end_inward, part_of
 
-__all__ = ["bar_with_rows", "hole_differences", "refuse_other_convention"]
+__all__ = ["bar_with_rows", "head_differences", "hole_differences", "refuse_other_convention"]
 
 _ALIKE_MM = 0.05
 _ALIKE_DEG = 0.05
@@ -121,6 +121,21 @@ def _normal(like: Bar, moved: Bar, end: End) -> list[float]:
 
 def _set_normal(tables: dict[str, Any], side: str, normal: list[float]) -> None:
     tables["ends"].setdefault(side, {}).setdefault("flat", {})["normal"] = normal
+
+
+def head_differences(data: BendData, bar: Bar) -> list[str]:
+    """Where drawing, revision and section of the file's header are not the bar's, which stand."""
+    ours = {"drawing": bar.drawing, "revision": bar.revision}
+    out = [
+        f"{key} {told} in the file, {ours[key]} kept"
+        for key, told in data.told.items()
+        if told and ours[key] and told != ours[key]
+    ]
+    if data.section is not None:
+        (shape, sizes), (own, own_sizes) = data.section, section_of(bar)
+        if shape != own or len(sizes) != len(own_sizes) or np.abs(np.subtract(sizes, own_sizes)).max() > _ALIKE_MM:
+            out.append(f"section {section_words(shape, sizes)} in the file, {section_words(own, own_sizes)} kept")
+    return out
 
 
 def hole_differences(data: BendData, bar: Bar) -> list[str]:

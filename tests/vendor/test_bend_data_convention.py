@@ -36,3 +36,24 @@ def test_lengths_between_intersections_are_told_without_a_developed_length(tmp_p
 def test_a_bar_changed_on_purpose_is_read(tmp_path, longer, angle):
     status, made = _back(tmp_path, STRAIGHT + longer, MIDDLE, angle)
     assert status == 0 and made.exists()
+
+
+@pytest.mark.parametrize(
+    ("header", "said"),
+    [
+        ("# section = round 25\n", "section round 25 in the file, round 22 kept"),
+        ("# section = tube 22 x 4\n", "section tube 22 x 4 in the file, round 22 kept"),
+        ("# drawing = PF-009 ; revision = C\n", "drawing PF-009 in the file, PF-001 kept"),
+        ("# drawing = PF-001 ; revision = A ; section = round 22\n", None),
+        ("# section = 22 round, ground\n", None),
+    ],
+)
+def test_another_section_or_drawing_in_the_header_is_told(tmp_path, capsys, header, said):
+    """Steel, section and ends are the bar file's: rows of a 25 mm bar were laid out as one of 22 without a word."""
+    sent = tmp_path / "sent.csv"
+    rows = f"1,{STRAIGHT},0,{ANGLE},{RADIUS}\n2,{MIDDLE},0,{ANGLE},{RADIUS}\n3,{STRAIGHT},,,\n"
+    sent.write_text(HEAD.replace("row,", header + "row,"), encoding="utf-8")
+    sent.write_text(sent.read_text("utf-8") + rows, encoding="utf-8")
+    assert main(["bends", str(sent), "--to", str(tmp_path / "made.toml"), "--like", PICKUP]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert said in out if said else "kept" not in out
