@@ -16,6 +16,8 @@ from barfem.vendor.inspect_reading import Reading
 
 __all__ = ["RateJudged", "judge_rates"]
 
+_Rates = Mapping[tuple[int, str], float]
+
 
 @frozen
 class RateJudged:
@@ -43,10 +45,10 @@ def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) 
     names = {hole.name: j for j, hole in enumerate(bar.left.holes)}
     out: list[list[RateJudged]] = [[] for _ in bars]
     for (i, readings, _), solution in zip(asked, solutions, strict=True):
-        found = {
-            (setting.left, setting.case): float(rate)
-            for setting, rate in zip(settings, solution.rate_N_per_mm.tolist(), strict=True)
-        }
+        found, at_rest = (
+            {(setting.left, setting.case): float(rate) for setting, rate in zip(settings, rates, strict=True)}
+            for rates in (solution.rate_N_per_mm.tolist(), solution.initial.rate_N_per_mm.tolist())
+        )
         for reading in readings:
             case = "roll" if reading.case == "roll" else "one-wheel"
             hole = reading.place.removeprefix("hole ")
@@ -67,9 +69,20 @@ def judge_rates(bar: Bar, bars: Sequence[tuple[Sequence[Reading], Bar | None]]) 
                 f"hole {name}": found[j, case] for name, j in names.items() if name != hole and (j, case) in found
             }
             swapped = found.get((names[hole], "one-wheel" if case == "roll" else "roll"))
-            other = right_end_rate(found.get((names[hole], "roll")), computed) if reading.case != "roll" else None
+            other = None if reading.case == "roll" else _other_end(found, at_rest, names[hole])
             out[i].append(RateJudged(one, "" if inside else _explained(value, computed, others, other, swapped), value))
     return out
+
+
+def _other_end(found: _Rates, at_rest: _Rates, hole: int) -> float | None:
+    """Rate of the right end with the left one held; None where it is that of the left.
+
+    Told by rates at rest: those of their travels differ by more than the ends of one bar do, for one end alone goes
+    farther, and to one side.
+    """
+    left = at_rest[hole, "one-wheel"]
+    right = right_end_rate(at_rest.get((hole, "roll")), left)
+    return None if right is None else right / left * found[hole, "one-wheel"]
 
 
 def _explained(
