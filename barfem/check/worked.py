@@ -22,7 +22,7 @@ from barfem.model.links import joint_centres
 from barfem.solve.beam import HoleSetting
 from barfem.solve.rate import SHARES
 
-__all__ = ["Worked", "hand_rate_N_per_mm", "how_worked"]
+__all__ = ["Worked", "arms_of", "hand_rate_N_per_mm", "how_worked"]
 
 LEAST_TORSION = 0.10
 MOST_BY_SUPPORTS = 0.60
@@ -46,7 +46,7 @@ def how_worked(bar: Bar, setting: HoleSetting, *, shares: Sequence[float], rate_
     """
     if setting.load_case.may_rest:
         return Worked()
-    arms, apart, span = _arms(bar, setting.left, setting.right)
+    arms, apart, span = arms_of(bar, setting.left, setting.right)
     torsion, mounts, links = (shares[SHARES.index(name)] for name in ("torsion", "mounts", "links"))
     fails, warns = [], []
     if arms_oppose(*arms):
@@ -72,7 +72,7 @@ def how_worked(bar: Bar, setting: HoleSetting, *, shares: Sequence[float], rate_
         )
     elif supports > WARNED_BY_SUPPORTS and not fails:
         warns.append(f"mounts and links take {_percent(supports)} of the travel: the bar is stiff for them")
-    by_hand = _hand_rate(bar, arms, apart, span)  # in roll; one end alone has half of it
+    by_hand = hand_rate_N_per_mm(bar, arms, apart, span)  # in roll; one end alone has half of it
     if not fails and by_hand and rate_N_per_mm < LEAST_OF_HAND_RATE * by_hand:
         fails.append(
             f"roll does not work this bar: {rate_N_per_mm:.3g} N/mm is a tiny part of the {by_hand:.3g} N/mm by hand "
@@ -96,7 +96,7 @@ def _percent(share: float) -> str:
     return f"{100.0 * share:.1f} %" if share < 0.1 else f"{100.0 * share:.0f} %"
 
 
-def _arms(bar: Bar, left: int, right: int) -> tuple[tuple[Sequence[float], Sequence[float]], float, float]:
+def arms_of(bar: Bar, left: int, right: int) -> tuple[tuple[Sequence[float], Sequence[float]], float, float]:
     """Vectors from the mount axis to both joints, their distance along it, and the mounts' distance, mm."""
     first, last = outer_mounts(bar)
     span = float(np.linalg.norm(last - first))
@@ -110,17 +110,15 @@ def _arms(bar: Bar, left: int, right: int) -> tuple[tuple[Sequence[float], Seque
     return (across[0].tolist(), across[1].tolist()), apart, span
 
 
-def hand_rate_N_per_mm(bar: Bar, *, left: int, right: int) -> float | None:
+def hand_rate_N_per_mm(
+    bar: Bar, arms: tuple[Sequence[float], Sequence[float]], apart: float, span: float
+) -> float | None:
     """Rate of each end in roll of a U with sharp corners, rigid point mounts and straight arms; None where it has none.
 
     f / F = (l^3 + (L / 2) b^2) / (3 E I) + l^2 (L / 2) / (G J), with the arm l, the distance L of the joints and the
     overhang b beyond the mounts: the handbook's formula (SAE HS-796, from memory) for arms square to the middle, each
     side's flexibility by itself.
     """
-    return _hand_rate(bar, *_arms(bar, left, right))
-
-
-def _hand_rate(bar: Bar, arms: tuple[Sequence[float], Sequence[float]], apart: float, span: float) -> float | None:
     d, bore, steel = bar.section.diameter_mm, bar.section.bore_mm, bar.steel
     inertia = pi * (d**4 - bore**4) / 64.0
     ei, gj = steel.E_MPa * inertia, steel.E_MPa / (1.0 + steel.nu) * inertia

@@ -11,8 +11,9 @@ from barfem.check.history_life import Asked, HistoryLife, history_lives
 from barfem.model.bar import Bar
 from barfem.model.read import bar_from_dict
 from barfem.solve.beam import HoleSetting
-from barfem.strength.duty.history import History, history_from_arrays
+from barfem.strength.duty.history import History
 from tests.check.bar_files import BUILT, check
+from tests.duty.examples import history_from_arrays
 from tests.model.bar_data import changed
 
 TRAVEL = 45.0

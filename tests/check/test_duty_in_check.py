@@ -14,10 +14,10 @@ from barfem.check.plan import life_to_show, plan_of, rounded_up
 from barfem.model.errors import InputError
 from barfem.model.read import read_bar
 from barfem.solve.beam import HoleSetting
-from barfem.strength.duty.history import history_from_arrays
 from barfem.study.change import change
 from tests.check.bar_files import check
 from tests.check.duty_bars import TRAVEL, bar, fatigues, history_life, plain_result, result
+from tests.duty.examples import history_from_arrays
 from tests.often import often
 
 TUBE = Path(__file__).resolve().parents[2] / "geometries" / "pickup-rear-tube.toml"

@@ -16,10 +16,10 @@ from barfem.model.read import bar_from_dict
 from barfem.solve.beam import HoleSetting
 from barfem.strength.duty.damage import history_damage
 from barfem.strength.duty.damage_result import PlaceCycles
-from barfem.strength.duty.history import history_from_arrays
 from tests.check.bar_files import BUILT, check
 from tests.check.duty_bars import TRAVEL, bar, fatigues, history, history_life, plain_result
 from tests.duty import examples as made_up
+from tests.duty.examples import history_from_arrays
 from tests.model.bar_data import changed
 
 

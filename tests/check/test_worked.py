@@ -7,7 +7,7 @@ import io
 import pytest
 
 from barfem.check.api import check_bar
-from barfem.check.worked import hand_rate_N_per_mm, how_worked
+from barfem.check.worked import arms_of, hand_rate_N_per_mm, how_worked
 from barfem.model.read import bar_from_dict, read_bar
 from barfem.show.screen import print_screen
 from barfem.show.table import print_result
@@ -85,10 +85,14 @@ def test_parallel_is_exempt_since_it_works_no_bar(z_bar):
     assert not how_worked(z_bar, HoleSetting(0, 0, "parallel"), shares=(0.0,) * 6, rate_N_per_mm=0.0).fails
 
 
+def rate_by_hand(of, hole):
+    return hand_rate_N_per_mm(of, *arms_of(of, hole, hole))
+
+
 def test_a_rate_that_is_a_tiny_part_of_the_one_by_hand_fails():
     shares = (0.5, 0.3, 0.1, 0.0, 0.1, 0.0)
     good = bar()
-    by_hand = hand_rate_N_per_mm(good, left=0, right=0)
+    by_hand = rate_by_hand(good, 0)
     assert not how_worked(good, HoleSetting(0, 0), shares=shares, rate_N_per_mm=0.5 * by_hand).fails
     (words,) = how_worked(good, HoleSetting(0, 0), shares=shares, rate_N_per_mm=0.01 * by_hand).fails
     assert "tiny part" in words
@@ -104,7 +108,7 @@ def test_the_rate_by_hand_is_near_the_beam_s(name, within):
     """
     found = read_bar(f"geometries/{name}.toml")
     for number, setting in enumerate(check_bar(found, case="roll").settings):
-        by_hand = hand_rate_N_per_mm(found, left=number, right=number)
+        by_hand = rate_by_hand(found, number)
         assert by_hand == pytest.approx(setting.rate_initial_N_per_mm, rel=within)
 
 
@@ -122,4 +126,4 @@ def test_the_rate_by_hand_is_the_handbook_s():
             "mounts": [{"y": y, "radial_stiffness": 1e6, "axial_stiffness": 100.0} for y in (-300.0, 300.0)],
         }
     )
-    assert hand_rate_N_per_mm(u1, left=0, right=0) == pytest.approx(25.8867, rel=1e-4)
+    assert rate_by_hand(u1, 0) == pytest.approx(25.8867, rel=1e-4)

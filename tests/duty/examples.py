@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from barfem.strength.duty.history import History, history_from_arrays
+from barfem.strength.duty.history import History, history_of
 from barfem.strength.duty.interpolate import TravelResponse, travel_nodes
 from barfem.strength.duty.miner import DamageLines, damage_lines
 from barfem.strength.fatigue.basquin import sound_sites
@@ -16,6 +17,12 @@ def noise(samples: int, seed: int, *, width: int = 9) -> np.ndarray:
     rng = np.random.default_rng(seed)
     signal = np.convolve(rng.normal(size=samples + width - 1), np.hanning(width + 2)[1:-1], "valid")
     return signal / signal.std()
+
+
+def history_from_arrays(*, time_s: ArrayLike, left_mm: ArrayLike, right_mm: ArrayLike) -> History:
+    """A history as a file would give it."""
+    time, left, right = (np.array(values, float) for values in (time_s, left_mm, right_mm))
+    return history_of(time, left, right, "history", None)
 
 
 def history(samples: int = 4_000, *, roll_mm: float = 10.0, heave_mm: float = 5.0, seed: int = 1) -> History:

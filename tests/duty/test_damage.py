@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 from barfem.model.errors import BarfemError, InputError
 from barfem.strength.duty.damage import history_damage, peak_over_history
 from barfem.strength.duty.damage_result import HistoryDamage
-from barfem.strength.duty.history import History, history_from_arrays
+from barfem.strength.duty.history import History
 from barfem.strength.duty.interpolate import TravelResponse
 from barfem.strength.duty.miner import DamageLines
 from barfem.strength.duty.rainflow import count_cycles
 from barfem.strength.duty.screening import level_table, screen, upper_damage
 from barfem.strength.fatigue.assess import LifeStatus
 from barfem.strength.fatigue.factors import strength_share
-from tests.duty.examples import history, linear_response, lines, roll_response
+from tests.duty.examples import history, history_from_arrays, linear_response, lines, roll_response
 
 
 def full_travel(given: History, response: TravelResponse) -> np.ndarray:

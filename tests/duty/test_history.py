@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from barfem.model.errors import InputError
-from barfem.strength.duty.history import history_from_arrays, read_history
+from barfem.strength.duty.history import read_history
+from tests.duty.examples import history_from_arrays
 
 GOOD = {
     "header with units": "time_s,left_mm,right_mm\n0,1,2\n0.5,-3,4\n",
@@ -223,14 +224,7 @@ def test_the_extremes_of_one_moving_side_are_its_ends() -> None:
     assert {1, 2} <= set(history.extremes.tolist())
 
 
-def test_arrays_are_checked_and_copied() -> None:
-    left = np.array([0.0, 1.0])
-    history = history_from_arrays(time_s=[0, 1], left_mm=left, right_mm=[0, 0])
-    left[:] = 9.0
-    assert history.left_mm[0] == 0.0
+def test_a_history_is_not_written_to() -> None:
+    history = history_from_arrays(time_s=[0, 1], left_mm=[0.0, 1.0], right_mm=[0, 0])
     with pytest.raises(ValueError, match="read-only"):
         history.left_mm[0] = 1.0
-    with pytest.raises(InputError, match="different lengths"):
-        history_from_arrays(time_s=[0, 1], left_mm=[0], right_mm=[0, 0])
-    with pytest.raises(InputError, match="sample 2"):
-        history_from_arrays(time_s=[0, 1], left_mm=[0, np.nan], right_mm=[0, 0])

@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 
 from barfem.model.errors import InputError
-from barfem.strength.duty.history import history_from_arrays
 from barfem.strength.duty.rainflow import count_cycles
 from barfem.strength.duty.turning_points import _excursion, travel_turning_points
-from tests.duty.examples import history
+from tests.duty.examples import history, history_from_arrays
 
 
 def along(given: object, angle_deg: float) -> np.ndarray:

@@ -14,8 +14,8 @@ from barfem.cli.main import main
 from barfem.model.read import bar_from_dict
 from barfem.show.figures.history_plots import LEAST, history_pictures
 from barfem.solve.beam import HoleSetting
-from barfem.strength.duty.history import history_from_arrays
 from tests.check.bar_files import BUILT, toml
+from tests.duty.examples import history_from_arrays
 from tests.figures.test_figures import drawn, no_overlap
 from tests.often import often
 

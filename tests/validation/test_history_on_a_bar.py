@@ -18,8 +18,9 @@ from barfem.model.bar import Bar
 from barfem.model.data_paths import geometries_dir
 from barfem.model.read import read_bar
 from barfem.solve.beam import HoleSetting, solve_bar
-from barfem.strength.duty.history import History, history_from_arrays
+from barfem.strength.duty.history import History
 from tests.check.duty_bars import history_life
+from tests.duty.examples import history_from_arrays
 from tests.fatigue.life_by_hand import share
 from tests.often import often
 

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import TextIO
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from barfem.model.errors import InputError
 from barfem.model.frozen import frozen
@@ -31,7 +31,7 @@ from barfem.model.grouped import grouped
 from barfem.strength.duty.history_columns import COLUMNS, Layout, bad_line, find_layout
 from barfem.strength.duty.reversals import filtered_turning_points
 
-__all__ = ["History", "history_from_arrays", "read_history"]
+__all__ = ["History", "history_of", "read_history"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -149,30 +149,7 @@ def read_history(path: str | Path, *, progress: Callable[[int], None] | None = N
     except OSError as error:
         reason = error.strerror or str(error)
         raise InputError(f"the history cannot be read ({reason}).", file=name, expected="a readable file.") from error
-    return _history(table[0], table[1], table[2], name, layout.first_line)
-
-
-def history_from_arrays(
-    *, time_s: ArrayLike, left_mm: ArrayLike, right_mm: ArrayLike, source: str = "history"
-) -> History:
-    """A history from three arrays (samples,).
-
-    Raises
-    ------
-    InputError
-        Not three of one length; fewer than two samples; a value that is not finite; time that does not grow; no
-        travel at all.
-    """
-    given = [np.array(values, float).ravel() for values in (time_s, left_mm, right_mm)]
-    if len({values.size for values in given}) != 1:
-        sizes = ", ".join(f"{name} {values.size}" for name, values in zip(COLUMNS, given, strict=True))
-        raise InputError(f"columns of different lengths ({sizes}).", where=source, expected="one length.")
-    for name, values in zip(COLUMNS, given, strict=True):
-        bad = np.flatnonzero(~np.isfinite(values))
-        if bad.size:
-            what = f"{bad.size} values are not finite, the first at sample {bad[0] + 1}."
-            raise InputError(what, where=f"{source}: {name}", expected="finite numbers.")
-    return _history(given[0], given[1], given[2], source, None)
+    return history_of(*table, name, layout.first_line)
 
 
 def _table(
@@ -225,7 +202,7 @@ def _numbers(lines: list[str], layout: Layout, first_line: int, name: str) -> Ar
     return table
 
 
-def _history(time: Array, left: Array, right: Array, source: str, first_line: int | None) -> History:
+def history_of(time: Array, left: Array, right: Array, source: str, first_line: int | None) -> History:
     """The history of three columns of finite numbers, if it can be one."""
     history = History(time, left, right, source, first_line=first_line)
     if time.size < 2:
