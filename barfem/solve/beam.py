@@ -160,7 +160,6 @@ def solve_bars(
     requests: Iterable[tuple[Bar, Sequence[HoleSetting]]],
     *,
     refinement: float = 1.0,
-    progress: Callable[[int], None] | None = None,
     more_moves: Moves | None = None,
     bend_fields: bool = True,
 ) -> Iterator[BeamSolution]:
@@ -172,8 +171,6 @@ def solve_bars(
         Pairs of a bar and its hole settings.
     refinement
         2 halves every element.
-    progress
-        Called with the number of bars just finished.
     more_moves
         Further states to solve beside rest, travel and ratio: pickup travels (m, 2) of (right, left) in mm along the
         travel direction, for a bar and a hole setting; as many for each.
@@ -194,15 +191,11 @@ def solve_bars(
         cost = (2 + extra) * len(settings) * mesh.n_elements
         if chunk and load + cost > LARGEST_CHUNK:
             yield from _solve_chunk(chunk, more_moves)
-            if progress:
-                progress(len(chunk))
             chunk, load = [], 0
         chunk.append((bar, tuple(settings), mesh))
         load += cost
     if chunk:
         yield from _solve_chunk(chunk, more_moves)
-        if progress:
-            progress(len(chunk))
 
 
 def _describe(bar: Bar, setting: HoleSetting) -> str:

@@ -6,7 +6,7 @@ are solved many at a time; nothing is kept once a bar's row is out, so that memo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby, islice, pairwise
 
@@ -84,7 +84,6 @@ def evaluate(
     *,
     holes: Sequence[str] | None = None,
     case: str | None = None,
-    progress: Callable[[int], None] | None = None,
     chunk: int = BARS_AT_ONCE,
     halves: bool = False,
 ) -> Iterator[Evaluation]:
@@ -96,21 +95,18 @@ def evaluate(
     ----------
     holes, case
         Which hole settings (`chosen_settings`): all that `check` judges by default.
-    progress
-        Called with the number of bars just finished.
     chunk
         Bars solved in one go.
     halves
         Every straight is two places: each is smooth in the dimensions. The bar's numbers are the same to 1e-6.
     """
     requests = ((bar, chosen_settings(bar, holes=holes, case=case)) for bar in bars)
-    return evaluate_at(requests, progress=progress, chunk=chunk, halves=halves)
+    return evaluate_at(requests, chunk=chunk, halves=halves)
 
 
 def evaluate_at(
     requests: Iterable[tuple[Bar, tuple[HoleSetting, ...]]],
     *,
-    progress: Callable[[int], None] | None = None,
     chunk: int = BARS_AT_ONCE,
     halves: bool = False,
     like: Solved | None = None,
@@ -151,8 +147,6 @@ def evaluate_at(
             else:
                 yield failed(number, bar, settings, unsolved or (str(found),) * len(settings))
             number += 1
-        if progress:
-            progress(len(some))
 
 
 def evaluate_one(bar: Bar, *, holes: Sequence[str] | None = None, case: str | None = None) -> Evaluation:

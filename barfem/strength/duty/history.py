@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
 from functools import cached_property
@@ -123,13 +123,8 @@ class History:
         return np.clip(meet, found.min(axis=0), found.max(axis=0))
 
 
-def read_history(path: str | Path, *, progress: Callable[[int], None] | None = None) -> History:
+def read_history(path: str | Path) -> History:
     """Read a travel history; see the module for what the file holds.
-
-    Parameters
-    ----------
-    progress
-        Called with the number of samples read so far, every 200 000 lines.
 
     Raises
     ------
@@ -143,7 +138,7 @@ def read_history(path: str | Path, *, progress: Callable[[int], None] | None = N
                 raise InputError("this is a device or a pipe.", file=name, expected="a history in a file on the disk.")
             layout = find_layout(file, name)
             file.seek(0)
-            table = _table(file, layout, name, progress)
+            table = _table(file, layout, name)
     except UnicodeDecodeError as error:
         raise InputError("this is not a text file.", file=name, expected="comma-separated text, UTF-8.") from error
     except OSError as error:
@@ -152,9 +147,7 @@ def read_history(path: str | Path, *, progress: Callable[[int], None] | None = N
     return history_of(*table, name, layout.first_line)
 
 
-def _table(
-    file: TextIO, layout: Layout, name: str, progress: Callable[[int], None] | None
-) -> tuple[Array, Array, Array]:
+def _table(file: TextIO, layout: Layout, name: str) -> tuple[Array, Array, Array]:
     """Time, left and right of all lines from the layout's first on."""
     parts: tuple[list[Array], list[Array], list[Array]] = ([], [], [])
     for _ in islice(file, layout.first_line - 1):
@@ -178,8 +171,6 @@ def _table(
                 where=f"line {layout.first_line + _MOST_SAMPLES}",
                 expected="parts of it, one at a time (their damage adds up), or fewer samples a second.",
             )
-        if progress is not None:
-            progress(done)
     left, right = parts[1], parts[2]
     # One after another, so that no more than one column is held twice.
     time = np.concatenate(parts[0])
