@@ -13,7 +13,6 @@ from numpy.typing import ArrayLike, NDArray
 from barfem.check.lives import CriticalPlaneLife
 from barfem.check.points import Points, damage_lines_of, stress_at
 from barfem.check.solved import Solved
-from barfem.model.grouped import grouped
 from barfem.strength.duty.critical_plane import (
     FINDLEY_K,
     CriticalPlane,
@@ -103,7 +102,7 @@ def _governing(
         runout = bool(stress[0] <= line.at_1e6_MPa[0]) if knee else cycles > LONGEST_LIFE_CYCLES
         life = None if runout else cycles
         if runout:
-            reason = f"over {grouped(LONGEST_LIFE_CYCLES)} cycles: nothing more is claimed"
+            reason = STATUS_REASONS[LifeStatus.BEYOND_KNEE]
     return CriticalPlaneLife(
         criterion=criterion,
         **solved.spot(int(points.sample[q]), int(points.point[q])),

@@ -227,12 +227,8 @@ def _life(
     if equivalent == 0.0:
         return HandLife(mean, 0.0, safety, None, None, True, True, "this cycle does no harm by this rule")
     life, runout = float(found.life_cycles), bool(found.runout)
-    if runout:
-        reason = "at or below the endurance limit: nothing more is claimed"
-        if not limit > 0.0:
-            reason = found.reason()
-    elif life < SHORTEST_LIFE_CYCLES:
-        reason = "below 1 000 cycles plastic strain decides: an orientation only"
+    if runout or life < SHORTEST_LIFE_CYCLES:
+        reason = found.reason()
     elif life > _LONGEST_TESTED:
         reason = f"beyond {grouped(_LONGEST_TESTED)} cycles no test went: a number of the line, not a claim"
     return HandLife(
