@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from barfem.model.frozen import frozen
 from barfem.strength.fatigue.life import InCycles
 
-__all__ = ["EndState", "HoleState", "LifePlace", "Place"]
+__all__ = ["EndState", "HoleState", "LifePlace", "Place", "by_margin"]
 
 
 @frozen(kw_only=True)
@@ -26,6 +28,15 @@ class Place:
     at: str | None = None
     yield_strength_MPa: float | None = None
     yield_margin: float | None = None
+
+
+def by_margin(places: Iterable[Place]) -> list[Place]:
+    """Places that have a yield margin, the least first.
+
+    Alike to rounding, as the two sides of a symmetric bar are, the one nearer the right tip comes first.
+    """
+    known = [(round(place.yield_margin, 5), place) for place in places if place.yield_margin is not None]
+    return [place for _, place in sorted(known, key=lambda item: item[0])]
 
 
 @frozen(kw_only=True)

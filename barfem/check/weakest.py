@@ -8,7 +8,7 @@ import numpy as np
 
 from barfem.check.ranking import Ranking
 from barfem.check.solved import Solved
-from barfem.check.weak_places import EndState, HoleState, LifePlace, Place
+from barfem.check.weak_places import EndState, HoleState, LifePlace, Place, by_margin
 from barfem.model.bar import Bar, End, Hole
 from barfem.model.plain import finite
 from barfem.model.warned import Effect, Warned
@@ -44,11 +44,9 @@ def _chosen(candidates: Iterable[tuple[str, float, float]], length_mm: float) ->
 
 def next_for_stress(places: Iterable[Place], length_mm: float) -> tuple[Place, ...]:
     """The places after the one with the least yield margin, on a bar `length_mm` long."""
-    # Alike to rounding, as the two sides of a symmetric bar are, the one nearer the right tip comes first.
-    known = [(round(place.yield_margin, 5), place) for place in places if place.yield_margin is not None]
-    known.sort(key=lambda item: item[0])
-    rows = [(place.kind, place.station_mm, place.von_mises_MPa) for _, place in known]
-    return tuple(known[number][1] for number in _chosen(rows, length_mm)[1:])
+    known = by_margin(places)
+    rows = [(place.kind, place.station_mm, place.von_mises_MPa) for place in known]
+    return tuple(known[number] for number in _chosen(rows, length_mm)[1:])
 
 
 def next_for_life(found: Solved, ranking: Ranking, setting: int) -> tuple[LifePlace, ...]:
@@ -96,10 +94,9 @@ def end_state(found: Solved, ranking: Ranking, setting: int, places: Iterable[Pl
         for number in ranking.order[setting].tolist()
         if regions[number].kind in END_KINDS and recovery.checked[number] and loaded[number]
     ]
-    weak = [place for place in places if place.kind in END_KINDS and place.yield_margin is not None]
+    weak = by_margin(place for place in places if place.kind in END_KINDS)
     return EndState(
-        # Alike to rounding, as the two ends of a symmetric bar are, the right one is named.
-        for_stress=min(weak, key=lambda place: round(place.yield_margin or 0.0, 5), default=None),
+        for_stress=weak[0] if weak else None,
         for_life=_life_place(found, ranking, setting, mine[0]) if mine else None,
         holes=tuple(_holes(found, ranking, setting)),
     )

@@ -10,9 +10,18 @@ from rich.console import Console
 from barfem.check.result import SettingResult, UnsolvedSetting
 from barfem.model.frozen import frozen
 from barfem.show.console import HEAD, print_table
-from barfem.show.lives import life_cell
 from barfem.show.numbers import NONE, significant, whole
-from barfem.show.parts import bullets, change_cell, heading, listed, paragraph, place, printing, repeats_cell
+from barfem.show.parts import (
+    bullets,
+    change_cell,
+    cycles_cell,
+    heading,
+    listed,
+    paragraph,
+    place,
+    printing,
+    repeats_cell,
+)
 from barfem.show.table import SETTING_PATHS, targets, unsolved_row
 from barfem.show.tables import Cell, Table, column, judged, only_in_files, paths, table, words, yes_no
 from barfem.study.compare import Comparison
@@ -149,8 +158,7 @@ def _settings(view: View, case: str, title: str) -> Table:
         fatigue = solved(row).fatigue
         if not cycles:
             return repeats_cell(fatigue.duty)
-        result = row.candidate.result
-        return life_cell(fatigue.life, result.target_cycles if result.target_cycles_judged else 0.0)
+        return cycles_cell(fatigue, row.candidate.result)
 
     def factor(row: _Row) -> Cell:
         target = 1.0 if row.candidate.result.target_cycles_judged else None

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from barfem.check.fatigue import Fatigue
 from barfem.check.result import CheckResult, SettingResult
 from barfem.check.setting_records import MountReaction
+from barfem.check.weak_places import by_margin
 from barfem.show import end_details, life_details
 from barfem.show.lives import life_words
 from barfem.show.numbers import ratio, signed, significant, whole
@@ -22,11 +23,7 @@ def governing(result: CheckResult) -> list[str]:
         return [NOTHING_GOVERNS]
     stress, by_life = result.governing_for_stress, result.governing_for_life
     peak = stress.peak
-    worst = min(
-        (item for item in stress.places if item.yield_margin is not None),
-        key=lambda item: round(item.yield_margin, 5) if item.yield_margin is not None else 0.0,
-        default=None,
-    )
+    worst = next(iter(by_margin(stress.places)), None)
     text = (
         f"Stress: hole {stress.holes}, {stress.case}. Peak von Mises {whole(peak.von_mises_MPa)} MPa at "
         f"{place(peak.where, peak.surface)}; station {peak.station_mm:.0f} mm from the right tip, "

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from barfem.check.fatigue import Fatigue
 from barfem.check.result import CheckResult, Place, SettingResult
-from barfem.check.weak_places import HoleState, LifePlace
+from barfem.check.weak_places import HoleState, LifePlace, by_margin
 from barfem.show.lives import life_text
 from barfem.show.numbers import ratio, whole
 from barfem.show.parts import hole_columns, place
@@ -18,11 +18,10 @@ __all__ = ["ends", "holes", "worst_for_life", "worst_for_stress"]
 def worst_for_stress(result: CheckResult) -> Table | None:
     """The places with the least yield margin at the hole setting that governs stress, and the three next."""
     setting = result.governing_for_stress
-    known = [item for item in setting.places if item.yield_margin is not None]
+    known = by_margin(setting.places)
     if not known:
         return None
-    least = min(known, key=lambda item: round(item.yield_margin or 0.0, 5))
-    shown: tuple[Place, ...] = (least, *setting.next_for_stress)
+    shown: tuple[Place, ...] = (known[0], *setting.next_for_stress)
     return table(
         "places",
         f"The worst places at hole {setting.holes}, {setting.case}, by yield margin",

@@ -13,6 +13,7 @@ from typing import Any, TextIO
 from rich.console import Console
 from rich.text import Text
 
+from barfem.check.fatigue import Fatigue
 from barfem.check.hole_names import pair_name
 from barfem.check.lives import DutyLife
 from barfem.check.result import CheckResult, SettingResult
@@ -28,6 +29,7 @@ __all__ = [
     "NOTHING_GOVERNS",
     "bullets",
     "change_cell",
+    "cycles_cell",
     "drawn",
     "evaluated_life",
     "evaluated_life_heading",
@@ -180,6 +182,15 @@ def targets_words(cycles: float | None, repeats: float | None, survival: float, 
 def unjudged_factors_words(cycles: float) -> str:
     """What safety factors in a table are for, where the duty's blocks alone are judged."""
     return f"safety factors are for {whole(cycles)} cycles of full travel, which are not judged"
+
+
+def cycles_cell(fatigue: Fatigue, result: CheckResult) -> Cell:
+    """Life in cycles of full travel; bad where that, or the one by strain-life that counts at a place that yields, is
+    judged and falls short of its target.
+    """
+    target = result.target_cycles if result.target_cycles_judged else 0.0
+    cell, strain = life_cell(fatigue.life, target), fatigue.strain_life
+    return replace(cell, mood="bad") if strain is not None and strain.life_at_survival_cycles < target else cell
 
 
 def repeats_cell(duty: DutyLife | None) -> Cell:

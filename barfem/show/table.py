@@ -21,11 +21,12 @@ from barfem.model.bar import drawing_words
 from barfem.model.load_case import CASES, FEELS_NOTHING
 from barfem.show import details, notes
 from barfem.show.console import BAD, GOOD, HEAD, wrap
-from barfem.show.lives import OVER, life_cell
+from barfem.show.lives import OVER
 from barfem.show.needed import needed_words
 from barfem.show.numbers import NONE, whole
 from barfem.show.parts import (
     bullets,
+    cycles_cell,
     heading,
     listed,
     paragraph,
@@ -159,7 +160,7 @@ def settings_table(result: CheckResult, case: str) -> Table:
                 lambda s: judged(s.fatigue.safety_factor_at_target, 1.0 if cycles else None),
                 key="",
             ),
-            column(f"Life, cycles\n{band}", "", lambda s: _life(s, result.target_cycles), key="") if cycles else None,
+            column(f"Life, cycles\n{band}", "", lambda s: cycles_cell(s.fatigue, result), key="") if cycles else None,
             column(f"Life, repeats\n{band}", "", lambda s: repeats_cell(s.fatigue.duty), key="") if repeats else None,
             column("Passes", "", lambda s: yes_no(s.passes), key=""),
             *paths(*SETTING_PATHS),
@@ -173,13 +174,6 @@ def settings_table(result: CheckResult, case: str) -> Table:
         if row.case == case
     )
     return replace(made, rows=(*made.rows, *unsolved))
-
-
-def _life(setting: SettingResult, target: float) -> Cell:
-    """Bad where that by strain-life, which counts at a place that yields, falls short of the target too."""
-    strain = setting.fatigue.strain_life
-    cell = life_cell(setting.fatigue.life, target)
-    return replace(cell, mood="bad") if strain is not None and strain.life_at_survival_cycles < target else cell
 
 
 def remarks(result: CheckResult, case: str) -> list[str]:

@@ -156,7 +156,7 @@ def lot_of(bar: Bar, bars: Sequence[InspectedBar], limits: DrawnBands, plan: Pla
         tuple(quantities),
         order,
         plan and replace(plan, accept=accepts),
-        "too few readings for the plan" if too_few else _lot_verdict(counts, plan, accepts),
+        _lot_verdict(counts, plan, accepts, too_few),
         too_few,
     )
 
@@ -292,9 +292,11 @@ def _plan_accepts(
     return (True if held and not too_few else None), too_few
 
 
-def _lot_verdict(counts: dict[str, int], plan: Plan | None, accepts: bool | None) -> str:
+def _lot_verdict(counts: dict[str, int], plan: Plan | None, accepts: bool | None, too_few: Sequence[str]) -> str:
     if plan is not None and accepts is not None:
         return "accept" if accepts else "reject"
+    if too_few:
+        return "too few readings for the plan"
     if plan is not None:
         few = sum(counts.values()) < plan.n
         return "not enough bars for the plan" if few else "nothing measured that the plan could judge by"
