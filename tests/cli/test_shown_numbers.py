@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy.stats import norm
+from scipy.stats import beta
 
 from barfem.check.api import check_bar
 from barfem.show import notes
@@ -124,11 +124,15 @@ def test_a_received_bars_life_is_that_at_survival_where_there_is_one() -> None:
 
 
 def test_what_may_lie_beyond_two_limits_together_is_told_in_per_cent() -> None:
-    """Of a normal lot whose limit is k deviations off, about the tail beyond k: some per cent, and no hundredths."""
+    """Of a normal lot whose limit is k deviations of n bars off: Lieberman and Resnikoff's estimate of the tail beyond,
+    a beta distribution (J. Am. Stat. Assoc. 50 (1955) 457, from memory), in per cent to a decimal.
+    """
     plan = plan_lot("variables", lot=10_000, accept=0.01, reject=0.04)
     (rule, _) = plan_words(plan)
     told = float(rule.partition("an estimated ")[2].partition(" %")[0])
-    assert told == pytest.approx(100.0 * norm.sf(plan.k), rel=0.15) and told > 1.0
+    half = 0.5 * plan.n - 1.0
+    tail = beta.cdf(0.5 - 0.5 * plan.k * np.sqrt(plan.n) / (plan.n - 1.0), half, half)
+    assert told == pytest.approx(100.0 * tail, abs=0.05) and told > 1.0
 
 
 def test_strains_of_half_the_stroke_are_those_of_50_per_cent() -> None:
