@@ -166,7 +166,6 @@ def test_attributes_that_are_described_are_there():
     assert wrong == {}
 
 
-@pytest.mark.long
 def test_errors_that_a_function_raises_are_said():
     """In a Raises section, or in the words of a summary that refuses something."""
     silent = []

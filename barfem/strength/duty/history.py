@@ -194,7 +194,11 @@ def _numbers(lines: list[str], layout: Layout, first_line: int, name: str) -> Ar
 
 
 def history_of(time: Array, left: Array, right: Array, source: str, first_line: int | None) -> History:
-    """The history of three columns of finite numbers, if it can be one."""
+    """The history of three columns of finite numbers [s, mm], each (samples,), read from file `source`.
+
+    Raises:
+        InputError: Fewer than two samples, times that do not grow or span three hundred years, travel of over a metre.
+    """
     history = History(time, left, right, source, first_line=first_line)
     if time.size < 2:
         what = f"the history holds {time.size} sample{'s' if time.size != 1 else ''}; a cycle needs at least two."
